@@ -1,0 +1,52 @@
+"""Errors in the officer's words: where, what was found, what to do."""
+
+from __future__ import annotations
+
+
+class PlannerError(Exception):
+    """What the officer can mend; the command ends with exit code 2.
+
+    Parameters
+    ----------
+    message
+        Where it is, what was found and what to write instead.
+    path, row, column
+        Place in the officer's file, where there is one.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        path: str | None = None,
+        row: int | None = None,
+        column: str | None = None,
+    ) -> None:
+        super().__init__(message)
+        self.path = path
+        self.row = row
+        self.column = column
+
+
+class ProgramError(PlannerError):
+    """The program folder or program.toml needs mending."""
+
+
+class IntakeError(PlannerError):
+    """A file cannot be taken in at all."""
+
+
+class StoreError(PlannerError):
+    """The store cannot be opened, written or read."""
+
+
+class FactorError(PlannerError):
+    """A factor is not in the tables, or not of the form that the method needs."""
+
+
+class EstimateError(PlannerError):
+    """The records do not carry the estimate that was asked for."""
+
+
+class ReportError(PlannerError):
+    """A report cannot be written."""

@@ -1,0 +1,21 @@
+"""Where the queries, templates and sample programs lie, in a checkout or in a wheel."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_PACKAGE = Path(__file__).resolve().parent
+_SHIPPED = _PACKAGE / "shipped"
+_ROOT = _SHIPPED if _SHIPPED.is_dir() else _PACKAGE.parent
+
+QUERIES = _ROOT / "queries"
+TEMPLATES = _ROOT / "templates"
+SAMPLE_PROGRAMS = _ROOT / "sample_programs"
+FACTORS = _PACKAGE / "factors"
+
+PROGRAM_FILE = "program.toml"
+STORE_FILE = "program.duckdb"
+CONTACTS_FILE = "contacts.duckdb"
+INTAKE_FILE = "intake.xlsx"
+REPORT_FOLDER = "report"
+REFUSED_FOLDER = "refused"

@@ -1,0 +1,24 @@
+"""Exact conversions between units; published values live in the factor tables."""
+
+from __future__ import annotations
+
+KG_PER_T = 1000.0
+"""Kilograms in a tonne (SI)."""
+
+DAYS_PER_YEAR = 365.25
+"""Mean days of a Julian year (ISO 80000-3)."""
+
+MONTHS_PER_YEAR = 12
+"""Months in a year."""
+
+DAYS_PER_MONTH = DAYS_PER_YEAR / MONTHS_PER_YEAR
+"""Mean days of a month, the unit in which a bin's age is counted."""
+
+DAYS_PER_WEEK = 7
+"""Days in a week."""
+
+METHANE_PER_CARBON = 16.0 / 12.0
+"""Mass of CH4 from one mass of carbon, the ratio the IPCC Guidelines use (equation 3.3)."""
+
+G_PER_KG = 1000.0
+"""Grams in a kilogram (SI)."""
