@@ -1,0 +1,239 @@
+"""Figure and the register: every number that leaves the tool, declared once.
+
+Draws of the whole project have their draws on the first axis, ``1 + draws_count`` of
+them: index 0 is the central estimate (full-sample weights, central factor values), the
+rest are replicates. A figure's value is draw 0, its interval the middle 95% of the rest.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import json
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from planner.errors import ReportError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from numpy.typing import NDArray
+
+InputKind = Literal["figure", "query", "factor", "program"]
+
+INTERVAL_PERCENT = (2.5, 97.5)
+"""Percentiles between which the middle 95% of the draws lie."""
+
+SIGNIFICANT_DIGITS = 12
+"""Digits written to files: far below any interval, above the noise of the last bits."""
+
+
+@dataclass(frozen=True)
+class Input:
+    """Something a figure rests on.
+
+    Parameters
+    ----------
+    kind
+        Another figure, a query of the store, a published factor, or a key of program.toml.
+    name
+        Its id.
+    detail
+        What it held: a row count, a value with its unit and source.
+    """
+
+    kind: InputKind
+    name: str
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number that leaves the tool.
+
+    Parameters
+    ----------
+    id
+        Name that stays from version to version; a part is ``id[part]``.
+    label
+        What it is, in plain words.
+    value, low, high
+        Central estimate and 95% interval in `unit`; None where it is not shown. A count
+        or a sum of the ledger has no interval: low and high are None.
+    unit
+        Unit, in words that stand behind the number.
+    method
+        How it came about, in one or two sentences.
+    inputs
+        What it rests on.
+    """
+
+    id: str
+    label: str
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    method: str
+    inputs: tuple[Input, ...] = ()
+
+    @property
+    def part(self) -> str:
+        """Name of the part between the brackets; empty for a whole.
+
+        Examples
+        --------
+        >>> Figure("fed_t[north]", "", 1.0, None, None, "t", "").part
+        'north'
+        """
+        return self.id.partition("[")[2].removesuffix("]")
+
+
+def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Central value and 95% interval of one quantity.
+
+    Parameters
+    ----------
+    draws
+        Shape (1 + draws_count,).
+
+    Returns
+    -------
+    tuple of float
+        Value, low, high.
+
+    Examples
+    --------
+    >>> value, low, high = interval(np.r_[5.0, np.arange(1001.0)])
+    >>> value, low, high
+    (5.0, 25.0, 975.0)
+    """
+    low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
+    return float(draws[0]), float(low), float(high)
+
+
+@dataclass
+class FigureRegister:
+    """Every figure of one report, in the order in which it was added.
+
+    Parameters
+    ----------
+    council, reporting_year, version, loads
+        What the figures are of and what they rest on.
+    """
+
+    council: str
+    reporting_year: str
+    version: str
+    loads: tuple[str, ...] = ()
+    _figures: dict[str, Figure] = field(default_factory=dict)
+
+    def add(self, figure: Figure) -> Figure:
+        """Add a figure; its id must be new."""
+        if figure.id in self._figures:
+            message = f"figure {figure.id} was added twice"
+            raise ValueError(message)
+        self._figures[figure.id] = figure
+        return figure
+
+    def add_draws(  # noqa: PLR0913 - the parts of a figure
+        self,
+        figure_id: str,
+        label: str,
+        draws: NDArray[np.float64],
+        unit: str,
+        method: str,
+        inputs: Iterable[Input],
+    ) -> Figure:
+        """Add a figure whose value and interval come from draws of shape (1 + draws_count,)."""
+        value, low, high = interval(draws)
+        return self.add(Figure(figure_id, label, value, low, high, unit, method, tuple(inputs)))
+
+    def add_exact(  # noqa: PLR0913 - the parts of a figure
+        self,
+        figure_id: str,
+        label: str,
+        value: float | None,
+        unit: str,
+        method: str,
+        inputs: Iterable[Input],
+    ) -> Figure:
+        """Add a figure that was counted or summed and has no interval."""
+        return self.add(Figure(figure_id, label, value, None, None, unit, method, tuple(inputs)))
+
+    def __getitem__(self, figure_id: str) -> Figure:
+        """Find a figure.
+
+        Raises
+        ------
+        ReportError
+            No figure has this id; the nearest ids are named.
+        """
+        try:
+            return self._figures[figure_id]
+        except KeyError:
+            near = difflib.get_close_matches(figure_id, self._figures, n=3)
+            hint = f" Did you mean {', '.join(near)}?" if near else ""
+            message = f"no figure {figure_id} in the report for {self.reporting_year}.{hint}"
+            raise ReportError(message) from None
+
+    def __contains__(self, figure_id: str) -> bool:
+        """Whether a figure has this id."""
+        return figure_id in self._figures
+
+    def __iter__(self) -> Iterator[Figure]:
+        """Go through the figures in order."""
+        return iter(self._figures.values())
+
+    def parts(self, figure_id: str) -> dict[str, Figure]:
+        """Find the parts of a figure, as areas or months, by name."""
+        prefix = f"{figure_id}["
+        return {f.part: f for f in self if f.id.startswith(prefix)}
+
+    def to_json(self) -> str:
+        """Write the register as JSON text, the same for the same figures."""
+        content = {
+            "council": self.council,
+            "reporting_year": self.reporting_year,
+            "version": self.version,
+            "loads": list(self.loads),
+            "figures": [_rounded(asdict(figure)) for figure in self],
+        }
+        return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+    def to_csv(self) -> str:
+        """Write the register as CSV text with one row a figure."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\r\n")
+        writer.writerow(["id", "label", "value", "low", "high", "unit", "method", "inputs"])
+        for figure in self:
+            row = _rounded(asdict(figure))
+            inputs = "; ".join(f"{i.kind} {i.name}" for i in figure.inputs)
+            writer.writerow([*list(row.values())[:-1], inputs])
+        return out.getvalue()
+
+
+def read_register(text: str) -> FigureRegister:
+    """Read a register back from the text of figures.json."""
+    content = json.loads(text)
+    register = FigureRegister(
+        content["council"],
+        content["reporting_year"],
+        content["version"],
+        tuple(content["loads"]),
+    )
+    for row in content["figures"]:
+        inputs = tuple(Input(**item) for item in row.pop("inputs"))
+        register.add(Figure(**row, inputs=inputs))
+    return register
+
+
+def _rounded(row: dict[str, object]) -> dict[str, object]:
+    return {
+        name: float(f"{item:.{SIGNIFICANT_DIGITS}g}") if isinstance(item, float) else item
+        for name, item in row.items()
+    }

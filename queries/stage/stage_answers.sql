@@ -1,0 +1,23 @@
+-- stage_answers: answers, with the state of the bin read from whichever question tells it.
+-- grain:  wave_id, household_id
+-- params:
+-- reads:  answers
+-- feeds:  wave_frames, followup_answers, prior_shares, diary_pairs
+select
+    wave_id,
+    household_id,
+    answer_date,
+    coalesce(
+        is_in_use,
+        case when stopped_date <= answer_date then false end,
+        case when fed_kg_last_week > 0 or fed_litres_last_week > 0 then true end
+    ) as is_in_use,
+    fed_kg_last_week,
+    fed_litres_last_week,
+    prior_residual_bin_share,
+    prior_garden_compost_share,
+    prior_kerbside_organics_share,
+    prior_animals_share,
+    prior_other_share,
+from answers
+order by wave_id, household_id

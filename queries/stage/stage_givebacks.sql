@@ -1,0 +1,12 @@
+-- stage_givebacks: bins that came back or are known to be out of use.
+-- grain:  handover_id
+-- params:
+-- reads:  givebacks
+-- feeds:  followup_answers, givebacks_by_reason
+select
+    handover_id,
+    giveback_date,
+    coalesce(reason, 'other') as reason,
+    is_reissued,
+from givebacks
+order by handover_id

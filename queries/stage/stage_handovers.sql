@@ -1,0 +1,16 @@
+-- stage_handovers: bins given, with the month in which each was taken.
+-- grain:  handover_id
+-- params:
+-- reads:  handovers
+-- feeds:  handovers_by_month, bins_by_area, followup_answers, wave_frames
+select
+    handover_id,
+    household_id,
+    model_id,
+    handover_date,
+    date_trunc('month', handover_date)::date as handover_month,
+    worms_kg,
+    bedding_kg,
+    coalesce(copayment, 0.0) as copayment,
+from handovers
+order by handover_id

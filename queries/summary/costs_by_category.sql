@@ -1,0 +1,14 @@
+-- costs_by_category: the ledger by category, in the reporting year and to date.
+-- grain:  category
+-- params: from_date, before_date
+-- reads:  stage_costs
+-- feeds:  money.costs
+select
+    category,
+    coalesce(sum(amount) filter (where cost_date >= $from_date), 0.0)::double as amount_in_year,
+    sum(amount)::double as amount_to_date,
+    count(*)::bigint as lines_count,
+from stage_costs
+where cost_date < $before_date
+group by category
+order by category

@@ -1,0 +1,16 @@
+-- refusals_by_reason: rows not taken in and still open, by file, table column and reason.
+-- grain:  file, sheet, column_name, reason
+-- params:
+-- reads:  refusals
+-- feeds:  report data quality
+select
+    file,
+    sheet,
+    column_name,
+    reason,
+    count(*)::bigint as cells_count,
+    count(distinct row_number)::bigint as rows_count,
+from refusals
+where resolved_by_load_id is null
+group by file, sheet, column_name, reason
+order by file, sheet, column_name, reason

@@ -1,0 +1,32 @@
+-- wave_response: households asked and answers received in each survey round.
+-- grain:  wave_id
+-- params: before_date
+-- reads:  stage_waves, samples, stage_answers
+-- feeds:  report data quality
+with asked as (
+    select
+        wave_id,
+        count(*)::bigint as asked_count,
+    from samples
+    group by wave_id
+),
+
+answered as (
+    select
+        wave_id,
+        count(*)::bigint as answers_count,
+    from stage_answers
+    group by wave_id
+)
+
+select
+    waves.wave_id,
+    waves.wave_kind,
+    waves.opens_date,
+    asked.asked_count,
+    coalesce(answered.answers_count, 0)::bigint as answers_count,
+from stage_waves as waves
+left join asked using (wave_id)
+left join answered using (wave_id)
+where waves.opens_date < $before_date
+order by waves.wave_id
