@@ -1,0 +1,69 @@
+"""Parts of query texts that name tables and columns, made from planner.tables alone."""
+
+from __future__ import annotations
+
+import dataframely as dy
+
+from planner.tables import TABLES
+
+_SQL_TYPES = {
+    dy.String: "varchar",
+    dy.Enum: "varchar",
+    dy.Date: "date",
+    dy.Int64: "bigint",
+    dy.Float64: "double",
+    dy.Bool: "boolean",
+}
+
+
+def sql_type(table: str, column: str) -> str:
+    """Name the type in which the store keeps a column.
+
+    Examples
+    --------
+    >>> sql_type("households", "registered_date")
+    'date'
+    """
+    return _SQL_TYPES[type(TABLES[table].columns()[column])]
+
+
+def parts(table: str, columns: tuple[str, ...] | None = None) -> dict[str, str]:
+    """Make the parts of the store's templates for a table.
+
+    Parameters
+    ----------
+    table
+        Name of a record table.
+    columns
+        Columns that are written; all of them unless said. Keys must be among them.
+
+    Examples
+    --------
+    >>> parts("waves", ("wave_id", "closes_date"))["stored_columns"]
+    'stored.wave_id, stored.closes_date'
+    """
+    schema = TABLES[table]
+    named = columns or tuple(schema.column_names())
+    key = schema.primary_key()
+    changed = [name for name in named if name not in key]
+    assignments = [f"{name} = incoming.{name}" for name in changed] + ["load_id = $load_id"]
+    return {
+        "table": table,
+        "columns": _listed(named, "{}"),
+        "key": _listed(key, "{}"),
+        "incoming_columns": _listed(named, "incoming.{}"),
+        "stored_columns": _listed(named, "stored.{}"),
+        "key_text": _listed(key, "cast({} as varchar)"),
+        "stored_key_text": _listed(key, "cast(stored.{} as varchar)"),
+        "stored_record": _listed(schema.column_names(), "{0} := stored.{0}"),
+        "assignments": ", ".join(assignments),
+        "key_match": " and ".join(f"stored.{name} = incoming.{name}" for name in key),
+        "restored_columns": ", ".join(
+            f"cast(record ->> '$.{name}' as {sql_type(table, name)}) as {name}"
+            for name in schema.column_names()
+        ),
+    }
+
+
+def _listed(names: tuple[str, ...] | list[str], form: str) -> str:
+    return ", ".join(form.format(name) for name in names)

@@ -1,0 +1,165 @@
+"""Write loads: one transaction over all files of a command, undone as a whole."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.store.connection import change, fetch, offer
+from planner.store.migrations import utc_now
+from planner.store.naming import parts
+from planner.store.queries import read_query
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    import duckdb
+
+    from planner.store.opening import Store
+
+FATES = ("new", "corrected", "unchanged")
+
+
+class Writer:
+    """Writes of one command, kept by `writing` when its block ends without an error.
+
+    Parameters
+    ----------
+    store
+        Store opened for writing.
+    written_at
+        Time that every load of the command carries, UTC.
+    """
+
+    def __init__(self, store: Store, written_at: dt.datetime) -> None:
+        self.store = store
+        self.written_at = written_at
+        self._contacts_begun = False
+        store.program.begin()
+
+    def begin_load(self, file: str, sha256: str) -> str:
+        """Note a file and return the identity of its load, as ``L0007``."""
+        numbers = [int(load_id[1:]) for load_id in self.store.load_ids()]
+        load_id = f"L{max(numbers, default=0) + 1:04d}"
+        noted = {"load_id": load_id, "file": file, "sha256": sha256, "loaded_at": self.written_at}
+        change(self.store.program, read_query("record_load").text, noted)
+        return load_id
+
+    def count_fates(self, table: str, rows: pl.DataFrame) -> dict[str, int]:
+        """Count which rows are new, corrected or unchanged against the store.
+
+        Parameters
+        ----------
+        table
+            Name of a record table.
+        rows
+            Unique keys and any of the table's columns, of its types.
+        """
+        connection = self._connection(table)
+        offer(connection, rows)
+        text = read_query("count_by_fate").fill(**parts(table, tuple(rows.columns)))
+        counted = dict(fetch(connection, text).iter_rows())
+        return {fate: counted.get(fate, 0) for fate in FATES}
+
+    def write(self, load_id: str, table: str, rows: pl.DataFrame, *, only_new: bool) -> None:
+        """Insert or correct records by key; what is replaced goes to the history.
+
+        Parameters
+        ----------
+        load_id
+            Load that every written record carries.
+        table
+            Name of a record table.
+        rows
+            Unique keys and any of the table's columns; columns not given keep what the
+            store holds.
+        only_new
+            Leave records alone whose key the store already has.
+        """
+        connection = self._connection(table)
+        named = parts(table, tuple(rows.columns))
+        offer(connection, rows)
+        if not only_new:
+            replaced = {
+                "table_name": table,
+                "load_id": load_id,
+                "replaced_at": self.written_at,
+            }
+            change(connection, read_query("keep_replaced").fill(**named), replaced)
+            corrected = read_query("update_corrected").fill(**named)
+            change(connection, corrected, {"load_id": load_id})
+        change(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
+        self._resolve(load_id, table, rows)
+
+    def refuse(self, load_id: str, refusals: pl.DataFrame) -> None:
+        """Note the cells because of which rows of this load were not taken in."""
+        offer(self.store.program, refusals)
+        change(self.store.program, read_query("record_refusals").text, {"load_id": load_id})
+
+    def count(self, load_id: str, counts: pl.DataFrame) -> None:
+        """Note what became of the rows of each sheet."""
+        offer(self.store.program, counts)
+        change(self.store.program, read_query("record_counts").text, {"load_id": load_id})
+
+    def keep(self) -> None:
+        """Commit the contacts, then the program's file: with that the loads have happened."""
+        if self._contacts_begun:
+            self.store.writable_contacts().commit()
+            self._contacts_begun = False
+        self.store.program.commit()
+
+    def undo(self) -> None:
+        """Roll back both files."""
+        if self._contacts_begun:
+            self.store.writable_contacts().rollback()
+            self._contacts_begun = False
+        self.store.program.rollback()
+
+    def _connection(self, table: str) -> duckdb.DuckDBPyConnection:
+        if table != "contacts":
+            return self.store.program
+        contacts = self.store.writable_contacts()
+        if not self._contacts_begun:
+            contacts.begin()
+            self._contacts_begun = True
+        return contacts
+
+    def _resolve(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
+        offer(self.store.program, rows)
+        text = read_query("resolve_by_key").fill(**parts(table))
+        change(self.store.program, text, {"load_id": load_id, "table_name": table})
+
+
+@contextmanager
+def writing(
+    store: Store, *, keep: bool = True, written_at: dt.datetime | None = None
+) -> Iterator[Writer]:
+    """Write to the store in one transaction.
+
+    Parameters
+    ----------
+    store
+        Store opened for writing.
+    keep
+        Commit when the block ends without an error; False undoes everything all the same.
+    written_at
+        Time that the loads carry, UTC; the present unless said.
+
+    Yields
+    ------
+    Writer
+        Its writes are undone together when the block raises.
+    """
+    writer = Writer(store, written_at or utc_now())
+    try:
+        yield writer
+    except BaseException:
+        writer.undo()
+        raise
+    if keep:
+        writer.keep()
+    else:
+        writer.undo()

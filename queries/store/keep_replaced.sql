@@ -1,0 +1,16 @@
+-- keep_replaced: put away the records of {table} that incoming rows will change.
+-- grain:  {key}
+-- params: table_name, load_id, replaced_at
+-- reads:  incoming, {table}
+-- feeds:  store.writing
+insert into history
+select
+    $table_name,
+    to_json([{stored_key_text}])::varchar,
+    to_json(struct_pack({stored_record}))::varchar,
+    stored.load_id,
+    $load_id,
+    $replaced_at,
+from {table} as stored
+inner join incoming using ({key})
+where row({incoming_columns}) is distinct from row({stored_columns})

@@ -1,0 +1,22 @@
+-- loads: files taken in, with what became of their rows.
+-- grain:  load_id, sheet, table_name
+-- params:
+-- reads:  loads, load_counts
+-- feeds:  store.Store.loads
+select
+    loads.load_id,
+    loads.file,
+    loads.sha256,
+    loads.loaded_at,
+    load_counts.sheet,
+    load_counts.table_name,
+    load_counts.rows_read,
+    load_counts.new_count,
+    load_counts.corrected_count,
+    load_counts.unchanged_count,
+    load_counts.repeated_count,
+    load_counts.skipped_count,
+    load_counts.refused_count,
+from loads
+left join load_counts using (load_id)
+order by loads.load_id, load_counts.sheet, load_counts.table_name

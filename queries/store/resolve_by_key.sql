@@ -1,0 +1,13 @@
+-- resolve_by_key: mark refusals of earlier loads whose record has now been taken in.
+-- grain:  one refusal
+-- params: load_id, table_name
+-- reads:  incoming, refusals
+-- feeds:  store.writing
+update refusals
+set resolved_by_load_id = $load_id
+from (select distinct to_json([{key_text}])::varchar as record_key from incoming) as taken
+where
+    refusals.table_name = $table_name
+    and refusals.record_key = taken.record_key
+    and refusals.load_id <> $load_id
+    and refusals.resolved_by_load_id is null
