@@ -1,1 +1,21 @@
-"""."""
+"""Worms: temperature response, growth of the stock, run-in of a new bin."""
+
+from planner.worms.run_in import run_in
+from planner.worms.stock import stock_kg
+from planner.worms.temperature import (
+    TemperaturePoints,
+    arrhenius_response,
+    season,
+    temperature_points,
+    trapezoid_response,
+)
+
+__all__ = [
+    "TemperaturePoints",
+    "arrhenius_response",
+    "run_in",
+    "season",
+    "stock_kg",
+    "temperature_points",
+    "trapezoid_response",
+]

@@ -1,0 +1,157 @@
+"""The factor tables as read: every number, and the sources they cite."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner import paths
+from planner.errors import FactorError
+from planner.factors.factor import Factor, Source
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+SOURCES_FILE = "sources.toml"
+COLUMNS: dict[str, type[pl.DataType]] = {
+    "factor_id": pl.String,
+    "value": pl.Float64,
+    "low": pl.Float64,
+    "high": pl.Float64,
+    "shape": pl.String,
+    "unit": pl.String,
+    "applies_to": pl.String,
+    "edition": pl.String,
+    "applies_from": pl.Date,
+    "evidence": pl.String,
+    "seen": pl.String,
+    "source_id": pl.String,
+    "source_place": pl.String,
+    "note": pl.String,
+}
+
+
+@dataclass(frozen=True)
+class FactorTable:
+    """Every factor in the order of the files, and its sources."""
+
+    factors: tuple[Factor, ...]
+    sources: Mapping[str, Source]
+
+    def __iter__(self) -> Iterator[Factor]:
+        return iter(self.factors)
+
+    def __len__(self) -> int:
+        return len(self.factors)
+
+    @cached_property
+    def _by_id(self) -> dict[str, list[Factor]]:
+        rows: dict[str, list[Factor]] = {}
+        for factor in self.factors:
+            rows.setdefault(factor.factor_id, []).append(factor)
+        return rows
+
+    def find(self, factor_id: str, applies_to: str = "", edition: str = "") -> Factor:
+        """Find one number.
+
+        A row that bears exactly these three names wins; otherwise an empty name stands for
+        any, as long as one row alone remains.
+
+        Raises
+        ------
+        FactorError
+            No such factor, or more than one; the message lists what there is.
+
+        Examples
+        --------
+        >>> read_factors().find("oxidised_share", "oxidising", "ipcc_2006").value
+        0.1
+        """
+        rows = self._by_id.get(factor_id)
+        if rows is None:
+            raise FactorError(_unknown("factor", factor_id, self._by_id))
+        exact = [row for row in rows if row.key == (factor_id, applies_to, edition)]
+        near = exact or [
+            row
+            for row in rows
+            if applies_to in ("", row.applies_to) and edition in ("", row.edition)
+        ]
+        if len(near) == 1:
+            return near[0]
+        raise FactorError(_choices(factor_id, applies_to, edition, near or rows, bool(near)))
+
+    def source(self, source_id: str) -> Source:
+        """Find a publication.
+
+        Raises
+        ------
+        FactorError
+            No such source.
+        """
+        if source_id not in self.sources:
+            raise FactorError(_unknown("source", source_id, self.sources))
+        return self.sources[source_id]
+
+
+def read_factors(folder: Path = paths.FACTORS) -> FactorTable:
+    """Read every `*.csv` of the folder and its `sources.toml`.
+
+    Raises
+    ------
+    FactorError
+        A file has other columns, or a cell that is not a number or a date.
+    """
+    frames = [_read_csv(path) for path in sorted(folder.glob("*.csv"))]
+    frame = pl.concat(frames) if frames else pl.DataFrame(schema=COLUMNS)
+    factors = tuple(Factor(**row) for row in frame.iter_rows(named=True))
+    return FactorTable(factors, _read_sources(folder / SOURCES_FILE))
+
+
+def _read_csv(path: Path) -> pl.DataFrame:
+    header = pl.read_csv(path, n_rows=0).columns
+    if header != list(COLUMNS):
+        message = f"{path}: found columns {', '.join(header)}, expected {', '.join(COLUMNS)}."
+        raise FactorError(message, path=str(path))
+    try:
+        frame = pl.read_csv(path, schema=COLUMNS, null_values=[""])
+    except pl.exceptions.PolarsError as error:
+        message = f"{path}: a cell is not of its column's kind ({error})."
+        raise FactorError(message, path=str(path)) from error
+    return frame.with_columns(pl.col(pl.String).fill_null(""))
+
+
+def _read_sources(path: Path) -> dict[str, Source]:
+    content = tomllib.loads(path.read_text(encoding="utf-8"))
+    return {
+        source_id: Source(source_id, entry["citation"], entry["address"], entry.get("date_read"))
+        for source_id, entry in content.items()
+    }
+
+
+def _unknown(kind: str, name: str, known: Mapping[str, object]) -> str:
+    near = difflib.get_close_matches(name, known, n=1)
+    hint = f"Did you mean {near[0]!r}?" if near else f"Known are {', '.join(sorted(known))}."
+    return f"factor tables: found no {kind} {name!r}. {hint}"
+
+
+def _choices(
+    factor_id: str, applies_to: str, edition: str, rows: list[Factor], is_ambiguous: bool
+) -> str:
+    names = [
+        ", ".join(part for part in (row.applies_to, row.edition) if part) or "(plain)"
+        for row in rows
+    ]
+    asked = ", ".join(part for part in (applies_to, edition) if part)
+    found = f"{len(rows)} rows" if is_ambiguous else "no row"
+    near = difflib.get_close_matches(asked, names, n=1) if asked and not is_ambiguous else []
+    hint = f" Did you mean {near[0]!r}?" if near else ""
+    return (
+        f"factor {factor_id}: found {found} for {asked or 'no edition named'}, expected one."
+        f"{hint} There are {'; '.join(names)}."
+    )

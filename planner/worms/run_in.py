@@ -1,0 +1,82 @@
+"""How much of a household's scraps a new bin can take while its stock grows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
+from planner.worms.stock import stock_kg
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+STARTUP_WEEKS = 4.0
+"""Weeks for which a new bin is fed less (factor startup_weeks, project_judgement)."""
+
+
+def run_in(
+    age_months: ArrayLike,
+    starter_kg: ArrayLike,
+    demand_kg_per_week: ArrayLike,
+    tray_area_m2: ArrayLike,
+    doubling_days: ArrayLike,
+    ceiling_kg_per_m2: ArrayLike,
+    feed_kg_per_kg_day: ArrayLike,
+    startup_share: ArrayLike,
+    startup_weeks: ArrayLike = STARTUP_WEEKS,
+) -> NDArray[np.float64]:
+    """Share of a household's full feed that the stock can take at an age.
+
+    The stock grows from the starter to what the tray carries and eats in proportion; in the
+    first weeks the bin is fed at the start-up share of that. Where the tray's ceiling is
+    below the demand, the share levels off below 1. Season is apart.
+
+    Parameters
+    ----------
+    age_months
+        Months since the hand-over. All arguments broadcast together: with draws on the
+        first axis, give ages the shape (1, ages) and factors (draws, 1).
+    starter_kg
+        Worms given with the bin [kg].
+    demand_kg_per_week
+        What the household would feed a settled bin [kg/week]; 0 gives a share of 1.
+    tray_area_m2
+        Surface that limits the stock [m²].
+    doubling_days
+        Time in which a small stock doubles [days].
+    ceiling_kg_per_m2
+        Most worms on a square metre [kg/m²].
+    feed_kg_per_kg_day
+        Food that a kilogram of worms takes in a day [kg/kg/day].
+    startup_share
+        Share of that feed in the first weeks.
+    startup_weeks
+        How many weeks those are.
+
+    Returns
+    -------
+    ndarray
+        Share 0 to 1, never falling with age.
+
+    References
+    ----------
+    nyc_guide_2012 (feed); munroe_manual (growth, ceiling); project_judgement (start-up).
+
+    Examples
+    --------
+    >>> run_in([0.0, 1.0, 12.0], 0.25, 1.0, 0.16, 90.0, 10.0, 0.5, 0.5).round(3).tolist()
+    [0.438, 1.0, 1.0]
+    """
+    age_days = np.asarray(age_months, dtype=np.float64) * DAYS_PER_MONTH
+    ceiling_kg = np.asarray(ceiling_kg_per_m2) * np.asarray(tray_area_m2)
+    worms_kg = stock_kg(age_days, starter_kg, doubling_days, ceiling_kg)
+    is_starting = age_days < np.asarray(startup_weeks) * DAYS_PER_WEEK
+    fed_share = np.where(is_starting, np.asarray(startup_share), 1.0)
+    capacity = worms_kg * np.asarray(feed_kg_per_kg_day) * DAYS_PER_WEEK * fed_share
+    demand, capacity = np.broadcast_arrays(
+        np.asarray(demand_kg_per_week, dtype=np.float64), capacity
+    )
+    taken = np.divide(capacity, demand, out=np.ones_like(capacity), where=demand > 0.0)
+    return np.asarray(np.minimum(1.0, taken))

@@ -1,0 +1,171 @@
+"""How temperature limits what worms eat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import constants
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from planner.factors import FactorTable
+
+
+@dataclass(frozen=True)
+class TemperaturePoints:
+    """Corners of the response, scalar or (draws,), named by their factor_id [°C]."""
+
+    feeding_lowest_c: ArrayLike
+    feeding_optimum_low_c: ArrayLike
+    feeding_optimum_high_c: ArrayLike
+    feeding_highest_c: ArrayLike
+
+
+def temperature_points(table: FactorTable) -> TemperaturePoints:
+    """Take the central corners from the factor tables.
+
+    Raises
+    ------
+    FactorError
+        The tables lack one of them.
+    """
+    return TemperaturePoints(
+        table.find("feeding_lowest_c").value,
+        table.find("feeding_optimum_low_c").value,
+        table.find("feeding_optimum_high_c").value,
+        table.find("feeding_highest_c").value,
+    )
+
+
+def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> NDArray[np.float64]:
+    """Share of full feeding at a temperature of the bed.
+
+    Nothing at or below the lowest point, rising in a line to the optimum, level across it,
+    falling in a line to nothing at the highest. The corners are published, the straight
+    lines between them a judgement. Holds for monthly means of air as a stand-in for the
+    bed; it hides hot days, which kill.
+
+    Parameters
+    ----------
+    temperature_c
+        Any shape that broadcasts with the points [°C].
+    points
+        Corners of the response.
+
+    Returns
+    -------
+    ndarray
+        Share 0 to 1.
+
+    References
+    ----------
+    edwards_2004, Table 18.3 (limit 4 °C); edwards_1995 (fastest 15 to 25 °C, lethal 35 °C).
+
+    Examples
+    --------
+    >>> points = TemperaturePoints(4.0, 15.0, 25.0, 35.0)
+    >>> trapezoid_response([4.0, 9.5, 20.0, 30.0, 36.0], points).tolist()
+    [0.0, 0.5, 1.0, 0.5, 0.0]
+    """
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    lowest, low, high, highest = (
+        np.asarray(point, dtype=np.float64)
+        for point in (
+            points.feeding_lowest_c,
+            points.feeding_optimum_low_c,
+            points.feeding_optimum_high_c,
+            points.feeding_highest_c,
+        )
+    )
+    rising = (temperature - lowest) / (low - lowest)
+    falling = (highest - temperature) / (highest - high)
+    return np.asarray(np.clip(np.minimum(rising, falling), 0.0, 1.0))
+
+
+def arrhenius_response(
+    temperature_c: ArrayLike,
+    activation_energy_ev: float,
+    boltzmann_ev_per_k: float,
+    reference_c: float,
+) -> NDArray[np.float64]:
+    """Rate of life relative to the reference temperature, for use below it alone.
+
+    An alternative to the trapezoid for cool beds: divide by its value at 20 °C to compare.
+
+    Parameters
+    ----------
+    temperature_c
+        Any shape [°C].
+    activation_energy_ev, boltzmann_ev_per_k, reference_c
+        Factors of the same names (`arrhenius_reference_c`) [eV], [eV/K], [°C].
+
+    Returns
+    -------
+    ndarray
+        Ratio, 1 at the reference.
+
+    Raises
+    ------
+    ValueError
+        A temperature is above the reference: the response keeps rising with heat, where
+        worms die.
+
+    Notes
+    -----
+    A(T) = exp[−(E/κ)(1/T − 1/T_ref)] in kelvin.
+
+    References
+    ----------
+    johnston_2014, temperature function.
+
+    Examples
+    --------
+    >>> arrhenius_response([5.0, 25.0], 0.25, 8.62e-5, 25.0).round(3).tolist()
+    [0.497, 1.0]
+    """
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    if np.any(temperature > reference_c):
+        message = f"temperature_c: found {temperature.max()}, expected at most {reference_c}"
+        raise ValueError(message)
+    inverse = 1.0 / (temperature + constants.zero_Celsius)
+    inverse_reference = 1.0 / (reference_c + constants.zero_Celsius)
+    slope = activation_energy_ev / boltzmann_ev_per_k
+    return np.asarray(np.exp(-slope * (inverse - inverse_reference)))
+
+
+def season(monthly_mean_temperature_c: ArrayLike, points: TemperaturePoints) -> NDArray[np.float64]:
+    """Share of full feeding in each month of the year.
+
+    Parameters
+    ----------
+    monthly_mean_temperature_c
+        January first, shape (12,) [°C].
+    points
+        Corners of the response, scalar or (draws,).
+
+    Returns
+    -------
+    ndarray
+        Shape (12,), or (draws, 12) where a corner is drawn.
+
+    Examples
+    --------
+    >>> year = [0, 4, 5, 10, 15, 20, 25, 20, 15, 10, 5, 4]
+    >>> season(year, TemperaturePoints(4.0, 15.0, 25.0, 35.0)).round(2)[:4].tolist()
+    [0.0, 0.0, 0.09, 0.55]
+    """
+    corners = TemperaturePoints(
+        *(
+            np.asarray(point, dtype=np.float64)[..., np.newaxis]
+            for point in (
+                points.feeding_lowest_c,
+                points.feeding_optimum_low_c,
+                points.feeding_optimum_high_c,
+                points.feeding_highest_c,
+            )
+        )
+    )
+    return trapezoid_response(monthly_mean_temperature_c, corners)
