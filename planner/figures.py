@@ -140,7 +140,7 @@ class FigureRegister:
         self._figures[figure.id] = figure
         return figure
 
-    def add_draws(  # noqa: PLR0913 - the parts of a figure
+    def add_draws(
         self,
         figure_id: str,
         label: str,
@@ -153,7 +153,7 @@ class FigureRegister:
         value, low, high = interval(draws)
         return self.add(Figure(figure_id, label, value, low, high, unit, method, tuple(inputs)))
 
-    def add_exact(  # noqa: PLR0913 - the parts of a figure
+    def add_exact(
         self,
         figure_id: str,
         label: str,

@@ -1,1 +1,1 @@
-"""."""
+"""Diversion: bins in use × feed × landfill share, by month and area."""

@@ -1,1 +1,1 @@
-"""."""
+"""Survey statistics: weights, replicate weights, retention, feed, prior routes."""

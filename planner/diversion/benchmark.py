@@ -1,0 +1,156 @@
+"""The benchmark: scale the model so that it passes through each survey round."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.feed_share import FeedShare
+    from planner.diversion.groups import DwellingEstimates
+    from planner.survey.feed import Calibration
+    from planner.survey.weights import WaveWeights
+
+
+@dataclass(frozen=True)
+class Benchmark:
+    """Surveyed over modelled weekly feed at each follow-up round.
+
+    Parameters
+    ----------
+    wave_ids
+        Follow-up rounds in the order of their answers.
+    mean_dates
+        Mean day of the answers of each.
+    ratios
+        Shape (1 + draws_count, rounds).
+    surveyed_kg_per_bin_week
+        Shape (1 + draws_count, rounds): surveyed feed, spread over all bins asked about.
+    """
+
+    wave_ids: tuple[str, ...]
+    mean_dates: tuple[dt.date, ...]
+    ratios: NDArray[np.float64]
+    surveyed_kg_per_bin_week: NDArray[np.float64]
+
+    def by_month(self, months: Sequence[dt.date]) -> NDArray[np.float64]:
+        """Ratio in each month, linear in time between rounds and held flat outside.
+
+        Parameters
+        ----------
+        months
+            First days of the months.
+
+        Returns
+        -------
+        ndarray
+            Shape (1 + draws_count, months).
+        """
+        days = np.array([day.toordinal() for day in self.mean_dates], dtype=float)
+        middle = np.array([month.toordinal() + DAYS_PER_MONTH / 2.0 for month in months])
+        unit = np.eye(days.size)
+        share = np.stack([np.interp(middle, days, unit[i]) for i in range(days.size)])
+        return np.asarray(self.ratios @ share)
+
+
+def benchmark(
+    answers: pl.DataFrame,
+    waves: Sequence[WaveWeights],
+    calibration: Calibration,
+    estimates: DwellingEstimates,
+    feed_share: FeedShare,
+) -> Benchmark:
+    """Compare what each round reported with what the model says of the same bins.
+
+    Both sides are weighted sums over the same answers with the same weights, so that most
+    of the sampling error cancels. Run-in and season stand in the model only, and the
+    ratio takes out whatever level they bring.
+
+    Parameters
+    ----------
+    answers
+        Query followup_answers, all rounds.
+    waves
+        Weights of each follow-up round.
+    calibration, estimates
+        What reports weigh; retention and feed by dwelling.
+    feed_share
+        Share of the full feed that a bin takes.
+    """
+    rounds = []
+    for wave in waves:
+        own = answers.filter(pl.col("wave_id") == wave.wave_id)
+        weights = wave.of(own["household_id"])
+        reported = _reported_kg(own, weights, calibration, estimates)
+        modelled = _modelled_kg(own, weights, estimates, feed_share)
+        days = np.array([day.toordinal() for day in own["answer_date"]], dtype=float)
+        mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
+        rounds.append((mean_day, wave.wave_id, reported / modelled, reported / weights.sum(axis=1)))
+    rounds.sort(key=lambda entry: (entry[0], entry[1]))
+    mean_dates, wave_ids, ratios, surveyed = zip(*rounds, strict=True)
+    return Benchmark(wave_ids, mean_dates, np.stack(ratios, axis=1), np.stack(surveyed, axis=1))
+
+
+def _reported_kg(
+    own: pl.DataFrame,
+    weights: NDArray[np.float64],
+    calibration: Calibration,
+    estimates: DwellingEstimates,
+) -> NDArray[np.float64]:
+    """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
+    in_use = pl.col("is_in_use").cast(pl.Float64)
+    kg = pl.col("fed_kg_last_week")
+    litres = pl.col("fed_litres_last_week")
+    parts = own.select(
+        kg=kg.fill_null(0.0) * in_use,
+        litres=pl.when(kg.is_null()).then(litres.fill_null(0.0)).otherwise(0.0) * in_use,
+        unanswered=(kg.is_null() & litres.is_null()).cast(pl.Float64) * in_use,
+    )
+    total = calibration.kg_per_reported_kg * (weights @ parts["kg"].to_numpy())
+    total += calibration.kg_per_reported_litre * (weights @ parts["litres"].to_numpy())
+    unanswered = parts["unanswered"].to_numpy()[:, None] * _dwelling_members(own)
+    filled = (weights @ unanswered) * estimates.kg_per_in_use_bin_week
+    return np.asarray(total + filled.sum(axis=1))
+
+
+def _modelled_kg(
+    own: pl.DataFrame,
+    weights: NDArray[np.float64],
+    estimates: DwellingEstimates,
+    feed_share: FeedShare,
+) -> NDArray[np.float64]:
+    """Weighted weekly kilograms that the model gives the same bins, in use or not."""
+    cells = own.select(
+        age=(pl.col("age_days") / DAYS_PER_MONTH * 2.0).round() / 2.0,
+        month=pl.col("answer_date").dt.month().cast(pl.Int64) - 1,
+    )
+    distinct = cells.unique(maintain_order=True).with_row_index("cell")
+    cell = cells.join(distinct, on=["age", "month"], maintain_order="left")["cell"].to_numpy()
+    age = distinct["age"].to_numpy()
+    share = feed_share(age, distinct["month"].to_numpy())
+    membership = _dwelling_members(own)
+    total = np.zeros(weights.shape[0])
+    for code, curve in enumerate(estimates.retention):
+        chosen = np.flatnonzero(membership[:, code])
+        in_cell = np.eye(age.size)[cell[chosen]]
+        weight = weights[:, chosen] @ in_cell
+        feed = estimates.kg_per_in_use_bin_week[:, code]
+        total += feed * (weight * curve.in_use_share(age) * share).sum(axis=1)
+    return total
+
+
+def _dwelling_members(own: pl.DataFrame) -> NDArray[np.float64]:
+    """Shape (answers, dwellings): 1 where the answer is of that dwelling."""
+    dwelling = own["dwelling"].cast(pl.String)
+    return np.stack([(dwelling == name).to_numpy() for name in DWELLINGS], axis=1) * 1.0

@@ -1,0 +1,133 @@
+"""Cohorts: bins by month of hand-over, and their age and exposure in each later month."""
+
+from __future__ import annotations
+
+import calendar
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+FIRST_MONTH_EXPOSURE = 1.0 / 2.0
+"""Share of the hand-over month in which a bin given on an even day of it is there."""
+
+FIRST_MONTH_AGE = 1.0 / 3.0
+"""Its mean age over that time, in months."""
+
+
+@dataclass(frozen=True)
+class Cohorts:
+    """Bins handed over by month, area and dwelling.
+
+    Parameters
+    ----------
+    months
+        First day of each month from the first hand-over to the end of the reporting year.
+    area_ids
+        Areas, in the order of the second axis.
+    bins_given
+        Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS.
+    """
+
+    months: tuple[dt.date, ...]
+    area_ids: tuple[str, ...]
+    bins_given: NDArray[np.float64]
+
+    @property
+    def weeks(self) -> NDArray[np.float64]:
+        """Length of each month in weeks, shape (months,)."""
+        days = [calendar.monthrange(month.year, month.month)[1] for month in self.months]
+        return np.array(days) / DAYS_PER_WEEK
+
+    @property
+    def calendar_months(self) -> NDArray[np.int64]:
+        """Calendar month of each month, 0 for January, shape (months,)."""
+        return np.array([month.month - 1 for month in self.months])
+
+    def age_at_month_end(self) -> NDArray[np.float64]:
+        """Mean age at the end of each month of each cohort, shape (months, cohorts).
+
+        A bin given on an even day of its month is half a month old when the month ends.
+        Negative where the cohort is not yet there.
+        """
+        return self._difference() + 1.0 / 2.0
+
+    def age_in_month(self) -> NDArray[np.float64]:
+        """Mean age during each month of each cohort, shape (months, cohorts) [months]."""
+        difference = self._difference()
+        return np.where(difference == 0, FIRST_MONTH_AGE, difference)
+
+    def exposure(self) -> NDArray[np.float64]:
+        """Share of each month for which each cohort was there, shape (months, cohorts)."""
+        difference = self._difference()
+        return np.where(difference == 0, FIRST_MONTH_EXPOSURE, (difference > 0) * 1.0)
+
+    def months_from(self, day: dt.date) -> slice:
+        """Slice of the months that begin on or after a day."""
+        return slice(sum(month < day for month in self.months), len(self.months))
+
+    def _difference(self) -> NDArray[np.float64]:
+        position = np.arange(len(self.months), dtype=float)
+        return position[:, None] - position[None, :]
+
+
+def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.date) -> Cohorts:
+    """Arrange counted hand-overs as cohorts.
+
+    Parameters
+    ----------
+    handovers
+        Query handovers_by_month.
+    area_ids
+        Areas to report, in order.
+    before_date
+        First day after the last month.
+
+    Raises
+    ------
+    EstimateError
+        No bin was handed over before that day.
+    """
+    if handovers.is_empty():
+        message = f"no hand-over is recorded before {before_date:%Y-%m-%d}; load hand-overs first"
+        raise EstimateError(message)
+    first = handovers["handover_month"].min()
+    months = months_between(first, before_date)  # type: ignore[arg-type]
+    place = handovers.select(
+        month=pl.col("handover_month").replace_strict(
+            dict(zip(months, range(len(months)), strict=True)), return_dtype=pl.Int64
+        ),
+        area=pl.col("area_id").replace_strict(
+            {name: i for i, name in enumerate(area_ids)}, return_dtype=pl.Int64
+        ),
+        dwelling=pl.col("dwelling")
+        .cast(pl.String)
+        .replace_strict({name: i for i, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64),
+    ).to_numpy()
+    given = np.zeros((len(months), len(area_ids), len(DWELLINGS)))
+    np.add.at(given, tuple(place.T), handovers["bins_given"].to_numpy())
+    return Cohorts(tuple(months), tuple(area_ids), given)
+
+
+def months_between(first: dt.date, before: dt.date) -> list[dt.date]:
+    """First days of the months from `first` to the last that begins before `before`.
+
+    Examples
+    --------
+    >>> [f"{m:%Y-%m}" for m in months_between(dt.date(2025, 11, 1), dt.date(2026, 2, 1))]
+    ['2025-11', '2025-12', '2026-01']
+    """
+    start = first.year * MONTHS_PER_YEAR + first.month - 1
+    end = before.year * MONTHS_PER_YEAR + before.month - 1
+    return [dt.date(n // MONTHS_PER_YEAR, n % MONTHS_PER_YEAR + 1, 1) for n in range(start, end)]

@@ -1,0 +1,132 @@
+"""Share of a household's full feed that its bin's worms can take, by age and month."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.worms import TemperaturePoints, run_in, season
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.program import BinModel
+
+FACTOR_IDS = (
+    "doubling_days",
+    "ceiling_kg_per_m2",
+    "feed_kg_per_kg_day",
+    "startup_share",
+    "bed_above_air_c",
+    "feeding_lowest_c",
+    "feeding_optimum_low_c",
+    "feeding_optimum_high_c",
+    "feeding_highest_c",
+)
+"""Factors of the worm tables that the share rests on."""
+
+
+@dataclass(frozen=True)
+class FeedShare:
+    """The stock's capacity over what the household would feed, at most 1.
+
+    Run-in and season limit the same thing, what the stock can take, so they multiply the
+    capacity and not the feed: a grown stock at half its appetite may still take all.
+
+    Parameters
+    ----------
+    starter_kg, tray_area_m2
+        Means over the bins given [kg], [m²].
+    demand_kg_per_week
+        Shape (1 + draws_count,): surveyed feed of an in-use bin [kg/week].
+    worms
+        Draws of the factors named in FACTOR_IDS, each of shape (1 + draws_count,).
+    season_share
+        Shape (1 + draws_count, 12): share of appetite in each calendar month.
+    """
+
+    starter_kg: float
+    tray_area_m2: float
+    demand_kg_per_week: NDArray[np.float64]
+    worms: Mapping[str, NDArray[np.float64]]
+    season_share: NDArray[np.float64]
+
+    def __call__(
+        self, age_months: NDArray[np.float64], calendar_month: NDArray[np.int64]
+    ) -> NDArray[np.float64]:
+        """Share for each age [months] and calendar month (0 for January).
+
+        Returns
+        -------
+        ndarray
+            Shape (1 + draws_count, n).
+        """
+        ages, place = np.unique(age_months, return_inverse=True)
+        share = np.empty((self.demand_kg_per_week.size, age_months.size))
+        column = {name: draws[:, None] for name, draws in self.worms.items()}
+        for month in np.unique(calendar_month):
+            taken = run_in(
+                ages[None, :],
+                self.starter_kg,
+                self.demand_kg_per_week[:, None],
+                self.tray_area_m2,
+                column["doubling_days"],
+                column["ceiling_kg_per_m2"],
+                column["feed_kg_per_kg_day"],
+                column["startup_share"],
+                appetite_share=self.season_share[:, [month]],
+            )
+            chosen = calendar_month == month
+            share[:, chosen] = taken[:, place[chosen]]
+        return share
+
+
+def feed_share(
+    handovers: pl.DataFrame,
+    bin_models: Sequence[BinModel],
+    monthly_mean_temperature_c: Sequence[float],
+    demand_kg_per_week: NDArray[np.float64],
+    worms: Mapping[str, NDArray[np.float64]],
+) -> FeedShare:
+    """Set up the share from the bins given and the council's climate.
+
+    Parameters
+    ----------
+    handovers
+        Query handovers_by_month: model_id, bins_given, worms_kg.
+    bin_models, monthly_mean_temperature_c
+        From the program file.
+    demand_kg_per_week
+        Shape (1 + draws_count,).
+    worms
+        Draws of the factors named in FACTOR_IDS.
+
+    Notes
+    -----
+    A bin stands sheltered and warms itself, so its bed is bed_above_air_c warmer than the
+    air, but no warmer on that account than the lower end of the worms' best range.
+    """
+    bins = handovers["bins_given"].to_numpy()
+    area = {model.model_id: model.tray_area_m2 for model in bin_models}
+    areas = handovers["model_id"].replace_strict(area, return_dtype=pl.Float64).to_numpy()
+    air = np.asarray(monthly_mean_temperature_c, dtype=float)[None, :]
+    warm = worms["feeding_optimum_low_c"][:, None]
+    bed = np.maximum(air, np.minimum(air + worms["bed_above_air_c"][:, None], warm))
+    points = TemperaturePoints(
+        worms["feeding_lowest_c"],
+        worms["feeding_optimum_low_c"],
+        worms["feeding_optimum_high_c"],
+        worms["feeding_highest_c"],
+    )
+    return FeedShare(
+        float(handovers["worms_kg"].to_numpy().sum() / bins.sum()),
+        float(np.average(areas, weights=bins)),
+        demand_kg_per_week,
+        worms,
+        season(bed, points),
+    )

@@ -1,0 +1,117 @@
+"""Estimates by dwelling where the answers suffice, pooled where they do not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import EstimateError
+from planner.survey.feed import Calibration, weekly_feed
+from planner.survey.retention import Retention, fit_retention
+from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+LEAST_ANSWERS_FOR_RETENTION = 50
+LEAST_OF_EACH_STATE = 5
+"""A dwelling has its own retention with 50 answers, five in use and five out of use."""
+
+LEAST_ANSWERS_FOR_FEED = 30
+"""A dwelling has its own feed with 30 in-use bins whose feed was answered."""
+
+
+@dataclass(frozen=True)
+class DwellingEstimates:
+    """Retention and feed by dwelling, in the order of tables.DWELLINGS.
+
+    Parameters
+    ----------
+    retention
+        A curve for each dwelling; the pooled one where its answers do not suffice.
+    pooled_retention
+        The curve over all answers.
+    kg_per_in_use_bin_week
+        Shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week].
+    pooled_kg_per_in_use_bin_week
+        Shape (1 + draws_count,): the same over all answers [kg/week].
+    own_retention, own_feed
+        Dwellings whose own answers sufficed.
+    """
+
+    retention: tuple[Retention, ...]
+    pooled_retention: Retention
+    kg_per_in_use_bin_week: NDArray[np.float64]
+    pooled_kg_per_in_use_bin_week: NDArray[np.float64]
+    own_retention: tuple[str, ...]
+    own_feed: tuple[str, ...]
+
+
+def dwelling_estimates(
+    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
+) -> DwellingEstimates:
+    """Fit retention and feed for each dwelling.
+
+    Parameters
+    ----------
+    answers
+        Query followup_answers, all rounds.
+    weights
+        Shape (1 + draws_count, answers).
+    calibration
+        What reports weigh.
+
+    Raises
+    ------
+    EstimateError
+        No in-use bin has an answer on feed.
+    """
+    age_months = answers["age_days"].to_numpy() / DAYS_PER_MONTH
+    in_use = answers["is_in_use"].to_numpy()
+    has_feed = (
+        in_use
+        & (
+            answers["fed_kg_last_week"].is_not_null()
+            | answers["fed_litres_last_week"].is_not_null()
+        ).to_numpy()
+    )
+    if not has_feed.any():
+        message = (
+            "no in-use bin has an answer on feed (fed_kg_last_week or fed_litres_last_week); "
+            "load a follow-up round that asks for it"
+        )
+        raise EstimateError(message)
+    members = {name: (answers["dwelling"] == name).to_numpy() for name in DWELLINGS}
+    own_retention = tuple(name for name, chosen in members.items() if _suffices(in_use[chosen]))
+    own_feed = tuple(
+        name for name, chosen in members.items() if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
+    )
+    pooled = fit_retention(age_months, in_use, weights)
+    pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
+    curves = [
+        fit_retention(age_months[chosen], in_use[chosen], weights[:, chosen])
+        if name in own_retention
+        else pooled
+        for name, chosen in members.items()
+    ]
+    feeds = [
+        weekly_feed(answers.filter(chosen), weights[:, chosen], calibration).kg_per_in_use_bin_week
+        if name in own_feed
+        else pooled_feed
+        for name, chosen in members.items()
+    ]
+    return DwellingEstimates(
+        tuple(curves), pooled, np.stack(feeds, axis=1), pooled_feed, own_retention, own_feed
+    )
+
+
+def _suffices(in_use: NDArray[np.bool_]) -> bool:
+    return (
+        in_use.size >= LEAST_ANSWERS_FOR_RETENTION
+        and int(in_use.sum()) >= LEAST_OF_EACH_STATE
+        and int((~in_use).sum()) >= LEAST_OF_EACH_STATE
+    )

@@ -1,0 +1,192 @@
+"""Measured diversion: bins in use, kilograms fed and kept out of landfill."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.diversion.benchmark import Benchmark, benchmark
+from planner.diversion.cohorts import Cohorts, cohorts
+from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.diversion.feed_share import FeedShare, feed_share
+from planner.diversion.groups import DwellingEstimates, dwelling_estimates
+from planner.errors import EstimateError
+from planner.survey.feed import Calibration, calibrate
+from planner.survey.prior_routes import PriorRoutes, prior_routes
+from planner.survey.streams import random_stream
+from planner.survey.weights import WaveWeights, wave_weights
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.counts import Counts
+    from planner.program import Program
+
+FACTOR_IDS = ("self_report_multiplier", "caddy_density_kg_per_litre", *WORM_FACTOR_IDS)
+"""Factors of the feed and worm tables that the estimates rest on."""
+
+
+@dataclass(frozen=True)
+class Diversion:
+    """Everything measured, by draw, area and month.
+
+    Parameters
+    ----------
+    cohorts
+        Months, areas and bins given.
+    bins_in_use
+        Shape (1 + draws_count, areas, months): bins in use when each month ends.
+    in_use_bin_weeks
+        Shape (1 + draws_count, areas, months).
+    fed_kg
+        Shape (1 + draws_count, areas, months): food scraps fed [kg].
+    kept_out_kg
+        Shape (1 + draws_count, areas, months): of it, kept out of landfill [kg].
+    landfill_share
+        Shape (1 + draws_count, areas): share of scraps that was landfilled before.
+    estimates, calibration, routes, benchmark, waves
+        The parts of the estimate.
+    """
+
+    cohorts: Cohorts
+    bins_in_use: NDArray[np.float64]
+    in_use_bin_weeks: NDArray[np.float64]
+    fed_kg: NDArray[np.float64]
+    kept_out_kg: NDArray[np.float64]
+    landfill_share: NDArray[np.float64]
+    estimates: DwellingEstimates
+    calibration: Calibration
+    routes: PriorRoutes
+    benchmark: Benchmark
+    waves: tuple[WaveWeights, ...]
+
+
+def measure(
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> Diversion:
+    """Estimate bins in use, fed and kept out of landfill by month and area.
+
+    ``fed(m) = sum over cohorts of given × exposure × retention(age) × feed share(age, m) ×
+    feed of the dwelling × weeks(m) × benchmark(m)``; kept out is fed times the area's
+    prior residual-bin share times the landfilled share of residual waste. Ages within
+    the hand-over month and at month ends follow from bins being given on even days.
+
+    Parameters
+    ----------
+    counts
+        What the store counts up to the end of the reporting year.
+    program
+        Bin models, climate, landfilled share of residual waste and seed are used.
+    factors
+        Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
+
+    Returns
+    -------
+    Diversion
+
+    Raises
+    ------
+    EstimateError
+        A kind of survey round is missing or carries too few answers.
+    """
+    seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
+    area_ids = list(counts.areas["area_id"])
+    given = cohorts(counts.handovers, area_ids, counts.before_date)
+    waves = tuple(
+        wave_weights(frame, draws_count, random_stream(seed, f"wave {wave_id}"))
+        for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)
+        if frame["has_answered"].any()
+    )
+    followup = _of(counts.followup, waves)
+    calibration = calibrate(
+        counts.diaries,
+        factors["self_report_multiplier"],
+        factors["caddy_density_kg_per_litre"],
+        random_stream(seed, "diaries"),
+    )
+    answers, weights = followup
+    estimates = dwelling_estimates(answers, weights, calibration)
+    routes = prior_routes(*_of(counts.priors, waves), counts.areas)
+    followup_waves = [w for w in waves if w.wave_id in set(answers["wave_id"])]
+    capacity = feed_share(
+        counts.handovers,
+        program.bin_models,
+        program.climate.monthly_mean_temperature_c,
+        estimates.pooled_kg_per_in_use_bin_week,
+        {name: factors[name] for name in WORM_FACTOR_IDS},
+    )
+    levels = benchmark(answers, followup_waves, calibration, estimates, capacity)
+    in_use, bin_weeks, fed = _by_month(given, estimates, levels, capacity)
+    share = routes.residual_bin_share * program.landfill.landfilled_share_of_residual_waste
+    return Diversion(
+        given,
+        in_use,
+        bin_weeks,
+        fed,
+        fed * share[:, :, None],
+        share,
+        estimates,
+        calibration,
+        routes,
+        levels,
+        waves,
+    )
+
+
+def _of(
+    answers: pl.DataFrame, waves: tuple[WaveWeights, ...]
+) -> tuple[pl.DataFrame, NDArray[np.float64]]:
+    """Answers in the order of the rounds, with their weights side by side."""
+    own = [(answers.filter(pl.col("wave_id") == wave.wave_id), wave) for wave in waves]
+    chosen = [(frame, wave) for frame, wave in own if not frame.is_empty()]
+    if not chosen:
+        kind = "follow-up" if "is_in_use" in answers.columns else "baseline"
+        message = (
+            f"no answers of a {kind} round are loaded for this year or earlier; "
+            "load the round's waves, samples and answers first"
+        )
+        raise EstimateError(message)
+    weights = [wave.of(frame["household_id"]) for frame, wave in chosen]
+    return pl.concat([frame for frame, _ in chosen]), np.concatenate(weights, axis=1)
+
+
+def _by_month(
+    given: Cohorts, estimates: DwellingEstimates, levels: Benchmark, capacity: FeedShare
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Bins in use at month ends, in-use bin-weeks and kilograms fed, by area and month."""
+    exposure = given.exposure()
+    age = given.age_in_month()
+    month = np.broadcast_to(given.calendar_months[:, None], age.shape)
+    there = exposure > 0
+    share = np.zeros((levels.ratios.shape[0], *age.shape))
+    share[:, there] = capacity(age[there], month[there])
+    scale = levels.by_month(given.months) * given.weeks
+    parts = [
+        _of_dwelling(given, estimates, code, share) for code in range(given.bins_given.shape[2])
+    ]
+    in_use, bin_weeks, fed = (sum(part) for part in zip(*parts, strict=True))
+    return in_use, bin_weeks * given.weeks, fed * scale[:, None, :]
+
+
+def _of_dwelling(
+    given: Cohorts, estimates: DwellingEstimates, code: int, share: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """One dwelling's part, each of shape (1 + draws_count, areas, months)."""
+    curve = estimates.retention[code]
+    bins = given.bins_given[:, :, code].T
+    end_age = given.age_at_month_end()
+    at_end = curve.in_use_share(end_age) * (end_age > 0)
+    during = curve.in_use_share(given.age_in_month()) * given.exposure()
+    feed = estimates.kg_per_in_use_bin_week[:, code][:, None, None]
+    return (
+        bins @ at_end.transpose(0, 2, 1),
+        bins @ during.transpose(0, 2, 1),
+        feed * (bins @ (during * share).transpose(0, 2, 1)),
+    )

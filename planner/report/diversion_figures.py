@@ -1,0 +1,247 @@
+"""Figures of bins, feed and landfill: for the year, to date, by area and by month."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.figures import Figure, FigureRegister, Input
+from planner.report.disclosure import HIDDEN, hidden_areas
+from planner.report.inputs import of_factors, of_figures, of_key, of_query
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.report.year import Year
+
+FED = (
+    "Bins given × share in use at their age × share of the full feed that the worms take × "
+    "surveyed feed of an in-use bin, calibrated on weighed diaries, summed over months and "
+    "scaled to pass through each survey round."
+)
+KEPT_OUT = (
+    "Scraps fed × share that went to the residual bin before × share of residual waste "
+    "that is landfilled. What went elsewhere before is not counted."
+)
+IN_USE = "Bins given × share in use at their age, from follow-up answers."
+
+
+def add_diversion(register: FigureRegister, year: Year) -> None:
+    """Add the figures of bins, feed and landfill."""
+    _add_bins(register, year)
+    _add_tonnes(register, year)
+    _add_areas(register, year)
+    _add_months(register, year)
+
+
+def _add_bins(register: FigureRegister, year: Year) -> None:
+    counts, diversion = year.counts, year.diversion
+    by_area = of_query("bins_by_area", counts.areas)
+    for name, label, column in (
+        ("bins_given", "Bins given in the year", "bins_given_in_year"),
+        ("bins_given_to_date", "Bins given to date", "bins_given_to_date"),
+        ("households_served", "Households served in the year", "households_served_in_year"),
+        ("households_served_to_date", "Households served to date", "households_served_to_date"),
+    ):
+        unit = "households" if name.startswith("households") else "bins"
+        value = float(counts.areas[column].sum())
+        register.add_exact(name, label, value, unit, "Counted in the register.", (by_area,))
+    at_end = diversion.bins_in_use.sum(axis=1)[:, -1]
+    register.add_draws(
+        "bins_in_use", "Bins in use at the end of the year", at_end, "bins", IN_USE, _given(year)
+    )
+    whole = diversion.in_use_bin_weeks.sum(axis=1)[:, _in_year(year)].sum(axis=1)
+    register.add_draws(
+        "in_use_bin_weeks",
+        "Weeks in use of all bins in the year",
+        whole,
+        "bin-weeks",
+        IN_USE,
+        _given(year),
+    )
+
+
+def _add_tonnes(register: FigureRegister, year: Year) -> None:
+    diversion, months = year.diversion, _in_year(year)
+    fed = diversion.fed_kg.sum(axis=1) / KG_PER_T
+    kept_out = diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    fed_inputs = (*of_figures("in_use_bin_weeks", "feed_kg_per_bin_week"), *_given(year))
+    kept_inputs = of_figures("fed_t", "landfill_share")
+    in_year = fed[:, months].sum(axis=1)
+    bin_weeks = diversion.in_use_bin_weeks.sum(axis=1)[:, months].sum(axis=1)
+    register.add_draws(
+        "feed_kg_per_bin_week",
+        "Food scraps fed to an in-use bin",
+        in_year * KG_PER_T / bin_weeks,
+        "kg a week",
+        "Scraps fed in the year over the weeks that bins were in use.",
+        _feed_inputs(year),
+    )
+    register.add_draws(
+        "fed_t", "Food scraps fed to bins in the year", in_year, "t", FED, fed_inputs
+    )
+    landfilled = kept_out[:, months].sum(axis=1)
+    register.add_draws(
+        "landfill_share",
+        "Share of the scraps that was landfilled before",
+        landfilled / in_year,
+        "share",
+        "Prior residual-bin share of each area, weighted by the scraps fed there, × "
+        "share of residual waste that is landfilled.",
+        _share_inputs(year),
+    )
+    register.add_draws(
+        "kept_out_of_landfill_t",
+        "Food scraps kept out of landfill in the year",
+        landfilled,
+        "t",
+        KEPT_OUT,
+        kept_inputs,
+    )
+    register.add_draws(
+        "moved_from_other_routes_t",
+        "Food scraps moved from other routes in the year",
+        in_year - landfilled,
+        "t",
+        "Scraps fed less scraps kept out of landfill: they were "
+        "composted, collected, fed to animals or burnt before.",
+        kept_inputs,
+    )
+    for name, label, draws, method in (
+        ("fed_to_date_t", "Food scraps fed to bins to date", fed, FED),
+        (
+            "kept_out_of_landfill_to_date_t",
+            "Food scraps kept out of landfill to date",
+            kept_out,
+            KEPT_OUT,
+        ),
+    ):
+        register.add_draws(name, label, draws.sum(axis=1), "t", method, fed_inputs)
+
+
+def _add_areas(register: FigureRegister, year: Year) -> None:
+    diversion, months = year.diversion, _in_year(year)
+    hidden = hidden_areas(year.counts.areas, year.program.privacy)
+    kept_out = diversion.kept_out_kg[:, :, months].sum(axis=2) / KG_PER_T
+    fed = diversion.fed_kg[:, :, months].sum(axis=2) / KG_PER_T
+    given = year.counts.areas.select("area_id", "area_name", "bins_given_in_year")
+    inputs = (of_query("bins_by_area", year.counts.areas),)
+    for place, (area_id, name, bins_given) in enumerate(given.iter_rows()):
+        shown = area_id not in hidden
+        quantities: tuple[tuple[str, str, NDArray[np.float64], str, str], ...] = (
+            (
+                "bins_in_use",
+                "bins in use at the end of the year",
+                diversion.bins_in_use[:, place, -1],
+                "bins",
+                IN_USE,
+            ),
+            ("fed_t", "food scraps fed", fed[:, place], "t", FED),
+            (
+                "landfill_share",
+                "share landfilled before",
+                diversion.landfill_share[:, place],
+                "share",
+                f"From {diversion.routes.basis[place]}.",
+            ),
+            (
+                "kept_out_of_landfill_t",
+                "food scraps kept out of landfill",
+                kept_out[:, place],
+                "t",
+                KEPT_OUT,
+            ),
+        )
+        register.add_exact(
+            f"bins_given[{area_id}]",
+            f"{name}: bins given in the year",
+            float(bins_given) if shown else None,
+            "bins",
+            "Counted in the register." if shown else HIDDEN,
+            inputs,
+        )
+        for figure_id, label, draws, unit, method in quantities:
+            part, words = f"{figure_id}[{area_id}]", f"{name}: {label}"
+            if shown:
+                register.add_draws(part, words, draws, unit, method, of_figures(figure_id))
+            else:
+                register.add(Figure(part, words, None, None, None, unit, HIDDEN))
+
+
+def _add_months(register: FigureRegister, year: Year) -> None:
+    diversion = year.diversion
+    in_use = diversion.bins_in_use.sum(axis=1)
+    fed = diversion.fed_kg.sum(axis=1) / KG_PER_T
+    kept_out = diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    given = diversion.cohorts.bins_given.sum(axis=(1, 2))
+    for place, month in enumerate(diversion.cohorts.months):
+        name = f"{month:%Y-%m}"
+        register.add_exact(
+            f"bins_given_in_month[{name}]",
+            f"Bins given in {name}",
+            float(given[place]),
+            "bins",
+            "Counted in the register.",
+            (of_query("handovers_by_month", year.counts.handovers),),
+        )
+        for figure_id, label, draws, unit, method, whole in (
+            (
+                "bins_in_use_at_month_end",
+                "Bins in use at the end of",
+                in_use,
+                "bins",
+                IN_USE,
+                "bins_in_use",
+            ),
+            ("fed_t_in_month", "Food scraps fed in", fed, "t", FED, "fed_t"),
+            (
+                "kept_out_of_landfill_t_in_month",
+                "Food scraps kept out of landfill in",
+                kept_out,
+                "t",
+                KEPT_OUT,
+                "kept_out_of_landfill_t",
+            ),
+        ):
+            register.add_draws(
+                f"{figure_id}[{name}]",
+                f"{label} {name}",
+                draws[:, place],
+                unit,
+                method,
+                of_figures(whole),
+            )
+
+
+def _in_year(year: Year) -> slice:
+    return year.diversion.cohorts.months_from(year.counts.from_date)
+
+
+def _given(year: Year) -> tuple[Input, ...]:
+    return (
+        of_query("handovers_by_month", year.counts.handovers),
+        *of_figures("retention_12_months"),
+    )
+
+
+def _feed_inputs(year: Year) -> tuple[Input, ...]:
+    return (
+        of_query("followup_answers", year.counts.followup),
+        of_query("diary_pairs", year.counts.diaries),
+        *of_figures("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre"),
+        *of_factors(year.factor_table, year.feed_factors),
+        of_key("climate.monthly_mean_temperature_c", "12 monthly means"),
+    )
+
+
+def _share_inputs(year: Year) -> tuple[Input, ...]:
+    landfill = year.program.landfill
+    return (
+        of_query("prior_shares", year.counts.priors),
+        of_key(
+            "landfill.landfilled_share_of_residual_waste",
+            landfill.landfilled_share_of_residual_waste,
+        ),
+    )

@@ -1,0 +1,36 @@
+"""The register of one reporting year: every figure, from the year's estimates."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner import __version__
+from planner.figures import FigureRegister
+from planner.report.diversion_figures import add_diversion
+from planner.report.emissions_figures import add_emissions
+from planner.report.money_figures import add_money
+from planner.report.survey_figures import add_survey
+
+if TYPE_CHECKING:
+    from planner.report.year import Year
+
+
+def register_year(year: Year) -> FigureRegister:
+    """Register every figure of a reporting year."""
+    register = FigureRegister(
+        year.program.council.name,
+        year.reporting_year.reporting_year,
+        __version__,
+        tuple(_load_lines(year)),
+    )
+    add_diversion(register, year)
+    add_emissions(register, year)
+    add_money(register, year)
+    add_survey(register, year)
+    return register
+
+
+def _load_lines(year: Year) -> list[str]:
+    """One line a file taken in: its load, name and day."""
+    rows = year.loads.select("load_id", "file", "loaded_at").unique(maintain_order=True)
+    return [f"{load_id} {file} ({day:%Y-%m-%d})" for load_id, file, day in rows.iter_rows()]

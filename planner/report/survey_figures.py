@@ -1,0 +1,138 @@
+"""Figures of the survey: retention, calibration, prior routes, response, benchmark."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report.inputs import of_factors, of_query
+from planner.tables import PRIOR_SHARES
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.figures import FigureRegister
+    from planner.report.year import Year
+
+HEADLINE_AGE_MONTHS = 12
+LONGEST_AGE_MONTHS = 36
+"""The curve is printed to here, or to the oldest bin asked about where that is later."""
+
+
+def add_survey(register: FigureRegister, year: Year) -> None:
+    """Add the figures of the survey rounds."""
+    _add_retention(register, year)
+    _add_calibration(register, year)
+    _add_routes(register, year)
+    _add_rounds(register, year)
+
+
+def _add_retention(register: FigureRegister, year: Year) -> None:
+    diversion = year.diversion
+    curves = diversion.estimates.retention
+    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
+    pooled = diversion.estimates.pooled_retention
+    oldest = int(np.ceil(pooled.oldest_months))
+    ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
+    share = sum(
+        part * curve.in_use_share(ages)
+        for part, curve in zip(bins / bins.sum(), curves, strict=True)
+    )
+    own = ", ".join(diversion.estimates.own_retention) or "none"
+    method = (
+        "Weibull curve through whether bins of known age are in use, under survey weights; "
+        f"dwellings with a curve of their own: {own}. {pooled.answers_count:,} answers, "
+        f"{pooled.stopped_count:,} of them of bins out of use, the oldest {oldest} months after "
+        "the hand-over; later ages carry the curve on."
+    )
+    inputs = (of_query("followup_answers", year.counts.followup),)
+    register.add_draws(
+        "retention_12_months",
+        "Share of bins still in use 12 months after the hand-over",
+        np.asarray(share)[:, HEADLINE_AGE_MONTHS],
+        "share",
+        method,
+        inputs,
+    )
+    for age in ages.astype(int):
+        register.add_draws(
+            f"retention_by_age[{age}]",
+            f"Share of bins in use {age} months after the hand-over",
+            np.asarray(share)[:, age],
+            "share",
+            method,
+            inputs,
+        )
+
+
+def _add_calibration(register: FigureRegister, year: Year) -> None:
+    calibration = year.diversion.calibration
+    pairs = of_query("diary_pairs", year.counts.diaries)
+    factors = of_factors(year.factor_table, year.feed_factors)
+    for name, label, draws, basis, count in (
+        (
+            "weighed_kg_per_reported_kg",
+            "What a reported kilogram weighs",
+            calibration.kg_per_reported_kg,
+            calibration.kg_basis,
+            calibration.kg_pairs_count,
+        ),
+        (
+            "weighed_kg_per_reported_litre",
+            "What a reported litre weighs",
+            calibration.kg_per_reported_litre,
+            calibration.litre_basis,
+            calibration.litre_pairs_count,
+        ),
+    ):
+        register.add_draws(
+            name,
+            label,
+            draws,
+            "kg",
+            f"From {basis}: {count:,} diary households reported in this unit.",
+            (pairs, *factors),
+        )
+
+
+def _add_routes(register: FigureRegister, year: Year) -> None:
+    routes, diversion = year.diversion.routes, year.diversion
+    months = diversion.cohorts.months_from(year.counts.from_date)
+    fed: NDArray[np.float64] = diversion.fed_kg[:, :, months].sum(axis=2)
+    shares = (routes.shares * fed[:, :, None]).sum(axis=1) / fed.sum(axis=1)[:, None]
+    for place, column in enumerate(PRIOR_SHARES):
+        route = column.removeprefix("prior_").removesuffix("_share")
+        register.add_draws(
+            f"prior_route_share[{route}]",
+            f"Share of the scraps that went to {route.replace('_', ' ')} before",
+            shares[:, place],
+            "share",
+            "Baseline answers by area, weighted by the scraps fed there in the year.",
+            (of_query("prior_shares", year.counts.priors),),
+        )
+
+
+def _add_rounds(register: FigureRegister, year: Year) -> None:
+    frames = of_query("wave_frames", year.counts.frames)
+    for wave in year.diversion.waves:
+        register.add_exact(
+            f"response_share[{wave.wave_id}]",
+            f"Share that answered in round {wave.wave_id}",
+            wave.answered_count / wave.asked_count,
+            "share",
+            f"{wave.answered_count:,} of {wave.asked_count:,} households asked.",
+            (frames,),
+        )
+    levels = year.diversion.benchmark
+    for place, wave_id in enumerate(levels.wave_ids):
+        day = levels.mean_dates[place]
+        register.add_draws(
+            f"surveyed_to_modelled_feed[{wave_id}]",
+            f"Surveyed over modelled feed in round {wave_id}",
+            levels.ratios[:, place],
+            "ratio",
+            f"Same answers, same weights, around {day:%Y-%m-%d}. The months between rounds take "
+            "ratios between theirs.",
+            (of_query("followup_answers", year.counts.followup),),
+        )

@@ -1,0 +1,68 @@
+"""Feed from reports and weighed diaries, by hand-worked cases."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.survey.feed import calibrate, weekly_feed
+
+ONES = np.ones(4)
+
+
+def pairs(kg: list[float | None], litres: list[float | None], weighed: list[float]) -> pl.DataFrame:
+    return pl.DataFrame(
+        {"fed_kg_last_week": kg, "fed_litres_last_week": litres, "weighed_kg_per_week": weighed},
+        schema_overrides={"fed_kg_last_week": pl.Float64, "fed_litres_last_week": pl.Float64},
+    )
+
+
+def test_own_weighings_give_the_ratio_of_sums() -> None:
+    """Cochran 1977, section 6.1: the ratio estimate is the ratio of the sums, 12 / 15."""
+    diary = pairs([1.5] * 10, [None] * 10, [1.2] * 10)
+    found = calibrate(diary, 0.5 * ONES, 0.6 * ONES, np.random.default_rng(1))
+    assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.8))
+    assert found.kg_per_reported_litre == pytest.approx(np.full(4, 0.8 * 0.6))
+    assert found.kg_basis == "own weighings"
+    assert found.litre_basis == "own weighings in kg, published density"
+
+
+def test_own_weighings_in_litres_replace_the_published_density() -> None:
+    diary = pairs([None] * 10, [4.0] * 10, [1.8] * 10)
+    found = calibrate(diary, 0.5 * ONES, 0.9 * ONES, np.random.default_rng(1))
+    assert found.kg_per_reported_litre == pytest.approx(np.full(4, 0.45))
+    assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.5))
+    assert found.kg_basis == "published factors"
+
+
+def test_nine_diaries_are_too_few() -> None:
+    diary = pairs([1.5] * 9, [None] * 9, [1.2] * 9)
+    found = calibrate(diary, 0.5 * ONES, 0.6 * ONES, np.random.default_rng(1))
+    assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.5))
+    assert found.kg_basis == "published factors"
+
+
+def test_weighted_mean_over_in_use_bins() -> None:
+    """By hand: weights 1, 2, 3, 4; the last is out of use; kg 1, 3 litres at 0.5, no answer."""
+    answers = pl.DataFrame(
+        {
+            "is_in_use": [True, True, True, False],
+            "fed_kg_last_week": [1.0, None, None, None],
+            "fed_litres_last_week": [None, 3.0, None, None],
+        }
+    )
+    calibration = calibrate(
+        pairs([], [], []), np.ones(2), np.full(2, 0.5), np.random.default_rng(1)
+    )
+    found = weekly_feed(answers, np.array([[1.0, 2.0, 3.0, 4.0]] * 2), calibration)
+    assert found.in_use_share == pytest.approx([0.6, 0.6])
+    assert found.kg_per_in_use_bin_week == pytest.approx([(1.0 + 2 * 1.5) / 3] * 2)
+    assert found.kg_per_bin_given_week == pytest.approx([0.8, 0.8])
+
+
+def test_kilograms_win_where_both_are_given() -> None:
+    answers = pl.DataFrame(
+        {"is_in_use": [True], "fed_kg_last_week": [2.0], "fed_litres_last_week": [50.0]}
+    )
+    calibration = calibrate(pairs([], [], []), np.ones(1), np.ones(1), np.random.default_rng(1))
+    found = weekly_feed(answers, np.ones((1, 1)), calibration)
+    assert found.kg_per_in_use_bin_week == pytest.approx([2.0])
