@@ -308,7 +308,11 @@ def methane_between_kg(
 def _series(
     potential_kg: ArrayLike, decay: Decay, steps_count: int | None, months_per_step: int
 ) -> Floats:
-    """Convolve deposits with what each age gives; negligible negative sums are rounding."""
+    """Convolve deposits with what each age gives, along the last axis.
+
+    By Fourier transform: rounding is some 1e-16 of the largest value, so a sum that should
+    be nothing may come out as that, and is never let below nothing.
+    """
     potential = np.asarray(potential_kg, dtype=np.float64)
     count = potential.shape[-1] if steps_count is None else steps_count
     ages = np.arange(count + 1, dtype=np.float64) * months_per_step

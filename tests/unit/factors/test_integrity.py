@@ -1,0 +1,94 @@
+"""The factor tables hold to their own rules."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from planner import paths
+from planner.factors import EVIDENCE, SEEN, SHAPES, Factor, read_factors
+from planner.program import read_program
+from planner.worms.run_in import STARTUP_WEEKS
+
+TABLE = read_factors()
+FACTORS = [pytest.param(factor, id=" ".join(factor.key)) for factor in TABLE]
+DRAWN = [
+    pytest.param(factor, id=" ".join(factor.key)) for factor in TABLE if factor.shape != "fixed"
+]
+
+
+@pytest.mark.parametrize("factor", FACTORS)
+def test_every_row_says_what_it_is_and_where_it_comes_from(factor: Factor):
+    assert factor.factor_id
+    assert factor.unit
+    assert factor.source_place
+    assert factor.shape in SHAPES
+    assert factor.evidence in EVIDENCE
+    assert factor.seen in SEEN
+    assert TABLE.source(factor.source_id).citation
+    assert math.isfinite(factor.value)
+
+
+@pytest.mark.parametrize("factor", FACTORS)
+def test_value_lies_within_its_limits(factor: Factor):
+    assert (factor.low is None) == (factor.high is None)
+    low, high = factor.limits
+    assert low <= factor.value <= high
+
+
+@pytest.mark.parametrize("factor", DRAWN)
+def test_drawn_rows_print_a_range(factor: Factor):
+    assert factor.low is not None
+    assert factor.low < factor.high
+
+
+@pytest.mark.parametrize("factor", DRAWN)
+def test_value_of_a_bell_is_its_middle(factor: Factor):
+    low, high = factor.limits
+    if factor.shape == "normal":
+        assert factor.value == pytest.approx((low + high) / 2, rel=0.05)
+    if factor.shape == "lognormal":
+        assert factor.value == pytest.approx(math.sqrt(low * high), rel=0.05)
+
+
+def test_shares_lie_between_nothing_and_all():
+    shares = [factor for factor in TABLE if factor.factor_id.endswith("_share")]
+    assert shares
+    assert all(factor.limits[0] >= 0 and factor.limits[1] <= 1 for factor in shares)
+
+
+def test_factor_id_place_and_edition_name_one_row():
+    keys = [factor.key for factor in TABLE]
+    assert len(keys) == len(set(keys))
+
+
+def test_one_factor_has_one_unit_for_each_kind_of_mass():
+    units: dict[str, set[str]] = {}
+    for factor in TABLE:
+        units.setdefault(factor.factor_id, set()).add(factor.unit.replace(" dry", " wet"))
+    assert {factor_id: found for factor_id, found in units.items() if len(found) > 1} == {}
+
+
+def test_every_source_is_used():
+    assert set(TABLE.sources) == {factor.source_id for factor in TABLE}
+
+
+def test_sources_without_a_date_are_those_remembered():
+    undated = {source.source_id for source in TABLE.sources.values() if source.date_read is None}
+    read = {factor.source_id for factor in TABLE if factor.seen != "memory"}
+    assert undated
+    assert not undated & read
+
+
+def test_the_program_template_repeats_the_published_schedule_and_threshold():
+    program = read_program(paths.TEMPLATES / "program.toml")
+    for step in program.landfill.gas_capture:
+        row = TABLE.find("captured_share", f"from_age_{step.from_age_years}_years", "epa_2023")
+        assert row.value == step.captured_share
+    threshold = TABLE.find("small_cell_threshold_count").value
+    assert program.privacy.small_cell_threshold == threshold
+
+
+def test_the_start_up_weeks_of_a_new_bin_are_those_of_the_table():
+    assert TABLE.find("startup_weeks").value == STARTUP_WEEKS
