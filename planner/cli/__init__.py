@@ -1,5 +1,47 @@
-"""The command line."""
+"""The command line: one module a command; each parses, makes one call and prints."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+import planner
+from planner.cli import load, new
+from planner.cli.group import PlannerGroup
+
+app = typer.Typer(
+    name="planner",
+    cls=PlannerGroup,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Plan, run and account for a council's worm-bin giveaway.",
+)
+app.command("new")(new.new)
+app.command("load")(load.load)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"planner {planner.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    *,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version and end.", callback=_print_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """Plan, run and account for a council's worm-bin giveaway."""
 
 
 def main() -> None:
-    """Run."""
+    """Run the command line."""
+    app()

@@ -66,10 +66,7 @@ class Store:
     def records(self, table: str) -> pl.DataFrame:
         """Read every record of a table as a frame of its contract, ordered by key."""
         text = read_query("records").fill(**parts(table))
-        if table == "contacts":
-            rows = self._contacts()
-        else:
-            rows = fetch(self.program, text)
+        rows = self._contacts() if table == "contacts" else fetch(self.program, text)
         return TABLES[table].cast(rows)
 
     def keys(self, table: str) -> pl.DataFrame:

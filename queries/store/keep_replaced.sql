@@ -6,7 +6,7 @@
 insert into history
 select
     $table_name,
-    to_json([{stored_key_text}])::varchar,
+    concat_ws(' | ', {stored_key_text}),
     to_json(struct_pack({stored_record}))::varchar,
     stored.load_id,
     $load_id,

@@ -5,7 +5,7 @@
 -- feeds:  store.writing
 update refusals
 set resolved_by_load_id = $load_id
-from (select distinct to_json([{key_text}])::varchar as record_key from incoming) as taken
+from (select distinct concat_ws(' | ', {key_text}) as record_key from incoming) as taken
 where
     refusals.table_name = $table_name
     and refusals.record_key = taken.record_key

@@ -1,0 +1,112 @@
+"""How the program's country writes numbers, dates, yes and no."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import babel
+from babel.dates import get_date_format
+from babel.numbers import get_decimal_symbol, get_group_symbol
+
+YES_NO = {
+    "en": (("yes", "y", "true", "1", "1.0", "x"), ("no", "n", "false", "0", "0.0")),
+    "cs": (("ano",), ("ne",)),
+    "da": (("ja",), ("nej",)),
+    "de": (("ja", "j", "wahr"), ("nein", "falsch")),
+    "es": (("sí", "si", "s", "verdadero"), ("falso",)),
+    "fi": (("kyllä", "tosi"), ("ei", "epätosi")),
+    "fr": (("oui", "o", "vrai"), ("non", "faux")),
+    "it": (("sì", "si", "s", "vero"), ("falso",)),
+    "nb": (("ja",), ("nei",)),
+    "nl": (("ja", "j", "waar"), ("nee", "onwaar")),
+    "pl": (("tak",), ("nie",)),
+    "pt": (("sim", "s", "verdadeiro"), ("não", "nao", "falso")),
+    "sv": (("ja", "sant"), ("nej", "falskt")),
+}
+"""Words for yes and no by language; those of English hold everywhere."""
+
+TOTAL_WORDS = (
+    "total",
+    "totals",
+    "grand total",
+    "subtotal",
+    "sum",
+    "summe",
+    "gesamt",
+    "somme",
+    "suma",
+    "totale",
+    "totaal",
+    "totalt",
+    "summa",
+    "yhteensä",
+    "celkem",
+    "razem",
+)
+"""First cell of a row that only adds up the others."""
+
+_SPACES = " \u00a0\u202f'’"
+
+
+@dataclass(frozen=True)
+class Country:
+    """Signs and words of one country.
+
+    Attributes
+    ----------
+    decimal, group
+        Sign before the fraction; sign between thousands.
+    date_order
+        Order of day, month and year in short dates: "dmy", "mdy" or "ymd".
+    yes, no
+        Words read as true and as false, in lower case.
+    """
+
+    decimal: str
+    group: str
+    date_order: str
+    yes: tuple[str, ...]
+    no: tuple[str, ...]
+
+    @property
+    def groups(self) -> str:
+        """Signs that may stand between thousands."""
+        others = "".join(sign for sign in self.group if sign not in _SPACES)
+        return others + _SPACES
+
+    @property
+    def date_example(self) -> str:
+        """Write 4 March 2025 as the country does."""
+        written = {"dmy": "04/03/2025", "mdy": "03/04/2025", "ymd": "2025-03-04"}
+        return written[self.date_order]
+
+
+def country(locale: str) -> Country:
+    """Read a country's signs and words.
+
+    Parameters
+    ----------
+    locale
+        Language and country, as ``en_AU``.
+
+    References
+    ----------
+    Unicode Common Locale Data Repository, through the babel package.
+
+    Examples
+    --------
+    >>> country("de_DE").decimal, country("en_US").date_order
+    (',', 'mdy')
+    """
+    parsed = babel.Locale.parse(locale)
+    pattern = get_date_format("short", locale=parsed).pattern
+    order = "".join(dict.fromkeys(re.sub(r"[^dMy]", "", pattern))).lower()
+    words = YES_NO.get(parsed.language, ((), ()))
+    return Country(
+        decimal=get_decimal_symbol(parsed),
+        group=get_group_symbol(parsed),
+        date_order=order if order in ("dmy", "mdy") else "ymd",
+        yes=(*YES_NO["en"][0], *words[0]),
+        no=(*YES_NO["en"][1], *words[1]),
+    )

@@ -1,0 +1,113 @@
+"""Columns that refer to another table, and the bin model, against what is known."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.intake.problems import problems
+from planner.tables import TABLES, references
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from planner.intake.rows import Context, Rows
+
+MODEL_COLUMN = "model_id"
+_NEAR_LIMIT = 200
+
+
+def check_links(
+    rows: Rows,
+    taken: dict[str, list[Rows]],
+    known: Callable[[str], pl.DataFrame],
+    context: Context,
+) -> Rows:
+    """Add a problem for each cell that refers to a record that will not be there.
+
+    Parameters
+    ----------
+    rows
+        Rows of one sheet.
+    taken
+        For each table before this one, the checked sheets of the same command.
+    known
+        Keys that the store holds, by table.
+    context
+        Bin models of the program file among others.
+    """
+    found = [rows.problems]
+    for column, table in references(rows.table).items():
+        if column in rows.columns:
+            found.append(_missing(rows, column, table, taken.get(table, []), known(table)))
+    if MODEL_COLUMN in rows.columns:
+        found.append(_unknown_models(rows, context.model_ids))
+    return replace(rows, problems=pl.concat(found))
+
+
+def _missing(
+    rows: Rows, column: str, table: str, parents: list[Rows], stored: pl.DataFrame
+) -> pl.DataFrame:
+    target = TABLES[table].primary_key()[0]
+    there = [stored[target], *(parent.good()[target] for parent in parents)]
+    keys = pl.concat(there).cast(pl.String).unique().alias("key").to_frame()
+    cells = _without_problem(rows, column).join(keys, left_on="value", right_on="key", how="anti")
+    refused = [parent.typed[target] for parent in parents]
+    in_files = pl.concat(refused).unique().alias("key") if refused else pl.Series("key", [""])
+    near = _folded(keys.get_column("key").to_frame())
+    hinted = cells.with_columns(_fold(pl.col("value")).alias("folded")).join(
+        near, on="folded", how="left"
+    )
+    is_refused = pl.col("value").is_in(in_files.implode())
+    reason = (
+        pl.when(is_refused)
+        .then(pl.lit(f"its row in {table} is refused"))
+        .otherwise(pl.lit(f"not among {table}"))
+    )
+    hint = pl.format(" Did you mean {}?", "near").fill_null(f" Load its row of {table} as well.")
+    wanted = (
+        pl.when(is_refused)
+        .then(pl.lit(f"the {target} of a row in {table}. Mend that row, then load both."))
+        .otherwise(pl.lit(f"the {target} of a row in {table}.") + hint)
+    )
+    return problems(rows.place, hinted, column, reason, wanted)
+
+
+def _without_problem(rows: Rows, column: str) -> pl.DataFrame:
+    """Cells of a column that are filled and have no problem of their own yet."""
+    known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
+    read = rows.typed.select("row_number", pl.col(column).alias("value")).drop_nulls()
+    return read.join(known, on="row_number", how="anti").join(
+        rows.cells(column).select("row_number", "record_key"), on="row_number", how="left"
+    )
+
+
+def _fold(key: pl.Expr) -> pl.Expr:
+    """Write a key as one might mistype it: no case, no signs, no zeros ahead."""
+    plain = key.str.to_lowercase().str.replace_all(r"[\W_]+", "")
+    return plain.str.replace(r"^([a-z]*)0+(\d)", "$1$2")
+
+
+def _folded(keys: pl.DataFrame) -> pl.DataFrame:
+    """Keys by their folded form, where that names one alone."""
+    folded = keys.select(_fold(pl.col("key")).alias("folded"), pl.col("key").alias("near"))
+    return folded.filter(~pl.col("folded").is_duplicated())
+
+
+def _unknown_models(rows: Rows, model_ids: tuple[str, ...]) -> pl.DataFrame:
+    cells = _without_problem(rows, MODEL_COLUMN)
+    unknown = cells.filter(~pl.col("value").is_in(model_ids))
+    texts = unknown["value"].unique().head(_NEAR_LIMIT).to_list()
+    near = {text: difflib.get_close_matches(text, model_ids, n=1) for text in texts}
+    hints = {text: f" Did you mean {names[0]}?" for text, names in near.items() if names}
+    plain = pl.lit(" Add its block to program.toml, or mend the name.")
+    hint = (
+        pl.col("value").replace_strict(hints, default=plain, return_dtype=pl.String)
+        if hints
+        else plain
+    )
+    wanted = pl.lit(f"a bin model of program.toml: {', '.join(model_ids)}.") + hint
+    return problems(rows.place, unknown, MODEL_COLUMN, "no such bin model", wanted)

@@ -1,0 +1,152 @@
+"""Read the officer's files: rows that can be taken in, and every cell that cannot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import IntakeError
+from planner.intake.contracts import check_contract
+from planner.intake.country import country
+from planner.intake.headings import find_headings
+from planner.intake.links import check_links
+from planner.intake.problems import no_problems
+from planner.intake.repeats import settle_repeats
+from planner.intake.rows import Context, Rows, read_rows
+from planner.intake.sheets import OWN_SHEETS, content_mark, read_sheets
+from planner.tables import TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from planner.program import Program
+
+
+@dataclass(frozen=True)
+class FileIntake:
+    """What one file holds.
+
+    Attributes
+    ----------
+    file, sha256
+        Name of the file; mark of its content.
+    sheets
+        Its sheets that hold records, checked.
+    notes
+        What the officer should know though nothing needs mending.
+    """
+
+    file: str
+    sha256: str
+    sheets: tuple[Rows, ...]
+    notes: tuple[str, ...]
+
+    def problems(self) -> pl.DataFrame:
+        """Every cell that stops its row, in the order of sheets, rows and columns."""
+        found = (rows.problems.sort("row_number", maintain_order=True) for rows in self.sheets)
+        return pl.concat([no_problems(), *found])
+
+
+def read_files(
+    paths: Sequence[Path],
+    program: Program,
+    known: Callable[[str], pl.DataFrame],
+    progress: Callable[[str], None] = lambda _: None,
+) -> tuple[FileIntake, ...]:
+    """Read files and check every row, across all of them and against the store.
+
+    Parameters
+    ----------
+    paths
+        Spreadsheets or text files, in any order.
+    program
+        Tells country, currency and bin models.
+    known
+        Keys that the store holds, by table.
+    progress
+        Is told which file is being read.
+
+    Returns
+    -------
+    tuple of FileIntake
+        In the order of the paths. Every row below the headings is in `Rows.good`, has a
+        problem, or is counted as repeated or skipped.
+
+    Raises
+    ------
+    IntakeError
+        A file cannot be read, holds no records, or lacks columns; the message tells
+        every such case of all files.
+    """
+    council = program.council
+    context = Context(
+        country=country(council.country_locale),
+        currency=council.currency,
+        model_ids=tuple(model.model_id for model in program.bin_models),
+    )
+    read, failures = [], []
+    for path in paths:
+        progress(f"Reading {path.name}")
+        try:
+            read.append(_read_file(path, context))
+        except IntakeError as error:
+            failures.append(error)
+    if failures:
+        message = "\n".join(dict.fromkeys(str(error) for error in failures))
+        raise IntakeError(message, path=failures[0].path, row=failures[0].row)
+    return _checked(read, known, context)
+
+
+def _read_file(path: Path, context: Context) -> FileIntake:
+    sheets, notes = read_sheets(path)
+    found, failures = [], []
+    notes = [note for note in notes if not _is_own(note)]
+    for sheet in sheets:
+        try:
+            headings = find_headings(sheet)
+        except IntakeError as error:
+            failures.append(error)
+            continue
+        if headings is not None:
+            found.append(read_rows(sheet, headings, context))
+        elif sheet.name not in OWN_SHEETS:
+            notes.append(f"{sheet.place}: no headings of a record table, not read.")
+    if failures:
+        message = "\n".join(str(error) for error in failures)
+        raise IntakeError(message, path=str(path), row=failures[0].row)
+    if not found:
+        message = (
+            f"{path.name}: found no records. Expected a row of headings as in intake.xlsx, "
+            f"and a sheet or file named after its table: {', '.join(TABLES)}."
+        )
+        raise IntakeError(message, path=str(path))
+    notes += [note for rows in found for note in rows.notes]
+    return FileIntake(path.name, content_mark(path), tuple(found), tuple(notes))
+
+
+def _is_own(note: str) -> bool:
+    return any(f"sheet {name}:" in note for name in OWN_SHEETS)
+
+
+def _checked(
+    read: list[FileIntake], known: Callable[[str], pl.DataFrame], context: Context
+) -> tuple[FileIntake, ...]:
+    """Check table by table in the order of references, so the order of files is free."""
+    taken: dict[str, list[Rows]] = {}
+    checked: list[list[Rows]] = [[] for _ in read]
+    for table in TABLES:
+        for number, file in enumerate(read):
+            sheets = [rows for rows in file.sheets if rows.table == table]
+            if not sheets:
+                continue
+            for rows in settle_repeats(sheets):
+                done = check_links(check_contract(rows, context), taken, known, context)
+                taken.setdefault(table, []).append(done)
+                checked[number].append(done)
+    return tuple(
+        FileIntake(file.file, file.sha256, tuple(sheets), file.notes)
+        for file, sheets in zip(read, checked, strict=True)
+    )

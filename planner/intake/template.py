@@ -1,0 +1,196 @@
+"""The officer's empty workbook, made from planner.tables: a sheet a table, ready to fill."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TYPE_CHECKING
+
+import babel
+import dataframely as dy
+from babel.dates import get_date_format
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from planner.intake.country import YES_NO
+from planner.intake.guide import guide_lines
+from planner.intake.rows import EXAMPLE_WORD
+from planner.intake.sheets import GUIDE_SHEET, LISTS_SHEET
+from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from openpyxl.worksheet.worksheet import Worksheet
+
+    from planner.program import Program
+
+MEANING_ROW, HEADING_ROW, EXAMPLE_ROW = 1, 2, 3
+LAST_CHECKED_ROW = 5000
+LISTED_TABLES = ("areas", "events", "waves")
+"""Short tables whose keys are offered as a drop-down list where they are referred to."""
+
+_INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A8A85"
+_EXAMPLE_DATE = dt.date(2025, 3, 4)
+
+
+def write_intake_workbook(path: Path, program: Program) -> None:
+    """Write the empty workbook that a program's records are typed into.
+
+    Meanings stand above the headings; coded columns, yes and no, and bin models have
+    drop-down lists; one grey example row a sheet is never loaded.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    program
+        Tells the country's date format and the bin models.
+    """
+    book = Workbook()
+    guide = book.active
+    guide.title = GUIDE_SHEET
+    _write_guide(guide)
+    lists = book.create_sheet(LISTS_SHEET)
+    lists.sheet_state = "hidden"
+    for table in TABLES:
+        _write_table(book.create_sheet(table), lists, table, program)
+    book.move_sheet(lists, len(TABLES))
+    book.save(path)
+
+
+def _write_guide(sheet: Worksheet) -> None:
+    sheet.sheet_view.showGridLines = False
+    sheet.column_dimensions["A"].width = 24
+    sheet.column_dimensions["B"].width = 96
+    for kind, left, right in guide_lines():
+        sheet.append([left, right])
+        first, second = sheet[sheet.max_row]
+        second.alignment = Alignment(wrap_text=True, vertical="top")
+        first.alignment = Alignment(vertical="top")
+        first.font = Font(color=_INK, bold=True, size={"title": 16, "part": 12}.get(kind, 11))
+        second.font = Font(color=_INK)
+        if kind == "part":
+            first.fill = second.fill = PatternFill("solid", start_color=_LEAF)
+
+
+def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Program) -> None:
+    locale = program.council.country_locale
+    models = [model.model_id for model in program.bin_models]
+    for number, (name, declared) in enumerate(TABLES[table].columns().items(), start=1):
+        letter = get_column_letter(number)
+        choices = _choices(table, name, locale, models)
+        _dress(sheet, number, name, declared, locale)
+        example = EXAMPLE_WORD if number == 1 else _example(name, declared, choices)
+        cell = sheet.cell(EXAMPLE_ROW, number, example)
+        cell.font = Font(color=_MUTED, italic=True)
+        cell.number_format = number_format(declared, locale)
+        check = _check(table, name, declared, _listed(lists, choices))
+        if check is not None:
+            check.add(f"{letter}{EXAMPLE_ROW}:{letter}{LAST_CHECKED_ROW}")
+            sheet.add_data_validation(check)
+    sheet.row_dimensions[MEANING_ROW].height = 62
+    sheet.freeze_panes = sheet.cell(EXAMPLE_ROW, 2)
+
+
+def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale: str) -> None:
+    """Write meaning and heading of a column, its width and its format."""
+    said = declared.metadata or {}
+    unit = f" [{said['unit']}]" if said["unit"] else ""
+    empty = " (may stay empty)" if declared.nullable else ""
+    meaning = sheet.cell(MEANING_ROW, number, f"{said['meaning']}{unit}{empty}")
+    meaning.font = Font(color=_SOIL, size=9)
+    meaning.fill = PatternFill("solid", start_color=_PAPER)
+    meaning.alignment = Alignment(wrap_text=True, vertical="bottom")
+    heading = sheet.cell(HEADING_ROW, number, name)
+    heading.font = Font(color=_INK, bold=True)
+    heading.fill = PatternFill("solid", start_color=_LEAF)
+    heading.border = Border(bottom=Side("thin", color=_SOIL))
+    column = sheet.column_dimensions[get_column_letter(number)]
+    column.width = max(14, len(name) + 3)
+    column.number_format = number_format(declared, locale)
+
+
+def number_format(declared: dy.Column, locale: str) -> str:
+    """Write the spreadsheet format of a column: texts as texts, dates as the country does.
+
+    Examples
+    --------
+    >>> from planner.tables import TABLES
+    >>> number_format(TABLES["costs"].columns()["cost_date"], "de_DE")
+    'dd.mm.yyyy'
+    """
+    if isinstance(declared, dy.Date):
+        pattern = get_date_format("short", locale=babel.Locale.parse(locale)).pattern
+        day = re.sub("d+", "dd", pattern.strip(" ."))
+        return re.sub("y+", "yyyy", re.sub("M+", "mm", day))
+    if isinstance(declared, dy.Float64 | dy.Int64 | dy.Bool):
+        return "General"
+    return "@"
+
+
+def _choices(table: str, column: str, locale: str, models: list[str]) -> list[str]:
+    declared = TABLES[table].columns()[column]
+    if isinstance(declared, dy.Bool):
+        yes, no = YES_NO.get(babel.Locale.parse(locale).language, YES_NO["en"])
+        return [yes[0], no[0] if no[0] != "falso" else "no"]
+    return models if column == "model_id" else list(codes(table, column))
+
+
+def _listed(lists: Worksheet, choices: list[str]) -> str:
+    """Put choices in a column of the hidden sheet, once, and return where they stand."""
+    if not choices:
+        return ""
+    number = 1
+    while lists.cell(1, number).value is not None:
+        column = [lists.cell(row, number).value for row in range(1, len(choices) + 2)]
+        if column == [*choices, None]:
+            break
+        number += 1
+    for row, choice in enumerate(choices, start=1):
+        lists.cell(row, number, choice)
+    letter = get_column_letter(number)
+    return f"{LISTS_SHEET}!${letter}$1:${letter}${len(choices)}"
+
+
+def _check(table: str, column: str, declared: dy.Column, listed: str) -> DataValidation | None:
+    if listed:
+        check = DataValidation("list", formula1=f"={listed}", allow_blank=True)
+        check.error = "Choose one of the list."
+    elif references(table).get(column) in LISTED_TABLES:
+        target = references(table)[column]
+        rows = f"$A${EXAMPLE_ROW + 1}:$A${LAST_CHECKED_ROW}"
+        return DataValidation("list", formula1=f"={target}!{rows}", showErrorMessage=False)
+    elif isinstance(declared, dy.Date):
+        check = DataValidation("date", operator="between", allow_blank=True)
+        check.formula1, check.formula2 = (_serial(day) for day in (FIRST_DATE, LAST_DATE))
+        check.error = f"Write a date between {FIRST_DATE.year} and {LAST_DATE.year}."
+    elif isinstance(declared, dy.Int64 | dy.Float64):
+        kind = "whole" if isinstance(declared, dy.Int64) else "decimal"
+        check = DataValidation(kind, operator="between", allow_blank=True)
+        low, high = declared.min if declared.min is not None else 0, declared.max
+        check.formula1, check.formula2 = str(low), str(high)
+        check.error = f"Write a number from {low:,.10g} to {high:,.10g}."
+    else:
+        return None
+    check.showErrorMessage = True
+    return check
+
+
+def _serial(day: dt.date) -> str:
+    """Count a day as spreadsheets do, from the end of 1899."""
+    return str((day - dt.date(1899, 12, 30)).days)
+
+
+def _example(name: str, declared: dy.Column, choices: list[str]) -> object:
+    if choices:
+        return choices[0]
+    if isinstance(declared, dy.Date):
+        return _EXAMPLE_DATE
+    if name.startswith("prior_"):
+        return 0.2
+    if isinstance(declared, dy.Int64 | dy.Float64):
+        return 1
+    return EXAMPLE_WORD
