@@ -1,0 +1,58 @@
+"""All record tables of a town, right and complete, as they would be without mistakes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.tables import TABLES
+from sample_programs.generator.contacts import invent_contacts
+from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
+from sample_programs.generator.survey_records import survey_tables
+
+if TYPE_CHECKING:
+    from sample_programs.generator.simulation import Simulation
+
+
+def area_rows(simulation: Simulation) -> pl.DataFrame:
+    """Describe the town's areas."""
+    columns = list(TABLES["areas"].columns())
+    rows = [{name: getattr(place, name) for name in columns} for place in simulation.town.areas]
+    return pl.DataFrame(rows)
+
+
+def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
+    """Write every record table but `contacts` from a simulation.
+
+    Returns
+    -------
+    dict of pl.DataFrame
+        One frame a table, with the columns and types of ``planner.tables``; what the
+        council could know, with the faults of answers but without mistyped rows.
+    """
+    survey = survey_tables(simulation)
+    tables = {
+        "areas": area_rows(simulation),
+        "households": simulation.households,
+        "events": simulation.events,
+        "handovers": simulation.bins,
+        "givebacks": returned_bins(simulation),
+        **survey,
+        "audits": audited_clusters(simulation),
+        "costs": ledger(simulation, survey["waves"], survey["samples"]),
+    }
+    return {name: conform(name, frame) for name, frame in tables.items()}
+
+
+def records_with_contacts(simulation: Simulation) -> dict[str, pl.DataFrame]:
+    """Write every record table, in the order of the contracts."""
+    tables = records(simulation)
+    tables["contacts"] = conform("contacts", invent_contacts(simulation))
+    return {name: tables[name] for name in TABLES}
+
+
+def conform(name: str, frame: pl.DataFrame) -> pl.DataFrame:
+    """Take a table's own columns in the contract's order, in its types."""
+    columns = TABLES[name].columns()
+    return frame.select(pl.col(column).cast(declared.dtype) for column, declared in columns.items())

@@ -1,0 +1,3 @@
+"""Version of the generator, printed in every truth file."""
+
+GENERATOR_VERSION = "1.0.0"
