@@ -8,7 +8,9 @@ Postcodes lie outside the allotted ones (from memory).
 
 from __future__ import annotations
 
+import operator
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,11 +50,14 @@ _LOCALS = {
 }  # fmt: skip
 
 
-def _words(rng: np.random.Generator, count: int) -> pl.Series:
-    parts = [
-        np.array(group)[rng.integers(0, len(group), count)] for group in (_ONSETS, _MIDDLES, _ENDS)
-    ]
-    return pl.Series(parts[0]) + pl.Series(parts[1]) + pl.Series(parts[2])
+def _joined(rng: np.random.Generator, count: int, *groups: tuple[str, ...]) -> pl.Series:
+    """Join one syllable of each group, drawn anew for every name."""
+    parts = [pl.Series(np.array(group)[rng.integers(0, len(group), count)]) for group in groups]
+    return reduce(operator.add, parts)
+
+
+def _names(rng: np.random.Generator, count: int) -> pl.Series:
+    return _joined(rng, count, _ONSETS, _MIDDLES, _ENDS)
 
 
 def invent_contacts(simulation: Simulation) -> pl.DataFrame:
@@ -61,15 +66,13 @@ def invent_contacts(simulation: Simulation) -> pl.DataFrame:
     local = _LOCALS[simulation.town.council.country_locale]
     ids = simulation.households["household_id"]
     count = len(ids)
-    heads = np.array(_STREET_HEADS)[rng.integers(0, len(_STREET_HEADS), count)]
-    tails = np.array(_STREET_TAILS)[rng.integers(0, len(_STREET_TAILS), count)]
     areas = simulation.households["area_index"].to_numpy() % len(local.postcodes)
     frame = pl.DataFrame(
         {
             "household_id": ids,
-            "first": _words(rng, count),
-            "last": _words(rng, count),
-            "street": pl.Series(heads) + pl.Series(tails),
+            "first": _names(rng, count),
+            "last": _names(rng, count),
+            "street": _joined(rng, count, _STREET_HEADS, _STREET_TAILS),
             "number": rng.integers(1, 180, count),
             "postcode": np.array(local.postcodes)[areas],
             "has_email": rng.random(count) < 0.8,

@@ -9,7 +9,7 @@ import polars as pl
 from planner.program import label_of_date
 from planner.tables import TABLES
 from sample_programs.generator.mistake_lists import MISTAKES
-from sample_programs.generator.mistakes import rows_with_mistakes
+from sample_programs.generator.mistakes import marked_column, rows_with_mistakes
 from sample_programs.generator.records import records_with_contacts
 from sample_programs.generator.simulation import simulate
 from sample_programs.generator.spreadsheets import (
@@ -104,7 +104,7 @@ def wrong_rows(town: Town, mistakes: tuple[Mistake, ...]) -> list[dict[str, obje
                 "sheet": sheet,
                 "table": mistake.table,
                 "kind": mistake.kind,
-                "column": mistake.column,
+                "column": marked_column(mistake),
                 "rows_count": len(mistake.values),
                 "is_refused": mistake.is_refused,
                 "is_real_row_lost": mistake.is_real_row_lost,

@@ -18,6 +18,9 @@ from sample_programs.generator.streams import stream
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+PASSED_OVER = ("blank_row", "repeated_row", "total_row")
+"""Kinds of rows that hold nothing new, though nothing in them needs mending."""
+
 Row = dict[str, object]
 Tables = dict[str, pl.DataFrame]
 
@@ -33,8 +36,8 @@ class Mistake:
 
     @property
     def is_refused(self) -> bool:
-        """A blank row is passed over; every other wrong row must be refused."""
-        return self.kind != "blank_row"
+        """Say whether each row must be refused; the others are passed over."""
+        return self.kind not in PASSED_OVER
 
     @property
     def is_real_row_lost(self) -> bool:
@@ -45,6 +48,13 @@ class Mistake:
 def key_columns(table: str) -> list[str]:
     """Name a table's key columns."""
     return [name for name, column in TABLES[table].columns().items() if column.primary_key]
+
+
+def marked_column(mistake: Mistake) -> str:
+    """Name the column at fault: of a duplicate key the last of the key."""
+    if mistake.kind == "duplicate_key":
+        return key_columns(mistake.table)[-1]
+    return mistake.column
 
 
 def rows_with_mistakes(
@@ -94,6 +104,8 @@ def _place(
         return [(rng.uniform(1, frame.height - 1), dict(empty)) for _ in range(count)]
     if mistake.kind == "total_row":
         return [(float(frame.height + 1), _total_row(frame, mistake))]
+    if mistake.kind == "repeated_row":
+        return [_later_copy(frame, rng) for _ in range(count)]
     if mistake.kind == "duplicate_key":
         return [_later_twin(mistake, value, frame, rng) for value in mistake.values]
     return _wrong_copies(mistake, frame, keys, rng)
@@ -113,6 +125,12 @@ def _later_twin(
         **frame.row(place, named=True),
         mistake.column: value,
     }
+
+
+def _later_copy(frame: pl.DataFrame, rng: np.random.Generator) -> tuple[float, Row]:
+    """Write a row of an even place again further down, as it is."""
+    place = 2 * int(rng.integers(frame.height // 2))
+    return rng.uniform(place + 0.1, frame.height), frame.row(place, named=True)
 
 
 def _wrong_copies(

@@ -61,7 +61,6 @@ def draw_households(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
     people_mean = np.array(town.giving.people_mean)[dwelling]
     people = np.minimum(1 + rng.poisson(people_mean - 1.0), 9)
     feed_score = rng.standard_normal(count)
-    low, high = town.survey.density_kg_per_l
     channel = rng.choice(len(CHANNELS), count, p=_CHANNEL_SHARES)
     known = rng.random(count) >= _CHANNEL_UNKNOWN_SHARE
     frame = pl.DataFrame(
@@ -77,7 +76,7 @@ def draw_households(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
             "dwelling_index": dwelling,
             "registered_day": registered,
             "feed_score": feed_score,
-            "caddy_density_kg_per_l": rng.uniform(low, high, count),
+            "caddy_density_kg_per_l": rng.uniform(*town.survey.density_kg_per_l, count),
             "scraps_kg_per_week": 2.3 * people**0.6 * np.exp(0.3 * rng.standard_normal(count)),
         }
     ).with_columns(channel=pl.when(pl.Series(known)).then("channel"))

@@ -114,7 +114,7 @@ def _spanish(value: object) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return "sí" if value else "no"
     if isinstance(value, float):
         return f"{value:.8g}".replace(".", ",")
     if isinstance(value, dt.date):

@@ -223,40 +223,38 @@ def weigh_diaries(
     ).with_columns(pl.col("fed_kg").round(2))
 
 
+def run_wave(simulation: Simulation, wave: Wave) -> dict[str, pl.DataFrame]:
+    """Run one round: its samples and answers and, after a follow-up, its weighings."""
+    rng = stream(simulation.seed, f"survey {wave.wave_id}")
+    sample = draw_sample(simulation, wave, rng)
+    household, day = draw_responders(simulation, sample, wave, rng)
+    if wave.wave_kind == "baseline":
+        said = baseline_answers(simulation, household, rng)
+    else:
+        said = followup_answers(simulation, household, day, rng)
+    who = {
+        "wave_id": [wave.wave_id] * len(household),
+        "household_id": simulation.households["household_id"].gather(household),
+        "answer_date": simulation.calendar.dates(day),
+    }
+    answers = pl.DataFrame({**who, **said}, nan_to_null=True)
+    if wave.wave_kind == "baseline":
+        return {"samples": sample, "answers": answers}
+    amounts = pl.col("fed_kg_last_week", "fed_litres_last_week").is_not_null()
+    fed = answers.select(pl.any_horizontal(amounts)).to_series().to_numpy()
+    weighings = weigh_diaries(simulation, household, day, fed, rng)
+    return {"samples": sample, "answers": answers, "weighings": weighings}
+
+
 def survey_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
     """Write waves, samples, answers and weighings as the council's survey gives them."""
     waves = plan_waves(simulation)
-    samples, answers, weighings = [], [], []
-    for wave in waves:
-        rng = stream(simulation.seed, f"survey {wave.wave_id}")
-        sample = draw_sample(simulation, wave, rng)
-        household, day = draw_responders(simulation, sample, wave, rng)
-        if wave.wave_kind == "baseline":
-            said = baseline_answers(simulation, household, rng)
-        else:
-            said = followup_answers(simulation, household, day, rng)
-        answer = pl.DataFrame(
-            {
-                "wave_id": [wave.wave_id] * len(household),
-                "household_id": simulation.households["household_id"].gather(household),
-                "answer_date": simulation.calendar.dates(day),
-                **said,
-            },
-            nan_to_null=True,
-        )
-        samples.append(sample)
-        answers.append(answer)
-        if wave.wave_kind == "followup":
-            fed = answer.select(
-                pl.any_horizontal(pl.col("fed_kg_last_week", "fed_litres_last_week").is_not_null())
-            ).to_series()
-            weighings.append(weigh_diaries(simulation, household, day, fed.to_numpy(), rng))
-    return {
-        "waves": _wave_rows(simulation, waves),
-        "samples": pl.concat(samples),
-        "answers": pl.concat(answers, how="diagonal_relaxed"),
-        "weighings": pl.concat(weighings),
+    rounds = [run_wave(simulation, wave) for wave in waves]
+    stacked = {
+        table: pl.concat([part[table] for part in rounds if table in part], how="diagonal_relaxed")
+        for table in ("samples", "answers", "weighings")
     }
+    return {"waves": _wave_rows(simulation, waves), **stacked}
 
 
 def _wave_rows(simulation: Simulation, waves: list[Wave]) -> pl.DataFrame:

@@ -35,58 +35,62 @@ def _blocks(name: str, rows: list[dict[str, object]]) -> list[str]:
     return [line for row in rows for line in ("", f"[[{name}]]", *_lines(row))]
 
 
+_PROGRAM = """\
+{invented}
+
+[council]
+name = "{council.name}"
+country_locale = "{council.country_locale}"
+currency = "{council.currency}"
+reporting_year_first_month = {council.first_month}
+
+[landfill]
+climate = "{council.landfill_climate}"
+management = "managed_anaerobic"
+cover = "oxidising"
+# Share of residual-bin waste that is landfilled; the rest is burnt or treated.
+landfilled_share_of_residual_waste = {council.landfilled_share}
+# Share of the methane that wells catch, by the age of the waste.
+gas_capture = [
+{capture}
+]
+
+[method]
+edition = "ipcc_2006"
+gwp_set = "ar5"
+draws_count = 1000
+seed = {council.program_seed}
+
+[climate]
+# Mean of each month in °C, January first.
+monthly_mean_temperature_c = [{temperatures}]
+
+[privacy]
+small_cell_threshold = {council.small_cell_threshold}
+{models}
+
+# Budget, prices of a tonne of residual waste, and what the council set out to do.
+{years}
+"""
+
+
 def program_text(town: Town) -> str:
     """Write a town's program.toml."""
     council = town.council
-    temperatures = ", ".join(str(value) for value in council.monthly_mean_temperature_c)
     capture = [
         f"    {{ from_age_years = {age}, captured_share = {share} }},"
         for age, share in council.gas_capture
     ]
-    lines = [
-        _INVENTED.format(name=council.name),
-        "",
-        "[council]",
-        *_lines(
-            {
-                "name": council.name,
-                "country_locale": council.country_locale,
-                "currency": council.currency,
-                "reporting_year_first_month": council.first_month,
-            }
-        ),
-        "",
-        "[landfill]",
-        f'climate = "{council.landfill_climate}"',
-        'management = "managed_anaerobic"',
-        'cover = "oxidising"',
-        "# Share of residual-bin waste that is landfilled; the rest is burnt or treated.",
-        f"landfilled_share_of_residual_waste = {council.landfilled_share}",
-        "# Share of the methane that wells catch, by the age of the waste.",
-        "gas_capture = [",
-        *capture,
-        "]",
-        "",
-        "[method]",
-        'edition = "ipcc_2006"',
-        'gwp_set = "ar5"',
-        "draws_count = 1000",
-        f"seed = {council.program_seed}",
-        "",
-        "[climate]",
-        "# Mean of each month in °C, January first.",
-        f"monthly_mean_temperature_c = [{temperatures}]",
-        "",
-        "[privacy]",
-        f"small_cell_threshold = {council.small_cell_threshold}",
-        *_blocks(
-            "bin_models", [_model_block(town, place) for place in range(len(town.bin_models))]
-        ),
-        "",
-        "# Budget, prices of a tonne of residual waste, and what the council set out to do.",
-        *_blocks("reporting_years", [_year_block(town, place) for place in range(len(town.years))]),
-    ]
-    return "\n".join(lines) + "\n"
+    models = [_model_block(town, place) for place in range(len(town.bin_models))]
+    years = [_year_block(town, place) for place in range(len(town.years))]
+    return _PROGRAM.format(
+        invented=_INVENTED.format(name=council.name),
+        council=council,
+        capture="\n".join(capture),
+        temperatures=", ".join(str(value) for value in council.monthly_mean_temperature_c),
+        models="\n".join(_blocks("bin_models", models)),
+        years="\n".join(_blocks("reporting_years", years)),
+    )
 
 
 def _model_block(town: Town, place: int) -> dict[str, object]:
@@ -115,6 +119,37 @@ def _year_block(town: Town, place: int) -> dict[str, object]:
     }
 
 
+_TRUTH = """\
+{invented}
+# Known only because everything was simulated; nothing that plans or reports reads it.
+
+{made}
+
+# How answers differ from what happened.
+[answering]
+{answering}
+
+# One block a reporting year; bins_in_use at its end; landfill_share weighted by feed.
+{years}
+
+# The same by area.
+{area_years}
+
+# Share of all bins given that are still in use at an age, whenever that falls.
+{retention}
+
+# Rows that must be taken in, by table.
+[good_rows]
+{good_rows}
+
+# Rows that are wrong on purpose. Of a duplicate key the first row stands and the later
+# one, which says something else, is wrong. Blank rows, lines that only add up and rows
+# that repeat an earlier one in full are passed over (is_refused = false). Where a real
+# row was spoilt its truth is missing from the records, though not from the figures above.
+{wrong_rows}
+"""
+
+
 def truth_text(
     town: Town,
     seed: int,
@@ -128,43 +163,24 @@ def truth_text(
     `program_cost` has reporting_year and program_cost; `good_rows` counts, by table, the
     rows that must be taken in.
     """
+    made = {"town": town.folder, "seed": seed, "generator_version": GENERATOR_VERSION}
+    years = truth.years.join(program_cost, on="reporting_year", maintain_order="left")
+    return _TRUTH.format(
+        invented=_INVENTED.format(name=town.council.name),
+        made="\n".join(_lines(made)),
+        answering="\n".join(_lines(_answering(town))),
+        years="\n".join(_blocks("years", years.to_dicts())),
+        area_years="\n".join(_blocks("area_years", truth.area_years.to_dicts())),
+        retention="\n".join(_blocks("retention", truth.retention.to_dicts())),
+        good_rows="\n".join(_lines(dict(good_rows))),
+        wrong_rows="\n".join(_blocks("wrong_rows", wrong_rows)),
+    )
+
+
+def _answering(town: Town) -> dict[str, object]:
     survey = town.survey
-    low, high = survey.density_kg_per_l
-    lines = [
-        _INVENTED.format(name=town.council.name),
-        "# Known only because everything was simulated; nothing that plans or reports reads it.",
-        "",
-        *_lines({"town": town.folder, "seed": seed, "generator_version": GENERATOR_VERSION}),
-        "",
-        "# How answers differ from what happened.",
-        "[answering]",
-        *_lines(
-            {
-                "fed_over_report_ratio": survey.over_report,
-                "caddy_density_kg_per_l_mean": (low + high) / 2.0,
-                "response_log_odds_of_use": survey.response_use_link,
-            }
-        ),
-        "",
-        "# One block a reporting year; bins_in_use at its end; landfill_share weighted by feed.",
-        *_blocks(
-            "years",
-            truth.years.join(program_cost, on="reporting_year", maintain_order="left").to_dicts(),
-        ),
-        "",
-        "# The same by area.",
-        *_blocks("area_years", truth.area_years.to_dicts()),
-        "",
-        "# Share of all bins given that are still in use at an age, whenever that falls.",
-        *_blocks("retention", truth.retention.to_dicts()),
-        "",
-        "# Rows that must be taken in, by table.",
-        "[good_rows]",
-        *_lines(dict(good_rows)),
-        "",
-        "# Rows that are wrong on purpose. Of a duplicate key the first row stands and the",
-        "# later one is wrong. A blank row is passed over. Where a real row was spoilt its",
-        "# truth is missing from the records, though not from the figures above.",
-        *_blocks("wrong_rows", wrong_rows),
-    ]
-    return "\n".join(lines) + "\n"
+    return {
+        "fed_over_report_ratio": survey.over_report,
+        "caddy_density_kg_per_l_mean": sum(survey.density_kg_per_l) / 2.0,
+        "response_log_odds_of_use": survey.response_use_link,
+    }

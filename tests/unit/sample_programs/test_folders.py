@@ -52,7 +52,7 @@ def from_spanish(table: str, column: str, text: str) -> object:
     if text == "":
         return None
     if isinstance(declared, dy.Bool):
-        return {"yes": True, "no": False}.get(text, text)
+        return {"sí": True, "no": False}.get(text, text)
     try:
         if isinstance(declared, dy.Date) and SHIPPED_SHAPE.fullmatch(text):
             day, month, year = map(int, text.split("/"))
@@ -129,18 +129,25 @@ def sheets(town):
     return read(SAMPLES / town.folder)
 
 
+def is_passed_over(row: dict[str, object], earlier: set[tuple[object, ...]]) -> bool:
+    """Say whether a row is blank, adds up the others, or repeats one in full."""
+    cells = tuple(row.values())
+    return set(cells) == {None} or cells[0] == "Total" or cells in earlier
+
+
 @pytest.fixture(scope="module")
 def judged(town, sheets):
-    """Good rows' keys and refused rows' columns, by table, by a reader of the tests' own."""
-    models = {
-        model.model_id for model in read_program(SAMPLES / town.folder / "program.toml").bin_models
-    }
-    parents, good, refused = {}, {}, {}
+    """Count good keys, refused columns and rows passed over, by a reader of the tests' own."""
+    program = read_program(SAMPLES / town.folder / "program.toml")
+    models = {model.model_id for model in program.bin_models}
+    parents, good, refused, passed_over = {}, {}, {}, Counter()
     for table, rows in sheets.items():
-        seen, columns = set(), Counter()
+        seen, earlier, columns = set(), set(), Counter()
         for row in rows:
-            if all(value is None for value in row.values()):
+            if is_passed_over(row, earlier):
+                passed_over[table] += 1
                 continue
+            earlier.add(tuple(row.values()))
             column = wrong_column(table, row, seen, parents, models)
             if column:
                 columns[column] += 1
@@ -148,7 +155,7 @@ def judged(town, sheets):
                 seen.add(tuple(row[name] for name in key_columns(table)))
         parents[table] = {key[0] for key in seen}
         good[table], refused[table] = len(seen), columns
-    return good, refused
+    return good, refused, passed_over
 
 
 def test_program_files_are_valid_and_say_they_are_invented(town):
@@ -169,24 +176,17 @@ def test_wrong_rows_are_where_the_truth_says(truth, judged):
     for entry in truth["wrong_rows"]:
         if not entry["is_refused"]:
             continue
-        whole_row = {"duplicate_key": "key", "total_row": "cost_date"}
-        column = whole_row.get(entry["kind"], entry["column"])
+        column = "key" if entry["kind"] == "duplicate_key" else entry["column"]
         expected[entry["table"]][column] += entry["rows_count"]
     assert judged[1] == expected
 
 
-def test_blank_rows_are_counted(truth, sheets):
-    blank = Counter(
-        table
-        for table, rows in sheets.items()
-        for row in rows
-        if all(value is None for value in row.values())
-    )
+def test_rows_to_pass_over_are_counted(truth, judged):
     expected = Counter()
     for entry in truth["wrong_rows"]:
-        if entry["kind"] == "blank_row":
+        if not entry["is_refused"]:
             expected[entry["table"]] += entry["rows_count"]
-    assert blank == expected
+    assert judged[2] == expected
 
 
 def test_few_real_rows_are_lost(truth):
