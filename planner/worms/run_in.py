@@ -26,12 +26,14 @@ def run_in(
     feed_kg_per_kg_day: ArrayLike,
     startup_share: ArrayLike,
     startup_weeks: ArrayLike = STARTUP_WEEKS,
+    appetite_share: ArrayLike = 1.0,
 ) -> NDArray[np.float64]:
     """Share of a household's full feed that the stock can take at an age.
 
     The stock grows from the starter to what the tray carries and eats in proportion; in the
     first weeks the bin is fed at the start-up share of that. Where the tray's ceiling is
-    below the demand, the share levels off below 1. Season is apart.
+    below the demand, the share levels off below 1. Cold and heat lower the appetite, not
+    the demand: a grown stock at half its appetite may still take all.
 
     Parameters
     ----------
@@ -54,6 +56,8 @@ def run_in(
         Share of that feed in the first weeks.
     startup_weeks
         How many weeks those are.
+    appetite_share
+        What the temperature leaves of the stock's appetite, as by `season`.
 
     Returns
     -------
@@ -75,6 +79,7 @@ def run_in(
     is_starting = age_days < np.asarray(startup_weeks) * DAYS_PER_WEEK
     fed_share = np.where(is_starting, np.asarray(startup_share), 1.0)
     capacity = worms_kg * np.asarray(feed_kg_per_kg_day) * DAYS_PER_WEEK * fed_share
+    capacity = capacity * np.asarray(appetite_share)
     demand, capacity = np.broadcast_arrays(
         np.asarray(demand_kg_per_week, dtype=np.float64), capacity
     )

@@ -90,3 +90,18 @@ def test_other_shapes_are_refused():
         emissions_avoided(KEPT_OUT_KG, FED_KG[:, 1:], FACTORS, YEAR)
     with pytest.raises(ValueError, match="expected the same draws and months"):
         emissions_avoided(KEPT_OUT_KG[1:], FED_KG[1:], FACTORS, YEAR)
+
+
+def test_each_months_scraps_are_followed_for_their_own_hundred_years():
+    # In slow decay the hundred years cut something off: exp(-k (100 - 6.5/12)) is left.
+    landfill = PROGRAM.landfill.model_copy(
+        update={"climate": "boreal_temperate_dry", "gas_capture": PROGRAM.landfill.gas_capture[:1]}
+    )
+    slow = draw_emission_factors(
+        PROGRAM.model_copy(update={"landfill": landfill}), read_factors(), 0, seed=1
+    )
+    one_t_a_month = np.full((1, 12), 1000.0)
+    avoided = emissions_avoided(one_t_a_month, one_t_a_month, slow, slice(0, 12))
+    left = np.exp(-0.06 * (100 - 6.5 / 12))
+    expected = 12 * 50.0 * 0.9 * (1 - left) * 28 / 1000
+    assert avoided.over_100_years.methane_avoided_t_co2e[0] == pytest.approx(expected, rel=1e-9)
