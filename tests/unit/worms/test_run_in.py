@@ -53,3 +53,10 @@ def test_ages_and_draws_broadcast():
     for row, rate in zip(found, (0.25, 0.5, 0.75), strict=True):
         alone = run_in(ages[0], **{**SETTINGS, "feed_kg_per_kg_day": rate})
         assert row == pytest.approx(alone)
+
+
+def test_cold_lowers_the_appetite_not_the_demand():
+    # At the ceiling 1.6 kg of worms take 5.6 kg a week; a demand of 3 kg is met down to an
+    # appetite of 3/5.6, and at a quarter of it 1.4 kg of 3 kg are taken.
+    found = run_in(240.0, **SETTINGS, appetite_share=np.array([1.0, 0.6, 0.25, 0.0]))
+    assert found == pytest.approx([1.0, 1.0, 1.4 / 3.0, 0.0], abs=1e-6)
