@@ -201,16 +201,21 @@ def weigh_diaries(
     may_weigh: np.ndarray,
     rng: np.random.Generator,
 ) -> pl.DataFrame:
-    """Weigh one to four weeks just after the answer, at some households still in use."""
+    """Weigh one to four weeks about the week of the answer, at some that use their bin.
+
+    The weighed weeks centre on the week told of, so that neither season nor run-in
+    stands between the two.
+    """
     survey = simulation.town.survey
     able = np.flatnonzero(may_weigh)
     chosen = rng.permutation(able)[: survey.diaries_count]
     weeks = rng.integers(1, _DIARY_WEEKS + 1, len(chosen))
-    starts = answered_day[chosen] + rng.integers(1, 7, len(chosen))
+    starts = answered_day[chosen] - 4 - 7 * weeks // 2 + rng.integers(-2, 4, len(chosen))
     member = np.repeat(household[chosen], weeks)
     week = np.arange(len(member)) - np.repeat(np.cumsum(weeks) - weeks, weeks)
     first_day = np.repeat(starts, weeks) + 7 * week
     going = simulation.household_stopped_day()[member] >= first_day + 7
+    going &= simulation.household_handover_day()[member] <= first_day
     member, first_day = member[going], first_day[going]
     true_kg = simulation.fed_between(member, first_day, first_day + 7)
     weighed = true_kg * (1.0 + survey.weighing_spread * rng.standard_normal(len(member)))

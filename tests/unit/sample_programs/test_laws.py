@@ -204,6 +204,20 @@ def test_weighed_weeks_tell_the_true_feed(simulation, tables):
     assert weighings["fed_kg"].sum() == pytest.approx(true_kg.sum(), rel=0.02)
 
 
+def test_households_overstate_by_the_ratio_that_is_set(simulation, tables):
+    homes = simulation.households.select("household_id", "caddy_density_kg_per_l").with_row_index()
+    told = tables["answers"].filter("is_in_use").join(homes, on="household_id")
+    litres_kg = told["fed_litres_last_week"] * told["caddy_density_kg_per_l"]
+    told_kg = told["fed_kg_last_week"].fill_null(0.0) + litres_kg.fill_null(0.0)
+    day = (told["answer_date"] - simulation.calendar.origin).dt.total_days().to_numpy()
+    true_kg = simulation.fed_between(told["index"].to_numpy(), day - 7, day)
+    expected = simulation.town.survey.over_report * true_kg
+    # Four standard errors of the total told, from the spread of its errors.
+    error = 4 * np.std(told_kg.to_numpy() - expected) * np.sqrt(told.height)
+    assert told_kg.sum() == pytest.approx(expected.sum(), abs=error)
+    assert error < 0.15 * expected.sum()
+
+
 def test_one_seed_one_town_and_another_seed_another():
     town = TOWNS["valdorra"]
     again, other = simulate(town, 5), simulate(town, 6)
