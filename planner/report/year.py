@@ -1,19 +1,28 @@
-"""The year: everything estimated for one reporting year, before it is said."""
+"""The year: everything counted and estimated for one reporting year, before it is said."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.diversion.counts import Counts
+from planner.diversion.measured import FACTOR_IDS, Diversion, measure
+from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions_avoided
+from planner.factors import draw_factors
+from planner.money import ProgramCost, program_cost
+
 if TYPE_CHECKING:
     import polars as pl
 
-    from planner.diversion.counts import Counts
-    from planner.diversion.measured import Diversion
-    from planner.emissions.account import EmissionsAvoided
     from planner.factors import Factor, FactorTable
-    from planner.money import ProgramCost
     from planner.program import Program, ReportingYear
+    from planner.store import Store
+
+DIARY_WINDOW_DAYS = 45
+"""A weighed week this near to the answer is set against what the household reported."""
+
+NEW_BIN = "new_bin"
+"""The worm tables' row for bins that begin with a starter stock."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +42,7 @@ class Year:
     feed_factors, emission_factors
         Those that the estimates used.
     loads
-        Query loads_in_store: the files behind the records.
+        Query loads: the files behind the records.
     """
 
     program: Program
@@ -46,3 +55,71 @@ class Year:
     feed_factors: tuple[Factor, ...]
     emission_factors: tuple[Factor, ...]
     loads: pl.DataFrame
+
+
+def count_year(store: Store, program: Program, label: str) -> Counts:
+    """Run the summary queries up to the end of a reporting year."""
+    from_date, before_date = program.months(label)
+    until = {"before_date": before_date}
+    within = {"from_date": from_date, **until}
+    return Counts(
+        from_date=from_date,
+        before_date=before_date,
+        handovers=store.query("handovers_by_month", **until),
+        areas=store.query("bins_by_area", **within),
+        frames=store.query("wave_frames", **until),
+        followup=store.query("followup_answers", **until),
+        priors=store.query("prior_shares", **until),
+        diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
+        costs=store.query("costs_by_category", **within),
+    )
+
+
+def estimate_year(
+    program: Program, label: str, counts: Counts, loads: pl.DataFrame, table: FactorTable
+) -> Year:
+    """Estimate a reporting year from what was counted.
+
+    Parameters
+    ----------
+    program, label
+        The program file and the year's label.
+    counts, loads
+        What the store holds.
+    table
+        The published factors.
+
+    Raises
+    ------
+    EstimateError, FactorError
+        The records or the factor tables do not carry an estimate.
+    """
+    method = program.method
+    feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
+    drawn = draw_factors(feed_factors, method.draws_count, method.seed)
+    diversion = measure(counts, program, drawn)
+    factors = draw_emission_factors(program, table, method.draws_count, method.seed)
+    emissions = emissions_avoided(
+        diversion.kept_out_kg.sum(axis=1),
+        diversion.fed_kg.sum(axis=1),
+        factors,
+        diversion.cohorts.months_from(counts.from_date),
+    )
+    return Year(
+        program,
+        program.year(label),
+        counts,
+        diversion,
+        emissions,
+        program_cost(counts.costs),
+        table,
+        feed_factors,
+        factors.rows,
+        loads,
+    )
+
+
+def _feed_factor(table: FactorTable, factor_id: str) -> Factor:
+    rows = [row for row in table if row.factor_id == factor_id]
+    of_new_bins = any(row.applies_to == NEW_BIN for row in rows)
+    return table.find(factor_id, NEW_BIN if of_new_bins else "")

@@ -16,10 +16,13 @@ WEAK_ANSWERS = 1.0
 """Weight, in answers, of the half-and-half belief that keeps the fit finite."""
 
 SHAPE_SPREAD = 1.0
-"""Standard deviation of the belief that the shape lies near 1 (a constant hazard)."""
+"""Standard deviation of the belief that the logarithm of the shape lies near 0, where the
+hazard is constant: shapes from a seventh to seven are all within two of it."""
 
-MOST_STEPS = 60
-STEP_TOLERANCE = 1e-9
+MOST_STEPS = 100
+MOST_HALVINGS = 12
+WORTH_TOLERANCE = 1e-12
+STEP_TOLERANCE = 1e-7
 LARGEST_STEP = 1.5
 EXPONENT_LIMIT = 30.0
 """Beyond it the complementary log-log is 0 or 1 to the last bit."""
@@ -72,7 +75,7 @@ def fit_retention(
     likelihood is that of a binary regression with complementary log-log link on the
     logarithm of age, fitted to all replicates at once. Weights are scaled to add up to
     the number of answers. A belief worth one answer (half in use, half not, at the mean
-    age, shape 1 give or take 1) keeps the fit finite when all or none are in use.
+    age, shape near 1) keeps the fit finite when all or none are in use.
 
     Parameters
     ----------
@@ -130,7 +133,7 @@ def complementary_log_log(
     asked: NDArray[np.float64],
     shape_spread: float = SHAPE_SPREAD,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Fit intercept and slope by Fisher scoring, all rows together.
+    """Fit intercept and slope by damped Fisher scoring, all rows together.
 
     Parameters
     ----------
@@ -139,33 +142,91 @@ def complementary_log_log(
     stopped, asked
         Shape (draws, ages): weighted counts.
     shape_spread
-        Standard deviation of the belief that the slope is near 1; infinite for none.
+        Standard deviation of the belief that the logarithm of the slope is near 0;
+        infinite for none.
+
+    Returns
+    -------
+    tuple of ndarray
+        Intercept and slope (above 0), each of shape (draws,).
     """
     belief = 1.0 / shape_spread**2
+    centre = float(np.average(x, weights=asked[0]))
     share = (stopped.sum(axis=1) / asked.sum(axis=1)).clip(0.01, 0.99)
-    slope = np.ones(stopped.shape[0])
-    centre = np.average(x, weights=asked[0])
-    level = np.log(-np.log1p(-share))
+    level, log_slope = np.log(-np.log1p(-share)), np.zeros(stopped.shape[0])
+    worth = _worth(level, log_slope, x - centre, stopped, asked, belief)
     for _ in range(MOST_STEPS):
-        linear = (level[:, None] + slope[:, None] * (x - centre)).clip(
-            -EXPONENT_LIMIT, np.log(EXPONENT_LIMIT)
-        )
-        hazard = np.exp(linear)
-        gone = -np.expm1(-hazard)
-        derivative = hazard * np.exp(-hazard)
-        score = derivative * (stopped - asked * gone) / (gone * (1.0 - gone))
-        information = asked * derivative**2 / (gone * (1.0 - gone))
-        gradient_level = score.sum(axis=1)
-        gradient_slope = score @ (x - centre) - (slope - 1.0) * belief
-        a = information.sum(axis=1)
-        b = information @ (x - centre)
-        c = information @ (x - centre) ** 2 + belief
-        determinant = a * c - b * b
-        step_level = (c * gradient_level - b * gradient_slope) / determinant
-        step_slope = (a * gradient_slope - b * gradient_level) / determinant
-        level += step_level.clip(-LARGEST_STEP, LARGEST_STEP)
-        slope = np.maximum(slope + step_slope.clip(-LARGEST_STEP, LARGEST_STEP), 0.05)
+        step_level, step_slope = _scoring_step(level, log_slope, x - centre, stopped, asked, belief)
         if max(np.abs(step_level).max(), np.abs(step_slope).max()) < STEP_TOLERANCE:
+            slope = np.exp(log_slope)
             return level - slope * centre, slope
+        damping = np.ones_like(level)
+        for _ in range(MOST_HALVINGS):
+            tried = _worth(
+                level + damping * step_level,
+                log_slope + damping * step_slope,
+                x - centre,
+                stopped,
+                asked,
+                belief,
+            )
+            falls = tried < worth - WORTH_TOLERANCE * np.abs(worth)
+            if not falls.any():
+                break
+            damping[falls] /= 2.0
+        level, log_slope = level + damping * step_level, log_slope + damping * step_slope
+        worth = tried
     message = "the retention curve does not settle on these answers; look at their dates and ages"
     raise EstimateError(message)
+
+
+def _hazard(
+    level: NDArray[np.float64], log_slope: NDArray[np.float64], x: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    linear = level[:, None] + np.exp(log_slope)[:, None] * x
+    return np.asarray(np.exp(linear.clip(-EXPONENT_LIMIT, np.log(EXPONENT_LIMIT))))
+
+
+def _worth(
+    level: NDArray[np.float64],
+    log_slope: NDArray[np.float64],
+    x: NDArray[np.float64],
+    stopped: NDArray[np.float64],
+    asked: NDArray[np.float64],
+    belief: float,
+) -> NDArray[np.float64]:
+    """Logarithm of likelihood and belief, by row."""
+    hazard = _hazard(level, log_slope, x)
+    data = stopped * np.log(-np.expm1(-hazard)) - (asked - stopped) * hazard
+    return np.asarray(data.sum(axis=1) - belief * log_slope**2 / 2.0)
+
+
+def _scoring_step(
+    level: NDArray[np.float64],
+    log_slope: NDArray[np.float64],
+    x: NDArray[np.float64],
+    stopped: NDArray[np.float64],
+    asked: NDArray[np.float64],
+    belief: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """One Fisher scoring step in level and logarithm of slope, by row."""
+    hazard = _hazard(level, log_slope, x)
+    gone = -np.expm1(-hazard)
+    # hazard / gone tends to 1 as the hazard vanishes; both are bounded away from 0 by the limit
+    score = hazard * (stopped - asked * gone) / gone
+    information = asked * hazard**2 * np.exp(-hazard) / gone
+    along = np.exp(log_slope)[:, None] * x
+    gradient_level = score.sum(axis=1)
+    gradient_slope = (score * along).sum(axis=1) - belief * log_slope
+    a = information.sum(axis=1)
+    b = (information * along).sum(axis=1)
+    c = (information * along**2).sum(axis=1) + belief
+    # the slope enters as an exponential; where its own curvature steadies the step, count it
+    c += np.maximum(-(score * along).sum(axis=1), 0.0)
+    determinant = a * c - b * b
+    step_level = (c * gradient_level - b * gradient_slope) / determinant
+    step_slope = (a * gradient_slope - b * gradient_level) / determinant
+    return (
+        step_level.clip(-LARGEST_STEP, LARGEST_STEP),
+        step_slope.clip(-LARGEST_STEP, LARGEST_STEP),
+    )

@@ -31,16 +31,17 @@ def test_fit_is_the_maximum_of_the_stated_likelihood() -> None:
     middle = age[np.argmin(np.abs(age - np.average(age, weights=weights)))]
 
     def loss(parameters: np.ndarray) -> float:
-        shape, log_scale = parameters
+        log_shape, log_scale = parameters
+        shape = np.exp(log_shape)
         survive = np.exp(-((age / np.exp(log_scale)) ** shape))
         belief = np.exp(-((middle / np.exp(log_scale)) ** shape))
         data = scaled @ np.where(in_use, np.log(survive), np.log1p(-survive))
-        return -(data + 0.5 * np.log(belief) + 0.5 * np.log1p(-belief) - (shape - 1) ** 2 / 2)
+        return -(data + 0.5 * np.log(belief) + 0.5 * np.log1p(-belief) - log_shape**2 / 2)
 
     best = optimize.minimize(
-        loss, [1.0, 3.0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11}
+        loss, [0.0, 3.0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11}
     )
-    assert fitted.shape[0] == pytest.approx(best.x[0], rel=1e-4)
+    assert np.log(fitted.shape[0]) == pytest.approx(best.x[0], abs=1e-4)
     assert np.log(fitted.scale_months[0]) == pytest.approx(best.x[1], rel=1e-4)
 
 
@@ -83,3 +84,13 @@ def test_scale_of_weights_does_not_matter() -> None:
 def test_no_answer_is_an_error() -> None:
     with pytest.raises(EstimateError, match="follow-up"):
         fit_retention(np.array([]), np.array([], dtype=bool), np.ones((1, 0)))
+
+
+def test_use_that_seems_to_rise_with_age_still_settles() -> None:
+    """A law kept at its edge: the curve goes nearly flat, it never rises."""
+    age = np.repeat([2.0, 20.0], 50)
+    in_use = np.concatenate([np.arange(50) < 30, np.arange(50) < 45])
+    fitted = fit_retention(age, in_use, np.ones((1, 100)))
+    share = fitted.in_use_share(np.array([2.0, 20.0]))[0]
+    assert share[0] >= share[1]
+    assert share.mean() == pytest.approx(0.75, abs=0.05)

@@ -1,0 +1,63 @@
+"""Cohorts: ages and exposures against bins given day by day."""
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.cohorts import cohorts, months_between
+from planner.errors import EstimateError
+
+HANDOVERS = pl.DataFrame(
+    {
+        "area_id": ["n", "n", "s"],
+        "dwelling": ["house", "apartment", "house"],
+        "model_id": ["m", "m", "m"],
+        "handover_month": [dt.date(2025, 11, 1), dt.date(2026, 1, 1), dt.date(2025, 11, 1)],
+        "bins_given": [3, 4, 5],
+    }
+)
+
+
+def test_bins_land_in_their_month_area_and_dwelling() -> None:
+    given = cohorts(HANDOVERS, ["n", "s"], dt.date(2026, 3, 1))
+    assert [f"{m:%Y-%m}" for m in given.months] == ["2025-11", "2025-12", "2026-01", "2026-02"]
+    assert given.bins_given[0, 0, 0] == 3
+    assert given.bins_given[2, 0, 2] == 4
+    assert given.bins_given[0, 1, 0] == 5
+    assert given.bins_given.sum() == 12
+
+
+def test_weeks_are_the_days_of_the_calendar_month() -> None:
+    given = cohorts(HANDOVERS, ["n", "s"], dt.date(2026, 3, 1))
+    assert given.weeks * 7 == pytest.approx([30, 31, 31, 28])
+
+
+def test_exposure_and_age_agree_with_bins_given_on_every_moment_of_a_month() -> None:
+    """Simulated truth: months of equal length, 400 bins given evenly, looked at 400 times."""
+    given = cohorts(HANDOVERS, ["n", "s"], dt.date(2026, 3, 1))
+    moments = (np.arange(400) + 0.5) / 400
+    for later in range(4):
+        age = later + moments[:, None] - moments[None, :]
+        there = age > 0
+        assert given.exposure()[later, 0] == pytest.approx(there.mean(), abs=0.002)
+        assert given.age_in_month()[later, 0] == pytest.approx(age[there].mean(), abs=0.003)
+        at_end = later + 1 - moments
+        assert given.age_at_month_end()[later, 0] == pytest.approx(at_end.mean(), abs=0.002)
+    assert np.all(given.exposure()[np.triu_indices(4, 1)] == 0.0)
+
+
+def test_year_slice_begins_with_its_first_month() -> None:
+    given = cohorts(HANDOVERS, ["n", "s"], dt.date(2026, 3, 1))
+    assert given.months[given.months_from(dt.date(2026, 1, 1))] == given.months[2:]
+    assert given.months[given.months_from(dt.date(2025, 7, 1))] == given.months
+
+
+def test_no_handover_is_an_error() -> None:
+    with pytest.raises(EstimateError, match="no hand-over is recorded before 2026-03-01"):
+        cohorts(HANDOVERS.clear(), ["n"], dt.date(2026, 3, 1))
+
+
+def test_months_cross_a_year() -> None:
+    assert len(months_between(dt.date(2023, 7, 1), dt.date(2026, 7, 1))) == 36
