@@ -13,6 +13,7 @@ from babel.numbers import is_currency
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from planner.errors import ProgramError
+from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +27,7 @@ _YEAR_LABEL = re.compile(r"(?P<start>\d{4})(?:-(?P<end>\d{2}))?")
 
 
 class _Block(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 class Council(_Block):
@@ -102,9 +103,16 @@ class Climate(_Block):
     """Monthly mean temperatures, January first."""
 
     monthly_mean_temperature_c: Annotated[
-        tuple[Annotated[float, Field(ge=-40.0, le=50.0)], ...],
-        Field(min_length=12, max_length=12, strict=False),
+        tuple[Annotated[float, Field(ge=-40.0, le=50.0)], ...], Field(strict=False)
     ]
+
+    @field_validator("monthly_mean_temperature_c")
+    @classmethod
+    def _twelve_months(cls, value: tuple[float, ...]) -> tuple[float, ...]:
+        if len(value) != MONTHS_PER_YEAR:
+            message = f"expected a list of {MONTHS_PER_YEAR}, one for each month, January first"
+            raise ValueError(message)
+        return value
 
 
 class Privacy(_Block):
@@ -272,9 +280,17 @@ def read_program(path: Path) -> Program:
 
 
 def _in_words(path: Path, error: ValidationError) -> str:
-    cases = [_case(dict(case)) for case in error.errors(include_url=False)]
+    found = [dict(case) for case in error.errors(include_url=False)]
+    cases = [_case(case) for case in found if not _is_echo(case, found)]
     count = f"{len(cases)} keys need" if len(cases) > 1 else "1 key needs"
     return "\n".join([f"{path}: {count} mending.", *(f"  {case}" for case in cases)])
+
+
+def _is_echo(case: dict[str, Any], found: list[dict[str, Any]]) -> bool:
+    """Tell whether a list counts as too short only because a block inside it fails."""
+    place = case["loc"]
+    inside = [other["loc"] for other in found if len(other["loc"]) > len(place)]
+    return case["type"] == "too_short" and any(loc[: len(place)] == place for loc in inside)
 
 
 def _case(case: dict[str, Any]) -> str:
@@ -288,12 +304,12 @@ def _case(case: dict[str, Any]) -> str:
         return f"{place}: no such key.{_nearest(case['loc'])}"
     if kind == "value_error":
         return f"{place}: {context['error']}".lstrip(": ") + _found(found)
-    wanted = _ALLOWED.get(kind, "{}").format(*context.values()) if kind in _ALLOWED else case["msg"]
+    wanted = _ALLOWED[kind].format(*context.values()) if kind in _ALLOWED else case["msg"]
     return f"{place}: found {_show(found)}, expected {wanted}."
 
 
 def _found(found: object) -> str:
-    return f", found {_show(found)}." if isinstance(found, str | int | float) else "."
+    return "." if isinstance(found, dict | BaseModel) else f", found {_show(found)}."
 
 
 def _show(found: object) -> str:
@@ -317,7 +333,9 @@ _ALLOWED = {
     "int_from_float": "a whole number",
     "string_type": 'text in "quotes"',
     "bool_type": "true or false",
+    "finite_number": "a finite number",
     "tuple_type": "a list in [brackets]",
+    "too_short": "a list of at least {1}",
     "model_type": "a block of keys",
     "string_too_short": "text of at least {} characters",
     "string_too_long": "text of at most {} characters",
@@ -348,5 +366,3 @@ def _nearest(loc: tuple[int | str, ...]) -> str:
     if near:
         return f" Did you mean {near[0]}?"
     return f" Keys here are {', '.join(keys)}."
-
-

@@ -1,0 +1,142 @@
+"""The store's tables are those of planner.tables; old files are brought up, new ones refused."""
+
+from __future__ import annotations
+
+import datetime as dt
+import subprocess
+import sys
+
+import dataframely as dy
+import duckdb
+import pytest
+
+from planner.errors import StoreError
+from planner.paths import CONTACTS_FILE, STORE_FILE
+from planner.store import migrations as migrating
+from planner.store import open_store
+from planner.store.connection import connect, fetch
+from planner.store.queries import folder_queries, read_query
+from planner.tables import TABLES
+
+TYPES = {
+    dy.String: "varchar",
+    dy.Enum: "varchar",
+    dy.Date: "date",
+    dy.Int64: "bigint",
+    dy.Float64: "double",
+    dy.Bool: "boolean",
+}
+NOON = dt.datetime(2026, 7, 1, 12)
+
+
+def columns(connection, table):
+    found = fetch(connection, read_query("columns").text, {"table_name": table})
+    return found.select("column_name", "data_type", "is_nullable").rows()
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_store_and_contract_have_the_same_columns(tmp_path, table):
+    declared = [
+        (name, TYPES[type(column)], column.nullable)
+        for name, column in TABLES[table].columns().items()
+    ]
+    with open_store(tmp_path) as store:
+        connection = store.writable_contacts() if table == "contacts" else store.program
+        assert columns(connection, table) == [*declared, ("load_id", "varchar", False)]
+
+
+def test_personal_details_have_no_table_beside_the_other_records(tmp_path):
+    with open_store(tmp_path) as store:
+        assert columns(store.program, "contacts") == []
+
+
+def test_migrations_are_numbered_without_a_gap():
+    for folder in ("schema", "schema_contacts"):
+        numbers = [int(query.name[:3]) for query in folder_queries(folder)]
+        assert numbers == list(range(1, len(numbers) + 1))
+
+
+def older_store(tmp_path, monkeypatch, count):
+    """Make a store as a planner would that knew only the first migrations."""
+    first = folder_queries("schema")[:count]
+    with monkeypatch.context() as patch:
+        patch.setattr(migrating, "folder_queries", lambda _: first)
+        connection = connect(tmp_path / STORE_FILE, read_only=False)
+        migrating.migrate(connection, "schema", tmp_path / STORE_FILE, NOON)
+        connection.close()
+
+
+def test_an_older_store_is_brought_up_to_date(tmp_path, monkeypatch):
+    older_store(tmp_path, monkeypatch, 8)
+    with pytest.raises(StoreError, match="older planner"), open_store(tmp_path, read_only=True):
+        pass
+    with open_store(tmp_path) as store:
+        assert migrating.version(store.program) == len(folder_queries("schema"))
+        assert store.records("costs").is_empty()
+
+
+def test_a_migration_that_fails_leaves_the_store_as_it_was(tmp_path, monkeypatch):
+    older_store(tmp_path, monkeypatch, 8)
+    connection = connect(tmp_path / STORE_FILE, read_only=False)
+    all_of_them = folder_queries("schema")
+    with monkeypatch.context() as patch:
+        # the last one makes a table that is already there
+        patch.setattr(migrating, "folder_queries", lambda _: (*all_of_them[:10], all_of_them[7]))
+        with pytest.raises(duckdb.CatalogException):
+            migrating.migrate(connection, "schema", tmp_path / STORE_FILE, NOON)
+    assert migrating.version(connection) == 8
+    assert columns(connection, "events") == []
+    connection.close()
+
+
+def test_a_store_of_a_newer_planner_is_refused(tmp_path, monkeypatch):
+    with open_store(tmp_path):
+        pass
+    fewer = folder_queries("schema")[:-1]
+    monkeypatch.setattr(migrating, "folder_queries", lambda _: fewer)
+    with pytest.raises(StoreError, match="newer planner"), open_store(tmp_path):
+        pass
+
+
+def test_a_store_held_by_another_command_is_refused_by_its_process(tmp_path):
+    hold = (
+        "import pathlib, sys, time\nfrom planner.store import open_store\n"
+        f"with open_store(pathlib.Path({str(tmp_path)!r})):\n"
+        "    print('open', flush=True)\n    sys.stdin.read()\n"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as other:
+        assert other.stdout.readline() == b"open\n"
+        with pytest.raises(StoreError, match=str(other.pid)), open_store(tmp_path):
+            pass
+        other.stdin.close()
+    with open_store(tmp_path) as store:
+        assert store.load_ids() == []
+
+
+def test_a_file_that_is_no_store_is_refused(tmp_path):
+    (tmp_path / STORE_FILE).write_text("bins and worms " * 400, encoding="utf-8")
+    with pytest.raises(StoreError, match="not a store"), open_store(tmp_path):
+        pass
+
+
+def test_a_folder_that_cannot_be_written_is_refused(tmp_path):
+    (tmp_path / STORE_FILE).mkdir()
+    with pytest.raises(StoreError, match="cannot be opened or written"), open_store(tmp_path):
+        pass
+
+
+def test_reading_where_nothing_was_loaded_says_how_to_load(tmp_path):
+    with pytest.raises(StoreError, match="planner load"), open_store(tmp_path, read_only=True):
+        pass
+
+
+def test_contacts_of_another_store_are_refused(tmp_path):
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        with open_store(tmp_path / name) as store:
+            store.writable_contacts()
+    (tmp_path / "one" / CONTACTS_FILE).replace(tmp_path / "two" / CONTACTS_FILE)
+    with pytest.raises(StoreError, match="belong to another"), open_store(tmp_path / "two"):
+        pass

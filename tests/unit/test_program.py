@@ -1,0 +1,119 @@
+"""The program file: every wrong key, type or range is named with what is allowed."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from planner.errors import ProgramError
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+
+SHIPPED = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+
+
+def refusal(tmp_path, was, becomes):
+    """Read the shipped file with one thing changed and return what is said of it."""
+    assert was in SHIPPED
+    path = tmp_path / PROGRAM_FILE
+    path.write_text(SHIPPED.replace(was, becomes, 1), encoding="utf-8")
+    with pytest.raises(ProgramError) as refused:
+        read_program(path)
+    assert str(path) in str(refused.value)
+    return str(refused.value)
+
+
+def test_the_shipped_program_file_is_read_whole():
+    program = read_program(TEMPLATES / PROGRAM_FILE)
+    assert program.council.country_locale == "en_GB"
+    assert program.months("2026-27") == (dt.date(2026, 4, 1), dt.date(2027, 4, 1))
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "place", "allowed"),
+    [
+        ("[method]", "[metod]", "metod", "Did you mean method?"),
+        ("[method]", "[metod]", "method: not there", "Add it"),
+        ("seed = ", "sead = ", "method.sead", "Did you mean seed?"),
+        ('model_id = "', 'modelid = "', "bin_models 1.modelid", "Did you mean model_id?"),
+        ("= 10\n\n# One block", '= "10"\n\n# One block', "small_cell_threshold", "without quotes"),
+        ("draws_count = 1000", "draws_count = 10", "method.draws_count", "at least 100"),
+        ("draws_count = 1000", "draws_count = 1000.5", "method.draws_count", "whole number"),
+        ("budget = 50000", "budget = true", "reporting_years 1.budget", "a number"),
+        ("budget = 50000", "budget = -1", "reporting_years 1.budget", "at least 0"),
+        ("budget = 50000", "budget = inf", "reporting_years 1.budget", "finite"),
+        ("trays_count = 2", "trays_count = 99", "bin_models 1.trays_count", "at most 12"),
+        ('edition = "ipcc_2006"', 'edition = "2006"', "method.edition", "ipcc_2019"),
+        ('"en_GB"', '"english"', "council.country_locale", "en_AU"),
+        ('"en_GB"', '"en"', "council.country_locale", "en_AU"),
+        ('"GBP"', '"pounds"', "council.currency", "ISO 4217"),
+        ("[4.5, 4.9,", "[4.9,", "monthly_mean_temperature_c", "a list of 12"),
+        ("[4.5, 4.9,", "[1.0, 4.5, 4.9,", "monthly_mean_temperature_c", "found a list of 13"),
+        ("[4.5, 4.9,", "[99.0, 4.9,", "monthly_mean_temperature_c 1", "at most 50"),
+        ("from_age_years = 5,", "from_age_years = 50,", "gas_capture", "rise from line to line"),
+        ("from_age_years = 0,", "from_age_years = 1,", "gas_capture", "begin at 0"),
+        (
+            "captured_share = 0.5 ",
+            "captured_share = 50 ",
+            "gas_capture 2.captured_share",
+            "at most 1",
+        ),
+        ('_year = "2026-27"', '_year = "2026"', "reporting_years", "'2026-27'"),
+        ('_year = "2026-27"', '_year = "now"', "reporting_years", "'2026-27'"),
+    ],
+)
+def test_a_wrong_key_is_named_with_what_is_allowed(tmp_path, was, becomes, place, allowed):
+    message = refusal(tmp_path, was, becomes)
+    assert place in message
+    assert allowed in message.split(place, 1)[1]
+
+
+def test_a_fault_inside_a_block_is_told_once(tmp_path):
+    message = refusal(tmp_path, "trays_count = 2", "trays_count = 99")
+    assert "1 key needs mending" in message
+    assert "Tuple" not in message
+
+
+def test_a_file_without_blocks_says_how_many_are_needed(tmp_path):
+    path = tmp_path / PROGRAM_FILE
+    head, tail = SHIPPED.split("[[bin_models]]")
+    years = "[[reporting_years]]" + tail.split("[[reporting_years]]")[1]
+    path.write_text(f"bin_models = []\n{head}{years}", encoding="utf-8")
+    with pytest.raises(ProgramError, match="bin_models: found a list of 0, expected a list of at"):
+        read_program(path)
+
+
+def test_all_faults_are_told_in_one_pass(tmp_path):
+    path = tmp_path / PROGRAM_FILE
+    wrong = SHIPPED.replace('"GBP"', '"X"').replace("draws_count = 1000", "draws_count = 1")
+    path.write_text(wrong, encoding="utf-8")
+    with pytest.raises(ProgramError, match="2 keys need mending"):
+        read_program(path)
+
+
+@pytest.mark.parametrize("block", ["bin_models", "reporting_years"])
+def test_a_block_that_stands_twice_is_refused(tmp_path, block):
+    start = SHIPPED.index(f"[[{block}]]")
+    end = SHIPPED.find("\n# One block", start)
+    again = SHIPPED[start : end if end > 0 else None]
+    path = tmp_path / PROGRAM_FILE
+    path.write_text(f"{SHIPPED}\n{again}", encoding="utf-8")
+    with pytest.raises(ProgramError, match=f"{block}.* twice"):
+        read_program(path)
+
+
+def test_a_missing_file_says_how_to_start(tmp_path):
+    with pytest.raises(ProgramError, match="planner new DIR"):
+        read_program(tmp_path / PROGRAM_FILE)
+
+
+def test_a_file_that_is_not_toml_says_where(tmp_path):
+    message = refusal(tmp_path, "seed = 20260701", "seed = = 1")
+    assert "line" in message
+
+
+def test_a_year_without_a_block_names_those_there_are():
+    program = read_program(TEMPLATES / PROGRAM_FILE)
+    with pytest.raises(ProgramError, match="it has 2026-27"):
+        program.year("2031-32")
