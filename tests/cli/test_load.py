@@ -1,0 +1,173 @@
+"""planner load: what is taken in, what is tried again, and what the officer is told."""
+
+from __future__ import annotations
+
+import hashlib
+
+import polars as pl
+import pytest
+from typer.testing import CliRunner
+
+from planner import run
+from planner.cli import app
+from planner.errors import IntakeError
+from planner.paths import CONTACTS_FILE, REFUSED_FOLDER
+from planner.store import open_store
+
+runner = CliRunner()
+AREAS = (
+    "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
+    "kerbside_service,is_priority\n"
+)
+AREA = "A1,North,10,0,0,30,residual_only,no\n"
+HOUSEHOLDS = "household_id,area_id,dwelling,people_count,registered_date,channel,may_contact\n"
+FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
+
+
+@pytest.fixture
+def folder(tmp_path):
+    run.new_program(tmp_path)
+    return tmp_path
+
+
+def file(folder, name, text):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def fates(loaded):
+    totals = loaded.counts.select(pl.col("^.*_count$").sum(), pl.col("rows_read").sum())
+    counted = {fate: totals[f"{fate}_count"].item() for fate in FATES}
+    assert sum(counted.values()) == totals["rows_read"].item()
+    return {fate: count for fate, count in counted.items() if count}
+
+
+def load(folder, *paths, **options):
+    return [fates(loaded) for loaded in run.load(folder, paths, **options).files]
+
+
+def test_a_file_is_taken_in_with_its_mark_and_counts(folder):
+    path = file(folder, "areas.csv", AREAS + AREA + AREA + AREA.replace("A1", "A2") + "A3,,,\n")
+    assert load(folder, path) == [{"new": 2, "repeated": 1, "refused": 1}]
+    with open_store(folder, read_only=True) as store:
+        noted = store.loads().row(0, named=True)
+    assert noted["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert (noted["load_id"], noted["file"], noted["rows_read"]) == ("L0001", "areas.csv", 4)
+    assert (noted["new_count"], noted["refused_count"]) == (2, 1)
+
+
+def test_the_same_file_twice_changes_nothing(folder):
+    path = file(folder, "areas.csv", AREAS + AREA + "A3,,,\n")
+    load(folder, path)
+    with open_store(folder, read_only=True) as store:
+        before = store.loads(), store.refusals(), store.records("areas")
+    assert load(folder, path) == [{"unchanged": 1, "refused": 1}]
+    with open_store(folder, read_only=True) as store:
+        after = store.loads(), store.refusals(), store.records("areas")
+    assert all(was.equals(now) for was, now in zip(before, after, strict=True))
+
+
+def test_an_old_file_does_not_undo_a_later_correction(folder):
+    old = file(folder, "areas.csv", AREAS + AREA)
+    load(folder, old)
+    corrected = file(folder, "areas2.csv", AREAS + AREA.replace(",30,", ",31,"))
+    assert load(folder, corrected) == [{"corrected": 1}]
+    assert load(folder, old) == [{"unchanged": 1}]
+    with open_store(folder, read_only=True) as store:
+        assert store.records("areas")["residents_count"].to_list() == [31]
+        assert store.load_ids() == ["L0001", "L0002"]
+
+
+def test_refused_rows_of_a_known_file_are_tried_again(folder):
+    households = file(folder, "households.csv", HOUSEHOLDS + "H1,A1,house,3,4/3/2025,,yes\n")
+    assert load(folder, households) == [{"refused": 1}]
+    load(folder, file(folder, "areas.csv", AREAS + AREA))
+    assert load(folder, households) == [{"new": 1}]
+    with open_store(folder, read_only=True) as store:
+        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0003"]
+        assert store.records("households").height == 1
+
+
+def test_a_refused_row_does_not_undo_what_another_file_brought(folder):
+    old = file(folder, "old.csv", HOUSEHOLDS + "H1,A1,house,3,4/3/2025,,yes\n")
+    load(folder, old)
+    load(folder, file(folder, "areas.csv", AREAS + AREA))
+    load(folder, file(folder, "households.csv", HOUSEHOLDS + "H1,A1,house,4,4/3/2025,,yes\n"))
+    assert load(folder, old) == [{"unchanged": 1}]
+    with open_store(folder, read_only=True) as store:
+        assert store.records("households")["people_count"].to_list() == [4]
+        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0003"]
+
+
+def test_a_mended_file_resolves_the_refusals_of_the_first(folder):
+    load(folder, file(folder, "areas.csv", AREAS + AREA.replace(",10,", ",ten,")))
+    assert load(folder, file(folder, "areas.csv", AREAS + AREA)) == [{"new": 1}]
+    with open_store(folder, read_only=True) as store:
+        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0002"]
+
+
+def test_one_file_that_cannot_be_read_keeps_all_out(folder):
+    good = file(folder, "areas.csv", AREAS + AREA)
+    bad = file(folder, "households.csv", "household_id\nH1\n")
+    with pytest.raises(IntakeError, match="found no column"):
+        run.load(folder, [good, bad])
+    with open_store(folder) as store:
+        assert store.records("areas").is_empty()
+
+
+def test_a_dry_run_tells_and_keeps_nothing(folder):
+    path = file(folder, "areas.csv", AREAS + AREA + "A3,,,\n")
+    assert load(folder, path, dry_run=True) == [{"new": 1, "refused": 1}]
+    assert not (folder / REFUSED_FOLDER).exists()
+    with open_store(folder, read_only=True) as store:
+        assert store.loads().is_empty()
+
+
+def test_contacts_go_to_their_own_file(folder):
+    load(folder, file(folder, "areas.csv", AREAS + AREA))
+    load(folder, file(folder, "h.csv", HOUSEHOLDS + "H1,A1,house,3,4/3/2025,,yes\n"))
+    contacts = "household_id,full_name,street_address,postcode\nH1,Ada Quill,1 Row,0123\n"
+    assert load(folder, file(folder, "contacts.csv", contacts)) == [{"new": 1}]
+    assert (folder / CONTACTS_FILE).exists()
+    with open_store(folder, read_only=True) as store:
+        assert store.records("contacts")["full_name"].to_list() == ["Ada Quill"]
+
+
+def test_the_command_prints_counts_cases_and_the_file_of_all(folder):
+    path = file(folder, "areas.csv", AREAS + AREA + "A3,,,\nA4,,,\nA5,,,\nA6,,,\n")
+    ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
+    assert ended.exit_code == 0
+    lines = ended.stdout.splitlines()
+    assert lines[0] == "areas.csv: taken in as load L0001"
+    assert "4 rows refused because of 28 cells:" in lines
+    cases = [line for line in lines if line.startswith("  areas.csv, row ")]
+    assert len(cases) == 20
+    assert "  and 8 more." in lines
+    written = folder / REFUSED_FOLDER / "L0001.csv"
+    assert f"All of them are in {written}." in lines
+    assert pl.read_csv(written).height == 28
+    assert "Next: " in ended.stderr
+
+
+def test_the_folder_one_stands_in_is_the_program(folder, monkeypatch):
+    monkeypatch.chdir(folder)
+    file(folder, "areas.csv", AREAS + AREA)
+    assert runner.invoke(app, ["load", "areas.csv"]).exit_code == 0
+
+
+def test_a_fault_of_the_officers_is_told_without_a_traceback(tmp_path):
+    ended = runner.invoke(app, ["load", "gone.csv", "--program", str(tmp_path)])
+    assert ended.exit_code == 2
+    assert ended.stdout == ""
+    assert "planner new DIR" in ended.stderr
+    assert "Traceback" not in ended.stderr
+
+
+def test_a_programmers_fault_keeps_its_traceback(folder, monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(run, "load", broken)
+    ended = runner.invoke(app, ["load", "a.csv", "--program", str(folder)])
+    assert isinstance(ended.exception, ZeroDivisionError)

@@ -1,0 +1,67 @@
+"""planner new: a folder to start from, and nothing overwritten."""
+
+from __future__ import annotations
+
+import pytest
+from typer.testing import CliRunner
+
+import planner
+from planner.cli import app
+from planner.paths import INTAKE_FILE, PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+
+runner = CliRunner()
+
+
+def test_new_writes_a_program_file_and_a_workbook(tmp_path):
+    folder = tmp_path / "worms" / "2026"
+    ended = runner.invoke(app, ["new", str(folder)])
+    assert ended.exit_code == 0
+    assert ended.stdout.splitlines() == [str(folder / PROGRAM_FILE), str(folder / INTAKE_FILE)]
+    assert "Next: " in ended.stderr
+    assert read_program(folder / PROGRAM_FILE) == read_program(TEMPLATES / PROGRAM_FILE)
+    assert (folder / INTAKE_FILE).stat().st_size > 0
+
+
+def test_new_refuses_a_folder_that_holds_a_program(tmp_path):
+    runner.invoke(app, ["new", str(tmp_path)])
+    before = (tmp_path / INTAKE_FILE).read_bytes()
+    ended = runner.invoke(app, ["new", str(tmp_path)])
+    assert ended.exit_code == 2
+    assert "found a program already" in ended.stderr
+    assert (tmp_path / INTAKE_FILE).read_bytes() == before
+
+
+def test_force_makes_the_workbook_anew_and_keeps_the_program_file(tmp_path):
+    runner.invoke(app, ["new", str(tmp_path)])
+    own = (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8").replace("Your council", "Marlow")
+    (tmp_path / PROGRAM_FILE).write_text(own, encoding="utf-8")
+    (tmp_path / INTAKE_FILE).unlink()
+    assert runner.invoke(app, ["new", str(tmp_path), "--force"]).exit_code == 0
+    assert (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8") == own
+    assert (tmp_path / INTAKE_FILE).exists()
+
+
+def test_a_folder_that_cannot_be_made_is_named(tmp_path):
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    ended = runner.invoke(app, ["new", str(tmp_path / "file" / "program")])
+    assert ended.exit_code == 2
+    assert "cannot be written" in ended.stderr
+
+
+def test_the_version_is_printed():
+    ended = runner.invoke(app, ["--version"])
+    assert (ended.exit_code, ended.stdout) == (0, f"planner {planner.__version__}\n")
+
+
+@pytest.mark.parametrize("command", app.registered_commands, ids=lambda command: command.name)
+def test_help_begins_with_an_imperative_sentence_and_explains_each_option(command):
+    ended = runner.invoke(app, [command.name, "--help"])
+    assert ended.exit_code == 0
+    first = (command.callback.__doc__ or "").splitlines()[0]
+    assert first.endswith(".")
+    assert not first.split()[0].endswith("s")
+    assert first.split()[0] in ended.stdout
+    options = [line for line in ended.stdout.splitlines() if line.strip().startswith("--")]
+    assert options
+    assert all(len(line.split()) > 2 for line in options)

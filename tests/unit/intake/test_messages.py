@@ -1,0 +1,48 @@
+"""The list of refusals opens right in a spreadsheet and runs nothing there."""
+
+from __future__ import annotations
+
+import polars as pl
+import pytest
+
+from planner.intake import sentences, write_refused
+from planner.intake.problems import SCHEMA
+
+PROBLEM = {
+    "table_name": "answers",
+    "record_key": "W1 | H1",
+    "file": "survey_2025.xlsx",
+    "sheet": "answers",
+    "row_number": 14,
+    "column_name": "fed_kg_last_week",
+    "value": "2-3",
+    "reason": "not a number",
+    "expected": "a number of kg. Write the middle, 2.5, or leave it empty.",
+}
+
+
+def frame(**changes):
+    return pl.DataFrame([{**PROBLEM, **changes}], schema=SCHEMA)
+
+
+def test_a_problem_is_one_sentence_of_place_found_expected_and_what_to_do():
+    assert sentences(frame()) == [
+        'survey_2025.xlsx, sheet answers, row 14, fed_kg_last_week: found "2-3", expected a '
+        "number of kg. Write the middle, 2.5, or leave it empty."
+    ]
+
+
+def test_an_empty_cell_and_a_text_file_are_told_as_such():
+    told = sentences(frame(value="", reason="empty", sheet=""))
+    assert told[0].startswith("survey_2025.xlsx, row 14, fed_kg_last_week: found nothing, expected")
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", " ="])
+def test_no_text_is_written_that_a_spreadsheet_would_run(tmp_path, start):
+    path = tmp_path / "refused" / "L0001.csv"
+    write_refused(path, frame(value=f'{start}HYPERLINK("x")', sheet=f"{start}1"))
+    content = path.read_bytes()
+    assert content.startswith(b"\xef\xbb\xbf")
+    written = pl.read_csv(path, infer_schema=False).row(0, named=True)
+    assert written["value"] == f'\'{start}HYPERLINK("x")'
+    assert written["sheet"] == f"'{start}1"

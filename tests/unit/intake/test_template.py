@@ -1,0 +1,86 @@
+"""The empty workbook has every column, offers the codes, and its example is never loaded."""
+
+from __future__ import annotations
+
+import openpyxl
+import polars as pl
+import pytest
+
+from planner.intake import read_files, write_intake_workbook
+from planner.intake.template import EXAMPLE_ROW, HEADING_ROW
+from planner.tables import TABLES, codes
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory, program):
+    path = tmp_path_factory.mktemp("intake") / "intake.xlsx"
+    write_intake_workbook(path, program)
+    return path
+
+
+@pytest.fixture(scope="module")
+def book(written):
+    return openpyxl.load_workbook(written)
+
+
+def lists(book, sheet):
+    """Drop-down choices by column letter."""
+    found = {}
+    for check in book[sheet].data_validations.dataValidation:
+        if check.type == "list" and check.formula1.startswith("=lists!"):
+            cells = book["lists"][check.formula1.removeprefix("=lists!").replace("$", "")]
+            cells = cells if isinstance(cells, tuple) else ((cells,),)
+            found[str(check.sqref).split(":")[0][0]] = tuple(row[0].value for row in cells)
+    return found
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_headings_are_the_columns_of_the_table(book, table):
+    headings = [cell.value for cell in book[table][HEADING_ROW]]
+    assert headings == TABLES[table].column_names()
+    assert all(cell.value for cell in book[table][HEADING_ROW - 1])
+    assert book[table].freeze_panes == f"B{EXAMPLE_ROW}"
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_coded_columns_offer_their_codes(book, table):
+    offered = lists(book, table)
+    for number, name in enumerate(TABLES[table].column_names()):
+        if codes(table, name):
+            assert offered[chr(ord("A") + number)] == codes(table, name)
+
+
+def test_bin_models_are_offered(book, program):
+    letter = chr(ord("A") + TABLES["handovers"].column_names().index("model_id"))
+    models = tuple(model.model_id for model in program.bin_models)
+    assert lists(book, "handovers")[letter] == models
+
+
+def test_the_guide_comes_first_and_the_lists_are_hidden(book):
+    assert book.sheetnames[0] == "Read me first"
+    assert book["lists"].sheet_state == "hidden"
+    guide = " ".join(str(cell.value) for row in book["Read me first"] for cell in row)
+    assert all(table in guide for table in TABLES)
+
+
+def test_the_empty_workbook_loads_as_nothing_without_a_note(written, program):
+    (file,) = read_files([written], program, nothing)
+    assert {rows.table for rows in file.sheets} == set(TABLES)
+    assert all(rows.good().is_empty() for rows in file.sheets)
+    assert all(rows.rows_read == rows.skipped_count == 1 for rows in file.sheets)
+    assert file.problems().is_empty()
+    assert file.notes == ()
+
+
+def test_a_row_typed_under_the_example_is_taken_in(book, written, program):
+    sheet = book["waves"]
+    sheet.append(["W1", "baseline", "01/03/2025", "31/03/2025"])
+    filled = written.with_name("filled.xlsx")
+    book.save(filled)
+    (file,) = read_files([filled], program, nothing)
+    (rows,) = [rows for rows in file.sheets if rows.table == "waves"]
+    assert rows.good()["row_number"].to_list() == [EXAMPLE_ROW + 1]
+
+
+def nothing(table):
+    return pl.DataFrame(schema=dict.fromkeys(TABLES[table].primary_key(), pl.String))
