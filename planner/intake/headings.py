@@ -36,6 +36,8 @@ class Headings:
         Headings that are no column of the table.
     repeated
         Columns of the table whose heading stands more than once.
+    beyond
+        The sheet's columns to the right of the last heading.
     """
 
     table: str
@@ -43,6 +45,14 @@ class Headings:
     cells: dict[str, str]
     unknown: tuple[str, ...]
     repeated: tuple[str, ...]
+    beyond: tuple[str, ...]
+
+    def hint(self, heading: str) -> str:
+        """Ask whether an unknown heading is meant for a column that is not there."""
+        absent = {_folded(name): name for name in TABLES[self.table].column_names()}
+        absent = {folded: name for folded, name in absent.items() if name not in self.cells}
+        near = difflib.get_close_matches(_folded(heading), list(absent), n=1, cutoff=0.75)
+        return f"{heading} (did you mean {absent[near[0]]}?)" if near else heading
 
 
 def needed_columns(table: str) -> list[str]:
@@ -115,8 +125,12 @@ def _match(table: str, row: dict[str, str | int]) -> Headings:
             repeated.append(column)
         else:
             cells[column] = cell
+    names = [name for name in row if name != "row_number"]
+    last = max((place for place, name in enumerate(names, start=1) if row[name]), default=0)
     number = int(row["row_number"])
-    return Headings(table, number, cells, tuple(unknown), tuple(repeated))
+    return Headings(
+        table, number, cells, tuple(unknown), tuple(repeated), beyond=tuple(names[last:])
+    )
 
 
 def _rank(headings: Headings) -> tuple[int, int, int]:

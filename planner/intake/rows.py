@@ -113,7 +113,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         repeated_count=0,
         notes=tuple(notes),
     )
-    return _with_unread(rows, context)
+    return _with_shifted(_with_unread(rows, context), sheet, headings)
 
 
 def _without_passed_over(
@@ -132,7 +132,7 @@ def _without_passed_over(
     if len(totals) > _LISTED_ROWS:
         notes.append(f"{sheet.place}: {len(totals)} rows of totals in all, not read.")
     if headings.unknown:
-        listed = ", ".join(headings.unknown)
+        listed = ", ".join(headings.hint(heading) for heading in headings.unknown)
         notes.append(f"{sheet.place}: no such column in {headings.table}, not read: {listed}.")
     return marked.filter(~is_total & ~is_example).drop("first_cell"), notes
 
@@ -163,3 +163,23 @@ def _with_unread(rows: Rows, context: Context) -> Rows:
         reason = not_read_reason(rows.table, column)
         found.append(problems(rows.place, unread, column, reason, pl.lit(f"{wanted}. ") + instead))
     return replace(rows, problems=pl.concat(found))
+
+
+def _with_shifted(rows: Rows, sheet: Sheet, headings: Headings) -> Rows:
+    """Refuse rows of a text file with more cells than headings: their cells have moved.
+
+    A comma in a number that stands without quotes does that, and a row would be read
+    wrong without a sign of it.
+    """
+    if sheet.has_number_cells or not headings.beyond:
+        return rows
+    beyond = [pl.col(cell).is_not_null() for cell in headings.beyond]
+    longer = sheet.cells.filter(pl.any_horizontal(beyond)).select("row_number")
+    column = rows.columns[-1]
+    cells = rows.cells(column).join(longer, on="row_number", how="semi")
+    wanted = (
+        "one cell for each heading. A cell that holds the separator needs quotes; "
+        "save the file with another separator, or as .xlsx."
+    )
+    shifted = problems(rows.place, cells, column, "more cells than headings", wanted)
+    return replace(rows, problems=pl.concat([rows.problems, shifted]))

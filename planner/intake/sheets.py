@@ -13,6 +13,7 @@ import fastexcel
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.formula_errors import with_formula_errors
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,14 +88,14 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
 
 
 def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
-    sheets, notes = [], []
+    notes = []
+    cells_by_sheet: dict[str, pl.DataFrame] = {}
     try:
         book = fastexcel.read_excel(path)
         for name in book.sheet_names:
             loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
             if loaded.visible == "visible":
-                cells = _numbered(loaded.to_polars())
-                sheets.append(Sheet(path.name, name, name, cells, has_number_cells=True))
+                cells_by_sheet[name] = loaded.to_polars()
             else:
                 notes.append(f"{path.name}, sheet {name}: hidden, not read.")
     except (fastexcel.FastExcelError, OSError) as error:
@@ -103,6 +104,11 @@ def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
             "take off any password and save it again as .xlsx."
         )
         raise IntakeError(message, path=str(path)) from error
+    with_formula_errors(path, cells_by_sheet)
+    sheets = [
+        Sheet(path.name, name, name, _numbered(cells), has_number_cells=True)
+        for name, cells in cells_by_sheet.items()
+    ]
     return sheets, notes
 
 
@@ -144,7 +150,7 @@ def _layout(text: str) -> tuple[str, int]:
         rows = list(csv.reader(head, delimiter=separator))
         widths[separator] = max((len(row) for row in rows), default=1)
     best = max(SEPARATORS, key=lambda separator: _steadiness(head, separator))
-    return best, max(widths[best], 1)
+    return best, max(widths[best], 1) + 1  # one more shows a row with too many cells
 
 
 def _steadiness(head: list[str], separator: str) -> tuple[int, int]:

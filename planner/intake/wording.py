@@ -67,6 +67,7 @@ def not_read_reason(table: str, column: str) -> str:
         dy.Date: "not a date",
         dy.Bool: "neither yes nor no",
         dy.Enum: "no such code",
+        dy.String: "a formula's error",
     }
     return reasons[type(TABLES[table].columns()[column])]
 
@@ -100,6 +101,8 @@ def advice(table: str, column: str, country: Country, found: pl.Series) -> pl.Ex
         serial = pl.col("value").str.contains(r"^\d{5}(\.\d+)?$")
         as_date = pl.lit(f"Format the cell as a date{rest}.")
         return pl.when(serial).then(as_date).otherwise(pl.lit(f"Write it so{rest}."))
+    if isinstance(declared, dy.String):
+        return pl.lit(f"Write the text itself{rest}.")
     return pl.lit(f"Write one of the two{rest}.")
 
 

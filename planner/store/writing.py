@@ -58,6 +58,8 @@ class Writer:
         rows
             Unique keys and any of the table's columns, of its types.
         """
+        if rows.is_empty():
+            return dict.fromkeys(FATES, 0)
         connection = self._connection(table)
         offer(connection, rows)
         text = read_query("count_by_fate").fill(**parts(table, tuple(rows.columns)))
@@ -79,6 +81,8 @@ class Writer:
         only_new
             Leave records alone whose key the store already has.
         """
+        if rows.is_empty():
+            return
         connection = self._connection(table)
         named = parts(table, tuple(rows.columns))
         offer(connection, rows)

@@ -191,6 +191,36 @@ def test_unknown_columns_and_sheets_are_noted_by_name(read):
     assert "sheet shopping" in notes
 
 
+def test_an_unknown_heading_near_a_column_is_noted_with_it(read):
+    text = HOUSEHOLDS.replace("channel", "chanel") + HOUSEHOLD
+    (note,) = read({"households.csv": text})[0].notes
+    assert "chanel (did you mean channel?)" in note
+
+
+def test_a_row_of_a_text_file_with_too_many_cells_is_refused(read):
+    text = COSTS + "1,1/3/2025,bins,2,5\n2,1/3/2025,bins,2\n"
+    rows = only(read({"costs.csv": text}))
+    assert reasons(rows) == [(2, "amount", "more cells than headings")]
+    assert rows.good()["cost_id"].to_list() == ["2"]
+
+
+@pytest.mark.parametrize("shift", [0, 2])
+def test_the_error_of_a_formula_is_refused_and_not_taken_for_an_empty_cell(read, shift):
+    pad = [None] * shift
+    sheet = [
+        [*pad, "household_id", "full_name", "street_address", "postcode", "email"],
+        [*pad, "H1", "Ada", "1 Row", "0123", "#N/A"],
+        [*pad, "H2", "Ada", "1 Row", "#DIV/0!", None],
+    ]
+    rows = only(
+        read(
+            {"c.xlsx": {"contacts": sheet}}, lambda _: pl.DataFrame({"household_id": ["H1", "H2"]})
+        )
+    )
+    assert [(row, column) for row, column, _ in reasons(rows)] == [(2, "email"), (3, "postcode")]
+    assert all("a formula's error" in reason for _, _, reason in reasons(rows))
+
+
 def test_hidden_sheets_are_noted_and_not_read(read, tmp_path):
     path = tmp_path / "b.xlsx"
     book = {"waves": [WAVES, WAVE], "costs": [["cost_id", "cost_date", "category", "amount"]]}
