@@ -1,0 +1,125 @@
+"""Chart of the tonnes kept out of landfill in each area."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report import style
+from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.wording import listing
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from matplotlib.axes import Axes
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.wording import Wording
+
+MOST_AREAS = 30
+LONGEST_NAME = 32
+INCHES_PER_AREA = 0.21
+AXIS_INCHES = 0.7
+LEAST_AREA_ROWS = 4
+
+
+def areas_drawing(
+    register: FigureRegister, area_names: Mapping[str, str], wording: Wording
+) -> Drawing:
+    """Chart of areas, most first; areas that are not shown are named under it."""
+    areas = register.parts("kept_out_of_landfill_t")
+    shown = {
+        area_names.get(area_id, area_id): figure
+        for area_id, figure in areas.items()
+        if figure.value is not None
+    }
+    ranked = dict(sorted(shown.items(), key=lambda item: (-(item[1].value or 0.0), item[0])))
+    drawn = dict(list(ranked.items())[:MOST_AREAS])
+    hidden = sorted(area_names.get(a, a) for a, f in areas.items() if f.value is None)
+
+    def plot(axes: Axes) -> None:
+        _plot_areas(axes, drawn, wording)
+
+    rows = max(LEAST_AREA_ROWS, len(drawn))
+    return Drawing(
+        "kept_out_by_area",
+        _title(register.reporting_year, drawn, wording),
+        _caption(ranked, hidden),
+        _alt_text(ranked, drawn, hidden, wording),
+        plot,
+        AXIS_INCHES + INCHES_PER_AREA * rows,
+    )
+
+
+def _title(label: str, ranked: dict[str, Figure], wording: Wording) -> str:
+    if not ranked:
+        return f"No area is large enough to be shown for {label}"
+    (first, most), *others = ranked.items()
+    found = f"{first} kept most out of landfill in {label}: {wording.figure(most)}"
+    if not others:
+        return f"{first} kept {wording.figure(most)} out of landfill in {label}"
+    level = [
+        name
+        for name, other in others
+        if other.high is not None and most.low is not None and other.high >= most.low
+    ]
+    if not level:
+        return found
+    return f"{found}, but its interval overlaps {_others(level)}"
+
+
+def _others(level: list[str]) -> str:
+    return f"that of {level[0]}" if len(level) == 1 else f"those of {len(level)} others"
+
+
+def _caption(ranked: dict[str, Figure], hidden: list[str]) -> str:
+    words = "Food scraps kept out of landfill in the year; bars show the 95% interval."
+    if len(ranked) > MOST_AREAS:
+        words += (
+            f" The {MOST_AREAS} areas with most are drawn; {len(ranked) - MOST_AREAS} more stand "
+            "in the workbook."
+        )
+    if hidden:
+        words += f" Not shown, because counts are small: {listing(hidden)}."
+    return words
+
+
+def _alt_text(
+    ranked: dict[str, Figure], drawn: dict[str, Figure], hidden: list[str], wording: Wording
+) -> str:
+    told = "; ".join(f"{name} {wording.figure(figure)}" for name, figure in drawn.items())
+    words = f"Chart of tonnes of food scraps kept out of landfill by area, most first: {told}."
+    if not drawn:
+        words = "Chart of tonnes of food scraps kept out of landfill by area, with no area shown."
+    if len(ranked) > len(drawn):
+        words += f" {len(ranked) - len(drawn)} areas with less are not drawn."
+    if hidden:
+        words += f" Not shown, because counts are small: {listing(hidden)}."
+    return words
+
+
+def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
+    places = np.arange(len(drawn))[::-1]
+    value, low, high = (
+        np.array([getattr(figure, name) for figure in drawn.values()], dtype=float)
+        for name in ("value", "low", "high")
+    )
+    axes.hlines(places, low, high, color=style.BAND, linewidth=7)
+    axes.plot(value, places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
+    for place, end, figure in zip(places, high, drawn.values(), strict=True):
+        axes.annotate(
+            wording.amount(figure), (end, place), (6, 0), textcoords="offset points", va="center"
+        )
+    axes.set_yticks(places, [_short(name) for name in drawn])
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.set_ylim(-0.8, max(LEAST_AREA_ROWS, len(drawn)) - 0.2)
+    axes.set_xlim(0.0, float(max(high, default=1.0)) * 1.14 or 1.0)
+    axes.set_xlabel("tonnes in the year")
+    axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"

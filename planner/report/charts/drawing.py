@@ -1,0 +1,131 @@
+"""Drawing surface of every chart, and its files that are the same for the same figures."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape
+
+import matplotlib as mpl
+from matplotlib.figure import Figure as Canvas
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+
+from planner.report import style
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+
+    from planner.report.wording import Wording
+
+TITLE_WIDTH = 78
+CAPTION_WIDTH = 122
+CAPTION_INCHES_PER_LINE = 0.16
+TITLE_INCHES_PER_LINE = 0.21
+EDGE_INCHES = 0.12
+
+SETTINGS: dict[Any, Any] = {
+    "font.family": style.CHART_FONT,
+    "font.size": 9,
+    "text.color": style.INK,
+    "text.parse_math": False,
+    "axes.labelcolor": style.INK,
+    "axes.edgecolor": style.MUTED,
+    "axes.linewidth": 0.8,
+    "xtick.color": style.MUTED,
+    "ytick.color": style.MUTED,
+    "xtick.labelcolor": style.INK,
+    "ytick.labelcolor": style.INK,
+    "svg.hashsalt": "planner",
+}
+"""Set while a chart is drawn; text is never read as a formula, whatever an area is called."""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A chart before it is drawn.
+
+    Parameters
+    ----------
+    name
+        Stem of its files.
+    title
+        The finding.
+    caption
+        How to read it, and what it does not show.
+    alt_text
+        The chart in words.
+    plot
+        Draws on axes.
+    height_inches
+        Height without title and caption.
+    """
+
+    name: str
+    title: str
+    caption: str
+    alt_text: str
+    plot: Callable[[Axes], None]
+    height_inches: float = style.CHART_HEIGHT_INCHES
+
+
+def png_bytes(drawing: Drawing) -> bytes:
+    """Draw as PNG."""
+    return _saved(drawing, "png", {"Software": None, "Title": drawing.title})
+
+
+def svg_bytes(drawing: Drawing) -> bytes:
+    """Draw as SVG, with title and description for those who hear it read."""
+    text = _saved(drawing, "svg", {"Date": None, "Creator": None, "Title": drawing.title})
+    described = f"<title>{escape(drawing.title)}</title>\n <desc>{escape(drawing.alt_text)}</desc>"
+    return text.decode().replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
+
+
+def tick_words(tick: float, wording: Wording) -> str:
+    """Write a number on an axis with the decimals it needs."""
+    return wording.number(tick, len(f"{tick:.4f}".rstrip("0").partition(".")[2]))
+
+
+def _saved(drawing: Drawing, form: str, metadata: dict[str, str | None]) -> bytes:
+    with mpl.rc_context(SETTINGS):
+        out = io.BytesIO()
+        _drawn(drawing).savefig(out, format=form, dpi=style.CHART_DOTS_PER_INCH, metadata=metadata)
+    return out.getvalue()
+
+
+def _drawn(drawing: Drawing) -> Canvas:
+    title = textwrap.wrap(drawing.title, TITLE_WIDTH)
+    caption = textwrap.wrap(drawing.caption, CAPTION_WIDTH)
+    head = TITLE_INCHES_PER_LINE * len(title) + 2 * EDGE_INCHES
+    foot = CAPTION_INCHES_PER_LINE * len(caption) + 2 * EDGE_INCHES
+    height = drawing.height_inches + head + foot
+    engine = ConstrainedLayoutEngine(
+        rect=(0.005, foot / height, 0.985, drawing.height_inches / height)
+    )
+    canvas = Canvas(figsize=(style.CHART_WIDTH_INCHES, height), layout=engine)
+    axes = canvas.add_subplot()
+    axes.spines[["top", "right"]].set_visible(False)
+    drawing.plot(axes)
+    left = EDGE_INCHES / style.CHART_WIDTH_INCHES
+    canvas.text(
+        left,
+        1 - EDGE_INCHES / height,
+        "\n".join(title),
+        va="top",
+        size=11.5,
+        weight="bold",
+        linespacing=1.25,
+    )
+    canvas.text(
+        left,
+        EDGE_INCHES / height,
+        "\n".join(caption),
+        va="bottom",
+        size=8,
+        color=style.MUTED,
+        linespacing=1.25,
+    )
+    return canvas

@@ -1,0 +1,143 @@
+"""Chart of the tonnes kept out of landfill in each month, with the pace of the target."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report import style
+from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.wording import against_target
+from planner.units import MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.wording import Wording
+
+MOST_BARS = 36
+"""With more months, a line in a band reads better than bars."""
+
+MOST_TICKS = 13
+HEADROOM = 1.12
+
+
+def months_drawing(register: FigureRegister, target_t: float | None, wording: Wording) -> Drawing:
+    """Chart of months: the finding is the year's total and how it stands to the target."""
+    months = register.parts("kept_out_of_landfill_t_in_month")
+    total = register["kept_out_of_landfill_t"]
+    pace_t = None if target_t is None else target_t / MONTHS_PER_YEAR
+
+    def plot(axes: Axes) -> None:
+        _plot_months(axes, months, wording)
+        if pace_t is not None:
+            _plot_pace(axes, months, pace_t, wording)
+        top = max([*(month.high or 0.0 for month in months.values()), pace_t or 0.0])
+        axes.set_ylim(0.0, top * HEADROOM or 1.0)
+
+    return Drawing(
+        "kept_out_by_month",
+        _title(register.reporting_year, total, target_t, wording),
+        _caption(months, pace_t, wording),
+        _alt_text(months, total, target_t, wording),
+        plot,
+    )
+
+
+def _title(label: str, total: Figure, target_t: float | None, wording: Wording) -> str:
+    found = f"{wording.figure(total)} of food scraps kept out of landfill in {label}"
+    result = None if target_t is None else against_target(total, target_t)
+    if target_t is None or result is None:
+        return found
+    wanted = f"the target of {_tonnes(target_t, wording)}"
+    return {
+        "met": f"{found}: {wanted} is met",
+        "close to": f"{found}: close to {wanted}",
+        "missed": f"{found}: {wanted} is missed",
+    }[result]
+
+
+def _caption(months: dict[str, Figure], pace_t: float | None, wording: Wording) -> str:
+    has_bars = len(months) <= MOST_BARS
+    shape = "The lines on the bars show" if has_bars else "The band shows"
+    words = f"{shape} the 95% interval of each month."
+    if len(months) > MONTHS_PER_YEAR:
+        words += f" {'Paler' if has_bars else 'Thinner'}: before the reporting year."
+    if pace_t is not None:
+        words += " The target pace is the year's target spread evenly over twelve months."
+    return words
+
+
+def _alt_text(
+    months: dict[str, Figure], total: Figure, target_t: float | None, wording: Wording
+) -> str:
+    names = list(months)
+    values = [month.value or 0.0 for month in months.values()]
+    least, most = names[int(np.argmin(values))], names[int(np.argmax(values))]
+    words = [
+        "Chart of tonnes of food scraps kept out of landfill in each month from "
+        f"{wording.month(names[0])} to {wording.month(names[-1])}, with 95% intervals.",
+        f"Least in {wording.month(least)}: {wording.figure(months[least])}.",
+        f"Most in {wording.month(most)}: {wording.figure(months[most])}.",
+        f"Last month: {wording.figure(months[names[-1]])}.",
+        f"Reporting year as a whole: {wording.figure(total)}.",
+    ]
+    if target_t is not None:
+        words.append(f"Target of the year: {_tonnes(target_t, wording)}.")
+    return " ".join(words)
+
+
+def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> None:
+    places = np.arange(len(months))
+    value, low, high = (
+        np.array([getattr(month, name) for month in months.values()], dtype=float)
+        for name in ("value", "low", "high")
+    )
+    is_in_year = places >= len(months) - MONTHS_PER_YEAR
+    if len(months) <= MOST_BARS:
+        colours = np.where(is_in_year, style.FILL, style.BAND)
+        axes.bar(places, value, width=0.72, color=list(colours))
+        axes.vlines(places, low, high, color=style.INK, linewidth=1.1)
+    else:
+        axes.fill_between(places, low, high, color=style.BAND, linewidth=0)
+        axes.plot(places, value, color=style.MUTED, linewidth=1.2)
+        axes.plot(places[is_in_year], value[is_in_year], color=style.MAIN, linewidth=2.4)
+    step = _tick_step(len(months))
+    shown = places[::-1][::step][::-1]
+    names = list(months)
+    axes.set_xticks(shown, [wording.month(names[place]).replace(" ", "\n") for place in shown])
+    axes.set_ylabel("tonnes in the month")
+    axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+    axes.set_xlim(-0.6, len(months) - 0.4)
+
+
+def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wording) -> None:
+    start = max(0, len(months) - MONTHS_PER_YEAR) - 0.5
+    axes.hlines(
+        pace_t, start, len(months) - 0.5, color=style.ACCENT, linewidth=1.6, linestyle=(0, (5, 2))
+    )
+    axes.annotate(
+        f"target\npace\n{_tonnes(pace_t, wording)}",
+        (len(months) - 0.5, pace_t),
+        (5, 0),
+        textcoords="offset points",
+        color=style.ACCENT,
+        weight="bold",
+        ha="left",
+        va="center",
+    )
+
+
+def _tick_step(months_count: int) -> int:
+    """Months between ticks: whole years where the program is long."""
+    years = int(np.ceil(months_count / MONTHS_PER_YEAR / MOST_TICKS))
+    if months_count > MOST_BARS:
+        return years * MONTHS_PER_YEAR
+    return int(np.ceil(months_count / MOST_TICKS))
+
+
+def _tonnes(tonnes: float, wording: Wording) -> str:
+    places = 0 if float(tonnes).is_integer() else 2
+    return f"{wording.number(tonnes, places)} t"

@@ -1,0 +1,115 @@
+"""A figure explained: its value, its method, and all it rests on, down to files and sources."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from planner.report.wording import Wording
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.figures import Figure, FigureRegister, Input
+
+WIDTH = 100
+INDENT = "  "
+DEEPEST_INDENT = 10
+"""Deeper levels are not pushed further in, so that lines stay long enough to read."""
+
+KINDS = {
+    "query": "counted by query",
+    "factor": "published factor",
+    "program": "set in program.toml:",
+}
+
+
+def explain(register: FigureRegister, figure_id: str, wording: Wording | None = None) -> str:
+    """Explain a figure as plain text of 100 columns.
+
+    First the figure with its 95% interval and method, then the tree of its inputs: other
+    figures, each opened once, queries with their row counts, published factors with value,
+    range and source, settings of the program file; last the files behind the records.
+
+    Parameters
+    ----------
+    register
+        The figures of one report.
+    figure_id
+        Which one.
+    wording
+        How numbers are written; British English without a currency unless said.
+
+    Raises
+    ------
+    ReportError
+        No figure has this id; the nearest ids are named.
+
+    Examples
+    --------
+    >>> from planner.figures import Figure, FigureRegister
+    >>> register = FigureRegister("Town", "2025-26", "1")
+    >>> _ = register.add(Figure("fed_t", "Scraps fed", 12.345, 9.84, 15.12, "t", "Weighed."))
+    >>> print(explain(register, "fed_t"))
+    Scraps fed [fed_t]
+    Town, 2025-26
+    12.3 t, 95% interval 9.8 to 15.1
+    <BLANKLINE>
+    How it came about
+      Weighed.
+    """
+    figure = register[figure_id]
+    words = wording or Wording()
+    lines = [
+        f"{figure.label} [{figure.id}]",
+        f"{register.council}, {register.reporting_year}",
+        _value(figure, words),
+        "",
+        "How it came about",
+        INDENT + figure.method,
+    ]
+    if figure.inputs:
+        lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
+    if register.loads:
+        lines += ["", "Files behind the records", *(f"{INDENT}- {load}" for load in register.loads)]
+    return "\n".join(part for line in lines for part in _wrapped(line))
+
+
+def _tree(
+    register: FigureRegister, figure: Figure, wording: Wording, opened: set[str], depth: int
+) -> Iterator[str]:
+    edge = INDENT * min(depth, DEEPEST_INDENT)
+    for item in figure.inputs:
+        if item.kind != "figure":
+            yield f"{edge}- {_leaf(item)}"
+            continue
+        part = register[item.name]
+        value = _value(part, wording)
+        if part.id in opened:
+            yield f"{edge}- {part.label} [{part.id}]: {value} (opened above)"
+            continue
+        opened.add(part.id)
+        yield f"{edge}- {part.label} [{part.id}]: {value}"
+        yield f"{edge}{INDENT}{part.method}"
+        yield from _tree(register, part, wording, opened, depth + 1)
+
+
+def _leaf(item: Input) -> str:
+    detail = f": {item.detail}" if item.detail else ""
+    if item.kind == "program":
+        return f"{KINDS[item.kind]} {item.name} = {item.detail}" if detail else item.name
+    return f"{KINDS[item.kind]} {item.name}{detail}"
+
+
+def _value(figure: Figure, wording: Wording) -> str:
+    spread = wording.spread(figure)
+    amount = wording.amount(figure)
+    return f"{amount}, 95% interval {spread}" if spread else amount
+
+
+def _wrapped(line: str) -> list[str]:
+    """Break a line, and let nothing through that a terminal would obey."""
+    printable = "".join(c for c in line if c.isprintable())
+    edge = printable[: len(printable) - len(printable.lstrip(" "))]
+    hanging = edge + (INDENT if printable.startswith("- ", len(edge)) else "")
+    return textwrap.wrap(printable, WIDTH, subsequent_indent=hanging) or [""]

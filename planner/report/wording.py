@@ -1,0 +1,289 @@
+"""Numbers, intervals, money, dates and results in words, as the council's country writes them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from babel import Locale
+from babel.dates import format_date, format_skeleton
+from babel.numbers import format_currency, format_decimal, format_percent
+
+from planner.report.disclosure import HIDDEN
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from planner.figures import Figure
+    from planner.program import Program
+
+TWO_DIGITS_BELOW = 3.55
+"""Half widths up to 0.355, 3.55 and so on keep two significant digits, wider ones keep one.
+
+The rounding rule of the Particle Data Group's Review of Particle Physics, introduction,
+section 5.3.
+"""
+
+PLAIN_DIGITS = 3
+"""Significant digits of a number whose interval has no width."""
+
+SHARE_DIGITS = 2
+"""Significant digits of a percentage without an interval, as a response rate."""
+
+MOST_DECIMALS = 6
+PERCENT_PER_SHARE = 100.0
+
+Result = Literal["met", "close to", "missed"]
+
+
+@dataclass(frozen=True)
+class Wording:
+    """How one council's country writes numbers, dates and money.
+
+    Parameters
+    ----------
+    country_locale
+        Language and country, as "en_AU".
+    currency
+        ISO 4217 letters of the unit that is money; empty where no figure is money.
+    """
+
+    country_locale: str = "en_GB"
+    currency: str = ""
+
+    @classmethod
+    def of(cls, program: Program) -> Wording:
+        """Take the wording of a program file."""
+        return cls(program.council.country_locale, program.council.currency)
+
+    @cached_property
+    def locale(self) -> Locale:
+        """Babel's locale."""
+        return Locale.parse(self.country_locale)
+
+    def number(self, value: float, decimals: int = 0) -> str:
+        """Write a number; negative decimals round to tens, hundreds and so on.
+
+        Examples
+        --------
+        >>> Wording("de_DE").number(1234.56, 1), Wording("en_GB").number(1234.56, -1)
+        ('1.234,6', '1,230')
+        """
+        whole = self.locale.decimal_formats[None].pattern.partition(".")[0]
+        return format_decimal(_round(value, decimals), _places(whole, decimals), self.locale)
+
+    def share(self, value: float, decimals: int = 0) -> str:
+        """Write a share as a percentage; decimals are those of the percentage.
+
+        Examples
+        --------
+        >>> Wording("en_GB").share(0.627, 1)
+        '62.7%'
+        """
+        pattern = self.locale.percent_formats[None].pattern
+        rounded = _round(value * PERCENT_PER_SHARE, decimals) / PERCENT_PER_SHARE
+        placed = pattern.replace("##0", _places("##0", decimals))
+        return format_percent(rounded, placed, self.locale)
+
+    def money(self, value: float, decimals: int = 0) -> str:
+        """Write an amount in the council's currency.
+
+        Examples
+        --------
+        >>> Wording("en_GB", "GBP").money(-1234.5, 2)
+        '-£1,234.50'
+        """
+        pattern = self.money_pattern(decimals)
+        return format_currency(
+            _round(value, decimals), self.currency, pattern, self.locale, currency_digits=False
+        )
+
+    def money_pattern(self, decimals: int = 0) -> str:
+        """CLDR pattern of an amount, with the sign ¤ where the symbol stands."""
+        pattern: str = self.locale.currency_formats["standard"].pattern.partition(";")[0]
+        return pattern.replace("0.00", _places("0", decimals))
+
+    def day(self, day: dt.date) -> str:
+        """Write a date, in words where the language is English and in digits otherwise.
+
+        The text around it is English, so a month's name in another language would jar.
+
+        Examples
+        --------
+        >>> Wording("en_GB").day(dt.date(2026, 6, 30)), Wording("es_ES").day(dt.date(2026, 6, 30))
+        ('30 Jun 2026', '30/6/2026')
+        """
+        if self.locale.language == "en":
+            return format_date(day, "medium", self.locale)
+        return format_skeleton("yMd", day, locale=self.locale)
+
+    def month(self, month: str) -> str:
+        """Write a month given as "2025-07".
+
+        Examples
+        --------
+        >>> Wording("en_GB").month("2025-07"), Wording("de_DE").month("2025-07")
+        ('Jul 2025', '7/2025')
+        """
+        skeleton = "yMMM" if self.locale.language == "en" else "yM"
+        return format_skeleton(skeleton, first_day(month), locale=self.locale)
+
+    def unit(self, figure: Figure) -> str:
+        """Name the unit that stands behind the number: none for shares, ratios and plain money.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure
+        >>> Wording("en_GB", "GBP").unit(Figure("", "", 1.0, None, None, "GBP per t", ""))
+        'per t'
+        """
+        if figure.unit in ("share", "ratio"):
+            return ""
+        if self.is_money(figure):
+            return figure.unit.removeprefix(self.currency).strip()
+        return figure.unit
+
+    def is_money(self, figure: Figure) -> bool:
+        """Whether a figure's unit is the council's currency, alone or per something."""
+        return bool(self.currency) and figure.unit.split(" ")[0] == self.currency
+
+    def amount(self, figure: Figure) -> str:
+        """Write a figure's value with its unit and without its interval."""
+        if figure.value is None:
+            return absent(figure)
+        return self._with_unit(figure, self._plain(figure, figure.value))
+
+    def spread(self, figure: Figure) -> str:
+        """Write a figure's interval alone; empty where it has none."""
+        if figure.value is None or figure.low is None or figure.high is None:
+            return ""
+        return f"{self._plain(figure, figure.low)} to {self._plain(figure, figure.high)}"
+
+    def figure(self, figure: Figure) -> str:
+        """Write a figure with unit and interval.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure
+        >>> Wording("en_GB").figure(Figure("fed_t", "", 12.345, 9.84, 15.12, "t", ""))
+        '12.3 t (9.8 to 15.1)'
+        """
+        spread = self.spread(figure)
+        return f"{self.amount(figure)} ({spread})" if spread else self.amount(figure)
+
+    def _plain(self, figure: Figure, value: float) -> str:
+        places = decimals(figure)
+        if figure.unit == "share":
+            return self.share(value, places)
+        if self.is_money(figure):
+            return self.money(value, places)
+        return self.number(value, places)
+
+    def _with_unit(self, figure: Figure, text: str) -> str:
+        return f"{text} {self.unit(figure)}".rstrip()
+
+
+def first_day(month: str) -> dt.date:
+    """First day of a month given as "2025-07"."""
+    return dt.date.fromisoformat(f"{month}-01")
+
+
+def decimals(figure: Figure) -> int:
+    """Decimals that a figure's interval allows; of the percentage where it is a share.
+
+    The half width decides, by the rule of TWO_DIGITS_BELOW. Without an interval a whole
+    number stays whole, money is written in whole units, anything else has a few digits.
+
+    Examples
+    --------
+    >>> from planner.figures import Figure
+    >>> decimals(Figure("", "", 1234.0, 980.0, 1510.0, "t", ""))
+    -1
+    """
+    scale = PERCENT_PER_SHARE if figure.unit == "share" else 1.0
+    if figure.value is None:
+        return 0
+    if figure.low is None or figure.high is None:
+        return _decimals_of_exact(figure.value * scale, figure.unit)
+    half_width = (figure.high - figure.low) / 2.0 * scale
+    if half_width > 0.0:
+        return _places_of_half_width(half_width)
+    return max(0, _places_for(figure.value * scale, PLAIN_DIGITS))
+
+
+def absent(figure: Figure) -> str:
+    """Say in two words why a figure has no value."""
+    return "not shown" if figure.method == HIDDEN else "not given"
+
+
+def against_target(figure: Figure, target: float) -> Result | None:
+    """Judge a result against a target; None where the figure has no value.
+
+    Met: the whole interval is at or above the target. Missed: the whole interval is below.
+    Close to: the interval spans the target. A count has no interval and is met or missed.
+
+    Examples
+    --------
+    >>> from planner.figures import Figure
+    >>> against_target(Figure("", "", 7.9, 6.1, 9.8, "t", ""), 8.0)
+    'close to'
+    """
+    if figure.value is None:
+        return None
+    low = figure.value if figure.low is None else figure.low
+    high = figure.value if figure.high is None else figure.high
+    if low >= target:
+        return "met"
+    return "missed" if high < target else "close to"
+
+
+def against_budget(cost: float, budget: float) -> Literal["within budget", "over budget"]:
+    """Judge a cost of the ledger against the budget."""
+    return "within budget" if cost <= budget else "over budget"
+
+
+def listing(names: Iterable[str], most: int = 8) -> str:
+    """Join names with commas and a final "and", the rest as a count.
+
+    Examples
+    --------
+    >>> listing(["a", "b", "c"]), listing("abcd", most=2)
+    ('a, b and c', 'a, b and 2 more')
+    """
+    known = list(names)
+    shown = known[:most] if len(known) > most else known[:-1]
+    last = f"{len(known) - most} more" if len(known) > most else "".join(known[-1:])
+    return " and ".join(part for part in (", ".join(shown), last) if part)
+
+
+def _decimals_of_exact(value: float, unit: str) -> int:
+    is_money = unit[:3].isupper() and unit[:3].isalpha()
+    if is_money or float(value).is_integer():
+        return 0
+    digits = SHARE_DIGITS if unit == "share" else PLAIN_DIGITS
+    return max(0, _places_for(value, digits))
+
+
+def _places_of_half_width(half_width: float) -> int:
+    exponent = math.floor(math.log10(half_width))
+    has_two = half_width / 10.0**exponent < TWO_DIGITS_BELOW
+    return min(MOST_DECIMALS, has_two - exponent)
+
+
+def _places_for(size: float, digits: int) -> int:
+    """Decimals with which a number of this size has so many significant digits."""
+    if size == 0.0:
+        return 0
+    return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
+
+
+def _round(value: float, decimals: int) -> float:
+    rounded = round(value, decimals)
+    return 0.0 if rounded == 0.0 else rounded
+
+
+def _places(whole: str, decimals: int) -> str:
+    return f"{whole}.{'0' * decimals}" if decimals > 0 else whole

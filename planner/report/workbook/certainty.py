@@ -1,0 +1,90 @@
+"""Sheet of how sure the figures are: retention, calibration, response, benchmark, routes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.workbook.cells import Number, column_places, figure_cells
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.wording import Wording
+    from planner.report.workbook.cells import Cell
+
+SPREAD = ("value", "from", "to")
+
+
+def add_certainty(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+    """Write the sheet of what the intervals rest on."""
+    page = Page(workbook, "How sure", (52, 13, 13, 13, 13))
+    page.title(f"How sure we are, {register.reporting_year}")
+    page.note(
+        "From and to are the limits of the 95% interval: survey error by replicate weights "
+        "together with the range of each published factor. An error that all households share, "
+        "such as flattering their own bin, is not in it."
+    )
+    _add_parts(page, "Answers to the survey rounds", "round", register, "response_share", wording)
+    _add_parts(
+        page,
+        "Feed as surveyed over feed as modelled; 1 is full agreement",
+        "round",
+        register,
+        "surveyed_to_modelled_feed",
+        wording,
+    )
+    _add_calibration(page, register, wording)
+    _add_parts(
+        page, "Where the scraps went before", "route", register, "prior_route_share", wording
+    )
+    _add_retention(page, register, wording)
+    page.finish(f"{register.council}, {register.reporting_year}")
+
+
+def _add_parts(
+    page: Page,
+    title: str,
+    heading: str,
+    register: FigureRegister,
+    figure_id: str,
+    wording: Wording,
+) -> None:
+    parts = register.parts(figure_id)
+    if parts:
+        page.section(title)
+        places = column_places(parts.values())
+        rows: list[list[Cell]] = [
+            [name.replace("_", " "), *figure_cells(figure, wording, places)]
+            for name, figure in parts.items()
+        ]
+        page.table((heading, *SPREAD), rows)
+
+
+def _add_calibration(page: Page, register: FigureRegister, wording: Wording) -> None:
+    figures: list[Figure] = [
+        register[name]
+        for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
+        if name in register
+    ]
+    if figures:
+        page.section("What households report against what is weighed")
+        page.table(
+            ("quantity", *SPREAD, "unit"),
+            [[f.label, *figure_cells(f, wording), wording.unit(f)] for f in figures],
+        )
+        for figure in figures:
+            page.note(f"{figure.label}: {figure.method}")
+
+
+def _add_retention(page: Page, register: FigureRegister, wording: Wording) -> None:
+    by_age = register.parts("retention_by_age")
+    ages = sorted(int(age) for age in by_age)
+    page.section("Share of bins in use by age")
+    page.note(register["retention_12_months"].method)
+    places = column_places(by_age.values())
+    page.table(
+        ("months after the hand-over", *SPREAD),
+        [[Number(float(age)), *figure_cells(by_age[str(age)], wording, places)] for age in ages],
+    )

@@ -1,0 +1,196 @@
+"""A sheet that is filled from top to bottom with titles, notes and tables."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+
+from planner.report import style
+from planner.report.workbook.cells import Number, safe_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from openpyxl import Workbook
+    from openpyxl.cell.cell import Cell as SheetCell
+    from openpyxl.drawing.image import Image
+
+    from planner.report.workbook.cells import Cell
+
+A4 = 9
+"""Paper size of the file format."""
+
+POINTS_PER_LINE = 13.0
+CHARACTERS_PER_WIDTH = 1.35
+"""Characters of running text that fit a unit of column width, at body size."""
+
+MARGIN_INCHES = 0.5
+THIN = Side(style="thin", color=style.RULE.lstrip("#"))
+STRONG = Side(style="medium", color=style.MAIN.lstrip("#"))
+
+
+def _font(
+    points: float = style.BODY_POINTS, colour: str = style.INK, *, bold: bool = False
+) -> Font:
+    return Font(name=style.SHEET_FONT, size=points, color=colour.lstrip("#"), bold=bold)
+
+
+class Page:
+    """One sheet and the row that is written next.
+
+    Parameters
+    ----------
+    workbook
+        Where it goes.
+    name
+        Name of the sheet.
+    widths
+        Width of each column, in characters.
+    """
+
+    def __init__(self, workbook: Workbook, name: str, widths: Sequence[float]) -> None:
+        self.sheet = workbook.create_sheet(name)
+        self.widths = tuple(widths)
+        self.row = 1
+        self._frozen_row = 0
+        for place, width in enumerate(widths, start=1):
+            self.sheet.column_dimensions[get_column_letter(place)].width = width
+        self.sheet.sheet_view.showGridLines = False
+
+    def title(self, text: str) -> None:
+        """Write the sheet's title."""
+        self._running(text, _font(style.TITLE_POINTS, style.MAIN, bold=True), style.TITLE_POINTS)
+
+    def section(self, text: str) -> None:
+        """Write a heading, with space above."""
+        self.row += 1
+        self._running(text, _font(style.SECTION_POINTS, bold=True), style.SECTION_POINTS)
+
+    def lead(self, text: str) -> None:
+        """Write a sentence that should be read first."""
+        self._running(text, _font(style.BODY_POINTS, bold=True), style.BODY_POINTS)
+
+    def note(self, text: str) -> None:
+        """Write a sentence across the whole width."""
+        self._running(text, _font(style.NOTE_POINTS, style.MUTED), style.NOTE_POINTS)
+
+    def table(
+        self,
+        headings: Sequence[str],
+        rows: Sequence[Sequence[Cell]],
+        total: Sequence[Cell] | None = None,
+        *,
+        stays_in_sight: bool = False,
+    ) -> None:
+        """Write a table with a heading row, and a row of totals where given.
+
+        The headings of the one table that stays in sight are frozen, and printed on every page.
+        """
+        if stays_in_sight:
+            self._frozen_row = self.row
+        first = rows[0] if rows else total or ()
+        self._heading_row(headings, [_alignment(p, content) for p, content in enumerate(first)])
+        for cells in rows:
+            self._row(cells, _font(), THIN)
+        if total is not None:
+            self._row(total, _font(bold=True), STRONG)
+
+    def picture(self, image: Image, rows: int) -> None:
+        """Place a picture and leave rows of body height for it."""
+        self.sheet.add_image(image, f"A{self.row}")
+        for row in range(self.row, self.row + rows):
+            self.sheet.row_dimensions[row].height = POINTS_PER_LINE
+        self.row += rows
+
+    def finish(self, footer: str, *, landscape: bool = False, is_one_page: bool = False) -> None:
+        """Set what is printed and what stays in sight."""
+        sheet, last = self.sheet, get_column_letter(len(self.widths))
+        sheet.print_area = f"A1:{last}{max(1, self.row - 1)}"
+        sheet.page_setup.paperSize = A4
+        sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.page_setup.fitToWidth = 1
+        sheet.page_setup.fitToHeight = 1 if is_one_page else 0
+        for side in ("left", "right", "top", "bottom"):
+            setattr(sheet.page_margins, side, MARGIN_INCHES)
+        sheet.oddFooter.left.text = footer.replace("&", "&&")
+        sheet.oddFooter.right.text = "&P / &N"
+        if self._frozen_row:
+            sheet.freeze_panes = f"B{self._frozen_row + 1}"
+            sheet.print_title_rows = f"{self._frozen_row}:{self._frozen_row}"
+
+    def _running(self, text: str, font: Font, points: float) -> None:
+        last = len(self.widths)
+        self.sheet.merge_cells(
+            start_row=self.row, end_row=self.row, start_column=1, end_column=last
+        )
+        cell = self._put(1, text)
+        cell.font = font
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        size = points / style.BODY_POINTS
+        self._set_height(_lines(text, sum(self.widths) / size) * size)
+        self.row += 1
+
+    def _heading_row(self, headings: Sequence[str], below: Sequence[Alignment]) -> None:
+        for place, text in enumerate(headings, start=1):
+            cell = self._put(place, text)
+            cell.font = _font(bold=True)
+            cell.fill = PatternFill("solid", fgColor=style.SHADE.lstrip("#"))
+            cell.border = Border(bottom=STRONG)
+            under = below[place - 1] if place <= len(below) else Alignment()
+            cell.alignment = Alignment(
+                wrap_text=True, vertical="bottom", horizontal=under.horizontal, indent=under.indent
+            )
+        fits = [
+            _lines(text, width * 0.9) for text, width in zip(headings, self.widths, strict=False)
+        ]
+        self._set_height(max(fits, default=1))
+        self.row += 1
+
+    def _row(self, cells: Sequence[Cell], font: Font, rule: Side) -> None:
+        for place, content in enumerate(cells, start=1):
+            cell = self._put(place, content)
+            cell.font = font
+            cell.border = Border(**({"top": rule} if rule is STRONG else {"bottom": rule}))
+            cell.alignment = _alignment(place - 1, content)
+        fits = [
+            _lines(text, width)
+            for text, width in zip(cells, self.widths, strict=False)
+            if isinstance(text, str)
+        ]
+        self._set_height(max(fits, default=1))
+        self.row += 1
+
+    def _put(self, place: int, content: Cell) -> SheetCell:
+        cell: SheetCell = self.sheet.cell(self.row, place)
+        if isinstance(content, str) or (content is not None and content.value is None):
+            cell.value = safe_text(content if isinstance(content, str) else content.words)
+            cell.data_type = "s"
+        elif content is not None:
+            cell.value = content.value
+            cell.number_format = content.number_format
+        return cell
+
+    def single_line(self, row: int, first: int, last: int) -> None:
+        """Let the text of a cell run over the cells beside it, on one line."""
+        self.sheet.merge_cells(start_row=row, end_row=row, start_column=first, end_column=last)
+        self.sheet.row_dimensions[row].height = POINTS_PER_LINE + 2.0
+
+    def _set_height(self, lines: float) -> None:
+        self.sheet.row_dimensions[self.row].height = POINTS_PER_LINE * lines + 2.0
+
+
+def _alignment(place: int, content: Cell) -> Alignment:
+    """Numbers to the right, except in the first column, whose cells name the row."""
+    if place and (content is None or isinstance(content, Number)):
+        return Alignment(vertical="top", horizontal="right")
+    is_text = isinstance(content, str)
+    return Alignment(wrap_text=is_text, vertical="top", horizontal="left", indent=1 if place else 0)
+
+
+def _lines(text: str, width: float) -> int:
+    fits = max(1.0, width * CHARACTERS_PER_WIDTH)
+    return sum(max(1, math.ceil(len(line) / fits)) for line in text.split("\n"))

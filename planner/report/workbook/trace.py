@@ -1,0 +1,116 @@
+"""Sheets of the published factors and of every figure, by which a number is traced."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.wording import listing
+from planner.report.workbook.cells import Number, figure_cells
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.factors import Factor, FactorTable
+    from planner.figures import Figure, FigureRegister, Input
+    from planner.report.wording import Wording
+    from planner.report.workbook.cells import Cell
+
+FACTOR_HEADINGS = (
+    "factor",
+    "value",
+    "low",
+    "high",
+    "unit",
+    "evidence",
+    "source",
+    "where in it",
+    "used in",
+)
+FACTOR_WIDTHS = (34, 9, 9, 9, 18, 12, 54, 22, 34)
+FIGURE_HEADINGS = ("id", "figure", "value", "low", "high", "unit", "how it came about", "rests on")
+FIGURE_WIDTHS = (36, 40, 10, 10, 10, 11, 46, 44)
+PLAIN = "General"
+MOST_USES = 3
+
+Uses = dict[str, tuple[str, list[str]]]
+
+
+def add_factors(workbook: Workbook, register: FigureRegister, factor_table: FactorTable) -> None:
+    """Write the published factors that the figures rest on, then the program's settings."""
+    page = Page(workbook, "Factors", FACTOR_WIDTHS)
+    page.title(f"Published factors and settings behind {register.reporting_year}")
+    page.note("Low and high are the limits of the range that the source gives, or its 95% range.")
+    page.row += 1
+    by_name = {"/".join(part for part in factor.key if part): factor for factor in factor_table}
+    page.table(
+        FACTOR_HEADINGS,
+        [
+            _factor_cells(name, detail, used_in, by_name.get(name), factor_table)
+            for name, (detail, used_in) in _uses(register, "factor").items()
+        ],
+        stays_in_sight=True,
+    )
+    page.section("Settings of the program file")
+    for name, (detail, _) in _uses(register, "program").items():
+        page.note(f"{name}: {detail}")
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+
+
+def add_figures(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+    """Write every figure with its method and what it rests on."""
+    page = Page(workbook, "Figures", FIGURE_WIDTHS)
+    page.title(f"Every figure of {register.reporting_year}")
+    page.note(
+        "The same numbers stand on the sheets before. `planner explain ID` prints what one of "
+        "them rests on."
+    )
+    page.row += 1
+    page.table(
+        FIGURE_HEADINGS,
+        [_figure_row(figure, wording) for figure in register],
+        stays_in_sight=True,
+    )
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+
+
+def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
+    rests_on = "; ".join(_input_words(item) for item in figure.inputs)
+    cells = figure_cells(figure, wording)
+    return [figure.id, figure.label, *cells, figure.unit, figure.method, rests_on]
+
+
+def _input_words(item: Input) -> str:
+    is_told = item.detail and item.kind == "query"
+    return f"{item.kind} {item.name} ({item.detail})" if is_told else f"{item.kind} {item.name}"
+
+
+def _uses(register: FigureRegister, kind: str) -> Uses:
+    """List the inputs of a kind with their detail and the figures that rest on them."""
+    uses: Uses = {}
+    for figure in register:
+        for item in figure.inputs:
+            if item.kind == kind:
+                uses.setdefault(item.name, (item.detail, []))[1].append(figure.id)
+    return uses
+
+
+def _factor_cells(
+    name: str, detail: str, used_in: list[str], factor: Factor | None, table: FactorTable
+) -> list[Cell]:
+    used = listing(used_in, MOST_USES)
+    if factor is None:
+        return [name, None, None, None, None, None, detail, None, used]
+    source = table.source(factor.source_id)
+    memory = " (cited from memory)" if factor.seen == "memory" else ""
+    return [
+        name,
+        Number(factor.value, PLAIN),
+        None if factor.low is None else Number(factor.low, PLAIN),
+        None if factor.high is None else Number(factor.high, PLAIN),
+        factor.unit,
+        factor.evidence.replace("_", " "),
+        f"{source.citation}. {source.address}{memory}",
+        factor.source_place,
+        used,
+    ]

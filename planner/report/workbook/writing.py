@@ -1,0 +1,68 @@
+"""Every sheet of the year-end workbook, in order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from openpyxl import Workbook
+
+from planner.report.wording import Wording
+from planner.report.workbook.archive import workbook_bytes
+from planner.report.workbook.areas_months import add_areas, add_months
+from planner.report.workbook.cells import safe_text
+from planner.report.workbook.certainty import add_certainty
+from planner.report.workbook.emissions_money import add_emissions, add_money
+from planner.report.workbook.quality_page import add_quality
+from planner.report.workbook.trace import add_factors, add_figures
+from planner.report.workbook.year_page import add_year_page
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from planner.factors import FactorTable
+    from planner.figures import FigureRegister
+    from planner.program import Program
+    from planner.report.workbook.quality import Quality
+
+
+def write_workbook(
+    path: Path,
+    register: FigureRegister,
+    program: Program,
+    factor_table: FactorTable,
+    area_names: Mapping[str, str],
+    quality: Quality,
+) -> None:
+    """Write the year-end workbook; the same content gives the same bytes.
+
+    Parameters
+    ----------
+    path
+        File to write; replaced where it exists.
+    register
+        Every figure. Cells hold their full value, the number format rounds it.
+    program
+        Locale, currency, targets and the threshold of small counts.
+    factor_table
+        Citations of the factors that the figures name.
+    area_names
+        Name of each area by area_id.
+    quality
+        What the store knows about its own records; the newest load dates the file.
+    """
+    wording = Wording.of(program)
+    workbook = Workbook()
+    workbook.remove(workbook.worksheets[0])
+    picture_words = add_year_page(workbook, register, program)
+    add_areas(workbook, register, area_names, wording)
+    add_months(workbook, register, wording)
+    add_emissions(workbook, register, wording)
+    add_money(workbook, register, wording)
+    add_certainty(workbook, register, wording)
+    add_quality(workbook, register, program, quality)
+    add_factors(workbook, register, factor_table)
+    add_figures(workbook, register, wording)
+    workbook.properties.title = safe_text(f"Worm-bin giveaway, {register.reporting_year}")
+    workbook.properties.creator = safe_text(register.council)
+    path.write_bytes(workbook_bytes(workbook, quality.newest, picture_words))

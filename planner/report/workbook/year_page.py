@@ -1,0 +1,93 @@
+"""First sheet: the year on one page."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from typing import TYPE_CHECKING
+
+from openpyxl.drawing.image import Image
+
+from planner.report.charts import month_chart_png
+from planner.report.wording import Wording
+from planner.report.workbook.cells import figure_cells
+from planner.report.workbook.headlines import (
+    CAUTIONS,
+    HEADLINES,
+    sureness_lines,
+    target_rows,
+)
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.figures import FigureRegister
+    from planner.program import Program
+
+NAME = "The year"
+WIDTHS = (42, 11, 9, 9, 11, 44)
+PICTURE_WIDTH_PIXELS = 880
+PICTURE_ROWS = 36
+ONE_DAY = dt.timedelta(days=1)
+
+
+def add_year_page(workbook: Workbook, register: FigureRegister, program: Program) -> str:
+    """Write the year on one page and give the words of its picture."""
+    wording = Wording.of(program)
+    chart, finding, words = month_chart_png(register, program)
+    page = Page(workbook, NAME, WIDTHS)
+    page.title(f"{register.council}: worm-bin giveaway in {register.reporting_year}")
+    start, end = program.months(register.reporting_year)
+    page.note(
+        f"Reporting year {wording.day(start)} to {wording.day(end - ONE_DAY)}. "
+        "From and to are the limits of the 95% interval; counts and sums of the ledger have none. "
+        "Cells hold the full number; sentences round it to what its interval bears."
+    )
+    page.lead(f"{finding}.")
+    page.row += 1
+    page.table(
+        ("The year in figures", "result", "from", "to", "unit", "what it means"),
+        [
+            [
+                register[i].label,
+                *figure_cells(register[i], wording),
+                wording.unit(register[i]),
+                means,
+            ]
+            for i, means in HEADLINES.items()
+            if i in register
+        ],
+    )
+    _add_targets(page, register, program, wording)
+    page.row += 1
+    page.picture(_image(chart), PICTURE_ROWS)
+    page.section("How sure we are")
+    for line in sureness_lines(register, wording):
+        page.note(line)
+    page.section("Read with care")
+    for line in CAUTIONS:
+        page.note(line)
+    page.finish(f"{register.council}, {register.reporting_year}", is_one_page=True)
+    return f"{finding}. {words}"
+
+
+def _add_targets(page: Page, register: FigureRegister, program: Program, wording: Wording) -> None:
+    rows = target_rows(register, program.year(register.reporting_year), wording)
+    page.row += 1
+    if not rows:
+        page.note("No targets and no budget are set in the program file for this year.")
+        return
+    page.table(
+        ("Results against targets", "target", "result", "", "", "judgement"),
+        [[what, target, result, None, None, judged] for what, target, result, judged in rows],
+    )
+    for row in range(page.row - len(rows) - 1, page.row):
+        page.single_line(row, first=3, last=5)
+
+
+def _image(chart: bytes) -> Image:
+    image = Image(io.BytesIO(chart))
+    image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
+    image.width = PICTURE_WIDTH_PIXELS
+    return image

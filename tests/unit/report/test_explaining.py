@@ -1,0 +1,74 @@
+"""A figure is explained down to its files, once each, in lines that a terminal can hold."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.errors import ReportError
+from planner.figures import Figure, FigureRegister, Input
+from planner.report.explaining import explain
+from planner.report.wording import Wording
+from tests.unit.report import synthetic
+
+
+@pytest.fixture(scope="module")
+def register():
+    return synthetic.register()
+
+
+def test_the_figure_comes_first_with_interval_and_method(register):
+    lines = explain(register, "kept_out_of_landfill_t").splitlines()
+    assert lines[0] == "Food scraps kept out of landfill in the year [kept_out_of_landfill_t]"
+    assert lines[2] == "7.7 t, 95% interval 6.1 to 9.7"
+    assert register["kept_out_of_landfill_t"].method in "\n".join(lines[4:])
+
+
+def test_all_that_it_rests_on_is_reached(register):
+    text = " ".join(explain(register, "emissions_avoided_in_year_t_co2e").split())
+    for name in ("landfill_share", "feed_kg_per_bin_week", "bins_in_use", "followup_answers"):
+        assert name in text
+    assert "counted by query bins_by_area: 8 rows" in text
+    assert "landfill.landfilled_share_of_residual_waste = 0.9" in text
+    assert "L1 households.xlsx" in text
+
+
+def test_each_figure_is_opened_once(register):
+    text = explain(register, "emissions_avoided_in_year_t_co2e")
+    method = register["fed_t"].method
+    assert "[fed_t]" in text
+    assert " ".join(text.split()).count(method) == 1
+    assert "(opened above)" in " ".join(text.split())
+
+
+def test_figures_that_rest_on_each_other_do_not_go_round_for_ever():
+    register = FigureRegister("Town", "2025-26", "1")
+    for name, other in (("a", "b"), ("b", "a")):
+        register.add(Figure(name, name, 1.0, None, None, "t", "", (Input("figure", other),)))
+    assert explain(register, "a").count("[a]") == 2
+
+
+def test_lines_fit_a_terminal(register):
+    for figure in register:
+        assert max(len(line) for line in explain(register, figure.id).splitlines()) <= 100
+
+
+def test_a_hidden_area_is_explained_without_a_number(register):
+    text = explain(register, "fed_t[a007]")
+    body = text.partition("How it came about")[0].splitlines()[2:]
+    assert body == ["not shown", ""]
+
+
+def test_money_is_written_as_the_council_does(register):
+    text = explain(register, "cost_per_t_kept_out", Wording("en_GB", "GBP"))
+    assert "£7,500 per t, 95% interval £5,900 to £9,500" in text
+
+
+def test_an_unknown_figure_is_met_with_the_nearest(register):
+    with pytest.raises(ReportError, match=r"Did you mean .*kept_out_of_landfill_t"):
+        explain(register, "kept_out_of_landfil_t")
+
+
+def test_nothing_that_a_terminal_obeys_gets_through():
+    register = FigureRegister("Town", "2025-26", "1", ("L1 \x1b[2Jodd\x07.csv",))
+    register.add(Figure("a", "A", 1.0, None, None, "t", "\x1b]0;title\x07 m"))
+    assert not any(c in explain(register, "a") for c in "\x1b\x07")

@@ -1,0 +1,136 @@
+"""Rounding, targets and the ways in which three countries write numbers."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from planner.figures import Figure
+from planner.report.disclosure import HIDDEN
+from planner.report.wording import (
+    Wording,
+    against_budget,
+    against_target,
+    listing,
+)
+
+BRITISH = Wording("en_GB", "GBP")
+SPANISH = Wording("es_ES", "EUR")
+GERMAN = Wording("de_DE", "EUR")
+
+
+def figure(
+    value: float | None,
+    low: float | None = None,
+    high: float | None = None,
+    unit: str = "t",
+    method: str = "",
+) -> Figure:
+    return Figure("f", "Figure", value, low, high, unit, method)
+
+
+@pytest.mark.parametrize(
+    ("value", "half_width", "words"),
+    [
+        # Particle Data Group, Review of Particle Physics, introduction, section 5.3 prints
+        # 0.827 ± 0.119 as 0.83 ± 0.12 and 0.827 ± 0.367 as 0.8 ± 0.4 (from memory), and
+        # rounds errors of 950 to 999 up to 1000 with two digits.
+        (0.827, 0.119, "0.83 t (0.71 to 0.95)"),
+        (0.827, 0.367, "0.8 t (0.5 to 1.2)"),
+        (0.827, 0.0967, "0.83 t (0.73 to 0.92)"),
+        # the same rule, by hand
+        (1234.0, 265.0, "1,230 t (970 to 1,500)"),
+        (12.3, 2.63, "12.3 t (9.7 to 14.9)"),
+        (41.0, 4.0, "41 t (37 to 45)"),
+    ],
+)
+def test_the_half_width_decides_the_digits(value, half_width, words):
+    written = BRITISH.figure(figure(value, value - half_width, value + half_width))
+    assert written == words
+
+
+def test_digits_do_not_depend_on_the_scale():
+    for power in range(-3, 5):
+        scale = 10.0**power
+        written = BRITISH.amount(figure(1.234 * scale, 1.1 * scale, 1.368 * scale))
+        digits = [c for c in written if c.isdigit()]
+        assert "".join(digits).strip("0").startswith("123")
+
+
+def test_counts_stay_whole_and_have_no_interval():
+    assert BRITISH.figure(figure(12_345.0, unit="bins")) == "12,345 bins"
+
+
+def test_money_of_the_ledger_is_written_in_whole_units():
+    assert BRITISH.figure(figure(58_204.55, unit="GBP")) == "£58,205"
+
+
+def test_money_with_an_interval_is_rounded_by_it():
+    cost = figure(7_518.0, 5_864.0, 9_503.0, unit="GBP per t")
+    assert BRITISH.figure(cost) == "£7,500 per t (£5,900 to £9,500)"
+
+
+def test_a_share_is_written_in_percent():
+    assert BRITISH.figure(figure(0.6271, 0.577, 0.687, "share")) == "63% (58% to 69%)"
+    assert BRITISH.figure(figure(0.912, 0.899, 0.925, "share")) == "91.2% (89.9% to 92.5%)"
+    assert BRITISH.amount(figure(0.5743, unit="share")) == "57%"
+
+
+def test_an_interval_without_width_leaves_three_digits():
+    assert BRITISH.figure(figure(0.0, 0.0, 0.0)) == "0 t (0 to 0)"
+    assert BRITISH.amount(figure(1.23456, 1.23456, 1.23456)) == "1.23 t"
+
+
+def test_nothing_is_written_as_minus_zero():
+    assert BRITISH.amount(figure(-0.01, -1.3, 1.4)) == "0.0 t"
+
+
+@pytest.mark.parametrize(
+    ("wording", "number", "money", "share", "day", "month"),
+    [
+        (BRITISH, "12,345.7", "£12,346", "62.7%", "30 Jun 2026", "Jun 2026"),
+        (SPANISH, "12.345,7", "12.346\u00a0€", "62,7\u00a0%", "30/6/2026", "6/2026"),
+        (GERMAN, "12.345,7", "12.346\u00a0€", "62,7\u00a0%", "30.6.2026", "6/2026"),
+    ],
+)
+def test_each_country_has_its_own_signs(wording, number, money, share, day, month):
+    # separators, places of the symbols and orders of dates after the Unicode CLDR
+    assert wording.number(12_345.678, 1) == number
+    assert wording.money(12_345.678) == money
+    assert wording.share(0.627, 1) == share
+    assert wording.day(dt.date(2026, 6, 30)) == day
+    assert wording.month("2026-06") == month
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "target", "result"),
+    [
+        (8.0, 9.0, 8.0, "met"),
+        (7.9, 9.0, 8.0, "close to"),
+        (7.0, 8.0, 8.0, "close to"),
+        (7.0, 7.9, 8.0, "missed"),
+    ],
+)
+def test_the_interval_decides_whether_a_target_is_met(low, high, target, result):
+    assert against_target(figure((low + high) / 2, low, high), target) == result
+
+
+def test_counts_and_budgets_are_compared_as_they_are():
+    assert against_target(figure(450.0, unit="bins"), 450) == "met"
+    assert against_target(figure(449.0, unit="bins"), 450) == "missed"
+    assert against_budget(60_000.0, 60_000.0) == "within budget"
+    assert against_budget(60_000.01, 60_000.0) == "over budget"
+
+
+def test_a_figure_without_value_is_neither_written_nor_judged():
+    assert BRITISH.figure(figure(None, method=HIDDEN)) == "not shown"
+    assert BRITISH.figure(figure(None, method="Not given: nothing to divide by.")) == "not given"
+    assert against_target(figure(None, method=HIDDEN), 8.0) is None
+
+
+def test_long_lists_end_with_a_count():
+    assert listing([]) == ""
+    assert listing(["a"]) == "a"
+    assert listing(["a", "b"]) == "a and b"
+    assert listing([str(n) for n in range(10)], most=8) == "0, 1, 2, 3, 4, 5, 6, 7 and 2 more"
