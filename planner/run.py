@@ -155,14 +155,12 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
         problems = _still_open(problems, open_rows)
         ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
     fates = [writer.count_fates(rows.table, good.drop("row_number")) for rows, good in ready]
-    if is_known:
-        fates = [{**fate, "corrected": 0} for fate in fates]
     counts = _counts(intake.sheets, fates, problems)
     load_id = None
-    if not is_known or any(fate["new"] for fate in fates):
+    if not is_known or any(fate["new"] + fate["corrected"] for fate in fates):
         load_id = writer.begin_load(intake.file, intake.sha256)
         for rows, good in ready:
-            writer.write(load_id, rows.table, good.drop("row_number"), only_new=is_known)
+            writer.write(load_id, rows.table, good.drop("row_number"))
         if not is_known:
             writer.refuse(load_id, problems)
         writer.count(load_id, counts)

@@ -66,7 +66,7 @@ class Writer:
         counted = dict(fetch(connection, text).iter_rows())
         return {fate: counted.get(fate, 0) for fate in FATES}
 
-    def write(self, load_id: str, table: str, rows: pl.DataFrame, *, only_new: bool) -> None:
+    def write(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
         """Insert or correct records by key; what is replaced goes to the history.
 
         Parameters
@@ -78,23 +78,15 @@ class Writer:
         rows
             Unique keys and any of the table's columns; columns not given keep what the
             store holds.
-        only_new
-            Leave records alone whose key the store already has.
         """
         if rows.is_empty():
             return
         connection = self._connection(table)
         named = parts(table, tuple(rows.columns))
         offer(connection, rows)
-        if not only_new:
-            replaced = {
-                "table_name": table,
-                "load_id": load_id,
-                "replaced_at": self.written_at,
-            }
-            change(connection, read_query("keep_replaced").fill(**named), replaced)
-            corrected = read_query("update_corrected").fill(**named)
-            change(connection, corrected, {"load_id": load_id})
+        replaced = {"table_name": table, "load_id": load_id, "replaced_at": self.written_at}
+        change(connection, read_query("keep_replaced").fill(**named), replaced)
+        change(connection, read_query("update_corrected").fill(**named), {"load_id": load_id})
         change(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
         self._resolve(load_id, table, rows)
 

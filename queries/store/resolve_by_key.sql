@@ -9,5 +9,4 @@ from (select distinct concat_ws(' | ', {key_text}) as record_key from incoming) 
 where
     refusals.table_name = $table_name
     and refusals.record_key = taken.record_key
-    and refusals.load_id <> $load_id
     and refusals.resolved_by_load_id is null

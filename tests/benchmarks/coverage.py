@@ -37,7 +37,7 @@ def estimated(tables: dict[str, pl.DataFrame], program: Program) -> dict[str, np
             load_id = writer.begin_load("simulated", "0")
             for name in TABLES:
                 if name in tables:
-                    writer.write(load_id, name, tables[name], only_new=False)
+                    writer.write(load_id, name, tables[name])
         with open_store(Path(folder), read_only=True) as store:
             counts, loads = count_year(store, program, label), store.loads()
     year = estimate_year(program, label, counts, loads, read_factors())

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from planner import run
 from planner.cli import app
 from planner.errors import IntakeError
-from planner.paths import CONTACTS_FILE, REFUSED_FOLDER
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.store import open_store
 
 runner = CliRunner()
@@ -98,6 +98,27 @@ def test_a_refused_row_does_not_undo_what_another_file_brought(folder):
     with open_store(folder, read_only=True) as store:
         assert store.records("households")["people_count"].to_list() == [4]
         assert store.refusals()["resolved_by_load_id"].to_list() == ["L0003"]
+
+
+def test_a_correction_that_was_refused_is_taken_in_when_tried_again(folder):
+    load(folder, file(folder, "areas.csv", AREAS + AREA))
+    load(folder, file(folder, "h.csv", HOUSEHOLDS + "H1,A1,house,3,4/3/2025,,yes\n"))
+    moved = file(folder, "moved.csv", HOUSEHOLDS + "H1,A2,house,3,4/3/2025,,yes\n")
+    assert load(folder, moved) == [{"refused": 1}]
+    load(folder, file(folder, "areas2.csv", AREAS + AREA.replace("A1", "A2")))
+    assert load(folder, moved) == [{"corrected": 1}]
+    with open_store(folder, read_only=True) as store:
+        assert store.records("households")["area_id"].to_list() == ["A2"]
+
+
+def test_rows_taken_in_stay_when_the_program_file_would_refuse_them_now(folder):
+    load(folder, file(folder, "areas.csv", AREAS + AREA))
+    path = file(folder, "h.csv", HOUSEHOLDS + "H1,A1,house,3,24/3/2025,,yes\n")
+    load(folder, path)
+    program_file = folder / PROGRAM_FILE
+    changed = program_file.read_text(encoding="utf-8").replace('"en_GB"', '"en_US"', 1)
+    program_file.write_text(changed, encoding="utf-8")
+    assert load(folder, path) == [{"unchanged": 1}]
 
 
 def test_a_mended_file_resolves_the_refusals_of_the_first(folder):

@@ -41,11 +41,11 @@ def areas(**changes):
     return pl.DataFrame([{**row, **changes}])
 
 
-def take_in(folder, table, rows, *, only_new=False):
+def take_in(folder, table, rows):
     with open_store(folder) as store, writing(store) as writer:
         fates = writer.count_fates(table, rows)
         load_id = writer.begin_load("a.csv", "mark")
-        writer.write(load_id, table, rows, only_new=only_new)
+        writer.write(load_id, table, rows)
     return load_id, fates
 
 
@@ -84,17 +84,17 @@ def test_columns_that_a_file_lacks_keep_what_the_store_holds(tmp_path):
     assert (contact["phone"], contact["street_address"]) == ("555 0100", "2 Sundial Row")
 
 
-def test_only_new_leaves_a_record_alone_that_is_there(tmp_path):
-    take_in(tmp_path, "areas", areas())
-    take_in(tmp_path, "areas", areas(residents_count=99), only_new=True)
+def test_only_records_that_change_go_to_the_history(tmp_path):
+    both = pl.concat([areas(), areas(area_id="A2")])
+    take_in(tmp_path, "areas", both)
+    take_in(tmp_path, "areas", pl.concat([areas(), areas(area_id="A2", area_name="South")]))
     with open_store(tmp_path, read_only=True) as store:
-        assert store.records("areas")["residents_count"].to_list() == [30]
-        assert store.history().is_empty()
+        assert store.history()["record_key"].to_list() == ["A2"]
 
 
 def interrupted(store, table, rows):
     with writing(store) as writer:
-        writer.write(writer.begin_load("a.csv", "mark"), table, rows, only_new=False)
+        writer.write(writer.begin_load("a.csv", "mark"), table, rows)
         raise KeyboardInterrupt
 
 
@@ -111,7 +111,7 @@ def test_a_command_that_fails_leaves_nothing_behind(tmp_path, table):
 def test_a_dry_run_leaves_nothing_behind(tmp_path):
     with open_store(tmp_path) as store:
         with writing(store, keep=False) as writer:
-            writer.write(writer.begin_load("a.csv", "mark"), "areas", areas(), only_new=False)
+            writer.write(writer.begin_load("a.csv", "mark"), "areas", areas())
         assert store.records("areas").is_empty()
 
 
