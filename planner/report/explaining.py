@@ -29,7 +29,8 @@ def explain(register: FigureRegister, figure_id: str, wording: Wording | None = 
 
     First the figure with its 95% interval and method, then the tree of its inputs: other
     figures, each opened once, queries with their row counts, published factors with value,
-    range and source, settings of the program file; last the files behind the records.
+    range and source, settings of the program file, each told once; last the files behind
+    the records.
 
     Parameters
     ----------
@@ -81,7 +82,7 @@ def _tree(
     edge = INDENT * min(depth, DEEPEST_INDENT)
     for item in figure.inputs:
         if item.kind != "figure":
-            yield f"{edge}- {_leaf(item)}"
+            yield f"{edge}- {_leaf(item, opened)}"
             continue
         part = register[item.name]
         value = _value(part, wording)
@@ -94,11 +95,14 @@ def _tree(
         yield from _tree(register, part, wording, opened, depth + 1)
 
 
-def _leaf(item: Input) -> str:
-    detail = f": {item.detail}" if item.detail else ""
-    if item.kind == "program":
-        return f"{KINDS[item.kind]} {item.name} = {item.detail}" if detail else item.name
-    return f"{KINDS[item.kind]} {item.name}{detail}"
+def _leaf(item: Input, opened: set[str]) -> str:
+    """Write what is no figure; a factor's source and a setting's value once."""
+    name = f"{KINDS[item.kind]} {item.name}"
+    if item.kind == "query" or name not in opened:
+        opened.add(name)
+        sign = " =" if item.kind == "program" else ":"
+        return f"{name}{sign} {item.detail}" if item.detail else name
+    return f"{name} (as above)"
 
 
 def _value(figure: Figure, wording: Wording) -> str:

@@ -21,6 +21,8 @@ MOST_BARS = 36
 """With more months, a line in a band reads better than bars."""
 
 MOST_TICKS = 13
+MOST_WIDE_TICKS = 9
+TICK_STEPS = (1, 2, 3, 6, *range(12, 1201, 12))
 HEADROOM = 1.12
 
 
@@ -104,10 +106,9 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
         axes.fill_between(places, low, high, color=style.BAND, linewidth=0)
         axes.plot(places, value, color=style.MUTED, linewidth=1.2)
         axes.plot(places[is_in_year], value[is_in_year], color=style.MAIN, linewidth=2.4)
-    step = _tick_step(len(months))
-    shown = places[::-1][::step][::-1]
-    names = list(months)
-    axes.set_xticks(shown, [wording.month(names[place]).replace(" ", "\n") for place in shown])
+    names = [wording.month(month) for month in months]
+    shown = places[::-1][:: _tick_step(names)][::-1]
+    axes.set_xticks(shown, [names[place].replace(" ", "\n") for place in shown])
     axes.set_ylabel("tonnes in the month")
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
     axes.set_xlim(-0.6, len(months) - 0.4)
@@ -130,12 +131,13 @@ def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wo
     )
 
 
-def _tick_step(months_count: int) -> int:
-    """Months between ticks: whole years where the program is long."""
-    years = int(np.ceil(months_count / MONTHS_PER_YEAR / MOST_TICKS))
-    if months_count > MOST_BARS:
-        return years * MONTHS_PER_YEAR
-    return int(np.ceil(months_count / MOST_TICKS))
+def _tick_step(names: list[str]) -> int:
+    """Months between ticks: a step that readers know, wide enough for the names.
+
+    Names without a break, as 6/2026, stand on one line and need more room.
+    """
+    fits = MOST_TICKS if all(" " in name for name in names) else MOST_WIDE_TICKS
+    return next(step for step in TICK_STEPS if len(names) <= step * fits)
 
 
 def _tonnes(tonnes: float, wording: Wording) -> str:

@@ -63,7 +63,7 @@ def add_emissions(workbook: Workbook, register: FigureRegister, wording: Wording
     ]
     page.table(BASIS_HEADINGS, rows[:-1], rows[-1])
     _add_decay(page, register, wording)
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True, is_one_page=True)
 
 
 def _three_bases(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:

@@ -33,6 +33,9 @@ HEADLINES = {
 }
 """What each means in one line, in the order of the page."""
 
+IN_YEAR = "emissions_avoided_in_year_t_co2e"
+BELOW_ZERO = "Below zero: landfill methane comes later than the bins' gases."
+
 CAUTIONS = (
     "The estimates rest on what households reported about their own bins. An interval holds "
     "the chance of the draw and the spread of published factors, not an error that all "
@@ -49,6 +52,14 @@ RESULT_WORDS = {
     "missed": "missed: the whole interval below",
 }
 COUNT_WORDS = {"met": "met", "missed": "missed"}
+
+
+def meaning(register: FigureRegister, figure_id: str) -> str:
+    """Say what a headline figure means."""
+    value = register[figure_id].value
+    if figure_id == IN_YEAR and value is not None and value < 0.0:
+        return BELOW_ZERO
+    return HEADLINES[figure_id]
 
 
 def target_rows(

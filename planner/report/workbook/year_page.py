@@ -14,6 +14,7 @@ from planner.report.workbook.cells import figure_cells
 from planner.report.workbook.headlines import (
     CAUTIONS,
     HEADLINES,
+    meaning,
     sureness_lines,
     target_rows,
 )
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from planner.figures import FigureRegister
     from planner.program import Program
+    from planner.report.workbook.cells import Cell
 
 NAME = "The year"
 WIDTHS = (42, 11, 9, 9, 11, 44)
@@ -48,16 +50,7 @@ def add_year_page(workbook: Workbook, register: FigureRegister, program: Program
     page.row += 1
     page.table(
         ("The year in figures", "result", "from", "to", "unit", "what it means"),
-        [
-            [
-                register[i].label,
-                *figure_cells(register[i], wording),
-                wording.unit(register[i]),
-                means,
-            ]
-            for i, means in HEADLINES.items()
-            if i in register
-        ],
+        [_headline(register, i, wording) for i in HEADLINES if i in register],
     )
     _add_targets(page, register, program, wording)
     page.row += 1
@@ -70,6 +63,12 @@ def add_year_page(workbook: Workbook, register: FigureRegister, program: Program
         page.note(line)
     page.finish(f"{register.council}, {register.reporting_year}", is_one_page=True)
     return f"{finding}. {words}"
+
+
+def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:
+    figure = register[figure_id]
+    cells = figure_cells(figure, wording)
+    return [figure.label, *cells, wording.unit(figure), meaning(register, figure_id)]
 
 
 def _add_targets(page: Page, register: FigureRegister, program: Program, wording: Wording) -> None:

@@ -88,6 +88,13 @@ def test_every_figure_stands_on_the_sheet_of_figures(workbook, register):
             assert same(rows[figure.id][2:5], figure)
 
 
+def test_emissions_below_zero_are_put_in_words(workbook, register):
+    figure = register["emissions_avoided_in_year_t_co2e"]
+    assert figure.value < 0.0
+    (row,) = rows_named(workbook["The year"], figure.label)
+    assert row[5].startswith("Below zero")
+
+
 def test_months_stand_under_their_dates(workbook, register):
     rows = {
         row[0].strftime("%Y-%m"): row
