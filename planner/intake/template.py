@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,8 @@ LISTED_TABLES = ("areas", "events", "waves")
 """Short tables whose keys are offered as a drop-down list where they are referred to."""
 
 _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A8A85"
+_FONT = "Calibri"
+_GUIDE_LINE_LENGTH, _LINE_HEIGHT = 88, 14.5
 _EXAMPLE_DATE = dt.date(2025, 3, 4)
 
 
@@ -58,6 +61,10 @@ def write_intake_workbook(path: Path, program: Program) -> None:
     for table in TABLES:
         _write_table(book.create_sheet(table), lists, table, program)
     book.move_sheet(lists, len(TABLES))
+    for sheet in book:
+        sheet.page_setup.orientation = "landscape"
+        sheet.page_setup.fitToHeight = 0
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
     book.save(path)
 
 
@@ -70,8 +77,13 @@ def _write_guide(sheet: Worksheet) -> None:
         first, second = sheet[sheet.max_row]
         second.alignment = Alignment(wrap_text=True, vertical="top")
         first.alignment = Alignment(vertical="top")
-        first.font = Font(color=_INK, bold=True, size={"title": 16, "part": 12}.get(kind, 11))
-        second.font = Font(color=_INK)
+        lines = max(1, math.ceil(len(right) / _GUIDE_LINE_LENGTH))
+        title = 1.5 if kind == "title" else 1
+        sheet.row_dimensions[sheet.max_row].height = (lines * _LINE_HEIGHT + 2) * title
+        first.font = Font(
+            name=_FONT, color=_INK, bold=True, size={"title": 16, "part": 12}.get(kind, 11)
+        )
+        second.font = Font(name=_FONT, color=_INK)
         if kind == "part":
             first.fill = second.fill = PatternFill("solid", start_color=_LEAF)
 
@@ -85,7 +97,7 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
         _dress(sheet, number, name, declared, locale)
         example = EXAMPLE_WORD if number == 1 else _example(name, declared, choices)
         cell = sheet.cell(EXAMPLE_ROW, number, example)
-        cell.font = Font(color=_MUTED, italic=True)
+        cell.font = Font(name=_FONT, color=_MUTED, italic=True)
         cell.number_format = number_format(declared, locale)
         check = _check(table, name, declared, _listed(lists, choices))
         if check is not None:
@@ -101,11 +113,11 @@ def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale
     unit = f" [{said['unit']}]" if said["unit"] else ""
     empty = " (may stay empty)" if declared.nullable else ""
     meaning = sheet.cell(MEANING_ROW, number, f"{said['meaning']}{unit}{empty}")
-    meaning.font = Font(color=_SOIL, size=9)
+    meaning.font = Font(name=_FONT, color=_SOIL, size=9)
     meaning.fill = PatternFill("solid", start_color=_PAPER)
     meaning.alignment = Alignment(wrap_text=True, vertical="bottom")
     heading = sheet.cell(HEADING_ROW, number, name)
-    heading.font = Font(color=_INK, bold=True)
+    heading.font = Font(name=_FONT, color=_INK, bold=True)
     heading.fill = PatternFill("solid", start_color=_LEAF)
     heading.border = Border(bottom=Side("thin", color=_SOIL))
     column = sheet.column_dimensions[get_column_letter(number)]
