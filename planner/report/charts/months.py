@@ -22,7 +22,7 @@ MOST_BARS = 36
 
 MOST_TICKS = 13
 MOST_WIDE_TICKS = 9
-TICK_STEPS = (1, 2, 3, 6, *range(12, 1201, 12))
+TICK_STEPS: tuple[int, ...] = (1, 2, 3, 6, *range(12, 1201, 12))
 HEADROOM = 1.12
 
 
@@ -137,7 +137,7 @@ def _tick_step(names: list[str]) -> int:
     Names without a break, as 6/2026, stand on one line and need more room.
     """
     fits = MOST_TICKS if all(" " in name for name in names) else MOST_WIDE_TICKS
-    return next(step for step in TICK_STEPS if len(names) <= step * fits)
+    return min(step for step in TICK_STEPS if len(names) <= step * fits)
 
 
 def _tonnes(tonnes: float, wording: Wording) -> str:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from planner.report.workbook.cells import Cell
 
 SPREAD = ("value", "from", "to")
+MOST_ROWS_OF_A_PAGE = 85
+"""Up to here one page is readable; with more rows several are printed."""
 
 
 def add_certainty(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
@@ -40,7 +42,8 @@ def add_certainty(workbook: Workbook, register: FigureRegister, wording: Wording
         page, "Where the scraps went before", "route", register, "prior_route_share", wording
     )
     _add_retention(page, register, wording)
-    page.finish(f"{register.council}, {register.reporting_year}")
+    fits = page.row <= MOST_ROWS_OF_A_PAGE
+    page.finish(f"{register.council}, {register.reporting_year}", is_one_page=fits)
 
 
 def _add_parts(

@@ -33,6 +33,9 @@ HEADLINES = {
 }
 """What each means in one line, in the order of the page."""
 
+LATEST_ROUNDS = 4
+"""Earlier ones stand on the sheet of how sure the figures are."""
+
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
 BELOW_ZERO = "Below zero: landfill methane comes later than the bins' gases."
 
@@ -92,8 +95,9 @@ def sureness_lines(register: FigureRegister, wording: Wording) -> list[str]:
     lines = []
     response = register.parts("response_share")
     if response:
-        rounds = "; ".join(f"{wave} {wording.amount(f)}" for wave, f in response.items())
-        lines.append(f"Share of the households asked that answered, by survey round: {rounds}.")
+        latest = list(response.items())[-LATEST_ROUNDS:]
+        rounds = "; ".join(f"{wave} {wording.amount(f)}" for wave, f in latest)
+        lines.append(f"Share of the households asked that answered, latest rounds: {rounds}.")
     levels = register.parts("surveyed_to_modelled_feed")
     if levels:
         wave, level = list(levels.items())[-1]
