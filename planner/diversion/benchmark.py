@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,6 +43,21 @@ class Benchmark:
     mean_dates: tuple[dt.date, ...]
     ratios: NDArray[np.float64]
     surveyed_kg_per_bin_week: NDArray[np.float64]
+
+    def with_error_between(self, multiplier: NDArray[np.float64], from_date: dt.date) -> Benchmark:
+        """Spread the ratios by how far a year's mean may lie from its surveyed weeks.
+
+        Parameters
+        ----------
+        multiplier
+            Shape (1 + draws_count,): a year's mean feed over that of one surveyed round.
+        from_date
+            First day of the reporting year; with several rounds since, the spread is that
+            of a mean of as many.
+        """
+        rounds = max(1, sum(day >= from_date for day in self.mean_dates))
+        spread = 1.0 + (multiplier - 1.0) / np.sqrt(rounds)
+        return replace(self, ratios=self.ratios * spread[:, None])
 
     def by_month(self, months: Sequence[dt.date]) -> NDArray[np.float64]:
         """Ratio in each month, linear in time between rounds and held flat outside.

@@ -17,7 +17,8 @@ from planner.errors import EstimateError
 from planner.survey.feed import Calibration, calibrate
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
-from planner.survey.weights import WaveWeights, wave_weights
+from planner.survey.weights import HouseholdLuck, WaveWeights, wave_weights
+from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,7 +28,14 @@ if TYPE_CHECKING:
     from planner.diversion.counts import Counts
     from planner.program import Program
 
-FACTOR_IDS = ("self_report_multiplier", "caddy_density_kg_per_litre", *WORM_FACTOR_IDS)
+RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
+
+FACTOR_IDS = (
+    "self_report_multiplier",
+    "caddy_density_kg_per_litre",
+    "year_to_surveyed_weeks_multiplier",
+    *WORM_FACTOR_IDS,
+)
 """Factors of the feed and worm tables that the estimates rest on."""
 
 
@@ -47,8 +55,9 @@ class Diversion:
         Shape (1 + draws_count, areas, months): food scraps fed [kg].
     kept_out_kg
         Shape (1 + draws_count, areas, months): of it, kept out of landfill [kg].
-    landfill_share
-        Shape (1 + draws_count, areas): share of scraps that was landfilled before.
+    fed_by_route_kg
+        Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
+        order of tables.PRIOR_SHARES [kg].
     estimates, calibration, routes, benchmark, waves
         The parts of the estimate.
     """
@@ -58,7 +67,7 @@ class Diversion:
     in_use_bin_weeks: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
-    landfill_share: NDArray[np.float64]
+    fed_by_route_kg: NDArray[np.float64]
     estimates: DwellingEstimates
     calibration: Calibration
     routes: PriorRoutes
@@ -74,8 +83,9 @@ def measure(
     """Estimate bins in use, fed and kept out of landfill by month and area.
 
     ``fed(m) = sum over cohorts of given × exposure × retention(age) × feed share(age, m) ×
-    feed of the dwelling × weeks(m) × benchmark(m)``; kept out is fed times the area's
-    prior residual-bin share times the landfilled share of residual waste. Ages within
+    feed of the dwelling × weeks(m) × benchmark(m)``; kept out is fed times the prior
+    residual-bin share of the area and dwelling times the landfilled share of residual
+    waste. Ages within
     the hand-over month and at month ends follow from bins being given on even days.
 
     Parameters
@@ -99,9 +109,11 @@ def measure(
     seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
+    answered = counts.frames.filter("has_answered")["household_id"]
+    luck = HouseholdLuck.draw(answered, draws_count, random_stream(seed, "households"))
     waves = tuple(
-        wave_weights(frame, draws_count, random_stream(seed, f"wave {wave_id}"))
-        for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)
+        wave_weights(frame, luck)
+        for _, frame in counts.frames.group_by("wave_id", maintain_order=True)
         if frame["has_answered"].any()
     )
     followup = _of(counts.followup, waves)
@@ -123,21 +135,12 @@ def measure(
         {name: factors[name] for name in WORM_FACTOR_IDS},
     )
     levels = benchmark(answers, followup_waves, calibration, estimates, capacity)
-    in_use, bin_weeks, fed = _by_month(given, estimates, levels, capacity)
-    share = routes.residual_bin_share * program.landfill.landfilled_share_of_residual_waste
-    return Diversion(
-        given,
-        in_use,
-        bin_weeks,
-        fed,
-        fed * share[:, :, None],
-        share,
-        estimates,
-        calibration,
-        routes,
-        levels,
-        waves,
+    levels = levels.with_error_between(
+        factors["year_to_surveyed_weeks_multiplier"], counts.from_date
     )
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    parts = _by_month(given, estimates, levels, capacity, routes.shares, landfilled)
+    return Diversion(given, *parts, estimates, calibration, routes, levels, waves)
 
 
 def _of(
@@ -158,27 +161,45 @@ def _of(
 
 
 def _by_month(
-    given: Cohorts, estimates: DwellingEstimates, levels: Benchmark, capacity: FeedShare
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Bins in use at month ends, in-use bin-weeks and kilograms fed, by area and month."""
-    exposure = given.exposure()
+    given: Cohorts,
+    estimates: DwellingEstimates,
+    levels: Benchmark,
+    capacity: FeedShare,
+    route_shares: NDArray[np.float64],
+    landfilled_share: float,
+) -> tuple[NDArray[np.float64], ...]:
+    """Sum bins in use, in-use bin-weeks, fed, kept out and fed by route over dwellings."""
+    share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
+    scale = levels.by_month(given.months) * given.weeks
+    shape = (scale.shape[0], len(given.area_ids), len(given.months))
+    in_use, bin_weeks, fed, kept_out = (np.zeros(shape) for _ in range(4))
+    by_route = np.zeros((shape[0], route_shares.shape[-1], shape[2]))
+    for code in range(given.bins_given.shape[2]):
+        at_end, during, kilograms = _of_dwelling(given, estimates, code, share)
+        kilograms *= scale[:, None, :]
+        shares = route_shares[:, :, code]
+        in_use += at_end
+        bin_weeks += during * given.weeks
+        fed += kilograms
+        kept_out += kilograms * shares[:, :, RESIDUAL_BIN, None] * landfilled_share
+        by_route += shares.transpose(0, 2, 1) @ kilograms
+    return in_use, bin_weeks, fed, kept_out, by_route
+
+
+def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:
+    """Share of the full feed in each month of each cohort, shape (draws, months, cohorts)."""
     age = given.age_in_month()
     month = np.broadcast_to(given.calendar_months[:, None], age.shape)
-    there = exposure > 0
-    share = np.zeros((levels.ratios.shape[0], *age.shape))
+    there = given.exposure() > 0
+    share = np.zeros((draws, *age.shape))
     share[:, there] = capacity(age[there], month[there])
-    scale = levels.by_month(given.months) * given.weeks
-    parts = [
-        _of_dwelling(given, estimates, code, share) for code in range(given.bins_given.shape[2])
-    ]
-    in_use, bin_weeks, fed = (sum(part) for part in zip(*parts, strict=True))
-    return in_use, bin_weeks * given.weeks, fed * scale[:, None, :]
+    return share
 
 
 def _of_dwelling(
     given: Cohorts, estimates: DwellingEstimates, code: int, share: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """One dwelling's part, each of shape (1 + draws_count, areas, months)."""
+    """One dwelling's bins in use, exposure and feed, each (1 + draws_count, areas, months)."""
     curve = estimates.retention[code]
     bins = given.bins_given[:, :, code].T
     end_age = given.age_at_month_end()

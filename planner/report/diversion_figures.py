@@ -88,7 +88,7 @@ def _add_tonnes(register: FigureRegister, year: Year) -> None:
         "Share of the scraps that was landfilled before",
         landfilled / in_year,
         "share",
-        "Prior residual-bin share of each area, weighted by the scraps fed there, × "
+        "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there, × "
         "share of residual waste that is landfilled.",
         _share_inputs(year),
     )
@@ -142,9 +142,9 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
             (
                 "landfill_share",
                 "share landfilled before",
-                diversion.landfill_share[:, place],
+                kept_out[:, place] / fed[:, place],
                 "share",
-                f"From {diversion.routes.basis[place]}.",
+                f"From {_share_basis(year, place)}.",
             ),
             (
                 "kept_out_of_landfill_t",
@@ -213,6 +213,10 @@ def _add_months(register: FigureRegister, year: Year) -> None:
                 method,
                 of_figures(whole),
             )
+
+
+def _share_basis(year: Year, place: int) -> str:
+    return "; ".join(dict.fromkeys(year.diversion.routes.basis[place]))
 
 
 def _in_year(year: Year) -> slice:

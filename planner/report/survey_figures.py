@@ -10,7 +10,6 @@ from planner.report.inputs import of_factors, of_query
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
     from planner.figures import FigureRegister
     from planner.report.year import Year
@@ -97,10 +96,10 @@ def _add_calibration(register: FigureRegister, year: Year) -> None:
 
 
 def _add_routes(register: FigureRegister, year: Year) -> None:
-    routes, diversion = year.diversion.routes, year.diversion
+    diversion = year.diversion
     months = diversion.cohorts.months_from(year.counts.from_date)
-    fed: NDArray[np.float64] = diversion.fed_kg[:, :, months].sum(axis=2)
-    shares = (routes.shares * fed[:, :, None]).sum(axis=1) / fed.sum(axis=1)[:, None]
+    by_route = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
+    shares = by_route / by_route.sum(axis=1, keepdims=True)
     for place, column in enumerate(PRIOR_SHARES):
         route = column.removeprefix("prior_").removesuffix("_share")
         register.add_draws(
@@ -108,7 +107,7 @@ def _add_routes(register: FigureRegister, year: Year) -> None:
             f"Share of the scraps that went to {route.replace('_', ' ')} before",
             shares[:, place],
             "share",
-            "Baseline answers by area, weighted by the scraps fed there in the year.",
+            "Baseline answers by area and dwelling, weighted by the scraps fed there in the year.",
             (of_query("prior_shares", year.counts.priors),),
         )
 

@@ -1,4 +1,4 @@
-"""Prior routes: where food scraps went before the bin, by area."""
+"""Prior routes: where food scraps went before the bin, by area and dwelling."""
 
 from __future__ import annotations
 
@@ -9,15 +9,13 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.tables import PRIOR_SHARES
+from planner.tables import DWELLINGS, PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
 LEAST_ANSWERS_IN_GROUP = 30
-"""Fewest answers from which an area's, or a service's, own shares are taken."""
+"""Fewest answers from which a group's own shares are taken."""
 
 
 @dataclass(frozen=True)
@@ -29,32 +27,29 @@ class PriorRoutes:
     area_ids
         Areas, in the order of the second axis.
     shares
-        Shape (1 + draws_count, areas, 5): shares by route, in the order of
-        tables.PRIOR_SHARES.
+        Shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the
+        order of tables.DWELLINGS, routes in that of tables.PRIOR_SHARES.
     basis
-        For each area, whose answers its shares rest on.
+        For each area and dwelling, whose answers its shares rest on.
     answers_count
         Baseline answers in all.
     """
 
     area_ids: tuple[str, ...]
     shares: NDArray[np.float64]
-    basis: tuple[str, ...]
+    basis: tuple[tuple[str, ...], ...]
     answers_count: int
-
-    @property
-    def residual_bin_share(self) -> NDArray[np.float64]:
-        """Share that went to the residual bin, shape (1 + draws_count, areas)."""
-        return np.asarray(self.shares[:, :, PRIOR_SHARES.index("prior_residual_bin_share")])
 
 
 def prior_routes(
     answers: pl.DataFrame, weights: NDArray[np.float64], areas: pl.DataFrame
 ) -> PriorRoutes:
-    """Estimate prior shares by area, pooled where an area's answers do not suffice.
+    """Estimate prior shares by area and dwelling, pooled where answers do not suffice.
 
-    An area with at least 30 baseline answers has its own weighted means; otherwise those
-    of all areas with the same kerbside service, if they have 30; otherwise those of all.
+    Weighted means over the first of these that has at least 30 baseline answers: the
+    dwelling in its area; the dwelling in all areas with the same kerbside service; the
+    area; the service; all. Dwellings are told apart because those that feed a bin less
+    may also have thrown away more.
 
     Parameters
     ----------
@@ -82,33 +77,42 @@ def prior_routes(
         raise EstimateError(message)
     shares = answers.select(PRIOR_SHARES).to_numpy()
     shares = shares / shares.sum(axis=1, keepdims=True)
-    members, basis = zip(
-        *(
-            _members(answers, area_id, service)
-            for area_id, service in areas.select("area_id", "kerbside_service").iter_rows()
-        ),
-        strict=True,
-    )
+    cells = [
+        [_members(answers, area_id, service, dwelling) for dwelling in DWELLINGS]
+        for area_id, service in areas.select("area_id", "kerbside_service").iter_rows()
+    ]
+    known: dict[str, NDArray[np.float64]] = {}
+    for row in cells:
+        for member, basis in row:
+            if basis not in known:
+                known[basis] = _means(shares, weights, member)
     return PriorRoutes(
         tuple(areas["area_id"]),
-        np.stack([_means(shares, weights, member) for member in members], axis=1),
-        basis,
+        np.stack([np.stack([known[basis] for _, basis in row], axis=1) for row in cells], axis=1),
+        tuple(tuple(basis for _, basis in row) for row in cells),
         answers.height,
     )
 
 
-def _members(answers: pl.DataFrame, area_id: str, service: str) -> tuple[NDArray[np.bool_], str]:
-    choices: Sequence[tuple[NDArray[np.bool_], str]] = (
-        ((answers["area_id"] == area_id).to_numpy(), "its own answers"),
-        (
-            (answers["kerbside_service"] == service).to_numpy(),
-            f"answers of all areas with {service.replace('_', ' ')}",
-        ),
+def _members(
+    answers: pl.DataFrame, area_id: str, service: str, dwelling: str
+) -> tuple[NDArray[np.bool_], str]:
+    """Choose the answers that a cell rests on, and say which they are."""
+    in_area = pl.col("area_id") == area_id
+    in_service = pl.col("kerbside_service").cast(pl.String) == service
+    of_dwelling = pl.col("dwelling").cast(pl.String) == dwelling
+    service_words = f"areas with {service.replace('_', ' ')}"
+    choices = (
+        (in_area & of_dwelling, f"{dwelling} answers in {area_id}"),
+        (in_service & of_dwelling, f"{dwelling} answers in {service_words}"),
+        (in_area, f"all answers in {area_id}"),
+        (in_service, f"all answers in {service_words}"),
     )
-    for member, basis in choices:
+    for condition, basis in choices:
+        member = answers.select(condition).to_series().to_numpy()
         if member.sum() >= LEAST_ANSWERS_IN_GROUP:
             return member, basis
-    return np.ones(answers.height, dtype=bool), "answers of all areas"
+    return np.ones(answers.height, dtype=bool), "all answers"
 
 
 def _means(

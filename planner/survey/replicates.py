@@ -1,10 +1,11 @@
-"""Replicate weights by the rescaled bootstrap."""
+"""Replicate weights: the rescaled bootstrap, and one that follows households over rounds."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import special
 
 from planner.errors import EstimateError
 
@@ -13,6 +14,9 @@ if TYPE_CHECKING:
 
 LEAST_UNITS = 2
 """Fewest units in a stratum from which a variance can be taken."""
+
+LEAST_UNITS_FOR_GAMMA = 3
+"""Fewest units for which gamma multipliers can carry the variance."""
 
 
 def rao_wu_multipliers(
@@ -100,3 +104,67 @@ def rescaled(times_drawn: NDArray[np.int64], sampling_share: float) -> NDArray[n
     n = times_drawn.shape[1]
     shrink = np.sqrt(1.0 - sampling_share)
     return np.asarray(1.0 - shrink + shrink * n / (n - 1) * times_drawn)
+
+
+def gamma_multipliers(
+    uniforms: NDArray[np.float64],
+    stratum: NDArray[np.int64],
+    sampling_share: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Multipliers made from each household's own random numbers, the same in every round.
+
+    In each stratum gamma numbers are divided by their mean, as in the Bayesian bootstrap,
+    with the gamma's shape set so that the variance of a stratum mean over replicates is
+    that of simple random sampling, s²/n. A household asked in two rounds has high or low
+    multipliers in both, so that what is pooled over rounds keeps its correlation.
+
+    Parameters
+    ----------
+    uniforms
+        Shape (draws_count, n): numbers between 0 and 1, a column a household.
+    stratum
+        Shape (n,): stratum of each household, numbered from 0.
+    sampling_share
+        Shape (strata,): share of each stratum's population in the sample, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws_count, n), none negative. Row 0 is all ones; each row's mean in
+        each stratum is 1.
+
+    Raises
+    ------
+    EstimateError
+        A stratum has fewer than three households.
+
+    Notes
+    -----
+    For weights n g / sum(g) with g gamma of shape a, the variance of the mean is
+    ``s_n² / (n a + 1)`` with ``s_n²`` over n; it is ``s² / n`` where ``a = (n - 2) / n``.
+
+    References
+    ----------
+    Rubin, D.B. (1981), The Bayesian Bootstrap, Annals of Statistics 9, 130-134. Beaumont,
+    J.-F. and Patak, Z. (2012), International Statistical Review 80, 127-148 (generalised
+    bootstrap of survey weights).
+
+    Examples
+    --------
+    >>> u = np.array([[0.2, 0.5, 0.9]])
+    >>> rows = gamma_multipliers(u, np.array([0, 0, 0]), np.array([0.0]))
+    >>> rows.shape, rows.mean(axis=1).round(12).tolist()
+    ((2, 3), [1.0, 1.0])
+    """
+    sizes = np.bincount(stratum, minlength=sampling_share.size)
+    if np.any((sizes > 0) & (sizes < LEAST_UNITS_FOR_GAMMA)):
+        message = "a stratum has fewer than three answers; no variance can be taken from it"
+        raise EstimateError(message)
+    multipliers = np.ones((1 + uniforms.shape[0], stratum.size))
+    for code in np.flatnonzero(sizes):
+        members = np.flatnonzero(stratum == code)
+        shape = (members.size - 2.0) / members.size
+        drawn = special.gammaincinv(shape, uniforms[:, members])
+        relative = drawn / drawn.mean(axis=1, keepdims=True)
+        multipliers[1:, members] = 1.0 + np.sqrt(1.0 - sampling_share[code]) * (relative - 1.0)
+    return multipliers

@@ -3,21 +3,51 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.replicates import rao_wu_multipliers
+from planner.survey.replicates import gamma_multipliers
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
 LEAST_ANSWERS_IN_CLASS = 10
 """A response class with fewer answers is pooled with the other small ones."""
 
 POOLED = "small strata together"
+
+
+@dataclass(frozen=True)
+class HouseholdLuck:
+    """Random numbers of households, which follow them through all survey rounds.
+
+    Parameters
+    ----------
+    place
+        Column of each household.
+    uniforms
+        Shape (draws_count, households), between 0 and 1.
+    """
+
+    place: Mapping[str, int]
+    uniforms: NDArray[np.float64]
+
+    @classmethod
+    def draw(
+        cls, household_ids: pl.Series, draws_count: int, rng: np.random.Generator
+    ) -> HouseholdLuck:
+        """Draw the numbers of the households named, in the order of their ids."""
+        ids = household_ids.unique().sort()
+        return cls({name: i for i, name in enumerate(ids)}, rng.random((draws_count, ids.len())))
+
+    def of(self, household_ids: pl.Series) -> NDArray[np.float64]:
+        """Numbers of some households, shape (draws_count, n)."""
+        return self.uniforms[:, [self.place[name] for name in household_ids]]
 
 
 @dataclass(frozen=True)
@@ -52,7 +82,12 @@ class WaveWeights:
         return self.weights[:, [place[name] for name in household_ids]]
 
 
-def wave_weights(frame: pl.DataFrame, draws_count: int, rng: np.random.Generator) -> WaveWeights:
+def wave_weights(
+    frame: pl.DataFrame,
+    luck: HouseholdLuck,
+    *,
+    speaks_for: Literal["households asked", "process"] = "process",
+) -> WaveWeights:
     """Weigh the answers of one survey round, with replicates.
 
     Base weight one over the inclusion probability, times the non-response adjustment of
@@ -66,10 +101,12 @@ def wave_weights(frame: pl.DataFrame, draws_count: int, rng: np.random.Generator
     frame
         One survey round of the query wave_frames: a row a household asked, with
         household_id, stratum, inclusion_probability [probability], has_answered.
-    draws_count
-        Replicates.
-    rng
-        Generator of the draws.
+    luck
+        Random numbers of every household.
+    speaks_for
+        "process": the answers speak for other weeks and later households too, so a finite
+        population correction would promise too much. "households asked": they speak for
+        the state of those households on that day, and a full census has no error.
 
     Returns
     -------
@@ -83,7 +120,7 @@ def wave_weights(frame: pl.DataFrame, draws_count: int, rng: np.random.Generator
     References
     ----------
     Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
-    Wiley (response homogeneity groups). Replicates: see `rao_wu_multipliers`.
+    Wiley (response homogeneity groups). Replicates: see `gamma_multipliers`.
     """
     wave_id = str(frame["wave_id"][0])
     classes = _response_classes(frame)
@@ -103,7 +140,10 @@ def wave_weights(frame: pl.DataFrame, draws_count: int, rng: np.random.Generator
     code = answered["response_class"].replace_strict(number, return_dtype=pl.Int64).to_numpy()
     size = totals["base_weight"].to_numpy()
     answers = np.bincount(code, minlength=size.size)
-    multipliers = rao_wu_multipliers(code, np.minimum(answers / size, 1.0), draws_count, rng)
+    answered_share = np.minimum(answers / size, 1.0)
+    sampling_share = answered_share if speaks_for == "households asked" else 0.0 * size
+    uniforms = luck.of(answered["household_id"])
+    multipliers = gamma_multipliers(uniforms, code, sampling_share)
     drawn = multipliers * answered["base_weight"].to_numpy()
     member = np.eye(size.size)[code]
     adjustment = size / (drawn @ member)
