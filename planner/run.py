@@ -1,30 +1,51 @@
-"""The year's steps in order; read this first. Each is what one command calls."""
+"""The year's steps in order; read this first. Each is what one command calls.
+
+1. `new_program` starts a program folder: a program file and an empty intake workbook.
+2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
+3. `report` counts in the store, estimates, and writes figures, workbook and charts.
+4. `explain` walks from one figure to the records and published factors behind it.
+
+`demo` does all of it on an invented sample program.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import polars as pl
-
-from planner.errors import ProgramError
-from planner.intake import (
-    FileIntake,
-    Rows,
-    read_files,
-    write_intake_workbook,
-    write_refused,
+from planner.errors import ProgramError, ReportError
+from planner.factors import read_factors
+from planner.figures import FigureRegister, read_register
+from planner.intake import write_intake_workbook
+from planner.loading import LoadResult, load_files
+from planner.paths import (
+    FIGURES_FILE,
+    INTAKE_FILE,
+    PROGRAM_FILE,
+    REPORT_FOLDER,
+    SAMPLE_PROGRAMS,
+    TEMPLATES,
 )
-from planner.paths import INTAKE_FILE, PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
-from planner.program import read_program
-from planner.store import Store, Writer, open_store, writing
+from planner.program import Program, label_of_date, read_program
+from planner.report.explaining import explain as explain_figure
+from planner.report.folder import write_report
+from planner.report.register import register_year
+from planner.report.wording import Wording
+from planner.report.workbook import Quality
+from planner.report.year import count_year, estimate_year
+from planner.store import Store, open_store
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-# --- new: start a program folder ----------------------------------------------------
+    Progress = Callable[[str], None]
+
+
+def _silent(_: str) -> None:
+    """Tell nobody."""
 
 
 def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
@@ -66,55 +87,12 @@ def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
     return tuple(path for path in (program_file, intake_file) if path not in there or force)
 
 
-# --- load: take files in ------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class LoadedFile:
-    """What became of one file.
-
-    Attributes
-    ----------
-    file
-        Name of the file.
-    load_id
-        Its load; None where nothing was new in a file loaded before.
-    is_known
-        The same content was loaded before: only its refused rows were tried again.
-    counts
-        One row a sheet: sheet, table_name, rows_read, new_count, corrected_count,
-        unchanged_count, repeated_count, skipped_count, refused_count.
-    problems
-        Cells because of which rows are refused.
-    refused_file
-        CSV file of all problems, where there are any.
-    notes
-        What the officer should know though nothing needs mending.
-    """
-
-    file: str
-    load_id: str | None
-    is_known: bool
-    counts: pl.DataFrame
-    problems: pl.DataFrame
-    refused_file: Path | None
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class LoadResult:
-    """What became of the files of one command; `kept` is False for a dry run."""
-
-    files: tuple[LoadedFile, ...] = field(default=())
-    kept: bool = True
-
-
 def load(
     folder: Path,
     files: Sequence[Path],
     *,
     dry_run: bool = False,
-    progress: Callable[[str], None] = lambda _: None,
+    progress: Progress = _silent,
 ) -> LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
@@ -135,68 +113,122 @@ def load(
         Nothing was taken in; the message says what to mend.
     """
     program = read_program(folder / PROGRAM_FILE)
-    with open_store(folder) as store:
-        intakes = read_files(files, program, store.keys, progress)
-        with writing(store, keep=not dry_run) as writer:
-            progress("Writing")
-            loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
-    for one in loaded:
-        if one.refused_file is not None and not dry_run and one.load_id is not None:
-            write_refused(one.refused_file, one.problems)
-    return LoadResult(tuple(loaded), kept=not dry_run)
+    return load_files(folder, program, files, dry_run=dry_run, progress=progress)
 
 
-def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -> LoadedFile:
-    open_rows = store.earlier_refusals(intake.sha256)
-    is_known = open_rows is not None
-    problems = intake.problems()
-    ready = [(rows, rows.good().select("row_number", *rows.columns)) for rows in intake.sheets]
-    if open_rows is not None:
-        problems = _still_open(problems, open_rows)
-        ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
-    fates = [writer.count_fates(rows.table, good.drop("row_number")) for rows, good in ready]
-    counts = _counts(intake.sheets, fates, problems)
-    load_id = None
-    if not is_known or any(fate["new"] + fate["corrected"] for fate in fates):
-        load_id = writer.begin_load(intake.file, intake.sha256)
-        for rows, good in ready:
-            writer.write(load_id, rows.table, good.drop("row_number"))
-        if not is_known:
-            writer.refuse(load_id, problems)
-        writer.count(load_id, counts)
-    has_file = load_id is not None and not problems.is_empty()
-    refused_file = folder / REFUSED_FOLDER / f"{load_id}.csv" if has_file else None
-    return LoadedFile(intake.file, load_id, is_known, counts, problems, refused_file, intake.notes)
+@dataclass(frozen=True)
+class ReportResult:
+    """Figures of one reporting year, and the files that hold them."""
+
+    program: Program
+    register: FigureRegister
+    files: tuple[Path, ...]
 
 
-def _still_open(problems: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:
-    return problems.join(open_rows, on=["table_name", "sheet", "row_number"], how="semi")
+def report(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> ReportResult:
+    """Estimate a reporting year and write its figures, workbook and charts.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    label
+        Reporting year, as "2025-26"; by default the one in which the newest record falls.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    table = read_factors()
+    with open_store(folder, read_only=True) as store:
+        label = label or _newest_year(store, program)
+        program.year(label)
+        progress(f"Counting the records of {label}")
+        counts = count_year(store, program, label)
+        quality = Quality(
+            store.loads(),
+            store.query("refusals_by_reason"),
+            store.query("wave_response", before_date=counts.before_date),
+            store.query("audits_by_arm", before_date=counts.before_date),
+        )
+    progress(f"Estimating, with {program.method.draws_count:,} draws")
+    year = estimate_year(program, label, counts, quality.loads, table)
+    register = register_year(year)
+    progress("Writing the figures, the workbook and the charts")
+    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
+    files = write_report(folder / REPORT_FOLDER, register, program, table, names, quality)
+    return ReportResult(program, register, files)
 
 
-def _still_open_in(rows: Rows, good: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:
-    here = open_rows.filter((pl.col("table_name") == rows.table) & (pl.col("sheet") == rows.sheet))
-    return good.join(here.select("row_number"), on="row_number", how="semi")
+def explain(folder: Path, figure_id: str) -> str:
+    """Say how a figure of the last report came about.
+
+    Raises
+    ------
+    ReportError
+        There is no report yet, or it has no such figure.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    path = folder / REPORT_FOLDER / FIGURES_FILE
+    try:
+        register = read_register(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        message = f"{path}: found no report. Run `planner report` first."
+        raise ReportError(message, path=str(path)) from None
+    return explain_figure(register, figure_id, Wording.of(program))
 
 
-def _counts(
-    sheets: tuple[Rows, ...], fates: list[dict[str, int]], problems: pl.DataFrame
-) -> pl.DataFrame:
-    """Set out what became of the rows of each sheet; the counts add up to the rows read."""
-    refused = problems.group_by("table_name", "sheet").agg(
-        pl.col("row_number").n_unique().cast(pl.Int64).alias("refused_count")
-    )
-    read = pl.DataFrame(
-        {
-            "sheet": [rows.sheet for rows in sheets],
-            "table_name": [rows.table for rows in sheets],
-            "rows_read": [rows.rows_read for rows in sheets],
-            "new_count": [fate["new"] for fate in fates],
-            "corrected_count": [fate["corrected"] for fate in fates],
-            "repeated_count": [rows.repeated_count for rows in sheets],
-            "skipped_count": [rows.skipped_count for rows in sheets],
-        }
-    ).join(refused, on=["table_name", "sheet"], how="left", maintain_order="left")
-    others = ("new_count", "corrected_count", "repeated_count", "skipped_count", "refused_count")
-    settled = read.with_columns(pl.col("refused_count").fill_null(0))
-    unchanged = pl.col("rows_read") - pl.sum_horizontal(others)
-    return settled.with_columns(unchanged.alias("unchanged_count"))
+def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:
+    """Copy a sample program out, load it and report its newest year.
+
+    Parameters
+    ----------
+    folder
+        Folder to make; it must not hold anything.
+    town
+        Name of a sample program.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    ProgramError
+        There is no such sample, or the folder holds something.
+    """
+    sample = SAMPLE_PROGRAMS / town
+    if not (sample / PROGRAM_FILE).is_file():
+        message = f"found no sample program {town!r}; there are {', '.join(sample_towns())}."
+        raise ProgramError(message)
+    if folder.exists() and any(folder.iterdir()):
+        message = f"{folder}: holds files already. Name another folder: `planner demo DIR`."
+        raise ProgramError(message, path=str(folder))
+    progress(f"Copying the invented sample program {town} to {folder}")
+    spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for path in (sample / PROGRAM_FILE, *spreadsheets):
+            shutil.copyfile(path, folder / path.name)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        raise ProgramError(message, path=str(folder)) from error
+    loaded = load(folder, [folder / path.name for path in spreadsheets], progress=progress)
+    refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
+    progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
+    return report(folder, progress=progress)
+
+
+def sample_towns() -> tuple[str, ...]:
+    """Names of the sample programs."""
+    return tuple(sorted(path.parent.name for path in SAMPLE_PROGRAMS.glob(f"*/{PROGRAM_FILE}")))
+
+
+def _newest_year(store: Store, program: Program) -> str:
+    latest = store.query("latest_record").item()
+    if not isinstance(latest, dt.date):
+        message = "no hand-over, answer or cost is recorded yet; load spreadsheets first."
+        raise ReportError(message)
+    return label_of_date(latest, program.council.reporting_year_first_month)

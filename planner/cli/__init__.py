@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 import planner
-from planner.cli import load, new
+from planner.cli import demo, explain, load, new, report
 from planner.cli.group import PlannerGroup
 
 app = typer.Typer(
@@ -19,8 +19,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Plan, run and account for a council's worm-bin giveaway.",
 )
+app.command("demo")(demo.demo)
 app.command("new")(new.new)
 app.command("load")(load.load)
+app.command("report")(report.report)
+app.command("explain")(explain.explain)
 
 
 def _print_version(wanted: bool) -> None:

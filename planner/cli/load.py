@@ -14,7 +14,7 @@ from planner.cli.options import ProgramFolder, say
 from planner.intake import sentences
 
 if TYPE_CHECKING:
-    from planner.run import LoadedFile
+    from planner.loading import LoadedFile
 
 SHOWN_PROBLEMS = 20
 _WIDTH = 110

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.survey.feed import reported
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
@@ -124,17 +125,15 @@ def _reported_kg(
     estimates: DwellingEstimates,
 ) -> NDArray[np.float64]:
     """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
-    in_use = pl.col("is_in_use").cast(pl.Float64)
-    kg = pl.col("fed_kg_last_week")
-    litres = pl.col("fed_litres_last_week")
-    parts = own.select(
-        kg=kg.fill_null(0.0) * in_use,
-        litres=pl.when(kg.is_null()).then(litres.fill_null(0.0)).otherwise(0.0) * in_use,
-        unanswered=(kg.is_null() & litres.is_null()).cast(pl.Float64) * in_use,
-    )
-    total = calibration.kg_per_reported_kg * (weights @ parts["kg"].to_numpy())
-    total += calibration.kg_per_reported_litre * (weights @ parts["litres"].to_numpy())
-    unanswered = parts["unanswered"].to_numpy()[:, None] * _dwelling_members(own)
+    kg, litres = reported(own)
+    total = calibration.kg_per_reported_kg * (weights @ kg)
+    total += calibration.kg_per_reported_litre * (weights @ litres)
+    silent = own.select(
+        pl.col("is_in_use")
+        & pl.col("fed_kg_last_week").is_null()
+        & pl.col("fed_litres_last_week").is_null()
+    ).to_series()
+    unanswered = silent.to_numpy()[:, None] * _dwelling_members(own)
     filled = (weights @ unanswered) * estimates.kg_per_in_use_bin_week
     return np.asarray(total + filled.sum(axis=1))
 

@@ -125,7 +125,9 @@ def measure(
     )
     answers, weights = followup
     estimates = dwelling_estimates(answers, weights, calibration)
-    routes = prior_routes(*_of(counts.priors, waves), counts.areas)
+    routes = prior_routes(
+        *_of(counts.priors, waves), counts.areas, given.bins_given.sum(axis=0)
+    ).tilted_by_feed(*_linked(answers, weights, counts.priors), calibration)
     followup_waves = [w for w in waves if w.wave_id in set(answers["wave_id"])]
     capacity = feed_share(
         counts.handovers,
@@ -139,8 +141,22 @@ def measure(
         factors["year_to_surveyed_weeks_multiplier"], counts.from_date
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    parts = _by_month(given, estimates, levels, capacity, routes.shares, landfilled)
-    return Diversion(given, *parts, estimates, calibration, routes, levels, waves)
+    in_use, bin_weeks, fed, kept_out, by_route = _by_month(
+        given, estimates, levels, capacity, routes.shares, landfilled
+    )
+    return Diversion(
+        cohorts=given,
+        bins_in_use=in_use,
+        in_use_bin_weeks=bin_weeks,
+        fed_kg=fed,
+        kept_out_kg=kept_out,
+        fed_by_route_kg=by_route,
+        estimates=estimates,
+        calibration=calibration,
+        routes=routes,
+        benchmark=levels,
+        waves=waves,
+    )
 
 
 def _of(
@@ -160,6 +176,17 @@ def _of(
     return pl.concat([frame for frame, _ in chosen]), np.concatenate(weights, axis=1)
 
 
+def _linked(
+    answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame
+) -> tuple[pl.DataFrame, NDArray[np.float64]]:
+    """Follow-up answers of households that also answered a baseline round, with weights."""
+    newest = priors.unique("household_id", keep="last", maintain_order=True)
+    placed = answers.with_row_index("place").join(
+        newest.select("household_id", *PRIOR_SHARES), on="household_id", maintain_order="left"
+    )
+    return placed, weights[:, placed["place"].to_numpy()]
+
+
 def _by_month(
     given: Cohorts,
     estimates: DwellingEstimates,
@@ -167,7 +194,13 @@ def _by_month(
     capacity: FeedShare,
     route_shares: NDArray[np.float64],
     landfilled_share: float,
-) -> tuple[NDArray[np.float64], ...]:
+) -> tuple[
+    NDArray[np.float64],
+    NDArray[np.float64],
+    NDArray[np.float64],
+    NDArray[np.float64],
+    NDArray[np.float64],
+]:
     """Sum bins in use, in-use bin-weeks, fed, kept out and fed by route over dwellings."""
     share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
     scale = levels.by_month(given.months) * given.weeks

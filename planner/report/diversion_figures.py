@@ -14,6 +14,7 @@ from planner.units import KG_PER_T
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.factors import Factor
     from planner.report.year import Year
 
 FED = (
@@ -109,16 +110,22 @@ def _add_tonnes(register: FigureRegister, year: Year) -> None:
         "composted, collected, fed to animals or burnt before.",
         kept_inputs,
     )
-    for name, label, draws, method in (
-        ("fed_to_date_t", "Food scraps fed to bins to date", fed, FED),
-        (
-            "kept_out_of_landfill_to_date_t",
-            "Food scraps kept out of landfill to date",
-            kept_out,
-            KEPT_OUT,
-        ),
-    ):
-        register.add_draws(name, label, draws.sum(axis=1), "t", method, fed_inputs)
+    register.add_draws(
+        "fed_to_date_t",
+        "Food scraps fed to bins to date",
+        fed.sum(axis=1),
+        "t",
+        FED,
+        (*_given(year), *_feed_inputs(year)),
+    )
+    register.add_draws(
+        "kept_out_of_landfill_to_date_t",
+        "Food scraps kept out of landfill to date",
+        kept_out.sum(axis=1),
+        "t",
+        KEPT_OUT,
+        (*of_figures("fed_to_date_t"), *_share_inputs(year)),
+    )
 
 
 def _add_areas(register: FigureRegister, year: Year) -> None:
@@ -216,7 +223,7 @@ def _add_months(register: FigureRegister, year: Year) -> None:
 
 
 def _share_basis(year: Year, place: int) -> str:
-    return "; ".join(dict.fromkeys(year.diversion.routes.basis[place]))
+    return "; ".join(year.diversion.routes.basis[place])
 
 
 def _in_year(year: Year) -> slice:
@@ -235,9 +242,15 @@ def _feed_inputs(year: Year) -> tuple[Input, ...]:
         of_query("followup_answers", year.counts.followup),
         of_query("diary_pairs", year.counts.diaries),
         *of_figures("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre"),
-        *of_factors(year.factor_table, year.feed_factors),
+        *of_factors(year.factor_table, _not_of_reports(year)),
         of_key("climate.monthly_mean_temperature_c", "12 monthly means"),
     )
+
+
+def _not_of_reports(year: Year) -> list[Factor]:
+    """Feed factors but those of the calibration, which its own figures name."""
+    of_reports = ("self_report_multiplier", "caddy_density_kg_per_litre")
+    return [factor for factor in year.feed_factors if factor.factor_id not in of_reports]
 
 
 def _share_inputs(year: Year) -> tuple[Input, ...]:

@@ -19,7 +19,7 @@ DEEPEST_INDENT = 10
 
 KINDS = {
     "query": "counted by query",
-    "factor": "published factor",
+    "factor": "factor",
     "program": "set in program.toml:",
 }
 

@@ -43,5 +43,6 @@ def _factor_detail(table: FactorTable, factor: Factor) -> str:
     spread = "" if low == high or factor.shape == "fixed" else f" ({low:g} to {high:g})"
     source = table.source(factor.source_id)
     memory = ", from memory" if factor.seen == "memory" else ""
+    assumed = "Assumed. " if factor.evidence == "assumed" else ""
     place = f", {factor.source_place}" if factor.source_place else ""
-    return f"{factor.value:g}{spread} {factor.unit}. {source.citation}{place}{memory}"
+    return f"{factor.value:g}{spread} {factor.unit}. {assumed}{source.citation}{place}{memory}"

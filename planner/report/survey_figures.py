@@ -10,8 +10,7 @@ from planner.report.inputs import of_factors, of_query
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-
-    from planner.figures import FigureRegister
+    from planner.figures import FigureRegister, Input
     from planner.report.year import Year
 
 HEADLINE_AGE_MONTHS = 12
@@ -68,14 +67,14 @@ def _add_retention(register: FigureRegister, year: Year) -> None:
 def _add_calibration(register: FigureRegister, year: Year) -> None:
     calibration = year.diversion.calibration
     pairs = of_query("diary_pairs", year.counts.diaries)
-    factors = of_factors(year.factor_table, year.feed_factors)
-    for name, label, draws, basis, count in (
+    for name, label, draws, basis, count, factor_ids in (
         (
             "weighed_kg_per_reported_kg",
             "What a reported kilogram weighs",
             calibration.kg_per_reported_kg,
             calibration.kg_basis,
             calibration.kg_pairs_count,
+            ("self_report_multiplier",),
         ),
         (
             "weighed_kg_per_reported_litre",
@@ -83,6 +82,7 @@ def _add_calibration(register: FigureRegister, year: Year) -> None:
             calibration.kg_per_reported_litre,
             calibration.litre_basis,
             calibration.litre_pairs_count,
+            ("self_report_multiplier", "caddy_density_kg_per_litre"),
         ),
     ):
         register.add_draws(
@@ -91,8 +91,18 @@ def _add_calibration(register: FigureRegister, year: Year) -> None:
             draws,
             "kg",
             f"From {basis}: {count:,} diary households reported in this unit.",
-            (pairs, *factors),
+            (pairs, *_factors_unless_weighed(year, basis, factor_ids)),
         )
+
+
+def _factors_unless_weighed(
+    year: Year, basis: str, factor_ids: tuple[str, ...]
+) -> tuple[Input, ...]:
+    """Name the published factors that a calibration rests on; its own weighings need none."""
+    if basis == "own weighings":
+        return ()
+    used = [factor for factor in year.feed_factors if factor.factor_id in factor_ids]
+    return of_factors(year.factor_table, used)
 
 
 def _add_routes(register: FigureRegister, year: Year) -> None:

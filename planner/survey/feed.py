@@ -145,14 +145,35 @@ def weekly_feed(
         Feed is nan where no in-use bin has an answer on feed.
     """
     in_use = answers["is_in_use"].to_numpy().astype(float)
-    reported_kg = answers["fed_kg_last_week"].fill_null(0.0).to_numpy()
-    only_litres = answers["fed_kg_last_week"].is_null()
-    litres = answers["fed_litres_last_week"].fill_null(0.0) * only_litres.cast(pl.Float64)
+    kg, litres = reported(answers)
     has_feed = (
         answers["fed_kg_last_week"].is_not_null() | answers["fed_litres_last_week"].is_not_null()
     ).to_numpy() * in_use
-    kilograms = calibration.kg_per_reported_kg * (weights @ (reported_kg * in_use))
-    kilograms += calibration.kg_per_reported_litre * (weights @ (litres.to_numpy() * in_use))
+    kilograms = calibration.kg_per_reported_kg * (weights @ kg)
+    kilograms += calibration.kg_per_reported_litre * (weights @ litres)
     with np.errstate(invalid="ignore", divide="ignore"):
         per_bin = kilograms / (weights @ has_feed)
     return WeeklyFeed((weights @ in_use) / weights.sum(axis=1), per_bin)
+
+
+def reported(answers: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Feed reported by each answer, in kilograms or else in litres, nothing out of use.
+
+    Parameters
+    ----------
+    answers
+        is_in_use, fed_kg_last_week [kg], fed_litres_last_week [litres].
+
+    Returns
+    -------
+    tuple of ndarray
+        Kilograms and litres, each of shape (answers,); litres count where no kilograms
+        are given, so that nothing is counted twice.
+    """
+    in_use = pl.col("is_in_use").cast(pl.Float64)
+    kg, litres = pl.col("fed_kg_last_week"), pl.col("fed_litres_last_week")
+    parts = answers.select(
+        kg=kg.fill_null(0.0) * in_use,
+        litres=pl.when(kg.is_null()).then(litres.fill_null(0.0)).otherwise(0.0) * in_use,
+    )
+    return parts["kg"].to_numpy(), parts["litres"].to_numpy()

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.survey.feed import reported
 from planner.tables import DWELLINGS, PRIOR_SHARES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.survey.feed import Calibration
+
 LEAST_ANSWERS_IN_GROUP = 30
-"""Fewest answers from which a group's own shares are taken."""
+"""Fewest answers from which an area's or a service's own shares are taken."""
+
+LEAST_ANSWERS_OF_DWELLING = 10
+"""Fewest of every dwelling for which dwellings are told apart within a service: pooling
+them would err more than so few answers do."""
 
 
 @dataclass(frozen=True)
@@ -30,26 +37,83 @@ class PriorRoutes:
         Shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the
         order of tables.DWELLINGS, routes in that of tables.PRIOR_SHARES.
     basis
-        For each area and dwelling, whose answers its shares rest on.
+        For each area, whose answers its shares rest on.
     answers_count
         Baseline answers in all.
+    linked_count
+        In-use bins with an answer on feed whose household also answered a baseline round;
+        0 where they were too few to tilt the shares by feed.
     """
 
     area_ids: tuple[str, ...]
     shares: NDArray[np.float64]
     basis: tuple[tuple[str, ...], ...]
     answers_count: int
+    linked_count: int = 0
+
+    def tilted_by_feed(
+        self,
+        linked: pl.DataFrame,
+        weights: NDArray[np.float64],
+        calibration: Calibration,
+    ) -> PriorRoutes:
+        """Lean the shares towards those who keep and feed their bin.
+
+        A plain mean over all who were given a bin is not what the scraps did before:
+        households that feed more may have thrown away more. For each route the mean
+        weighted by feed over the plain mean of the same households, dwelling by dwelling,
+        is the tilt; tilted shares are scaled to add up to 1. With fewer than 30 feeding
+        households in both rounds nothing is tilted.
+
+        Parameters
+        ----------
+        linked
+            Query followup_answers joined to the households' prior shares; those out of use
+            feed nothing.
+        weights
+            Shape (1 + draws_count, rows of linked): follow-up weights.
+        calibration
+            What reports weigh.
+        """
+        kg, litres = reported(linked)
+        feeding = int(((kg > 0) | (litres > 0)).sum())
+        if feeding < LEAST_ANSWERS_IN_GROUP:
+            return self
+        shares = linked.select(PRIOR_SHARES).to_numpy()
+        shares = shares / shares.sum(axis=1, keepdims=True)
+        tilted, plain = np.zeros((2, weights.shape[0], len(PRIOR_SHARES)))
+        for name in DWELLINGS:
+            own = (linked["dwelling"].cast(pl.String) == name).to_numpy()
+            if not own.any():
+                continue
+            own_weights, own_shares = weights[:, own], shares[own]
+            fed = calibration.kg_per_reported_kg[:, None] * (
+                own_weights @ (kg[own, None] * own_shares)
+            ) + calibration.kg_per_reported_litre[:, None] * (
+                own_weights @ (litres[own, None] * own_shares)
+            )
+            tilted += fed
+            plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
+        tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)
+        leaning = self.shares * tilt[:, None, None, :]
+        return replace(
+            self, shares=leaning / leaning.sum(axis=3, keepdims=True), linked_count=feeding
+        )
 
 
 def prior_routes(
-    answers: pl.DataFrame, weights: NDArray[np.float64], areas: pl.DataFrame
+    answers: pl.DataFrame,
+    weights: NDArray[np.float64],
+    areas: pl.DataFrame,
+    bins_given: NDArray[np.float64],
 ) -> PriorRoutes:
     """Estimate prior shares by area and dwelling, pooled where answers do not suffice.
 
-    Weighted means over the first of these that has at least 30 baseline answers: the
-    dwelling in its area; the dwelling in all areas with the same kerbside service; the
-    area; the service; all. Dwellings are told apart because those that feed a bin less
-    may also have thrown away more.
+    For each area the first of these that its answers carry: weighted means of each
+    dwelling in the area (30 answers of every dwelling that was given bins there); of each
+    dwelling in all areas with the same kerbside service (10 of every such dwelling); of
+    the area (30); of the service (30); of all. Dwellings are told apart all together or
+    not at all: a pooled mean stands for the mix, not for its smallest part.
 
     Parameters
     ----------
@@ -59,6 +123,8 @@ def prior_routes(
         Shape (1 + draws_count, answers).
     areas
         Query bins_by_area: area_id, kerbside_service.
+    bins_given
+        Shape (areas, dwellings).
 
     Returns
     -------
@@ -78,41 +144,46 @@ def prior_routes(
     shares = answers.select(PRIOR_SHARES).to_numpy()
     shares = shares / shares.sum(axis=1, keepdims=True)
     cells = [
-        [_members(answers, area_id, service, dwelling) for dwelling in DWELLINGS]
-        for area_id, service in areas.select("area_id", "kerbside_service").iter_rows()
+        _cells(answers, area_id, service, given)
+        for (area_id, service), given in zip(
+            areas.select("area_id", "kerbside_service").iter_rows(), bins_given > 0, strict=True
+        )
     ]
-    known: dict[str, NDArray[np.float64]] = {}
-    for row in cells:
-        for member, basis in row:
-            if basis not in known:
-                known[basis] = _means(shares, weights, member)
+    known = {basis: member for row in cells for basis, member in row}
+    means = {basis: _means(shares, weights, member) for basis, member in known.items()}
     return PriorRoutes(
         tuple(areas["area_id"]),
-        np.stack([np.stack([known[basis] for _, basis in row], axis=1) for row in cells], axis=1),
-        tuple(tuple(basis for _, basis in row) for row in cells),
+        np.stack([np.stack([means[basis] for basis, _ in row], axis=1) for row in cells], axis=1),
+        tuple(tuple(dict.fromkeys(basis for basis, _ in row)) for row in cells),
         answers.height,
     )
 
 
-def _members(
-    answers: pl.DataFrame, area_id: str, service: str, dwelling: str
-) -> tuple[NDArray[np.bool_], str]:
-    """Choose the answers that a cell rests on, and say which they are."""
-    in_area = pl.col("area_id") == area_id
-    in_service = pl.col("kerbside_service").cast(pl.String) == service
-    of_dwelling = pl.col("dwelling").cast(pl.String) == dwelling
-    service_words = f"areas with {service.replace('_', ' ')}"
-    choices = (
-        (in_area & of_dwelling, f"{dwelling} answers in {area_id}"),
-        (in_service & of_dwelling, f"{dwelling} answers in {service_words}"),
-        (in_area, f"all answers in {area_id}"),
-        (in_service, f"all answers in {service_words}"),
-    )
-    for condition, basis in choices:
-        member = answers.select(condition).to_series().to_numpy()
+def _cells(
+    answers: pl.DataFrame, area_id: str, service: str, is_given: NDArray[np.bool_]
+) -> list[tuple[str, NDArray[np.bool_]]]:
+    """For each dwelling of an area, whose answers its shares rest on, and which they are."""
+    in_area = (answers["area_id"] == area_id).to_numpy()
+    in_service = (answers["kerbside_service"].cast(pl.String) == service).to_numpy()
+    dwelling = answers["dwelling"].cast(pl.String)
+    of_dwelling = np.stack([(dwelling == name).to_numpy() for name in DWELLINGS])
+    where = f"areas with {service.replace('_', ' ')}"
+    for member, words, least in (
+        (in_area, area_id, LEAST_ANSWERS_IN_GROUP),
+        (in_service, where, LEAST_ANSWERS_OF_DWELLING),
+    ):
+        own = of_dwelling & member
+        if own[is_given].sum(axis=1).min(initial=least) >= least:
+            return [
+                (f"{name} answers in {words}", chosen)
+                if given
+                else (f"all answers in {words}", member)
+                for name, chosen, given in zip(DWELLINGS, own, is_given, strict=True)
+            ]
+    for member, words in ((in_area, area_id), (in_service, where)):
         if member.sum() >= LEAST_ANSWERS_IN_GROUP:
-            return member, basis
-    return np.ones(answers.height, dtype=bool), "all answers"
+            return [(f"all answers in {words}", member)] * len(DWELLINGS)
+    return [("all answers", np.ones(answers.height, dtype=bool))] * len(DWELLINGS)
 
 
 def _means(

@@ -43,8 +43,8 @@ def test_each_figure_is_opened_once(register):
 def test_a_factor_is_cited_once(register):
     text = " ".join(explain(register, "emissions_avoided_in_year_t_co2e").split())
     factor = next(i for i in register["feed_kg_per_bin_week"].inputs if i.kind == "factor")
-    assert text.count(f"published factor {factor.name}: {factor.detail}") == 1
-    assert f"published factor {factor.name} (as above)" in text
+    assert text.count(f"factor {factor.name}: {factor.detail}") == 1
+    assert f"factor {factor.name} (as above)" in text
 
 
 def test_figures_that_rest_on_each_other_do_not_go_round_for_ever():
