@@ -9,7 +9,12 @@ import numpy as np
 
 from planner.errors import EstimateError
 from planner.survey.feed import Calibration, weekly_feed
-from planner.survey.retention import Retention, fit_retention
+from planner.survey.retention import (
+    ObservedShares,
+    Retention,
+    fit_retention,
+    observed_shares,
+)
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
@@ -33,8 +38,8 @@ class DwellingEstimates:
     ----------
     retention
         A curve for each dwelling; the pooled one where its answers do not suffice.
-    pooled_retention
-        The curve over all answers.
+    pooled_retention, observed
+        The curve over all answers, and the plain shares by age that it goes through.
     kg_per_in_use_bin_week
         Shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week].
     pooled_kg_per_in_use_bin_week
@@ -45,6 +50,7 @@ class DwellingEstimates:
 
     retention: tuple[Retention, ...]
     pooled_retention: Retention
+    observed: ObservedShares
     kg_per_in_use_bin_week: NDArray[np.float64]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
     own_retention: tuple[str, ...]
@@ -105,7 +111,13 @@ def dwelling_estimates(
         for name, chosen in members.items()
     ]
     return DwellingEstimates(
-        tuple(curves), pooled, np.stack(feeds, axis=1), pooled_feed, own_retention, own_feed
+        retention=tuple(curves),
+        pooled_retention=pooled,
+        observed=observed_shares(age_months, in_use, weights),
+        kg_per_in_use_bin_week=np.stack(feeds, axis=1),
+        pooled_kg_per_in_use_bin_week=pooled_feed,
+        own_retention=own_retention,
+        own_feed=own_feed,
     )
 
 

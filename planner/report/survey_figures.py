@@ -21,6 +21,7 @@ LONGEST_AGE_MONTHS = 36
 def add_survey(register: FigureRegister, year: Year) -> None:
     """Add the figures of the survey rounds."""
     _add_retention(register, year)
+    _add_observed(register, year)
     _add_calibration(register, year)
     _add_routes(register, year)
     _add_rounds(register, year)
@@ -61,6 +62,21 @@ def _add_retention(register: FigureRegister, year: Year) -> None:
             "share",
             method,
             inputs,
+        )
+
+
+def _add_observed(register: FigureRegister, year: Year) -> None:
+    observed = year.diversion.estimates.observed
+    bands = zip(observed.from_months, observed.to_months, strict=True)
+    for place, (first, last) in enumerate(bands):
+        register.add_draws(
+            f"retention_observed[{first}-{last}]",
+            f"Share in use of the bins asked about at {first} to {last} months",
+            observed.in_use_share[:, place],
+            "share",
+            f"Plain weighted share of {observed.answers_count[place]:,} answers, at a mean age "
+            f"of {observed.mean_months[place]:.1f} months.",
+            (of_query("followup_answers", year.counts.followup),),
         )
 
 

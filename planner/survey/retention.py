@@ -19,6 +19,10 @@ SHAPE_SPREAD = 1.0
 """Standard deviation of the belief that the logarithm of the shape lies near 0, where the
 hazard is constant: shapes from a seventh to seven are all within two of it."""
 
+BAND_MONTHS = 3
+LEAST_ANSWERS_IN_BAND = 10
+"""Fewer answers in a band of ages are not shown on their own."""
+
 MOST_STEPS = 100
 MOST_HALVINGS = 12
 WORTH_TOLERANCE = 1e-12
@@ -124,6 +128,65 @@ def fit_retention(
         age_months.size,
         int((~is_in_use).sum()),
         float(age_months.max()),
+    )
+
+
+@dataclass(frozen=True)
+class ObservedShares:
+    """Plain weighted shares in use by band of age, to set beside the curve.
+
+    Parameters
+    ----------
+    from_months, to_months
+        Limits of each band [months].
+    mean_months
+        Mean age of its answers [months].
+    in_use_share
+        Shape (1 + draws_count, bands).
+    answers_count
+        Answers in each band.
+    """
+
+    from_months: tuple[int, ...]
+    to_months: tuple[int, ...]
+    mean_months: tuple[float, ...]
+    in_use_share: NDArray[np.float64]
+    answers_count: tuple[int, ...]
+
+
+def observed_shares(
+    age_months: NDArray[np.float64],
+    is_in_use: NDArray[np.bool_],
+    weights: NDArray[np.float64],
+) -> ObservedShares:
+    """Take the weighted share in use in each band of three months with ten answers or more.
+
+    Parameters
+    ----------
+    age_months, is_in_use
+        Shape (n,).
+    weights
+        Shape (1 + draws_count, n).
+
+    Examples
+    --------
+    >>> age = np.full(10, 4.0)
+    >>> bands = observed_shares(age, np.arange(10) < 8, np.ones((1, 10)))
+    >>> bands.from_months, bands.in_use_share.tolist()
+    ((3,), [[0.8]])
+    """
+    band = np.floor(np.maximum(age_months, 0.0) / BAND_MONTHS).astype(np.int64)
+    bands, counts = np.unique(band, return_counts=True)
+    chosen = bands[counts >= LEAST_ANSWERS_IN_BAND]
+    member = (band[:, None] == chosen[None, :]) * 1.0
+    share = (weights @ (member * is_in_use[:, None])) / (weights @ member)
+    mean = (weights[0] * age_months) @ member / (weights[0] @ member)
+    return ObservedShares(
+        tuple(int(b) * BAND_MONTHS for b in chosen),
+        tuple((int(b) + 1) * BAND_MONTHS for b in chosen),
+        tuple(float(m) for m in mean),
+        share,
+        tuple(int(n) for n in member.sum(axis=0)),
     )
 
 

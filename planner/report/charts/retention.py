@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 MARK_MONTHS = 12
+LABEL_SHARE = 0.12
+"""Height of the label on the mark: below any curve that a council would go on with."""
+
 TICK_MONTHS = 6
 LONG_TICK_MONTHS = 12
 LONG_CURVE_MONTHS = 60
@@ -34,8 +37,8 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     def plot(axes: Axes) -> None:
         axes.fill_between(ages, curve[:, 1], curve[:, 2], color=style.BAND, linewidth=0)
         axes.plot(ages, curve[:, 0], color=style.MAIN, linewidth=2.2)
-        top = by_age[str(MARK_MONTHS)].high or 0.0
-        _mark(axes, after_a_year.value or 0.0, top, wording.amount(after_a_year))
+        _plot_observed(axes, register)
+        _mark(axes, after_a_year.value or 0.0, wording.amount(after_a_year))
         step = TICK_MONTHS if ages[-1] <= LONG_CURVE_MONTHS else LONG_TICK_MONTHS
         axes.set_xticks(np.arange(0, ages[-1] + 1, step))
         axes.set_xlim(0, ages[-1])
@@ -49,22 +52,34 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     return Drawing(
         "retention_by_age",
         f"{wording.figure(after_a_year)} of bins are in use 12 months after the hand-over",
-        "The band shows the 95% interval. A curve fitted to the follow-up answers; beyond the "
-        "oldest bin asked about it carries on.",
+        "The band shows the 95% interval of a curve fitted to the follow-up answers; beyond "
+        "the oldest bin asked about it carries on. Squares: plain shares of the answers by "
+        "three months of age, with theirs.",
         f"Chart of the share of bins in use by months since the hand-over, from 0 to {ages[-1]} "
         f"months, with a 95% interval. After {ages_in_words}.",
         plot,
     )
 
 
-def _mark(axes: Axes, share: float, top: float, words: str) -> None:
+def _plot_observed(axes: Axes, register: FigureRegister) -> None:
+    """Set the plain shares beside the curve, each in the middle of its band of ages."""
+    for band, figure in register.parts("retention_observed").items():
+        first, last = (float(edge) for edge in band.split("-"))
+        middle = (first + last) / 2.0
+        if figure.value is None or figure.low is None or figure.high is None:
+            continue
+        axes.vlines(middle, figure.low, figure.high, color=style.INK, linewidth=1.0)
+        axes.plot(middle, figure.value, "s", mfc="white", mec=style.INK, ms=5)
+
+
+def _mark(axes: Axes, share: float, words: str) -> None:
     axes.vlines(MARK_MONTHS, 0.0, share, color=style.MUTED, linewidth=1.0, linestyle=(0, (2, 2)))
     axes.plot([MARK_MONTHS], [share], marker="o", color=style.INK, markersize=6)
     axes.annotate(
         f"{words} after 12 months",
-        (MARK_MONTHS, top),
-        (2, 6),
+        (MARK_MONTHS, LABEL_SHARE),
+        (6, 0),
         textcoords="offset points",
         weight="bold",
-        va="bottom",
+        va="center",
     )

@@ -82,6 +82,16 @@ def _add_calibration(page: Page, register: FigureRegister, wording: Wording) -> 
 
 
 def _add_retention(page: Page, register: FigureRegister, wording: Wording) -> None:
+    observed = register.parts("retention_observed")
+    if observed:
+        page.section("Share in use of the bins asked about, by age")
+        page.table(
+            ("months after the hand-over", *SPREAD),
+            [
+                [band.replace("-", " to "), *figure_cells(f, wording)]
+                for band, f in observed.items()
+            ],
+        )
     by_age = register.parts("retention_by_age")
     ages = sorted(int(age) for age in by_age)
     page.section("Share of bins in use by age")
