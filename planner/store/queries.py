@@ -12,7 +12,10 @@ from planner.paths import QUERIES
 if TYPE_CHECKING:
     from pathlib import Path
 
-_FIELD = re.compile(r"^-- (grain|params|reads|feeds):[ \t]*(.*)$", re.MULTILINE)
+# A long list goes on in further lines, set in by four places or more.
+_FIELD = re.compile(
+    r"^-- (grain|params|reads|feeds):[ \t]*(.*(?:\n--[ \t]{4,}.*)*)$", re.MULTILINE
+)
 _TITLE = re.compile(r"^-- (\w+): (.+)$", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\{(\w+)\}")
 _FIELDS = ("grain", "params", "reads", "feeds")
@@ -100,4 +103,5 @@ def folder_queries(folder: str) -> tuple[Query, ...]:
 
 
 def _names(listed: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in listed.split(",") if name.strip())
+    names = listed.replace("\n--", " ").split(",")
+    return tuple(name.strip() for name in names if name.strip())

@@ -1,4 +1,4 @@
--- 002_contacts_store_identity: the mark by which program and contacts files know each other.
+-- 002_contacts_store_identity: the mark by which the two files know each other.
 -- grain:  store_id
 -- params:
 -- reads:

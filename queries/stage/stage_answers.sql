@@ -1,8 +1,9 @@
--- stage_answers: answers, with the state of the bin read from whichever question tells it.
+-- stage_answers: answers, with the state of the bin from whichever question tells it.
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  answers
--- feeds:  wave_frames, followup_answers, prior_shares, diary_pairs
+-- feeds:  diary_pairs, followup_answers, latest_record, prior_shares,
+--         wave_frames, wave_response
 select
     wave_id,
     household_id,

@@ -2,7 +2,7 @@
 -- grain:  handover_id
 -- params:
 -- reads:  givebacks
--- feeds:  followup_answers, givebacks_by_reason
+-- feeds:  followup_answers
 select
     handover_id,
     giveback_date,

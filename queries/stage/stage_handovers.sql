@@ -2,7 +2,8 @@
 -- grain:  handover_id
 -- params:
 -- reads:  handovers
--- feeds:  handovers_by_month, bins_by_area, followup_answers, wave_frames
+-- feeds:  bins_by_area, followup_answers, handovers_by_month, latest_record,
+--         wave_frames
 select
     handover_id,
     household_id,

@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  households
--- feeds:  every summary by area or dwelling
+-- feeds:  bins_by_area, followup_answers, handovers_by_month, prior_shares, wave_frames
 select
     household_id,
     area_id,

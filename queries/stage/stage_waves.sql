@@ -2,7 +2,7 @@
 -- grain:  wave_id
 -- params:
 -- reads:  waves
--- feeds:  wave_frames, followup_answers, prior_shares
+-- feeds:  diary_pairs, followup_answers, prior_shares, wave_frames, wave_response
 select
     wave_id,
     wave_kind,

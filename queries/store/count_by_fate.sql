@@ -6,7 +6,8 @@
 select
     case
         when stored.load_id is null then 'new'
-        when row({incoming_columns}) is not distinct from row({stored_columns}) then 'unchanged'
+        when row({incoming_columns}) is not distinct from row({stored_columns})
+            then 'unchanged'
         else 'corrected'
     end as fate,
     count(*)::bigint as rows_count,

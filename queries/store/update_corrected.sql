@@ -1,4 +1,4 @@
--- update_corrected: give records of {table} the values of the incoming rows that differ.
+-- update_corrected: give records of {table} the values of incoming rows that differ.
 -- grain:  {key}
 -- params: load_id
 -- reads:  incoming, {table}

@@ -2,7 +2,7 @@
 -- grain:  arm, period
 -- params: before_date
 -- reads:  audits
--- feeds:  report data quality
+-- feeds:  report.workbook.Quality
 select
     arm,
     period,
@@ -10,7 +10,9 @@ select
     count(distinct cluster_id)::bigint as clusters_count,
     sum(households_count)::bigint as households_count,
     (sum(food_kg) / sum(households_count))::double as food_kg_per_household_week,
-    (sum(residual_kg) / sum(households_count))::double as residual_kg_per_household_week,
+    (
+        sum(residual_kg) / sum(households_count)
+    )::double as residual_kg_per_household_week,
 from audits
 where audit_date < $before_date
 group by arm, period

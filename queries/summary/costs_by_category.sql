@@ -2,10 +2,12 @@
 -- grain:  category
 -- params: from_date, before_date
 -- reads:  stage_costs
--- feeds:  money.costs
+-- feeds:  money.program_cost
 select
     category,
-    coalesce(sum(amount) filter (where cost_date >= $from_date), 0.0)::double as amount_in_year,
+    coalesce(
+        sum(amount) filter (where cost_date >= $from_date), 0.0
+    )::double as amount_in_year,
     sum(amount)::double as amount_to_date,
     count(*)::bigint as lines_count,
 from stage_costs

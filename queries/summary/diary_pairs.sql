@@ -15,11 +15,16 @@ from stage_answers as answers
 inner join stage_waves as waves using (wave_id)
 inner join weighings
     on weighings.household_id = answers.household_id
-    and abs(date_diff('day', answers.answer_date, weighings.week_start_date)) <= $window_days
+    and abs(
+        date_diff('day', answers.answer_date, weighings.week_start_date)
+    ) <= $window_days
 where
     waves.wave_kind = 'followup'
     and waves.opens_date < $before_date
     and answers.is_in_use
-    and (answers.fed_kg_last_week is not null or answers.fed_litres_last_week is not null)
+    and (
+        answers.fed_kg_last_week is not null
+        or answers.fed_litres_last_week is not null
+    )
 group by all
 order by answers.wave_id, answers.household_id

@@ -1,8 +1,9 @@
--- followup_answers: answers of follow-up rounds, each joined to the household's newest bin.
+-- followup_answers: answers of follow-up rounds, each with the household's newest bin.
 --   A bin that is known to have come back by the day of the answer is not in use.
 -- grain:  wave_id, household_id
 -- params: before_date
--- reads:  stage_answers, stage_waves, stage_households, stage_handovers, stage_givebacks
+-- reads:  stage_answers, stage_givebacks, stage_handovers, stage_households,
+--         stage_waves
 -- feeds:  survey.retention, survey.feed
 select
     answers.wave_id,

@@ -1,8 +1,8 @@
--- handovers_by_month: bins handed over before a day, by area, dwelling, model and month.
+-- handovers_by_month: bins handed over before a day, by group, model and month.
 -- grain:  area_id, dwelling, model_id, handover_month
 -- params: before_date
 -- reads:  stage_handovers, stage_households
--- feeds:  diversion.bins, figures bins_given
+-- feeds:  diversion.cohorts, diversion.feed_share
 select
     households.area_id,
     households.dwelling,
@@ -15,4 +15,8 @@ from stage_handovers as handovers
 inner join stage_households as households using (household_id)
 where handovers.handover_date < $before_date
 group by all
-order by households.area_id, households.dwelling, handovers.model_id, handovers.handover_month
+order by
+    households.area_id,
+    households.dwelling,
+    handovers.model_id,
+    handovers.handover_month

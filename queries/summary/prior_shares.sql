@@ -2,7 +2,7 @@
 -- grain:  wave_id, household_id
 -- params: before_date
 -- reads:  stage_answers, stage_waves, stage_households, stage_areas
--- feeds:  survey.landfill_share
+-- feeds:  survey.prior_routes
 select
     answers.wave_id,
     answers.household_id,

@@ -1,8 +1,8 @@
--- refusals_by_reason: rows not taken in and still open, by file, table column and reason.
+-- refusals_by_reason: rows not taken in and still open, by file, column and reason.
 -- grain:  file, sheet, column_name, reason
 -- params:
 -- reads:  refusals
--- feeds:  report data quality
+-- feeds:  report.workbook.Quality
 select
     file,
     sheet,

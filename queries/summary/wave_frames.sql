@@ -35,7 +35,10 @@ asked_all as (
     left join first_bins using (household_id)
     where
         waves.wave_id not in (select wave_id from drawn)
-        and (waves.wave_kind = 'baseline' or first_bins.first_handover_date <= waves.opens_date)
+        and (
+            waves.wave_kind = 'baseline'
+            or first_bins.first_handover_date <= waves.opens_date
+        )
 ),
 
 asked as (
@@ -54,7 +57,8 @@ select
     asked.stratum,
     asked.inclusion_probability,
     case
-        when waves.wave_kind = 'baseline' then answers.prior_residual_bin_share is not null
+        when waves.wave_kind = 'baseline'
+            then answers.prior_residual_bin_share is not null
         else answers.is_in_use is not null
     end as has_answered,
 from asked

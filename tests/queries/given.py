@@ -1,0 +1,108 @@
+"""Small stores for the query cases: rows named by what matters, the rest filled in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from planner.store import open_store, writing
+from planner.tables import TABLES
+
+DAY = dt.date(2025, 3, 10)
+WRITTEN_AT = dt.datetime(2026, 7, 1, 12)
+
+FILLED = {
+    "areas": {
+        "area_name": "North",
+        "houses_count": 0,
+        "townhouses_count": 0,
+        "apartments_count": 0,
+        "residents_count": 0,
+        "kerbside_service": "residual_only",
+        "is_priority": False,
+    },
+    "households": {
+        "area_id": "A",
+        "dwelling": "house",
+        "people_count": 2,
+        "registered_date": dt.date(2025, 1, 1),
+        "may_contact": True,
+    },
+    "handovers": {
+        "household_id": "H1",
+        "model_id": "two_tray",
+        "handover_date": DAY,
+        "worms_kg": 0.5,
+        "bedding_kg": 1.0,
+    },
+    "givebacks": {"giveback_date": DAY, "is_reissued": False},
+    "waves": {"wave_kind": "followup", "opens_date": DAY, "closes_date": DAY},
+    "samples": {"stratum": "all", "inclusion_probability": 0.5},
+    "answers": {"wave_id": "F", "answer_date": DAY},
+    "weighings": {"week_start_date": DAY, "fed_kg": 2.0},
+    "audits": {
+        "area_id": "A",
+        "cluster_id": "street",
+        "arm": "given",
+        "period": "before",
+        "audit_date": DAY,
+        "households_count": 10,
+        "residual_kg": 100.0,
+        "food_kg": 30.0,
+    },
+    "costs": {"cost_date": DAY, "category": "bins", "amount": 100.0},
+}
+"""What a row holds where a case does not say."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """Given rows and parameters, and the rows that the query must return in this order.
+
+    ``rows`` are compared on the columns named in ``columns`` alone; ``sentence`` says what
+    is shown, as a test's name would.
+    """
+
+    query: str
+    sentence: str
+    given: dict[str, list[dict]]
+    columns: tuple[str, ...]
+    rows: list[tuple]
+    params: dict[str, object] = field(default_factory=dict)
+
+    def __str__(self):
+        return f"{self.query}: {self.sentence}"
+
+
+def frame(table, rows):
+    """Rows of a record table, filled in, with exactly the contract's columns."""
+    names = TABLES[table].column_names()
+    filled = [{**FILLED.get(table, {}), **row} for row in rows]
+    unknown = {name for row in filled for name in row} - set(names)
+    assert not unknown, unknown
+    return TABLES[table].cast(
+        pl.DataFrame([{name: row.get(name) for name in names} for row in filled], strict=False)
+        if len(filled)
+        else pl.DataFrame(schema=dict.fromkeys(names, pl.String))
+    )
+
+
+@contextmanager
+def store_with(folder, given):
+    """Open a store that holds the given rows, written as one load."""
+    with open_store(folder) as store:
+        with writing(store, written_at=WRITTEN_AT) as writer:
+            load_id = writer.begin_load("given.xlsx", "mark")
+            for table in TABLES:
+                if table in given:
+                    writer.write(load_id, table, frame(table, given[table]))
+        yield store
+
+
+def answer_of(folder, case):
+    """Run the case's query in a store of its given rows."""
+    with store_with(folder, case.given) as store:
+        return store.query(case.query, **case.params).select(case.columns).rows()

@@ -1,0 +1,289 @@
+"""Cases of queries/summary that set out the survey rounds and their answers."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from tests.queries.given import DAY, Case
+
+D = dt.date
+BEFORE = D(2025, 7, 1)
+UNTIL = {"before_date": BEFORE}
+EARLIER, LATER = D(2025, 3, 9), D(2025, 3, 11)
+SHARES = (
+    "prior_residual_bin_share",
+    "prior_garden_compost_share",
+    "prior_kerbside_organics_share",
+    "prior_animals_share",
+    "prior_other_share",
+)
+PRIOR = dict(zip(SHARES, (0.6, 0.2, 0.1, 0.1, 0.0), strict=True))
+BASELINE = {"wave_id": "B", "wave_kind": "baseline"}
+FOLLOWUP = {"wave_id": "F"}
+
+
+def homes(*names):
+    return [{"household_id": name} for name in names]
+
+
+CASES = [
+    Case(
+        "followup_answers",
+        "a bin that came back by the day of the answer is not in use, one day later it was",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2", "H3", "H4"),
+            "handovers": [
+                {"handover_id": f"G{n}", "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in (1, 2, 3, 4)
+            ],
+            "givebacks": [
+                {"handover_id": "G1", "giveback_date": EARLIER},
+                {"handover_id": "G2", "giveback_date": DAY},
+                {"handover_id": "G3", "giveback_date": LATER},
+            ],
+            "answers": [{"household_id": f"H{n}", "is_in_use": True} for n in (1, 2, 3, 4)],
+        },
+        ("household_id", "is_in_use", "age_days"),
+        [("H1", False, 60), ("H2", False, 60), ("H3", True, 60), ("H4", True, 60)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
+        "of two bins the newest that was there counts; its number decides on one day",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2"),
+            "handovers": [
+                {"handover_id": "1", "handover_date": D(2025, 1, 9)},
+                {"handover_id": "2", "handover_date": EARLIER, "model_id": "tube"},
+                {"handover_id": "3", "handover_date": LATER},
+                {"handover_id": "4", "household_id": "H2", "handover_date": EARLIER},
+                {
+                    "handover_id": "5",
+                    "household_id": "H2",
+                    "handover_date": EARLIER,
+                    "model_id": "tube",
+                },
+            ],
+            "givebacks": [{"handover_id": "1", "giveback_date": EARLIER}],
+            "answers": [
+                {"household_id": "H1", "is_in_use": True, "fed_kg_last_week": 1.5},
+                {"household_id": "H2", "is_in_use": True, "fed_litres_last_week": 4.0},
+            ],
+        },
+        (
+            "household_id",
+            "model_id",
+            "handover_date",
+            "is_in_use",
+            "fed_kg_last_week",
+            "fed_litres_last_week",
+        ),
+        [("H1", "tube", EARLIER, True, 1.5, None), ("H2", "tube", EARLIER, True, None, 4.0)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
+        "a baseline, a later round, an empty answer and one before any bin are left out",
+        {
+            "waves": [
+                BASELINE,
+                FOLLOWUP,
+                {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+                {"wave_id": "M", "opens_date": D(2025, 6, 30), "closes_date": BEFORE},
+            ],
+            "households": homes("H1", "H2", "H3", "H4"),
+            "handovers": [
+                {"handover_id": "1", "handover_date": D(2025, 1, 9)},
+                {"handover_id": "2", "household_id": "H2", "handover_date": LATER},
+                {"handover_id": "4", "household_id": "H4", "handover_date": DAY},
+            ],
+            "answers": [
+                {"wave_id": "B", "household_id": "H1", "is_in_use": True},
+                {"wave_id": "F", "household_id": "H1"},
+                {"wave_id": "F", "household_id": "H2", "is_in_use": True},
+                {"wave_id": "F", "household_id": "H3", "is_in_use": True},
+                {"wave_id": "F", "household_id": "H4", "is_in_use": False},
+                {"wave_id": "L", "household_id": "H1", "is_in_use": True, "answer_date": BEFORE},
+                {
+                    "wave_id": "M",
+                    "household_id": "H1",
+                    "is_in_use": True,
+                    "answer_date": D(2025, 6, 30),
+                },
+            ],
+        },
+        ("wave_id", "household_id", "age_days", "is_in_use"),
+        [("F", "H4", 0, False), ("M", "H1", 172, True)],
+        UNTIL,
+    ),
+    Case(
+        "prior_shares",
+        "baseline answers alone, with the dwelling and the collection of the area",
+        {
+            "areas": [{"area_id": "A", "kerbside_service": "garden_organics"}],
+            "waves": [
+                BASELINE,
+                FOLLOWUP,
+                {**BASELINE, "wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+            ],
+            "households": homes("H1", "H2"),
+            "answers": [
+                {"wave_id": "B", "household_id": "H1", **PRIOR},
+                {"wave_id": "B", "household_id": "H2"},
+                {"wave_id": "F", "household_id": "H2", **PRIOR},
+                {"wave_id": "L", "household_id": "H2", **PRIOR},
+            ],
+        },
+        ("wave_id", "household_id", "area_id", "dwelling", "kerbside_service", *SHARES),
+        [("B", "H1", "A", "house", "garden_organics", 0.6, 0.2, 0.1, 0.1, 0.0)],
+        UNTIL,
+    ),
+    Case(
+        "diary_pairs",
+        "weeks as far off as the window count, before and after, and are averaged",
+        {
+            "waves": [FOLLOWUP],
+            "answers": [{"household_id": "H1", "is_in_use": True, "fed_kg_last_week": 3.0}],
+            "weighings": [
+                {"household_id": "H1", "week_start_date": D(2025, 2, 27), "fed_kg": 9.0},
+                {"household_id": "H1", "week_start_date": D(2025, 2, 28), "fed_kg": 1.0},
+                {"household_id": "H1", "week_start_date": D(2025, 3, 20), "fed_kg": 2.0},
+                {"household_id": "H1", "week_start_date": D(2025, 3, 21), "fed_kg": 9.0},
+                {"household_id": "H2", "week_start_date": DAY, "fed_kg": 9.0},
+            ],
+        },
+        (
+            "wave_id",
+            "household_id",
+            "fed_kg_last_week",
+            "fed_litres_last_week",
+            "weighed_kg_per_week",
+            "weeks_count",
+        ),
+        [("F", "H1", 3.0, None, 1.5, 2)],
+        {**UNTIL, "window_days": 10},
+    ),
+    Case(
+        "diary_pairs",
+        "no pair without a report, out of use, in a baseline or after the year",
+        {
+            "waves": [
+                FOLLOWUP,
+                BASELINE,
+                {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+            ],
+            "answers": [
+                {"household_id": "H1", "is_in_use": True},
+                {"household_id": "H2", "is_in_use": False, "fed_kg_last_week": 1.0},
+                {"household_id": "H3", "is_in_use": True, "fed_litres_last_week": 5.0},
+                {"wave_id": "B", "household_id": "H4", "fed_kg_last_week": 1.0},
+                {"wave_id": "L", "household_id": "H3", "fed_kg_last_week": 1.0},
+            ],
+            "weighings": [{"household_id": f"H{n}"} for n in (1, 2, 3, 4)],
+        },
+        ("wave_id", "household_id", "fed_litres_last_week", "weighed_kg_per_week"),
+        [("F", "H3", 5.0, 2.0)],
+        {**UNTIL, "window_days": 10},
+    ),
+    Case(
+        "wave_frames",
+        "a baseline without samples asks all registered by its last day, one stratum a group",
+        {
+            "waves": [{**BASELINE, "closes_date": LATER}],
+            "households": [
+                {"household_id": "H1", "registered_date": LATER},
+                {"household_id": "H2", "registered_date": D(2025, 3, 12)},
+                {"household_id": "H3", "area_id": "B", "dwelling": "apartment"},
+            ],
+            "answers": [
+                {"wave_id": "B", "household_id": "H1", **PRIOR},
+                {"wave_id": "B", "household_id": "H3", "is_in_use": False},
+            ],
+        },
+        (
+            "wave_id",
+            "wave_kind",
+            "household_id",
+            "stratum",
+            "inclusion_probability",
+            "has_answered",
+        ),
+        [
+            ("B", "baseline", "H1", "A house", 1.0, True),
+            ("B", "baseline", "H3", "B apartment", 1.0, False),
+        ],
+        UNTIL,
+    ),
+    Case(
+        "wave_frames",
+        "a follow-up without samples asks whoever held a first bin when it opened, once",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": "1", "handover_date": DAY},
+                {"handover_id": "2", "handover_date": LATER},
+                {"handover_id": "3", "handover_date": EARLIER},
+                {"handover_id": "4", "household_id": "H2", "handover_date": LATER},
+            ],
+            "answers": [{"household_id": "H1", **PRIOR}],
+        },
+        ("wave_id", "household_id", "has_answered"),
+        [("F", "H1", False)],
+        UNTIL,
+    ),
+    Case(
+        "wave_frames",
+        "a round with samples asks those drawn alone, whether or not they answered",
+        {
+            "waves": [FOLLOWUP, {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE}],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": n, "household_id": f"H{n}", "handover_date": EARLIER}
+                for n in ("1", "2", "3")
+            ],
+            "samples": [
+                {"wave_id": "F", "household_id": "H1", "inclusion_probability": 0.25},
+                {"wave_id": "F", "household_id": "H2", "stratum": "flats"},
+                {"wave_id": "L", "household_id": "H1"},
+            ],
+            "answers": [{"household_id": "H2", "fed_kg_last_week": 2.0}],
+        },
+        (
+            "wave_id",
+            "opens_date",
+            "household_id",
+            "area_id",
+            "dwelling",
+            "stratum",
+            "inclusion_probability",
+            "has_answered",
+        ),
+        [
+            ("F", DAY, "H1", "A", "house", "all", 0.25, False),
+            ("F", DAY, "H2", "A", "house", "flats", 0.5, True),
+        ],
+        UNTIL,
+    ),
+    Case(
+        "wave_response",
+        "a census has no number asked, a round nobody answered has no answers",
+        {
+            "waves": [
+                BASELINE,
+                FOLLOWUP,
+                {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+            ],
+            "samples": [
+                {"wave_id": "F", "household_id": "H1"},
+                {"wave_id": "F", "household_id": "H2"},
+            ],
+            "answers": [{"wave_id": "B", "household_id": f"H{n}"} for n in (1, 2, 3)],
+        },
+        ("wave_id", "wave_kind", "opens_date", "asked_count", "answers_count"),
+        [("B", "baseline", DAY, None, 3), ("F", "followup", DAY, 2, 0)],
+        UNTIL,
+    ),
+]

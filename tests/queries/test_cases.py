@@ -1,0 +1,28 @@
+"""Each query of stage/ and summary/ returns the rows worked out by hand for given rows."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.store.queries import folder_queries
+from tests.queries import stage_cases, summary_cases, survey_cases, test_store_queries
+from tests.queries.given import answer_of
+
+CASES = [*stage_cases.CASES, *summary_cases.CASES, *survey_cases.CASES]
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_given_rows_give_the_expected_rows(tmp_path, case):
+    assert answer_of(tmp_path, case) == case.rows
+
+
+@pytest.mark.parametrize("folder", ["stage", "summary"])
+def test_every_query_has_a_case(folder):
+    asked = {case.query for case in CASES} | set(test_store_queries.SHOWN)
+    assert {query.name for query in folder_queries(folder)} <= asked
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_a_case_gives_the_parameters_that_the_header_names(case):
+    query = {found.name: found for found in (*folder_queries("stage"), *folder_queries("summary"))}
+    assert set(case.params) == set(query[case.query].params)

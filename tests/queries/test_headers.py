@@ -1,0 +1,123 @@
+"""Every query's header tells the truth about its text, and the text keeps to the style."""
+
+from __future__ import annotations
+
+import pkgutil
+import re
+
+import duckdb
+import pytest
+
+from planner.paths import QUERIES
+from planner.store.connection import fetch
+from planner.store.naming import parts
+from planner.store.queries import all_queries, read_query
+
+WIDEST = 88
+FOR_TESTS = "tests of the store"
+ROOT = QUERIES.parent
+QUERY = pytest.mark.parametrize("query", all_queries(), ids=lambda query: query.name)
+FOLDERS = {"schema", "schema_contacts", "stage", "store", "summary"}
+SOURCE = "\n".join(path.read_text("utf-8") for path in (ROOT / "planner").rglob("*.py"))
+
+# A relation stands after these words; a function's name there is followed by a bracket,
+# and "is distinct from row(...)" reads no relation.
+RELATION = re.compile(r"\b(?:from|join|update)\s+(\{?[a-z_]\w*\}?)(?!\w|\()")
+NAMED_STEP = re.compile(r"\b(\w+) as \(\s*select")
+LITERAL = re.compile(r"'[^']*'")
+
+
+def statement(query):
+    """Text of a query without its header's and other comments."""
+    return re.sub(r"--.*", "", query.text)
+
+
+def filled(query):
+    """Text of a query as it runs, for a template with the parts of some table."""
+    view = {"name": "a_view", "query": "select 1 as one"}
+    return query.fill(**parts("contacts"), **view)
+
+
+def test_every_file_of_queries_is_a_query_of_a_known_folder():
+    files = {path.relative_to(QUERIES).as_posix() for path in QUERIES.rglob("*") if path.is_file()}
+    assert files == {f"{query.folder}/{query.name}.sql" for query in all_queries()}
+    assert {query.folder for query in all_queries()} == FOLDERS
+
+
+@QUERY
+def test_parameters_named_are_parameters_used(query):
+    text = filled(query).partition("\n-- feeds:")[2]
+    assert set(re.findall(r"\$(\w+)", text)) == set(query.params)
+
+
+@QUERY
+def test_relations_named_are_relations_read(query):
+    text = LITERAL.sub("''", statement(query))
+    steps = set(NAMED_STEP.findall(text))
+    assert set(RELATION.findall(text)) - steps == set(query.reads)
+
+
+@QUERY
+def test_one_statement_a_file_without_a_semicolon(query):
+    assert len(duckdb.extract_statements(filled(query))) == 1
+    assert ";" not in statement(query)
+
+
+@QUERY
+def test_key_words_are_in_lower_case_and_lines_short(query):
+    text = LITERAL.sub("''", statement(query))
+    assert text == text.lower()
+    assert max(len(line) for line in query.text.splitlines()) <= WIDEST
+    assert query.text.endswith("\n")
+    assert all(line == line.rstrip() for line in query.text.splitlines())
+
+
+@QUERY
+def test_the_header_says_what_a_row_is_and_who_uses_it(query):
+    assert query.grain
+    assert query.feeds
+
+
+def users(query):
+    """Find the queries that read this one under its name."""
+    return {other.name for other in all_queries() if query.name in other.reads}
+
+
+@pytest.mark.parametrize(
+    "query", [q for q in all_queries() if q.folder == "stage"], ids=lambda query: query.name
+)
+def test_a_stage_query_feeds_exactly_the_queries_that_read_it(query):
+    assert set(query.feeds) == users(query)
+
+
+@pytest.mark.parametrize(
+    "query",
+    [q for q in all_queries() if q.folder in ("store", "summary")],
+    ids=lambda query: query.name,
+)
+def test_a_query_that_is_run_feeds_what_is_there(query):
+    if query.feeds == (FOR_TESTS,):
+        return
+    assert re.search(rf'(query|read_query)\(\s*"{query.name}"', SOURCE)
+    for feed in query.feeds:
+        assert pkgutil.resolve_name(f"planner.{feed}")
+
+
+def test_one_query_alone_is_for_tests():
+    assert [query.name for query in all_queries() if FOR_TESTS in query.feeds] == ["columns"]
+
+
+@pytest.mark.parametrize(
+    "query",
+    [q for q in all_queries() if q.folder.startswith("schema")],
+    ids=lambda query: query.name,
+)
+def test_a_migration_makes_one_table_and_its_grain_is_its_key(query):
+    (table,) = re.findall(r"create table (\w+)", statement(query))
+    with duckdb.connect() as connection:
+        connection.execute(query.text)
+        made = fetch(connection, read_query("columns").text, {"table_name": table})
+    assert set(query.grain) <= set(made["column_name"])
+    keys = re.findall(r"(\w+) \w+ not null primary key|primary key \(([^)]*)\)", query.text)
+    for key in keys:
+        assert query.grain == tuple(name.strip() for name in "".join(key).split(","))
