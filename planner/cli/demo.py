@@ -12,7 +12,7 @@ from planner import run
 from planner.cli.headlines import print_headlines
 from planner.cli.options import say
 
-DEFAULT_TOWN = "port_marrow"
+DEFAULT_TOWN = run.sample_towns()[0]
 
 
 def demo(

@@ -13,9 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 # A long list goes on in further lines, set in by four places or more.
-_FIELD = re.compile(
-    r"^-- (grain|params|reads|feeds):[ \t]*(.*(?:\n--[ \t]{4,}.*)*)$", re.MULTILINE
-)
+_FIELD = re.compile(r"^-- (grain|params|reads|feeds):[ \t]*(.*(?:\n--[ \t]{4,}.*)*)$", re.MULTILINE)
 _TITLE = re.compile(r"^-- (\w+): (.+)$", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\{(\w+)\}")
 _FIELDS = ("grain", "params", "reads", "feeds")
