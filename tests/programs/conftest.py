@@ -1,0 +1,79 @@
+"""The sample programs, each loaded once a session, and its years, each estimated once."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from planner import run
+from planner.factors import read_factors
+from planner.loading import LoadResult
+from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
+from planner.program import Program, read_program
+from planner.report.register import register_year
+from planner.report.year import count_year, estimate_year
+from planner.store import open_store
+
+TOWNS = run.sample_towns()
+
+
+def years_of(town):
+    program = read_program(SAMPLE_PROGRAMS / town / PROGRAM_FILE)
+    return [year.reporting_year for year in program.reporting_years]
+
+
+TOWN_YEARS = [(town, year) for town in TOWNS for year in years_of(town)]
+
+
+def spreadsheets(town):
+    return sorted(p for p in (SAMPLE_PROGRAMS / town).iterdir() if p.suffix in (".xlsx", ".csv"))
+
+
+@dataclass
+class Sample:
+    """One sample program: its loaded folder, its truth, and its years as they are asked for."""
+
+    folder: Path
+    program: Program
+    truth: dict
+    loaded: LoadResult
+    _years: dict = field(default_factory=dict)
+
+    def year(self, label):
+        """Estimate a reporting year and register its figures."""
+        if label not in self._years:
+            with open_store(self.folder, read_only=True) as store:
+                counts, loads = count_year(store, self.program, label), store.loads()
+            year = estimate_year(self.program, label, counts, loads, read_factors())
+            self._years[label] = year, register_year(year)
+        return self._years[label]
+
+    def true_year(self, label):
+        """Find the truth of a reporting year."""
+        (found,) = [year for year in self.truth["years"] if year["reporting_year"] == label]
+        return found
+
+
+def load_sample(folder, town):
+    """Load a sample program into an empty folder."""
+    shutil.copyfile(SAMPLE_PROGRAMS / town / PROGRAM_FILE, folder / PROGRAM_FILE)
+    loaded = run.load(folder, spreadsheets(town))
+    truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
+    return Sample(folder, read_program(folder / PROGRAM_FILE), truth, loaded)
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory):
+    """Give a sample program by its town, loaded when it is first asked for."""
+    known = {}
+
+    def of(town):
+        if town not in known:
+            known[town] = load_sample(tmp_path_factory.mktemp(town), town)
+        return known[town]
+
+    return of
