@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import ReportError
+from planner.paths import FIGURES_FILE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -218,17 +219,30 @@ class FigureRegister:
 
 
 def read_register(text: str) -> FigureRegister:
-    """Read a register back from the text of figures.json."""
-    content = json.loads(text)
-    register = FigureRegister(
-        content["council"],
-        content["reporting_year"],
-        content["version"],
-        tuple(content["loads"]),
-    )
-    for row in content["figures"]:
-        inputs = tuple(Input(**item) for item in row.pop("inputs"))
-        register.add(Figure(**row, inputs=inputs))
+    """Read a register back from the text of figures.json.
+
+    Raises
+    ------
+    ReportError
+        The text is not that of a register.
+    """
+    try:
+        content = json.loads(text)
+        register = FigureRegister(
+            content["council"],
+            content["reporting_year"],
+            content["version"],
+            tuple(content["loads"]),
+        )
+        for row in content["figures"]:
+            inputs = tuple(Input(**item) for item in row.pop("inputs"))
+            register.add(Figure(**row, inputs=inputs))
+    except (ValueError, KeyError, TypeError) as error:
+        message = (
+            f"{FIGURES_FILE}: not the figures of a report as it stands. "
+            "Put the file elsewhere, then run `planner report`."
+        )
+        raise ReportError(message) from error
     return register
 
 

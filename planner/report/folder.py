@@ -14,7 +14,7 @@ from planner.report.charts import write_charts
 from planner.report.workbook import Quality, write_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
@@ -56,7 +56,7 @@ def write_report(
         _keep_other_year(folder, register.reporting_year)
         with tempfile.TemporaryDirectory(prefix=".new-", dir=folder) as new:
             _write(Path(new), register, program, table, area_names, quality)
-            names = sorted(path.name for path in Path(new).iterdir())
+            names = _as_opened(path.name for path in Path(new).iterdir())
             for name in names:
                 (Path(new) / name).replace(folder / name)
     except OSError as error:
@@ -65,9 +65,17 @@ def write_report(
             "other programs, or give the folder the right to be written."
         )
         raise ReportError(message, path=str(folder)) from error
+    return tuple(folder / name for name in names)
+
+
+def _as_opened(names: Iterable[str]) -> list[str]:
+    """Order names as they are best opened; the one likeliest to be open comes first.
+
+    A workbook that is open and cannot be replaced then stops the report before any other
+    file has changed.
+    """
     first = [WORKBOOK_FILE, FIGURES_FILE, FIGURES_TABLE_FILE]
-    rest = [name for name in names if name not in first]
-    return tuple(folder / name for name in (*first, *rest))
+    return [*first, *sorted(set(names) - set(first))]
 
 
 def _write(
@@ -93,6 +101,7 @@ def _keep_other_year(folder: Path, reporting_year: str) -> None:
         return
     kept = folder / earlier
     kept.mkdir(exist_ok=True)
-    for path in folder.iterdir():
-        if path.is_file():
-            shutil.move(path, kept / path.name)
+    files = [path for path in folder.iterdir() if path.is_file()]
+    # the figures last: while they are here, a move that was stopped is taken up again
+    for path in sorted(files, key=lambda path: path.name == FIGURES_FILE):
+        shutil.move(path, kept / path.name)

@@ -1,0 +1,271 @@
+"""planner demo, report and explain, as an officer runs them: from folders, with mistakes."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import openpyxl
+import polars as pl
+import pytest
+import typer
+from PIL import Image
+from typer.testing import CliRunner
+
+from planner import run
+from planner.cli import app
+from planner.cli.headlines import HEADLINE_IDS
+from planner.figures import read_register
+from planner.paths import (
+    FIGURES_FILE,
+    FIGURES_TABLE_FILE,
+    PROGRAM_FILE,
+    REPORT_FOLDER,
+    STORE_FILE,
+    WORKBOOK_FILE,
+)
+
+runner = CliRunner()
+TOWN, OLDER, NEWER = "valdorra", "2024", "2025"
+MENDING = 2
+COMMANDS = typer.main.get_command(app).commands
+IS_ROOT = hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def files_of(folder):
+    """Content of every file of a folder and of those inside it, by name."""
+    found = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in found}
+
+
+def assert_mending(ended, *words):
+    """Check that a command ended with code 2, in words, with no result and no traceback."""
+    assert ended.exit_code == MENDING, ended.output
+    assert ended.stdout == ""
+    assert "Traceback" not in ended.stderr
+    for word in words:
+        assert word in ended.stderr
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory):
+    """Run a demo in a folder whose path has spaces and accents, and keep what it printed."""
+    folder = tmp_path_factory.mktemp("cli") / "Año nuevo – Valdorra" / "el programa"
+    ended = runner.invoke(app, ["demo", str(folder), "--town", TOWN])
+    assert ended.exit_code == 0, ended.output
+    return folder, ended
+
+
+@pytest.fixture
+def program(shown, tmp_path):
+    """Copy the demo's folder, for a test to change."""
+    return Path(shutil.copytree(shown[0], tmp_path / "mi programa"))
+
+
+def test_a_demo_ends_with_the_headline_table_and_its_files(shown):
+    folder, ended = shown
+    for figure_id in HEADLINE_IDS:
+        assert sum(line.rstrip().endswith(f" {figure_id}") for line in ended.stdout.splitlines())
+    table, _, listed = ended.stdout.partition("\nFiles:\n")
+    assert "95% interval" in table
+    paths = [Path(line.strip()) for line in listed.splitlines()]
+    assert paths[0] == folder / REPORT_FOLDER / WORKBOOK_FILE
+    assert all(path.is_file() for path in paths)
+    assert set(paths) == set((folder / REPORT_FOLDER).iterdir())
+
+
+def test_a_demo_says_what_it_does_apart_from_its_result(shown):
+    _, ended = shown
+    assert "invented" in ended.stderr
+    assert "planner explain kept_out_of_landfill_t --program" in ended.stderr
+    assert "planner explain" not in ended.stdout
+
+
+def test_the_files_of_a_demo_open(shown):
+    report = shown[0] / REPORT_FOLDER
+    register = read_register((report / FIGURES_FILE).read_text("utf-8"))
+    assert register.reporting_year == NEWER
+    table = pl.read_csv(report / FIGURES_TABLE_FILE)
+    assert table["id"].to_list() == [figure.id for figure in register]
+    assert openpyxl.load_workbook(report / WORKBOOK_FILE).sheetnames
+    charts = sorted(report.glob("*.png"))
+    assert len(charts) == len(list(report.glob("*.svg"))) >= 3
+    for chart in charts:
+        with Image.open(chart) as image:
+            image.verify()
+        assert ET.parse(chart.with_suffix(".svg")).getroot().tag.endswith("svg")  # noqa: S314
+
+
+def test_a_real_process_runs_the_demo_of_the_readme(tmp_path):
+    command = [sys.executable, "-W", "error", "-c", "from planner.cli import main; main()", "demo"]
+    ended = subprocess.run(
+        command, cwd=tmp_path, capture_output=True, encoding="utf-8", check=False
+    )
+    assert ended.returncode == 0, ended.stderr
+    assert (tmp_path / "demo-port_marrow" / REPORT_FOLDER / WORKBOOK_FILE).is_file()
+    assert "kept_out_of_landfill_t" in ended.stdout
+
+
+def test_a_demo_leaves_a_folder_that_holds_something_as_it_was(tmp_path):
+    (tmp_path / "letters.txt").write_text("mine", encoding="utf-8")
+    before = files_of(tmp_path)
+    assert_mending(runner.invoke(app, ["demo", str(tmp_path)]), "holds files already")
+    assert files_of(tmp_path) == before
+
+
+def test_a_demo_of_an_unknown_town_names_those_there_are(tmp_path):
+    ended = runner.invoke(app, ["demo", str(tmp_path / "x"), "--town", "atlantis"])
+    assert_mending(ended, "atlantis", *run.sample_towns())
+    assert not (tmp_path / "x").exists()
+
+
+def test_a_report_of_a_year_that_is_not_in_the_program_names_those_that_are(program):
+    before = files_of(program / REPORT_FOLDER)
+    ended = runner.invoke(app, ["report", "--year", "2031", "--program", str(program)])
+    assert_mending(ended, "2031", OLDER, NEWER)
+    assert files_of(program / REPORT_FOLDER) == before
+
+
+def test_a_report_without_a_store_says_how_to_load(tmp_path):
+    run.new_program(tmp_path)
+    assert_mending(runner.invoke(app, ["report", "--program", str(tmp_path)]), "planner load")
+    assert not (tmp_path / REPORT_FOLDER).exists()
+
+
+def test_a_report_of_an_empty_store_says_that_nothing_is_recorded(tmp_path):
+    run.new_program(tmp_path)
+    run.load(tmp_path, [tmp_path / "intake.xlsx"])
+    ended = runner.invoke(app, ["report", "--program", str(tmp_path)])
+    assert_mending(ended, "no hand-over, answer or cost is recorded")
+    assert not (tmp_path / REPORT_FOLDER).exists()
+
+
+@pytest.mark.parametrize("command", ["report", "explain fed_t"])
+def test_a_folder_without_a_program_is_told_how_to_start_one(tmp_path, command):
+    ended = runner.invoke(app, [*command.split(), "--program", str(tmp_path)])
+    assert_mending(ended, PROGRAM_FILE, "planner new DIR")
+
+
+def test_explaining_before_any_report_says_to_run_one(tmp_path):
+    run.new_program(tmp_path)
+    ended = runner.invoke(app, ["explain", "fed_t", "--program", str(tmp_path)])
+    assert_mending(ended, "planner report")
+
+
+def test_explaining_an_unknown_figure_names_the_nearest(shown):
+    ended = runner.invoke(app, ["explain", "kept_out_of_landfil_t", "--program", str(shown[0])])
+    assert_mending(ended, "kept_out_of_landfil_t", "Did you mean kept_out_of_landfill_t")
+
+
+def test_figures_that_cannot_be_read_are_named(program):
+    (program / REPORT_FOLDER / FIGURES_FILE).write_text("{", encoding="utf-8")
+    for command in (["explain", "fed_t"], ["report"]):
+        ended = runner.invoke(app, [*command, "--program", str(program)])
+        assert_mending(ended, FIGURES_FILE, "Put the file elsewhere")
+
+
+@pytest.mark.parametrize("figure_id", [*HEADLINE_IDS, "kept_out_of_landfill_t[BRAVA]"])
+def test_every_headline_and_a_hidden_area_can_be_explained(shown, figure_id):
+    ended = runner.invoke(app, ["explain", figure_id, "--program", str(shown[0])])
+    assert ended.exit_code == 0
+    head, _, method = ended.stdout.partition("\nHow it came about\n")
+    assert f"[{figure_id}]" in head
+    assert f", {NEWER}" in head
+    assert method.strip()
+
+
+def test_an_explanation_goes_down_to_records_factors_and_files(shown):
+    ended = runner.invoke(app, ["explain", "kept_out_of_landfill_t", "--program", str(shown[0])])
+    for word in ("followup_answers", "prior_shares", "landfilled_share_of_residual", "answers.csv"):
+        assert word in ended.stdout
+
+
+def test_a_report_from_its_own_folder_moves_the_other_year_aside(program, monkeypatch):
+    before = files_of(program / REPORT_FOLDER)
+    monkeypatch.chdir(program)
+    ended = runner.invoke(app, ["report", "--year", OLDER])
+    assert ended.exit_code == 0, ended.output
+    report = Path(REPORT_FOLDER)
+    assert json.loads((report / FIGURES_FILE).read_text("utf-8"))["reporting_year"] == OLDER
+    assert files_of(report / NEWER) == before
+    assert runner.invoke(app, ["explain", "fed_t"]).stdout.splitlines()[1].endswith(OLDER)
+
+
+def test_a_report_by_the_path_of_the_program_says_the_same_in_the_same_place(
+    program, tmp_path, monkeypatch
+):
+    before = files_of(program / REPORT_FOLDER)
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.chdir(elsewhere)
+    assert runner.invoke(app, ["report", "--program", os.path.relpath(program)]).exit_code == 0
+    assert files_of(program / REPORT_FOLDER) == before
+    assert list(elsewhere.iterdir()) == []
+
+
+def test_a_workbook_that_cannot_be_replaced_stops_the_report_before_any_other_file(program):
+    report = program / REPORT_FOLDER
+    (report / WORKBOOK_FILE).unlink()
+    (report / WORKBOOK_FILE).mkdir()  # stands for a file that another program holds open
+    (report / WORKBOOK_FILE / "held").write_text("", encoding="utf-8")
+    (report / FIGURES_TABLE_FILE).write_text("of the last report", encoding="utf-8")
+    before = files_of(report)
+    ended = runner.invoke(app, ["report", "--program", str(program)])
+    assert_mending(ended, WORKBOOK_FILE, "cannot be written", "Close it in other programs")
+    assert files_of(report) == before
+
+
+def test_a_file_in_the_place_of_the_report_folder_is_named(program):
+    shutil.rmtree(program / REPORT_FOLDER)
+    (program / REPORT_FOLDER).write_text("", encoding="utf-8")
+    ended = runner.invoke(app, ["report", "--program", str(program)])
+    assert_mending(ended, str(program / REPORT_FOLDER), "cannot be written")
+
+
+@pytest.mark.skipif(IS_ROOT, reason="nothing is forbidden to root")
+def test_a_report_folder_that_may_not_be_written_is_named(program):
+    (program / REPORT_FOLDER).chmod(0o500)
+    ended = runner.invoke(app, ["report", "--program", str(program)])
+    (program / REPORT_FOLDER).chmod(0o700)
+    assert_mending(ended, "cannot be written", "right to be written")
+
+
+def test_a_store_that_is_no_store_is_named(program):
+    (program / STORE_FILE).write_bytes(b"x" * 5000)
+    ended = runner.invoke(app, ["report", "--program", str(program)])
+    assert_mending(ended, STORE_FILE, "not a store of this program")
+
+
+def test_a_mistyped_program_file_is_told_by_its_key(program):
+    path = program / PROGRAM_FILE
+    text = path.read_text("utf-8").replace("seed =", "seeed =", 1)
+    path.write_text(text, encoding="utf-8")
+    ended = runner.invoke(app, ["report", "--program", str(program)])
+    assert_mending(ended, "method.seeed", "Did you mean seed?")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_is_an_imperative_sentence_and_says_what_each_word_means(name):
+    ended = runner.invoke(app, [name, "--help"])
+    assert ended.exit_code == 0
+    usage, _, rest = ended.stdout.strip().partition("\n\n")
+    assert usage.startswith(f"Usage: planner {name}") or f" {name} " in usage
+    first_word = rest.split()[0]
+    assert first_word[0].isupper()
+    assert not first_word.endswith(("s", "ing"))
+    for param in COMMANDS[name].params:
+        assert param.help, param.name
+        assert param.help.split()[0][0].isupper()
+        assert param.help.endswith(".")
+
+
+def test_every_command_is_listed_with_its_help():
+    ended = runner.invoke(app, ["--help"])
+    assert ended.exit_code == 0
+    for name in COMMANDS:
+        assert any(line.split()[:1] == [name] for line in ended.stdout.splitlines())
