@@ -26,11 +26,16 @@ def has_table(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
     return bool(found.item() > 0)
 
 
-def version(connection: duckdb.DuckDBPyConnection) -> int:
-    """Tell the last migration that the file has been through; 0 for a new file."""
+def applied(connection: duckdb.DuckDBPyConnection) -> list[int]:
+    """List the numbers of the migrations that the file has been through."""
     if not has_table(connection, "schema_versions"):
-        return 0
-    return int(fetch(connection, read_query("latest_version").text).item())
+        return []
+    return fetch(connection, read_query("applied_versions").text)["version"].to_list()
+
+
+def number(migration: Query) -> int:
+    """Tell the number of a migration, the first part of its name."""
+    return int(migration.name.split("_", maxsplit=1)[0])
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path) -> list[Query]:
@@ -41,15 +46,16 @@ def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path
     StoreError
         The file was written by a newer planner.
     """
-    reached = version(connection)
+    reached = applied(connection)
     migrations = folder_queries(folder)
-    if reached > len(migrations):
+    unknown = set(reached) - {number(migration) for migration in migrations}
+    if unknown:
         message = (
-            f"{path}: found form {reached} of the store, expected {len(migrations)} or older. "
+            f"{path}: found form {max(unknown)} of the store, which this planner does not know. "
             "A newer planner wrote it; update this one."
         )
         raise StoreError(message, path=str(path))
-    return list(migrations[reached:])
+    return [migration for migration in migrations if number(migration) not in reached]
 
 
 def migrate(
@@ -81,6 +87,5 @@ def _apply(
     connection: duckdb.DuckDBPyConnection, migration: Query, applied_at: dt.datetime
 ) -> None:
     change(connection, migration.text)
-    number = int(migration.name.split("_", maxsplit=1)[0])
-    noted = {"version": number, "file_name": migration.name, "applied_at": applied_at}
+    noted = {"version": number(migration), "file_name": migration.name, "applied_at": applied_at}
     change(connection, read_query("record_migration").text, noted)

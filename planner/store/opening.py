@@ -79,6 +79,10 @@ class Store:
         """List the files taken in, with what became of their rows by sheet and table."""
         return self.query("loads")
 
+    def listed_loads(self) -> pl.DataFrame:
+        """List every load, those taken back among them, with the sums of their rows."""
+        return self.query("listed_loads")
+
     def refusals(self) -> pl.DataFrame:
         """List the cells because of which rows were not taken in, resolved or open."""
         return self.query("refusals")
@@ -94,7 +98,7 @@ class Store:
         return self.query("open_refusals_of_content", sha256=sha256)
 
     def load_ids(self) -> list[str]:
-        """List the loads that were taken in to the end."""
+        """List the loads that were taken in to the end and stand."""
         return self.query("load_ids")["load_id"].to_list()
 
     def identity(self) -> str:

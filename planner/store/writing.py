@@ -42,7 +42,7 @@ class Writer:
 
     def begin_load(self, file: str, sha256: str) -> str:
         """Note a file and return the identity of its load, as ``L0007``."""
-        numbers = [int(load_id[1:]) for load_id in self.store.load_ids()]
+        numbers = [int(load_id[1:]) for load_id in self.store.listed_loads()["load_id"]]
         load_id = f"L{max(numbers, default=0) + 1:04d}"
         noted = {"load_id": load_id, "file": file, "sha256": sha256, "loaded_at": self.written_at}
         change(self.store.program, read_query("record_load").text, noted)

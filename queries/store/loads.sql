@@ -1,7 +1,7 @@
--- loads: files taken in, with what became of their rows.
+-- loads: files taken in and not taken back, with what became of their rows.
 -- grain:  load_id, sheet, table_name
 -- params:
--- reads:  loads, load_counts
+-- reads:  loads, load_counts, undone_loads
 -- feeds:  store.Store.loads
 select
     loads.load_id,
@@ -19,4 +19,5 @@ select
     load_counts.refused_count,
 from loads
 left join load_counts using (load_id)
+anti join undone_loads using (load_id)
 order by loads.load_id, load_counts.sheet, load_counts.table_name

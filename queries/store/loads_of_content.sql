@@ -1,9 +1,10 @@
--- loads_of_content: loads of a file with exactly this content.
+-- loads_of_content: standing loads of a file with exactly this content.
 -- grain:  load_id
 -- params: sha256
--- reads:  loads
+-- reads:  loads, undone_loads
 -- feeds:  store.Store.earlier_refusals
 select load_id
 from loads
+anti join undone_loads using (load_id)
 where sha256 = $sha256
 order by load_id

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import subprocess
 import sys
+from dataclasses import replace
 
 import dataframely as dy
 import duckdb
@@ -50,10 +51,10 @@ def test_personal_details_have_no_table_beside_the_other_records(tmp_path):
         assert columns(store.program, "contacts") == []
 
 
-def test_migrations_are_numbered_without_a_gap():
+def test_every_migration_has_a_number_of_its_own():
     for folder in ("schema", "schema_contacts"):
         numbers = [int(query.name[:3]) for query in folder_queries(folder)]
-        assert numbers == list(range(1, len(numbers) + 1))
+        assert numbers == sorted(set(numbers))
 
 
 def older_store(tmp_path, monkeypatch, count):
@@ -71,7 +72,7 @@ def test_an_older_store_is_brought_up_to_date(tmp_path, monkeypatch):
     with pytest.raises(StoreError, match="older planner"), open_store(tmp_path, read_only=True):
         pass
     with open_store(tmp_path) as store:
-        assert migrating.version(store.program) == len(folder_queries("schema"))
+        assert len(migrating.applied(store.program)) == len(folder_queries("schema"))
         assert store.records("costs").is_empty()
 
 
@@ -80,11 +81,12 @@ def test_a_migration_that_fails_leaves_the_store_as_it_was(tmp_path, monkeypatch
     connection = connect(tmp_path / STORE_FILE, read_only=False)
     all_of_them = folder_queries("schema")
     with monkeypatch.context() as patch:
+        again = replace(all_of_them[7], name="099_households")
         # the last one makes a table that is already there
-        patch.setattr(migrating, "folder_queries", lambda _: (*all_of_them[:10], all_of_them[7]))
+        patch.setattr(migrating, "folder_queries", lambda _: (*all_of_them[:10], again))
         with pytest.raises(duckdb.CatalogException):
             migrating.migrate(connection, "schema", tmp_path / STORE_FILE, NOON)
-    assert migrating.version(connection) == 8
+    assert migrating.applied(connection) == list(range(1, 9))
     assert columns(connection, "events") == []
     connection.close()
 
