@@ -125,12 +125,16 @@ class FigureRegister:
     ----------
     council, reporting_year, version, loads
         What the figures are of and what they rest on.
+    through_date
+        Last day that the figures cover, as 2026-06-30, where the year is still running;
+        empty for a whole year.
     """
 
     council: str
     reporting_year: str
     version: str
     loads: tuple[str, ...] = ()
+    through_date: str = ""
     _figures: dict[str, Figure] = field(default_factory=dict)
 
     def add(self, figure: Figure) -> Figure:
@@ -151,6 +155,9 @@ class FigureRegister:
         inputs: Iterable[Input],
     ) -> Figure:
         """Add a figure whose value and interval come from draws of shape (1 + draws_count,)."""
+        if not np.isfinite(draws).all():
+            message = f"figure {figure_id}: a draw is not a number"
+            raise ValueError(message)
         value, low, high = interval(draws)
         return self.add(Figure(figure_id, label, value, low, high, unit, method, tuple(inputs)))
 
@@ -200,6 +207,7 @@ class FigureRegister:
         content = {
             "council": self.council,
             "reporting_year": self.reporting_year,
+            "through_date": self.through_date,
             "version": self.version,
             "loads": list(self.loads),
             "figures": [_rounded(asdict(figure)) for figure in self],
@@ -233,6 +241,7 @@ def read_register(text: str) -> FigureRegister:
             content["reporting_year"],
             content["version"],
             tuple(content["loads"]),
+            content.get("through_date", ""),
         )
         for row in content["figures"]:
             inputs = tuple(Input(**item) for item in row.pop("inputs"))

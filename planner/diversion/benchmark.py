@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.errors import EstimateError
 from planner.survey.feed import reported
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
@@ -110,6 +111,12 @@ def benchmark(
         weights = wave.of(own["household_id"])
         reported = _reported_kg(own, weights, calibration, estimates)
         modelled = _modelled_kg(own, weights, estimates, feed_share)
+        if modelled.min() <= 0.0:
+            message = (
+                f"survey round {wave.wave_id}: by the model no bin asked about can take any feed; "
+                "look at the hand-over dates and the twelve temperatures in program.toml"
+            )
+            raise EstimateError(message)
         days = np.array([day.toordinal() for day in own["answer_date"]], dtype=float)
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
         rounds.append((mean_day, wave.wave_id, reported / modelled, reported / weights.sum(axis=1)))

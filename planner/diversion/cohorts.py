@@ -28,7 +28,7 @@ FIRST_MONTH_AGE = 1.0 / 3.0
 
 @dataclass(frozen=True)
 class Cohorts:
-    """Bins handed over by month, area and dwelling.
+    """Households that took their first bin, by month, area and dwelling.
 
     Parameters
     ----------
@@ -37,7 +37,8 @@ class Cohorts:
     area_ids
         Areas, in the order of the second axis.
     bins_given
-        Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS.
+        Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first
+        bins of households, which estimates follow; a second bin takes no more scraps.
     """
 
     months: tuple[dt.date, ...]
@@ -116,7 +117,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
         .replace_strict({name: i for i, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64),
     ).to_numpy()
     given = np.zeros((len(months), len(area_ids), len(DWELLINGS)))
-    np.add.at(given, tuple(place.T), handovers["bins_given"].to_numpy())
+    np.add.at(given, tuple(place.T), handovers["households_begun"].to_numpy())
     return Cohorts(tuple(months), tuple(area_ids), given)
 
 

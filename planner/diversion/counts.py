@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     import polars as pl
 
 
@@ -18,7 +17,10 @@ class Counts:
     Parameters
     ----------
     from_date, before_date
-        First day of the reporting year, first day after it.
+        First day of the reporting year, first day after it; while the year runs, after the
+        month of the newest record.
+    is_running
+        The records end before the year does.
     handovers
         Query handovers_by_month.
     areas
@@ -37,6 +39,7 @@ class Counts:
 
     from_date: dt.date
     before_date: dt.date
+    is_running: bool
     handovers: pl.DataFrame
     areas: pl.DataFrame
     frames: pl.DataFrame
@@ -44,3 +47,8 @@ class Counts:
     priors: pl.DataFrame
     diaries: pl.DataFrame
     costs: pl.DataFrame
+
+    @property
+    def through_date(self) -> str:
+        """Last day covered, as 2026-06-30, while the year runs; empty for a whole year."""
+        return f"{self.before_date - dt.timedelta(days=1):%Y-%m-%d}" if self.is_running else ""

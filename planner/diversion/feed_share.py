@@ -22,7 +22,9 @@ FACTOR_IDS = (
     "ceiling_kg_per_m2",
     "feed_kg_per_kg_day",
     "startup_share",
+    "starter_kg",
     "bed_above_air_c",
+    "least_appetite_share",
     "feeding_lowest_c",
     "feeding_optimum_low_c",
     "feeding_optimum_high_c",
@@ -40,8 +42,10 @@ class FeedShare:
 
     Parameters
     ----------
-    starter_kg, tray_area_m2
-        Means over the bins given [kg], [m²].
+    starter_kg
+        Shape (1 + draws_count,): mean worms given with a bin [kg].
+    tray_area_m2
+        Mean over the bins given [m²].
     demand_kg_per_week
         Shape (1 + draws_count,): surveyed feed of an in-use bin [kg/week].
     worms
@@ -50,7 +54,7 @@ class FeedShare:
         Shape (1 + draws_count, 12): share of appetite in each calendar month.
     """
 
-    starter_kg: float
+    starter_kg: NDArray[np.float64]
     tray_area_m2: float
     demand_kg_per_week: NDArray[np.float64]
     worms: Mapping[str, NDArray[np.float64]]
@@ -72,7 +76,7 @@ class FeedShare:
         for month in np.unique(calendar_month):
             taken = run_in(
                 ages[None, :],
-                self.starter_kg,
+                self.starter_kg[:, None],
                 self.demand_kg_per_week[:, None],
                 self.tray_area_m2,
                 column["doubling_days"],
@@ -109,7 +113,11 @@ def feed_share(
     Notes
     -----
     A bin stands sheltered and warms itself, so its bed is bed_above_air_c warmer than the
-    air, but no warmer on that account than the lower end of the worms' best range.
+    air, but no warmer on that account than the lower end of the worms' best range. Nor does
+    appetite count as less than least_appetite_share: bins are taken indoors and households
+    go on feeding, and a month in which the model saw almost nothing could not be set
+    against what a survey round reports. Bins recorded with no worms count as given the
+    published starter.
     """
     bins = handovers["bins_given"].to_numpy()
     area = {model.model_id: model.tray_area_m2 for model in bin_models}
@@ -124,9 +132,17 @@ def feed_share(
         worms["feeding_highest_c"],
     )
     return FeedShare(
-        float(handovers["worms_kg"].to_numpy().sum() / bins.sum()),
+        _starter_kg(handovers, worms["starter_kg"]),
         float(np.average(areas, weights=bins)),
         demand_kg_per_week,
         worms,
-        season(bed, points),
+        np.maximum(season(bed, points), worms["least_appetite_share"][:, None]),
     )
+
+
+def _starter_kg(handovers: pl.DataFrame, published: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Mean worms of the bins recorded with any; the published starter where none is."""
+    count = int(handovers["starters_count"].sum())
+    if count == 0:
+        return published
+    return np.full(published.size, handovers["worms_kg"].sum() / count)

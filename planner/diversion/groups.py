@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.feed import Calibration, weekly_feed
+from planner.survey.feed import Calibration, reported, weekly_feed
 from planner.survey.retention import (
     ObservedShares,
     Retention,
@@ -44,6 +44,8 @@ class DwellingEstimates:
         Shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week].
     pooled_kg_per_in_use_bin_week
         Shape (1 + draws_count,): the same over all answers [kg/week].
+    household_feed_cv
+        Standard deviation over mean of the feed that in-use households report.
     own_retention, own_feed
         Dwellings whose own answers sufficed.
     """
@@ -53,12 +55,16 @@ class DwellingEstimates:
     observed: ObservedShares
     kg_per_in_use_bin_week: NDArray[np.float64]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
+    household_feed_cv: float
     own_retention: tuple[str, ...]
     own_feed: tuple[str, ...]
 
 
 def dwelling_estimates(
-    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
+    answers: pl.DataFrame,
+    weights: NDArray[np.float64],
+    calibration: Calibration,
+    rng: np.random.Generator,
 ) -> DwellingEstimates:
     """Fit retention and feed for each dwelling.
 
@@ -70,6 +76,8 @@ def dwelling_estimates(
         Shape (1 + draws_count, answers).
     calibration
         What reports weigh.
+    rng
+        Draws the belief of the retention curves.
 
     Raises
     ------
@@ -96,10 +104,10 @@ def dwelling_estimates(
     own_feed = tuple(
         name for name, chosen in members.items() if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
     )
-    pooled = fit_retention(age_months, in_use, weights)
+    pooled = fit_retention(age_months, in_use, weights, rng)
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
     curves = [
-        fit_retention(age_months[chosen], in_use[chosen], weights[:, chosen])
+        fit_retention(age_months[chosen], in_use[chosen], weights[:, chosen], rng)
         if name in own_retention
         else pooled
         for name, chosen in members.items()
@@ -116,9 +124,23 @@ def dwelling_estimates(
         observed=observed_shares(age_months, in_use, weights),
         kg_per_in_use_bin_week=np.stack(feeds, axis=1),
         pooled_kg_per_in_use_bin_week=pooled_feed,
+        household_feed_cv=_feed_cv(answers, weights[0], calibration),
         own_retention=own_retention,
         own_feed=own_feed,
     )
+
+
+def _feed_cv(
+    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
+) -> float:
+    kg, litres = reported(answers)
+    fed = kg * calibration.kg_per_reported_kg[0] + litres * calibration.kg_per_reported_litre[0]
+    some = fed > 0
+    if not some.any():
+        return 0.0
+    mean = np.average(fed[some], weights=weights[some])
+    variance = np.average((fed[some] - mean) ** 2, weights=weights[some])
+    return float(np.sqrt(variance) / mean)
 
 
 def _suffices(in_use: NDArray[np.bool_]) -> bool:

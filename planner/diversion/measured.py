@@ -6,18 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import polars as pl
 
 from planner.diversion.benchmark import Benchmark, benchmark
 from planner.diversion.cohorts import Cohorts, cohorts
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
-from planner.errors import EstimateError
+from planner.diversion.rounds import linked, pairs_with_weights, weigh_rounds, with_weights
 from planner.survey.feed import Calibration, calibrate
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
-from planner.survey.weights import HouseholdLuck, WaveWeights, wave_weights
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -27,6 +25,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.counts import Counts
     from planner.program import Program
+    from planner.survey.weights import WaveWeights
 
 RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
@@ -34,6 +33,7 @@ FACTOR_IDS = (
     "self_report_multiplier",
     "caddy_density_kg_per_litre",
     "year_to_surveyed_weeks_multiplier",
+    "area_feed_spread_share",
     *WORM_FACTOR_IDS,
 )
 """Factors of the feed and worm tables that the estimates rest on."""
@@ -109,25 +109,19 @@ def measure(
     seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
-    answered = counts.frames.filter("has_answered")["household_id"]
-    luck = HouseholdLuck.draw(answered, draws_count, random_stream(seed, "households"))
-    waves = tuple(
-        wave_weights(frame, luck)
-        for _, frame in counts.frames.group_by("wave_id", maintain_order=True)
-        if frame["has_answered"].any()
-    )
-    followup = _of(counts.followup, waves)
+    waves = weigh_rounds(counts.frames, draws_count, random_stream(seed, "households"))
+    answers, weights = with_weights(counts.followup, waves, "follow-up")
     calibration = calibrate(
-        counts.diaries,
+        *pairs_with_weights(counts.diaries, waves, draws_count),
         factors["self_report_multiplier"],
         factors["caddy_density_kg_per_litre"],
-        random_stream(seed, "diaries"),
     )
-    answers, weights = followup
-    estimates = dwelling_estimates(answers, weights, calibration)
+    estimates = dwelling_estimates(answers, weights, calibration, random_stream(seed, "retention"))
     routes = prior_routes(
-        *_of(counts.priors, waves), counts.areas, given.bins_given.sum(axis=0)
-    ).tilted_by_feed(*_linked(answers, weights, counts.priors), calibration)
+        *with_weights(counts.priors, waves, "baseline"),
+        counts.areas,
+        given.bins_given.sum(axis=0),
+    ).tilted_by_feed(*linked(answers, weights, counts.priors), calibration)
     followup_waves = [w for w in waves if w.wave_id in set(answers["wave_id"])]
     capacity = feed_share(
         counts.handovers,
@@ -157,34 +151,6 @@ def measure(
         benchmark=levels,
         waves=waves,
     )
-
-
-def _of(
-    answers: pl.DataFrame, waves: tuple[WaveWeights, ...]
-) -> tuple[pl.DataFrame, NDArray[np.float64]]:
-    """Answers in the order of the rounds, with their weights side by side."""
-    own = [(answers.filter(pl.col("wave_id") == wave.wave_id), wave) for wave in waves]
-    chosen = [(frame, wave) for frame, wave in own if not frame.is_empty()]
-    if not chosen:
-        kind = "follow-up" if "is_in_use" in answers.columns else "baseline"
-        message = (
-            f"no answers of a {kind} round are loaded for this year or earlier; "
-            "load the round's waves, samples and answers first"
-        )
-        raise EstimateError(message)
-    weights = [wave.of(frame["household_id"]) for frame, wave in chosen]
-    return pl.concat([frame for frame, _ in chosen]), np.concatenate(weights, axis=1)
-
-
-def _linked(
-    answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame
-) -> tuple[pl.DataFrame, NDArray[np.float64]]:
-    """Follow-up answers of households that also answered a baseline round, with weights."""
-    newest = priors.unique("household_id", keep="last", maintain_order=True)
-    placed = answers.with_row_index("place").join(
-        newest.select("household_id", *PRIOR_SHARES), on="household_id", maintain_order="left"
-    )
-    return placed, weights[:, placed["place"].to_numpy()]
 
 
 def _by_month(

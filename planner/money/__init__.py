@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+LOW_PERCENT = 2.5
+"""Lower end of the 95% interval."""
+
+
 @dataclass(frozen=True)
 class ProgramCost:
     """The ledger's sums, in the council's currency; receipts are taken off.
@@ -70,9 +74,11 @@ def avoided_disposal_cost(
 
 
 def cost_per_unit(cost: float, quantity: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Cost over a quantity, by draw; None where the quantity may be nothing or less.
+    """Cost over a quantity, by draw; None where nothing was spent or nothing may be there.
 
-    A ratio to something whose interval reaches zero has no meaning, so none is given.
+    A ratio to something whose 95% interval reaches zero has no meaning, so none is given.
+    Within the interval's tail a draw may still be at or below zero; it is held at the
+    smallest draw above zero.
 
     Parameters
     ----------
@@ -88,6 +94,7 @@ def cost_per_unit(cost: float, quantity: NDArray[np.float64]) -> NDArray[np.floa
     >>> cost_per_unit(100.0, np.array([4.0, -1.0])) is None
     True
     """
-    if quantity.min() <= 0.0:
+    low = np.percentile(quantity[1:], LOW_PERCENT) if quantity.size > 1 else quantity[0]
+    if cost == 0.0 or min(low, quantity[0]) <= 0.0:
         return None
-    return np.asarray(cost / quantity)
+    return np.asarray(cost / np.maximum(quantity, quantity[quantity > 0.0].min()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.figures import Figure, FigureRegister, Input
 from planner.report.disclosure import HIDDEN, hidden_areas
@@ -18,15 +19,23 @@ if TYPE_CHECKING:
     from planner.report.year import Year
 
 FED = (
-    "Bins given × share in use at their age × share of the full feed that the worms take × "
-    "surveyed feed of an in-use bin, calibrated on weighed diaries, summed over months and "
-    "scaled to pass through each survey round."
+    "Households given a bin × share in use at their age × share of the full feed that the "
+    "worms take × surveyed feed of an in-use bin, calibrated on weighed diaries, summed over "
+    "months and scaled to pass through each survey round."
 )
 KEPT_OUT = (
     "Scraps fed × share that went to the residual bin before × share of residual waste "
     "that is landfilled. What went elsewhere before is not counted."
 )
-IN_USE = "Bins given × share in use at their age, from follow-up answers."
+IN_USE = (
+    "Households given a bin, each counted once, × share in use at their age, from follow-up "
+    "answers and bins known to have come back."
+)
+OF_AREA = (
+    "The area's households count as the town's of the same dwelling; its interval also holds "
+    "the chance of few households and a stated spread between areas."
+)
+NOTHING_FED = "No scraps were fed here."
 
 
 def add_diversion(register: FigureRegister, year: Year) -> None:
@@ -129,10 +138,9 @@ def _add_tonnes(register: FigureRegister, year: Year) -> None:
 
 
 def _add_areas(register: FigureRegister, year: Year) -> None:
-    diversion, months = year.diversion, _in_year(year)
     hidden = hidden_areas(year.counts.areas, year.program.privacy)
-    kept_out = diversion.kept_out_kg[:, :, months].sum(axis=2) / KG_PER_T
-    fed = diversion.fed_kg[:, :, months].sum(axis=2) / KG_PER_T
+    kept_out = year.areas.kept_out_kg / KG_PER_T
+    fed = year.areas.fed_kg / KG_PER_T
     given = year.counts.areas.select("area_id", "area_name", "bins_given_in_year")
     inputs = (of_query("bins_by_area", year.counts.areas),)
     for place, (area_id, name, bins_given) in enumerate(given.iter_rows()):
@@ -141,15 +149,15 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
             (
                 "bins_in_use",
                 "bins in use at the end of the year",
-                diversion.bins_in_use[:, place, -1],
+                year.areas.bins_in_use[:, place],
                 "bins",
-                IN_USE,
+                f"{IN_USE} {OF_AREA}",
             ),
-            ("fed_t", "food scraps fed", fed[:, place], "t", FED),
+            ("fed_t", "food scraps fed", fed[:, place], "t", f"{FED} {OF_AREA}"),
             (
                 "landfill_share",
                 "share landfilled before",
-                kept_out[:, place] / fed[:, place],
+                kept_out[:, place] / np.where(fed[:, place] > 0.0, fed[:, place], np.nan),
                 "share",
                 f"From {_share_basis(year, place)}.",
             ),
@@ -158,7 +166,7 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
                 "food scraps kept out of landfill",
                 kept_out[:, place],
                 "t",
-                KEPT_OUT,
+                f"{KEPT_OUT} {OF_AREA}",
             ),
         )
         register.add_exact(
@@ -171,10 +179,12 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
         )
         for figure_id, label, draws, unit, method in quantities:
             part, words = f"{figure_id}[{area_id}]", f"{name}: {label}"
-            if shown:
-                register.add_draws(part, words, draws, unit, method, of_figures(figure_id))
-            else:
+            if not shown:
                 register.add(Figure(part, words, None, None, None, unit, HIDDEN))
+            elif np.isnan(draws[0]):
+                register.add(Figure(part, words, None, None, None, unit, NOTHING_FED))
+            else:
+                register.add_draws(part, words, draws, unit, method, of_figures(figure_id))
 
 
 def _add_months(register: FigureRegister, year: Year) -> None:
@@ -182,13 +192,15 @@ def _add_months(register: FigureRegister, year: Year) -> None:
     in_use = diversion.bins_in_use.sum(axis=1)
     fed = diversion.fed_kg.sum(axis=1) / KG_PER_T
     kept_out = diversion.kept_out_kg.sum(axis=1) / KG_PER_T
-    given = diversion.cohorts.bins_given.sum(axis=(1, 2))
+    by_month = dict(
+        year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum()).iter_rows()
+    )
     for place, month in enumerate(diversion.cohorts.months):
         name = f"{month:%Y-%m}"
         register.add_exact(
             f"bins_given_in_month[{name}]",
             f"Bins given in {name}",
-            float(given[place]),
+            float(by_month.get(month, 0)),
             "bins",
             "Counted in the register.",
             (of_query("handovers_by_month", year.counts.handovers),),

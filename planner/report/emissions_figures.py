@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 
 UNIT = "t CO2-e"
 NET = (
-    "Landfill methane avoided less methane and nitrous oxide of the bins. Biogenic carbon "
-    "dioxide is not counted. Not an offset, and no claim against other composting."
+    "Landfill methane avoided less methane and nitrous oxide of the bins, before the plastic, "
+    "bedding and freight of the bins. Biogenic carbon dioxide is not counted. Not an offset, "
+    "and no claim against other composting."
 )
 METHANE = (
     "IPCC first-order decay by month of the scraps kept out, with the landfill's own carbon, "
@@ -38,7 +39,7 @@ def add_emissions(register: FigureRegister, year: Year) -> None:
     for n in range(avoided.methane_by_year_t_co2e.shape[1]):
         register.add_draws(
             f"landfill_methane_avoided_by_year_t_co2e[{n}]",
-            f"Landfill methane that the year's scraps avoid {n} years on",
+            f"Landfill methane that the year's scraps avoid {_years_on(n)}",
             avoided.methane_by_year_t_co2e[:, n],
             UNIT,
             METHANE,
@@ -60,7 +61,7 @@ def _add_basis(
         parts.methane_avoided_t_co2e,
         UNIT,
         METHANE,
-        (*of_figures(kept_out), *_landfill_inputs(year), *_factors(year)),
+        (*of_figures(kept_out), *_landfill_inputs(year), *_factors(year, of_bins=False)),
     )
     register.add_draws(
         gases_id,
@@ -68,16 +69,21 @@ def _add_basis(
         parts.bin_gases_t_co2e,
         UNIT,
         BIN_GASES,
-        (*of_figures(fed), *_factors(year)),
+        (*of_figures(fed), *_factors(year, of_bins=True)),
     )
     register.add_draws(
         f"emissions_avoided_{basis}_t_co2e",
         f"Emissions avoided {words}",
         parts.net_t_co2e,
         UNIT,
-        NET,
+        f"{NET} Central factor values; the mean over their ranges is "
+        f"{parts.net_t_co2e[1:].mean():.3g} t, as some ranges reach further down than up.",
         of_figures(methane_id, gases_id),
     )
+
+
+def _years_on(n: int) -> str:
+    return "in the year itself" if n == 0 else f"{n} year{'s' if n > 1 else ''} on"
 
 
 def _landfill_inputs(year: Year) -> tuple[Input, ...]:
@@ -95,5 +101,13 @@ def _landfill_inputs(year: Year) -> tuple[Input, ...]:
     )
 
 
-def _factors(year: Year) -> tuple[Input, ...]:
-    return of_factors(year.factor_table, year.emission_factors)
+def _factors(year: Year, *, of_bins: bool) -> tuple[Input, ...]:
+    """Name the factors of the bins' gases, or those of the landfill."""
+    shared = "methane_gwp100"
+    bins = ("compost_methane_g_per_kg", "compost_nitrous_oxide_g_per_kg", "nitrous_oxide_gwp100")
+    chosen = [
+        factor
+        for factor in year.emission_factors
+        if factor.factor_id == shared or (factor.factor_id in bins) == of_bins
+    ]
+    return of_factors(year.factor_table, chosen)

@@ -22,6 +22,7 @@ def register_year(year: Year) -> FigureRegister:
         year.reporting_year.reporting_year,
         __version__,
         tuple(_load_lines(year)),
+        year.counts.through_date,
     )
     add_diversion(register, year)
     add_emissions(register, year)

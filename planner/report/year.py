@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions_avoided
@@ -20,6 +22,11 @@ if TYPE_CHECKING:
 
 DIARY_WINDOW_DAYS = 45
 """A weighed week this near to the answer is set against what the household reported."""
+
+QUIET_DAYS = 45
+"""A year whose newest record is this near to its end counts as over."""
+
+LONGEST_MONTH_DAYS = 31
 
 NEW_BIN = "new_bin"
 """The worm tables' row for bins that begin with a starter stock."""
@@ -39,6 +46,8 @@ class Year:
         What was estimated.
     factor_table
         Every published factor.
+    areas
+        The year's figures by area.
     feed_factors, emission_factors
         Those that the estimates used.
     loads
@@ -51,6 +60,7 @@ class Year:
     diversion: Diversion
     emissions: EmissionsAvoided
     cost: ProgramCost
+    areas: AreaFigures
     factor_table: FactorTable
     feed_factors: tuple[Factor, ...]
     emission_factors: tuple[Factor, ...]
@@ -58,13 +68,19 @@ class Year:
 
 
 def count_year(store: Store, program: Program, label: str) -> Counts:
-    """Run the summary queries up to the end of a reporting year."""
-    from_date, before_date = program.months(label)
+    """Run the summary queries up to the end of a reporting year, or of the records.
+
+    Where the newest record lies more than 45 days before the year's end, the year is
+    still running and is counted to the end of that record's month.
+    """
+    from_date, end_date = program.months(label)
+    before_date = min(end_date, _records_end(store, end_date))
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
     return Counts(
         from_date=from_date,
         before_date=before_date,
+        is_running=before_date < end_date,
         handovers=store.query("handovers_by_month", **until),
         areas=store.query("bins_by_area", **within),
         frames=store.query("wave_frames", **until),
@@ -73,6 +89,15 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
         diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
         costs=store.query("costs_by_category", **within),
     )
+
+
+def _records_end(store: Store, end_date: dt.date) -> dt.date:
+    """First day after the records end, or the year's end where they reach it."""
+    latest = store.query("latest_record").item()
+    if not isinstance(latest, dt.date) or latest >= end_date - dt.timedelta(days=QUIET_DAYS):
+        return end_date
+    next_month = latest.replace(day=1) + dt.timedelta(days=LONGEST_MONTH_DAYS)
+    return next_month.replace(day=1)
 
 
 def estimate_year(
@@ -98,24 +123,26 @@ def estimate_year(
     feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
     drawn = draw_factors(feed_factors, method.draws_count, method.seed)
     diversion = measure(counts, program, drawn)
+    months = diversion.cohorts.months_from(counts.from_date)
     factors = draw_emission_factors(program, table, method.draws_count, method.seed)
     emissions = emissions_avoided(
         diversion.kept_out_kg.sum(axis=1),
         diversion.fed_kg.sum(axis=1),
         factors,
-        diversion.cohorts.months_from(counts.from_date),
+        months,
     )
     return Year(
-        program,
-        program.year(label),
-        counts,
-        diversion,
-        emissions,
-        program_cost(counts.costs),
-        table,
-        feed_factors,
-        factors.rows,
-        loads,
+        program=program,
+        reporting_year=program.year(label),
+        counts=counts,
+        diversion=diversion,
+        emissions=emissions,
+        cost=program_cost(counts.costs),
+        areas=area_figures(diversion, months, drawn["area_feed_spread_share"], method.seed),
+        factor_table=table,
+        feed_factors=feed_factors,
+        emission_factors=factors.rows,
+        loads=loads,
     )
 
 

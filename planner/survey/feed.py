@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
-from planner.survey.replicates import rao_wu_multipliers
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -43,26 +41,28 @@ class Calibration:
 
 def calibrate(
     pairs: pl.DataFrame,
+    weights: NDArray[np.float64],
     self_report_share: NDArray[np.float64],
     density_kg_per_litre: NDArray[np.float64],
-    rng: np.random.Generator,
 ) -> Calibration:
     """Set reports against weighings: ratio of weighed to reported, for each unit reported.
 
     Ratio estimate of double sampling. With at least ten diary households that reported
     in kilograms their ratio is used, otherwise the published share of self-reports that
     is confirmed by weighing. With at least ten that reported in litres their kilograms
-    per litre are used, otherwise the published density times the ratio in kilograms.
+    per litre are used, otherwise the published density times the ratio in kilograms. A
+    report of nothing counts where something was weighed. The replicate weights are those
+    of the survey round, so that the ratio moves with the reports that it sets right.
 
     Parameters
     ----------
     pairs
         Query diary_pairs: fed_kg_last_week [kg], fed_litres_last_week [litres],
         weighed_kg_per_week [kg/week].
+    weights
+        Shape (1 + draws_count, pairs).
     self_report_share, density_kg_per_litre
         Shape (1 + draws_count,): draws of the published factors [share], [kg/litre].
-    rng
-        Generator of the bootstrap of diary households.
 
     Returns
     -------
@@ -72,32 +72,31 @@ def calibrate(
     ----------
     Cochran, W.G. (1977), Sampling Techniques, 3rd ed., Wiley, section 12.9.
     """
-    draws_count = self_report_share.size - 1
-    in_kg = pairs.filter(pl.col("fed_kg_last_week") > 0)
-    in_litres = pairs.filter(
-        pl.col("fed_kg_last_week").is_null() & (pl.col("fed_litres_last_week") > 0)
-    )
+    in_kg = pairs["fed_kg_last_week"].is_not_null()
+    in_litres = ~in_kg & pairs["fed_litres_last_week"].is_not_null()
+    kg_count = int((pairs["fed_kg_last_week"].filter(in_kg) > 0).sum())
+    litre_count = int((pairs["fed_litres_last_week"].filter(in_litres) > 0).sum())
     kg_basis: Basis = "published factors"
     litre_basis: Basis = "published factors"
     kg_ratio = self_report_share
-    if in_kg.height >= LEAST_PAIRS:
-        kg_ratio = _ratio(in_kg, "fed_kg_last_week", draws_count, rng)
+    if kg_count >= LEAST_PAIRS:
+        kg_ratio = _ratio(pairs, weights, in_kg, "fed_kg_last_week")
         kg_basis, litre_basis = "own weighings", "own weighings in kg, published density"
     litre_ratio = density_kg_per_litre * kg_ratio
-    if in_litres.height >= LEAST_PAIRS:
-        litre_ratio = _ratio(in_litres, "fed_litres_last_week", draws_count, rng)
+    if litre_count >= LEAST_PAIRS:
+        litre_ratio = _ratio(pairs, weights, in_litres, "fed_litres_last_week")
         litre_basis = "own weighings"
-    return Calibration(kg_ratio, litre_ratio, kg_basis, litre_basis, in_kg.height, in_litres.height)
+    return Calibration(kg_ratio, litre_ratio, kg_basis, litre_basis, kg_count, litre_count)
 
 
 def _ratio(
-    pairs: pl.DataFrame, reported: str, draws_count: int, rng: np.random.Generator
+    pairs: pl.DataFrame, weights: NDArray[np.float64], chosen: pl.Series, reported: str
 ) -> NDArray[np.float64]:
-    """Weighed over reported, with the diary households resampled."""
-    one_stratum = np.zeros(pairs.height, dtype=np.int64)
-    multipliers = rao_wu_multipliers(one_stratum, np.zeros(1), draws_count, rng)
-    weighed = multipliers @ pairs["weighed_kg_per_week"].to_numpy()
-    return np.asarray(weighed / (multipliers @ pairs[reported].to_numpy()))
+    """Weighed over reported, of the pairs chosen."""
+    own = pairs.filter(chosen)
+    own_weights = weights[:, chosen.to_numpy()]
+    weighed = own_weights @ own["weighed_kg_per_week"].to_numpy()
+    return np.asarray(weighed / (own_weights @ own[reported].to_numpy()))
 
 
 @dataclass(frozen=True)

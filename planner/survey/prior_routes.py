@@ -173,7 +173,7 @@ def _cells(
         (in_service, where, LEAST_ANSWERS_OF_DWELLING),
     ):
         own = of_dwelling & member
-        if own[is_given].sum(axis=1).min(initial=least) >= least:
+        if is_given.any() and own[is_given].sum(axis=1).min() >= least:
             return [
                 (f"{name} answers in {words}", chosen)
                 if given

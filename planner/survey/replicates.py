@@ -110,33 +110,39 @@ def gamma_multipliers(
     uniforms: NDArray[np.float64],
     stratum: NDArray[np.int64],
     sampling_share: NDArray[np.float64],
+    unit: NDArray[np.int64] | None = None,
 ) -> NDArray[np.float64]:
-    """Multipliers made from each household's own random numbers, the same in every round.
+    """Multipliers made from each unit's own random numbers, the same in every round.
 
     In each stratum gamma numbers are divided by their mean, as in the Bayesian bootstrap,
     with the gamma's shape set so that the variance of a stratum mean over replicates is
-    that of simple random sampling, s²/n. A household asked in two rounds has high or low
-    multipliers in both, so that what is pooled over rounds keeps its correlation.
+    that of simple random sampling of units, s²/n. A unit asked in two rounds has high or
+    low multipliers in both, so that what is pooled over rounds keeps its correlation.
 
     Parameters
     ----------
     uniforms
-        Shape (draws_count, n): numbers between 0 and 1, a column a household.
+        Shape (draws_count, n): numbers between 0 and 1, a column a household; those of one
+        unit are equal.
     stratum
         Shape (n,): stratum of each household, numbered from 0.
     sampling_share
         Shape (strata,): share of each stratum's population in the sample, 0 to 1.
+    unit
+        Shape (n,): what was drawn together, a cluster or else the household itself; every
+        household is a unit unless said.
 
     Returns
     -------
     ndarray
-        Shape (1 + draws_count, n), none negative. Row 0 is all ones; each row's mean in
-        each stratum is 1.
+        Shape (1 + draws_count, n), none negative. Row 0 is all ones; the mean over the
+        units of a stratum is 1 in each row. All ones where nothing was left to chance, in
+        a stratum whose population is in the sample.
 
     Raises
     ------
     EstimateError
-        A stratum has fewer than three households.
+        A stratum has fewer than three units and a part of its population out of sight.
 
     Notes
     -----
@@ -156,15 +162,19 @@ def gamma_multipliers(
     >>> rows.shape, rows.mean(axis=1).round(12).tolist()
     ((2, 3), [1.0, 1.0])
     """
-    sizes = np.bincount(stratum, minlength=sampling_share.size)
-    if np.any((sizes > 0) & (sizes < LEAST_UNITS_FOR_GAMMA)):
-        message = "a stratum has fewer than three answers; no variance can be taken from it"
-        raise EstimateError(message)
+    units = np.arange(stratum.size) if unit is None else unit
     multipliers = np.ones((1 + uniforms.shape[0], stratum.size))
-    for code in np.flatnonzero(sizes):
+    for code in np.unique(stratum[sampling_share[stratum] < 1.0]):
         members = np.flatnonzero(stratum == code)
-        shape = (members.size - 2.0) / members.size
-        drawn = special.gammaincinv(shape, uniforms[:, members])
-        relative = drawn / drawn.mean(axis=1, keepdims=True)
+        _, first, place = np.unique(units[members], return_index=True, return_inverse=True)
+        n = first.size
+        if n < LEAST_UNITS_FOR_GAMMA:
+            message = (
+                f"a stratum has answers from {n} households or clusters; no variance can be "
+                f"taken from fewer than {LEAST_UNITS_FOR_GAMMA}"
+            )
+            raise EstimateError(message)
+        drawn = special.gammaincinv((n - 2.0) / n, uniforms[:, members[first]])
+        relative = (drawn / drawn.mean(axis=1, keepdims=True))[:, place]
         multipliers[1:, members] = 1.0 + np.sqrt(1.0 - sampling_share[code]) * (relative - 1.0)
     return multipliers

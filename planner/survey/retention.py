@@ -26,7 +26,7 @@ LEAST_ANSWERS_IN_BAND = 10
 MOST_STEPS = 100
 MOST_HALVINGS = 12
 WORTH_TOLERANCE = 1e-12
-STEP_TOLERANCE = 1e-7
+STEP_TOLERANCE = 1e-5
 LARGEST_STEP = 1.5
 EXPONENT_LIMIT = 30.0
 """Beyond it the complementary log-log is 0 or 1 to the last bit."""
@@ -72,6 +72,7 @@ def fit_retention(
     age_months: NDArray[np.float64],
     is_in_use: NDArray[np.bool_],
     weights: NDArray[np.float64],
+    rng: np.random.Generator,
 ) -> Retention:
     """Fit a Weibull curve to whether bins of known age are in use, under survey weights.
 
@@ -79,7 +80,8 @@ def fit_retention(
     likelihood is that of a binary regression with complementary log-log link on the
     logarithm of age, fitted to all replicates at once. Weights are scaled to add up to
     the number of answers. A belief worth one answer (half in use, half not, at the mean
-    age, shape near 1) keeps the fit finite when all or none are in use.
+    age, shape near 1) keeps the fit finite when all or none are in use, as Jeffreys' prior
+    does for a share.
 
     Parameters
     ----------
@@ -89,6 +91,9 @@ def fit_retention(
         Shape (n,).
     weights
         Shape (1 + draws_count, n): replicate weights.
+    rng
+        Draws the belief anew for each replicate, so that answers that all agree still
+        leave an interval.
 
     Returns
     -------
@@ -119,8 +124,10 @@ def fit_retention(
     stopped = scaled @ (member * ~is_in_use[:, None])
     asked = scaled @ member
     middle = int(np.argmin(np.abs(ages - np.average(month, weights=weights[0]))))
-    stopped[:, middle] += WEAK_ANSWERS / 2.0
-    asked[:, middle] += WEAK_ANSWERS
+    belief = np.full((weights.shape[0], 2), WEAK_ANSWERS / 2.0)
+    belief[1:] = rng.gamma(WEAK_ANSWERS / 2.0, size=(weights.shape[0] - 1, 2))
+    stopped[:, middle] += belief[:, 0]
+    asked[:, middle] += belief.sum(axis=1)
     intercept, shape = complementary_log_log(np.log(ages), stopped, asked)
     return Retention(
         np.exp(-intercept / shape),

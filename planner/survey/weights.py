@@ -21,33 +21,34 @@ LEAST_ANSWERS_IN_CLASS = 10
 
 POOLED = "small strata together"
 
+GIVEN_BACK = "given back"
+"""Stratum of the query wave_frames for bins known to have come back before the round."""
+
 
 @dataclass(frozen=True)
-class HouseholdLuck:
-    """Random numbers of households, which follow them through all survey rounds.
+class Luck:
+    """Random numbers of households or clusters, which follow them through all rounds.
 
     Parameters
     ----------
     place
-        Column of each household.
+        Column of each unit.
     uniforms
-        Shape (draws_count, households), between 0 and 1.
+        Shape (draws_count, units), between 0 and 1.
     """
 
     place: Mapping[str, int]
     uniforms: NDArray[np.float64]
 
     @classmethod
-    def draw(
-        cls, household_ids: pl.Series, draws_count: int, rng: np.random.Generator
-    ) -> HouseholdLuck:
-        """Draw the numbers of the households named, in the order of their ids."""
-        ids = household_ids.unique().sort()
+    def draw(cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator) -> Luck:
+        """Draw the numbers of the units named, in the order of their ids."""
+        ids = unit_ids.unique().sort()
         return cls({name: i for i, name in enumerate(ids)}, rng.random((draws_count, ids.len())))
 
-    def of(self, household_ids: pl.Series) -> NDArray[np.float64]:
-        """Numbers of some households, shape (draws_count, n)."""
-        return self.uniforms[:, [self.place[name] for name in household_ids]]
+    def of(self, unit_ids: pl.Series) -> NDArray[np.float64]:
+        """Numbers of some units, shape (draws_count, n)."""
+        return self.uniforms[:, [self.place[name] for name in unit_ids]]
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class WaveWeights:
 
 def wave_weights(
     frame: pl.DataFrame,
-    luck: HouseholdLuck,
+    luck: Luck,
     *,
     speaks_for: Literal["households asked", "process"] = "process",
 ) -> WaveWeights:
@@ -93,16 +94,16 @@ def wave_weights(
     Base weight one over the inclusion probability, times the non-response adjustment of
     the household's response class (its stratum): the households that the class stands for
     over those that its answers stand for. Those who answered count as a simple random
-    sample of their class. Classes with fewer than ten answers are pooled; if the pool is
-    still smaller, all classes are. The adjustment is made anew in every replicate.
+    sample of their class. Classes with fewer than ten answers are pooled, with the next
+    smallest where they are still fewer. The adjustment is made anew in every replicate.
 
     Parameters
     ----------
     frame
         One survey round of the query wave_frames: a row a household asked, with
-        household_id, stratum, inclusion_probability [probability], has_answered.
+        household_id, unit_id, stratum, inclusion_probability [probability], has_answered.
     luck
-        Random numbers of every household.
+        Random numbers of every unit.
     speaks_for
         "process": the answers speak for other weeks and later households too, so a finite
         population correction would promise too much. "households asked": they speak for
@@ -115,7 +116,7 @@ def wave_weights(
     Raises
     ------
     EstimateError
-        Fewer than two households answered.
+        Fewer than ten households answered.
 
     References
     ----------
@@ -123,27 +124,28 @@ def wave_weights(
     Wiley (response homogeneity groups). Replicates: see `gamma_multipliers`.
     """
     wave_id = str(frame["wave_id"][0])
-    classes = _response_classes(frame)
-    asked = classes.with_columns(base_weight=1.0 / pl.col("inclusion_probability"))
-    answered = asked.filter("has_answered").sort("household_id")
-    if answered.height < LEAST_ANSWERS_IN_CLASS:
+    if not has_enough_answers(frame):
         message = (
-            f"survey round {wave_id}: {answered.height} of {asked.height} households "
-            f"answered; at least {LEAST_ANSWERS_IN_CLASS} answers are needed for an estimate. "
-            "Load the answers that are still missing."
+            f"survey round {wave_id}: {frame['has_answered'].sum()} of {frame.height} households "
+            f"answered; an estimate needs {LEAST_ANSWERS_IN_CLASS} answers. Load those that are "
+            "still missing, or ask more households."
         )
         raise EstimateError(message)
+    asked = _response_classes(frame).with_columns(base_weight=1.0 / pl.col("inclusion_probability"))
+    answered = asked.filter("has_answered").sort("household_id")
     totals = (
         asked.group_by("response_class").agg(pl.col("base_weight").sum()).sort("response_class")
     )
     number = {name: i for i, name in enumerate(totals["response_class"])}
     code = answered["response_class"].replace_strict(number, return_dtype=pl.Int64).to_numpy()
     size = totals["base_weight"].to_numpy()
-    answers = np.bincount(code, minlength=size.size)
-    answered_share = np.minimum(answers / size, 1.0)
-    sampling_share = answered_share if speaks_for == "households asked" else 0.0 * size
-    uniforms = luck.of(answered["household_id"])
-    multipliers = gamma_multipliers(uniforms, code, sampling_share)
+    units = answered["unit_id"]
+    multipliers = gamma_multipliers(
+        luck.of(units),
+        code,
+        _sampling_share(totals["response_class"], code, size, speaks_for),
+        units.rank("dense").to_numpy().astype(np.int64),
+    )
     drawn = multipliers * answered["base_weight"].to_numpy()
     member = np.eye(size.size)[code]
     adjustment = size / (drawn @ member)
@@ -152,14 +154,39 @@ def wave_weights(
     )
 
 
+def has_enough_answers(frame: pl.DataFrame) -> bool:
+    """Whether a round has the ten answers that an estimate needs, known givebacks apart."""
+    told = pl.col("has_answered") & (pl.col("stratum") != GIVEN_BACK)
+    return int(frame.select(told.sum()).item()) >= LEAST_ANSWERS_IN_CLASS
+
+
+def _sampling_share(
+    classes: pl.Series, code: NDArray[np.int64], size: NDArray[np.float64], speaks_for: str
+) -> NDArray[np.float64]:
+    """Share of each class that is known; all of it where bins are known to have come back."""
+    known = (classes == GIVEN_BACK).to_numpy() * 1.0
+    if speaks_for == "process":
+        return known
+    answers = np.bincount(code, minlength=size.size)
+    return np.maximum(known, np.minimum(answers / size, 1.0))
+
+
 def _response_classes(frame: pl.DataFrame) -> pl.DataFrame:
-    """Strata as response classes; small ones pooled, and all if the pool is small."""
-    answers_in = pl.col("has_answered").sum()
-    small = answers_in.over("stratum") < LEAST_ANSWERS_IN_CLASS
-    pooled = frame.with_columns(
-        response_class=pl.when(small).then(pl.lit(POOLED)).otherwise("stratum")
+    """Strata as response classes, the small ones pooled with each other and the next.
+
+    Bins known to have come back are a class of their own: nothing is unknown of them.
+    """
+    strata = (
+        frame.filter(pl.col("stratum") != GIVEN_BACK)
+        .group_by("stratum")
+        .agg(answers=pl.col("has_answered").sum())
+        .sort("answers", "stratum")
     )
-    pool_is_small = answers_in.over("response_class").min() < LEAST_ANSWERS_IN_CLASS
-    return pooled.with_columns(
-        response_class=pl.when(pool_is_small).then(pl.lit(POOLED)).otherwise("response_class")
+    together = pl.col("answers").cum_sum().shift(1, fill_value=0)
+    is_small = pl.col("answers") < LEAST_ANSWERS_IN_CLASS
+    pooled = strata.filter(is_small.any() & (is_small | (together < LEAST_ANSWERS_IN_CLASS)))
+    return frame.with_columns(
+        response_class=pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
+        .then(pl.lit(POOLED))
+        .otherwise("stratum")
     )

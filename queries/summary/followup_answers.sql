@@ -1,36 +1,37 @@
--- followup_answers: answers of follow-up rounds, each with the household's newest bin.
---   A bin that is known to have come back by the day of the answer is not in use.
+-- followup_answers: whether each household asked in a follow-up uses a bin, and its feed.
+--   Age counts from its first bin. Those whose bins had come back when the round opened are
+--   out of use on that day, whether or not they answered.
 -- grain:  wave_id, household_id
 -- params: before_date
--- reads:  stage_answers, stage_givebacks, stage_handovers, stage_households,
---         stage_waves
+-- reads:  stage_who_was_asked, stage_answers
 -- feeds:  survey.retention, survey.feed
 select
-    answers.wave_id,
-    answers.household_id,
-    households.area_id,
-    households.dwelling,
-    handovers.model_id,
-    handovers.handover_date,
-    answers.answer_date,
-    date_diff('day', handovers.handover_date, answers.answer_date)::bigint as age_days,
-    answers.is_in_use and coalesce(
-        givebacks.giveback_date > answers.answer_date, true
-    ) as is_in_use,
-    answers.fed_kg_last_week,
-    answers.fed_litres_last_week,
-from stage_answers as answers
-inner join stage_waves as waves using (wave_id)
-inner join stage_households as households using (household_id)
-inner join stage_handovers as handovers using (household_id)
-left join stage_givebacks as givebacks using (handover_id)
+    asked.wave_id,
+    asked.household_id,
+    asked.area_id,
+    asked.dwelling,
+    asked.first_handover_date,
+    case
+        when asked.is_given_back then asked.opens_date
+        else answers.answer_date
+    end as answer_date,
+    date_diff(
+        'day',
+        asked.first_handover_date,
+        case when asked.is_given_back then asked.opens_date else answers.answer_date end
+    )::bigint as age_days,
+    coalesce(answers.is_in_use and not asked.is_given_back, false) as is_in_use,
+    case when not asked.is_given_back then answers.fed_kg_last_week end as fed_kg_last_week,
+    case
+        when not asked.is_given_back then answers.fed_litres_last_week
+    end as fed_litres_last_week,
+from stage_who_was_asked as asked
+left join stage_answers as answers using (wave_id, household_id)
 where
-    waves.wave_kind = 'followup'
-    and waves.opens_date < $before_date
-    and answers.is_in_use is not null
-    and handovers.handover_date <= answers.answer_date
-qualify row_number() over (
-    partition by answers.wave_id, answers.household_id
-    order by handovers.handover_date desc, handovers.handover_id desc
-) = 1
-order by answers.wave_id, answers.household_id
+    asked.wave_kind = 'followup'
+    and asked.opens_date < $before_date
+    and (
+        asked.is_given_back
+        or (answers.is_in_use is not null and asked.first_handover_date <= answers.answer_date)
+    )
+order by asked.wave_id, asked.household_id

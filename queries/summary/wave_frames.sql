@@ -1,69 +1,28 @@
--- wave_frames: for each survey round the households asked and whether each answered.
---   A round with rows in samples asked those drawn. A round without asked everyone: all
---   registered households (baseline), or all that held a bin when it opened (followup),
---   each with probability 1 in a stratum of area and dwelling.
+-- wave_frames: for each survey round the households asked and whether each answered. Those
+--   whose bins had come back when a followup opened are a stratum of their own, and known.
 -- grain:  wave_id, household_id
 -- params: before_date
--- reads:  stage_waves, samples, stage_households, stage_handovers, stage_answers
+-- reads:  stage_who_was_asked, stage_answers
 -- feeds:  survey.weights
-with drawn as (
-    select
-        samples.wave_id,
-        samples.household_id,
-        samples.stratum,
-        samples.inclusion_probability,
-    from samples
-),
-
-first_bins as (
-    select
-        household_id,
-        min(handover_date) as first_handover_date,
-    from stage_handovers
-    group by household_id
-),
-
-asked_all as (
-    select
-        waves.wave_id,
-        households.household_id,
-        households.area_id || ' ' || households.dwelling as stratum,
-        1.0::double as inclusion_probability,
-    from stage_waves as waves
-    inner join stage_households as households
-        on households.registered_date <= waves.closes_date
-    left join first_bins using (household_id)
-    where
-        waves.wave_id not in (select wave_id from drawn)
-        and (
-            waves.wave_kind = 'baseline'
-            or first_bins.first_handover_date <= waves.opens_date
-        )
-),
-
-asked as (
-    select * from drawn
-    union all
-    select * from asked_all
-)
-
 select
     asked.wave_id,
-    waves.wave_kind,
-    waves.opens_date,
+    asked.wave_kind,
+    asked.opens_date,
     asked.household_id,
-    households.area_id,
-    households.dwelling,
-    asked.stratum,
+    asked.area_id,
+    asked.dwelling,
+    case when asked.is_given_back then 'given back' else asked.stratum end as stratum,
+    asked.unit_id,
     asked.inclusion_probability,
     case
-        when waves.wave_kind = 'baseline'
-            then answers.prior_residual_bin_share is not null
-        else answers.is_in_use is not null
+        when asked.is_given_back then true
+        when asked.wave_kind = 'baseline' then answers.prior_residual_bin_share is not null
+        else coalesce(
+            answers.is_in_use is not null and asked.first_handover_date <= answers.answer_date,
+            false
+        )
     end as has_answered,
-from asked
-inner join stage_waves as waves using (wave_id)
-inner join stage_households as households using (household_id)
+from stage_who_was_asked as asked
 left join stage_answers as answers using (wave_id, household_id)
-where waves.opens_date < $before_date
+where asked.opens_date < $before_date
 order by asked.wave_id, asked.household_id

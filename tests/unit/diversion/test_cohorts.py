@@ -15,7 +15,7 @@ HANDOVERS = pl.DataFrame(
         "dwelling": ["house", "apartment", "house"],
         "model_id": ["m", "m", "m"],
         "handover_month": [dt.date(2025, 11, 1), dt.date(2026, 1, 1), dt.date(2025, 11, 1)],
-        "bins_given": [3, 4, 5],
+        "households_begun": [3, 4, 5],
     }
 )
 

@@ -19,7 +19,7 @@ def pairs(kg: list[float | None], litres: list[float | None], weighed: list[floa
 def test_own_weighings_give_the_ratio_of_sums() -> None:
     """Cochran 1977, section 6.1: the ratio estimate is the ratio of the sums, 12 / 15."""
     diary = pairs([1.5] * 10, [None] * 10, [1.2] * 10)
-    found = calibrate(diary, 0.5 * ONES, 0.6 * ONES, np.random.default_rng(1))
+    found = calibrate(diary, np.ones((4, diary.height)), 0.5 * ONES, 0.6 * ONES)
     assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.8))
     assert found.kg_per_reported_litre == pytest.approx(np.full(4, 0.8 * 0.6))
     assert found.kg_basis == "own weighings"
@@ -28,15 +28,31 @@ def test_own_weighings_give_the_ratio_of_sums() -> None:
 
 def test_own_weighings_in_litres_replace_the_published_density() -> None:
     diary = pairs([None] * 10, [4.0] * 10, [1.8] * 10)
-    found = calibrate(diary, 0.5 * ONES, 0.9 * ONES, np.random.default_rng(1))
+    found = calibrate(diary, np.ones((4, diary.height)), 0.5 * ONES, 0.9 * ONES)
     assert found.kg_per_reported_litre == pytest.approx(np.full(4, 0.45))
     assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.5))
     assert found.kg_basis == "published factors"
 
 
+def test_a_report_of_nothing_counts_where_something_was_weighed() -> None:
+    """Cochran 1977, section 6.1, by hand: (10 x 1.2 + 3.0) / (10 x 1.5) = 1.0."""
+    diary = pairs([1.5] * 10 + [0.0], [None] * 11, [1.2] * 10 + [3.0])
+    found = calibrate(diary, np.ones((4, 11)), 0.5 * ONES, 0.6 * ONES)
+    assert found.kg_per_reported_kg == pytest.approx(ONES)
+    assert found.kg_pairs_count == 10
+
+
+def test_survey_weights_weigh_the_pairs() -> None:
+    """By hand: (5 x 3 x 1.0 + 5 x 2.0) / (5 x 3 x 2.0 + 5 x 2.0) = 25 / 40."""
+    diary = pairs([2.0] * 10, [None] * 10, [1.0] * 5 + [2.0] * 5)
+    weights = np.array([[3.0] * 5 + [1.0] * 5] * 4)
+    found = calibrate(diary, weights, 0.5 * ONES, 0.6 * ONES)
+    assert found.kg_per_reported_kg == pytest.approx(np.full(4, 25.0 / 40.0))
+
+
 def test_nine_diaries_are_too_few() -> None:
     diary = pairs([1.5] * 9, [None] * 9, [1.2] * 9)
-    found = calibrate(diary, 0.5 * ONES, 0.6 * ONES, np.random.default_rng(1))
+    found = calibrate(diary, np.ones((4, diary.height)), 0.5 * ONES, 0.6 * ONES)
     assert found.kg_per_reported_kg == pytest.approx(np.full(4, 0.5))
     assert found.kg_basis == "published factors"
 
@@ -50,9 +66,7 @@ def test_weighted_mean_over_in_use_bins() -> None:
             "fed_litres_last_week": [None, 3.0, None, None],
         }
     )
-    calibration = calibrate(
-        pairs([], [], []), np.ones(2), np.full(2, 0.5), np.random.default_rng(1)
-    )
+    calibration = calibrate(pairs([], [], []), np.ones((2, 0)), np.ones(2), np.full(2, 0.5))
     found = weekly_feed(answers, np.array([[1.0, 2.0, 3.0, 4.0]] * 2), calibration)
     assert found.in_use_share == pytest.approx([0.6, 0.6])
     assert found.kg_per_in_use_bin_week == pytest.approx([(1.0 + 2 * 1.5) / 3] * 2)
@@ -63,6 +77,6 @@ def test_kilograms_win_where_both_are_given() -> None:
     answers = pl.DataFrame(
         {"is_in_use": [True], "fed_kg_last_week": [2.0], "fed_litres_last_week": [50.0]}
     )
-    calibration = calibrate(pairs([], [], []), np.ones(1), np.ones(1), np.random.default_rng(1))
+    calibration = calibrate(pairs([], [], []), np.ones((1, 0)), np.ones(1), np.ones(1))
     found = weekly_feed(answers, np.ones((1, 1)), calibration)
     assert found.kg_per_in_use_bin_week == pytest.approx([2.0])

@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.weights import HouseholdLuck, WaveWeights, wave_weights
+from planner.survey.weights import Luck, WaveWeights, wave_weights
 
 
 def frame(strata: dict[str, tuple[int, int, float]]) -> pl.DataFrame:
@@ -21,13 +21,13 @@ def frame(strata: dict[str, tuple[int, int, float]]) -> pl.DataFrame:
         )
         for name, (asked, answers, probability) in strata.items()
     ]
-    return pl.concat(parts).with_columns(wave_id=pl.lit("W1"))
+    return pl.concat(parts).with_columns(wave_id=pl.lit("W1"), unit_id=pl.col("household_id"))
 
 
 def weigh(
     asked: pl.DataFrame, draws_count: int, seed: int = 1, speaks_for: str = "process"
 ) -> WaveWeights:
-    luck = HouseholdLuck.draw(asked["household_id"], draws_count, np.random.default_rng(seed))
+    luck = Luck.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
     return wave_weights(asked, luck, speaks_for=speaks_for)
 
 
@@ -44,6 +44,39 @@ def test_central_weight_is_base_weight_times_class_adjustment() -> None:
     """Class adjustments asked over answered: 50 / 37 (Saerndal & Lundstroem 2005, by hand)."""
     weighed = weigh(frame({"a": (50, 37, 0.25)}), 3, 1)
     assert weighed.weights[0] == pytest.approx(np.full(37, 4.0 * 50 / 37))
+
+
+def test_a_small_pool_takes_the_next_smallest_stratum_and_leaves_the_rest() -> None:
+    """By hand: 4 answers are too few alone, so the stratum of 12 joins; that of 20 stays."""
+    asked = frame({"a": (40, 20, 1.0), "b": (20, 12, 1.0), "c": (10, 4, 1.0)})
+    weighed = weigh(asked, 3)
+    pooled = np.array([not name.startswith("a") for name in weighed.household_ids])
+    assert weighed.weights[0, pooled] == pytest.approx(np.full(16, 30 / 16))
+    assert weighed.weights[0, ~pooled] == pytest.approx(np.full(20, 40 / 20))
+
+
+def test_bins_known_to_have_come_back_keep_their_weight_in_every_replicate() -> None:
+    """Law: what is known has no sampling error and takes no part in the response adjustment."""
+    asked = frame({"given back": (2, 2, 0.5), "a": (60, 30, 0.5)})
+    weighed = weigh(asked, 20)
+    known = np.array([name.startswith("given") for name in weighed.household_ids])
+    assert weighed.weights[:, known] == pytest.approx(np.full((21, 2), 2.0))
+    assert weighed.weights[0, ~known] == pytest.approx(np.full(30, 4.0))
+
+
+def test_clusters_move_together_and_give_the_variance_of_cluster_means() -> None:
+    """Cochran 1977, section 9A.2, equal clusters: V = s² of the cluster means over their number."""
+    asked = frame({"a": (200, 200, 0.1)}).with_columns(
+        unit_id=pl.lit("street ") + (pl.int_range(pl.len()) // 10).cast(pl.String)
+    )
+    weighed = weigh(asked, 20_000, 3)
+    street = np.arange(200) // 10
+    values = np.random.default_rng(4).normal(size=20)[street] + np.random.default_rng(5).normal(
+        size=200
+    )
+    means = weighed.weights @ values / weighed.weights.sum(axis=1)
+    of_street = values.reshape(20, 10).mean(axis=1)
+    assert means[1:].var() == pytest.approx(of_street.var(ddof=1) / 20, rel=0.06)
 
 
 def test_small_strata_are_pooled() -> None:
@@ -87,7 +120,7 @@ def test_replicates_give_the_textbook_variance_of_a_mean() -> None:
 def test_a_household_carries_its_luck_from_round_to_round() -> None:
     """Two rounds of the same households estimate their change without sampling error."""
     asked = frame({"a": (60, 60, 0.2)})
-    luck = HouseholdLuck.draw(asked["household_id"], 400, np.random.default_rng(2))
+    luck = Luck.draw(asked["unit_id"], 400, np.random.default_rng(2))
     first = wave_weights(asked, luck)
     second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), luck)
     values = np.random.default_rng(4).lognormal(size=60)

@@ -1,0 +1,93 @@
+"""Survey rounds with their weights: answers in order, and the columns that weigh them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.survey.weights import Luck, WaveWeights, has_enough_answers, wave_weights
+from planner.tables import PRIOR_SHARES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    Weighted = tuple[pl.DataFrame, NDArray[np.float64]]
+
+
+def weigh_rounds(
+    frames: pl.DataFrame, draws_count: int, rng: np.random.Generator
+) -> tuple[WaveWeights, ...]:
+    """Weigh every round that has the answers an estimate needs; others wait.
+
+    Parameters
+    ----------
+    frames
+        Query wave_frames.
+    draws_count, rng
+        Replicates, and the generator of the units' random numbers.
+    """
+    luck = Luck.draw(frames.filter("has_answered")["unit_id"], draws_count, rng)
+    return tuple(
+        wave_weights(frame, luck)
+        for _, frame in frames.group_by("wave_id", maintain_order=True)
+        if has_enough_answers(frame)
+    )
+
+
+def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str) -> Weighted:
+    """Put answers in the order of the rounds, with their weights side by side.
+
+    Raises
+    ------
+    EstimateError
+        No round of this kind has enough answers.
+    """
+    own = [(answers.filter(pl.col("wave_id") == wave.wave_id), wave) for wave in waves]
+    chosen = [(frame, wave) for frame, wave in own if not frame.is_empty()]
+    if not chosen:
+        message = (
+            f"No {kind} round with ten answers or more is loaded for this year or earlier. "
+            f"Tonnes need one: load a {kind} round (waves and answers; samples too, where "
+            "not everybody was asked)."
+        )
+        raise EstimateError(message)
+    weights = [wave.of(frame["household_id"]) for frame, wave in chosen]
+    return pl.concat([frame for frame, _ in chosen]), np.concatenate(weights, axis=1)
+
+
+def pairs_with_weights(
+    pairs: pl.DataFrame, waves: Sequence[WaveWeights], draws_count: int
+) -> Weighted:
+    """Put diary pairs in the order of the rounds, with the weights of their answers.
+
+    No pair at all is allowed: published factors stand in for them.
+    """
+    known = {wave.wave_id for wave in waves}
+    own = pairs.filter(pl.col("wave_id").is_in(list(known)))
+    if own.is_empty():
+        return own, np.ones((1 + draws_count, 0))
+    return with_weights(own, waves, "follow-up")
+
+
+def linked(answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame) -> Weighted:
+    """Keep follow-up answers of households that also answered a baseline round.
+
+    Parameters
+    ----------
+    answers, weights
+        Follow-up answers with weights of shape (1 + draws_count, answers).
+    priors
+        Query prior_shares; a household's newest baseline counts.
+    """
+    newest = priors.sort("opens_date", "wave_id", "household_id").unique(
+        "household_id", keep="last", maintain_order=True
+    )
+    placed = answers.with_row_index("place").join(
+        newest.select("household_id", *PRIOR_SHARES), on="household_id", maintain_order="left"
+    )
+    return placed, weights[:, placed["place"].to_numpy()]
