@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import re
 import tomllib
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import babel
 from babel.numbers import is_currency
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from planner.errors import ProgramError
+from planner.program_faults import model_faults, toml_fault
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -42,11 +42,14 @@ class Council(_Block):
     @classmethod
     def _known_locale(cls, value: str) -> str:
         try:
-            locale = babel.Locale.parse(value)
+            locale = babel.Locale.parse(value.strip().replace("-", "_"))
         except (babel.UnknownLocaleError, ValueError):
             locale = None
         if locale is None or locale.territory is None:
             message = 'expected a language and a country, as "en_AU" or "es_ES"'
+            raise ValueError(message)
+        if str(locale) != value:
+            message = f'did you mean "{locale}"? Expected a language and a country'
             raise ValueError(message)
         return value
 
@@ -54,7 +57,9 @@ class Council(_Block):
     @classmethod
     def _known_currency(cls, value: str) -> str:
         if not is_currency(value):
-            message = 'expected three capital letters after ISO 4217, as "AUD" or "EUR"'
+            known = value.strip().upper()
+            near = f'did you mean "{known}"? Expected' if is_currency(known) else "expected"
+            message = f'{near} three capital letters after ISO 4217, as "AUD" or "EUR"'
             raise ValueError(message)
         return value
 
@@ -145,6 +150,10 @@ class ReportingYear(_Block):
     kept_out_of_landfill_t_target: Annotated[float, Field(ge=0.0)] | None = None
 
 
+OwnWords = dict[str, dict[str, Annotated[str, Field(min_length=1, max_length=60)]]]
+"""For a table or column, the council's own words and what each stands for."""
+
+
 class Program(_Block):
     """Everything that program.toml says."""
 
@@ -155,6 +164,8 @@ class Program(_Block):
     privacy: Privacy
     bin_models: Annotated[tuple[BinModel, ...], Field(min_length=1, strict=False)]
     reporting_years: Annotated[tuple[ReportingYear, ...], Field(min_length=1, strict=False)]
+    columns: OwnWords = {}
+    synonyms: OwnWords = {}
 
     @model_validator(mode="after")
     def _one_block_each(self) -> Program:
@@ -174,7 +185,8 @@ class Program(_Block):
         for year in self.reporting_years:
             start = _label_start(year.reporting_year)
             if start is None or year_label(start, first_month) != year.reporting_year:
-                wanted = year_label(start or 2026, first_month)
+                digits = re.match(r"\d{4}", year.reporting_year)
+                wanted = year_label(int(digits[0]) if digits else 2026, first_month)
                 message = (
                     f"reporting_years: found {year.reporting_year!r}, "
                     f"expected a year written as {wanted!r}"
@@ -268,101 +280,9 @@ def read_program(path: Path) -> Program:
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        message = (
-            f"{path}: not a program file as it stands ({error}). "
-            "Text needs quotes, numbers none, and each key stands once."
-        )
-        raise ProgramError(message, path=str(path)) from error
+        raise ProgramError(toml_fault(path, text, error), path=str(path)) from error
     try:
         return Program.model_validate(content)
     except ValidationError as error:
-        raise ProgramError(_in_words(path, error), path=str(path)) from error
-
-
-def _in_words(path: Path, error: ValidationError) -> str:
-    found = [dict(case) for case in error.errors(include_url=False)]
-    cases = [_case(case) for case in found if not _is_echo(case, found)]
-    count = f"{len(cases)} keys need" if len(cases) > 1 else "1 key needs"
-    return "\n".join([f"{path}: {count} mending.", *(f"  {case}" for case in cases)])
-
-
-def _is_echo(case: dict[str, Any], found: list[dict[str, Any]]) -> bool:
-    """Tell whether a list counts as too short only because a block inside it fails."""
-    place = case["loc"]
-    inside = [other["loc"] for other in found if len(other["loc"]) > len(place)]
-    return case["type"] == "too_short" and any(loc[: len(place)] == place for loc in inside)
-
-
-def _case(case: dict[str, Any]) -> str:
-    place = _place(case["loc"])
-    found = case["input"]
-    kind = case["type"]
-    context = case.get("ctx", {})
-    if kind == "missing":
-        return f"{place}: not there. Add it; the program file of `planner new` explains it."
-    if kind == "extra_forbidden":
-        return f"{place}: no such key.{_nearest(case['loc'])}"
-    if kind == "value_error":
-        return f"{place}: {context['error']}".lstrip(": ") + _found(found)
-    wanted = _ALLOWED[kind].format(*context.values()) if kind in _ALLOWED else case["msg"]
-    return f"{place}: found {_show(found)}, expected {wanted}."
-
-
-def _found(found: object) -> str:
-    return "." if isinstance(found, dict | BaseModel) else f", found {_show(found)}."
-
-
-def _show(found: object) -> str:
-    if isinstance(found, bool):
-        return "true" if found else "false"
-    if isinstance(found, str):
-        return f'"{found}"'
-    if isinstance(found, list | tuple):
-        return f"a list of {len(found)}"
-    return "a table" if isinstance(found, dict) else str(found)
-
-
-_ALLOWED = {
-    "literal_error": "{}",
-    "greater_than_equal": "a number of at least {}",
-    "greater_than": "a number above {}",
-    "less_than_equal": "a number of at most {}",
-    "less_than": "a number below {}",
-    "float_type": "a number, without quotes",
-    "int_type": "a whole number, without quotes",
-    "int_from_float": "a whole number",
-    "string_type": 'text in "quotes"',
-    "bool_type": "true or false",
-    "finite_number": "a finite number",
-    "tuple_type": "a list in [brackets]",
-    "too_short": "a list of at least {1}",
-    "model_type": "a block of keys",
-    "string_too_short": "text of at least {} characters",
-    "string_too_long": "text of at most {} characters",
-}
-
-
-def _place(loc: tuple[int | str, ...]) -> str:
-    place = ""
-    for part in loc:
-        place += f" {part + 1}" if isinstance(part, int) else f".{part}"
-    return place.lstrip(".")
-
-
-def _keys(loc: tuple[int | str, ...]) -> list[str]:
-    """List the keys that may stand where an unknown one was found."""
-    block: Any = Program
-    for part in loc[:-1]:
-        if isinstance(part, str):
-            annotation = block.model_fields[part].annotation
-            inside = getattr(annotation, "__args__", (annotation,))
-            block = inside[0]
-    return list(block.model_fields)
-
-
-def _nearest(loc: tuple[int | str, ...]) -> str:
-    keys = _keys(loc)
-    near = difflib.get_close_matches(str(loc[-1]), keys, n=1)
-    if near:
-        return f" Did you mean {near[0]}?"
-    return f" Keys here are {', '.join(keys)}."
+        message = model_faults(path, error, Program, content)
+        raise ProgramError(message, path=str(path)) from error

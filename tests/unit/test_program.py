@@ -36,28 +36,28 @@ def test_the_shipped_program_file_is_read_whole():
         ("[method]", "[metod]", "metod", "Did you mean method?"),
         ("[method]", "[metod]", "method: not there", "Add it"),
         ("seed = ", "sead = ", "method.sead", "Did you mean seed?"),
-        ('model_id = "', 'modelid = "', "bin_models 1.modelid", "Did you mean model_id?"),
+        ('model_id = "', 'modelid = "', "first bin model, modelid", "Did you mean model_id?"),
         ("= 10\n\n# One block", '= "10"\n\n# One block', "small_cell_threshold", "without quotes"),
-        ("draws_count = 1000", "draws_count = 10", "method.draws_count", "at least 100"),
+        ("draws_count = 1000", "draws_count = 10", "method.draws_count", "from 100 to 20,000"),
         ("draws_count = 1000", "draws_count = 1000.5", "method.draws_count", "whole number"),
-        ("budget = 50000", "budget = true", "reporting_years 1.budget", "a number"),
-        ("budget = 50000", "budget = -1", "reporting_years 1.budget", "at least 0"),
-        ("budget = 50000", "budget = inf", "reporting_years 1.budget", "finite"),
-        ("trays_count = 2", "trays_count = 99", "bin_models 1.trays_count", "at most 12"),
+        ("budget = 50000", "budget = true", "first reporting year, budget", "a number"),
+        ("budget = 50000", "budget = -1", "first reporting year, budget", "at least 0"),
+        ("budget = 50000", "budget = inf", "first reporting year, budget", "finite"),
+        ("trays_count = 2", "trays_count = 99", "first bin model, trays_count", "from 1 to 12"),
         ('edition = "ipcc_2006"', 'edition = "2006"', "method.edition", "ipcc_2019"),
         ('"en_GB"', '"english"', "council.country_locale", "en_AU"),
         ('"en_GB"', '"en"', "council.country_locale", "en_AU"),
         ('"GBP"', '"pounds"', "council.currency", "ISO 4217"),
         ("[4.5, 4.9,", "[4.9,", "monthly_mean_temperature_c", "a list of 12"),
         ("[4.5, 4.9,", "[1.0, 4.5, 4.9,", "monthly_mean_temperature_c", "found a list of 13"),
-        ("[4.5, 4.9,", "[99.0, 4.9,", "monthly_mean_temperature_c 1", "at most 50"),
+        ("[4.5, 4.9,", "[99.0, 4.9,", "monthly_mean_temperature_c, January", "at most 50"),
         ("from_age_years = 5,", "from_age_years = 50,", "gas_capture", "rise from line to line"),
         ("from_age_years = 0,", "from_age_years = 1,", "gas_capture", "begin at 0"),
         (
             "captured_share = 0.5 ",
             "captured_share = 50 ",
-            "gas_capture 2.captured_share",
-            "at most 1",
+            "gas_capture, second line, captured_share",
+            "from 0 to 1. 50 per cent is 0.5.",
         ),
         ('_year = "2026-27"', '_year = "2026"', "reporting_years", "'2026-27'"),
         ('_year = "2026-27"', '_year = "now"', "reporting_years", "'2026-27'"),
@@ -67,6 +67,59 @@ def test_a_wrong_key_is_named_with_what_is_allowed(tmp_path, was, becomes, place
     message = refusal(tmp_path, was, becomes)
     assert place in message
     assert allowed in message.split(place, 1)[1]
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "line", "told"),
+    [
+        ("= 130.75", "= 130,75", "landfill_levy_per_t = 130,75", ": 130.75."),
+        ("= 50000", "= 50,000", "budget = 50,000", ": 50000."),
+        ("= 50000", "= £50,000", "budget = £50,000", ": 50000."),
+        ("= 50000", "= 50000 GBP", "budget = 50000 GBP", ": 50000."),
+        ("waste = 1.0", "waste = 85%", "waste = 85%", "85% is 0.85"),
+        ('"Your council"', '"Your council', 'name = "Your council', "A quote is missing"),
+        ('"Your council"', "“Your council”", "name = “Your council”", "straight quotes"),
+        ('"Your council"', "Your council", "name = Your council", 'Text stands in "quotes"'),
+        ("seed = 20260701", "seed = 1\nseed = 2", "seed = 2", "seed may stand once"),
+        ("[method]", "[council]", "[council]", "Take one of the two out"),
+        ("budget = 50000", "budget: 50000", "budget: 50000", "key = value"),
+        ("budget = 50000", "budget =", "budget =", "Write what budget is"),
+    ],
+)
+def test_a_line_that_is_not_toml_is_shown_with_what_to_change(tmp_path, was, becomes, line, told):
+    message = refusal(tmp_path, was, becomes)
+    text = (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8").splitlines()
+    number = max(n for n, found in enumerate(text, 1) if found.strip().endswith(line))
+    assert f"line {number}: cannot be read." in message
+    assert line in message
+    assert told in message
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "told"),
+    [
+        ('"boreal_temperate_wet"', '"boreal temperate wet"', "Did you mean boreal_temperate_wet?"),
+        ('"en_GB"', '"en-GB"', 'did you mean "en_GB"?'),
+        ('"en_GB"', '"en_UK"', 'did you mean "en_GB"?'),
+        ('"GBP"', '"gbp"', 'did you mean "GBP"?'),
+        ('_year = "2026-27"', '_year = "2031/32"', "a year written as '2031-32'"),
+        ("first_month = 4", "first_month = 13", "from 1 to 12"),
+        ("[privacy]\n", "", "small_cell_threshold: belongs under [privacy]"),
+    ],
+)
+def test_a_value_near_a_right_one_is_told_with_it(tmp_path, was, becomes, told):
+    message = refusal(tmp_path, was, becomes)
+    assert told in message
+    assert "1 key needs mending" in message
+
+
+def test_own_words_for_headings_and_codes_are_read(tmp_path):
+    path = tmp_path / PROGRAM_FILE
+    own = '[columns.households]\n"Property no" = "household_id"\n'
+    path.write_text(SHIPPED + own + '[synonyms.dwelling]\nmaisonette = "townhouse"\n', "utf-8")
+    program = read_program(path)
+    assert program.columns == {"households": {"Property no": "household_id"}}
+    assert program.synonyms == {"dwelling": {"maisonette": "townhouse"}}
 
 
 def test_a_fault_inside_a_block_is_told_once(tmp_path):
