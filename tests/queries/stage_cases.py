@@ -83,7 +83,8 @@ CASES = [
                 },
                 {"household_id": "6 fed litres", "fed_litres_last_week": 3.0},
                 {"household_id": "7 fed nothing", "fed_kg_last_week": 0.0},
-                {"household_id": "8 no answer"},
+                {"household_id": "8 no litres", "fed_litres_last_week": 0.0},
+                {"household_id": "9 no answer"},
             ]
         },
         ("household_id", "is_in_use"),
@@ -95,7 +96,8 @@ CASES = [
             ("5 stopped, fed before", False),
             ("6 fed litres", True),
             ("7 fed nothing", None),
-            ("8 no answer", None),
+            ("8 no litres", None),
+            ("9 no answer", None),
         ],
     ),
     Case(

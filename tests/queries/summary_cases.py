@@ -26,7 +26,7 @@ CASES = [
             "households": HOUSEHOLDS,
             "handovers": [
                 {"handover_id": "1", "handover_date": D(2026, 6, 1), "copayment": 15.0},
-                {"handover_id": "2", "handover_date": LAST_DAY, "worms_kg": 1.0},
+                {"handover_id": "2", "handover_date": LAST_DAY, "worms_kg": 1.0, "copayment": 5.0},
                 {"handover_id": "3", "handover_date": BEFORE},
                 {"handover_id": "4", "handover_date": LAST_DAY, "model_id": "tube"},
                 {"handover_id": "5", "handover_date": D(2024, 2, 29), "household_id": "H3"},
@@ -43,7 +43,7 @@ CASES = [
         ),
         [
             ("A", "house", "tube", D(2026, 6, 1), 1, 0.5, 0.0),
-            ("A", "house", "two_tray", D(2026, 6, 1), 2, 1.5, 15.0),
+            ("A", "house", "two_tray", D(2026, 6, 1), 2, 1.5, 20.0),
             ("B", "apartment", "two_tray", D(2024, 2, 1), 1, 0.5, 0.0),
         ],
         UNTIL,
@@ -150,7 +150,10 @@ CASES = [
         {
             "handovers": [{"handover_id": "1", "handover_date": D(2025, 5, 1)}],
             "answers": [{"household_id": "H1", "answer_date": D(2025, 5, 2)}],
-            "costs": [{"cost_id": "1", "cost_date": D(2025, 5, 3)}],
+            "costs": [
+                {"cost_id": "1", "cost_date": D(2025, 5, 3)},
+                {"cost_id": "2", "cost_date": D(2024, 5, 3)},
+            ],
         },
         ("latest_date",),
         [(D(2025, 5, 3),)],
@@ -158,9 +161,27 @@ CASES = [
     Case(
         "latest_record",
         "an answer may be the newest record, with no bin and no ledger",
-        {"answers": [{"household_id": "H1", "answer_date": D(2025, 5, 2)}]},
+        {
+            "answers": [
+                {"household_id": "H1", "answer_date": D(2025, 5, 2)},
+                {"household_id": "H2", "answer_date": D(2025, 5, 1)},
+            ]
+        },
         ("latest_date",),
         [(D(2025, 5, 2),)],
+    ),
+    Case(
+        "latest_record",
+        "a hand-over may be the newest record",
+        {
+            "handovers": [
+                {"handover_id": "1", "handover_date": D(2025, 5, 4)},
+                {"handover_id": "2", "handover_date": D(2025, 5, 1)},
+            ],
+            "answers": [{"household_id": "H1", "answer_date": D(2025, 5, 2)}],
+        },
+        ("latest_date",),
+        [(D(2025, 5, 4),)],
     ),
     Case(
         "latest_record",

@@ -167,7 +167,7 @@ CASES = [
     ),
     Case(
         "diary_pairs",
-        "no pair without a report, out of use, in a baseline or after the year",
+        "no pair without a report or a diary, out of use, in a baseline or after the year",
         {
             "waves": [
                 FOLLOWUP,
@@ -178,6 +178,7 @@ CASES = [
                 {"household_id": "H1", "is_in_use": True},
                 {"household_id": "H2", "is_in_use": False, "fed_kg_last_week": 1.0},
                 {"household_id": "H3", "is_in_use": True, "fed_litres_last_week": 5.0},
+                {"household_id": "H5 no diary", "is_in_use": True, "fed_kg_last_week": 1.0},
                 {"wave_id": "B", "household_id": "H4", "fed_kg_last_week": 1.0},
                 {"wave_id": "L", "household_id": "H3", "fed_kg_last_week": 1.0},
             ],
@@ -227,11 +228,12 @@ CASES = [
                 {"handover_id": "2", "handover_date": LATER},
                 {"handover_id": "3", "handover_date": EARLIER},
                 {"handover_id": "4", "household_id": "H2", "handover_date": LATER},
+                {"handover_id": "5", "household_id": "H3", "handover_date": DAY},
             ],
             "answers": [{"household_id": "H1", **PRIOR}],
         },
         ("wave_id", "household_id", "has_answered"),
-        [("F", "H1", False)],
+        [("F", "H1", False), ("F", "H3", False)],
         UNTIL,
     ),
     Case(

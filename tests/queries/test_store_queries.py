@@ -45,7 +45,7 @@ COUNTED = {
 
 @pytest.fixture(scope="module")
 def store(tmp_path_factory):
-    """Two loads: the second corrects one record and takes in one that was refused."""
+    """Two loads: the second corrects a record, takes in one refused before, refuses one again."""
     folder = tmp_path_factory.mktemp("two loads")
     refused = [
         REFUSED,
@@ -62,6 +62,7 @@ def store(tmp_path_factory):
             second = writer.begin_load("b.csv", "mark b")
             rows = [{"cost_id": "C1", "amount": 7.0}, {"cost_id": "C8"}]
             writer.write(second, "costs", frame("costs", rows))
+            writer.refuse(second, pl.DataFrame([REFUSED]))
     with open_store(folder, read_only=True) as opened:
         yield opened
 
@@ -89,19 +90,20 @@ def test_refusals_keep_every_cell_and_say_which_load_resolved_them(store):
         ("L0001", 4, "amount", "C9", None),
         ("L0001", 4, "category", "C9", None),
         ("L0001", 5, "amount", "C8", "L0002"),
+        ("L0002", 4, "amount", "C9", None),
     ]
 
 
 def test_refusals_by_reason_count_open_cells_and_rows_alone(store):
     assert store.query("refusals_by_reason").rows() == [
-        ("a.csv", "", "amount", "not a number", 1, 1),
+        ("a.csv", "", "amount", "not a number", 2, 1),
         ("a.csv", "", "category", "not a number", 1, 1),
     ]
 
 
 def test_open_refusals_of_content_are_rows_once_each_and_not_resolved(store):
     assert store.query("open_refusals_of_content", sha256="mark a").rows() == [("costs", "", 4)]
-    assert store.query("open_refusals_of_content", sha256="mark b").is_empty()
+    assert store.query("open_refusals_of_content", sha256="mark c").is_empty()
 
 
 def test_history_keeps_a_record_as_it_was_before_its_correction(store):
