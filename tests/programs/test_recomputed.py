@@ -1,4 +1,4 @@
-"""Emissions and cost computed a second time, from the register's months and the ledger.
+"""Emissions and cost computed a second time, from the months kept out and the ledger.
 
 Emissions follow 2006 IPCC Guidelines, volume 5, chapter 3: equation 3.1 (recovery before
 oxidation), 3.2 and 3.3 (L0 = W · DOC · DOCf · MCF · F · 16/12), 3.4 and 3.5 (first-order
@@ -63,10 +63,9 @@ def bin_gases_t_co2e(fed_t):
     return fed_t * kg_per_t / 1000
 
 
-def months(register, figure_id):
-    parts = register.parts(figure_id)
-    assert list(parts) == sorted(parts)
-    return [figure.value for figure in parts.values()]
+def monthly_t(kilograms):
+    """Add up the central values of all areas by month [t]."""
+    return (kilograms[0].sum(axis=0) / 1000).tolist()
 
 
 @EACH_YEAR
@@ -75,11 +74,10 @@ def test_emissions_avoided_follow_from_the_months_kept_out(sample, town, label):
     year, register = one.year(label)
     assert (one.program.method.edition, one.program.method.gwp_set) == ("ipcc_2006", "ar5")
     landfill = Landfill(one.program.landfill)
-    kept_out = months(register, "kept_out_of_landfill_t_in_month")
-    fed = months(register, "fed_t_in_month")
+    kept_out = monthly_t(year.diversion.kept_out_kg)
+    fed = monthly_t(year.diversion.fed_kg)
     end = len(kept_out)
-    names = list(register.parts("fed_t_in_month"))
-    start = sum(month < f"{year.counts.from_date:%Y-%m}" for month in names)
+    start = sum(month < year.counts.from_date for month in year.diversion.cohorts.months)
 
     to_date = sum(landfill.methane_t(t, end - m) for m, t in enumerate(kept_out))
     before = sum(landfill.methane_t(t, start - m) for m, t in enumerate(kept_out[:start]))
