@@ -21,12 +21,15 @@ class AreaFigures:
 
     Parameters
     ----------
+    landfill_share
+        Share of the year's scraps that was landfilled before; nan where none were fed.
     bins_in_use
         At the end of the year.
     fed_kg, kept_out_kg
         In the year [kg].
     """
 
+    landfill_share: NDArray[np.float64]
     bins_in_use: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
@@ -66,10 +69,14 @@ def area_figures(
     spread = np.sqrt(area_feed_spread_share[:, None] ** 2 + cv**2 * np.minimum(few, 1.0))
     factor = relative * np.exp(place * spread - spread**2 / 2.0)
     factor[0] = 1.0
+    fed_kg = diversion.fed_kg[:, :, months].sum(axis=2)
+    kept_out_kg = diversion.kept_out_kg[:, :, months].sum(axis=2)
+    unknown = np.full_like(fed_kg, np.nan)
     return AreaFigures(
-        lucky,
-        diversion.fed_kg[:, :, months].sum(axis=2) * factor,
-        diversion.kept_out_kg[:, :, months].sum(axis=2) * factor,
+        landfill_share=np.divide(kept_out_kg, fed_kg, out=unknown, where=fed_kg > 0),
+        bins_in_use=lucky,
+        fed_kg=fed_kg * factor,
+        kept_out_kg=kept_out_kg * factor,
     )
 
 

@@ -2,8 +2,8 @@
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  answers
--- feeds:  diary_pairs, followup_answers, latest_record, prior_shares,
---         wave_frames, wave_response
+-- feeds:  diary_pairs, followup_answers, latest_record, prior_shares, wave_frames,
+--         wave_response
 select
     wave_id,
     household_id,

@@ -2,7 +2,7 @@
 -- grain:  handover_id
 -- params:
 -- reads:  givebacks
--- feeds:  followup_answers
+-- feeds:  stage_who_was_asked
 select
     handover_id,
     giveback_date,

@@ -2,8 +2,7 @@
 -- grain:  handover_id
 -- params:
 -- reads:  handovers
--- feeds:  bins_by_area, followup_answers, handovers_by_month, latest_record,
---         wave_frames
+-- feeds:  bins_by_area, handovers_by_month, latest_record, stage_who_was_asked
 select
     handover_id,
     household_id,

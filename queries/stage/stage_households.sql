@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  households
--- feeds:  bins_by_area, followup_answers, handovers_by_month, prior_shares, wave_frames
+-- feeds:  bins_by_area, handovers_by_month, stage_who_was_asked
 select
     household_id,
     area_id,

@@ -2,7 +2,7 @@
 -- grain:  wave_id
 -- params:
 -- reads:  waves
--- feeds:  diary_pairs, followup_answers, prior_shares, wave_frames, wave_response
+-- feeds:  stage_who_was_asked, wave_response
 select
     wave_id,
     wave_kind,

@@ -1,8 +1,8 @@
--- stage_who_was_asked: for each survey round the households asked, and what is known of
+-- stage_who_was_asked: households asked in each survey round, and what is known of
 --   their bins by then. A round with rows in samples asked those drawn. A round without
 --   asked everyone: all registered by its last day (baseline), or all that held a bin by
---   then (followup), each with probability 1 in a stratum of area and dwelling. A household
---   all of whose bins had come back when a followup opened needs no answer.
+--   then (followup), each with probability 1 in a stratum of area and dwelling. A
+--   household whose bins had all come back when a followup opened needs no answer.
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks
@@ -12,7 +12,9 @@ with bins_by_wave as (
         waves.wave_id,
         handovers.household_id,
         min(handovers.handover_date) as first_handover_date,
-        bool_and(coalesce(givebacks.giveback_date <= waves.opens_date, false)) as is_given_back,
+        bool_and(
+            coalesce(givebacks.giveback_date <= waves.opens_date, false)
+        ) as is_given_back,
     from stage_waves as waves
     inner join stage_handovers as handovers
         on handovers.handover_date <= waves.closes_date
@@ -71,7 +73,8 @@ select
     asked.unit_id,
     asked.inclusion_probability,
     bins_by_wave.first_handover_date,
-    waves.wave_kind = 'followup' and coalesce(bins_by_wave.is_given_back, false) as is_given_back,
+    waves.wave_kind = 'followup'
+    and coalesce(bins_by_wave.is_given_back, false) as is_given_back,
 from asked
 inner join stage_waves as waves using (wave_id)
 inner join stage_households as households using (household_id)

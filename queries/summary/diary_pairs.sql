@@ -15,7 +15,9 @@ from stage_who_was_asked as asked
 inner join stage_answers as answers using (wave_id, household_id)
 inner join weighings
     on weighings.household_id = asked.household_id
-    and abs(date_diff('day', answers.answer_date, weighings.week_start_date)) <= $window_days
+    and abs(
+        date_diff('day', answers.answer_date, weighings.week_start_date)
+    ) <= $window_days
 where
     asked.wave_kind = 'followup'
     and asked.opens_date < $before_date
@@ -23,6 +25,9 @@ where
     and not asked.is_given_back
     and answers.is_in_use
     and asked.first_handover_date <= answers.answer_date
-    and (answers.fed_kg_last_week is not null or answers.fed_litres_last_week is not null)
+    and (
+        answers.fed_kg_last_week is not null
+        or answers.fed_litres_last_week is not null
+    )
 group by all
 order by asked.wave_id, asked.household_id

@@ -1,5 +1,5 @@
--- handovers_by_month: bins handed over before a day, by area, dwelling, model and month.
---   Estimates follow households, each from its first bin: a second one takes no more scraps.
+-- handovers_by_month: bins given before a day, by area, dwelling, model and month.
+--   Estimates follow households from their first bin: a second takes no more scraps.
 -- grain:  area_id, dwelling, model_id, handover_month
 -- params: before_date
 -- reads:  stage_handovers, stage_households
@@ -28,4 +28,8 @@ from numbered as handovers
 inner join stage_households as households using (household_id)
 where handovers.handover_date < $before_date
 group by all
-order by households.area_id, households.dwelling, handovers.model_id, handovers.handover_month
+order by
+    households.area_id,
+    households.dwelling,
+    handovers.model_id,
+    handovers.handover_month

@@ -1,5 +1,5 @@
--- wave_frames: for each survey round the households asked and whether each answered. Those
---   whose bins had come back when a followup opened are a stratum of their own, and known.
+-- wave_frames: households asked in each survey round, and whether each answered.
+--   Those whose bins had come back when a followup opened are a stratum of their own.
 -- grain:  wave_id, household_id
 -- params: before_date
 -- reads:  stage_who_was_asked, stage_answers
@@ -16,9 +16,11 @@ select
     asked.inclusion_probability,
     case
         when asked.is_given_back then true
-        when asked.wave_kind = 'baseline' then answers.prior_residual_bin_share is not null
+        when asked.wave_kind = 'baseline'
+            then answers.prior_residual_bin_share is not null
         else coalesce(
-            answers.is_in_use is not null and asked.first_handover_date <= answers.answer_date,
+            answers.is_in_use is not null
+            and asked.first_handover_date <= answers.answer_date,
             false
         )
     end as has_answered,

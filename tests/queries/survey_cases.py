@@ -50,21 +50,15 @@ CASES = [
     ),
     Case(
         "followup_answers",
-        "of two bins the newest that was there counts; its number decides on one day",
+        "age counts from the first bin; one of two that came back leaves the other in use",
         {
             "waves": [FOLLOWUP],
             "households": homes("H1", "H2"),
             "handovers": [
                 {"handover_id": "1", "handover_date": D(2025, 1, 9)},
-                {"handover_id": "2", "handover_date": EARLIER, "model_id": "tube"},
+                {"handover_id": "2", "handover_date": EARLIER},
                 {"handover_id": "3", "handover_date": LATER},
                 {"handover_id": "4", "household_id": "H2", "handover_date": EARLIER},
-                {
-                    "handover_id": "5",
-                    "household_id": "H2",
-                    "handover_date": EARLIER,
-                    "model_id": "tube",
-                },
             ],
             "givebacks": [{"handover_id": "1", "giveback_date": EARLIER}],
             "answers": [
@@ -72,15 +66,46 @@ CASES = [
                 {"household_id": "H2", "is_in_use": True, "fed_litres_last_week": 4.0},
             ],
         },
-        (
-            "household_id",
-            "model_id",
-            "handover_date",
-            "is_in_use",
-            "fed_kg_last_week",
-            "fed_litres_last_week",
-        ),
-        [("H1", "tube", EARLIER, True, 1.5, None), ("H2", "tube", EARLIER, True, None, 4.0)],
+        ("household_id", "age_days", "is_in_use", "fed_kg_last_week", "fed_litres_last_week"),
+        [("H1", 60, True, 1.5, None), ("H2", 1, True, None, 4.0)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
+        "a bin known to be back needs no answer, and what is said against it does not count",
+        {
+            "waves": [{**FOLLOWUP, "closes_date": LATER}],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": f"{n}", "household_id": f"H{n}", "handover_date": D(2025, 2, 28)}
+                for n in (1, 2, 3)
+            ],
+            "givebacks": [
+                {"handover_id": "1", "giveback_date": EARLIER},
+                {"handover_id": "2", "giveback_date": DAY},
+                {"handover_id": "3", "giveback_date": LATER},
+            ],
+            "answers": [{"household_id": "H2", "is_in_use": True, "fed_kg_last_week": 2.0}],
+        },
+        ("household_id", "answer_date", "age_days", "is_in_use", "fed_kg_last_week"),
+        [("H1", DAY, 10, False, None), ("H2", DAY, 10, False, None)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
+        "an answer of a household that was not drawn is left out",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2"),
+            "handovers": [
+                {"handover_id": "1", "handover_date": EARLIER},
+                {"handover_id": "2", "household_id": "H2", "handover_date": EARLIER},
+            ],
+            "samples": [{"wave_id": "F", "household_id": "H1"}],
+            "answers": [{"household_id": f"H{n}", "is_in_use": True} for n in (1, 2)],
+        },
+        ("household_id", "is_in_use"),
+        [("H1", True)],
         UNTIL,
     ),
     Case(
@@ -145,6 +170,8 @@ CASES = [
         "weeks as far off as the window count, before and after, and are averaged",
         {
             "waves": [FOLLOWUP],
+            "households": homes("H1", "H2"),
+            "handovers": [{"handover_id": "1", "handover_date": EARLIER}],
             "answers": [{"household_id": "H1", "is_in_use": True, "fed_kg_last_week": 3.0}],
             "weighings": [
                 {"household_id": "H1", "week_start_date": D(2025, 2, 27), "fed_kg": 9.0},
@@ -174,6 +201,11 @@ CASES = [
                 BASELINE,
                 {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
             ],
+            "households": homes("H1", "H2", "H3", "H4", "H5 no diary"),
+            "handovers": [
+                {"handover_id": name, "household_id": name, "handover_date": EARLIER}
+                for name in ("H1", "H2", "H3", "H4", "H5 no diary")
+            ],
             "answers": [
                 {"household_id": "H1", "is_in_use": True},
                 {"household_id": "H2", "is_in_use": False, "fed_kg_last_week": 1.0},
@@ -187,6 +219,47 @@ CASES = [
         ("wave_id", "household_id", "fed_litres_last_week", "weighed_kg_per_week"),
         [("F", "H3", 5.0, 2.0)],
         {**UNTIL, "window_days": 10},
+    ),
+    Case(
+        "stage_who_was_asked",
+        "those drawn with their cluster, or else all; bins by the last day, back by the first",
+        {
+            "waves": [
+                {**FOLLOWUP, "closes_date": LATER},
+                {"wave_id": "N", "opens_date": DAY, "closes_date": DAY},
+            ],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": "1", "handover_date": D(2025, 2, 1)},
+                {"handover_id": "2", "handover_date": EARLIER},
+                {"handover_id": "3", "household_id": "H2", "handover_date": LATER},
+            ],
+            "givebacks": [
+                {"handover_id": "1", "giveback_date": DAY},
+                {"handover_id": "2", "giveback_date": DAY},
+            ],
+            "samples": [
+                {"wave_id": "F", "household_id": "H1", "cluster_id": "Elm Street"},
+                {"wave_id": "F", "household_id": "H2"},
+                {"wave_id": "F", "household_id": "H3"},
+            ],
+        },
+        (
+            "wave_id",
+            "household_id",
+            "stratum",
+            "unit_id",
+            "inclusion_probability",
+            "first_handover_date",
+            "is_given_back",
+        ),
+        [
+            ("F", "H1", "all", "Elm Street", 0.5, D(2025, 2, 1), True),
+            ("F", "H2", "all", "H2", 0.5, LATER, False),
+            ("F", "H3", "all", "H3", 0.5, None, False),
+            ("N", "H1", "A house", "H1", 1.0, D(2025, 2, 1), True),
+        ],
+        {},
     ),
     Case(
         "wave_frames",

@@ -10,7 +10,7 @@ import pytest
 
 from planner.paths import QUERIES
 from planner.store.connection import fetch
-from planner.store.naming import parts
+from planner.store.naming import link_parts, parts
 from planner.store.queries import all_queries, read_query
 
 WIDEST = 88
@@ -35,7 +35,8 @@ def statement(query):
 def filled(query):
     """Text of a query as it runs, for a template with the parts of some table."""
     view = {"name": "a_view", "query": "select 1 as one"}
-    return query.fill(**parts("contacts"), **view)
+    link = link_parts("contacts", "household_id", "households")
+    return query.fill(**{**parts("contacts"), **link, **view})
 
 
 def test_every_file_of_queries_is_a_query_of_a_known_folder():
