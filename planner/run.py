@@ -2,6 +2,7 @@
 
 1. `new_program` starts a program folder: a program file and an empty intake workbook.
 2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
+   `undo` takes a load back, `withdraw` one record, `loads` lists them.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
 4. `explain` walks from one figure to the records and published factors behind it.
 
@@ -30,16 +31,26 @@ from planner.paths import (
 )
 from planner.program import Program, label_of_date, read_program
 from planner.report.explaining import explain as explain_figure
-from planner.report.folder import write_report
+from planner.report.folder import other_registers, write_report
 from planner.report.register import register_year
 from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
-from planner.store import Store, open_store
+from planner.store import (
+    Store,
+    Undone,
+    open_store,
+    record_key,
+    undo_load,
+    utc_now,
+    withdraw_record,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
+
+    import polars as pl
 
     Progress = Callable[[str], None]
 
@@ -116,6 +127,36 @@ def load(
     return load_files(folder, program, files, dry_run=dry_run, progress=progress)
 
 
+def loads(folder: Path) -> pl.DataFrame:
+    """List every load, those taken back among them, with the sums of their rows."""
+    with open_store(folder, read_only=True) as store:
+        return store.listed_loads()
+
+
+def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
+    """Take one load back: what it added goes, what it corrected or withdrew returns.
+
+    Raises
+    ------
+    StoreError
+        Nothing changed: there is no such load, or later ones rest on it.
+    """
+    with open_store(folder) as store:
+        return undo_load(store, load_id, utc_now(), keep=not dry_run)
+
+
+def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = False) -> str:
+    """Withdraw one record, named by the parts of its key, and return the load of it.
+
+    Raises
+    ------
+    StoreError
+        Nothing changed: there is no such record, or others refer to it.
+    """
+    with open_store(folder) as store:
+        return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
+
+
 @dataclass(frozen=True)
 class ReportResult:
     """Figures of one reporting year, and the files that hold them."""
@@ -157,7 +198,7 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
         )
     progress(f"Estimating, with {program.method.draws_count:,} draws")
     year = estimate_year(program, label, counts, quality.loads, table)
-    register = register_year(year)
+    register = register_year(year, other_registers(folder / REPORT_FOLDER, label))
     progress("Writing the figures, the workbook and the charts")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     files = write_report(folder / REPORT_FOLDER, register, program, table, names, quality)

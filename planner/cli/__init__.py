@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 import planner
-from planner.cli import demo, explain, load, new, report
+from planner.cli import demo, explain, load, loads, new, report, undo, withdraw
 from planner.cli.group import PlannerGroup
 
 app = typer.Typer(
@@ -22,6 +22,9 @@ app = typer.Typer(
 app.command("demo")(demo.demo)
 app.command("new")(new.new)
 app.command("load")(load.load)
+app.command("loads")(loads.loads)
+app.command("undo")(undo.undo)
+app.command("withdraw")(withdraw.withdraw)
 app.command("report")(report.report)
 app.command("explain")(explain.explain)
 

@@ -1,7 +1,23 @@
 """The store: one DuckDB file of records, and one of personal details beside it."""
 
+from planner.store.migrations import utc_now
+from planner.store.naming import record_key
 from planner.store.opening import Store, open_store
 from planner.store.queries import Query, all_queries, read_query
+from planner.store.undoing import Undone, undo_load, withdraw_record
 from planner.store.writing import Writer, writing
 
-__all__ = ["Query", "Store", "Writer", "all_queries", "open_store", "read_query", "writing"]
+__all__ = [
+    "Query",
+    "Store",
+    "Undone",
+    "Writer",
+    "all_queries",
+    "open_store",
+    "read_query",
+    "record_key",
+    "undo_load",
+    "utc_now",
+    "withdraw_record",
+    "writing",
+]

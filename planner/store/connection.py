@@ -73,6 +73,13 @@ def change(
     connection.execute(text, params or {})
 
 
+def count_changed(
+    connection: duckdb.DuckDBPyConnection, text: str, params: dict[str, Any] | None = None
+) -> int:
+    """Run a statement that changes rows and tell how many."""
+    return int(connection.execute(text, params or {}).fetchall()[0][0])
+
+
 def offer(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame) -> None:
     """Let the next statements read the frame under the name ``incoming``."""
     connection.register("incoming", _Stream(frame))

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import dataframely as dy
 
 from planner.tables import TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 _SQL_TYPES = {
     dy.String: "varchar",
@@ -63,6 +68,29 @@ def parts(table: str, columns: tuple[str, ...] | None = None) -> dict[str, str]:
             for name in schema.column_names()
         ),
     }
+
+
+def record_key(key_parts: Sequence[str]) -> str:
+    """Write a key as the history does, its parts joined.
+
+    Examples
+    --------
+    >>> record_key(["F1", "H12"])
+    'F1 | H12'
+    """
+    return " | ".join(key_parts)
+
+
+def link_parts(table: str, column: str, parent: str) -> dict[str, str]:
+    """Make the parts of a template about a column that refers to another table.
+
+    Examples
+    --------
+    >>> link_parts("givebacks", "handover_id", "handovers")["parent_key"]
+    'handover_id'
+    """
+    key = TABLES[parent].primary_key()[0]
+    return {"table": table, "link": column, "parent": parent, "parent_key": key}
 
 
 def _listed(names: tuple[str, ...] | list[str], form: str) -> str:

@@ -66,13 +66,15 @@ class Store:
     def records(self, table: str) -> pl.DataFrame:
         """Read every record of a table as a frame of its contract, ordered by key."""
         text = read_query("records").fill(**parts(table))
-        rows = self._contacts() if table == "contacts" else fetch(self.program, text)
+        if table == "contacts":
+            return TABLES[table].cast(self.contacts_of(self.load_ids()))
+        rows = fetch(self.program, text)
         return TABLES[table].cast(rows)
 
     def keys(self, table: str) -> pl.DataFrame:
         """Read the keys of a table, ordered."""
         if table == "contacts":
-            return self._contacts().select(TABLES[table].primary_key())
+            return self.contacts_of(self.load_ids()).select(TABLES[table].primary_key())
         return fetch(self.program, read_query("keys").fill(**parts(table)))
 
     def loads(self) -> pl.DataFrame:
@@ -120,11 +122,12 @@ class Store:
             self.contacts.close()
         self.program.close()
 
-    def _contacts(self) -> pl.DataFrame:
+    def contacts_of(self, load_ids: list[str]) -> pl.DataFrame:
+        """Read the contacts as they are when only these loads stand."""
         if self.contacts is None:
             columns = TABLES["contacts"].column_names()
             return pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
-        return committed_contacts(self.contacts, self.load_ids())
+        return committed_contacts(self.contacts, load_ids)
 
 
 @contextmanager

@@ -76,7 +76,7 @@ def read_query(name: str) -> Query:
     Examples
     --------
     >>> read_query("load_ids").reads
-    ('loads',)
+    ('loads', 'undone_loads')
     """
     path = _paths()[name]
     text = path.read_text(encoding="utf-8")

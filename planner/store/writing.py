@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.store.connection import change, fetch, offer
+from planner.store.connection import change, count_changed, fetch, offer
 from planner.store.migrations import utc_now
 from planner.store.naming import parts
 from planner.store.queries import read_query
@@ -90,6 +90,26 @@ class Writer:
         change(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
         self._resolve(load_id, table, rows)
 
+    def withdraw(self, load_id: str, table: str, record_key: str) -> bool:
+        """Take one record out, keeping it in the history; tell whether it was there.
+
+        Parameters
+        ----------
+        load_id
+            Load that stands for the withdrawal.
+        table, record_key
+            Record table, and its key as the history writes it.
+        """
+        if table == "contacts" and self.store.contacts is None:
+            return False
+        connection = self._connection(table)
+        named = {"record_key": record_key}
+        kept = {"table_name": table, "load_id": load_id, "replaced_at": self.written_at}
+        fill = parts(table)
+        change(connection, read_query("keep_withdrawn").fill(**fill), {**kept, **named})
+        dropped = count_changed(connection, read_query("drop_withdrawn").fill(**fill), named)
+        return dropped > 0
+
     def refuse(self, load_id: str, refusals: pl.DataFrame) -> None:
         """Note the cells because of which rows of this load were not taken in."""
         offer(self.store.program, refusals)
@@ -99,6 +119,13 @@ class Writer:
         """Note what became of the rows of each sheet."""
         offer(self.store.program, counts)
         change(self.store.program, read_query("record_counts").text, {"load_id": load_id})
+
+    def end(self, *, keep: bool) -> None:
+        """Keep everything, or undo it all."""
+        if keep:
+            self.keep()
+        else:
+            self.undo()
 
     def keep(self) -> None:
         """Commit the contacts, then the program's file: with that the loads have happened."""
@@ -155,7 +182,4 @@ def writing(
     except BaseException:
         writer.undo()
         raise
-    if keep:
-        writer.keep()
-    else:
-        writer.undo()
+    writer.end(keep=keep)

@@ -1,0 +1,263 @@
+"""Take a load back, or withdraw one record, without leaving others that refer to nothing."""
+
+from __future__ import annotations
+
+import difflib
+from typing import TYPE_CHECKING, NamedTuple
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.store.connection import change, fetch
+from planner.store.contacts import undo_unfinished
+from planner.store.naming import link_parts, parts
+from planner.store.queries import read_query
+from planner.store.writing import Writer
+from planner.tables import TABLES, references
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    import duckdb
+
+    from planner.store.opening import Store
+
+_NAMED = 10
+_OWN_TABLES = tuple(name for name in TABLES if name != "contacts")
+
+
+class Undone(NamedTuple):
+    """What taking a load back does.
+
+    Attributes
+    ----------
+    load_id, file
+        The load, and the file or the withdrawal it came from.
+    counts
+        One row a table that changes: table_name, removed_count, returned_count.
+    """
+
+    load_id: str
+    file: str
+    counts: pl.DataFrame
+
+
+def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:
+    """Take one load back: what it added goes, what it replaced or withdrew returns.
+
+    The program's file commits first: from then on the load no longer stands, and contacts
+    that carry it are taken out at once, or when the store opens next.
+
+    Parameters
+    ----------
+    store
+        Store opened for writing.
+    load_id
+        Load that stands, as ``L0007``.
+    undone_at
+        Time that is noted, UTC.
+    keep
+        False undoes the undoing: only the counts are made.
+
+    Raises
+    ------
+    StoreError
+        There is no such load, a later one wrote the same records, or others refer to
+        what would go.
+    """
+    file = _standing(store, load_id)
+    _check_untouched(store, load_id)
+    store.program.begin()
+    try:
+        before = orphan_counts(store, without=None)
+        counts = pl.DataFrame([_revert(store, load_id, table) for table in _OWN_TABLES])
+        _forget(store.program, load_id, undone_at)
+        check_orphans(f"load {load_id}", before, orphan_counts(store, without=load_id))
+        contacts = _contact_counts(store, load_id)
+    except BaseException:
+        store.program.rollback()
+        raise
+    _end(store, keep=keep)
+    changed = pl.concat([counts, contacts]).filter(pl.any_horizontal(pl.col(pl.Int64) > 0))
+    return Undone(load_id, file, changed)
+
+
+def withdraw_record(
+    store: Store, table: str, record_key: str, withdrawn_at: dt.datetime, *, keep: bool = True
+) -> str:
+    """Withdraw one record as a load of its own, which can be taken back like any other.
+
+    Parameters
+    ----------
+    store
+        Store opened for writing.
+    table, record_key
+        Record table, and the key as the history writes it: parts joined by `` | ``.
+    withdrawn_at
+        Time that is noted, UTC.
+    keep
+        False withdraws nothing and only checks.
+
+    Returns
+    -------
+    str
+        The load that stands for the withdrawal.
+
+    Raises
+    ------
+    StoreError
+        There is no such table or record, or other records refer to it.
+    """
+    if table not in TABLES:
+        near = difflib.get_close_matches(table, TABLES, 1)
+        hint = f"Did you mean {near[0]}?" if near else f"There are {', '.join(TABLES)}."
+        message = f"{table}: no such table. {hint}"
+        raise StoreError(message)
+    before = orphan_counts(store, without=None)
+    writer = Writer(store, withdrawn_at)
+    try:
+        load_id = writer.begin_load(f"withdrawn from {table}: {record_key}", "")
+        if not writer.withdraw(load_id, table, record_key):
+            message = f"{table}: found no record {record_key!r}. {_key_help(table)}"
+            raise StoreError(message)
+        what = f"{table} {record_key}"
+        check_orphans(what, before, orphan_counts(store, without=None))
+    except BaseException:
+        writer.undo()
+        raise
+    writer.end(keep=keep)
+    return load_id
+
+
+def orphan_counts(store: Store, *, without: str | None) -> dict[tuple[str, str], int]:
+    """Count the records that refer to none, by table and the table they refer to.
+
+    `without` names a load whose contacts no longer count.
+    """
+    counts: dict[tuple[str, str], int] = {}
+    for table in _OWN_TABLES:
+        for column, parent in references(table).items():
+            text = read_query("count_orphans").fill(**link_parts(table, column, parent))
+            counts[table, parent] = int(fetch(store.program, text).item())
+    known = [load_id for load_id in store.load_ids() if load_id != without]
+    households = store.keys("households")
+    lost = store.contacts_of(known).join(households, on="household_id", how="anti")
+    counts["contacts", "households"] = lost.height
+    return counts
+
+
+def check_orphans(
+    what: str, before: dict[tuple[str, str], int], after: dict[tuple[str, str], int]
+) -> None:
+    """Refuse a change after which more records refer to none.
+
+    Raises
+    ------
+    StoreError
+        Names the tables and how many of their records it is.
+    """
+    more = {link: count - before[link] for link, count in after.items() if count > before[link]}
+    if not more:
+        return
+    listed = "; ".join(
+        f"{count:,} of {child} refer to {link}" for (child, link), count in more.items()
+    )
+    message = (
+        f"{what} stays: other records refer to what would go ({listed}). "
+        "Take those back first, with `planner undo` or `planner withdraw`."
+    )
+    raise StoreError(message)
+
+
+def _standing(store: Store, load_id: str) -> str:
+    listed = store.listed_loads()
+    found = listed.filter(pl.col("load_id") == load_id)
+    if found.is_empty():
+        message = f"{load_id}: no such load. `planner loads` lists them."
+        raise StoreError(message)
+    undone_at = found["undone_at"].item()
+    if undone_at is not None:
+        message = f"{load_id}: taken back already, on {undone_at:%Y-%m-%d %H:%M} UTC."
+        raise StoreError(message)
+    return str(found["file"].item())
+
+
+def _check_untouched(store: Store, load_id: str) -> None:
+    """Refuse where a later load replaced, withdrew or wrote again what this one wrote."""
+    given = {"load_id": load_id}
+    found = [fetch(store.program, read_query("undo_blockers").text, given)]
+    found += [_collisions(store.program, load_id, table) for table in _OWN_TABLES]
+    if store.contacts is not None:
+        undo_unfinished(store.contacts, store.load_ids())
+        found.append(fetch(store.contacts, read_query("undo_blockers").text, given))
+        found.append(_collisions(store.contacts, load_id, "contacts"))
+    later = pl.concat(found)
+    if later.is_empty():
+        return
+    loads = ", ".join(later["later_load_id"].unique().sort())
+    named = "; ".join(
+        f"{table} {key} (by {by})" for table, key, by in later.head(_NAMED).iter_rows()
+    )
+    rest = f"; and {later.height - _NAMED:,} more" if later.height > _NAMED else ""
+    message = (
+        f"{load_id} stays: later loads changed {later.height:,} of its records: {named}{rest}. "
+        f"Take back {loads} first."
+    )
+    raise StoreError(message)
+
+
+def _collisions(connection: duckdb.DuckDBPyConnection, load_id: str, table: str) -> pl.DataFrame:
+    text = read_query("undo_collisions").fill(**parts(table))
+    return fetch(connection, text, {"load_id": load_id, "table_name": table})
+
+
+def _counted(
+    connection: duckdb.DuckDBPyConnection, load_id: str, table: str
+) -> dict[str, str | int]:
+    text = read_query("undo_counts").fill(**parts(table))
+    given = {"load_id": load_id, "table_name": table}
+    written, returned = fetch(connection, text, given).row(0)
+    # of a corrected record one form goes and one returns: it is no removal
+    return {
+        "table_name": table,
+        "removed_count": max(written - returned, 0),
+        "returned_count": returned,
+    }
+
+
+def _revert(store: Store, load_id: str, table: str) -> dict[str, str | int]:
+    counts = _counted(store.program, load_id, table)
+    given = {"load_id": load_id}
+    change(store.program, read_query("drop_undone").fill(**parts(table)), given)
+    text = read_query("restore_undone").fill(**parts(table))
+    change(store.program, text, {**given, "table_name": table})
+    return counts
+
+
+def _forget(program: duckdb.DuckDBPyConnection, load_id: str, undone_at: dt.datetime) -> None:
+    given = {"load_id": load_id}
+    change(program, read_query("forget_undone").text, given)
+    change(program, read_query("forget_undone_refusals").text, given)
+    change(program, read_query("reopen_refusals").text, given)
+    change(program, read_query("record_undone").text, {**given, "undone_at": undone_at})
+
+
+def _contact_counts(store: Store, load_id: str) -> pl.DataFrame:
+    form = {"table_name": pl.String, "removed_count": pl.Int64, "returned_count": pl.Int64}
+    if store.contacts is None:
+        return pl.DataFrame(schema=form)
+    return pl.DataFrame([_counted(store.contacts, load_id, "contacts")], schema=form)
+
+
+def _end(store: Store, *, keep: bool) -> None:
+    if not keep:
+        store.program.rollback()
+        return
+    store.program.commit()
+    if store.contacts is not None:
+        undo_unfinished(store.contacts, store.load_ids())
+
+
+def _key_help(table: str) -> str:
+    key = TABLES[table].primary_key()
+    return f"A record is named by its {' and '.join(key)}, in this order."

@@ -1,0 +1,7 @@
+-- record_undone: note that a load was taken back.
+-- grain:  one row
+-- params: load_id, undone_at
+-- reads:
+-- feeds:  store.undoing
+insert into undone_loads
+values ($load_id, $undone_at)
