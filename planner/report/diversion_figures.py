@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import polars as pl
 
 from planner.figures import Figure, FigureRegister, Input
 from planner.report.disclosure import HIDDEN, hidden_areas
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
+from planner.report.month_figures import add_bins_given, add_months
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from planner.factors import Factor
@@ -38,26 +40,19 @@ OF_AREA = (
 NOTHING_FED = "No scraps were fed here."
 
 
-def add_diversion(register: FigureRegister, year: Year) -> None:
-    """Add the figures of bins, feed and landfill."""
+def add_diversion(
+    register: FigureRegister, year: Year, earlier: Iterable[FigureRegister] = ()
+) -> None:
+    """Add the figures of bins, feed and landfill; earlier ones are of other years' reports."""
+    add_bins_given(register, year, earlier)
     _add_bins(register, year)
     _add_tonnes(register, year)
     _add_areas(register, year)
-    _add_months(register, year)
+    add_months(register, year)
 
 
 def _add_bins(register: FigureRegister, year: Year) -> None:
-    counts, diversion = year.counts, year.diversion
-    by_area = of_query("bins_by_area", counts.areas)
-    for name, label, column in (
-        ("bins_given", "Bins given in the year", "bins_given_in_year"),
-        ("bins_given_to_date", "Bins given to date", "bins_given_to_date"),
-        ("households_served", "Households served in the year", "households_served_in_year"),
-        ("households_served_to_date", "Households served to date", "households_served_to_date"),
-    ):
-        unit = "households" if name.startswith("households") else "bins"
-        value = float(counts.areas[column].sum())
-        register.add_exact(name, label, value, unit, "Counted in the register.", (by_area,))
+    diversion = year.diversion
     at_end = diversion.bins_in_use.sum(axis=1)[:, -1]
     register.add_draws(
         "bins_in_use", "Bins in use at the end of the year", at_end, "bins", IN_USE, _given(year)
@@ -157,7 +152,7 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
             (
                 "landfill_share",
                 "share landfilled before",
-                kept_out[:, place] / np.where(fed[:, place] > 0.0, fed[:, place], np.nan),
+                year.areas.landfill_share[:, place],
                 "share",
                 f"From {_share_basis(year, place)}.",
             ),
@@ -185,53 +180,6 @@ def _add_areas(register: FigureRegister, year: Year) -> None:
                 register.add(Figure(part, words, None, None, None, unit, NOTHING_FED))
             else:
                 register.add_draws(part, words, draws, unit, method, of_figures(figure_id))
-
-
-def _add_months(register: FigureRegister, year: Year) -> None:
-    diversion = year.diversion
-    in_use = diversion.bins_in_use.sum(axis=1)
-    fed = diversion.fed_kg.sum(axis=1) / KG_PER_T
-    kept_out = diversion.kept_out_kg.sum(axis=1) / KG_PER_T
-    by_month = dict(
-        year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum()).iter_rows()
-    )
-    for place, month in enumerate(diversion.cohorts.months):
-        name = f"{month:%Y-%m}"
-        register.add_exact(
-            f"bins_given_in_month[{name}]",
-            f"Bins given in {name}",
-            float(by_month.get(month, 0)),
-            "bins",
-            "Counted in the register.",
-            (of_query("handovers_by_month", year.counts.handovers),),
-        )
-        for figure_id, label, draws, unit, method, whole in (
-            (
-                "bins_in_use_at_month_end",
-                "Bins in use at the end of",
-                in_use,
-                "bins",
-                IN_USE,
-                "bins_in_use",
-            ),
-            ("fed_t_in_month", "Food scraps fed in", fed, "t", FED, "fed_t"),
-            (
-                "kept_out_of_landfill_t_in_month",
-                "Food scraps kept out of landfill in",
-                kept_out,
-                "t",
-                KEPT_OUT,
-                "kept_out_of_landfill_t",
-            ),
-        ):
-            register.add_draws(
-                f"{figure_id}[{name}]",
-                f"{label} {name}",
-                draws[:, place],
-                unit,
-                method,
-                of_figures(whole),
-            )
 
 
 def _share_basis(year: Year, place: int) -> str:

@@ -68,6 +68,19 @@ def write_report(
     return tuple(folder / name for name in names)
 
 
+def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, ...]:
+    """Read the figures of the reports of other years that lie in the report folder.
+
+    Raises
+    ------
+    ReportError
+        A file of figures is not one.
+    """
+    files = sorted([*folder.glob(FIGURES_FILE), *folder.glob(f"[!.]*/{FIGURES_FILE}")])
+    registers = [read_register(path.read_text(encoding="utf-8")) for path in files]
+    return tuple(one for one in registers if one.reporting_year != reporting_year)
+
+
 def _as_opened(names: Iterable[str]) -> list[str]:
     """Order names as they are best opened; the one likeliest to be open comes first.
 

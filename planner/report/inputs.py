@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.figures import Input
+from planner.figures import FigureRegister, Input
+from planner.report.disclosure import is_small
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -12,6 +14,10 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.factors import Factor, FactorTable
+    from planner.program import Privacy
+
+OF_HOUSEHOLDS = ("diary_pairs", "followup_answers", "prior_shares", "wave_frames")
+"""Queries of which each row is a household."""
 
 
 def of_query(name: str, rows: pl.DataFrame) -> Input:
@@ -32,6 +38,30 @@ def of_key(key: str, value: object) -> Input:
 def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ...]:
     """Name published factors with value, range, unit, source and place."""
     return tuple(Input("factor", _factor_name(f), _factor_detail(table, f)) for f in factors)
+
+
+def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRegister:
+    """Say "fewer than" where a query behind a figure counted few households."""
+    told = FigureRegister(
+        register.council,
+        register.reporting_year,
+        register.version,
+        register.loads,
+        register.through_date,
+    )
+    for figure in register:
+        inputs = tuple(_without_small(item, privacy.small_cell_threshold) for item in figure.inputs)
+        told.add(replace(figure, inputs=inputs))
+    return told
+
+
+def _without_small(item: Input, threshold: int) -> Input:
+    if item.kind != "query" or item.name not in OF_HOUSEHOLDS:
+        return item
+    rows = int(item.detail.removesuffix(" rows").replace(",", ""))
+    if not is_small(rows, threshold):
+        return item
+    return replace(item, detail=f"fewer than {threshold} rows")
 
 
 def _factor_name(factor: Factor) -> str:

@@ -8,15 +8,27 @@ from planner import __version__
 from planner.figures import FigureRegister
 from planner.report.diversion_figures import add_diversion
 from planner.report.emissions_figures import add_emissions
+from planner.report.inputs import without_small_counts
 from planner.report.money_figures import add_money
 from planner.report.survey_figures import add_survey
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from planner.report.year import Year
 
 
-def register_year(year: Year) -> FigureRegister:
-    """Register every figure of a reporting year."""
+def register_year(year: Year, earlier: Iterable[FigureRegister] = ()) -> FigureRegister:
+    """Register every figure of a reporting year.
+
+    Parameters
+    ----------
+    year
+        What was counted and estimated.
+    earlier
+        Figures of the reports of other years: together with them, too, no small count may
+        be found out.
+    """
     register = FigureRegister(
         year.program.council.name,
         year.reporting_year.reporting_year,
@@ -24,11 +36,11 @@ def register_year(year: Year) -> FigureRegister:
         tuple(_load_lines(year)),
         year.counts.through_date,
     )
-    add_diversion(register, year)
+    add_diversion(register, year, earlier)
     add_emissions(register, year)
     add_money(register, year)
     add_survey(register, year)
-    return register
+    return without_small_counts(register, year.program.privacy)
 
 
 def _load_lines(year: Year) -> list[str]:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.figures import Figure
+from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.inputs import of_factors, of_query
 from planner.tables import PRIOR_SHARES
 
@@ -41,9 +43,9 @@ def _add_retention(register: FigureRegister, year: Year) -> None:
     own = ", ".join(diversion.estimates.own_retention) or "none"
     method = (
         "Weibull curve through whether bins of known age are in use, under survey weights; "
-        f"dwellings with a curve of their own: {own}. {pooled.answers_count:,} answers, "
-        f"{pooled.stopped_count:,} of them of bins out of use, the oldest {oldest} months after "
-        "the hand-over; later ages carry the curve on."
+        f"dwellings with a curve of their own: {own}. "
+        f"{_answers_words(year, pooled.answers_count, pooled.stopped_count)}, the oldest {oldest} "
+        "months after the hand-over; later ages carry the curve on."
     )
     inputs = (of_query("followup_answers", year.counts.followup),)
     register.add_draws(
@@ -68,16 +70,34 @@ def _add_retention(register: FigureRegister, year: Year) -> None:
 def _add_observed(register: FigureRegister, year: Year) -> None:
     observed = year.diversion.estimates.observed
     bands = zip(observed.from_months, observed.to_months, strict=True)
+    hidden = hidden_parts(observed.answers_count, year.program.privacy.small_cell_threshold)
     for place, (first, last) in enumerate(bands):
+        name = f"retention_observed[{first}-{last}]"
+        words = f"Share in use of the bins asked about at {first} to {last} months"
+        if place in hidden:
+            register.add(Figure(name, words, None, None, None, "share", HIDDEN))
+            continue
         register.add_draws(
-            f"retention_observed[{first}-{last}]",
-            f"Share in use of the bins asked about at {first} to {last} months",
+            name,
+            words,
             observed.in_use_share[:, place],
             "share",
             f"Plain weighted share of {observed.answers_count[place]:,} answers, at a mean age "
             f"of {observed.mean_months[place]:.1f} months.",
             (of_query("followup_answers", year.counts.followup),),
         )
+
+
+def _answers_words(year: Year, answers: int, stopped: int) -> str:
+    """Count answers and those of bins out of use, where neither tells of a few."""
+    if hides_part(stopped, answers, year.program.privacy.small_cell_threshold):
+        return f"{_few_or(year, answers)} answers"
+    return f"{answers:,} answers, {stopped:,} of them of bins out of use"
+
+
+def _few_or(year: Year, count: int) -> str:
+    threshold = year.program.privacy.small_cell_threshold
+    return f"fewer than {threshold}" if is_small(count, threshold) else f"{count:,}"
 
 
 def _add_calibration(register: FigureRegister, year: Year) -> None:
@@ -106,7 +126,7 @@ def _add_calibration(register: FigureRegister, year: Year) -> None:
             label,
             draws,
             "kg",
-            f"From {basis}: {count:,} diary households reported in this unit.",
+            f"From {basis}: {_few_or(year, count)} diary households reported in this unit.",
             (pairs, *_factors_unless_weighed(year, basis, factor_ids)),
         )
 
@@ -141,12 +161,14 @@ def _add_routes(register: FigureRegister, year: Year) -> None:
 def _add_rounds(register: FigureRegister, year: Year) -> None:
     frames = of_query("wave_frames", year.counts.frames)
     for wave in year.diversion.waves:
+        answered, asked = wave.answered_count, wave.asked_count
+        is_hidden = hides_part(answered, asked, year.program.privacy.small_cell_threshold)
         register.add_exact(
             f"response_share[{wave.wave_id}]",
             f"Share that answered in round {wave.wave_id}",
-            wave.answered_count / wave.asked_count,
+            None if is_hidden else answered / asked,
             "share",
-            f"{wave.answered_count:,} of {wave.asked_count:,} households asked.",
+            HIDDEN if is_hidden else f"{answered:,} of {asked:,} households asked.",
             (frames,),
         )
     levels = year.diversion.benchmark

@@ -33,6 +33,12 @@ PLAIN_DIGITS = 3
 SHARE_DIGITS = 2
 """Significant digits of a percentage without an interval, as a response rate."""
 
+LEAST_RELATIVE_WIDTH = 1e-6
+"""An interval narrower than this share of its value is none but for the last bits."""
+
+WHOLE_UNITS = ("bins", "households", "bin-weeks")
+"""What comes in whole pieces is never written with decimals."""
+
 MOST_DECIMALS = 6
 PERCENT_PER_SHARE = 100.0
 
@@ -209,8 +215,9 @@ def decimals(figure: Figure) -> int:
     if figure.low is None or figure.high is None:
         return _decimals_of_exact(figure.value * scale, figure.unit)
     half_width = (figure.high - figure.low) / 2.0 * scale
-    if half_width > 0.0:
-        return _places_of_half_width(half_width)
+    if half_width > LEAST_RELATIVE_WIDTH * abs(figure.value * scale):
+        places = _places_of_half_width(half_width)
+        return min(0, places) if figure.unit in WHOLE_UNITS else places
     return max(0, _places_for(figure.value * scale, PLAIN_DIGITS))
 
 

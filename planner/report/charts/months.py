@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import Drawing, tick_words
-from planner.report.wording import against_target
+from planner.report.wording import against_target, listing
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -67,6 +67,8 @@ def _caption(months: dict[str, Figure], pace_t: float | None, wording: Wording) 
     words = f"{shape} the 95% interval of each month."
     if len(months) > MONTHS_PER_YEAR:
         words += f" {'Paler' if has_bars else 'Thinner'}: before the reporting year."
+    if any(month.value is None for month in months.values()):
+        words += " Months without a bar have too few bins to be shown."
     if pace_t is not None:
         words += " The target pace is the year's target spread evenly over twelve months."
     return words
@@ -76,19 +78,32 @@ def _alt_text(
     months: dict[str, Figure], total: Figure, target_t: float | None, wording: Wording
 ) -> str:
     names = list(months)
-    values = [month.value or 0.0 for month in months.values()]
-    least, most = names[int(np.argmin(values))], names[int(np.argmax(values))]
     words = [
         "Chart of tonnes of food scraps kept out of landfill in each month from "
         f"{wording.month(names[0])} to {wording.month(names[-1])}, with 95% intervals.",
-        f"Least in {wording.month(least)}: {wording.figure(months[least])}.",
-        f"Most in {wording.month(most)}: {wording.figure(months[most])}.",
+        *_extremes(months, wording),
         f"Last month: {wording.figure(months[names[-1]])}.",
         f"Reporting year as a whole: {wording.figure(total)}.",
     ]
     if target_t is not None:
         words.append(f"Target of the year: {_tonnes(target_t, wording)}.")
     return " ".join(words)
+
+
+def _extremes(months: dict[str, Figure], wording: Wording) -> list[str]:
+    """Name the least and the greatest of the months that are shown, and those that are not."""
+    shown = {name: month.value for name, month in months.items() if month.value is not None}
+    words = []
+    if shown:
+        least, most = min(shown, key=lambda m: shown[m]), max(shown, key=lambda m: shown[m])
+        words = [
+            f"Least in {wording.month(least)}: {wording.figure(months[least])}.",
+            f"Most in {wording.month(most)}: {wording.figure(months[most])}.",
+        ]
+    hidden = [wording.month(name) for name, month in months.items() if month.value is None]
+    if hidden:
+        words.append(f"Not shown, because counts are small: {listing(hidden)}.")
+    return words
 
 
 def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> None:

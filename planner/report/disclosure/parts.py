@@ -1,0 +1,63 @@
+"""Small counts, and parts of one whole of which some are small."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report.disclosure.audit import CountTable
+from planner.report.disclosure.suppression import suppress
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+WHOLE = "whole"
+
+
+def is_small(count: float, threshold: int) -> bool:
+    """Whether a count is below the threshold but not none."""
+    return 0 < count < threshold
+
+
+def hides_part(part: int, whole: int, threshold: int) -> bool:
+    """Whether a part of a whole, as answers of those asked, is not shown.
+
+    The part, the whole and what is left of it must each be none or reach the threshold.
+
+    Examples
+    --------
+    >>> hides_part(171, 300, 10), hides_part(95, 100, 10)
+    (False, True)
+    """
+    return any(is_small(count, threshold) for count in (part, whole, whole - part))
+
+
+def hidden_parts(parts: Sequence[int], threshold: int) -> frozenset[int]:
+    """Places of parts that are not shown where their sum is known.
+
+    Parameters
+    ----------
+    parts
+        Counts of all parts of a whole.
+    threshold
+        Counts below it but above none are small; so closely no hidden one may be bounded.
+
+    Examples
+    --------
+    >>> sorted(hidden_parts((4, 171, 60), 10))
+    [0, 2]
+    """
+    small = {str(place) for place, count in enumerate(parts) if is_small(count, threshold)}
+    if not small:
+        return frozenset()
+    total = sum(parts)
+    table = CountTable(
+        groups=(*map(str, range(len(parts))), WHOLE),
+        values=np.array([*parts, total], dtype=float),
+        sums=np.array([[*np.ones(len(parts)), -1.0]]),
+        stays=frozenset({WHOLE}),
+    )
+    whole = {WHOLE} if is_small(total, threshold) else set()
+    hidden = suppress(table, small | whole, threshold)
+    return frozenset(int(group) for group in hidden - {WHOLE})

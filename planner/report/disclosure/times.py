@@ -1,0 +1,161 @@
+"""Months and totals that are too small to show, in one report and over those of all years.
+
+Each report shows the months since the first hand-over, the bins of its year and the bins
+to date. Bins to date less those of the year are the bins to date of the report before, so
+the reports of all years are one table; what earlier ones showed cannot be taken back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report.disclosure.audit import CountTable
+from planner.report.disclosure.parts import is_small
+from planner.report.disclosure.suppression import suppress
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from planner.figures import FigureRegister
+
+MONTH, YEAR, TO_DATE = "bins_given_in_month", "bins_given", "bins_given_to_date"
+HOUSEHOLDS, HOUSEHOLDS_TO_DATE = "households_served", "households_served_to_date"
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What reports of other years have shown and not shown of the bins given.
+
+    Parameters
+    ----------
+    shown, hidden
+        Cells, as ``bins_given_in_month[2025-07]`` or ``bins_given[2024-25]``.
+    """
+
+    shown: frozenset[str] = field(default_factory=frozenset)
+    hidden: frozenset[str] = field(default_factory=frozenset)
+
+
+def seen_in(registers: Iterable[FigureRegister]) -> Seen:
+    """Gather what other reports have shown; a cell that any of them shows is shown."""
+    cells: dict[str, bool] = {}
+    for register in registers:
+        of_months = {f"{MONTH}[{m}]": f for m, f in register.parts(MONTH).items()}
+        of_year = {
+            f"{name}[{register.reporting_year}]": register[name]
+            for name in (YEAR, TO_DATE)
+            if name in register
+        }
+        for cell, figure in (of_months | of_year).items():
+            cells[cell] = cells.get(cell, False) or figure.value is not None
+    return Seen(
+        frozenset(cell for cell, is_shown in cells.items() if is_shown),
+        frozenset(cell for cell, is_shown in cells.items() if not is_shown),
+    )
+
+
+def time_table(
+    months: Sequence[str], bins: Sequence[float], years: Sequence[str], stays: frozenset[str]
+) -> CountTable:
+    """Bins given by month, by year and to date, as all reports together show them.
+
+    Parameters
+    ----------
+    months, bins, years
+        Months in order, the bins given in each, and the reporting year of each.
+    stays
+        Cells that cannot be hidden to protect others.
+    """
+    labels = list(dict.fromkeys(years))
+    count = len(months)
+    in_year = np.array([[float(year == label) for year in years] for label in labels])
+    by_year = in_year @ np.asarray(bins, dtype=float)
+    size = len(labels)
+    months_sum = np.hstack([in_year, -np.eye(size), np.zeros((size, size))])
+    # bins to date = those to date of the year before + those of the year
+    running = np.hstack([np.zeros((size, count)), np.eye(size), np.eye(size, k=-1) - np.eye(size)])
+    return CountTable(
+        groups=(
+            *(f"{MONTH}[{month}]" for month in months),
+            *(f"{YEAR}[{label}]" for label in labels),
+            *(f"{TO_DATE}[{label}]" for label in labels),
+        ),
+        values=np.concatenate([bins, by_year, np.cumsum(by_year)]),
+        sums=np.vstack([months_sum, running]),
+        stays=stays,
+    )
+
+
+def hidden_times(
+    months: Sequence[str],
+    bins: Sequence[float],
+    years: Sequence[str],
+    threshold: int,
+    seen: Seen | None = None,
+) -> frozenset[str]:
+    """Cells of bins by month, year and to date that are not shown.
+
+    The years are gone through in order, each with what the reports of those before have
+    shown, so that a month stays hidden, or shown, from report to report.
+
+    Parameters
+    ----------
+    months, bins, years
+        Months in order, the bins given in each, and the reporting year of each.
+    threshold
+        Counts below it but above none are small; so closely no hidden one may be bounded.
+    seen
+        What reports of other years have shown.
+
+    Examples
+    --------
+    >>> months = ("2025-04", "2025-05", "2025-06", "2025-07")
+    >>> sorted(hidden_times(months, (3, 40, 25, 60), ("2025-26",) * 4, 10))
+    ['bins_given_in_month[2025-04]', 'bins_given_in_month[2025-06]']
+    """
+    before = seen or Seen()
+    hidden: frozenset[str] = frozenset()
+    shown: frozenset[str] = frozenset()
+    for label in dict.fromkeys(years):
+        count = sum(year <= label for year in years)
+        so_far = time_table(months[:count], bins[:count], years[:count], shown | before.shown)
+        small = {
+            cell
+            for cell, value in zip(so_far.groups, so_far.values, strict=True)
+            if 0.0 < value < threshold
+        }
+        must = (small | hidden | before.hidden) & frozenset(so_far.groups)
+        if must:
+            hidden = suppress(so_far, must, threshold)
+        shown = frozenset(so_far.groups) - hidden
+    return hidden
+
+
+def hidden_households(
+    in_year: int, to_date: int, to_date_before: Iterable[int], threshold: int
+) -> frozenset[str]:
+    """Totals of households that are not shown: small, or giving a small one by difference.
+
+    Parameters
+    ----------
+    in_year, to_date
+        Households served in the year and to date.
+    to_date_before
+        Households served to date in reports of other years.
+    threshold
+        Counts below it but above none are small.
+
+    Examples
+    --------
+    >>> sorted(hidden_households(60, 64, (), 10)), sorted(hidden_households(60, 90, (45,), 10))
+    (['households_served_to_date'], [])
+    """
+    differences = [to_date, to_date - in_year, *(abs(to_date - n) for n in to_date_before)]
+    hides = {
+        HOUSEHOLDS: is_small(in_year, threshold),
+        HOUSEHOLDS_TO_DATE: any(is_small(count, threshold) for count in differences),
+    }
+    return frozenset(name for name, is_hidden in hides.items() if is_hidden)
