@@ -114,7 +114,8 @@ def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
     (5.0, 25.0, 975.0)
     """
     low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
-    return float(draws[0]), float(low), float(high)
+    value, low, high = (float(f"{x:.{SIGNIFICANT_DIGITS}g}") for x in (draws[0], low, high))
+    return value, low, high
 
 
 @dataclass
@@ -184,7 +185,8 @@ class FigureRegister:
         try:
             return self._figures[figure_id]
         except KeyError:
-            near = difflib.get_close_matches(figure_id, self._figures, n=3)
+            begun = [name for name in self._figures if name.startswith(figure_id)]
+            near = (begun or difflib.get_close_matches(figure_id, self._figures))[:3]
             hint = f" Did you mean {', '.join(near)}?" if near else ""
             message = f"no figure {figure_id} in the report for {self.reporting_year}.{hint}"
             raise ReportError(message) from None

@@ -11,7 +11,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -29,15 +28,15 @@ from planner.paths import (
     SAMPLE_PROGRAMS,
     TEMPLATES,
 )
-from planner.program import Program, label_of_date, read_program
+from planner.program import Program, read_program
 from planner.report.explaining import explain as explain_figure
 from planner.report.folder import other_registers, write_report
+from planner.report.notes import choose_year, report_notes
 from planner.report.register import register_year
 from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
 from planner.store import (
-    Store,
     Undone,
     open_store,
     record_key,
@@ -159,11 +158,12 @@ def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = Fa
 
 @dataclass(frozen=True)
 class ReportResult:
-    """Figures of one reporting year, and the files that hold them."""
+    """Figures of one reporting year, the files that hold them, and what to know of them."""
 
     program: Program
     register: FigureRegister
     files: tuple[Path, ...]
+    notes: tuple[str, ...]
 
 
 def report(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> ReportResult:
@@ -186,8 +186,7 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
     program = read_program(folder / PROGRAM_FILE)
     table = read_factors()
     with open_store(folder, read_only=True) as store:
-        label = label or _newest_year(store, program)
-        program.year(label)
+        label = choose_year(store, program, label)
         progress(f"Counting the records of {label}")
         counts = count_year(store, program, label)
         quality = Quality(
@@ -202,7 +201,7 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
     progress("Writing the figures, the workbook and the charts")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     files = write_report(folder / REPORT_FOLDER, register, program, table, names, quality)
-    return ReportResult(program, register, files)
+    return ReportResult(program, register, files, report_notes(year, quality))
 
 
 def explain(folder: Path, figure_id: str) -> str:
@@ -265,11 +264,3 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
 def sample_towns() -> tuple[str, ...]:
     """Names of the sample programs."""
     return tuple(sorted(path.parent.name for path in SAMPLE_PROGRAMS.glob(f"*/{PROGRAM_FILE}")))
-
-
-def _newest_year(store: Store, program: Program) -> str:
-    latest = store.query("latest_record").item()
-    if not isinstance(latest, dt.date):
-        message = "no hand-over, answer or cost is recorded yet; load spreadsheets first."
-        raise ReportError(message)
-    return label_of_date(latest, program.council.reporting_year_first_month)

@@ -8,18 +8,26 @@ from typing import Annotated
 import typer
 
 from planner import run
+from planner.cli.headlines import HEADLINE_IDS
 from planner.cli.options import ProgramFolder, say
 
 
 def explain(
     figure: Annotated[
-        str,
+        str | None,
         typer.Argument(
-            metavar="ID", help='Id of a figure, as fed_t or "kept_out_of_landfill_t[AREA]".'
+            metavar="[ID]",
+            help='Id of a figure, as fed_t or "kept_out_of_landfill_t[AREA]"; the main ids are '
+            "listed where none is named.",
+            show_default=False,
         ),
-    ],
+    ] = None,
     program: ProgramFolder = Path(),
 ) -> None:
     """Say how a figure of the last report came about, down to records and factors."""
+    if figure is None:
+        typer.echo("\n".join(HEADLINE_IDS))
+        say("Next: name one of these; report/figures.csv lists all.")
+        return
     typer.echo(run.explain(program, figure))
-    say("Next: the ids of all figures are in report/figures.csv.")
+    say("Next: report/figures.csv lists the ids of all figures.")

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from planner.report.wording import Wording
+from planner.report.workbook.headlines import BELOW_ZERO, IN_YEAR
 
 if TYPE_CHECKING:
     from planner.run import ReportResult
@@ -36,14 +37,23 @@ def print_headlines(result: ReportResult) -> None:
     wording = Wording.of(result.program)
     register = result.register
     table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
-    table.add_column("figure")
+    table.add_column("figure", ratio=1)
     table.add_column("value", justify="right")
     table.add_column("95% interval", justify="right")
-    table.add_column("id", style="dim")
+    table.add_column("id", no_wrap=True)
     for figure_id in HEADLINE_IDS:
         figure = register[figure_id]
         table.add_row(figure.label, wording.amount(figure), wording.spread(figure), figure_id)
     Console(width=WIDTH, markup=False, highlight=False).print(table)
+    for note in _notes(result):
+        typer.echo(f"Note: {note}")
     typer.echo("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
+
+
+def _notes(result: ReportResult) -> tuple[str, ...]:
+    in_year = result.register[IN_YEAR]
+    if in_year.value is not None and in_year.value < 0.0:
+        return (f"Emissions avoided in the year: {BELOW_ZERO}", *result.notes)
+    return result.notes

@@ -192,4 +192,5 @@ def _methane_by_year_kg(potential_kg: Floats, factors: EmissionFactors) -> Float
     ages = np.clip(year_ends - deposit_month, 0.0, HORIZON_MONTHS)
     emitted_share = factors.decay.emitted_share(ages)
     emitted_kg = np.einsum("dm,dmy->dy", potential_kg, emitted_share)
-    return np.diff(emitted_kg, axis=1)
+    # what is emitted never falls with age; the last bits of the sums may
+    return np.asarray(np.maximum(np.diff(emitted_kg, axis=1), 0.0))

@@ -20,6 +20,9 @@ NO_RATIO = (
 )
 
 
+NO_LEDGER = "No ledger line is loaded up to the end of the year."
+
+
 def add_money(register: FigureRegister, year: Year) -> None:
     """Add the figures of money, in the council's currency."""
     _add_ledger(register, year)
@@ -29,18 +32,20 @@ def add_money(register: FigureRegister, year: Year) -> None:
 def _add_ledger(register: FigureRegister, year: Year) -> None:
     currency = year.program.council.currency
     ledger = of_query("costs_by_category", year.counts.costs)
-    method = f"Sum of {year.cost.lines_count:,} ledger lines; receipts are taken off."
-    register.add_exact(
-        "program_cost", "Program cost in the year", year.cost.in_year, currency, method, (ledger,)
-    )
-    register.add_exact(
-        "program_cost_to_date",
-        "Program cost to date",
-        year.cost.to_date,
-        currency,
-        method,
-        (ledger,),
-    )
+    method = f"Sum of {year.cost.lines_count:,} ledger lines; receipts are negative lines."
+    known = year.cost.lines_count > 0
+    for figure_id, label, amount in (
+        ("program_cost", "Program cost in the year", year.cost.in_year),
+        ("program_cost_to_date", "Program cost to date", year.cost.to_date),
+    ):
+        register.add_exact(
+            figure_id,
+            label,
+            amount if known else None,
+            currency,
+            method if known else NO_LEDGER,
+            (ledger,),
+        )
     for category, amount in year.counts.costs.select("category", "amount_in_year").iter_rows():
         words = category.replace("_", " ")
         register.add_exact(

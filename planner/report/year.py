@@ -10,6 +10,7 @@ from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions_avoided
+from planner.errors import EstimateError
 from planner.factors import draw_factors
 from planner.money import ProgramCost, program_cost
 
@@ -122,7 +123,11 @@ def estimate_year(
     method = program.method
     feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
     drawn = draw_factors(feed_factors, method.draws_count, method.seed)
-    diversion = measure(counts, program, drawn)
+    try:
+        diversion = measure(counts, program, drawn)
+    except EstimateError as error:
+        message = f"{error}\n{_counted_so_far(counts, program, label)}"
+        raise EstimateError(message) from error
     months = diversion.cohorts.months_from(counts.from_date)
     factors = draw_emission_factors(program, table, method.draws_count, method.seed)
     emissions = emissions_avoided(
@@ -143,6 +148,19 @@ def estimate_year(
         feed_factors=feed_factors,
         emission_factors=factors.rows,
         loads=loads,
+    )
+
+
+def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
+    """Say what is known without a survey."""
+    areas = counts.areas
+    cost = program_cost(counts.costs)
+    money = f"{cost.in_year:,.0f} {program.council.currency} spent"
+    return (
+        f"Counted in {label} so far: {areas['bins_given_in_year'].sum():,} bins given to "
+        f"{areas['households_served_in_year'].sum():,} households, "
+        f"{money if cost.lines_count else 'no ledger line loaded'}; "
+        f"to date {areas['bins_given_to_date'].sum():,} bins."
     )
 
 

@@ -84,8 +84,10 @@ def target_rows(
         judged = "not shown" if result is None else words[result]
         rows.append((figure.label, wanted, wording.figure(figure), judged))
     cost = register["program_cost"]
-    if year.budget is not None and cost.value is not None:
-        judged = against_budget(cost.value, year.budget)
+    if year.budget is not None:
+        judged = "not known: no ledger line is loaded"
+        if cost.value is not None:
+            judged = against_budget(cost.value, year.budget)
         rows.append((cost.label, wording.money(year.budget), wording.figure(cost), judged))
     return rows
 

@@ -43,6 +43,7 @@ def add_year_page(workbook: Workbook, register: FigureRegister, program: Program
     start, end = program.months(register.reporting_year)
     page.note(
         f"Reporting year {wording.day(start)} to {wording.day(end - ONE_DAY)}. "
+        f"{_so_far(register, wording)}"
         "From and to are the limits of the 95% interval; counts and sums of the ledger have none. "
         "Cells hold the full number; sentences round it to what its interval bears."
     )
@@ -63,6 +64,14 @@ def add_year_page(workbook: Workbook, register: FigureRegister, program: Program
         page.note(line)
     page.finish(f"{register.council}, {register.reporting_year}", is_one_page=True)
     return f"{finding}. {words}"
+
+
+def _so_far(register: FigureRegister, wording: Wording) -> str:
+    """Say how far the figures go where the year is still running; nothing otherwise."""
+    if not register.through_date:
+        return ""
+    through = wording.day(dt.date.fromisoformat(register.through_date))
+    return f"The year is still running: figures go to {through}, targets are the whole year's. "
 
 
 def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:

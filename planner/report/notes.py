@@ -1,0 +1,96 @@
+"""Which year is reported, and what the officer should know of a report before sending it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import ProgramError, ReportError
+from planner.survey.weights import LEAST_ANSWERS_IN_CLASS, has_enough_answers
+from planner.units import DAYS_PER_MONTH
+
+if TYPE_CHECKING:
+    from planner.program import Program
+    from planner.report.workbook import Quality
+    from planner.report.year import Year
+    from planner.store import Store
+
+
+MUCH_BEYOND_MONTHS = 3.0
+"""A curve carried on for less than this is not worth a note."""
+
+
+def choose_year(store: Store, program: Program, label: str | None) -> str:
+    """Name the reporting year asked for, or the newest of program.toml that has begun.
+
+    Raises
+    ------
+    ProgramError
+        The program file has no such year.
+    ReportError
+        Nothing is recorded yet, or nothing in any year of the program file.
+    """
+    labels = [year.reporting_year for year in program.reporting_years]
+    known = ", ".join(labels)
+    if label is not None:
+        written = label.replace("/", "-")
+        if written not in labels:
+            message = (
+                f"--year: found {label}, the program file has {known}. Name one of these, or "
+                "add a [[reporting_years]] block to program.toml."
+            )
+            raise ProgramError(message)
+        return written
+    latest = store.query("latest_record").item()
+    if not isinstance(latest, dt.date):
+        message = "No hand-over, answer or ledger line is recorded yet; load spreadsheets first."
+        raise ReportError(message)
+    begun = [name for name in labels if program.months(name)[0] <= latest]
+    if not begun:
+        message = (
+            f"The newest record is of {latest:%Y-%m-%d}, before every reporting year of "
+            f"program.toml ({known}). Add a [[reporting_years]] block for it."
+        )
+        raise ReportError(message)
+    return max(begun, key=lambda name: program.months(name)[0])
+
+
+def report_notes(year: Year, quality: Quality) -> tuple[str, ...]:
+    """Say what is missing or doubtful in the records behind a report."""
+    notes = []
+    counts = year.counts
+    if counts.is_running:
+        notes.append(f"The year is still running: figures go to {counts.through_date}.")
+    refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
+    if refused:
+        notes.append(
+            f"{refused:,} refused rows are not mended yet; the sheet Data quality lists them."
+        )
+    waiting = [
+        str(wave_id)
+        for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)
+        if not has_enough_answers(frame)
+    ]
+    if waiting:
+        notes.append(
+            f"Fewer than {LEAST_ANSWERS_IN_CLASS} answers, so not used: survey round "
+            f"{', '.join(waiting)}."
+        )
+    if year.cost.lines_count == 0:
+        notes.append("No ledger line is loaded, so the cost is not known.")
+    return (*notes, *_beyond(year))
+
+
+def _beyond(year: Year) -> list[str]:
+    """Say how far retention is carried beyond the oldest bin asked about."""
+    oldest = year.diversion.estimates.pooled_retention.oldest_months
+    first = year.counts.handovers.select(pl.col("handover_month").min()).item()
+    reach = (year.counts.before_date - first).days / DAYS_PER_MONTH
+    if reach - oldest < MUCH_BEYOND_MONTHS:
+        return []
+    return [
+        f"The oldest bin asked about was {oldest:.0f} months old; beyond that the share in use "
+        "is carried on by the fitted curve."
+    ]
