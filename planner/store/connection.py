@@ -9,10 +9,14 @@ import duckdb
 import polars as pl
 
 from planner.errors import StoreError
+from planner.store.encryption import SETTINGS, connect_encrypted
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from planner.store.keys import Key
+
+_DAMAGE = ("AES tag", "Corrupt database", "computed checksum")
 _HOLDER = re.compile(r"\(PID (\d+)\)")
 
 
@@ -26,25 +30,39 @@ class _Stream:
         return self._frame.__arrow_c_stream__(requested_schema)
 
 
-def connect(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def connect(path: Path, *, read_only: bool, key: Key | None = None) -> duckdb.DuckDBPyConnection:
     """Open a DuckDB file; a writable one is made where there is none.
+
+    Parameters
+    ----------
+    path
+        Database file.
+    read_only
+        Only read.
+    key
+        Key of an encrypted file; None for an open one.
 
     Raises
     ------
     StoreError
         There is no file to read, another process holds it, the folder cannot be
-        written, or it is no DuckDB file.
+        written, it is no DuckDB file, or the key is not its key.
     """
     if read_only and not path.exists():
         message = f"{path}: no records yet. Take files in with `planner load FILES`."
         raise StoreError(message, path=str(path))
     try:
-        return duckdb.connect(path, read_only=read_only)
-    except (duckdb.IOException, duckdb.SerializationException, duckdb.FatalException) as error:
-        raise StoreError(_in_words(path, str(error)), path=str(path)) from error
+        if key is not None:
+            return connect_encrypted(path, key, read_only=read_only)
+        return duckdb.connect(path, read_only=read_only, config=dict(SETTINGS))
+    except duckdb.Error as error:
+        message = in_words(path, str(error), key)
+    # apart from the error, whose own words may hold the key
+    raise StoreError(message, path=str(path))
 
 
-def _in_words(path: Path, found: str) -> str:
+def in_words(path: Path, found: str, key: Key | None = None) -> str:
+    """Say in the officer's words why a file cannot be opened or written."""
     holder = _HOLDER.search(found)
     if holder or "set lock" in found or "being used by another process" in found:
         who = f" (process {holder[1]})" if holder else ""
@@ -52,11 +70,26 @@ def _in_words(path: Path, found: str) -> str:
             f"{path}: another planner command{who} is using it. "
             "Wait until it has ended, then run this command again."
         )
+    if "Wrong encryption key" in found and key is not None:
+        return (
+            f"{path}: {key.origin} does not hold its key. Put back the key file that was made "
+            "with this program; another key cannot open it."
+        )
+    if "No space left" in found or "Disk quota" in found or "File too large" in found:
+        return f"{path}: the disk is full. Make room, then run this command again."
+    if any(sign in found for sign in _DAMAGE):
+        return f"{path}: damaged, or changed by someone without its key. Restore your backup."
     if "not a valid DuckDB" in found or "magic bytes" in found:
         return f"{path}: not a store of this program. Put it elsewhere and restore your backup."
     if "newer version" in found or "version number" in found:
         return f"{path}: written by another version of the database. Update the planner."
     return f"{path}: cannot be opened or written. Check that you may write in its folder."
+
+
+def is_fault_of_file(error: duckdb.Error) -> bool:
+    """Tell a fault of the disk or the file from one of the statement."""
+    is_of_disk = isinstance(error, duckdb.IOException | duckdb.FatalException)
+    return is_of_disk or any(sign in str(error) for sign in _DAMAGE)
 
 
 def fetch(

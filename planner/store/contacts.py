@@ -12,9 +12,12 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import change, connect, fetch
+from planner.store.encryption import is_encrypted
+from planner.store.keys import make_key, needed_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.naming import parts
 from planner.store.queries import read_query
+from planner.store.rewriting import rewrite
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,13 +25,38 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
+    from planner.store.keys import Key
+
 MIGRATIONS = "schema_contacts"
 
 
+def contacts_key(folder: Path) -> Key | None:
+    """Read the key of the contacts, where they are encrypted.
+
+    Raises
+    ------
+    StoreError
+        They are encrypted and there is no key.
+    """
+    path = folder / CONTACTS_FILE
+    return needed_key(folder, path) if path.exists() and is_encrypted(path) else None
+
+
+def encrypt_contacts_file(folder: Path) -> bool:
+    """Bring contacts of an older planner under a key; tell whether there were any."""
+    path = folder / CONTACTS_FILE
+    if not path.exists() or is_encrypted(path):
+        return False
+    rewrite(path, None, make_key(folder))
+    return True
+
+
 def open_contacts(
-    folder: Path, store_id: str, *, read_only: bool
+    folder: Path, store_id: str, *, read_only: bool, encrypt: bool = True
 ) -> duckdb.DuckDBPyConnection | None:
     """Open the contacts of a program; None where there are none and nothing is written.
+
+    A new file is encrypted, with a key that is made where there is none.
 
     Raises
     ------
@@ -38,7 +66,8 @@ def open_contacts(
     path = folder / CONTACTS_FILE
     if read_only and not path.exists():
         return None
-    connection = connect(path, read_only=read_only)
+    key = make_key(folder) if encrypt and not path.exists() else contacts_key(folder)
+    connection = connect(path, read_only=read_only, key=key)
     try:
         if read_only:
             check_version(connection, MIGRATIONS, path)

@@ -3,25 +3,35 @@
 from __future__ import annotations
 
 import uuid
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import polars as pl
 
 from planner.errors import StoreError
-from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import change, connect, fetch
-from planner.store.contacts import committed_contacts, open_contacts, undo_unfinished
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
+from planner.store.connection import change, connect, fetch, in_words, is_fault_of_file
+from planner.store.contacts import (
+    committed_contacts,
+    encrypt_contacts_file,
+    open_contacts,
+    undo_unfinished,
+)
+from planner.store.encryption import is_encrypted
+from planner.store.keys import key_warning, make_key, needed_key, read_key
+from planner.store.locking import held
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.naming import parts
 from planner.store.queries import folder_queries, read_query
+from planner.store.rewriting import remove_left_over, rewrite
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    import duckdb
+    from planner.store.keys import Key
 
 MIGRATIONS = "schema"
 
@@ -48,6 +58,8 @@ class Store:
         self.folder = folder
         self.program = program
         self.contacts = contacts
+        self.encrypts_contacts = True
+        self.notices: list[str] = []
 
     def query(self, name: str, **params: Any) -> pl.DataFrame:  # noqa: ANN401 - any SQL value
         """Run a named query of queries/ and return its rows.
@@ -110,11 +122,18 @@ class Store:
     def writable_contacts(self) -> duckdb.DuckDBPyConnection:
         """Open the file of personal details, making it where there is none."""
         if self.contacts is None:
-            self.contacts = open_contacts(self.folder, self.identity(), read_only=False)
+            self._tell_key_is_made()
+            self.contacts = open_contacts(
+                self.folder, self.identity(), read_only=False, encrypt=self.encrypts_contacts
+            )
         if self.contacts is None:
             message = f"{self.folder / CONTACTS_FILE}: cannot be written."
             raise StoreError(message, path=str(self.folder / CONTACTS_FILE))
         return self.contacts
+
+    def _tell_key_is_made(self) -> None:
+        if self.encrypts_contacts and read_key(self.folder) is None:
+            self.notices.append(key_warning(self.folder))
 
     def close(self) -> None:
         """Close both files."""
@@ -131,7 +150,13 @@ class Store:
 
 
 @contextmanager
-def open_store(folder: Path, *, read_only: bool = False) -> Iterator[Store]:
+def open_store(
+    folder: Path,
+    *,
+    read_only: bool = False,
+    encrypt_records: bool = False,
+    encrypt_contacts: bool = True,
+) -> Iterator[Store]:
     """Open the store of a program folder; a writable one is made or brought up to date.
 
     Parameters
@@ -140,30 +165,82 @@ def open_store(folder: Path, *, read_only: bool = False) -> Iterator[Store]:
         Program folder.
     read_only
         Only read; other readers may then be at work beside this one.
+    encrypt_records
+        Bring the program's file under the key as well; one that is encrypted stays so.
+    encrypt_contacts
+        False leaves new contacts in the open, to study what the file holds.
 
     Yields
     ------
     Store
-        Closed when the block ends.
+        Closed when the block ends. Its notices are for the officer to read.
 
     Raises
     ------
     StoreError
-        A file cannot be opened, another process holds it, or a newer planner wrote it.
+        A file cannot be opened, another process holds it, the key is missing or another,
+        the disk is full, or a newer planner wrote it.
     """
     path = folder / STORE_FILE
-    program = connect(path, read_only=read_only)
-    store = Store(folder, program, None)
+    with ExitStack() as stack:
+        notices: list[str] = []
+        if not read_only:
+            stack.enter_context(held(folder))
+            notices = _make_ready(folder, records=encrypt_records, contacts=encrypt_contacts)
+        key = _records_key(folder, path, encrypt=encrypt_records and not read_only)
+        store = Store(folder, connect(path, read_only=read_only, key=key), None)
+        stack.callback(store.close)
+        store.notices, store.encrypts_contacts = notices, encrypt_contacts
+        with disk_errors(path):
+            _open_all(store, path, read_only=read_only)
+            yield store
+
+
+@contextmanager
+def disk_errors(path: Path) -> Iterator[None]:
+    """Say a fault of the disk in the officer's words.
+
+    Raises
+    ------
+    StoreError
+        The disk is full, or the files cannot be written.
+    """
     try:
-        _bring_up_to_date(store, path, read_only=read_only)
-        if (folder / CONTACTS_FILE).exists():
-            store.contacts = open_contacts(folder, store.identity(), read_only=read_only)
-        if store.contacts is not None and not read_only:
-            undo_unfinished(store.contacts, store.load_ids())
-        _name_stage_views(program)
-        yield store
-    finally:
-        store.close()
+        yield
+    except duckdb.Error as error:
+        if not is_fault_of_file(error):
+            raise
+        message = in_words(path, str(error))
+        raise StoreError(message, path=str(path)) from None
+
+
+def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
+    """Clear what a killed command left, and bring open files under the key."""
+    store_path, contacts_path = folder / STORE_FILE, folder / CONTACTS_FILE
+    remove_left_over(store_path)
+    remove_left_over(contacts_path)
+    notices = []
+    if contacts and encrypt_contacts_file(folder):
+        notices.append(key_warning(folder))
+    if records and store_path.exists() and not is_encrypted(store_path):
+        rewrite(store_path, None, make_key(folder))
+        notices.append(f"{store_path} is encrypted now, as {PROGRAM_FILE} asks.")
+    return notices
+
+
+def _records_key(folder: Path, path: Path, *, encrypt: bool) -> Key | None:
+    if path.is_file() and is_encrypted(path):
+        return needed_key(folder, path)
+    return make_key(folder) if encrypt and not path.exists() else None
+
+
+def _open_all(store: Store, path: Path, *, read_only: bool) -> None:
+    _bring_up_to_date(store, path, read_only=read_only)
+    if (store.folder / CONTACTS_FILE).exists():
+        store.contacts = open_contacts(store.folder, store.identity(), read_only=read_only)
+    if store.contacts is not None and not read_only:
+        undo_unfinished(store.contacts, store.load_ids())
+    _name_stage_views(store.program)
 
 
 def _bring_up_to_date(store: Store, path: Path, *, read_only: bool) -> None:

@@ -17,7 +17,7 @@ WIDEST = 88
 FOR_TESTS = "tests of the store"
 ROOT = QUERIES.parent
 QUERY = pytest.mark.parametrize("query", all_queries(), ids=lambda query: query.name)
-FOLDERS = {"schema", "schema_contacts", "stage", "store", "summary"}
+FOLDERS = {"check", "schema", "schema_contacts", "stage", "store", "summary"}
 SOURCE = "\n".join(path.read_text("utf-8") for path in (ROOT / "planner").rglob("*.py"))
 
 # A relation stands after these words; a function's name there is followed by a bracket,
@@ -36,7 +36,8 @@ def filled(query):
     """Text of a query as it runs, for a template with the parts of some table."""
     view = {"name": "a_view", "query": "select 1 as one"}
     link = link_parts("contacts", "household_id", "households")
-    return query.fill(**{**parts("contacts"), **link, **view})
+    file = {"path": "a file", "alias": "store", "options": "read_only true"}
+    return query.fill(**{**parts("contacts"), **link, **view, **file})
 
 
 def test_every_file_of_queries_is_a_query_of_a_known_folder():

@@ -134,7 +134,8 @@ def test_reading_where_nothing_was_loaded_says_how_to_load(tmp_path):
         pass
 
 
-def test_contacts_of_another_store_are_refused(tmp_path):
+def test_contacts_of_another_store_are_refused(tmp_path, monkeypatch):
+    monkeypatch.setenv("PLANNER_KEY_FILE", str(tmp_path / "one key for both"))
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
         with open_store(tmp_path / name) as store:

@@ -7,7 +7,7 @@ import json
 import polars as pl
 import pytest
 
-from planner.paths import CONTACTS_FILE, STORE_FILE
+from planner.paths import CONTACTS_FILE
 from planner.store import open_store, writing
 
 NAME = "Wilhelmina Quillfeather"
@@ -121,8 +121,8 @@ def test_personal_details_are_in_their_own_file_alone(tmp_path):
     problem = {**PROBLEM, "table_name": "contacts", "column_name": "full_name", "value": NAME}
     with open_store(tmp_path) as store, writing(store) as writer:
         writer.refuse(writer.begin_load("b.csv", "other"), pl.DataFrame([problem]))
-    assert b"Quillfeather" in (tmp_path / CONTACTS_FILE).read_bytes()
-    for part in tmp_path.glob(f"{STORE_FILE}*"):
+    assert (tmp_path / CONTACTS_FILE).exists()
+    for part in tmp_path.iterdir():
         assert b"Quillfeather" not in part.read_bytes()
     with open_store(tmp_path, read_only=True) as store:
         assert store.refusals()["value"].to_list() == [""]

@@ -1,0 +1,54 @@
+"""Files written whole or not at all, and to the disk before they count."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NEW = ".new"
+"""Ending of a file that is being written; one that is left over means nothing."""
+
+
+def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
+    """Write a file beside its place, then put it there in one step.
+
+    Raises
+    ------
+    OSError
+        Nothing has changed.
+    """
+    fresh = path.with_name(path.name + NEW)
+    fresh.unlink(missing_ok=True)
+    opened = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    with os.fdopen(opened, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    put_in_place(fresh, path)
+
+
+def put_in_place(fresh: Path, path: Path) -> None:
+    """Give a finished file the name of another, which it replaces in one step."""
+    sync_file(fresh)
+    fresh.replace(path)
+    sync_folder(path.parent)
+
+
+def sync_file(path: Path) -> None:
+    """Have the content of a file on the disk, not only on its way there."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk, where the system can do that."""
+    if os.name == "nt":
+        return
+    opened = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)

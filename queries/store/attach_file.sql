@@ -1,0 +1,6 @@
+-- attach_file: read a database file under the name {alias}; options say how.
+-- grain:  one file
+-- params:
+-- reads:
+-- feeds:  store.encryption
+attach '{path}' as {alias} ({options})

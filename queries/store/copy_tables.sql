@@ -1,0 +1,6 @@
+-- copy_tables: make the tables of one attached file in another, empty one.
+-- grain:  one file
+-- params:
+-- reads:  database
+-- feeds:  store.rewriting
+copy from database store to fresh (schema)

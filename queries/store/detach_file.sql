@@ -1,0 +1,6 @@
+-- detach_file: write an attached file out to its end and let it go.
+-- grain:  one file
+-- params:
+-- reads:
+-- feeds:  store.rewriting
+detach {alias}

@@ -1,0 +1,6 @@
+-- load_extension: load the signed extension with which encrypted files are written.
+-- grain:  one extension
+-- params:
+-- reads:
+-- feeds:  store.encryption
+load '{path}'

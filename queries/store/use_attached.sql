@@ -1,0 +1,6 @@
+-- use_attached: read and write the attached file where no file is named.
+-- grain:  one file
+-- params:
+-- reads:
+-- feeds:  store.encryption
+use store
