@@ -84,11 +84,13 @@ def load_files(
     ProgramError, IntakeError, StoreError
         Nothing was taken in; the message says what to mend.
     """
-    with open_store(folder) as store:
+    with open_store(folder, encrypt_records=program.privacy.encrypt_records) as store:
         intakes = read_files(files, program, store.keys, progress)
         with writing(store, keep=not dry_run) as writer:
             progress("Writing")
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
+        for notice in store.notices:
+            progress(notice)
     for one in loaded:
         if one.refused_file is not None and not dry_run and one.load_id is not None:
             write_refused(one.refused_file, one.problems)

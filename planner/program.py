@@ -121,9 +121,11 @@ class Climate(_Block):
 
 
 class Privacy(_Block):
-    """Below which count of households nothing is shown."""
+    """What is not shown, what is encrypted, and how long personal details are kept."""
 
     small_cell_threshold: Annotated[int, Field(ge=3, le=100)]
+    encrypt_records: bool = False
+    contacts_retention_months: Annotated[int, Field(ge=1, le=1200)] | None = None
 
 
 class BinModel(_Block):
