@@ -1,8 +1,9 @@
 -- stage_who_was_asked: households asked in each survey round, and what is known of
---   their bins by then. A round with rows in samples asked those drawn. A round without
---   asked everyone: all registered by its last day (baseline), or all that held a bin by
---   then (followup), each with probability 1 in a stratum of area and dwelling. A
---   household whose bins had all come back when a followup opened needs no answer.
+--   their bins by then. A round with rows in samples asked those drawn. A round
+--   without asked everyone: all registered by its last day (baseline), or all that
+--   held a bin by then (followup), each with probability 1 in a stratum of area and
+--   dwelling. A household whose bins had all come back when a followup opened needs
+--   no answer.
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks

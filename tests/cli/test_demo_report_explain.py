@@ -141,7 +141,7 @@ def test_a_report_of_an_empty_store_says_that_nothing_is_recorded(tmp_path):
     run.new_program(tmp_path)
     run.load(tmp_path, [tmp_path / "intake.xlsx"])
     ended = runner.invoke(app, ["report", "--program", str(tmp_path)])
-    assert_mending(ended, "no hand-over, answer or cost is recorded")
+    assert_mending(ended, "No hand-over, answer or ledger line is recorded")
     assert not (tmp_path / REPORT_FOLDER).exists()
 
 
