@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
     from tomllib import TOMLDecodeError
 
@@ -99,7 +100,9 @@ def _plain(number: str) -> str:
     return whole + fraction if thousands else f"{whole}.{fraction}"
 
 
-def model_faults(path: Path, error: ValidationError, model: type[BaseModel], content: Any) -> str:  # noqa: ANN401 - any TOML
+def model_faults(
+    path: Path, error: ValidationError, model: type[BaseModel], content: Mapping[str, object]
+) -> str:
     """List every key that needs mending, with what was found and what is allowed."""
     found = [dict(case) for case in error.errors(include_url=False)]
     lost = _lost_blocks(found, model, content)
@@ -120,7 +123,7 @@ def _is_echo(case: dict[str, Any], found: list[dict[str, Any]]) -> bool:
 
 
 def _lost_blocks(
-    found: list[dict[str, Any]], model: type[BaseModel], content: Any
+    found: list[dict[str, Any]], model: type[BaseModel], content: Mapping[str, object]
 ) -> dict[str, str]:
     """Name, for keys that stand in the wrong block, the block whose line is not there."""
     lost: dict[str, str] = {}

@@ -22,3 +22,12 @@ METHANE_PER_CARBON = 16.0 / 12.0
 
 G_PER_KG = 1000.0
 """Grams in a kilogram (SI)."""
+
+KG_PER_LB = 0.45359237
+"""Kilograms in an avoirdupois pound, exact (international agreement of 1 July 1959)."""
+
+KG_PER_OZ = KG_PER_LB / 16
+"""Kilograms in an avoirdupois ounce, a sixteenth of a pound."""
+
+ML_PER_LITRE = 1000.0
+"""Millilitres in a litre (SI)."""

@@ -24,6 +24,9 @@ _REASONS = {
     "min_length": "too short",
     "max_length": "too long",
 }
+PLANNED_TABLES = ("events", "waves")
+"""Tables whose days may lie ahead of the day of loading."""
+
 _KEY_RULE = "primary_key"  # repeats are settled before, with the row that came first
 
 
@@ -35,6 +38,7 @@ def _numbered(table: str) -> type[dy.Schema]:
 
 def check_contract(rows: Rows, context: Context) -> Rows:
     """Add a problem for each cell or row that breaks the contract of its table."""
+    rows = _without_days_ahead(rows, context)
     contract = _numbered(rows.table)
     _, failure = contract.filter(contract.cast(rows.typed))
     broken = [rule for rule in failure.counts() if rule != _KEY_RULE]
@@ -45,6 +49,24 @@ def check_contract(rows: Rows, context: Context) -> Rows:
     for rule in broken:
         failing = details.filter(pl.col(rule) == "invalid").select("row_number")
         found.append(_of_rule(rows, rule, failing, context))
+    return replace(rows, problems=pl.concat(found))
+
+
+def _without_days_ahead(rows: Rows, context: Context) -> Rows:
+    """Add a problem for each day that has not come yet, but for days that are planned."""
+    if context.loaded_on is None or rows.table in PLANNED_TABLES:
+        return rows
+    latest = context.country.date_text(context.loaded_on)
+    found = [rows.problems]
+    for column in rows.columns:
+        if rows.typed.schema[column] != pl.Date:
+            continue
+        ahead = rows.typed.filter(pl.col(column) > context.loaded_on).select("row_number")
+        cells = rows.cells(column).join(ahead, on="row_number", how="semi")
+        wanted = (
+            f"a day up to {latest}, the day of loading. Correct it{or_empty(rows.table, column)}."
+        )
+        found.append(problems(rows.place, cells, column, "a day still ahead", wanted))
     return replace(rows, problems=pl.concat(found))
 
 

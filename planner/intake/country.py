@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import dataclass
 
@@ -59,6 +60,8 @@ class Country:
         Sign before the fraction; sign between thousands.
     date_order
         Order of day, month and year in short dates: "dmy", "mdy" or "ymd".
+    date_sign
+        Sign between them.
     yes, no
         Words read as true and as false, in lower case.
     """
@@ -66,6 +69,7 @@ class Country:
     decimal: str
     group: str
     date_order: str
+    date_sign: str
     yes: tuple[str, ...]
     no: tuple[str, ...]
 
@@ -78,8 +82,22 @@ class Country:
     @property
     def date_example(self) -> str:
         """Write 4 March 2025 as the country does."""
-        written = {"dmy": "04/03/2025", "mdy": "03/04/2025", "ymd": "2025-03-04"}
-        return written[self.date_order]
+        return self.date_text(dt.date(2025, 3, 4))
+
+    def date_text(self, day: dt.date) -> str:
+        """Write a day as the country does."""
+        parts = {"d": f"{day.day:02d}", "m": f"{day.month:02d}", "y": f"{day.year:04d}"}
+        return self.date_sign.join(parts[part] for part in self.date_order)
+
+    def written(self, number: float) -> str:
+        """Write a number with the country's decimal sign and none between thousands."""
+        text = f"{number:.6f}".rstrip("0").rstrip(".")
+        return text.replace(".", self.decimal)
+
+    def grouped(self, number: float) -> str:
+        """Write a limit with the country's sign between thousands."""
+        text = f"{number:,.10g}"
+        return text.replace(",", "\0").replace(".", self.decimal).replace("\0", self.group)
 
 
 def country(locale: str) -> Country:
@@ -102,11 +120,13 @@ def country(locale: str) -> Country:
     parsed = babel.Locale.parse(locale)
     pattern = get_date_format("short", locale=parsed).pattern
     order = "".join(dict.fromkeys(re.sub(r"[^dMy]", "", pattern))).lower()
+    signs = re.findall(r"[-/.]", pattern)
     words = YES_NO.get(parsed.language, ((), ()))
     return Country(
         decimal=get_decimal_symbol(parsed),
         group=get_group_symbol(parsed),
         date_order=order if order in ("dmy", "mdy") else "ymd",
+        date_sign=signs[0] if signs and order in ("dmy", "mdy") else "-",
         yes=(*YES_NO["en"][0], *words[0]),
         no=(*YES_NO["en"][1], *words[1]),
     )

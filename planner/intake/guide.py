@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.intake.rows import EXAMPLE_WORD
+from planner.intake.passed_over import EXAMPLE_WORD
 from planner.tables import TABLES
 
 WHEN = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,14 +9,21 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.names import Meaning, Unit, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
     from planner.intake.sheets import Sheet
+    from planner.intake.vocabulary import Vocabulary
 
 LEAST_MATCHED_SHARE = 0.6
 """Share of a table's needed columns that must be there for headings to tell the table."""
+
+REFUSAL_HEADING = "refused as"
+"""Heading in a copy of refused rows: the load, sheet and row at which each was refused."""
+
+_HeadRow = dict[str, str | None]
 
 
 @dataclass(frozen=True)
@@ -29,30 +35,63 @@ class Headings:
     table
         Name of the record table.
     row_number
-        Row of the headings.
+        Row of the headings, the lower one of two.
     cells
         For each column of the table that is there, the sheet's column.
+    units
+        For each column whose heading names a unit, that unit.
+    texts
+        For each of the sheet's columns with a heading, what it says.
     unknown
         Headings that are no column of the table.
     repeated
         Columns of the table whose heading stands more than once.
     beyond
         The sheet's columns to the right of the last heading.
+    is_double
+        The headings stand in two rows, one over the other.
     """
 
     table: str
     row_number: int
     cells: dict[str, str]
+    units: dict[str, Unit]
+    texts: dict[str, str]
     unknown: tuple[str, ...]
     repeated: tuple[str, ...]
     beyond: tuple[str, ...]
+    is_double: bool
 
-    def hint(self, heading: str) -> str:
-        """Ask whether an unknown heading is meant for a column that is not there."""
-        absent = {_folded(name): name for name in TABLES[self.table].column_names()}
-        absent = {folded: name for folded, name in absent.items() if name not in self.cells}
-        near = difflib.get_close_matches(_folded(heading), list(absent), n=1, cutoff=0.75)
-        return f"{heading} (did you mean {absent[near[0]]}?)" if near else heading
+    @property
+    def refusal_cell(self) -> str | None:
+        """The sheet's column that tells where a row was refused before."""
+        found = (cell for cell, text in self.texts.items() if text == REFUSAL_HEADING)
+        return next(found, None)
+
+    def notes(self, place: str) -> list[str]:
+        """Say which headings are not read, which columns they may be, what is converted."""
+        absent = [name for name in TABLES[self.table].column_names() if name not in self.cells]
+        unknown = list(self.unknown)
+        notes = []
+        for name in absent:
+            near = near_heading(self.table, name, tuple(unknown))
+            if near is not None:
+                unknown.remove(near)
+                notes.append(
+                    f"{place}: the column {name} is missing; did you mean it by "
+                    f'"{near}"? Its cells were not read. Rename the heading, or write '
+                    f'"{near}" = "{name}" under [columns.{self.table}] in program.toml.'
+                )
+        if unknown:
+            listed = ", ".join(unknown)
+            notes.append(f"{place}: no such column in {self.table}, not read: {listed}.")
+        for name, unit in self.units.items():
+            if not unit.is_own:
+                notes.append(
+                    f'{place}: "{self.texts[self.cells[name]]}" was read as {unit.name} and '
+                    f"converted to {unit.column_unit} for {name}."
+                )
+        return notes
 
 
 def needed_columns(table: str) -> list[str]:
@@ -60,20 +99,28 @@ def needed_columns(table: str) -> list[str]:
     return [name for name, column in TABLES[table].columns().items() if not column.nullable]
 
 
-def find_headings(sheet: Sheet) -> Headings | None:
+def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
     """Find the table of a sheet; None where neither its name nor its headings tell one.
+
+    Headings may stand in two rows, as merged cells make them: a word in the upper row
+    then belongs to every column below it.
 
     Raises
     ------
     IntakeError
-        The table is known but needed columns are not there.
+        The table is known but its headings, or needed ones among them, are not there.
     """
     named = table_of_label(sheet.label)
     tables = [named] if named else list(TABLES)
-    candidates = [
-        _match(table, row) for row in _head(sheet) for table in tables if _match(table, row).cells
+    rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
+    found = [
+        _match(table, number, row, above, vocabulary.columns_of(table))
+        for table in tables
+        for number, row, above in _candidates(rows)
     ]
+    candidates = [headings for headings in found if headings.cells]
     if not candidates:
+        _refuse_headless(sheet, named)
         return None
     best = max(candidates, key=_rank)
     lacking = [name for name in needed_columns(best.table) if name not in best.cells]
@@ -103,39 +150,86 @@ def _singular(word: str) -> str:
     return word.removesuffix("s")
 
 
-def _folded(heading: str) -> str:
-    return re.sub(r"[\W_]+", "", heading.lower())
+def _candidates(
+    rows: list[dict[str, str | int | None]],
+) -> list[tuple[int, _HeadRow, _HeadRow | None]]:
+    """List the rows that may hold headings, each alone and with the row above it."""
+    listed: list[tuple[int, _HeadRow, _HeadRow | None]] = []
+    above: _HeadRow | None = None
+    for row in rows:
+        number = int(row["row_number"] or 0)
+        texts = {
+            cell: None if text is None else str(text)
+            for cell, text in row.items()
+            if cell != "row_number"
+        }
+        listed.append((number, texts, None))
+        if above is not None and any(above.values()):
+            listed.append((number, texts, above))
+        above = texts
+    return listed
 
 
-def _head(sheet: Sheet) -> list[dict[str, str | int]]:
-    return sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
-
-
-def _match(table: str, row: dict[str, str | int]) -> Headings:
-    columns = {_folded(name): name for name in TABLES[table].column_names()}
+def _match(
+    table: str, number: int, row: _HeadRow, above: _HeadRow | None, own_words: dict[str, str]
+) -> Headings:
     cells: dict[str, str] = {}
+    units: dict[str, Unit] = {}
+    texts: dict[str, str] = {}
     unknown, repeated = [], []
+    group = None
     for cell, heading in row.items():
-        if cell == "row_number" or not heading:
+        upper = above.get(cell) if above else None
+        group = upper or group
+        ways = _readings(heading, upper, group)
+        if not ways:
             continue
-        column = columns.get(_folded(str(heading)))
-        if column is None:
-            unknown.append(str(heading))
-        elif column in cells:
-            repeated.append(column)
+        texts[cell] = ways[0]
+        found = _first_meaning(table, ways, own_words)
+        if found is None:
+            unknown.append(ways[0])
+        elif found.column in cells:
+            repeated.append(found.column)
         else:
-            cells[column] = cell
-    names = [name for name in row if name != "row_number"]
-    last = max((place for place, name in enumerate(names, start=1) if row[name]), default=0)
-    number = int(row["row_number"])
+            cells[found.column] = cell
+            texts[cell] = next(way for way in ways if meaning(table, way, own_words) == found)
+            if found.unit is not None:
+                units[found.column] = found.unit
+    names = list(row)
+    last = max((names.index(cell) + 1 for cell in texts), default=0)
     return Headings(
-        table, number, cells, tuple(unknown), tuple(repeated), beyond=tuple(names[last:])
+        table=table,
+        row_number=number,
+        cells=cells,
+        units=units,
+        texts=texts,
+        unknown=tuple(text for text in unknown if text != REFUSAL_HEADING),
+        repeated=tuple(repeated),
+        beyond=tuple(names[last:]),
+        is_double=above is not None,
     )
 
 
-def _rank(headings: Headings) -> tuple[int, int, int]:
-    """Prefer most columns found, then fewest unknown, then the upper row."""
-    return len(headings.cells), -len(headings.unknown), -headings.row_number
+def _readings(heading: str | None, upper: str | None, group: str | None) -> list[str]:
+    """List what a column may be called by its own cell and the one over it."""
+    if heading is None:
+        return [upper] if upper else []
+    return [heading] if group is None else [heading, f"{group} {heading}"]
+
+
+def _first_meaning(table: str, ways: list[str], own_words: dict[str, str]) -> Meaning | None:
+    found = (meaning(table, way, own_words) for way in ways)
+    return next((one for one in found if one is not None), None)
+
+
+def _rank(headings: Headings) -> tuple[int, int, bool, int]:
+    """Prefer most columns found, then fewest unknown, then one row, then the upper."""
+    return (
+        len(headings.cells),
+        -len(headings.unknown),
+        not headings.is_double,
+        -headings.row_number,
+    )
 
 
 def _is_told_by_headings(headings: Headings, lacking_count: int) -> bool:
@@ -144,21 +238,36 @@ def _is_told_by_headings(headings: Headings, lacking_count: int) -> bool:
     return found >= LEAST_MATCHED_SHARE * len(needed)
 
 
+def _refuse_headless(sheet: Sheet, named: str | None) -> None:
+    """Refuse a sheet that bears a table's name and holds rows without any heading."""
+    words = re.findall(r"[a-z]+", sheet.label.lower())
+    if named is None or _singular("".join(words)) != _singular(named):
+        return
+    filled = sheet.cells.filter(pl.any_horizontal(pl.exclude("row_number").is_not_null()))
+    if filled.is_empty():
+        return
+    message = (
+        f"{sheet.place}: {filled.height:,} rows but no row of headings. Put "
+        f"{', '.join(needed_columns(named))} back, each over its column, in one row above "
+        "the records; or give the sheet another name if it holds no records."
+    )
+    raise IntakeError(message, path=sheet.file)
+
+
 def _in_words(sheet: Sheet, headings: Headings, lacking: list[str]) -> str:
     place = f"{sheet.place}, row {headings.row_number}"
+    table = headings.table
     if not lacking:
         return (
             f"{place}: found the heading {headings.repeated[0]} twice, expected it once. "
             "Take one of the two columns out."
         )
-    hints = [f"{name}{_near(name, headings.unknown)}" for name in lacking]
+    near = {name: near_heading(table, name, headings.unknown) for name in lacking}
+    hints = [
+        f'{name} (did you mean it by "{text}"?)' if text else name for name, text in near.items()
+    ]
     return (
-        f"{place}: found no column {', '.join(hints)}; the table {headings.table} needs "
-        f"{'it' if len(lacking) == 1 else 'them'}. Add the heading, spelled so."
+        f"{place}: found no column {', '.join(hints)}; the table {table} needs "
+        f"{'it' if len(lacking) == 1 else 'them'}. Add the heading, spelled so, or say in "
+        f'program.toml, under [columns.{table}], "your heading" = "{lacking[0]}".'
     )
-
-
-def _near(name: str, unknown: tuple[str, ...]) -> str:
-    folded = {_folded(heading): heading for heading in unknown}
-    near = difflib.get_close_matches(_folded(name), list(folded), n=1, cutoff=0.6)
-    return f' (did you mean it by "{folded[near[0]]}"?)' if near else ""

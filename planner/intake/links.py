@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.intake.names import folded
 from planner.intake.problems import problems
+from planner.intake.vocabulary import MODEL_COLUMN
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
@@ -16,8 +18,11 @@ if TYPE_CHECKING:
 
     from planner.intake.rows import Context, Rows
 
-MODEL_COLUMN = "model_id"
+WAITING = "its row in"
+"""How the reason begins for a row that only waits until another one is mended."""
+
 _NEAR_LIMIT = 200
+_COMPARED_KEYS = 2_000
 
 
 def check_links(
@@ -44,7 +49,7 @@ def check_links(
         if column in rows.columns:
             found.append(_missing(rows, column, table, taken.get(table, []), known(table)))
     if MODEL_COLUMN in rows.columns:
-        found.append(_unknown_models(rows, context.model_ids))
+        found.append(_unknown_models(rows, context.models))
     return replace(rows, problems=pl.concat(found))
 
 
@@ -64,10 +69,16 @@ def _missing(
     is_refused = pl.col("value").is_in(in_files.implode())
     reason = (
         pl.when(is_refused)
-        .then(pl.lit(f"its row in {table} is refused"))
+        .then(pl.lit(f"{WAITING} {table} is refused"))
         .otherwise(pl.lit(f"not among {table}"))
     )
-    hint = pl.format(" Did you mean {}?", "near").fill_null(f" Load its row of {table} as well.")
+    differs_in_case = pl.col("value").str.to_lowercase() == pl.col("near").str.to_lowercase()
+    capitals = pl.when(differs_in_case).then(pl.lit(" Capitals count.")).otherwise(pl.lit(""))
+    hint = pl.coalesce(
+        pl.format(" Did you mean {}?{}", "near", capitals),
+        _alike(cells["value"], keys["key"]),
+        pl.lit(f" Load its row of {table} as well."),
+    )
     wanted = (
         pl.when(is_refused)
         .then(pl.lit(f"the {target} of a row in {table}. Mend that row, then load both."))
@@ -97,17 +108,29 @@ def _folded(keys: pl.DataFrame) -> pl.DataFrame:
     return folded.filter(~pl.col("folded").is_duplicated())
 
 
-def _unknown_models(rows: Rows, model_ids: tuple[str, ...]) -> pl.DataFrame:
-    cells = _without_problem(rows, MODEL_COLUMN)
-    unknown = cells.filter(~pl.col("value").is_in(model_ids))
-    texts = unknown["value"].unique().head(_NEAR_LIMIT).to_list()
-    near = {text: difflib.get_close_matches(text, model_ids, n=1) for text in texts}
+def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
+    """Ask whether the key most like each text is meant, where keys are few."""
+    texts = found.unique().head(_NEAR_LIMIT).to_list() if keys.len() <= _COMPARED_KEYS else []
+    known = keys.drop_nulls().to_list()
+    near = {text: difflib.get_close_matches(text, known, n=1, cutoff=0.75) for text in texts}
     hints = {text: f" Did you mean {names[0]}?" for text, names in near.items() if names}
+    if not hints:
+        return pl.lit(None, dtype=pl.String)
+    return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
+
+
+def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
+    cells = _without_problem(rows, MODEL_COLUMN)
+    unknown = cells.filter(~pl.col("value").is_in(list(models)))
+    texts = unknown["value"].unique().head(_NEAR_LIMIT).to_list()
+    by_name = {folded(text): model for model, name in models.items() for text in (model, name)}
+    near = {text: difflib.get_close_matches(folded(text), list(by_name), n=1) for text in texts}
+    hints = {text: f" Did you mean {by_name[names[0]]}?" for text, names in near.items() if names}
     plain = pl.lit(" Add its block to program.toml, or mend the name.")
     hint = (
         pl.col("value").replace_strict(hints, default=plain, return_dtype=pl.String)
         if hints
         else plain
     )
-    wanted = pl.lit(f"a bin model of program.toml: {', '.join(model_ids)}.") + hint
+    wanted = pl.lit(f"a bin model of program.toml: {', '.join(models)}.") + hint
     return problems(rows.place, unknown, MODEL_COLUMN, "no such bin model", wanted)

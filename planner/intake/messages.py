@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.intake.wording import NOT_KEPT
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -34,7 +36,7 @@ def sentences(problems: pl.DataFrame) -> list[str]:
     short = pl.col("value").str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
     found = pl.when(short == "").then(pl.lit("nothing")).otherwise('"' + short + '"')
     is_blanked = (
-        (short == "") & (pl.col("reason") != "empty") & (pl.col("table_name") == "contacts")
+        (short == "") & (pl.col("reason") != "empty") & pl.col("reason").str.contains(NOT_KEPT)
     )
     sheet = pl.when(pl.col("sheet") != "").then(", sheet " + pl.col("sheet")).otherwise(pl.lit(""))
     why = (

@@ -16,9 +16,11 @@ from planner.intake.problems import no_problems
 from planner.intake.repeats import settle_repeats
 from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import OWN_SHEETS, content_mark, read_sheets
+from planner.intake.vocabulary import vocabulary
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
@@ -55,6 +57,7 @@ def read_files(
     program: Program,
     known: Callable[[str], pl.DataFrame],
     progress: Callable[[str], None] = lambda _: None,
+    loaded_on: dt.date | None = None,
 ) -> tuple[FileIntake, ...]:
     """Read files and check every row, across all of them and against the store.
 
@@ -68,6 +71,8 @@ def read_files(
         Keys that the store holds, by table.
     progress
         Is told which file is being read.
+    loaded_on
+        Day of loading: records of a later day are refused. None asks nothing of days.
 
     Returns
     -------
@@ -80,12 +85,16 @@ def read_files(
     IntakeError
         A file cannot be read, holds no records, or lacks columns; the message tells
         every such case of all files.
+    ProgramError
+        The program file maps a heading or word to what there is not.
     """
     council = program.council
     context = Context(
         country=country(council.country_locale),
         currency=council.currency,
-        model_ids=tuple(model.model_id for model in program.bin_models),
+        models={model.model_id: model.model_name for model in program.bin_models},
+        vocabulary=vocabulary(program),
+        loaded_on=loaded_on,
     )
     read, failures = [], []
     for path in paths:
@@ -106,7 +115,7 @@ def _read_file(path: Path, context: Context) -> FileIntake:
     notes = [note for note in notes if not _is_own(note)]
     for sheet in sheets:
         try:
-            headings = find_headings(sheet)
+            headings = find_headings(sheet, context.vocabulary)
         except IntakeError as error:
             failures.append(error)
             continue

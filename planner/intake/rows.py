@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import dataframely as dy
 import polars as pl
 
+from planner.intake.advising import advice
 from planner.intake.cells import parsed
-from planner.intake.country import TOTAL_WORDS
+from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
-from planner.intake.wording import advice, expected, not_read_reason
+from planner.intake.wording import NOT_KEPT, expected, not_read_reason
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from planner.intake.country import Country
     from planner.intake.headings import Headings
+    from planner.intake.names import Unit
     from planner.intake.sheets import Sheet
+    from planner.intake.vocabulary import Vocabulary
 
-EXAMPLE_WORD = "example"
-"""First cell of the row that only shows how to fill a sheet."""
-
-_LISTED_ROWS = 5
+HOUSEHOLD = "household_id"
+_NAME_SIGNS = r"[\s,@]"
 
 
 @dataclass(frozen=True)
@@ -34,13 +39,19 @@ class Context:
         How numbers, dates, yes and no are written.
     currency
         Three letters after ISO 4217.
-    model_ids
-        Bin models of the program file.
+    models
+        Names of the bin models of the program file, by model.
+    vocabulary
+        Words that stand for columns and codes.
+    loaded_on
+        Day after which nothing can have happened yet; None where that is not asked.
     """
 
     country: Country
     currency: str
-    model_ids: tuple[str, ...]
+    models: dict[str, str]
+    vocabulary: Vocabulary
+    loaded_on: dt.date | None
 
 
 @dataclass(frozen=True)
@@ -49,8 +60,8 @@ class Rows:
 
     Attributes
     ----------
-    table, file, sheet
-        Record table; names of file and sheet.
+    source, headings
+        The sheet as read, and where its columns stand.
     columns
         Columns of the table that the sheet has.
     text, typed
@@ -59,14 +70,14 @@ class Rows:
     problems
         Cells that stop their row.
     rows_read, skipped_count, repeated_count
-        All rows below the headings; blank, total and example rows; identical repeats.
+        All rows below the headings but the example; blank rows, totals and notes;
+        identical repeats.
     notes
         What the officer should know though nothing needs mending.
     """
 
-    table: str
-    file: str
-    sheet: str
+    source: Sheet
+    headings: Headings
     columns: tuple[str, ...]
     text: pl.DataFrame
     typed: pl.DataFrame
@@ -75,6 +86,21 @@ class Rows:
     skipped_count: int
     repeated_count: int
     notes: tuple[str, ...]
+
+    @property
+    def table(self) -> str:
+        """Name of the record table."""
+        return self.headings.table
+
+    @property
+    def file(self) -> str:
+        """Name of the file."""
+        return self.source.file
+
+    @property
+    def sheet(self) -> str:
+        """Name of the sheet; empty for a text file."""
+        return self.source.name
 
     @property
     def place(self) -> dict[str, str]:
@@ -96,58 +122,95 @@ class Rows:
 def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     """Read the rows below the headings of a sheet."""
     below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
-    kept, notes = _without_passed_over(sheet, headings, below)
+    passed = pass_over(sheet, headings, below)
     named = [pl.col(cell).alias(name) for name, cell in headings.cells.items()]
     columns = [name for name in TABLES[headings.table].column_names() if name in headings.cells]
-    text = kept.select("row_number", *named).select("row_number", *columns)
+    text = passed.kept.select("row_number", *named).select("row_number", *columns)
+    rows_read = below.height - passed.example_count
     rows = Rows(
-        table=headings.table,
-        file=sheet.file,
-        sheet=sheet.name,
+        source=sheet,
+        headings=headings,
         columns=tuple(columns),
         text=text,
-        typed=_typed(text, headings.table, context, has_number_cells=sheet.has_number_cells),
+        typed=_typed(text, headings, context, has_number_cells=sheet.has_number_cells),
         problems=no_problems(),
-        rows_read=below.height,
-        skipped_count=below.height - kept.height,
+        rows_read=rows_read,
+        skipped_count=rows_read - passed.kept.height,
         repeated_count=0,
-        notes=tuple(notes),
+        notes=(*headings.notes(sheet.place), *passed.notes),
     )
-    return _with_shifted(_with_unread(rows, context), sheet, headings)
-
-
-def _without_passed_over(
-    sheet: Sheet, headings: Headings, below: pl.DataFrame
-) -> tuple[pl.DataFrame, list[str]]:
-    """Leave out blank rows, rows of totals and the example."""
-    cells = pl.exclude("row_number")
-    first = pl.coalesce(cells).str.to_lowercase().str.strip_chars(" :").alias("first_cell")
-    columns = [pl.col(cell) for cell in headings.cells.values()]
-    filled = below.filter(pl.any_horizontal(column.is_not_null() for column in columns))
-    marked = filled.with_columns(first)
-    is_total = pl.col("first_cell").is_in(TOTAL_WORDS)
-    is_example = pl.col("first_cell") == EXAMPLE_WORD
-    totals = marked.filter(is_total)["row_number"].to_list()
-    notes = [f"{sheet.place}, row {row}: a total, not read." for row in totals[:_LISTED_ROWS]]
-    if len(totals) > _LISTED_ROWS:
-        notes.append(f"{sheet.place}: {len(totals)} rows of totals in all, not read.")
-    if headings.unknown:
-        listed = ", ".join(headings.hint(heading) for heading in headings.unknown)
-        notes.append(f"{sheet.place}: no such column in {headings.table}, not read: {listed}.")
-    return marked.filter(~is_total & ~is_example).drop("first_cell"), notes
+    noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
+    return _with_shifted(_with_unread(_with_named_households(noted), context))
 
 
 def _typed(
-    text: pl.DataFrame, table: str, context: Context, *, has_number_cells: bool
+    text: pl.DataFrame, headings: Headings, context: Context, *, has_number_cells: bool
 ) -> pl.DataFrame:
-    schema = TABLES[table]
-    columns = [
-        parsed(table, name, context.country, has_number_cells=has_number_cells).alias(name)
-        if name in text.columns
-        else pl.lit(None, dtype=schema.columns()[name].dtype).alias(name)
-        for name in schema.column_names()
-    ]
-    return text.select("row_number", *columns)
+    schema = TABLES[headings.table]
+    worded = text.with_columns(
+        context.vocabulary.read(name) for name in text.columns if name != "row_number"
+    )
+    return worded.select(
+        "row_number",
+        *(
+            _in_own_unit(
+                parsed(headings.table, name, context.country, has_number_cells=has_number_cells),
+                headings.units.get(name),
+            ).alias(name)
+            if name in text.columns
+            else pl.lit(None, dtype=schema.columns()[name].dtype).alias(name)
+            for name in schema.column_names()
+        ),
+    )
+
+
+def _in_own_unit(number: pl.Expr, unit: Unit | None) -> pl.Expr:
+    return number if unit is None or unit.is_own else number * unit.times / unit.divisor
+
+
+def _date_notes(rows: Rows, country: Country) -> list[str]:
+    """Say how dates were read that are written in another way than the country's."""
+    notes = []
+    for column in rows.columns:
+        if not isinstance(TABLES[rows.table].columns()[column], dy.Date):
+            continue
+        sign = re.escape(country.date_sign)
+        own = rf"^\d{{1,2}}{sign}\d{{1,2}}{sign}\d{{4}}"
+        text = pl.col("value")
+        written = rows.text.select(pl.col(column).alias("value")).with_columns(
+            rows.typed[column].alias("day")
+        )
+        other = written.filter(
+            pl.col("day").is_not_null() & ~text.str.contains(own) & ~text.str.contains(r"^\d{4}")
+        )
+        if other.height:
+            first = other.row(0, named=True)
+            notes.append(
+                f"{rows.source.place}: {other.height:,} of the dates in {column} are written in "
+                f'another way; "{first["value"]}" was read as {first["day"].day} {first["day"]:%B %Y}.'
+            )
+    return notes
+
+
+def _with_named_households(rows: Rows) -> Rows:
+    """Refuse a household's name or address where its number should be; keep neither."""
+    if HOUSEHOLD not in rows.columns:
+        return rows
+    is_named = rows.text[HOUSEHOLD].str.contains(_NAME_SIGNS).fill_null(value=False)
+    if not is_named.any():
+        return rows
+    typed = rows.typed.with_columns(pl.when(~is_named).then(pl.col(HOUSEHOLD)).alias(HOUSEHOLD))
+    hidden = replace(rows, typed=typed)
+    cells = hidden.cells(HOUSEHOLD).filter(is_named).with_columns(pl.lit("").alias("value"))
+    found = problems(
+        rows.place,
+        cells,
+        HOUSEHOLD,
+        f"looks like a name or address ({NOT_KEPT})",
+        "a number or code without spaces, commas or @ for the household. Use the same one on "
+        "every sheet.",
+    )
+    return replace(hidden, problems=pl.concat([rows.problems, found]))
 
 
 def _with_unread(rows: Rows, context: Context) -> Rows:
@@ -157,7 +220,8 @@ def _with_unread(rows: Rows, context: Context) -> Rows:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
         if not is_unread.any():
             continue
-        unread = rows.cells(column).filter(is_unread)
+        known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
+        unread = rows.cells(column).filter(is_unread).join(known, on="row_number", how="anti")
         wanted = expected(rows.table, column, context.country, context.currency)
         instead = advice(rows.table, column, context.country, unread["value"])
         reason = not_read_reason(rows.table, column)
@@ -165,16 +229,16 @@ def _with_unread(rows: Rows, context: Context) -> Rows:
     return replace(rows, problems=pl.concat(found))
 
 
-def _with_shifted(rows: Rows, sheet: Sheet, headings: Headings) -> Rows:
+def _with_shifted(rows: Rows) -> Rows:
     """Refuse rows of a text file with more cells than headings: their cells have moved.
 
     A comma in a number that stands without quotes does that, and a row would be read
-    wrong without a sign of it.
+    wrong without a sign of it. What its cells say then is no second fault.
     """
-    if sheet.has_number_cells or not headings.beyond:
+    if rows.source.has_number_cells or not rows.headings.beyond:
         return rows
-    beyond = [pl.col(cell).is_not_null() for cell in headings.beyond]
-    longer = sheet.cells.filter(pl.any_horizontal(beyond)).select("row_number")
+    beyond = [pl.col(cell).is_not_null() for cell in rows.headings.beyond]
+    longer = rows.source.cells.filter(pl.any_horizontal(beyond)).select("row_number")
     column = rows.columns[-1]
     cells = rows.cells(column).join(longer, on="row_number", how="semi")
     wanted = (
@@ -182,4 +246,5 @@ def _with_shifted(rows: Rows, sheet: Sheet, headings: Headings) -> Rows:
         "save the file with another separator, or as .xlsx."
     )
     shifted = problems(rows.place, cells, column, "more cells than headings", wanted)
-    return replace(rows, problems=pl.concat([rows.problems, shifted]))
+    others = rows.problems.join(cells, on="row_number", how="anti")
+    return replace(rows, problems=pl.concat([others, shifted]))

@@ -17,7 +17,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.intake.country import YES_NO
 from planner.intake.guide import guide_lines
-from planner.intake.rows import EXAMPLE_WORD
+from planner.intake.passed_over import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEET, LISTS_SHEET
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
 

@@ -1,0 +1,225 @@
+"""Workbooks as the archives they are: checked part by part before anything parses them."""
+
+from __future__ import annotations
+
+import re
+import struct
+import zipfile
+import zlib
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, NoReturn
+
+from planner.errors import IntakeError
+from planner.intake import limits
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from typing import BinaryIO
+
+_CHUNK = 4 * limits.MIB
+_LOCAL_HEADER_BYTES = 30
+_END_RECORD_BYTES = 22
+_LONGEST_COMMENT = 65_535
+_ARCHIVE_SIGNS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b", b"BZh", b"\xfd7zXZ")
+_ENCRYPTED = 0x1
+_FOREIGN_XML = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+_OVERLAP = 16
+_OUTSIDE = re.compile(r"""TargetMode\s*=\s*["']External["']""", re.IGNORECASE)
+_LINK = re.compile(r"<(?:\w+:)?Relationship\s[^>]*>")
+_HYPERLINK = re.compile(r"""Type\s*=\s*["'][^"']*/hyperlink["']""")
+_ODS_OUTSIDE = re.compile(rb"<(?:table:table-source|table:dde-link|office:dde-source)[\s/>]")
+
+
+class Archive:
+    """A workbook whose parts can be read as a stream, each no longer than it claims.
+
+    Parameters
+    ----------
+    path
+        The workbook.
+    content
+        Its bytes, open for reading.
+    parts
+        Its parts by name.
+    """
+
+    def __init__(self, path: Path, content: BinaryIO, parts: dict[str, zipfile.ZipInfo]) -> None:
+        self.path = path
+        self.content = content
+        self.parts = parts
+
+    def chunks(self, name: str) -> Iterator[bytes]:
+        """Unpack a part piece by piece.
+
+        Raises
+        ------
+        IntakeError
+            The part is damaged or holds more than it claims.
+        """
+        part = self.parts[name]
+        count = 0
+        try:
+            for chunk in self._unpacked(part):
+                count += len(chunk)
+                if count > part.file_size:
+                    self.refuse(f"its part {_shown(name)} holds more than it claims")
+                yield chunk
+        except (zlib.error, struct.error, OSError):
+            self.refuse(f"its part {_shown(name)} is damaged")
+
+    def text(self, name: str) -> str:
+        """Unpack a small part as text."""
+        return b"".join(self.chunks(name)).decode("utf-8", errors="replace")
+
+    def refuse(self, why: str, instead: str = "") -> NoReturn:
+        """Refuse the file.
+
+        Raises
+        ------
+        IntakeError
+            Always; it says why and what to do instead.
+        """
+        what = instead or (
+            "Copy the rows you need into a new workbook and load that; "
+            "do not open this one if you do not know where it comes from."
+        )
+        message = f"{self.path.name}: not read: {why}. {what}"
+        raise IntakeError(message, path=str(self.path))
+
+    def _unpacked(self, part: zipfile.ZipInfo) -> Iterator[bytes]:
+        self.content.seek(part.header_offset)
+        header = self.content.read(_LOCAL_HEADER_BYTES)
+        name_length, extra_length = struct.unpack("<HH", header[26:30])
+        self.content.seek(name_length + extra_length, 1)
+        left = part.compress_size
+        unpacker = zlib.decompressobj(-zlib.MAX_WBITS)
+        is_packed = part.compress_type == zipfile.ZIP_DEFLATED
+        while left > 0:
+            packed = self.content.read(min(_CHUNK, left))
+            if not packed:
+                self.refuse(f"its part {_shown(part.filename)} is cut off")
+            left -= len(packed)
+            if not is_packed:
+                yield packed
+            while is_packed and packed:
+                yield unpacker.decompress(packed, _CHUNK)
+                packed = unpacker.unconsumed_tail
+
+
+@contextmanager
+def checked_archive(path: Path) -> Iterator[Archive]:
+    """Open a workbook after checking what it claims; refuse what no spreadsheet writes.
+
+    Parameters
+    ----------
+    path
+        An .xlsx, .xlsm or .ods file.
+
+    Yields
+    ------
+    Archive
+        Every part unpacks within the bounds of intake.limits, is plain UTF-8 XML without
+        entities of its own where it is XML, and holds no link to another file.
+
+    Raises
+    ------
+    IntakeError
+        The file is no such archive, or passes a bound; the message says which.
+    """
+    with path.open("rb") as content:
+        archive = Archive(path, content, {})
+        _check_directory(archive)
+        try:
+            with zipfile.ZipFile(content) as opened:
+                entries = opened.infolist()
+        except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
+            raise unreadable(path) from error
+        _check_claims(archive, entries)
+        archive.parts.update({entry.filename: entry for entry in entries})
+        for name in archive.parts:
+            _check_part(archive, name)
+        yield archive
+
+
+def unreadable(path: Path) -> IntakeError:
+    """Make the error of a file that is no spreadsheet or is locked."""
+    return IntakeError(
+        f"{path.name}: cannot be read as a spreadsheet. Open it in your spreadsheet program, "
+        "take off any password and save it again as .xlsx.",
+        path=str(path),
+    )
+
+
+def _check_directory(archive: Archive) -> None:
+    """Look at the archive's end record, which tells how much the directory takes."""
+    size = archive.path.stat().st_size
+    if size > limits.FILE_BYTES_MOST:
+        most = f"{limits.FILE_BYTES_MOST // limits.MIB} MiB"
+        why = f"it is larger than {most}"
+        archive.refuse(why, "Split it, or save the sheet as CSV.")
+    archive.content.seek(max(0, size - _END_RECORD_BYTES - _LONGEST_COMMENT))
+    tail = archive.content.read()
+    place = tail.rfind(b"PK\x05\x06")
+    if place < 0 or len(tail) - place < _END_RECORD_BYTES:
+        raise unreadable(archive.path)
+    count, directory_bytes = struct.unpack("<HL", tail[place + 10 : place + 16])
+    if count > limits.PARTS_MOST or directory_bytes > limits.DIRECTORY_BYTES_MOST:
+        archive.refuse(f"it has more than {limits.PARTS_MOST:,} parts")
+
+
+def _check_claims(archive: Archive, entries: list[zipfile.ZipInfo]) -> None:
+    if len({entry.filename for entry in entries}) != len(entries):
+        archive.refuse("two of its parts have one name")
+    unpacked = sum(entry.file_size for entry in entries)
+    if unpacked > limits.UNPACKED_BYTES_MOST:
+        most = limits.UNPACKED_BYTES_MOST // limits.MIB
+        archive.refuse(f"it unpacks to {unpacked // limits.MIB:,} MiB, more than {most:,}")
+    for entry in entries:
+        is_large = entry.file_size > limits.RATIO_FREE_BYTES
+        if is_large and entry.file_size > limits.RATIO_MOST * max(entry.compress_size, 1):
+            archive.refuse(
+                f"its part {_shown(entry.filename)} unpacks to more than "
+                f"{limits.RATIO_MOST} times its size"
+            )
+        if entry.flag_bits & _ENCRYPTED:
+            raise unreadable(archive.path)
+        if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            archive.refuse(f"its part {_shown(entry.filename)} is packed in a rare way")
+        if entry.filename.startswith("xl/externalLinks/"):
+            _refuse_linked(archive)
+
+
+def _check_part(archive: Archive, name: str) -> None:
+    is_xml = name.lower().endswith((".xml", ".rels", ".vml"))
+    before = b""
+    for number, chunk in enumerate(archive.chunks(name)):
+        if number == 0 and chunk.startswith(_ARCHIVE_SIGNS):
+            archive.refuse(f"it holds another archive, {_shown(name)}")
+        if is_xml:
+            _check_xml(archive, name, before + chunk)
+            before = chunk[-_OVERLAP:]
+    if name.lower().endswith(".rels"):
+        outside = [link for link in _LINK.findall(archive.text(name)) if _OUTSIDE.search(link)]
+        if any(not _HYPERLINK.search(link) for link in outside):
+            _refuse_linked(archive)
+
+
+def _check_xml(archive: Archive, name: str, piece: bytes) -> None:
+    if b"\x00" in piece:
+        archive.refuse(f"its part {_shown(name)} is not plain text")
+    if _FOREIGN_XML.search(piece):
+        archive.refuse(f"its part {_shown(name)} defines entities of its own")
+    if name == "content.xml" and _ODS_OUTSIDE.search(piece):
+        _refuse_linked(archive)
+
+
+def _refuse_linked(archive: Archive) -> None:
+    archive.refuse(
+        "it holds links to other files",
+        "Break the links (in Excel: Data, Edit Links, Break Link), save it and load it again.",
+    )
+
+
+def _shown(name: str) -> str:
+    return "".join(sign if sign.isprintable() else "?" for sign in name[:60])

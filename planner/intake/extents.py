@@ -1,0 +1,207 @@
+"""How many rows and columns the sheets of a workbook span, before a reader lays them out."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from xml.parsers import expat
+
+import numpy as np
+
+from planner.intake import limits
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy.typing as npt
+
+    from planner.intake.archive import Archive
+
+_CELL = re.compile(rb'<c(?: r="([A-Z]{1,3})(\d{1,7})")?(?=[\s/>])')
+_OTHER_CELL = re.compile(rb"<[\w.-]+:c[\s/>]")
+_REFERENCE = re.compile(r"([A-Za-z]{1,7})(\d{1,10})")
+_SHARED = re.compile(rb't="s"[^<>]*><v>(\d{1,9})</v>')
+_SHARED_TEXTS = "xl/sharedStrings.xml"
+_LONGEST_TAG = 64 * 1024
+_ROW_DIGITS = 10
+
+
+@dataclass
+class _Extent:
+    """What a sheet spans so far."""
+
+    rows: int = 0
+    columns: int = 0
+    shared: int = 0
+    is_plain: bool = True
+
+
+def check_extents(archive: Archive) -> None:
+    """Refuse a workbook whose cells span more than the reader can lay out.
+
+    Most programs write a cell's place as its first attribute; such parts are scanned
+    fast. Any other way of writing cells is parsed element by element.
+
+    Raises
+    ------
+    IntakeError
+        A sheet spans too many columns or cells, or the texts of all cells are too long.
+    """
+    shared_by_part = {}
+    for name in archive.parts:
+        if not name.lower().endswith(".xml"):
+            continue
+        extent = _scanned(archive, name)
+        if not extent.is_plain or not _is_within(extent.rows, extent.columns):
+            extent = _parsed(archive, name, extent)
+        check_span(archive, extent.rows, extent.columns)
+        if extent.shared:
+            shared_by_part[name] = extent.shared
+    if _SHARED_TEXTS in archive.parts:
+        _check_texts(archive, shared_by_part)
+
+
+def check_span(archive: Archive, rows: int, columns: int) -> None:
+    """Refuse a sheet that spans too much."""
+    if columns > limits.COLUMNS_MOST:
+        archive.refuse(
+            f"a sheet spans {columns:,} columns, expected at most {limits.COLUMNS_MOST:,}",
+            "Delete the columns to the right of your records, save it and load it again.",
+        )
+    if not _is_within(rows, columns):
+        archive.refuse(
+            f"a sheet spans {rows:,} rows of {columns:,} columns, "
+            f"expected at most {limits.CELLS_MOST:,} cells",
+            "Delete the rows and columns beyond your records, save it and load it again.",
+        )
+
+
+def _is_within(rows: int, columns: int) -> bool:
+    return columns <= limits.COLUMNS_MOST and rows * columns <= limits.CELLS_MOST
+
+
+def _scanned(archive: Archive, name: str) -> _Extent:
+    extent = _Extent()
+    carried = b""
+    for chunk in archive.chunks(name):
+        piece = carried + chunk
+        cut = piece.rfind(b"<")
+        whole = cut >= 0 and len(piece) - cut < _LONGEST_TAG
+        piece, carried = (piece[:cut], piece[cut:]) if whole else (piece, b"")
+        _scan(extent, piece)
+    _scan(extent, carried)
+    return extent
+
+
+def _scan(extent: _Extent, piece: bytes) -> None:
+    places = _CELL.findall(piece)
+    if places:
+        letters = {place[0] for place in places}
+        extent.is_plain &= b"" not in letters
+        extent.columns = max(extent.columns, *(column_number(name) for name in letters))
+        extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
+        extent.shared += piece.count(b't="s"')
+    if _OTHER_CELL.search(piece):
+        extent.is_plain = False
+
+
+def column_number(letters: bytes | str) -> int:
+    """Count a column's letters from 1.
+
+    Examples
+    --------
+    >>> column_number("A"), column_number(b"AB"), column_number("xfd")
+    (1, 28, 16384)
+    """
+    text = letters.decode("ascii") if isinstance(letters, bytes) else letters
+    number = 0
+    for letter in text.upper():
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number
+
+
+class _CellParser:
+    """Follow rows and cells as the reader does; only cells that hold something count."""
+
+    def __init__(self, archive: Archive) -> None:
+        self.archive = archive
+        self.rows = self.columns = self.row = self.column = self.depth = 0
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        self.depth += 1
+        if self.depth > limits.DEPTH_MOST:
+            self.archive.refuse("its elements nest too deep")
+        name = tag.rpartition(":")[2]
+        if name == "row":
+            self.row = _whole(attributes.get("r"), self.row + 1)
+            self.column = 0
+        elif name == "c":
+            found = _REFERENCE.fullmatch(attributes.get("r", ""))
+            self.column = column_number(found[1]) if found else self.column + 1
+            self.row = int(found[2]) if found else max(self.row, 1)
+        elif name in ("v", "is", "f"):
+            self.rows = max(self.rows, self.row)
+            self.columns = max(self.columns, self.column)
+
+    def end(self, _: str) -> None:
+        self.depth -= 1
+
+
+def _whole(text: str | None, otherwise: int) -> int:
+    return int(text) if text and text.isdecimal() and len(text) <= _ROW_DIGITS else otherwise
+
+
+def _parsed(archive: Archive, name: str, scanned: _Extent) -> _Extent:
+    parser = _CellParser(archive)
+    parse_part(archive, name, parser.start, parser.end)
+    return _Extent(parser.rows, parser.columns, scanned.shared)
+
+
+def parse_part(
+    archive: Archive,
+    name: str,
+    start: Callable[[str, dict[str, str]], None],
+    end: Callable[[str], None],
+    text: Callable[[str], None] | None = None,
+) -> None:
+    """Parse a part of a workbook element by element."""
+    reader = expat.ParserCreate()
+    reader.buffer_text = True
+    reader.StartElementHandler, reader.EndElementHandler = start, end
+    reader.CharacterDataHandler = text
+    try:
+        for chunk in archive.chunks(name):
+            reader.Parse(chunk, False)
+        reader.Parse(b"", True)
+    except expat.ExpatError:
+        archive.refuse("one of its parts is not well written")
+
+
+def _check_texts(archive: Archive, shared_by_part: dict[str, int]) -> None:
+    """Bound the text of all cells when each repeat of a shared text is written out."""
+    lengths = _text_lengths(archive)
+    longest, count = int(lengths.max(initial=0)), sum(shared_by_part.values())
+    if longest * count <= limits.TEXT_IN_CELLS_BYTES_MOST:
+        return
+    total = 0
+    for name, expected in shared_by_part.items():
+        found = 0
+        for chunk in archive.chunks(name):
+            used = np.array(_SHARED.findall(chunk), dtype="S9").astype(np.int64)
+            found += used.size
+            total += int(lengths[used[used < lengths.size]].sum())
+        total += longest * max(0, expected - found - expected // 1000)
+    if total > limits.TEXT_IN_CELLS_BYTES_MOST:
+        archive.refuse("the same long text stands in very many of its cells")
+
+
+def _text_lengths(archive: Archive) -> npt.NDArray[np.int64]:
+    lengths: list[int] = []
+    carried = 0
+    for chunk in archive.chunks(_SHARED_TEXTS):
+        pieces = [len(piece) for piece in chunk.split(b"</si>")]
+        pieces[0] += carried
+        carried = pieces.pop()
+        lengths += pieces
+    return np.array([*lengths, carried], dtype=np.int64)
