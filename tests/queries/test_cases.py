@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from planner.store.queries import folder_queries
-from tests.queries import stage_cases, summary_cases, survey_cases, test_store_queries
+from tests.queries import check_cases, stage_cases, summary_cases, survey_cases, test_store_queries
 from tests.queries.given import answer_of
 
-CASES = [*stage_cases.CASES, *summary_cases.CASES, *survey_cases.CASES]
+CASES = [*check_cases.CASES, *stage_cases.CASES, *summary_cases.CASES, *survey_cases.CASES]
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)
@@ -16,7 +16,7 @@ def test_given_rows_give_the_expected_rows(tmp_path, case):
     assert answer_of(tmp_path, case) == case.rows
 
 
-@pytest.mark.parametrize("folder", ["stage", "summary"])
+@pytest.mark.parametrize("folder", ["check", "stage", "summary"])
 def test_every_query_has_a_case(folder):
     asked = {case.query for case in CASES} | set(test_store_queries.SHOWN)
     assert {query.name for query in folder_queries(folder)} <= asked
@@ -24,5 +24,6 @@ def test_every_query_has_a_case(folder):
 
 @pytest.mark.parametrize("case", CASES, ids=str)
 def test_a_case_gives_the_parameters_that_the_header_names(case):
-    query = {found.name: found for found in (*folder_queries("stage"), *folder_queries("summary"))}
+    folders = ("check", "stage", "summary")
+    query = {found.name: found for folder in folders for found in folder_queries(folder)}
     assert set(case.params) == set(query[case.query].params)

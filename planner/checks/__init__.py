@@ -1,0 +1,127 @@
+"""Checks: every query of queries/check over the store, the worst first.
+
+A check returns the records that contradict each other or are hard to believe. `wrong`
+cannot be true, `doubtful` may be and moves figures, `note` is worth a look.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.store.queries import folder_queries
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from planner.program import Program
+    from planner.store import Query, Store
+
+SEVERITIES = ("wrong", "doubtful", "note")
+"""What a check says of a record, the worst first."""
+
+COLUMNS: dict[str, pl.DataType] = {
+    "severity": pl.Enum(SEVERITIES),
+    "check_name": pl.String(),
+    "title": pl.String(),
+    "table_name": pl.String(),
+    "record_key": pl.String(),
+    "found": pl.String(),
+    "advice": pl.String(),
+}
+
+LIMITS = {
+    "most_feed_kg": 15.0,
+    "most_feed_litres": 30.0,
+    "least_worms_kg": 0.1,
+    "most_worms_kg": 1.0,
+    "least_response_share": 0.3,
+    "least_answers": 10,
+    "least_same_answers": 5,
+}
+"""Beyond these a check names a record; common practice, no source.
+
+Scraps of one household in a week, in litres at half a kilogram each; a starter stock of
+worms; a round's response; answers that do not all hold the same five shares by chance.
+"""
+
+RUN_BY_A_SPREADSHEET = r"^[\s\u00a0]*[=+\-@＝＋－＠]|^[\t\r\n]"
+"""Text that some spreadsheet program or other would run."""
+
+
+def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
+    """Run every check over the store.
+
+    Parameters
+    ----------
+    store
+        Open store.
+    program
+        The program file: its reporting years.
+    as_of
+        Day of the check; what lies ahead of it, as a round still open, is not missed.
+
+    Returns
+    -------
+    DataFrame
+        One row a finding, the worst first: severity, check_name, title, table_name,
+        record_key, found, advice. No personal detail stands in it.
+    """
+    params = _params(program, as_of)
+    findings = [_findings(store, query, params) for query in folder_queries("check")]
+    return pl.concat(findings).sort("severity", "check_name", maintain_order=True)
+
+
+def count_checks(findings: pl.DataFrame) -> pl.DataFrame:
+    """Count the findings of each check: severity, title, advice, rows_count."""
+    return findings.group_by("severity", "check_name", "title", maintain_order=True).agg(
+        pl.col("table_name").first(),
+        pl.col("advice").first(),
+        pl.len().cast(pl.Int64).alias("rows_count"),
+    )
+
+
+def write_checks(path: Path, findings: pl.DataFrame) -> None:
+    """Write all findings as CSV for a spreadsheet.
+
+    Raises
+    ------
+    StoreError
+        The file cannot be written.
+    """
+    text = pl.col(pl.String)
+    is_run = text.str.contains(RUN_BY_A_SPREADSHEET)
+    safe = pl.when(is_run).then(pl.concat_str(pl.lit("'"), text)).otherwise(text)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("w", encoding="utf-8-sig", newline="") as file:
+            findings.with_columns(safe.name.keep()).write_csv(file)
+    except OSError as error:
+        message = (
+            f"{path}: cannot be written ({error.strerror}). Close it in other programs, or "
+            "give the folder the right to be written."
+        )
+        raise StoreError(message, path=str(path)) from error
+
+
+def _findings(store: Store, query: Query, params: dict[str, Any]) -> pl.DataFrame:
+    rows = store.query(query.name, **{name: params[name] for name in query.params})
+    named = rows.with_columns(
+        check_name=pl.lit(query.name), title=pl.lit(query.title.removesuffix("."))
+    )
+    return named.select(pl.col(name).cast(kind) for name, kind in COLUMNS.items())
+
+
+def _params(program: Program, as_of: dt.date) -> dict[str, Any]:
+    labels = [year.reporting_year for year in program.reporting_years]
+    days = [program.months(label) for label in labels]
+    return {
+        "as_of": as_of,
+        "labels": labels,
+        "from_dates": [start for start, _ in days],
+        "before_dates": [end for _, end in days],
+        **LIMITS,
+    }

@@ -1,0 +1,19 @@
+-- answer_before_handover: follow-up answers dated before the household's first bin.
+-- grain:  record_key
+-- params:
+-- reads:  answers, waves, handovers
+-- feeds:  checks.run_checks
+select
+    'wrong' as severity,
+    'answers' as table_name,
+    answers.wave_id || ' | ' || answers.household_id as record_key,
+    'answered ' || answers.answer_date || ', first bin given '
+    || min(handovers.handover_date) as found,
+    'Correct answer_date, or handover_date of the bin.' as advice,
+from answers
+inner join waves using (wave_id)
+inner join handovers using (household_id)
+where waves.wave_kind = 'followup'
+group by answers.wave_id, answers.household_id, answers.answer_date
+having answers.answer_date < min(handovers.handover_date)
+order by answers.wave_id, answers.household_id

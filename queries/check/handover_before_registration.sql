@@ -1,0 +1,16 @@
+-- handover_before_registration: bins given before the household registered.
+-- grain:  record_key
+-- params:
+-- reads:  handovers, households
+-- feeds:  checks.run_checks
+select
+    'wrong' as severity,
+    'handovers' as table_name,
+    handovers.handover_id as record_key,
+    'given ' || handovers.handover_date || ', household ' || handovers.household_id
+    || ' registered ' || households.registered_date as found,
+    'Correct handover_date, or registered_date of the household.' as advice,
+from handovers
+inner join households using (household_id)
+where handovers.handover_date < households.registered_date
+order by handovers.handover_id

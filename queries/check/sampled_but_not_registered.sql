@@ -1,0 +1,14 @@
+-- sampled_but_not_registered: households drawn that are not in the register.
+-- grain:  record_key
+-- params:
+-- reads:  samples, households
+-- feeds:  checks.run_checks
+select
+    'wrong' as severity,
+    'samples' as table_name,
+    samples.wave_id || ' | ' || samples.household_id as record_key,
+    'household ' || samples.household_id || ' is not registered' as found,
+    'Correct household_id, or load the household.' as advice,
+from samples
+anti join households using (household_id)
+order by samples.wave_id, samples.household_id
