@@ -21,11 +21,13 @@ from planner.figures import FigureRegister, read_register
 from planner.intake import write_intake_workbook
 from planner.loading import LoadResult, load_files
 from planner.paths import (
+    CONTACTS_FILE,
     FIGURES_FILE,
     INTAKE_FILE,
     PROGRAM_FILE,
     REPORT_FOLDER,
     SAMPLE_PROGRAMS,
+    STORE_FILE,
     TEMPLATES,
 )
 from planner.program import Program, read_program
@@ -38,6 +40,7 @@ from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
 from planner.store import (
     Undone,
+    make_key,
     open_store,
     record_key,
     undo_load,
@@ -59,7 +62,7 @@ def _silent(_: str) -> None:
 
 
 def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
-    """Start a program folder: its program file and an empty intake workbook.
+    """Start a program folder: its program file, an empty intake workbook and a key file.
 
     Parameters
     ----------
@@ -91,6 +94,8 @@ def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
         if not program_file.exists():
             shutil.copyfile(TEMPLATES / PROGRAM_FILE, program_file)
         write_intake_workbook(intake_file, read_program(program_file))
+        if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
+            make_key(folder)
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
         raise ProgramError(message, path=str(folder)) from error

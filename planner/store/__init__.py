@@ -1,5 +1,6 @@
 """The store: one DuckDB file of records, and one of personal details beside it."""
 
+from planner.store.keys import key_warning, make_key
 from planner.store.migrations import utc_now
 from planner.store.naming import record_key
 from planner.store.opening import Store, open_store
@@ -13,6 +14,8 @@ __all__ = [
     "Undone",
     "Writer",
     "all_queries",
+    "key_warning",
+    "make_key",
     "open_store",
     "read_query",
     "record_key",

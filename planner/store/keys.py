@@ -100,7 +100,12 @@ def needed_key(folder: Path, path: Path) -> Key:
 
 
 def key_warning(folder: Path) -> str:
-    """Say where the key file lies and what that means."""
+    """Say where the key lies and what that means."""
+    if os.environ.get(KEY_VARIABLE):
+        return (
+            f"Personal details are encrypted with the key in the variable {KEY_VARIABLE}. Keep "
+            "a copy of it apart: without it they cannot be read again."
+        )
     return (
         f"Personal details are encrypted with the key in {key_path(folder)}. Keep a copy of it "
         "apart: without it they cannot be read again. A copy of the folder with the key in it "

@@ -8,7 +8,9 @@ import traceback
 
 import polars as pl
 import pytest
+from typer.testing import CliRunner
 
+from planner.cli import app
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, KEY_FILE, STORE_FILE
 from planner.store import encryption, open_store, writing
@@ -191,3 +193,11 @@ def test_no_connection_fetches_an_extension_by_itself(folder):
             "select current_setting('allow_unsigned_extensions')"
         ).fetchone()
         assert unsigned is False
+
+
+def test_a_new_program_has_a_key_file_and_says_what_it_is(folder):
+    ended = CliRunner().invoke(app, ["new", str(folder / "program")])
+    assert "not protected" in ended.stderr
+    secret = (folder / "program" / KEY_FILE).read_text().strip()
+    assert secret not in ended.output
+    assert make_key(folder / "program").secret == secret
