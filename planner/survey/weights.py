@@ -12,8 +12,6 @@ from planner.errors import EstimateError
 from planner.survey.replicates import gamma_multipliers
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import NDArray
 
 LEAST_ANSWERS_IN_CLASS = 10
@@ -31,24 +29,24 @@ class Luck:
 
     Parameters
     ----------
-    place
-        Column of each unit.
+    unit_ids
+        Units in the order of the columns.
     uniforms
         Shape (draws_count, units), between 0 and 1.
     """
 
-    place: Mapping[str, int]
+    unit_ids: pl.Series
     uniforms: NDArray[np.float64]
 
     @classmethod
     def draw(cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator) -> Luck:
         """Draw the numbers of the units named, in the order of their ids."""
         ids = unit_ids.unique().sort()
-        return cls({name: i for i, name in enumerate(ids)}, rng.random((draws_count, ids.len())))
+        return cls(ids, rng.random((draws_count, ids.len())))
 
     def of(self, unit_ids: pl.Series) -> NDArray[np.float64]:
         """Numbers of some units, shape (draws_count, n)."""
-        return self.uniforms[:, [self.place[name] for name in unit_ids]]
+        return self.uniforms[:, _places(self.unit_ids, unit_ids)]
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ class WaveWeights:
     """
 
     wave_id: str
-    household_ids: tuple[str, ...]
+    household_ids: pl.Series
     weights: NDArray[np.float64]
     asked_count: int
 
@@ -79,8 +77,14 @@ class WaveWeights:
 
     def of(self, household_ids: pl.Series) -> NDArray[np.float64]:
         """Weights of some of the households, shape (1 + draws_count, n)."""
-        place = {name: i for i, name in enumerate(self.household_ids)}
-        return self.weights[:, [place[name] for name in household_ids]]
+        return self.weights[:, _places(self.household_ids, household_ids)]
+
+
+def _places(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
+    """Find where each id stands among those known, each of which stands once."""
+    index = pl.DataFrame({"id": known}).with_row_index("place")
+    places = pl.DataFrame({"id": wanted}).join(index, on="id", how="left", maintain_order="left")
+    return places["place"].to_numpy()
 
 
 def wave_weights(
@@ -150,7 +154,7 @@ def wave_weights(
     member = np.eye(size.size)[code]
     adjustment = size / (drawn @ member)
     return WaveWeights(
-        wave_id, tuple(answered["household_id"]), drawn * adjustment[:, code], asked.height
+        wave_id, answered["household_id"], drawn * adjustment[:, code], asked.height
     )
 
 
