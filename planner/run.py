@@ -4,6 +4,7 @@
 2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
    `undo` takes a load back, `withdraw` one record, `loads` lists them.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
+   `check` names records that contradict each other.
 4. `explain` walks from one figure to the records and published factors behind it.
 
 `demo` does all of it on an invented sample program.
@@ -15,16 +16,19 @@ import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.checks import count_checks, run_checks, write_checks
 from planner.errors import ProgramError, ReportError
 from planner.factors import read_factors
 from planner.figures import FigureRegister, read_register
 from planner.intake import write_intake_workbook
 from planner.loading import LoadResult, load_files
 from planner.paths import (
+    CHECKS_FILE,
     CONTACTS_FILE,
     FIGURES_FILE,
     INTAKE_FILE,
     PROGRAM_FILE,
+    REFUSED_FOLDER,
     REPORT_FOLDER,
     SAMPLE_PROGRAMS,
     STORE_FILE,
@@ -49,6 +53,7 @@ from planner.store import (
 )
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
@@ -199,6 +204,7 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
             store.query("refusals_by_reason"),
             store.query("wave_response", before_date=counts.before_date),
             store.query("audits_by_arm", before_date=counts.before_date),
+            count_checks(run_checks(store, program, counts.before_date)),
         )
     progress(f"Estimating, with {program.method.draws_count:,} draws")
     year = estimate_year(program, label, counts, quality.loads, table)
@@ -207,6 +213,34 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     files = write_report(folder / REPORT_FOLDER, register, program, table, names, quality)
     return ReportResult(program, register, files, report_notes(year, quality))
+
+
+def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
+    """Find records that contradict each other or are hard to believe, and set them out.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    as_of
+        Day of the check; today unless said.
+
+    Returns
+    -------
+    tuple
+        Findings of `planner.checks.run_checks`, and the CSV file of all of them.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        The program file needs mending, there are no records yet, or the file is open.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        findings = run_checks(store, program, as_of or utc_now().date())
+    path = folder / REFUSED_FOLDER / CHECKS_FILE
+    write_checks(path, findings)
+    return findings, path
 
 
 def explain(folder: Path, figure_id: str) -> str:

@@ -92,13 +92,11 @@ def write_checks(path: Path, findings: pl.DataFrame) -> None:
     StoreError
         The file cannot be written.
     """
-    text = pl.col(pl.String)
-    is_run = text.str.contains(RUN_BY_A_SPREADSHEET)
-    safe = pl.when(is_run).then(pl.concat_str(pl.lit("'"), text)).otherwise(text)
+    safe = pl.col(pl.String).str.replace(RUN_BY_A_SPREADSHEET, "'$0")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("w", encoding="utf-8-sig", newline="") as file:
-            findings.with_columns(safe.name.keep()).write_csv(file)
+        text = findings.with_columns(safe).write_csv(line_terminator="\r\n")
+        path.write_text(text, encoding="utf-8-sig", newline="")
     except OSError as error:
         message = (
             f"{path}: cannot be written ({error.strerror}). Close it in other programs, or "

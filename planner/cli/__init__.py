@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 import planner
-from planner.cli import demo, explain, load, loads, new, report, undo, withdraw
+from planner.cli import check, demo, explain, load, loads, new, report, undo, withdraw
 from planner.cli.group import PlannerGroup
 
 app = typer.Typer(
@@ -25,6 +25,7 @@ app.command("load")(load.load)
 app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)
 app.command("withdraw")(withdraw.withdraw)
+app.command("check")(check.check)
 app.command("report")(report.report)
 app.command("explain")(explain.explain)
 

@@ -457,9 +457,7 @@ OF_ROUNDS = [
         "low_response",
         "2 of 10 is low, 3 of 10 is not, a round still open is not judged",
         {
-            "waves": [
-                {"wave_id": w, "closes_date": D(2026, 3, 31)} for w in ("low", "enough")
-            ]
+            "waves": [{"wave_id": w, "closes_date": D(2026, 3, 31)} for w in ("low", "enough")]
             + [{"wave_id": "open", "closes_date": D(2026, 7, 1)}],
             "samples": [
                 {"wave_id": w, "household_id": f"H{n}"}

@@ -27,12 +27,15 @@ class Quality:
         Query wave_response.
     audits
         Query audits_by_arm.
+    checks
+        Findings of planner.checks, counted by check.
     """
 
     loads: pl.DataFrame
     refusals: pl.DataFrame
     waves: pl.DataFrame
     audits: pl.DataFrame
+    checks: pl.DataFrame
 
     @property
     def newest(self) -> dt.datetime:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 from typing import TYPE_CHECKING
 
 from planner.report.workbook.cells import Day, Number
 from planner.report.workbook.page import Page
+from planner.report.workbook.quality_counts import hidden_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import polars as pl
     from openpyxl import Workbook
@@ -53,9 +55,13 @@ AUDITS = {
     "residual_kg_per_household_week": "residual waste, kg a week and household",
 }
 WIDTHS = (30, 14, 22, 26, 13, 13, 12, 12)
-COUNT_COLUMNS = ("asked_count", "answers_count", "households_count")
-"""Counts of households, which are not printed below the program's threshold."""
-
+CHECKS = {
+    "severity": "severity",
+    "title": "what does not fit",
+    "table_name": "records",
+    "advice": "what to do",
+    "rows_count": "found",
+}
 RATE_FORMAT = "0.00"
 
 
@@ -63,22 +69,31 @@ def add_quality(
     workbook: Workbook, register: FigureRegister, program: Program, quality: Quality
 ) -> None:
     """Write the sheet of data quality."""
-    least = program.privacy.small_cell_threshold
     page = Page(workbook, "Data quality", WIDTHS)
     page.title(f"The records behind {register.reporting_year}")
     page.note(f"Made with version {register.version} of the planner.")
-    _add(page, "Files taken in", LOADS, quality.loads, "No file has been taken in.", least)
+    hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
+    _add(page, "Files taken in", LOADS, quality.loads, hides, "No file has been taken in.")
     _add(
         page,
         "Rows refused and not yet corrected",
         REFUSALS,
         quality.refusals,
+        hides,
         "No row is refused.",
-        least,
     )
-    _add(page, "Survey rounds", WAVES, quality.waves, "No survey round was opened.", least)
+    _add(
+        page,
+        "Records that do not fit together",
+        CHECKS,
+        quality.checks,
+        hides,
+        "Every check of the records passed.",
+    )
+    page.note("`planner check` lists them record by record.")
+    _add(page, "Survey rounds", WAVES, quality.waves, hides, "No survey round was opened.")
     page.note("A round without a number asked went to every household it could reach.")
-    _add(page, "Audits of kerbside bins", AUDITS, quality.audits, "No bin was audited.", least)
+    _add(page, "Audits of kerbside bins", AUDITS, quality.audits, hides, "No bin was audited.")
     page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
 
 
@@ -87,40 +102,34 @@ def _add(
     title: str,
     headings: Mapping[str, str],
     frame: pl.DataFrame,
+    hides: Callable[[Mapping[str, object]], Mapping[str, str]],
     words: str,
-    least: int,
 ) -> None:
     page.section(title)
     if frame.is_empty():
         page.note(words)
         return
     rows = frame.select(*headings).iter_rows(named=True)
-    page.table(tuple(headings.values()), [_cells(row, least) for row in rows])
+    page.table(tuple(headings.values()), [_cells(row, hides(row)) for row in rows])
 
 
-def _cells(row: Mapping[str, object], least: int) -> list[Cell]:
-    is_small = any(_is_below(row.get(name), least) for name in COUNT_COLUMNS)
-    return [_cell(name, content, least, is_small=is_small) for name, content in row.items()]
+def _cells(row: Mapping[str, object], hidden: Mapping[str, str]) -> list[Cell]:
+    return [
+        Number(None, words=hidden[name]) if name in hidden else _cell(name, content)
+        for name, content in row.items()
+    ]
 
 
-def _cell(name: str, content: object, least: int, *, is_small: bool) -> Cell:
+def _cell(name: str, content: object) -> Cell:
     if isinstance(content, dt.datetime):
         return Day(content.date())
     if isinstance(content, dt.date):
         return Day(content)
     if isinstance(content, float):
-        return Number(None, words="not shown") if is_small else Number(content, RATE_FORMAT)
+        return Number(content, RATE_FORMAT)
     if isinstance(content, int):
-        hides = name in COUNT_COLUMNS and _is_below(content, least)
-        return Number(None, words=f"fewer than {least}") if hides else Number(float(content))
-    return (
-        None
-        if content is None
-        else str(content).replace("_", " ")
-        if (name in ("table_name", "wave_kind", "arm", "period"))
-        else str(content)
-    )
-
-
-def _is_below(content: object, least: int) -> bool:
-    return isinstance(content, int) and 0 < content < least
+        return Number(float(content))
+    if content is None:
+        return None
+    in_words = ("table_name", "wave_kind", "arm", "period")
+    return str(content).replace("_", " ") if name in in_words else str(content)

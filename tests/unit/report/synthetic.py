@@ -149,6 +149,15 @@ def quality() -> Quality:
                 "residual_kg_per_household_week": [7.4, 6.8],
             }
         ),
+        checks=pl.DataFrame(
+            {
+                "severity": ["wrong", "doubtful", "doubtful"],
+                "title": ["bins that came back too early", "=SUM(A1)", "few answers"],
+                "table_name": ["givebacks", "answers", "waves"],
+                "advice": ["Correct the date.", "Look again.", "Load the rest."],
+                "rows_count": [4, 23, 2],
+            }
+        ),
     )
 
 

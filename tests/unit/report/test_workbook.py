@@ -155,6 +155,24 @@ def test_small_counts_of_households_are_not_printed(workbook):
     assert audit[3:6] == ("fewer than 10", "not shown", "not shown")
     (wave,) = [row for row in rows if row[0] == "little"]
     assert wave[4] == "fewer than 10"
+    # 512 rows read, 500 new, 3 corrected, 4 refused: each small one, and 500 from which the
+    # two together would follow, stay out; the sheet's total stands
+    (load,) = [row for row in rows if row[0] == "households.xlsx"]
+    assert load[4] == 512
+    assert all(isinstance(content, str) for content in load[6:8])
+
+
+def test_checks_that_failed_stand_on_the_page_without_small_counts_of_households(workbook):
+    rows = list(workbook["Data quality"].iter_rows(values_only=True))
+    start = [row[0] for row in rows].index("severity")
+    assert rows[start + 1][:5] == (
+        "wrong",
+        "bins that came back too early",
+        "givebacks",
+        "Correct the date.",
+        "fewer than 10",
+    )
+    assert [row[4] for row in rows[start + 2 : start + 4]] == [23, 2]
 
 
 def test_no_text_is_run(workbook, path):
@@ -273,7 +291,11 @@ def test_factors_are_cited(workbook):
 def test_an_empty_store_still_gives_a_workbook(tmp_path):
     full = synthetic.quality()
     bare = type(full)(
-        full.loads.clear(), full.refusals.clear(), full.waves.clear(), full.audits.clear()
+        full.loads.clear(),
+        full.refusals.clear(),
+        full.waves.clear(),
+        full.audits.clear(),
+        full.checks.clear(),
     )
     book = openpyxl.load_workbook(write(tmp_path / "bare.xlsx", quality=bare))
     texts = [row[0] for row in book["Data quality"].iter_rows(values_only=True)]

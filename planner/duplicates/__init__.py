@@ -1,0 +1,1 @@
+"""Registrations likely to be one household: proposed, decided by the officer, merged."""
