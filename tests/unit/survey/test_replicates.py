@@ -1,0 +1,32 @@
+"""Multipliers of the replicates."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from planner.errors import EstimateError
+from planner.survey.replicates import gamma_multipliers
+
+
+def test_three_units_follow_the_gamma_that_carries_their_variance() -> None:
+    """For n = 3 the shape is 1/3; a multiplier over 3 is then Beta(1/3, 2/3) distributed."""
+    uniforms = np.random.default_rng(1).random((50_000, 3))
+    multipliers = gamma_multipliers(uniforms, np.zeros(3, dtype=np.int64), np.zeros(1))[1:]
+    distance = stats.kstest(multipliers[:, 0] / 3.0, stats.beta(1 / 3, 2 / 3).cdf).statistic
+    assert distance < 1.63 / np.sqrt(50_000)  # the 1% point of Kolmogorov's distribution
+
+
+@pytest.mark.parametrize("n", [3, 10, 400])
+def test_variance_of_a_mean_is_that_of_simple_random_sampling(n: int) -> None:
+    """Cochran 1977, section 2.6: s² / n."""
+    uniforms = np.random.default_rng(2).random((40_000, n))
+    values = np.random.default_rng(3).lognormal(size=n)
+    multipliers = gamma_multipliers(uniforms, np.zeros(n, dtype=np.int64), np.zeros(1))
+    means = multipliers[1:] @ values / n
+    assert means.var() == pytest.approx(values.var(ddof=1) / n, rel=0.03)
+    assert multipliers.min() >= 0.0
+
+
+def test_two_units_are_too_few() -> None:
+    with pytest.raises(EstimateError, match="2 households or clusters"):
+        gamma_multipliers(np.ones((4, 2)) / 2, np.zeros(2, dtype=np.int64), np.zeros(1))
