@@ -194,4 +194,4 @@ def _gamma_quantiles(shape: float, probability: NDArray[np.float64]) -> NDArray[
     of_grid = np.empty_like(grid)
     of_grid[low] = special.gammaincinv(shape, -np.expm1(-grid[low]))
     of_grid[~low] = special.gammainccinv(shape, np.exp(-grid[~low]))
-    return np.interp(-np.log1p(-probability), grid, of_grid)
+    return np.asarray(np.interp(-np.log1p(-probability), grid, of_grid))
