@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.intake import FileIntake, Rows, read_files, write_refused
+from planner.intake import (
+    FileIntake,
+    Refused,
+    Rows,
+    origins,
+    read_files,
+    write_refused,
+    write_refused_copy,
+)
 from planner.paths import REFUSED_FOLDER
 from planner.store import Store, Writer, open_store, writing
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
     from planner.program import Program
+
+LONGEST_STEM = 100
+"""Letters of a file's name that the copy of its refused rows keeps."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +49,10 @@ class LoadedFile:
         Cells because of which rows are refused.
     refused_file
         CSV file of all problems, where there are any.
+    copy_file
+        Workbook of the refused rows alone, to be mended and loaded.
+    refused
+        What that workbook holds.
     notes
         What the officer should know though nothing needs mending.
     """
@@ -47,6 +63,8 @@ class LoadedFile:
     counts: pl.DataFrame
     problems: pl.DataFrame
     refused_file: Path | None
+    copy_file: Path | None
+    refused: tuple[Refused, ...]
     notes: tuple[str, ...]
 
 
@@ -65,6 +83,7 @@ def load_files(
     *,
     dry_run: bool,
     progress: Callable[[str], None],
+    loaded_on: dt.date | None = None,
 ) -> LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
@@ -78,6 +97,8 @@ def load_files(
         Do all the work and tell what would happen, then undo it.
     progress
         Is told what is being done.
+    loaded_on
+        Day of loading: records of a later day are refused. None asks nothing of days.
 
     Raises
     ------
@@ -85,15 +106,13 @@ def load_files(
         Nothing was taken in; the message says what to mend.
     """
     with open_store(folder, encrypt_records=program.privacy.encrypt_records) as store:
-        intakes = read_files(files, program, store.keys, progress)
+        intakes = read_files(files, program, store.keys, progress, loaded_on)
         with writing(store, keep=not dry_run) as writer:
             progress("Writing")
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
-        for notice in store.notices:
-            progress(notice)
-    for one in loaded:
-        if one.refused_file is not None and not dry_run and one.load_id is not None:
-            write_refused(one.refused_file, one.problems)
+    if not dry_run:
+        locale = program.council.country_locale
+        loaded = [_set_out(one, locale) for one in loaded]
     return LoadResult(tuple(loaded), kept=not dry_run)
 
 
@@ -105,19 +124,83 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     if open_rows is not None:
         problems = _still_open(problems, open_rows)
         ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
+    counts, load_id = _written(writer, intake, ready, problems, is_known=is_known)
+    named = load_id or str(store.query("loads_of_content", sha256=intake.sha256)["load_id"][0])
+    listed, copy = _refused_files(folder, named, intake.file)
+    has_problems = not problems.is_empty()
+    return LoadedFile(
+        file=intake.file,
+        load_id=load_id,
+        is_known=is_known,
+        counts=counts,
+        problems=problems,
+        refused_file=listed if has_problems else None,
+        copy_file=copy if has_problems else None,
+        refused=_refused(intake.sheets, problems),
+        notes=intake.notes,
+    )
+
+
+def _written(
+    writer: Writer,
+    intake: FileIntake,
+    ready: list[tuple[Rows, pl.DataFrame]],
+    problems: pl.DataFrame,
+    *,
+    is_known: bool,
+) -> tuple[pl.DataFrame, str | None]:
+    """Write what is new or corrected; return the counts, and the load if there is one."""
     fates = [writer.count_fates(rows.table, good.drop("row_number")) for rows, good in ready]
     counts = _counts(intake.sheets, fates, problems)
-    load_id = None
-    if not is_known or any(fate["new"] + fate["corrected"] for fate in fates):
-        load_id = writer.begin_load(intake.file, intake.sha256)
-        for rows, good in ready:
-            writer.write(load_id, rows.table, good.drop("row_number"))
-        if not is_known:
-            writer.refuse(load_id, problems)
-        writer.count(load_id, counts)
-    has_file = load_id is not None and not problems.is_empty()
-    refused_file = folder / REFUSED_FOLDER / f"{load_id}.csv" if has_file else None
-    return LoadedFile(intake.file, load_id, is_known, counts, problems, refused_file, intake.notes)
+    if is_known and not any(fate["new"] + fate["corrected"] for fate in fates):
+        return counts, None
+    load_id = writer.begin_load(intake.file, intake.sha256)
+    for rows, good in ready:
+        writer.write(load_id, rows.table, good.drop("row_number"))
+        writer.resolve_rows(load_id, origins(rows))
+    if not is_known:
+        writer.refuse(load_id, problems)
+    writer.count(load_id, counts)
+    return counts, load_id
+
+
+def _refused_files(folder: Path, load_id: str, file: str) -> tuple[Path, Path]:
+    """Name the list and the copy of a load's refused rows; all of them lie in one folder."""
+    refused = folder / REFUSED_FOLDER
+    stem = Path(file).stem[:LONGEST_STEM]
+    return refused / f"{load_id}.csv", refused / f"{load_id}_{stem}.xlsx"
+
+
+def _refused(sheets: tuple[Rows, ...], problems: pl.DataFrame) -> tuple[Refused, ...]:
+    found = [
+        Refused(
+            rows,
+            problems.filter((pl.col("table_name") == rows.table) & (pl.col("sheet") == rows.sheet)),
+        )
+        for rows in sheets
+    ]
+    return tuple(one for one in found if not one.problems.is_empty())
+
+
+def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
+    """Write the refused rows for the officer; one already there may be half mended."""
+    listed, copy = loaded.refused_file, loaded.copy_file
+    if listed is None or copy is None:
+        return loaded
+    load_id = listed.stem
+    try:
+        if not listed.exists() or loaded.load_id is not None:
+            write_refused(listed, loaded.problems)
+        if not copy.exists():
+            write_refused_copy(copy, list(loaded.refused), load_id, locale)
+    except OSError as error:
+        note = (
+            f"{loaded.file}: its refused rows could not be set out in {copy.parent} "
+            f"({error.strerror}). Make room or check that you may write there, and load it again."
+        )
+        gone = replace(loaded, refused_file=None, copy_file=None)
+        return replace(gone, notes=(*loaded.notes, note))
+    return loaded
 
 
 def _still_open(problems: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:

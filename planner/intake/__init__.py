@@ -2,14 +2,20 @@
 
 from planner.intake.messages import sentences, write_refused
 from planner.intake.reading import FileIntake, read_files
+from planner.intake.refused_copy import origins, write_refused_copy
+from planner.intake.refused_values import COPIED_ROWS, Refused
 from planner.intake.rows import Rows
 from planner.intake.template import write_intake_workbook
 
 __all__ = [
+    "COPIED_ROWS",
     "FileIntake",
+    "Refused",
     "Rows",
+    "origins",
     "read_files",
     "sentences",
     "write_intake_workbook",
     "write_refused",
+    "write_refused_copy",
 ]

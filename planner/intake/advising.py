@@ -11,6 +11,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.formula_errors import NO_RESULT
+from planner.intake.marks import MARK_ADVICE
 from planner.intake.names import UNITS
 from planner.intake.wording import or_empty
 from planner.tables import TABLES, codes
@@ -69,6 +70,9 @@ def _told(table: str, column: str, country: Country, text: str) -> str:
     """Say what to write instead of one text; empty where there is nothing to add."""
     declared = TABLES[table].columns()[column]
     rest = or_empty(table, column)
+    for mark, instead in MARK_ADVICE.items():
+        if text.startswith(mark):
+            return instead
     if text == NO_RESULT:
         return f"Open the file in your spreadsheet program and save it, or write the value{rest}."
     if isinstance(declared, dy.Enum):

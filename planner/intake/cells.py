@@ -9,6 +9,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.formula_errors import ERROR_TEXT
+from planner.intake.marks import MARKED_TEXT
 from planner.tables import TABLES, codes, references
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
         return _flag(text, country)
     if isinstance(declared, dy.Enum):
         return _code(text, codes(table, column))
-    written = pl.when(~text.str.contains(ERROR_TEXT)).then(text)
+    written = pl.when(~text.str.contains(ERROR_TEXT) & ~text.str.contains(MARKED_TEXT)).then(text)
     is_name = declared.primary_key or column in references(table)
     return written.str.replace(r"^(\d+)\.0$", "$1") if is_name else written
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -9,6 +10,7 @@ import polars as pl
 from planner.intake.wording import NOT_KEPT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 PLAIN_REASONS = (
@@ -22,7 +24,8 @@ PLAIN_REASONS = (
 """Reasons that what was found and expected already tell."""
 
 _SHOWN_LENGTH = 60
-_RUNS_IN_A_SPREADSHEET = r"^[\s]*[=+\-@\t\r]"
+RUNS_IN_A_SPREADSHEET = r"^[\s]*[=+\-@\t\r]"
+"""How text begins that a spreadsheet would take for a formula."""
 
 
 def sentences(problems: pl.DataFrame) -> list[str]:
@@ -78,10 +81,22 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
         _safe("reason"),
         _safe("expected"),
     )
-    shown.write_csv(path, include_bom=True)
+    with written_aside(path) as aside:
+        shown.write_csv(aside, include_bom=True)
+
+
+@contextmanager
+def written_aside(path: Path) -> Iterator[Path]:
+    """Name a file to write beside the one that is meant, and put it there when whole."""
+    aside = path.with_name(f"{path.name}.part")
+    try:
+        yield aside
+        aside.replace(path)
+    finally:
+        aside.unlink(missing_ok=True)
 
 
 def _safe(column: str) -> pl.Expr:
     text = pl.col(column)
-    runs = text.str.contains(_RUNS_IN_A_SPREADSHEET)
+    runs = text.str.contains(RUNS_IN_A_SPREADSHEET)
     return pl.when(runs).then("'" + text).otherwise(text).alias(column)

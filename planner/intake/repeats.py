@@ -10,6 +10,8 @@ from planner.intake.problems import problems
 from planner.intake.rows import Rows
 from planner.tables import TABLES
 
+CONTRADICTION = "same key as an earlier row, other values"
+
 
 def settle_repeats(sheets: list[Rows]) -> list[Rows]:
     """Drop identical repeats and refuse rows that contradict an earlier row of their key.
@@ -74,8 +76,7 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
         elsewhere.fill_null(""),
         pl.lit(" came first. Keep the right one of the two."),
     )
-    reason = "same key as an earlier row, other values"
-    contradictions = problems(rows.place, found, column, reason, wanted)
+    contradictions = problems(rows.place, found, column, CONTRADICTION, wanted)
     return replace(
         rows,
         text=rows.text.join(repeats, on="row_number", how="anti"),

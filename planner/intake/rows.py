@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from planner.intake.vocabulary import Vocabulary
 
 HOUSEHOLD = "household_id"
+SHIFTED = "more cells than headings"
 _NAME_SIGNS = r"[\s,@]"
 
 
@@ -187,7 +188,8 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
             first = other.row(0, named=True)
             notes.append(
                 f"{rows.source.place}: {other.height:,} of the dates in {column} are written in "
-                f'another way; "{first["value"]}" was read as {first["day"].day} {first["day"]:%B %Y}.'
+                f'another way; "{first["value"]}" was read as {first["day"].day} '
+                f"{first['day']:%B %Y}."
             )
     return notes
 
@@ -245,6 +247,6 @@ def _with_shifted(rows: Rows) -> Rows:
         "one cell for each heading. A cell that holds the separator needs quotes; "
         "save the file with another separator, or as .xlsx."
     )
-    shifted = problems(rows.place, cells, column, "more cells than headings", wanted)
+    shifted = problems(rows.place, cells, column, SHIFTED, wanted)
     others = rows.problems.join(cells, on="row_number", how="anti")
     return replace(rows, problems=pl.concat([others, shifted]))

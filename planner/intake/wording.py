@@ -63,7 +63,7 @@ def not_read_reason(table: str, column: str) -> str:
         dy.Date: "not a date",
         dy.Bool: "neither yes nor no",
         dy.Enum: "no such code",
-        dy.String: "a formula's error",
+        dy.String: "a formula's error or a mark",
     }
     return reasons[type(TABLES[table].columns()[column])]
 

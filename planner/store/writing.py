@@ -60,6 +60,7 @@ class Writer:
         """
         if rows.is_empty():
             return dict.fromkeys(FATES, 0)
+        rows = self._not_erased(table, rows)
         connection = self._connection(table)
         offer(connection, rows)
         text = read_query("count_by_fate").fill(**parts(table, tuple(rows.columns)))
@@ -81,6 +82,7 @@ class Writer:
         """
         if rows.is_empty():
             return
+        rows = self._not_erased(table, rows)
         connection = self._connection(table)
         named = parts(table, tuple(rows.columns))
         offer(connection, rows)
@@ -114,6 +116,21 @@ class Writer:
         """Note the cells because of which rows of this load were not taken in."""
         offer(self.store.program, refusals)
         change(self.store.program, read_query("record_refusals").text, {"load_id": load_id})
+
+    def resolve_rows(self, load_id: str, origins: pl.DataFrame) -> None:
+        """Note that refused rows came back in a copy and now stand in this load.
+
+        Parameters
+        ----------
+        load_id
+            Load that took the copy in.
+        origins
+            ``load_id``, ``sheet`` and ``row_number`` of the rows when they were refused.
+        """
+        if not origins.is_empty():
+            offer(self.store.program, origins)
+            text = read_query("resolve_by_row").text
+            change(self.store.program, text, {"load_id": load_id})
 
     def count(self, load_id: str, counts: pl.DataFrame) -> None:
         """Note what became of the rows of each sheet."""
@@ -149,6 +166,12 @@ class Writer:
             contacts.begin()
             self._contacts_begun = True
         return contacts
+
+    def _not_erased(self, table: str, rows: pl.DataFrame) -> pl.DataFrame:
+        """Leave out contacts that were erased: a file loaded again must not bring them back."""
+        if table != "contacts":
+            return rows
+        return rows.filter(~pl.col("household_id").is_in(self.store.erased_households()))
 
     def _resolve(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
         offer(self.store.program, rows)

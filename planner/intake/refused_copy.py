@@ -1,0 +1,166 @@
+"""Refused rows as a workbook that the officer mends and loads again."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import polars as pl
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+
+from planner.intake.country import country
+from planner.intake.headings import REFUSAL_HEADING
+from planner.intake.messages import RUNS_IN_A_SPREADSHEET, written_aside
+from planner.intake.refused_values import COPIED_ROWS, Refused, copied_values
+from planner.intake.template import number_format
+from planner.tables import TABLES
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
+
+    from planner.intake.rows import Rows
+
+_AUTHOR = "planner"
+_FONT, _INK, _MUTED = "Calibri", "263238", "8A8A85"
+_MARK = PatternFill("solid", start_color="FFD59E")
+_HEAD = PatternFill("solid", start_color="DDE5D3")
+_NO_TITLE = r"[\[\]:*?/\\]"
+_TITLE_LENGTH, _TEXT_LENGTH = 31, 32_767
+_COMMENT_WIDTH, _COMMENT_HEIGHT = 320, 120
+_ORIGIN = r"^(?P<load_id>L\d+)(?:, sheet (?P<sheet>.*))?, row (?P<row_number>\d{1,9})$"
+
+
+def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale: str) -> None:
+    """Write the refused rows under their own headings, the offending cells marked.
+
+    Numbers and dates that were read are written as such, so that they mean the same in
+    the workbook; what was not read is written as it was found. Nothing is written that a
+    spreadsheet would run.
+
+    Parameters
+    ----------
+    path
+        Workbook to write; its folder is made. It is there whole or not at all.
+    refused
+        For each sheet its rows and the problems that are open.
+    load_id
+        Load of which the rows were refused; each row names it.
+    locale
+        Language and country of the program file.
+    """
+    book = Workbook(write_only=True)
+    titles: set[str] = set()
+    for one in refused:
+        sheet = book.create_sheet(_title(one.rows, titles))
+        _write_sheet(sheet, one, load_id, locale)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with written_aside(path) as aside:
+        book.save(aside)
+
+
+def origins(rows: Rows) -> pl.DataFrame:
+    """Tell which refusals the rows of a copy come from: load_id, sheet, row_number."""
+    schema = {"load_id": pl.String, "sheet": pl.String, "row_number": pl.Int64}
+    cell = rows.headings.refusal_cell
+    if cell is None:
+        return pl.DataFrame(schema=schema)
+    read = rows.source.cells.join(rows.typed.select("row_number"), on="row_number", how="semi")
+    parts = read.select(pl.col(cell).str.extract_groups(_ORIGIN).alias("origin")).unnest("origin")
+    named = parts.filter(pl.col("load_id").is_not_null())
+    return named.with_columns(pl.col("sheet").fill_null("")).cast(pl.Schema(schema)).unique()
+
+
+def _title(rows: Rows, titles: set[str]) -> str:
+    title = re.sub(_NO_TITLE, " ", rows.source.label).strip("' ")[:_TITLE_LENGTH]
+    title = title or rows.table
+    while title.lower() in titles:
+        title = f"{title[: _TITLE_LENGTH - 2]} {len(titles)}"
+    titles.add(title.lower())
+    return title
+
+
+def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, locale: str) -> None:
+    rows = refused.rows
+    columns = {cell: name for name, cell in rows.headings.cells.items()}
+    texts = {cell: text for cell, text in rows.headings.texts.items() if text != REFUSAL_HEADING}
+    for number, text in enumerate((*texts.values(), REFUSAL_HEADING), start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = max(14, len(text) + 3)
+    sheet.freeze_panes = "A3"
+    told = (
+        f"Rows of {rows.file} that were not taken in. Mend the marked cells, then load this file."
+    )
+    sheet.append([_cell(sheet, told)])
+    sheet.append([_heading(sheet, text) for text in (*texts.values(), REFUSAL_HEADING)])
+    formats = {
+        cell: number_format(TABLES[rows.table].columns()[name], locale)
+        for cell, name in columns.items()
+    }
+    comments = _comments(refused)
+    where = f", sheet {rows.sheet}" if rows.sheet else ""
+    for number, values in copied_values(refused, tuple(texts), country(locale)):
+        cells = [
+            _dressed(
+                _cell(sheet, value),
+                formats.get(cell, "@"),
+                comments.get((number, columns[cell])) if cell in columns else None,
+            )
+            for cell, value in zip(texts, values, strict=True)
+        ]
+        sheet.append([*cells, _muted(_cell(sheet, f"{load_id}{where}, row {number}"))])
+
+
+def _comments(refused: Refused) -> dict[tuple[int, str], str]:
+    """Write, for each cell, what was found and what to write."""
+    fallback = refused.rows.columns[0]
+    told: dict[tuple[int, str], str] = {}
+    chosen = refused.problems.select("row_number", "column_name", "value", "reason", "expected")
+    numbers = chosen["row_number"].unique().sort().head(COPIED_ROWS)
+    for number, column, value, reason, expected in chosen.filter(
+        pl.col("row_number").is_in(numbers.implode())
+    ).iter_rows():
+        place = (number, column if column in refused.rows.columns else fallback)
+        found = f'Found "{value}": {reason}.' if value else f"Found: {reason}."
+        earlier = f"{told[place]}\n" if place in told else ""
+        named = "" if place[1] == column else f"{column}: "
+        told[place] = f"{earlier}{named}{found} Expected {expected}"
+    return told
+
+
+def _cell(sheet: WriteOnlyWorksheet, value: object) -> WriteOnlyCell:
+    """Make a cell; text is text, whatever it begins with."""
+    if not isinstance(value, str):
+        return WriteOnlyCell(sheet, value)
+    cell = WriteOnlyCell(sheet, "")
+    text = ILLEGAL_CHARACTERS_RE.sub("", value)[:_TEXT_LENGTH]
+    cell._value = text
+    cell.data_type = "s"
+    cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, text))
+    return cell
+
+
+def _heading(sheet: WriteOnlyWorksheet, text: str) -> WriteOnlyCell:
+    cell = _cell(sheet, text)
+    cell.font = Font(name=_FONT, color=_INK, bold=True)
+    cell.fill = _HEAD
+    return cell
+
+
+def _muted(cell: WriteOnlyCell) -> WriteOnlyCell:
+    cell.font = Font(name=_FONT, color=_MUTED, italic=True)
+    return cell
+
+
+def _dressed(cell: WriteOnlyCell, form: str, comment: str | None) -> WriteOnlyCell:
+    cell.number_format = form
+    cell.alignment = Alignment(vertical="top")
+    if comment is not None:
+        cell.fill = _MARK
+        cell.comment = Comment(comment, _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
+    return cell
