@@ -3,6 +3,7 @@
 1. `new_program` starts a program folder: a program file and an empty intake workbook.
 2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
    `undo` takes a load back, `withdraw` one record, `loads` lists them.
+   `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
 4. `explain` walks from one figure to the records and published factors behind it.
@@ -20,7 +21,7 @@ from planner.checks import count_checks, run_checks, write_checks
 from planner.errors import ProgramError, ReportError
 from planner.factors import read_factors
 from planner.figures import FigureRegister, read_register
-from planner.intake import write_intake_workbook
+from planner.intake import keep_filled_workbook, write_intake_workbook
 from planner.loading import LoadResult, load_files
 from planner.paths import (
     CHECKS_FILE,
@@ -43,10 +44,16 @@ from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
 from planner.store import (
+    Erased,
+    Restored,
     Undone,
+    back_up,
+    erase_households,
     make_key,
     open_store,
     record_key,
+    restore_backup,
+    retain_contacts,
     undo_load,
     utc_now,
     withdraw_record,
@@ -66,7 +73,13 @@ def _silent(_: str) -> None:
     """Tell nobody."""
 
 
-def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
+def new_program(
+    folder: Path,
+    *,
+    force: bool = False,
+    day: dt.date | None = None,
+    progress: Progress = _silent,
+) -> tuple[Path, ...]:
     """Start a program folder: its program file, an empty intake workbook and a key file.
 
     Parameters
@@ -75,6 +88,10 @@ def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
         Folder to make or to use.
     force
         Write the intake workbook anew from the program file that is there, which stays.
+    day
+        Day by which a filled workbook that is there is named when it is kept aside.
+    progress
+        Is told where a filled workbook is kept.
 
     Returns
     -------
@@ -98,7 +115,11 @@ def new_program(folder: Path, *, force: bool = False) -> tuple[Path, ...]:
         folder.mkdir(parents=True, exist_ok=True)
         if not program_file.exists():
             shutil.copyfile(TEMPLATES / PROGRAM_FILE, program_file)
-        write_intake_workbook(intake_file, read_program(program_file))
+        program = read_program(program_file)
+        kept = keep_filled_workbook(intake_file, day)
+        if kept is not None:
+            progress(f"The filled {INTAKE_FILE} is kept as {kept}. Load it, or copy its rows over.")
+        write_intake_workbook(intake_file, program)
         if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
             make_key(folder)
     except OSError as error:
@@ -113,6 +134,7 @@ def load(
     *,
     dry_run: bool = False,
     progress: Progress = _silent,
+    day: dt.date | None = None,
 ) -> LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
@@ -126,6 +148,8 @@ def load(
         Do all the work and tell what would happen, then undo it.
     progress
         Is told what is being done.
+    day
+        Day of loading: records of a later day are refused. None asks nothing of days.
 
     Raises
     ------
@@ -133,7 +157,7 @@ def load(
         Nothing was taken in; the message says what to mend.
     """
     program = read_program(folder / PROGRAM_FILE)
-    return load_files(folder, program, files, dry_run=dry_run, progress=progress)
+    return load_files(folder, program, files, dry_run=dry_run, progress=progress, loaded_on=day)
 
 
 def loads(folder: Path) -> pl.DataFrame:
@@ -164,6 +188,60 @@ def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = Fa
     """
     with open_store(folder) as store:
         return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
+
+
+def erase(folder: Path, households: Sequence[str], *, dry_run: bool = False) -> Erased:
+    """Erase the personal details of households everywhere; their records stay, nameless.
+
+    Raises
+    ------
+    StoreError
+        A household is not known, or a file cannot be written.
+    """
+    return erase_households(folder, list(households), utc_now(), keep=not dry_run)
+
+
+def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
+    """Erase personal details older than the program file allows; None if there are none.
+
+    Raises
+    ------
+    ProgramError
+        The program file names no retention period.
+    StoreError
+        A file cannot be written.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    months = program.privacy.contacts_retention_months
+    if months is None:
+        message = (
+            f"{folder / PROGRAM_FILE}: contacts_retention_months is not there. Write it under "
+            "[privacy], for example contacts_retention_months = 36."
+        )
+        raise ProgramError(message, path=str(folder / PROGRAM_FILE))
+    return retain_contacts(folder, months, utc_now(), keep=not dry_run)
+
+
+def backup(folder: Path, target: Path | None = None) -> Path:
+    """Write a checked backup of the program folder, without its key, and return the file.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written, or does not open.
+    """
+    return back_up(folder, target, utc_now())
+
+
+def restore(folder: Path, file: Path) -> Restored:
+    """Put a backup in the place of what is there, which is kept until the new one opens.
+
+    Raises
+    ------
+    StoreError
+        Nothing changed: the backup is damaged or needs another key.
+    """
+    return restore_backup(folder, file, utc_now())
 
 
 @dataclass(frozen=True)

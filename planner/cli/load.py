@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import polars as pl
 import typer
 from rich.console import Console
 from rich.table import Table
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
-from planner.intake import sentences
+from planner.cli.options import ProgramFolder, command, say
+from planner.intake import COPIED_ROWS, faults
 
 if TYPE_CHECKING:
     from planner.loading import LoadedFile
 
-SHOWN_PROBLEMS = 20
+SHOWN_BY_SHEET = 5
+SHOWN_IN_ALL = 20
 _WIDTH = 110
 _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
@@ -24,7 +27,9 @@ _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", 
 def load(
     files: Annotated[
         list[Path],
-        typer.Argument(metavar="FILES", help="Spreadsheets (.xlsx) or text files (.csv)."),
+        typer.Argument(
+            metavar="FILES", help="Spreadsheets (.xlsx, .xlsm, .ods) or text files (.csv)."
+        ),
     ],
     program: ProgramFolder = Path(),
     *,
@@ -33,16 +38,21 @@ def load(
     ] = False,
 ) -> None:
     """Take files into the records and list every row that cannot be taken in."""
-    result = run.load(program, files, dry_run=dry_run, progress=say)
+    today = dt.date.today()
+    result = run.load(program, files, dry_run=dry_run, progress=say, day=today)
     for loaded in result.files:
         _print_file(loaded, kept=result.kept)
-    refused = any(not loaded.problems.is_empty() for loaded in result.files)
+    copies = [loaded.copy_file for loaded in result.files if loaded.copy_file is not None]
     if not result.kept:
-        say("Nothing was taken in, as asked. Next: run it again without --dry-run.")
-    elif refused:
-        say("Next: mend the rows named above in your file, then load it again.")
+        again = command("load", *files, program=program)
+        say(f"Nothing was taken in, as asked. Next: run it without --dry-run:\n  {again}")
+    elif copies:
+        say(
+            "Next: mend the marked cells in the copies of the refused rows, or in your own file, "
+            f"then load what you mended:\n  {command('load', *copies, program=program)}"
+        )
     else:
-        say("Next: `planner report`, or load more files.")
+        say(f"Next: load more files, or run\n  {command('report', program=program)}")
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
@@ -50,17 +60,22 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
         say(f"Note: {note}")
     typer.echo(f"{loaded.file}: {_standing(loaded, kept=kept)}")
     _print_counts(loaded)
-    count = loaded.problems.height
-    if not count:
+    if loaded.problems.is_empty():
         return
-    rows = loaded.problems.select("table_name", "sheet", "row_number").n_unique()
-    typer.echo(f"{rows} rows refused because of {count} cells:")
-    for sentence in sentences(loaded.problems.head(SHOWN_PROBLEMS)):
+    found = faults(loaded.problems)
+    typer.echo(f"{found.heading}.")
+    shown = found.lines.filter(pl.int_range(pl.len()).over("sheet") < SHOWN_BY_SHEET)
+    shown = shown.head(SHOWN_IN_ALL)
+    for sentence in shown["sentence"]:
         typer.echo(f"  {sentence}")
-    if count > SHOWN_PROBLEMS:
-        typer.echo(f"  and {count - SHOWN_PROBLEMS} more.")
-    if loaded.refused_file is not None and kept:
-        typer.echo(f"All of them are in {loaded.refused_file}.")
+    left = found.lines["count"].sum() - shown["count"].sum()
+    if left:
+        typer.echo(f"  and {left:,} cells more.")
+    if kept and loaded.copy_file is not None:
+        typer.echo(f"The refused rows, their cells marked: {loaded.copy_file}")
+        typer.echo(f"All that was found, as a list: {loaded.refused_file}")
+    if found.rows_count > COPIED_ROWS:
+        say(f"Note: a copy holds the first {COPIED_ROWS:,} refused rows of a sheet.")
 
 
 def _standing(loaded: LoadedFile, *, kept: bool) -> str:
@@ -73,12 +88,17 @@ def _standing(loaded: LoadedFile, *, kept: bool) -> str:
 
 
 def _print_counts(loaded: LoadedFile) -> None:
+    counts = loaded.counts.filter(pl.col("rows_read") > 0)
+    if counts.is_empty():
+        typer.echo("  no rows")
+        return
+    names = ["sheet", "table_name"] if (counts["sheet"] != "").any() else ["table_name"]
     table = Table(box=None, pad_edge=True)
-    table.add_column("sheet")
-    table.add_column("table")
+    for name in names:
+        table.add_column(name.removesuffix("_name"))
     for name in _COUNTS:
         table.add_column(name.replace("_", " "), justify="right")
     columns = ["rows_read", *(f"{name}_count" for name in _COUNTS[1:])]
-    for row in loaded.counts.select("sheet", "table_name", *columns).iter_rows():
+    for row in counts.select(*names, *columns).iter_rows():
         table.add_row(*(f"{cell:,}" if isinstance(cell, int) else cell for cell in row))
     Console(width=_WIDTH, markup=False, highlight=False).print(table)

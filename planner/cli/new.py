@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from planner import run
-from planner.cli.options import say
+from planner.cli.options import command, say
+from planner.paths import INTAKE_FILE, PROGRAM_FILE
 from planner.store import key_warning
 
 
@@ -17,15 +19,26 @@ def new(
     *,
     force: Annotated[
         bool,
-        typer.Option("--force", help="Write intake.xlsx anew from the program.toml that is there."),
+        typer.Option(
+            "--force",
+            help="Write intake.xlsx anew from the program.toml there; a filled one is kept aside.",
+        ),
     ] = False,
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
-    for path in run.new_program(folder, force=force):
+    written = run.new_program(folder, force=force, day=dt.date.today(), progress=say)
+    for path in written:
         typer.echo(str(path))
     say(key_warning(folder))
     say(
-        f"Next: write your council, landfill, bins and budget into {folder / 'program.toml'}, "
-        f"run `planner new {folder} --force` for a workbook in your country's formats, fill it, "
-        f"then `planner load {folder / 'intake.xlsx'} --program {folder}`."
+        ("" if force else _first_steps(folder)) + f"Next: fill {folder / INTAKE_FILE}, then run\n"
+        f"  {command('load', folder / INTAKE_FILE, program=folder)}"
+    )
+
+
+def _first_steps(folder: Path) -> str:
+    return (
+        f"Write your council, landfill, bins and budget into {folder / PROGRAM_FILE}. If you "
+        "change its country or bin models, make the workbook anew before you fill it:\n"
+        f"  {command('new', folder, '--force')}\n"
     )

@@ -1,6 +1,7 @@
 """Intake: the officer's spreadsheets become checked rows, and refusals with their place."""
 
-from planner.intake.messages import sentences, write_refused
+from planner.intake.filled import keep_filled_workbook
+from planner.intake.messages import faults, sentences, write_refused
 from planner.intake.reading import FileIntake, read_files
 from planner.intake.refused_copy import origins, write_refused_copy
 from planner.intake.refused_values import COPIED_ROWS, Refused
@@ -12,6 +13,8 @@ __all__ = [
     "FileIntake",
     "Refused",
     "Rows",
+    "faults",
+    "keep_filled_workbook",
     "origins",
     "read_files",
     "sentences",

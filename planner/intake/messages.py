@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.intake.links import WAITING
 from planner.intake.wording import NOT_KEPT
 
 if TYPE_CHECKING:
@@ -23,9 +25,84 @@ PLAIN_REASONS = (
 )
 """Reasons that what was found and expected already tell."""
 
+LISTED_ROWS = 5
+"""Row numbers that are named where one fault stands in many rows."""
+
 _SHOWN_LENGTH = 60
 RUNS_IN_A_SPREADSHEET = r"^[\s]*[=+\-@\t\r]"
 """How text begins that a spreadsheet would take for a formula."""
+
+
+@dataclass(frozen=True)
+class Faults:
+    """What the officer is told of refused rows.
+
+    Attributes
+    ----------
+    rows_count
+        Rows that are refused.
+    cells_count
+        Cells to mend.
+    waiting_count
+        Rows that only wait until the row they refer to is mended.
+    lines
+        ``sheet`` and ``sentence``: one for each fault, equal ones told once with the
+        number of rows.
+    """
+
+    rows_count: int
+    cells_count: int
+    waiting_count: int
+    lines: pl.DataFrame
+
+    @property
+    def heading(self) -> str:
+        """Count the causes first."""
+        rows = _counted(self.rows_count, "row")
+        cells = _counted(self.cells_count, "cell")
+        waiting = _counted(self.waiting_count, "row")
+        wait = "waits" if self.waiting_count == 1 else "wait"
+        tail = f"; {waiting} {wait} on others" if self.waiting_count else ""
+        return f"{rows} refused: {cells} to mend{tail}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def faults(problems: pl.DataFrame) -> Faults:
+    """Group problems into faults: causes apart from rows that wait, equal ones once.
+
+    Parameters
+    ----------
+    problems
+        Frame of intake.problems.
+    """
+    row = ["table_name", "sheet", "row_number"]
+    waits = pl.col("reason").str.starts_with(WAITING)
+    causes, waiting = problems.filter(~waits), problems.filter(waits)
+    waiting = waiting.join(causes.select(row), on=row, how="anti")
+    same = ["table_name", "file", "sheet", "column_name", "value", "reason", "expected"]
+    grouped = causes.group_by(same, maintain_order=True).agg(
+        pl.len().alias("count"),
+        pl.col("row_number").head(LISTED_ROWS),
+        pl.col("record_key").first(),
+    )
+    several = pl.format(
+        "{} rows, {}", "count", pl.col("row_number").cast(pl.List(pl.String)).list.join(", ")
+    )
+    more = pl.when(pl.col("count") > LISTED_ROWS).then(pl.lit(" ...")).otherwise(pl.lit(""))
+    where = (
+        pl.when(pl.col("count") > 1)
+        .then(several + more)
+        .otherwise(pl.format("row {}", pl.col("row_number").list.first()))
+    )
+    lines = grouped.select(
+        "sheet", _sentence(where).alias("sentence"), pl.col("count").cast(pl.Int64)
+    )
+    return Faults(
+        problems.select(row).n_unique(), causes.height, waiting.select(row).n_unique(), lines
+    )
 
 
 def sentences(problems: pl.DataFrame) -> list[str]:
@@ -36,29 +113,31 @@ def sentences(problems: pl.DataFrame) -> list[str]:
     problems
         Frame of intake.problems.
     """
+    where = pl.format("row {}", "row_number")
+    return problems.select(_sentence(where).alias("sentence"))["sentence"].to_list()
+
+
+def _sentence(where: pl.Expr) -> pl.Expr:
     short = pl.col("value").str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
     found = pl.when(short == "").then(pl.lit("nothing")).otherwise('"' + short + '"')
-    is_blanked = (
-        (short == "") & (pl.col("reason") != "empty") & pl.col("reason").str.contains(NOT_KEPT)
-    )
+    is_hidden = (short == "") & pl.col("reason").str.contains(NOT_KEPT)
     sheet = pl.when(pl.col("sheet") != "").then(", sheet " + pl.col("sheet")).otherwise(pl.lit(""))
     why = (
         pl.when(pl.col("reason").is_in(PLAIN_REASONS))
         .then(pl.lit(""))
         .otherwise(", " + pl.col("reason"))
     )
-    told = problems.select(
-        pl.concat_str(
-            "file",
-            sheet,
-            pl.format(", row {}, {}: found ", "row_number", "column_name"),
-            pl.when(is_blanked).then(pl.lit("something")).otherwise(found),
-            why,
-            pl.lit(", expected "),
-            "expected",
-        ).alias("sentence")
+    return pl.concat_str(
+        "file",
+        sheet,
+        pl.lit(", "),
+        where,
+        pl.format(", {}: found ", "column_name"),
+        pl.when(is_hidden).then(pl.lit("something")).otherwise(found),
+        why,
+        pl.lit(", expected "),
+        "expected",
     )
-    return told["sentence"].to_list()
 
 
 def write_refused(path: Path, problems: pl.DataFrame) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shlex
 
 import polars as pl
 import pytest
@@ -11,7 +12,7 @@ from typer.testing import CliRunner
 from planner import run
 from planner.cli import app
 from planner.errors import IntakeError
-from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REFUSED_FOLDER
+from planner.paths import CONTACTS_FILE, INTAKE_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.store import open_store
 
 runner = CliRunner()
@@ -161,14 +162,68 @@ def test_the_command_prints_counts_cases_and_the_file_of_all(folder):
     assert ended.exit_code == 0
     lines = ended.stdout.splitlines()
     assert lines[0] == "areas.csv: taken in as load L0001"
-    assert "4 rows refused because of 28 cells:" in lines
-    cases = [line for line in lines if line.startswith("  areas.csv, row ")]
-    assert len(cases) == 20
-    assert "  and 8 more." in lines
+    assert "4 rows refused: 28 cells to mend." in lines
+    cases = [line for line in lines if line.startswith("  areas.csv, 4 rows, 3, 4, 5, 6, ")]
+    assert len(cases) == 5
+    assert "  and 8 cells more." in lines
     written = folder / REFUSED_FOLDER / "L0001.csv"
-    assert f"All of them are in {written}." in lines
+    assert f"All that was found, as a list: {written}" in lines
     assert pl.read_csv(written).height == 28
-    assert "Next: " in ended.stderr
+    copy = folder / REFUSED_FOLDER / "L0001_areas.xlsx"
+    assert f"The refused rows, their cells marked: {copy}" in lines
+    next_line = ended.stderr.splitlines()[-1].strip()
+    assert shlex.split(next_line) == ["planner", "load", str(copy), "--program", str(folder)]
+
+
+def test_rows_that_wait_on_others_are_counted_apart_from_what_is_to_mend(folder):
+    areas = file(folder, "areas.csv", AREAS + AREA.replace(",10,", ",ten,"))
+    rows = "".join(f"H{n},A1,house,3,4/3/2025,,yes\n" for n in range(30))
+    households = file(folder, "households.csv", HOUSEHOLDS + rows)
+    ended = runner.invoke(app, ["load", str(areas), str(households), "--program", str(folder)])
+    assert "1 row refused: 1 cell to mend." in ended.stdout
+    assert "30 rows refused: 0 cells to mend; 30 rows wait on others." in ended.stdout
+    assert ended.stdout.count("households.csv") == 2
+
+
+def test_a_fault_of_many_rows_is_told_once(folder):
+    rows = "".join(f"H{n},A9,house,3,4/3/2025,,yes\n" for n in range(30))
+    path = file(folder, "households.csv", HOUSEHOLDS + rows)
+    ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
+    assert "30 rows refused: 30 cells to mend." in ended.stdout
+    assert ended.stdout.count("not among areas") == 1
+    assert 'households.csv, 30 rows, 2, 3, 4, 5, 6 ..., area_id: found "A9"' in ended.stdout
+
+
+def test_the_command_refuses_a_day_that_has_not_come(folder):
+    path = file(folder, "costs.csv", "cost_id,cost_date,category,amount\n1,1/3/2095,bins,2\n")
+    ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
+    assert "a day still ahead" in ended.stdout
+
+
+def test_a_text_file_has_no_sheet_column_and_empty_sheets_are_left_out(folder):
+    path = file(folder, "areas.csv", AREAS + AREA)
+    ended = runner.invoke(
+        app, ["load", str(path), str(folder / INTAKE_FILE), "--program", str(folder)]
+    )
+    lines = [line.split() for line in ended.stdout.splitlines()]
+    assert ["table", "rows", "read", "new", "corrected"] in [line[:5] for line in lines]
+    assert ["areas", "1", "1"] in [line[:3] for line in lines]
+    assert lines[-1] == ["no", "rows"]
+
+
+def test_the_next_command_can_be_pasted(tmp_path):
+    folder = tmp_path / "worms of 2026"
+    run.new_program(folder)
+    path = file(folder, "my areas.csv", AREAS + AREA)
+    ended = runner.invoke(app, ["load", str(path), "--program", str(folder), "--dry-run"])
+    again = ended.stderr.splitlines()[-1].strip()
+    assert shlex.split(again) == ["planner", "load", str(path), "--program", str(folder)]
+
+
+def test_a_folder_in_place_of_a_file_is_called_one(folder):
+    ended = runner.invoke(app, ["load", str(folder), "--program", str(folder)])
+    assert ended.exit_code == 2
+    assert "found a folder" in ended.stderr
 
 
 def test_the_folder_one_stands_in_is_the_program(folder, monkeypatch):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
+
+import openpyxl
 import pytest
 from typer.testing import CliRunner
 
@@ -40,6 +43,46 @@ def test_force_makes_the_workbook_anew_and_keeps_the_program_file(tmp_path):
     assert runner.invoke(app, ["new", str(tmp_path), "--force"]).exit_code == 0
     assert (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8") == own
     assert (tmp_path / INTAKE_FILE).exists()
+
+
+def filled(folder):
+    path = folder / INTAKE_FILE
+    book = openpyxl.load_workbook(path)
+    book["waves"].append(["W1", "baseline", "01/03/2025", "31/03/2025"])
+    book.save(path)
+    return path.read_bytes()
+
+
+def test_force_keeps_a_filled_workbook_aside_and_says_where(tmp_path):
+    runner.invoke(app, ["new", str(tmp_path)])
+    first = filled(tmp_path)
+    ended = runner.invoke(app, ["new", str(tmp_path), "--force"])
+    second = filled(tmp_path)
+    runner.invoke(app, ["new", str(tmp_path), "--force"])
+    kept = sorted(tmp_path.glob("intake-before-*.xlsx"), key=lambda path: len(path.name))
+    assert [path.read_bytes() for path in kept] == [first, second]
+    assert str(kept[0]) in ended.stderr
+
+
+def test_force_does_not_keep_a_workbook_with_nothing_in_it(tmp_path):
+    runner.invoke(app, ["new", str(tmp_path)])
+    runner.invoke(app, ["new", str(tmp_path), "--force"])
+    assert not list(tmp_path.glob("intake-before-*"))
+
+
+def test_the_next_commands_can_be_pasted_and_force_names_none_that_undoes(tmp_path):
+    folder = tmp_path / "worms of 2026"
+    first = runner.invoke(app, ["new", str(folder)])
+    lines = [
+        shlex.split(line) for line in first.stderr.splitlines() if line.startswith("  planner")
+    ]
+    book = str(folder / INTAKE_FILE)
+    assert lines == [
+        ["planner", "new", str(folder), "--force"],
+        ["planner", "load", book, "--program", str(folder)],
+    ]
+    again = runner.invoke(app, ["new", str(folder), "--force"])
+    assert "--force" not in again.stderr
 
 
 def test_a_folder_that_cannot_be_made_is_named(tmp_path):
