@@ -7,7 +7,21 @@ from typing import Annotated
 import typer
 
 import planner
-from planner.cli import check, demo, explain, load, loads, new, report, undo, withdraw
+from planner.cli import (
+    backup,
+    check,
+    demo,
+    erase,
+    explain,
+    load,
+    loads,
+    new,
+    report,
+    restore,
+    retain,
+    undo,
+    withdraw,
+)
 from planner.cli.group import PlannerGroup
 
 app = typer.Typer(
@@ -26,6 +40,10 @@ app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)
 app.command("withdraw")(withdraw.withdraw)
 app.command("check")(check.check)
+app.command("backup")(backup.backup)
+app.command("restore")(restore.restore)
+app.command("erase")(erase.erase)
+app.command("retain")(retain.retain)
 app.command("report")(report.report)
 app.command("explain")(explain.explain)
 

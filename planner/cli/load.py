@@ -68,7 +68,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     shown = shown.head(SHOWN_IN_ALL)
     for sentence in shown["sentence"]:
         typer.echo(f"  {sentence}")
-    left = found.lines["count"].sum() - shown["count"].sum()
+    left = found.cells_count - int(shown["count"].sum())
     if left:
         typer.echo(f"  and {left:,} cells more.")
     if kept and loaded.copy_file is not None:

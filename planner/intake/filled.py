@@ -52,6 +52,9 @@ def _is_filled(path: Path) -> bool:
         return bool(hidden) or any(_holds_rows(sheet) for sheet in sheets)
     except IntakeError:
         return True
+    own = tuple(f"sheet {name}:" for name in OWN_SHEETS)
+    hidden = [note for note in notes if not any(name in note for name in own)]
+    return bool(hidden) or any(_holds_rows(sheet) for sheet in sheets)
 
 
 def _holds_rows(sheet: Sheet) -> bool:
