@@ -182,12 +182,18 @@ class Samples(dy.Schema):
 
     wave_id = _key("survey round", "waves")
     household_id = _key("household drawn", "households")
-    stratum = _text("group within which it was drawn")
-    cluster_id = _text("street or round drawn together, if any", nullable=True)
+    stratum = _text("group within which it was drawn; leave the sheet empty if you asked everyone")
+    cluster_id = _text(
+        "street or round drawn together, if any; leave the sheet empty if you asked everyone",
+        nullable=True,
+    )
     inclusion_probability = dy.Float64(
         min_exclusive=0.0,
         max=1.0,
-        metadata=_note("probability with which it was drawn", "probability"),
+        metadata=_note(
+            "probability with which it was drawn; leave the sheet empty if you asked everyone",
+            "probability",
+        ),
     )
 
 

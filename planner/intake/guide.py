@@ -21,14 +21,18 @@ WHEN = {
 }
 """When each sheet is filled, and with what in mind."""
 
+LAST_PART = "Personal details"
+"""Begins a new page in print, so that its heading does not stand alone."""
+
 _STEPS = (
     "Fill the sheets that you have records for, from the left. Leave the others as they are.",
     "The second row of a sheet holds the names of the columns. Keep them. You may change "
     "their order, add rows above them, and add columns of your own, which are not read.",
     f'The grey row that begins with "{EXAMPLE_WORD}" shows how to fill a row. It is never loaded.',
     "Save the file and run: planner load intake.xlsx",
-    "Rows that cannot be taken in are listed with their place, what was found and what to "
-    "write instead. Mend them here and load the file again; rows already taken in stay.",
+    "Rows that cannot be taken in are set out in the folder refused, in a workbook of their "
+    "own: each marked cell says what was found and what to write. Mend them there, or here, "
+    "and load that file; rows already taken in stay.",
     "To correct a record, change its row, keep its number or code, and load the file again.",
 )
 _CAUTIONS = (
@@ -48,7 +52,7 @@ def guide_lines() -> list[tuple[str, str, str]]:
     lines += [("line", str(number), step) for number, step in enumerate(_STEPS, start=1)]
     lines += [("line", "", ""), ("part", "The sheets", "")]
     lines += [("line", table, f"{one_row(table)} {WHEN[table]}") for table in TABLES]
-    lines += [("line", "", ""), ("part", "Personal details", "")]
+    lines += [("line", "", ""), ("part", LAST_PART, "")]
     lines += [("line", "", caution) for caution in _CAUTIONS]
     return lines
 

@@ -14,9 +14,10 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.pagebreak import Break
 
 from planner.intake.country import YES_NO
-from planner.intake.guide import guide_lines
+from planner.intake.guide import LAST_PART, guide_lines
 from planner.intake.passed_over import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEET, LISTS_SHEET
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
@@ -37,6 +38,27 @@ _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A
 _FONT = "Calibri"
 _GUIDE_LINE_LENGTH, _LINE_HEIGHT = 88, 14.5
 _EXAMPLE_DATE = dt.date(2025, 3, 4)
+PAGE_WIDTH = 190
+"""Letters across one landscape page that can still be read when it is fitted."""
+
+EXAMPLES = {
+    "area_id": "NORTH",
+    "area_name": "North ward",
+    "household_id": "H0001",
+    "event_id": "E1",
+    "wave_id": "W1",
+    "handover_id": "B0001",
+    "full_name": "name and surname",
+    "street_address": "street and number",
+    "postcode": "postcode",
+    "email": "name@example.org",
+    "phone": "telephone number",
+    "venue": "Town hall",
+    "serial": "S123456",
+    "stratum": "NORTH house",
+    "cluster_id": "C01",
+}
+"""What the example row shows in columns of text; its first cell says that it is one."""
 
 
 def write_intake_workbook(path: Path, program: Program) -> None:
@@ -74,6 +96,8 @@ def _write_guide(sheet: Worksheet) -> None:
     sheet.column_dimensions["B"].width = 96
     for kind, left, right in guide_lines():
         sheet.append([left, right])
+        if left == LAST_PART:
+            sheet.row_breaks.append(Break(id=sheet.max_row - 1))
         first, second = sheet[sheet.max_row]
         second.alignment = Alignment(wrap_text=True, vertical="top")
         first.alignment = Alignment(vertical="top")
@@ -99,11 +123,16 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
         cell = sheet.cell(EXAMPLE_ROW, number, example)
         cell.font = Font(name=_FONT, color=_MUTED, italic=True)
         cell.number_format = number_format(declared, locale)
+        cell.alignment = _alignment(declared)
         check = _check(table, name, declared, _listed(lists, choices))
         if check is not None:
             check.add(f"{letter}{EXAMPLE_ROW}:{letter}{LAST_CHECKED_ROW}")
             sheet.add_data_validation(check)
     sheet.row_dimensions[MEANING_ROW].height = 62
+    widths = [column.width for column in sheet.column_dimensions.values()]
+    sheet.page_setup.fitToWidth = math.ceil(sum(widths) / PAGE_WIDTH)
+    sheet.print_title_rows = f"{MEANING_ROW}:{HEADING_ROW}"
+    sheet.print_title_cols = f"A:{get_column_letter(len(TABLES[table].primary_key()))}"
     sheet.freeze_panes = sheet.cell(EXAMPLE_ROW, 2)
 
 
@@ -123,6 +152,13 @@ def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale
     column = sheet.column_dimensions[get_column_letter(number)]
     column.width = max(14, len(name) + 3)
     column.number_format = number_format(declared, locale)
+    column.alignment = _alignment(declared)
+
+
+def _alignment(declared: dy.Column) -> Alignment:
+    """Keep numbers off the text of the next column."""
+    is_right = isinstance(declared, dy.Float64 | dy.Int64 | dy.Date)
+    return Alignment(horizontal="right", indent=1) if is_right else Alignment()
 
 
 def number_format(declared: dy.Column, locale: str) -> str:
@@ -205,4 +241,4 @@ def _example(name: str, declared: dy.Column, choices: list[str]) -> object:
         return 0.2
     if isinstance(declared, dy.Int64 | dy.Float64):
         return 1
-    return EXAMPLE_WORD
+    return EXAMPLES.get(name, EXAMPLE_WORD)

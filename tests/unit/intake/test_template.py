@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from planner.intake import read_files, write_intake_workbook
-from planner.intake.template import EXAMPLE_ROW, HEADING_ROW
+from planner.intake.template import EXAMPLE_ROW, HEADING_ROW, PAGE_WIDTH
 from planner.tables import TABLES, codes
 
 
@@ -54,6 +54,27 @@ def test_bin_models_are_offered(book, program):
     letter = chr(ord("A") + TABLES["handovers"].column_names().index("model_id"))
     models = tuple(model.model_id for model in program.bin_models)
     assert lists(book, "handovers")[letter] == models
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_the_example_shows_values_of_the_columns_and_its_key_cell_marks_it(book, table):
+    shown = [cell.value for cell in book[table][EXAMPLE_ROW]]
+    assert shown[0] == "example"
+    assert "example" not in shown[1:]
+    assert all(value is not None for value in shown)
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_sheet_is_printed_wide_enough_to_read_with_its_headings_on_each_page(book, table):
+    sheet = book[table]
+    width = sum(column.width for column in sheet.column_dimensions.values())
+    assert width / sheet.page_setup.fitToWidth <= PAGE_WIDTH
+    assert sheet.print_title_rows == "$1:$2"
+
+
+def test_numbers_do_not_touch_the_text_beside_them(book):
+    cell = book["costs"][EXAMPLE_ROW][3]
+    assert (cell.alignment.horizontal, cell.alignment.indent) == ("right", 1)
 
 
 def test_the_guide_comes_first_and_the_lists_are_hidden(book):
