@@ -3,6 +3,7 @@
 1. `new_program` starts a program folder: a program file and an empty intake workbook.
 2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
    `undo` takes a load back, `withdraw` one record, `loads` lists them.
+   `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks, write_checks
+from planner.duplicates import Merged, decide, propose
 from planner.errors import ProgramError, ReportError
 from planner.factors import read_factors
 from planner.figures import FigureRegister, read_register
@@ -319,6 +321,44 @@ def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, 
     path = folder / REFUSED_FOLDER / CHECKS_FILE
     write_checks(path, findings)
     return findings, path
+
+
+def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
+    """Set out registrations that are likely one household, for the officer to decide.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    force
+        Write the spreadsheet anew though decisions may stand in it.
+
+    Raises
+    ------
+    StoreError
+        There are no contacts, or the spreadsheet is there already or cannot be written.
+    """
+    return propose(folder, force=force)
+
+
+def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merged:
+    """Merge the pairs that the officer has decided are one household.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    file
+        Spreadsheet with decisions.
+    dry_run
+        Tell what would happen, then undo it.
+
+    Raises
+    ------
+    IntakeError, StoreError
+        Nothing was merged; the message says what to mend.
+    """
+    return decide(folder, file, keep=not dry_run)
 
 
 def explain(folder: Path, figure_id: str) -> str:

@@ -1,24 +1,33 @@
 """The store: one DuckDB file of records, and one of personal details beside it."""
 
+from planner.store.erasing import Erased
 from planner.store.keys import key_warning, make_key
+from planner.store.leaving import back_up, erase_households, retain_contacts
 from planner.store.migrations import utc_now
 from planner.store.naming import record_key
 from planner.store.opening import Store, open_store
 from planner.store.queries import Query, all_queries, read_query
+from planner.store.restoring import Restored, restore_backup
 from planner.store.undoing import Undone, undo_load, withdraw_record
 from planner.store.writing import Writer, writing
 
 __all__ = [
+    "Erased",
     "Query",
+    "Restored",
     "Store",
     "Undone",
     "Writer",
     "all_queries",
+    "back_up",
+    "erase_households",
     "key_warning",
     "make_key",
     "open_store",
     "read_query",
     "record_key",
+    "restore_backup",
+    "retain_contacts",
     "undo_load",
     "utc_now",
     "withdraw_record",

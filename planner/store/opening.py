@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, nullcontext
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -19,12 +19,14 @@ from planner.store.contacts import (
     undo_unfinished,
 )
 from planner.store.encryption import is_encrypted
+from planner.store.erasing import Erased, finish_erasures, pending_erasures
 from planner.store.keys import key_warning, make_key, needed_key, read_key
 from planner.store.locking import held
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.naming import parts
 from planner.store.queries import folder_queries, read_query
-from planner.store.rewriting import remove_left_over, rewrite
+from planner.store.rewriting import rewrite
+from planner.store.settling import clear_left_over, finish_restore, is_restore_pending
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -59,6 +61,7 @@ class Store:
         self.program = program
         self.contacts = contacts
         self.encrypts_contacts = True
+        self.erased: Erased | None = None
         self.notices: list[str] = []
 
     def query(self, name: str, **params: Any) -> pl.DataFrame:  # noqa: ANN401 - any SQL value
@@ -135,6 +138,22 @@ class Store:
         if self.encrypts_contacts and read_key(self.folder) is None:
             self.notices.append(key_warning(self.folder))
 
+    def settle(self) -> None:
+        """Carry erasures that were asked for to their end; both files are written anew.
+
+        Raises
+        ------
+        StoreError
+            A file cannot be written; the erasure stays pending.
+        """
+        pending = pending_erasures(self.program)
+        if pending.is_empty():
+            return
+        self.close()
+        self.erased = finish_erasures(self.folder, pending, utc_now())
+        again = _opened(self.folder, read_only=False, encrypt=False)
+        self.program, self.contacts = again.program, again.contacts
+
     def close(self) -> None:
         """Close both files."""
         if self.contacts is not None:
@@ -146,7 +165,12 @@ class Store:
         if self.contacts is None:
             columns = TABLES["contacts"].column_names()
             return pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
-        return committed_contacts(self.contacts, load_ids)
+        standing = committed_contacts(self.contacts, load_ids)
+        return standing.filter(~pl.col("household_id").is_in(self.erased_households()))
+
+    def erased_households(self) -> list[str]:
+        """List the households whose personal details were erased, or are being erased."""
+        return self.query("erased_households")["household_id"].to_list()
 
 
 @contextmanager
@@ -186,14 +210,16 @@ def open_store(
         notices: list[str] = []
         if not read_only:
             stack.enter_context(held(folder))
+        stack.enter_context(disk_errors(path))
+        _settle_restore(folder, read_only=read_only)
+        if not read_only:
             notices = _make_ready(folder, records=encrypt_records, contacts=encrypt_contacts)
-        key = _records_key(folder, path, encrypt=encrypt_records and not read_only)
-        store = Store(folder, connect(path, read_only=read_only, key=key), None)
+        store = _opened(folder, read_only=read_only, encrypt=encrypt_records)
         stack.callback(store.close)
         store.notices, store.encrypts_contacts = notices, encrypt_contacts
-        with disk_errors(path):
-            _open_all(store, path, read_only=read_only)
-            yield store
+        if not read_only:
+            store.settle()
+        yield store
 
 
 @contextmanager
@@ -216,9 +242,8 @@ def disk_errors(path: Path) -> Iterator[None]:
 
 def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
     """Clear what a killed command left, and bring open files under the key."""
-    store_path, contacts_path = folder / STORE_FILE, folder / CONTACTS_FILE
-    remove_left_over(store_path)
-    remove_left_over(contacts_path)
+    store_path = folder / STORE_FILE
+    clear_left_over(folder)
     notices = []
     if contacts and encrypt_contacts_file(folder):
         notices.append(key_warning(folder))
@@ -234,13 +259,37 @@ def _records_key(folder: Path, path: Path, *, encrypt: bool) -> Key | None:
     return make_key(folder) if encrypt and not path.exists() else None
 
 
-def _open_all(store: Store, path: Path, *, read_only: bool) -> None:
-    _bring_up_to_date(store, path, read_only=read_only)
-    if (store.folder / CONTACTS_FILE).exists():
-        store.contacts = open_contacts(store.folder, store.identity(), read_only=read_only)
-    if store.contacts is not None and not read_only:
-        undo_unfinished(store.contacts, store.load_ids())
-    _name_stage_views(store.program)
+def _settle_restore(folder: Path, *, read_only: bool) -> None:
+    """Carry a restore that was killed to its end.
+
+    Raises
+    ------
+    StoreError
+        It was: what the command has read before is of the program that was replaced.
+    """
+    if not is_restore_pending(folder):
+        return
+    with held(folder) if read_only else nullcontext():
+        finish_restore(folder)
+    message = f"{folder}: a restore that had been cut off is now whole. Run this command again."
+    raise StoreError(message, path=str(folder))
+
+
+def _opened(folder: Path, *, read_only: bool, encrypt: bool) -> Store:
+    path = folder / STORE_FILE
+    key = _records_key(folder, path, encrypt=encrypt and not read_only)
+    store = Store(folder, connect(path, read_only=read_only, key=key), None)
+    try:
+        _bring_up_to_date(store, path, read_only=read_only)
+        if (folder / CONTACTS_FILE).exists():
+            store.contacts = open_contacts(folder, store.identity(), read_only=read_only)
+        if store.contacts is not None and not read_only:
+            undo_unfinished(store.contacts, store.load_ids())
+        _name_stage_views(store.program)
+    except BaseException:
+        store.close()
+        raise
+    return store
 
 
 def _bring_up_to_date(store: Store, path: Path, *, read_only: bool) -> None:

@@ -1,0 +1,28 @@
+"""planner backup: write everything into one checked file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, say
+
+
+def backup(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="DIR",
+            help="Folder for the backup; backups in the program folder unless said.",
+            show_default=False,
+        ),
+    ] = None,
+    program: ProgramFolder = Path(),
+) -> None:
+    """Back up the program file, the records and the personal details, and check the backup."""
+    path = run.backup(program, folder)
+    typer.echo(str(path))
+    say("It opens and its checksums are right. The key is not in it: keep a copy of it apart.")

@@ -1,0 +1,217 @@
+"""Backups: one file each, checked by checksum and by opening what is in it.
+
+A backup holds the program file, the records and the personal details as they lie in the
+folder, and never the key. The folder keeps a list of its backups, for erasing reaches them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tempfile
+import zipfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.errors import StoreError
+from planner.paths import (
+    BACKUP_FOLDER,
+    BACKUP_LIST_FILE,
+    CONTACTS_FILE,
+    PROGRAM_FILE,
+    STORE_FILE,
+)
+from planner.store.connection import connect, fetch
+from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
+from planner.store.encryption import is_encrypted
+from planner.store.files import NEW, put_in_place, write_whole
+from planner.store.keys import needed_key
+from planner.store.migrations import check_version
+from planner.store.queries import read_query
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+STATE_FILES = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE)
+"""Files that together are a program; the store's are never apart from each other."""
+
+MANIFEST = "manifest.json"
+STAGE_PREFIX = ".opened-"
+_CHUNK = 1 << 20
+
+
+def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
+    """Write and check a backup of a folder whose store is closed and held.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    target
+        Folder for the backup; `backups` in the program folder unless said.
+    made_at
+        Time that names the backup, UTC.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written, or what was written does not open.
+    """
+    into = target or folder / BACKUP_FOLDER
+    path = into / f"planner-backup-{made_at:%Y-%m-%d-%H%M%S}.zip"
+    fresh = path.with_name(path.name + NEW)
+    if path.exists():
+        message = f"{path}: there is a backup of this second already. Run this command again."
+        raise StoreError(message, path=str(path))
+    try:
+        into.mkdir(parents=True, exist_ok=True)
+        pack(folder, fresh, made_at)
+        with unpacked(fresh, folder):
+            pass
+        # listed before it counts: no backup is unknown to an erasure
+        remember_backup(folder, path)
+        put_in_place(fresh, path)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
+        raise StoreError(message, path=str(path)) from None
+    finally:
+        fresh.unlink(missing_ok=True)
+    return path
+
+
+def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
+    """Write the program's files and their checksums into one file.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written whole.
+    """
+    present = [name for name in STATE_FILES if (folder / name).exists()]
+    files = {name: checksum(folder / name) for name in present}
+    manifest = {"made_at": made_at.isoformat(timespec="seconds"), "sha256": files}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+        for name in present:
+            archive.write(folder / name, name)
+        archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
+
+
+@contextmanager
+def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Path]:
+    """Unpack a backup into a folder of its own and check that all of it is there and opens.
+
+    Parameters
+    ----------
+    path
+        Backup.
+    folder
+        Program folder, whose key opens it.
+    into
+        Folder to unpack into, which stays; one that goes again unless said.
+
+    Yields
+    ------
+    Path
+        Folder with the files of the backup.
+
+    Raises
+    ------
+    StoreError
+        It is no backup, is damaged, or needs another key.
+    """
+    if into is not None:
+        into.mkdir(parents=True, exist_ok=True)
+        _unpack(path, into)
+        check_opens(into, folder)
+        yield into
+        return
+    with tempfile.TemporaryDirectory(prefix=STAGE_PREFIX, dir=folder) as stage:
+        _unpack(path, Path(stage))
+        check_opens(Path(stage), folder)
+        yield Path(stage)
+
+
+def check_opens(stage: Path, folder: Path) -> None:
+    """Check that the store's files in a folder open and belong together.
+
+    Raises
+    ------
+    StoreError
+        One does not open with the key of the program folder, is newer than this planner,
+        or they are of two stores.
+    """
+    marks = []
+    for name, migrations in ((STORE_FILE, "schema"), (CONTACTS_FILE, CONTACT_MIGRATIONS)):
+        path = stage / name
+        if not path.exists():
+            continue
+        key = needed_key(folder, path) if is_encrypted(path) else None
+        with connect(path, read_only=True, key=key) as connection:
+            check_version(connection, migrations, path)
+            marks.append(fetch(connection, read_query("read_identity").text).rows())
+    if marks[1:] not in ([], marks[:1]):
+        message = f"{stage}: the two files of the store do not belong together."
+        raise StoreError(message, path=str(stage))
+
+
+def checksum(path: Path) -> str:
+    """SHA-256 of a file's content."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def known_backups(folder: Path) -> list[Path]:
+    """List the backups of a program folder that it knows of, there or not."""
+    listed = [Path(text) for text in _listed(folder)]
+    lying = sorted((folder / BACKUP_FOLDER).glob("*.zip"))
+    return sorted({path.absolute() for path in (*listed, *lying)})
+
+
+def remember_backup(folder: Path, path: Path) -> None:
+    """Add a backup to the list of the folder.
+
+    Raises
+    ------
+    OSError
+        The list cannot be written.
+    """
+    paths = sorted({*_listed(folder), str(path.absolute())})
+    write_whole(folder / BACKUP_LIST_FILE, json.dumps(paths, indent=1).encode())
+
+
+def _listed(folder: Path) -> list[str]:
+    path = folder / BACKUP_LIST_FILE
+    try:
+        return [str(text) for text in json.loads(path.read_text(encoding="utf-8"))]
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError):
+        message = f"{path}: the list of backups cannot be read. Delete it; backups stay."
+        raise StoreError(message, path=str(path)) from None
+
+
+def _unpack(path: Path, stage: Path) -> None:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            expected = json.loads(archive.read(MANIFEST))["sha256"]
+            if not set(expected) <= set(STATE_FILES) or STORE_FILE not in expected:
+                raise _damaged(path)
+            for name in expected:
+                archive.extract(name, stage)
+    except FileNotFoundError:
+        message = f"{path}: no such file. Name a backup, as `planner backup` wrote it."
+        raise StoreError(message, path=str(path)) from None
+    except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+        raise _damaged(path) from None
+    except OSError as error:
+        message = f"{path}: cannot be unpacked in {stage} ({error.strerror})."
+        raise StoreError(message, path=str(path)) from None
+    if any(checksum(stage / name) != found for name, found in expected.items()):
+        raise _damaged(path)
+
+
+def _damaged(path: Path) -> StoreError:
+    message = f"{path}: no backup of this program, or damaged. Nothing was changed; try another."
+    return StoreError(message, path=str(path))

@@ -1,0 +1,266 @@
+"""Erase personal details everywhere; the records without names stay.
+
+That an erasure was asked for is committed first: from then on no details are shown, and
+whoever opens the folder next to write carries it to its end.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, STORE_FILE
+from planner.store.backups import known_backups, pack, unpacked
+from planner.store.connection import change, connect, count_changed, fetch, offer
+from planner.store.copies import Details, clean_copies, still_holding
+from planner.store.encryption import is_encrypted
+from planner.store.files import NEW, put_in_place, write_whole
+from planner.store.keys import needed_key
+from planner.store.migrations import has_table
+from planner.store.naming import parts
+from planner.store.queries import read_query
+from planner.store.rewriting import rewrite
+from planner.tables import TABLES
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    import duckdb
+
+    from planner.store.keys import Key
+
+_TEXTS = ("full_name", "street_address", "email", "phone")
+_AT_ONCE = 200
+"""Households a pattern is made of; a pattern of many thousand texts would be too large."""
+
+
+@dataclass(frozen=True)
+class Erased:
+    """What an erasure took out, or would take out.
+
+    Attributes
+    ----------
+    households
+        Keys of the households.
+    contacts_count, history_count
+        Contacts, and former forms of them.
+    copies, backups
+        Files from which details were taken.
+    unreachable
+        Backups that are not there or do not open: they must be deleted by hand.
+    still_held
+        The officer's own files in the folder that hold details.
+    receipt
+        File that says what was done; None for a dry run.
+    """
+
+    households: tuple[str, ...]
+    contacts_count: int = 0
+    history_count: int = 0
+    copies: tuple[Path, ...] = ()
+    backups: tuple[Path, ...] = ()
+    unreachable: tuple[Path, ...] = ()
+    still_held: tuple[Path, ...] = ()
+    receipt: Path | None = field(default=None)
+
+
+def ask_erasure(
+    program: duckdb.DuckDBPyConnection, households: pl.DataFrame, reason: str, asked_at: dt.datetime
+) -> None:
+    """Note that the details of households are to be erased: with that it has happened.
+
+    Parameters
+    ----------
+    program
+        Connection to the program's file.
+    households
+        Frame with household_id.
+    reason
+        Why, for the receipt.
+    asked_at
+        Time, UTC.
+    """
+    offer(program, households.select("household_id").unique())
+    change(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
+
+
+def pending_erasures(program: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List erasures that were asked for and are not finished."""
+    return fetch(program, read_query("pending_erasures").text)
+
+
+def preview_erasure(folder: Path, households: list[str]) -> Erased:
+    """Tell what an erasure would take out; the store is closed and the folder held."""
+    return _survey(folder, households)[0]
+
+
+def _survey(folder: Path, households: list[str]) -> tuple[Erased, Details]:
+    here, *others = _gather(folder, households)
+    details = _details(households, [here, *others])
+    told = Erased(
+        tuple(households),
+        contacts_count=here.found.filter(pl.col("place") == "contacts").height,
+        history_count=here.found.filter(pl.col("place") == "history").height,
+        copies=tuple(clean_copies(folder, details, keep=False)),
+        backups=tuple(one.path for one in others if one.is_open),
+        unreachable=tuple(one.path for one in others if not one.is_open),
+        still_held=tuple(still_holding(folder, details)),
+    )
+    return told, details
+
+
+def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetime) -> Erased:
+    """Carry erasures to their end; the store is closed and the folder held.
+
+    Copies and backups come first: what is to be found in them is known from the contacts,
+    which therefore go last. Killed at any point, all of it can be done again.
+
+    Raises
+    ------
+    StoreError
+        A file cannot be written; the erasure stays pending.
+    """
+    households = pending["household_id"].to_list()
+    told, details = _survey(folder, households)
+    try:
+        clean_copies(folder, details)
+        for path in told.backups:
+            _scrub_backup(folder, path, households, details, finished_at)
+        _scrub(folder, folder, households, details)
+        receipt = _write_receipt(folder, told, pending, finished_at)
+    except OSError as error:
+        message = (
+            f"{error.filename or folder}: cannot be written ({error.strerror}). The erasure is "
+            "noted and goes on with the next command."
+        )
+        raise StoreError(message, path=str(folder)) from None
+    path = folder / STORE_FILE
+    with connect(path, read_only=False, key=_key(folder, path)) as program:
+        given = {"households": households, "finished_at": finished_at}
+        change(program, read_query("finish_erasures").text, given)
+    return replace(told, receipt=receipt)
+
+
+@dataclass(frozen=True)
+class _Held:
+    """Details that one place holds: the program folder or a backup."""
+
+    path: Path
+    found: pl.DataFrame
+    is_open: bool = True
+
+
+def _gather(folder: Path, households: list[str]) -> list[_Held]:
+    held = [_Held(folder, _read_details(folder, folder, households))]
+    for path in known_backups(folder):
+        try:
+            with unpacked(path, folder) as stage:
+                held.append(_Held(path, _read_details(stage, folder, households)))
+        except StoreError:
+            held.append(_Held(path, _nothing(), is_open=False))
+    return held
+
+
+def _nothing() -> pl.DataFrame:
+    names = ["place", *TABLES["contacts"].column_names()]
+    return pl.DataFrame(schema=dict.fromkeys(names, pl.String))
+
+
+def _read_details(stage: Path, folder: Path, households: list[str]) -> pl.DataFrame:
+    path = stage / CONTACTS_FILE
+    if not path.exists():
+        return _nothing()
+    with connect(path, read_only=True, key=_key(folder, path)) as contacts:
+        text = read_query("contact_details").fill(**parts("contacts"))
+        return fetch(contacts, text, {"households": households})
+
+
+def _details(households: list[str], held: list[_Held]) -> Details:
+    found = pl.concat([one.found for one in held])
+    texts = pl.concat([found[name] for name in _TEXTS]).drop_nulls().unique().sort()
+    return Details(texts.to_list(), households)
+
+
+def _key(folder: Path, path: Path) -> Key | None:
+    return needed_key(folder, path) if is_encrypted(path) else None
+
+
+def _scrub_backup(
+    folder: Path, path: Path, households: list[str], details: Details, done_at: dt.datetime
+) -> None:
+    fresh = path.with_name(path.name + NEW)
+    with unpacked(path, folder) as stage:
+        _scrub(stage, folder, households, details)
+        pack(stage, fresh, done_at)
+    put_in_place(fresh, path)
+
+
+def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -> None:
+    """Take details out of the two files in a folder and write both anew."""
+    path = stage / STORE_FILE
+    key = _key(folder, path)
+    with connect(path, read_only=False, key=key) as program:
+        changed = _blank_records(program, households, details)
+    if changed:
+        rewrite(path, key, key)
+    path = stage / CONTACTS_FILE
+    if not path.exists():
+        return
+    key = _key(folder, path)
+    given = {"households": households}
+    with connect(path, read_only=False, key=key) as contacts:
+        contacts.begin()
+        change(contacts, read_query("drop_contacts").text, given)
+        change(contacts, read_query("drop_contact_history").text, given)
+        contacts.commit()
+    rewrite(path, key, key)
+
+
+def _blank_records(
+    program: duckdb.DuckDBPyConnection, households: list[str], details: Details
+) -> int:
+    program.begin()
+    changed = 0
+    for pattern in details.patterns(_AT_ONCE):
+        given = {"pattern": pattern}
+        refused = {**given, "households": households}
+        changed += count_changed(program, read_query("blank_refusals").text, refused)
+        changed += count_changed(program, read_query("blank_history").text, given)
+        if has_table(program, "handovers"):
+            changed += count_changed(program, read_query("blank_serials").text, given)
+    program.commit()
+    return changed
+
+
+def receipted_households(folder: Path) -> list[str]:
+    """List the households that the receipts in a folder name as erased."""
+    receipts = (folder / RECEIPT_FOLDER).glob("erased-*.json")
+    read = (json.loads(path.read_text(encoding="utf-8")) for path in receipts)
+    return sorted({one["household_id"] for receipt in read for one in receipt["erased"]})
+
+
+def _write_receipt(
+    folder: Path, told: Erased, pending: pl.DataFrame, finished_at: dt.datetime
+) -> Path:
+    """Write what was erased, without a personal detail in it."""
+    asked = pending.with_columns(pl.col("asked_at").dt.to_string("%Y-%m-%d %H:%M UTC"))
+    receipt = {
+        "erased": asked.to_dicts(),
+        "finished_at": f"{finished_at:%Y-%m-%d %H:%M UTC}",
+        "contacts": told.contacts_count,
+        "former_contacts": told.history_count,
+        "copies": [path.name for path in told.copies],
+        "backups": [str(path) for path in told.backups],
+        "backups_to_delete_by_hand": [str(path) for path in told.unreachable],
+        "kept": "the records of the households without personal details",
+    }
+    place = folder / RECEIPT_FOLDER
+    place.mkdir(exist_ok=True)
+    path = place / f"erased-{finished_at:%Y-%m-%d-%H%M%S}.json"
+    write_whole(path, json.dumps(receipt, indent=1, ensure_ascii=False).encode())
+    return path

@@ -1,0 +1,103 @@
+"""Commands on a program folder as a whole: erase, retain, back up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.store.backups import write_backup
+from planner.store.erasing import Erased, ask_erasure, preview_erasure
+from planner.store.opening import Store, open_store
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+ASKED = "asked for by the household"
+RETENTION = "older than the retention period"
+
+
+def erase_households(
+    folder: Path, households: list[str], asked_at: dt.datetime, *, keep: bool = True
+) -> Erased:
+    """Erase the personal details of households everywhere the program knows of.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    households
+        Keys of the households.
+    asked_at
+        Time that is noted, UTC.
+    keep
+        False erases nothing and only tells what would go.
+
+    Raises
+    ------
+    StoreError
+        A household is not known, or a file cannot be written.
+    """
+    with open_store(folder) as store:
+        _check_known(store, households)
+        return _erase(store, households, ASKED, asked_at, keep=keep)
+
+
+def retain_contacts(
+    folder: Path, months: int, asked_at: dt.datetime, *, keep: bool = True
+) -> Erased | None:
+    """Erase the details of households whose newest record is older than some months.
+
+    Returns
+    -------
+    Erased or None
+        None where no contact is that old.
+    """
+    with open_store(folder) as store:
+        oldest = pl.select(pl.lit(asked_at.date()).dt.offset_by(f"-{months}mo")).item()
+        seen = store.query("last_seen").filter(pl.col("seen_date") < oldest)
+        old = store.keys("contacts").join(seen, on="household_id", how="semi")
+        if old.is_empty():
+            return None
+        households = old["household_id"].to_list()
+        return _erase(store, households, RETENTION, asked_at, keep=keep)
+
+
+def back_up(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
+    """Write a backup of a program folder and check it; return the file.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written, or does not open.
+    """
+    with open_store(folder) as store:
+        store.close()
+        return write_backup(folder, target, made_at)
+
+
+def _erase(
+    store: Store, households: list[str], reason: str, asked_at: dt.datetime, *, keep: bool
+) -> Erased:
+    if not keep:
+        store.close()
+        return preview_erasure(store.folder, households)
+    ask_erasure(store.program, pl.DataFrame({"household_id": households}), reason, asked_at)
+    store.settle()
+    return store.erased or Erased(tuple(households))
+
+
+def _check_known(store: Store, households: list[str]) -> None:
+    refused = store.refusals().filter(pl.col("table_name").is_in(["contacts", "households"]))
+    known = {
+        *store.keys("households")["household_id"],
+        *store.keys("contacts")["household_id"],
+        *refused["record_key"],
+        *store.erased_households(),
+    }
+    unknown = [household for household in households if household not in known]
+    if unknown:
+        message = f"{', '.join(unknown)}: no such household. Nothing was erased."
+        raise StoreError(message)

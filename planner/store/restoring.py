@@ -1,0 +1,123 @@
+"""Restore a backup: checked first, then put in place so that a kill leaves all or nothing.
+
+The new files wait in a folder of their own until a note says that they are ready. From then
+on the restore has happened: whoever opens the folder next carries it to its end.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from typing import TYPE_CHECKING, NamedTuple
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.paths import STORE_FILE
+from planner.store.backups import STATE_FILES, remember_backup, unpacked, write_backup
+from planner.store.connection import connect
+from planner.store.encryption import is_encrypted
+from planner.store.erasing import ask_erasure, receipted_households
+from planner.store.files import sync_file, sync_folder, write_whole
+from planner.store.keys import needed_key
+from planner.store.locking import held
+from planner.store.migrations import migrate, utc_now
+from planner.store.opening import MIGRATIONS, open_store
+from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+
+class Restored(NamedTuple):
+    """What a restore left.
+
+    Attributes
+    ----------
+    backup_before
+        Backup of what was there before, if it could be opened.
+    replaced
+        Folder with what was there before, if it could not.
+    erased
+        Households whose personal details were erased again.
+    """
+
+    backup_before: Path | None
+    replaced: Path | None
+    erased: tuple[str, ...]
+
+
+def restore_backup(folder: Path, path: Path, restored_at: dt.datetime) -> Restored:
+    """Put the program of a backup in the place of what is there.
+
+    What is replaced stays until the new store has opened. Personal details that were
+    erased after the backup was made are erased from it again.
+
+    Raises
+    ------
+    StoreError
+        Nothing changed, unless the message says so.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        raise StoreError(message, path=str(folder)) from None
+    with unpacked(path, folder):
+        pass
+    before, erased = _keep_present(folder, restored_at)
+    replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
+    try:
+        with held(folder):
+            _stage(folder, path, erased, replaced.name)
+            finish_restore(folder)
+        remember_backup(folder, path)
+        with open_store(folder) as store:
+            erased = store.erased_households()
+        if before is not None and replaced.exists():
+            shutil.rmtree(replaced)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). What was there is kept."
+        raise StoreError(message, path=str(folder)) from None
+    return Restored(before, replaced if replaced.exists() else None, tuple(erased))
+
+
+def _keep_present(folder: Path, made_at: dt.datetime) -> tuple[Path | None, list[str]]:
+    """Back up what is there, where it opens; tell the households that were erased."""
+    erased = receipted_households(folder)
+    if not (folder / STORE_FILE).exists():
+        return None, erased
+    try:
+        with open_store(folder) as store:
+            erased = sorted({*erased, *store.erased_households()})
+            store.close()
+            return write_backup(folder, None, made_at), erased
+    except StoreError:
+        # what does not open is what a restore is for; its files are kept as they are
+        with held(folder):
+            return None, erased
+
+
+def _stage(folder: Path, path: Path, erased: list[str], replaced: str) -> None:
+    stage = folder / RESTORE_FOLDER
+    shutil.rmtree(stage, ignore_errors=True)
+    with unpacked(path, folder, stage):
+        _carry_erasures(folder, stage, erased)
+    names = [name for name in STATE_FILES if (stage / name).exists()]
+    for name in names:
+        sync_file(stage / name)
+    sync_folder(stage)
+    ready = {"names": names, "replaced": replaced}
+    write_whole(stage / READY_FILE, json.dumps(ready).encode())
+
+
+def _carry_erasures(folder: Path, stage: Path, erased: list[str]) -> None:
+    if not erased:
+        return
+    path = stage / STORE_FILE
+    key = needed_key(folder, path) if is_encrypted(path) else None
+    with connect(path, read_only=False, key=key) as connection:
+        migrate(connection, MIGRATIONS, path, utc_now())
+        households = pl.DataFrame({"household_id": erased})
+        ask_erasure(connection, households, "restored from a backup", utc_now())

@@ -1,0 +1,85 @@
+"""What a command that was killed left behind: carried to its end, or cleared away."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from typing import TYPE_CHECKING
+
+from planner.errors import StoreError
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
+from planner.store.backups import STAGE_PREFIX
+from planner.store.files import sync_folder
+from planner.store.rewriting import remove_left_over
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+RESTORE_FOLDER = ".restore"
+READY_FILE = "ready.json"
+_REPLACED = (
+    PROGRAM_FILE,
+    STORE_FILE,
+    CONTACTS_FILE,
+    f"{STORE_FILE}.wal",
+    f"{CONTACTS_FILE}.wal",
+)
+
+
+def is_restore_pending(folder: Path) -> bool:
+    """Tell whether a restore was killed after its new files were ready."""
+    return (folder / RESTORE_FOLDER / READY_FILE).exists()
+
+
+def finish_restore(folder: Path) -> bool:
+    """Put restored files that are ready in their place; tell whether there were any.
+
+    Each step looks at what is there, so that it can be killed and begun again. The caller
+    holds the folder.
+
+    Raises
+    ------
+    OSError
+        A file cannot be moved; what was ready stays so.
+    """
+    stage = folder / RESTORE_FOLDER
+    if not is_restore_pending(folder):
+        shutil.rmtree(stage, ignore_errors=True)
+        return False
+    ready = json.loads((stage / READY_FILE).read_text(encoding="utf-8"))
+    aside = folder / ready["replaced"]
+    aside.mkdir(exist_ok=True)
+    for name in _REPLACED:
+        is_done = name in ready["names"] and not (stage / name).exists()
+        if not is_done:
+            _swap(stage / name, folder / name, aside / name)
+    sync_folder(folder)
+    (stage / READY_FILE).unlink()
+    sync_folder(stage)
+    shutil.rmtree(stage, ignore_errors=True)
+    return True
+
+
+def _swap(staged: Path, present: Path, aside: Path) -> None:
+    if present.exists() and not aside.exists():
+        present.replace(aside)
+    if staged.exists():
+        staged.replace(present)
+
+
+def clear_left_over(folder: Path) -> None:
+    """Remove files that killed commands were writing; the caller holds the folder.
+
+    Raises
+    ------
+    StoreError
+        They cannot be removed.
+    """
+    try:
+        remove_left_over(folder / STORE_FILE)
+        remove_left_over(folder / CONTACTS_FILE)
+        for stage in folder.glob(f"{STAGE_PREFIX}*"):
+            shutil.rmtree(stage, ignore_errors=True)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Give yourself the right to."
+        raise StoreError(message, path=str(folder)) from None

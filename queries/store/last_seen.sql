@@ -1,0 +1,22 @@
+-- last_seen: date of the newest record of each household.
+-- grain:  household_id
+-- params:
+-- reads:  households, handovers, givebacks, answers, weighings
+-- feeds:  store.leaving
+with dated as (
+    select household_id, registered_date as seen_date from households
+    union all
+    select household_id, handover_date from handovers
+    union all
+    select handovers.household_id, givebacks.giveback_date
+    from givebacks
+    inner join handovers using (handover_id)
+    union all
+    select household_id, answer_date from answers
+    union all
+    select household_id, week_start_date from weighings
+)
+select household_id, max(seen_date) as seen_date
+from dated
+group by household_id
+order by household_id

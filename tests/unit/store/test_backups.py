@@ -1,0 +1,194 @@
+"""A backup is whole and opens; a restore puts all of it in place or nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import shutil
+import zipfile
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from planner.errors import StoreError
+from planner.paths import CONTACTS_FILE, KEY_FILE, PROGRAM_FILE, STORE_FILE
+from planner.store import back_up, open_store, restore_backup, writing
+from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
+from tests.queries.given import frame
+
+NOON = dt.datetime(2026, 7, 1, 12)
+CONTACT = {
+    "household_id": "H1",
+    "full_name": "Wilhelmina Quillfeather",
+    "street_address": "1 Sundial Row",
+    "postcode": "0123",
+}
+
+
+def take_in(folder, cost_id):
+    with open_store(folder) as store, writing(store, written_at=NOON) as writer:
+        load_id = writer.begin_load(f"{cost_id}.csv", cost_id)
+        writer.write(load_id, "costs", frame("costs", [{"cost_id": cost_id}]))
+        rows = pl.DataFrame({**CONTACT, "phone": cost_id})
+        writer.write(load_id, "contacts", rows)
+
+
+def state(folder):
+    with open_store(folder, read_only=True) as store:
+        records = store.records("costs")["cost_id"].to_list()
+        phones = store.records("contacts")["phone"].to_list()
+    return records, phones, (folder / PROGRAM_FILE).read_text()
+
+
+@pytest.fixture
+def folder(tmp_path):
+    made = tmp_path / "Compost à l'école"
+    made.mkdir()
+    (made / PROGRAM_FILE).write_text("# first\n")
+    take_in(made, "C1")
+    return made
+
+
+@pytest.fixture
+def backed_up(folder, tmp_path):
+    """Make a backup of one load, and then another load."""
+    path = back_up(folder, tmp_path / "drive", NOON)
+    take_in(folder, "C2")
+    (folder / PROGRAM_FILE).write_text("# second\n")
+    return path
+
+
+BEFORE = (["C1"], ["C1"], "# first\n")
+AFTER = (["C1", "C2"], ["C2"], "# second\n")
+
+
+def test_a_backup_holds_all_but_the_key(folder):
+    path = back_up(folder, None, NOON)
+    assert path.name == "planner-backup-2026-07-01-120000.zip"
+    with zipfile.ZipFile(path) as archive:
+        assert set(archive.namelist()) == {
+            PROGRAM_FILE,
+            STORE_FILE,
+            CONTACTS_FILE,
+            "manifest.json",
+        }
+        everything = b"".join(archive.read(name) for name in archive.namelist())
+    assert (folder / KEY_FILE).read_bytes().strip() not in everything
+    assert CONTACT["full_name"].encode() not in everything
+
+
+def test_a_restore_brings_everything_back_and_keeps_what_was_there(folder, backed_up):
+    restored = restore_backup(folder, backed_up, NOON)
+    assert state(folder) == BEFORE
+    assert restored.replaced is None
+    assert not list(folder.glob("replaced*"))
+    later = dt.datetime(2026, 7, 1, 13)
+    restore_backup(folder, restored.backup_before, later)
+    assert state(folder) == AFTER
+
+
+def test_a_restore_to_a_new_folder_needs_the_key(folder, backed_up, tmp_path):
+    other = tmp_path / "other"
+    with pytest.raises(StoreError, match="key file"):
+        restore_backup(other, backed_up, NOON)
+    assert not list(other.iterdir())
+    shutil.copy(folder / KEY_FILE, other / KEY_FILE)
+    restore_backup(other, backed_up, NOON)
+    assert state(other) == BEFORE
+
+
+def test_a_store_that_does_not_open_is_replaced_and_its_files_kept(folder, backed_up):
+    (folder / STORE_FILE).write_bytes(b"not a database")
+    restored = restore_backup(folder, backed_up, NOON)
+    assert state(folder) == BEFORE
+    assert restored.backup_before is None
+    assert (restored.replaced / STORE_FILE).read_bytes() == b"not a database"
+
+
+def damage_byte(path):
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 0xFF
+    path.write_bytes(content)
+
+
+def cut_off(path):
+    path.write_bytes(path.read_bytes()[:-1000])
+
+
+def change_records(path):
+    """Change the records within the archive, with right checksums of the archive's own."""
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    parts[STORE_FILE] = parts[STORE_FILE].replace(b"C1", b"C3")
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, part in parts.items():
+            archive.writestr(name, part)
+
+
+def reach_out(path):
+    """Name a file outside the folder, as a hostile archive would."""
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("../outside", "x")
+        archive.writestr(
+            "manifest.json", json.dumps({"sha256": {"../outside": "", STORE_FILE: ""}})
+        )
+
+
+@pytest.mark.parametrize("harm", [damage_byte, cut_off, change_records, reach_out])
+def test_a_damaged_backup_changes_nothing(folder, backed_up, harm):
+    harm(backed_up)
+    with pytest.raises(StoreError, match="Nothing was changed"):
+        restore_backup(folder, backed_up, NOON)
+    assert state(folder) == AFTER
+
+
+def test_a_file_that_is_not_there_is_named(folder):
+    with pytest.raises(StoreError, match="no such file"):
+        restore_backup(folder, folder / "none.zip", NOON)
+
+
+def test_the_files_of_two_stores_are_no_backup(folder, backed_up, tmp_path, monkeypatch):
+    monkeypatch.setenv("PLANNER_KEY_FILE", str(folder / KEY_FILE))
+    other = tmp_path / "other"
+    other.mkdir()
+    take_in(other, "C9")
+    (other / STORE_FILE).replace(folder / STORE_FILE)
+    with pytest.raises(StoreError, match="belong"):
+        back_up(folder, None, NOON)
+
+
+RENAMINGS = 6
+"""Three files are put aside, three in their place."""
+
+
+@pytest.mark.parametrize("step", range(RENAMINGS + 1))
+def test_a_swap_that_stops_anywhere_is_finished_by_the_next_command(
+    folder, backed_up, monkeypatch, step
+):
+    """Stop before each renaming in turn, and once after the last."""
+    done = 0
+    rename = Path.replace
+
+    def stop_in_time(path, target):
+        nonlocal done
+        is_of_swap = path.name != f"{READY_FILE}.new" and (
+            RESTORE_FOLDER in path.parts or "replaced-" in str(target)
+        )
+        if is_of_swap and done == step:
+            raise KeyboardInterrupt
+        done += is_of_swap
+        return rename(path, target)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "replace", stop_in_time)
+        if step < RENAMINGS:
+            with pytest.raises(KeyboardInterrupt):
+                restore_backup(folder, backed_up, NOON)
+        else:
+            restore_backup(folder, backed_up, NOON)
+    if step < RENAMINGS:
+        with pytest.raises(StoreError, match="Run this command again"):
+            state(folder)
+    assert state(folder) == BEFORE
+    assert not finish_restore(folder)

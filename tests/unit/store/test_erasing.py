@@ -1,0 +1,297 @@
+"""After an erasure no file of the folder holds the erased details; the records stay."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import shutil
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import polars as pl
+import pytest
+
+from planner.errors import StoreError
+from planner.paths import BACKUP_FOLDER, CONTACTS_FILE, PRIVATE_FOLDER, REFUSED_FOLDER
+from planner.store import (
+    back_up,
+    erase_households,
+    open_store,
+    restore_backup,
+    retain_contacts,
+    writing,
+)
+from planner.store.erasing import ask_erasure
+from planner.store.keys import read_key
+from planner.store.rewriting import rewrite
+from tests.queries.given import frame
+
+NOON = dt.datetime(2026, 7, 1, 12)
+LATER = dt.datetime(2026, 7, 1, 13)
+ERASED = {
+    "full_name": "Wilhelmina Quillfeather",
+    "street_address": "17 Sundial Row",
+    "email": "quill@feather.example",
+    "phone": "555 010 017",
+}
+FORMER = {**ERASED, "full_name": "Wilhelmina Inkwell", "street_address": "3 Gnomon Lane"}
+KEPT = {
+    "full_name": "Barnaby Thimblewick",
+    "street_address": "8 Bobbin Court",
+    "email": "barnaby@wick.example",
+    "phone": "555 010 099",
+}
+FORBIDDEN = sorted({*ERASED.values(), *FORMER.values()})
+
+
+def contact(household, details):
+    return {"household_id": household, "postcode": "0123", **details}
+
+
+def take_in(folder, file, **tables):
+    with (
+        open_store(folder, encrypt_contacts=folder.name != "open") as store,
+        writing(store, written_at=NOON) as writer,
+    ):
+        load_id = writer.begin_load(file, f"mark of {file}")
+        for table, rows in tables.items():
+            made = pl.DataFrame(rows) if table == "contacts" else frame(table, rows)
+            writer.write(load_id, table, made)
+
+
+def refuse(folder, value):
+    problem = {
+        "table_name": "households",
+        "record_key": "H1",
+        "file": "x.csv",
+        "sheet": "",
+        "row_number": 2,
+        "column_name": "channel",
+        "value": value,
+        "reason": "not a code",
+        "expected": "a code",
+    }
+    with open_store(folder) as store, writing(store) as writer:
+        writer.refuse(writer.begin_load("x.csv", "x"), pl.DataFrame([problem]))
+
+
+def write_copies(folder):
+    """Write copies of rows as refused files and lists of likely doubles hold them."""
+    for name in (REFUSED_FOLDER, PRIVATE_FOLDER):
+        (folder / name).mkdir()
+    rows = [contact("H1", ERASED), contact("H2", KEPT), contact("H9", {**KEPT, "phone": "1"})]
+    pl.DataFrame(rows).write_csv(folder / REFUSED_FOLDER / "L0001.csv")
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(["Personal details of households"])
+    sheet.append(list(rows[0]))
+    for row in rows:
+        sheet.append(list(row.values()))
+    sheet["B3"].comment = openpyxl.comments.Comment(f"found {ERASED['full_name']}", "planner")
+    book.save(folder / REFUSED_FOLDER / "L0001.xlsx")
+    book.save(folder / PRIVATE_FOLDER / "doubles.xlsx")
+
+
+def leave_open(patch):
+    """Leave contacts in the open: only there can freed pages be searched."""
+    patch.setattr("planner.store.opening.encrypt_contacts_file", lambda _: False)
+
+
+@pytest.fixture(params=["encrypted", "open"])
+def folder(request, prepared, tmp_path, monkeypatch):
+    """Copy the prepared folder of one kind."""
+    if request.param == "open":
+        leave_open(monkeypatch)
+    return Path(shutil.copytree(prepared / request.param, tmp_path / request.param))
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """Prepare one folder with encrypted and one with open contacts."""
+    folder = tmp_path_factory.mktemp("prepared")
+    prepare(folder / "encrypted")
+    with pytest.MonkeyPatch.context() as patch:
+        leave_open(patch)
+        prepare(folder / "open")
+    return folder
+
+
+def prepare(made):
+    """Make two households: one with former details, a backup, copies and refused rows."""
+    made.mkdir()
+    households = [{"household_id": "H1"}, {"household_id": "H2"}]
+    contacts = [contact("H1", FORMER), contact("H2", KEPT)]
+    take_in(made, "a.csv", areas=[{"area_id": "A"}], households=households, contacts=contacts)
+    (made / "program.toml").write_text("# a program\n")
+    back_up(made, None, NOON)
+    take_in(made, "b.csv", contacts=[contact("H1", ERASED)])
+    given = {"handover_id": "B1", "serial": f"for {ERASED['full_name'].upper()}"}
+    take_in(made, "c.csv", waves=[{"wave_id": "F"}], answers=[{"household_id": "H1"}])
+    take_in(made, "d.csv", handovers=[given])
+    take_in(made, "e.csv", handovers=[{**given, "copayment": 5.0}])
+    write_copies(made)
+    # the copies of this folder have their backups beside them
+    (made / "backups.json").unlink()
+
+
+def everything(folder, tmp_path):
+    """Bytes of every file, of every part of every archive, and of the contacts in the open."""
+    found = {}
+    for path in sorted(folder.rglob("*")):
+        if path.is_dir():
+            continue
+        found[str(path)] = path.read_bytes()
+        if zipfile.is_zipfile(path):
+            with zipfile.ZipFile(path) as archive:
+                parts = {name: archive.read(name) for name in archive.namelist()}
+            found |= {f"{path}/{name}": part for name, part in parts.items()}
+    for name, content in list(found.items()):
+        if name.endswith(CONTACTS_FILE) and b"DUCK" in content[:16] and content[20] & 1:
+            found[f"{name} in the open"] = in_the_open(content, folder, tmp_path)
+    return found
+
+
+def in_the_open(content, folder, tmp_path):
+    """Decrypt a contacts file, for its bytes to be searched."""
+    path = tmp_path / "decrypted.duckdb"
+    path.write_bytes(content)
+    rewrite(path, read_key(folder), None)
+    return path.read_bytes()
+
+
+def holding(folder, tmp_path, texts):
+    lower = {name: content.lower() for name, content in everything(folder, tmp_path).items()}
+    return {
+        (name, text)
+        for name, content in lower.items()
+        for text in texts
+        if text.lower().encode() in content
+    }
+
+
+def test_no_byte_of_the_folder_holds_what_was_erased(folder, tmp_path):
+    refuse(folder, f"ask {ERASED['full_name']}")
+    held = {text for _, text in holding(folder, tmp_path, FORBIDDEN)}
+    assert held == set(FORBIDDEN), "the search must find what is there to be erased"
+    erased = erase_households(folder, ["H1"], LATER)
+    assert holding(folder, tmp_path, FORBIDDEN) == set()
+    assert (erased.contacts_count, erased.history_count) == (1, 1)
+    assert erased.still_held == ()
+
+
+def test_the_other_household_keeps_its_details_everywhere(folder, tmp_path):
+    before = {name for name, _ in holding(folder, tmp_path, [KEPT["full_name"]])}
+    erase_households(folder, ["H1"], LATER)
+    assert {name for name, _ in holding(folder, tmp_path, [KEPT["full_name"]])} >= before
+    with open_store(folder, read_only=True) as store:
+        assert store.records("contacts")["full_name"].to_list() == [KEPT["full_name"]]
+    sheet = openpyxl.load_workbook(folder / REFUSED_FOLDER / "L0001.xlsx").active
+    assert [cell.value for cell in sheet["A"]][1:] == ["household_id", None, "H2", "H9"]
+
+
+def test_the_record_without_a_name_stays(folder):
+    erase_households(folder, ["H1"], LATER)
+    with open_store(folder, read_only=True) as store:
+        assert store.records("households")["household_id"].to_list() == ["H1", "H2"]
+        assert store.records("handovers").select("household_id", "serial").rows() == [("H1", None)]
+
+
+def test_the_receipt_says_who_when_and_what_without_details(folder):
+    erased = erase_households(folder, ["H1"], LATER)
+    receipt = json.loads(erased.receipt.read_text())
+    assert receipt["erased"][0]["household_id"] == "H1"
+    assert receipt["erased"][0]["asked_at"] == "2026-07-01 13:00 UTC"
+    assert receipt["contacts"] == 1
+    assert not any(text in erased.receipt.read_text() for text in FORBIDDEN)
+
+
+def test_a_dry_run_tells_the_same_and_erases_nothing(folder, tmp_path):
+    before = holding(folder, tmp_path, FORBIDDEN)
+    told = erase_households(folder, ["H1"], LATER, keep=False)
+    assert holding(folder, tmp_path, FORBIDDEN) == before
+    done = erase_households(folder, ["H1"], LATER)
+    for name in ("contacts_count", "history_count", "copies", "backups"):
+        assert getattr(told, name) == getattr(done, name)
+    assert len(told.copies) == 3
+
+
+def test_a_file_loaded_again_does_not_bring_the_details_back(folder, tmp_path):
+    erase_households(folder, ["H1"], LATER)
+    take_in(folder, "d.csv", contacts=[contact("H1", ERASED)])
+    assert holding(folder, tmp_path, FORBIDDEN) == set()
+
+
+def test_details_asked_to_be_erased_are_hidden_at_once_and_gone_after_the_next_opening(
+    folder, tmp_path
+):
+    with open_store(folder) as store:
+        ask_erasure(store.program, pl.DataFrame({"household_id": ["H1"]}), "asked", LATER)
+    with open_store(folder, read_only=True) as store:
+        assert store.records("contacts")["household_id"].to_list() == ["H2"]
+    with open_store(folder) as store:
+        assert store.erased.households == ("H1",)
+    assert holding(folder, tmp_path, FORBIDDEN) == set()
+
+
+def test_an_unknown_household_is_named_and_nothing_erased(folder):
+    with pytest.raises(StoreError, match="H7: no such household"):
+        erase_households(folder, ["H1", "H7"], LATER)
+    with open_store(folder, read_only=True) as store:
+        assert store.records("contacts").height == 2
+
+
+def test_the_officers_own_file_is_named_and_left_alone(folder):
+    own = folder / "intake.csv"
+    own.write_text(f"household_id,full_name\nH1,{ERASED['full_name']}\n")
+    erased = erase_households(folder, ["H1"], LATER)
+    assert erased.still_held == (own,)
+    assert ERASED["full_name"] in own.read_text()
+
+
+def test_a_backup_that_is_gone_is_named_to_be_deleted(folder, tmp_path):
+    path = back_up(folder, tmp_path / "drive", LATER)
+    path.unlink()
+    assert erase_households(folder, ["H1"], LATER).unreachable == (path,)
+
+
+def test_a_backup_that_was_cleaned_still_restores(folder, tmp_path):
+    path = back_up(folder, tmp_path / "drive", LATER)
+    erased = erase_households(folder, ["H1"], LATER)
+    assert path in erased.backups
+    restore_backup(folder, path, LATER)
+    assert holding(folder, tmp_path, FORBIDDEN) == set()
+
+
+def test_a_restored_copy_of_an_older_backup_is_erased_again(folder, tmp_path):
+    path = back_up(folder, tmp_path / "drive", LATER)
+    copy = tmp_path / "copy of the backup.zip"
+    copy.write_bytes(path.read_bytes())
+    erase_households(folder, ["H1"], LATER)
+    assert restore_backup(folder, copy, LATER).erased == ("H1",)
+    assert holding(folder, tmp_path, FORBIDDEN) == set()
+    assert not list((folder / BACKUP_FOLDER).glob("*.new"))
+
+
+def test_retention_counts_from_the_newest_record(folder):
+    # H1 answered on 10 March 2025, H2 registered on 1 January 2025 and did no more
+    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 1), keep=False) is None
+    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 2)).households == ("H2",)
+    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 2)) is None
+    with open_store(folder, read_only=True) as store:
+        assert store.records("contacts")["household_id"].to_list() == ["H1"]
+
+
+def test_a_short_name_is_erased_as_a_whole_cell_alone(folder):
+    short = {
+        **ERASED,
+        "full_name": "Ann Li"[-2:],
+        "street_address": "x",
+        "email": "e",
+        "phone": "1",
+    }
+    take_in(folder, "e.csv", contacts=[contact("H1", short)])
+    copy = folder / REFUSED_FOLDER / "L0009.csv"
+    copy.write_text("name,value\nLi,1\nLionel,12\n")
+    erase_households(folder, ["H1"], LATER)
+    assert copy.read_text(encoding="utf-8-sig") == "name,value\nLionel,12\n"
