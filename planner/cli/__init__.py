@@ -11,6 +11,7 @@ from planner.cli import (
     backup,
     check,
     demo,
+    duplicates,
     erase,
     explain,
     load,
@@ -40,6 +41,7 @@ app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)
 app.command("withdraw")(withdraw.withdraw)
 app.command("check")(check.check)
+app.command("duplicates")(duplicates.duplicates)
 app.command("backup")(backup.backup)
 app.command("restore")(restore.restore)
 app.command("erase")(erase.erase)

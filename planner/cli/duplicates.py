@@ -1,0 +1,66 @@
+"""planner duplicates: find households that registered twice, and merge those decided."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, command, say
+from planner.duplicates import MOST_PAIRS
+
+if TYPE_CHECKING:
+    from planner.duplicates import Merged
+
+
+def duplicates(
+    program: ProgramFolder = Path(),
+    *,
+    decided: Annotated[
+        Path | None,
+        typer.Option(
+            "--decided",
+            metavar="FILE",
+            help="Merge the pairs decided same in this spreadsheet.",
+            show_default=False,
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Tell what --decided would do, and do nothing.")
+    ] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write the spreadsheet anew, decisions lost.")
+    ] = False,
+) -> None:
+    """List registrations likely to be one household, for you to decide and to merge."""
+    if decided is not None:
+        merged = run.merge_duplicates(program, decided, dry_run=dry_run)
+        _print_merged(merged, program, is_dry=dry_run)
+        return
+    pairs, path = run.find_duplicates(program, force=force)
+    if pairs.is_empty():
+        typer.echo("No two registrations look like one household.")
+        return
+    typer.echo(f"{pairs.height:,} pairs of registrations may be one household each.")
+    if pairs.height > MOST_PAIRS:
+        typer.echo(f"The {MOST_PAIRS:,} likeliest are set out; the others follow once decided.")
+    typer.echo(f"They are in {path}, with names and addresses.")
+    then = command("duplicates", "--decided", path, program=program)
+    say(f"Next: write same or different beside each, then `{then}`.")
+
+
+def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:
+    if merged.load_id is None:
+        typer.echo("No decision in it that was not taken in before.")
+        return
+    verb = "would go" if is_dry else "went"
+    typer.echo(f"{merged.households_count:,} households {verb} into another.")
+    for table, count in merged.moved:
+        typer.echo(f"  {table}: {count:,} records moved")
+    for table, count in merged.kept_in_history:
+        typer.echo(f"  {table}: {count:,} records went to the history; the household has its own")
+    typer.echo(f"{merged.different_count:,} pairs stay apart and are not proposed again.")
+    if not is_dry:
+        say(f"`{command('undo', merged.load_id, program=program)}` takes it back.")

@@ -1,0 +1,161 @@
+"""The officer's spreadsheet of pairs: written for a decision, read back with it."""
+
+from __future__ import annotations
+
+import io
+import re
+from typing import TYPE_CHECKING
+
+import polars as pl
+from openpyxl import Workbook, load_workbook
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from planner.errors import IntakeError
+from planner.intake.archive import checked_archive
+from planner.intake.messages import RUNS_IN_A_SPREADSHEET
+from planner.store.files import write_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from openpyxl.cell.cell import Cell
+
+DECISIONS = ("same", "different")
+MOST_PAIRS = 5000
+"""More than an officer decides; the likeliest come first, the rest after them."""
+
+HEADINGS = {
+    "decision": ("decision", 12),
+    "score": ("likely one household", 11),
+    "reasons": ("why", 34),
+    "household_id_kept": ("household_id kept", 18),
+    "name_kept": ("name", 24),
+    "address_kept": ("address", 32),
+    "registered_kept": ("registered", 12),
+    "bins_kept": ("bins", 7),
+    "household_id_other": ("household_id other", 18),
+    "name_other": ("name", 24),
+    "address_other": ("address", 32),
+    "registered_other": ("registered", 12),
+    "bins_other": ("bins", 7),
+}
+NOTE = (
+    "Write same or different beside each pair you have decided; leave the others empty. Same "
+    "moves the records of the household on the right to the one on the left. This file holds "
+    "personal details: keep it in this folder."
+)
+HEADING_ROW = 2
+KEPT, OTHER = HEADINGS["household_id_kept"][0], HEADINGS["household_id_other"][0]
+OWNER_ONLY = 0o600
+
+
+def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
+    """Write pairs for a decision, readable by their owner alone.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    pairs
+        Columns of HEADINGS but the decision; the likeliest first.
+    """
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "Duplicates"
+    _put(sheet.cell(1, 1), NOTE)
+    sheet.cell(1, 1).alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.merge_cells(start_row=1, start_column=1, end_row=1, end_column=len(HEADINGS))
+    sheet.row_dimensions[1].height = 32
+    for place, (heading, width) in enumerate(HEADINGS.values(), 1):
+        cell = sheet.cell(HEADING_ROW, place, heading)
+        cell.font, cell.fill = Font(bold=True), PatternFill("solid", fgColor="DDE5D3")
+        sheet.column_dimensions[get_column_letter(place)].width = width
+    shown = pairs.head(MOST_PAIRS).with_columns(decision=pl.lit(None, pl.String)).select(*HEADINGS)
+    for number, row in enumerate(shown.iter_rows(), HEADING_ROW + 1):
+        for place, content in enumerate(row, 1):
+            _put(sheet.cell(number, place), content)
+        sheet.cell(number, 2).number_format = "0%"
+    choice = DataValidation("list", formula1=f'"{",".join(DECISIONS)}"', allow_blank=True)
+    choice.error, choice.errorTitle = "Write same or different.", "Decision"
+    choice.add(f"A{HEADING_ROW + 1}:A{HEADING_ROW + max(shown.height, 1)}")
+    sheet.add_data_validation(choice)
+    sheet.freeze_panes = sheet.cell(HEADING_ROW + 1, 2)
+    content = io.BytesIO()
+    book.save(content)
+    write_whole(path, content.getvalue(), mode=OWNER_ONLY)
+
+
+def read_decisions(path: Path) -> pl.DataFrame:
+    """Read the pairs that the officer has decided.
+
+    Returns
+    -------
+    DataFrame
+        household_id_kept, household_id_other, decision.
+
+    Raises
+    ------
+    IntakeError
+        The file is not there, is no such spreadsheet, or a decision is neither of the two.
+    """
+    if not path.is_file():
+        message = f"{path}: no such file. `planner duplicates` writes one."
+        raise IntakeError(message, path=str(path))
+    with checked_archive(path):
+        book = load_workbook(path, read_only=True, data_only=True)
+    try:
+        rows = list(book.worksheets[0].iter_rows(values_only=True))
+    finally:
+        book.close()
+    wanted = (KEPT, OTHER, HEADINGS["decision"][0])
+    heads = [[str(cell or "").strip().lower() for cell in row] for row in rows]
+    start = next((n for n, row in enumerate(heads) if set(wanted) <= set(row)), None)
+    if start is None:
+        message = (
+            f"{path}: found no heading row with {', '.join(wanted)}. Take the file that "
+            "`planner duplicates` wrote, and leave its headings as they are."
+        )
+        raise IntakeError(message, path=str(path))
+    places = [heads[start].index(name) for name in wanted]
+    told = [[_text(row, place) for place in places] for row in rows[start + 1 :]]
+    decided = pl.DataFrame(
+        told,
+        schema=dict.fromkeys(("household_id_kept", "household_id_other", "decision"), pl.String),
+        orient="row",
+    ).with_columns(pl.col("decision").str.to_lowercase(), row=pl.int_range(pl.len()) + start + 2)
+    _check(path, decided)
+    return decided.filter(pl.col("decision") != "").drop("row")
+
+
+def _check(path: Path, decided: pl.DataFrame) -> None:
+    is_known = pl.col("decision").is_in(["", *DECISIONS])
+    has_ids = (pl.col("household_id_kept") != "") & (pl.col("household_id_other") != "")
+    wrong = decided.filter(~is_known | ((pl.col("decision") != "") & ~has_ids))
+    if wrong.is_empty():
+        return
+    lines = _named(wrong.select("row", "decision").head(20).iter_rows())
+    message = f"{path}: {wrong.height:,} decisions need mending; nothing was merged.\n{lines}"
+    raise IntakeError(message, path=str(path))
+
+
+def _named(rows: Iterable[tuple[int, str]]) -> str:
+    return "\n".join(
+        f'  row {row}, decision: found "{found}", expected same, different or nothing, '
+        "beside two household ids"
+        for row, found in rows
+    )
+
+
+def _put(cell: Cell, content: object) -> None:
+    """Write a cell; text stays text, whatever it begins with."""
+    cell.value = content
+    if isinstance(content, str):
+        cell.data_type = "s"
+        cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, content))
+
+
+def _text(row: tuple[object, ...], place: int) -> str:
+    return str(row[place]).strip() if place < len(row) and row[place] is not None else ""
