@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from xml.parsers import expat
 
@@ -12,7 +12,7 @@ import numpy as np
 from planner.intake import limits
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     import numpy.typing as npt
 
@@ -22,7 +22,8 @@ _CELL = re.compile(rb'<c(?: r="([A-Z]{1,3})(\d{1,7})")?(?=[\s/>])')
 _OTHER_CELL = re.compile(rb"<[\w.-]+:c[\s/>]")
 _REFERENCE = re.compile(r"([A-Za-z]{1,7})(\d{1,10})")
 _SHARED = re.compile(rb't="s"[^<>]*><v>(\d{1,9})</v>')
-_SHARED_TEXTS = "xl/sharedStrings.xml"
+_TEXT_END = re.compile(rb"</(?:\w{1,9}:)?si>")
+_TEXT_END_BYTES = 16
 _LONGEST_TAG = 64 * 1024
 _ROW_DIGITS = 10
 
@@ -35,6 +36,7 @@ class _Extent:
     columns: int = 0
     shared: int = 0
     is_plain: bool = True
+    holds_texts: bool = False
 
 
 def check_extents(archive: Archive) -> None:
@@ -48,7 +50,7 @@ def check_extents(archive: Archive) -> None:
     IntakeError
         A sheet spans too many columns or cells, or the texts of all cells are too long.
     """
-    shared_by_part = {}
+    shared_by_part, text_parts = {}, []
     for name in archive.parts:
         if not name.lower().endswith(".xml"):
             continue
@@ -58,8 +60,10 @@ def check_extents(archive: Archive) -> None:
         check_span(archive, extent.rows, extent.columns)
         if extent.shared:
             shared_by_part[name] = extent.shared
-    if _SHARED_TEXTS in archive.parts:
-        _check_texts(archive, shared_by_part)
+        if extent.holds_texts:
+            text_parts.append(name)
+    for name in text_parts:
+        _check_texts(archive, name, shared_by_part)
 
 
 def check_span(archive: Archive, rows: int, columns: int) -> None:
@@ -102,6 +106,7 @@ def _scan(extent: _Extent, piece: bytes) -> None:
         extent.columns = max(extent.columns, *(column_number(name) for name in letters))
         extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
         extent.shared += piece.count(b't="s"')
+    extent.holds_texts |= b"si>" in piece
     if _OTHER_CELL.search(piece):
         extent.is_plain = False
 
@@ -155,7 +160,7 @@ def _whole(text: str | None, otherwise: int) -> int:
 def _parsed(archive: Archive, name: str, scanned: _Extent) -> _Extent:
     parser = _CellParser(archive)
     parse_part(archive, name, parser.start, parser.end)
-    return _Extent(parser.rows, parser.columns, scanned.shared)
+    return replace(scanned, rows=parser.rows, columns=parser.columns)
 
 
 def parse_part(
@@ -178,12 +183,15 @@ def parse_part(
         archive.refuse("one of its parts is not well written")
 
 
-def _check_texts(archive: Archive, shared_by_part: dict[str, int]) -> None:
+def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int]) -> None:
     """Bound the text of all cells when each repeat of a shared text is written out."""
-    lengths = _text_lengths(archive)
-    longest, count = int(lengths.max(initial=0)), sum(shared_by_part.values())
+    count = sum(shared_by_part.values())
+    longest = max(
+        (int(ends.max(initial=0)) for ends in _text_lengths(archive, text_part)), default=0
+    )
     if longest * count <= limits.TEXT_IN_CELLS_BYTES_MOST:
         return
+    lengths = np.concatenate([*_text_lengths(archive, text_part)])
     total = 0
     for name, expected in shared_by_part.items():
         found = 0
@@ -196,12 +204,16 @@ def _check_texts(archive: Archive, shared_by_part: dict[str, int]) -> None:
         archive.refuse("the same long text stands in very many of its cells")
 
 
-def _text_lengths(archive: Archive) -> npt.NDArray[np.int64]:
-    lengths: list[int] = []
-    carried = 0
-    for chunk in archive.chunks(_SHARED_TEXTS):
-        pieces = [len(piece) for piece in chunk.split(b"</si>")]
-        pieces[0] += carried
-        carried = pieces.pop()
-        lengths += pieces
-    return np.array([*lengths, carried], dtype=np.int64)
+def _text_lengths(archive: Archive, text_part: str) -> Iterator[npt.NDArray[np.int64]]:
+    """Measure the shared texts from each end to the next, a stretch of the part at a time."""
+    offset = last = 0
+    carried = b""
+    for chunk in archive.chunks(text_part):
+        piece = carried + chunk
+        ends = [offset + match.end() for match in _TEXT_END.finditer(piece)]
+        ends = [end for end in ends if end > last]
+        yield np.array(ends, dtype=np.int64) - np.array([last, *ends][:-1], dtype=np.int64)
+        last = ends[-1] if ends else last
+        carried = piece[-_TEXT_END_BYTES:]
+        offset += len(piece) - len(carried)
+    yield np.array([offset + len(carried) - last], dtype=np.int64)

@@ -33,13 +33,14 @@ def read_text_cells(path: Path) -> pl.DataFrame:
         The file is too large, no text, or has a quote that is not closed.
     """
     if path.stat().st_size > limits.TEXT_BYTES_MOST:
-        most = limits.TEXT_BYTES_MOST // limits.MIB
-        raise _refused(path, f"larger than {most:,} MiB. Split it into several files")
+        mib = limits.TEXT_BYTES_MOST // limits.MIB
+        raise _refused(path, f"larger than {mib:,} MiB. Split it into several files")
     content = _as_utf8(path)
     head = content[:_HEAD_BYTES].decode("utf-8", errors="ignore").split("\n")[:_HEAD_LINES]
     separator, width = _layout(head)
-    if width > limits.COLUMNS_MOST:
-        raise _refused(path, f"a row has {width:,} cells, expected at most {limits.COLUMNS_MOST:,}")
+    if width > limits.COLUMNS_MOST + 1:
+        most = f"expected at most {limits.COLUMNS_MOST:,}"
+        raise _refused(path, f"a row has {width - 1:,} cells, {most}")
     names = separator.join(f"cell_{number}" for number in range(width))
     try:
         return pl.read_csv(
