@@ -1,0 +1,241 @@
+"""Fuzz intake for long: random bytes, damaged workbooks and random cells, by the thousand.
+
+Run: python -m tests.benchmarks.fuzz_intake --cases 3000 --seed 1
+
+Prints how many files were read, how many refused, and every case that broke a law, with
+its bytes kept for a test.
+"""
+
+from __future__ import annotations
+
+import argparse
+import collections
+import datetime as dt
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import time
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import polars as pl
+from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import strategies as st
+
+from planner.errors import IntakeError
+from planner.intake import faults, read_files, sentences
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import Program, read_program
+from planner.tables import TABLES, codes
+
+LOCALES = ("en_GB", "en_US", "de_DE", "fr_FR", "es_ES", "sv_SE", "de_CH", "hu_HU")
+CASE_SECONDS = 20
+LOADED_ON = dt.date(2026, 7, 1)
+
+_WORDS = st.sampled_from(
+    [
+        "", " ", "1", "2.5", "2,5", "1.234", "1,234.5", "0", "-3", "1e999", "NaN", "inf", "H1",
+        "A1", "a1", "W1", "E1", "B1", "yes", "no", "ja", "x", "1/3/2025", "31/2/2025", "2025-03-04",
+        "45750", "3.4.25", "99/99/9999", "0000-00-00", "total", "Total:", "example", "bins", "flat",
+        "none", "two_tray", "=1+1", "@SUM(A1)", "#N/A", "#MOVED 1", "#TWICE H1", "Note: see below",
+        "12 Mill Lane, J. Smith", "50 g", "2-3", "85%", "£1,200.00", "\u2212", "\u00a0", "\ufeff",
+        '"', "'", "\t", "a\nb", "L0001, row 2", "ﬁ", "١٢", "💧", "\ud7ff", "x" * 300,
+    ]
+)  # fmt: skip
+_CELLS = st.one_of(_WORDS, st.text(max_size=6))
+_HEADINGS = st.sampled_from(["", "notes", "refused as", "fed (g)", "food lb", "kg", "total", "=x"])
+
+
+@st.composite
+def _rows(draw: st.DrawFn) -> tuple[str, list[list[str]]]:
+    """Draw a table's headings, some lost, moved or added, over rows of any cells."""
+    table = draw(st.sampled_from(sorted(TABLES)))
+    names = TABLES[table].column_names()
+    kept = draw(st.permutations(names)) if draw(st.booleans()) else list(names)
+    if draw(st.integers(0, 9)) == 0:
+        kept = kept[:-1]
+    headings = [*kept, *draw(st.lists(_HEADINGS, max_size=2))]
+    good = {name: codes(table, name) for name in names}
+    above = draw(st.lists(st.lists(_CELLS, max_size=3), max_size=2))
+    rows = [
+        [
+            draw(st.sampled_from(good[name])) if good.get(name) and draw(st.booleans()) else cell
+            for name, cell in zip(headings, cells, strict=False)
+        ]
+        for cells in draw(st.lists(st.lists(_CELLS, max_size=len(headings) + 2), max_size=6))
+    ]
+    return table, [*above, headings, *rows]
+
+
+@st.composite
+def sheets_of_cells(draw: st.DrawFn) -> tuple[str, bytes]:
+    """Draw a workbook or text file of a table with any cells."""
+    table, rows = draw(_rows())
+    if draw(st.booleans()):
+        return f"{table}.xlsx", _workbook({table: rows})
+    separator = draw(st.sampled_from([",", ";", "\t"]))
+    end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
+    lines = [separator.join(_quoted(cell, separator, draw) for cell in row) for row in rows]
+    encoding = draw(st.sampled_from(["utf-8", "utf-8-sig", "cp1252", "utf-16"]))
+    return f"{table}.csv", end.join(lines).encode(encoding, errors="replace")
+
+
+def _quoted(cell: str, separator: str, draw: st.DrawFn) -> str:
+    risky = separator in cell or '"' in cell or "\n" in cell
+    if risky and draw(st.integers(0, 4)):
+        return '"' + cell.replace('"', '""') + '"'
+    return cell
+
+
+def _workbook(sheets: dict[str, list[list[str]]]) -> bytes:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for number, row in enumerate(rows, start=1):
+            for place, cell in enumerate(row, start=1):
+                _write(sheet, number, place, cell)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+def _write(sheet: object, row: int, column: int, cell: str) -> None:
+    text = openpyxl.cell.cell.ILLEGAL_CHARACTERS_RE.sub("", cell)
+    try:
+        sheet.cell(row, column, float(text) if text.replace(".", "", 1).isascii() else text)
+    except ValueError:
+        sheet.cell(row, column, text)
+
+
+@st.composite
+def broken_files(draw: st.DrawFn) -> tuple[str, bytes]:
+    """Draw any bytes under any name, or a good file with bytes or parts of it changed."""
+    way = draw(st.sampled_from(["any", "bytes", "parts", "cut"]))
+    if way == "any":
+        name = draw(st.sampled_from(["a.csv", "costs.csv", "a.xlsx", "a.ods", "a.tsv", "a.xlsm"]))
+        return name, draw(st.binary(max_size=400))
+    name, content = draw(sheets_of_cells())
+    if way == "cut":
+        return name, content[: draw(st.integers(0, len(content)))]
+    if way == "parts" and name.endswith(".xlsx"):
+        return name, _with_changed_part(content, draw)
+    changed = bytearray(content)
+    for _ in range(draw(st.integers(1, 8)) if content else 0):
+        changed[draw(st.integers(0, len(content) - 1))] = draw(st.integers(0, 255))
+    return name, bytes(changed)
+
+
+_SNIPPETS = st.sampled_from(
+    [
+        b"<c r='ZZZ1'><v>1</v></c>", b"</row>", b"<row r='0'>", b'<c r="A0"><v>1</v></c>', b"<",
+        b'<c r="A-1" t="s"><v>99999</v></c>', b'<c t="b"><v>maybe</v></c>', b"]]>", b"&#0;",
+        b"\xff",
+        b'<c r="B2" t="d"><v>2025-99-99</v></c>', b'<c r="A2" s="999"><v>1e400</v></c>', b"",
+        b'<c r="A2" t="e"><v>#BAD</v></c>', b'<c r="C3"><f>1/</f></c>', b"<mergeCell ref='A1:'/>",
+    ]
+)  # fmt: skip
+
+
+def _with_changed_part(content: bytes, draw: st.DrawFn) -> bytes:
+    """Write something into one part of a workbook and pack it again."""
+    changed = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(changed, "w") as new:
+        hit = draw(st.sampled_from(sorted(old.namelist())))
+        for name in old.namelist():
+            part = old.read(name)
+            if name == hit:
+                places = [n for n, byte in enumerate(part) if byte == ord("<")] or [0]
+                place = draw(st.sampled_from(places))
+                part = part[:place] + draw(_SNIPPETS) + part[place + draw(st.integers(0, 9)) :]
+            new.writestr(name, part)
+    return changed.getvalue()
+
+
+def check_reading(program: Program, name: str, content: bytes) -> str:
+    """Read one file and hold it to the laws; tell whether it was read or refused."""
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place) / name
+        path.write_bytes(content)
+        try:
+            (file,) = read_files([path], program, _some_known, loaded_on=LOADED_ON)
+        except IntakeError as error:
+            return "refused" if str(error).startswith((name, str(path))) else "unnamed"
+    for rows in file.sheets:
+        refused = rows.problems["row_number"].n_unique()
+        good = rows.good()
+        counted = good.height + rows.repeated_count + rows.skipped_count + refused
+        assert counted == rows.rows_read, (counted, rows.rows_read)
+        TABLES[rows.table].validate(good.drop("row_number"))
+    told = file.problems()
+    assert len(sentences(told)) == told.height
+    assert faults(told).lines["count"].sum() <= told.height
+    return "read"
+
+
+def _some_known(table: str) -> pl.DataFrame:
+    keys = TABLES[table].primary_key()
+    return pl.DataFrame({key: [f"{key[0].upper()}1"] for key in keys})
+
+
+def main() -> None:
+    """Run the cases in processes of a few hundred, so that a crash of a reader is seen."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--cases", type=int, default=3000)
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--chunk", type=int, default=250)
+    asked.add_argument("--one-chunk", action="store_true")
+    given_options = asked.parse_args()
+    if given_options.one_chunk:
+        _run_chunk(given_options.cases, given_options.seed)
+        return
+    began = time.monotonic()
+    ends: collections.Counter[str] = collections.Counter()
+    for number in range(0, given_options.cases, given_options.chunk):
+        words = ["--one-chunk", "--cases", str(given_options.chunk)]
+        words += ["--seed", str(given_options.seed + number)]
+        ended = subprocess.run(
+            [sys.executable, "-m", "tests.benchmarks.fuzz_intake", *words],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        told = dict(line.split("=") for line in ended.stdout.split() if "=" in line)
+        ends.update({name: int(count) for name, count in told.items()})
+        if ended.returncode:
+            ends["broke"] += 1
+            sys.stdout.write(f"seed {given_options.seed + number}: {ended.stderr[-3000:]}\n")
+    took = time.monotonic() - began
+    sys.stdout.write(f"{dict(ends)} in {took:.0f} s\n")
+
+
+def _run_chunk(cases: int, seed_of_chunk: int) -> None:
+    program = read_program(TEMPLATES / PROGRAM_FILE)
+    ends: collections.Counter[str] = collections.Counter()
+    kept = Path(tempfile.gettempdir()) / f"fuzz-{seed_of_chunk}-{os.getpid()}"
+
+    @seed(seed_of_chunk)
+    @settings(
+        max_examples=cases,
+        deadline=None,
+        database=None,
+        phases=(Phase.generate,),
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(st.one_of(broken_files(), sheets_of_cells()))
+    def one(file: tuple[str, bytes]) -> None:
+        kept.write_bytes(f"{file[0]}\n".encode() + file[1])
+        began = time.monotonic()
+        ends[check_reading(program, *file)] += 1
+        assert time.monotonic() - began < CASE_SECONDS
+
+    one()
+    kept.unlink(missing_ok=True)
+    sys.stdout.write(" ".join(f"{name}={count}" for name, count in ends.items()) + "\n")
+
+
+if __name__ == "__main__":
+    main()

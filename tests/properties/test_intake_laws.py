@@ -1,0 +1,96 @@
+"""Whatever a file holds, its rows add up or one clear error says why; the store is unharmed.
+
+Laws: rows loaded, repeated, skipped and refused add up to the rows there; what was good
+keeps its contract; nothing but the program's own errors comes out; a file that was taken
+in twice changes nothing.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import openpyxl
+import polars as pl
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from planner.errors import IntakeError
+from planner.intake import read_files
+from planner.intake.advising import advice
+from planner.intake.country import country
+from planner.loading import load_files
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+from planner.store import open_store
+from planner.tables import TABLES
+from tests.benchmarks.fuzz_intake import LOCALES, broken_files, check_reading, sheets_of_cells
+
+PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
+QUIET = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
+
+
+@QUIET
+@given(broken_files())
+def test_any_bytes_are_read_or_refused_in_one_message(file):
+    assert check_reading(PROGRAM, *file) in ("read", "refused")
+
+
+@QUIET
+@given(sheets_of_cells())
+def test_any_cells_under_right_headings_add_up(file):
+    assert check_reading(PROGRAM, *file) in ("read", "refused")
+
+
+@settings(QUIET, max_examples=12)
+@given(sheets_of_cells(), sheets_of_cells())
+def test_the_store_keeps_what_it_had_and_a_second_load_changes_nothing(first, second):
+    with TemporaryDirectory() as place:
+        folder = Path(place)
+        paths = []
+        for number, (name, content) in enumerate((first, second)):
+            path = folder / f"{number} {name}"
+            path.write_bytes(content)
+            paths.append(path)
+        before = None
+        for _ in range(2):
+            for path in paths:
+                _load(folder, path)
+            with open_store(folder, read_only=True) as store:
+                now = [store.records(table) for table in TABLES]
+            if before is not None:
+                assert all(was.equals(then) for was, then in zip(before, now, strict=True))
+            before = now
+
+
+def _load(folder, path):
+    try:
+        result = load_files(folder, PROGRAM, [path], dry_run=False, progress=lambda _: None)
+    except IntakeError:
+        return
+    counts = result.files[0].counts
+    fates = counts.select(pl.sum_horizontal(f"{fate}_count" for fate in FATES)).to_series()
+    assert fates.to_list() == counts["rows_read"].to_list()
+
+
+@QUIET
+@given(st.sampled_from(LOCALES), st.lists(st.text(max_size=12), min_size=1, max_size=20))
+@pytest.mark.parametrize("column", ["amount", "cost_date", "category"])
+def test_advice_is_a_sentence_for_any_text(column, locale, texts):
+    found = pl.Series("value", texts, dtype=pl.String)
+    told = pl.DataFrame({"value": found}).select(advice("costs", column, country(locale), found))
+    assert all(text.endswith((".", "?")) for text in told.to_series())
+
+
+def test_a_workbook_of_every_kind_of_cell_adds_up(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.title = "costs"
+    book.active.append(["cost_id", "cost_date", "category", "amount"])
+    for value in (1, -1.5, 1e308, True, "x" * 5000, "=1/0", "#REF!", None, "\u200b", "２"):
+        book.active.append([value, value, value, value])
+    path = tmp_path / "costs.xlsx"
+    book.save(path)
+    (file,) = read_files([path], PROGRAM, lambda _: pl.DataFrame())
+    assert file.sheets[0].good().is_empty()
