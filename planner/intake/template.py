@@ -38,7 +38,7 @@ _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A
 _FONT = "Calibri"
 _GUIDE_LINE_LENGTH, _LINE_HEIGHT = 88, 14.5
 _EXAMPLE_DATE = dt.date(2025, 3, 4)
-PAGE_WIDTH = 190
+PAGE_WIDTH = 140
 """Letters across one landscape page that can still be read when it is fitted."""
 
 EXAMPLES = {
@@ -128,12 +128,21 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
         if check is not None:
             check.add(f"{letter}{EXAMPLE_ROW}:{letter}{LAST_CHECKED_ROW}")
             sheet.add_data_validation(check)
-    sheet.row_dimensions[MEANING_ROW].height = 62
+    sheet.row_dimensions[MEANING_ROW].height = _meaning_height(sheet)
     widths = [column.width for column in sheet.column_dimensions.values()]
     sheet.page_setup.fitToWidth = math.ceil(sum(widths) / PAGE_WIDTH)
     sheet.print_title_rows = f"{MEANING_ROW}:{HEADING_ROW}"
     sheet.print_title_cols = f"A:{get_column_letter(len(TABLES[table].primary_key()))}"
     sheet.freeze_panes = sheet.cell(EXAMPLE_ROW, 2)
+
+
+def _meaning_height(sheet: Worksheet) -> float:
+    """Give the longest meaning the lines that it takes in its column."""
+    lines = max(
+        math.ceil(len(str(cell.value)) / sheet.column_dimensions[cell.column_letter].width) + 1
+        for cell in sheet[MEANING_ROW]
+    )
+    return max(62, lines * 11.5)
 
 
 def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale: str) -> None:
