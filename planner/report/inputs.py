@@ -16,7 +16,13 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.program import Privacy
 
-OF_HOUSEHOLDS = ("diary_pairs", "followup_answers", "prior_shares", "wave_frames")
+OF_HOUSEHOLDS = (
+    "diary_pairs",
+    "followup_answers",
+    "prior_shares",
+    "use_intervals",
+    "wave_frames",
+)
 """Queries of which each row is a household."""
 
 
@@ -41,7 +47,11 @@ def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ..
 
 
 def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRegister:
-    """Say "fewer than" where a query behind a figure counted few households."""
+    """Say "fewer than" where a query behind a figure counted few households.
+
+    Where the answers of one survey round are not shown, rows of all rounds together are
+    not told either: those of the others would give them away.
+    """
     told = FigureRegister(
         register.council,
         register.reporting_year,
@@ -49,15 +59,22 @@ def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRe
         register.loads,
         register.through_date,
     )
+    threshold = privacy.small_cell_threshold
+    rounds = register.parts("response_share").values()
+    tells_sums = all(one.value is not None for one in rounds)
     for figure in register:
-        inputs = tuple(_without_small(item, privacy.small_cell_threshold) for item in figure.inputs)
+        inputs = tuple(
+            _without_small(item, threshold, tells_sums=tells_sums) for item in figure.inputs
+        )
         told.add(replace(figure, inputs=inputs))
     return told
 
 
-def _without_small(item: Input, threshold: int) -> Input:
+def _without_small(item: Input, threshold: int, *, tells_sums: bool) -> Input:
     if item.kind != "query" or item.name not in OF_HOUSEHOLDS:
         return item
+    if not tells_sums:
+        return replace(item, detail="")
     rows = int(item.detail.removesuffix(" rows").replace(",", ""))
     if not is_small(rows, threshold):
         return item

@@ -82,7 +82,7 @@ def _add_observed(register: FigureRegister, year: Year) -> None:
             words,
             observed.in_use_share[:, place],
             "share",
-            f"Plain weighted share of {observed.answers_count[place]:,} answers, at a mean age "
+            f"Plain weighted share of {_answers_of_band(year, place)}, at a mean age "
             f"of {observed.mean_months[place]:.1f} months.",
             (of_query("followup_answers", year.counts.followup),),
         )
@@ -90,9 +90,25 @@ def _add_observed(register: FigureRegister, year: Year) -> None:
 
 def _answers_words(year: Year, answers: int, stopped: int) -> str:
     """Count answers and those of bins out of use, where neither tells of a few."""
+    if _hides_a_round(year):
+        return "The answers of all rounds"
     if hides_part(stopped, answers, year.program.privacy.small_cell_threshold):
         return f"{_few_or(year, answers)} answers"
     return f"{answers:,} answers, {stopped:,} of them of bins out of use"
+
+
+def _answers_of_band(year: Year, place: int) -> str:
+    count = year.diversion.estimates.observed.answers_count[place]
+    return "the answers" if _hides_a_round(year) else f"{count:,} answers"
+
+
+def _hides_a_round(year: Year) -> bool:
+    """Whether the answers of a round are not shown, which sums over rounds would tell."""
+    threshold = year.program.privacy.small_cell_threshold
+    return any(
+        hides_part(wave.answered_count, wave.asked_count, threshold)
+        for wave in year.diversion.waves
+    )
 
 
 def _few_or(year: Year, count: int) -> str:
