@@ -27,7 +27,7 @@ _RANGE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:-|–|—|to|bis|à|a)\s*(\d+(?:[.,
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")
 _MARKED = re.compile(
     r"(?P<before>[^\d\s.,+-]*)\s*(?P<sign>[+-]?)\s*(?P<figure>[\d.,][\d.,\s'’]*?)\s*"
-    r"(?P<after>[^\d\s.,]*\d?)\.?"
+    r"(?P<after>(?:[^\d\s.,]+\d?)?)\.?"
 )
 _SERIAL = re.compile(r"\d{5}(\.\d+)?")
 _DAY = re.compile(r"(\d{1,4})[-/. ]\s?(\d{1,2})[-/. ]\s?(\d{2,4})\.?")
@@ -117,7 +117,9 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
         return ""
     if isinstance(declared, dy.Int64) and number != round(number):
         return ""
-    alone = " the number alone," if marked["before"] or marked["after"] else ""
+    is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) is not None
+    is_alone = is_bare and not marked["before"] and not marked["after"]
+    alone = "" if is_alone else " the number alone,"
     return f"Write{alone} {country.written(number)}."
 
 

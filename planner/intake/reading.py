@@ -14,7 +14,7 @@ from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems
 from planner.intake.repeats import settle_repeats
-from planner.intake.rows import Context, Rows, read_rows
+from planner.intake.rows import Context, Rows, read_rows, with_one_fault_when_moved
 from planner.intake.sheets import OWN_SHEETS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
 from planner.tables import TABLES
@@ -152,7 +152,8 @@ def _checked(
             if not sheets:
                 continue
             for rows in settle_repeats(sheets):
-                done = check_links(check_contract(rows, context), taken, known, context)
+                linked = check_links(check_contract(rows, context), taken, known, context)
+                done = with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)
                 checked[number].append(done)
     return tuple(

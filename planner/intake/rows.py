@@ -235,7 +235,7 @@ def _with_shifted(rows: Rows) -> Rows:
     """Refuse rows of a text file with more cells than headings: their cells have moved.
 
     A comma in a number that stands without quotes does that, and a row would be read
-    wrong without a sign of it. What its cells say then is no second fault.
+    wrong without a sign of it.
     """
     if rows.source.has_number_cells or not rows.headings.beyond:
         return rows
@@ -248,5 +248,12 @@ def _with_shifted(rows: Rows) -> Rows:
         "save the file with another separator, or as .xlsx."
     )
     shifted = problems(rows.place, cells, column, SHIFTED, wanted)
-    others = rows.problems.join(cells, on="row_number", how="anti")
-    return replace(rows, problems=pl.concat([others, shifted]))
+    return replace(rows, problems=pl.concat([rows.problems, shifted]))
+
+
+def with_one_fault_when_moved(rows: Rows) -> Rows:
+    """Keep one problem for a row whose cells have moved: what they say is no other fault."""
+    is_shift = pl.col("reason") == SHIFTED
+    moved = rows.problems.filter(is_shift).select("row_number")
+    others = rows.problems.filter(~is_shift).join(moved, on="row_number", how="anti")
+    return replace(rows, problems=pl.concat([others, rows.problems.filter(is_shift)]))

@@ -138,11 +138,11 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
 
 def _meaning_height(sheet: Worksheet) -> float:
     """Give the longest meaning the lines that it takes in its column."""
-    lines = max(
+    lines = [
         math.ceil(len(str(cell.value)) / sheet.column_dimensions[cell.column_letter].width) + 1
         for cell in sheet[MEANING_ROW]
-    )
-    return max(62, lines * 11.5)
+    ]
+    return float(max(62.0, max(lines) * 11.5))
 
 
 def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 
 import openpyxl
@@ -105,6 +106,7 @@ def test_help_begins_with_an_imperative_sentence_and_explains_each_option(comman
     assert first.endswith(".")
     assert not first.split()[0].endswith("s")
     assert first.split()[0] in ended.stdout
-    options = [line for line in ended.stdout.splitlines() if line.strip().startswith("--")]
-    assert options
-    assert all(len(line.split()) > 2 for line in options)
+    options = re.split(r"\n\s+(?=--)", ended.stdout.partition("Options:")[2])
+    told = [" ".join(option.split()) for option in options if option.strip().startswith("--")]
+    assert told
+    assert all(len(option.split()) > 2 for option in told)
