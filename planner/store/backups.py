@@ -67,17 +67,17 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
         raise StoreError(message, path=str(path))
     try:
         into.mkdir(parents=True, exist_ok=True)
+        # listed before it is written: no backup, nor a part of one, is unknown to an erasure
+        _write_list(folder, {*_listed(folder), str(path.absolute())})
         pack(folder, fresh, made_at)
         with unpacked(fresh, folder):
             pass
-        # listed before it counts: no backup is unknown to an erasure
-        remember_backup(folder, path)
         put_in_place(fresh, path)
     except OSError as error:
         message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
         raise StoreError(message, path=str(path)) from None
     finally:
-        fresh.unlink(missing_ok=True)
+        clear_unfinished(folder)
     return path
 
 
@@ -177,8 +177,27 @@ def remember_backup(folder: Path, path: Path) -> None:
     OSError
         The list cannot be written.
     """
-    paths = sorted({*_listed(folder), str(path.absolute())})
-    write_whole(folder / BACKUP_LIST_FILE, json.dumps(paths, indent=1).encode())
+    _write_list(folder, {*_listed(folder), str(path.absolute())})
+
+
+def clear_unfinished(folder: Path) -> None:
+    """Remove backups that a killed command was writing; the caller holds the folder.
+
+    Raises
+    ------
+    OSError
+        One cannot be removed.
+    """
+    for path in known_backups(folder):
+        fresh = path.with_name(path.name + NEW)
+        if fresh.exists():
+            fresh.unlink()
+            if not path.exists():
+                _write_list(folder, {text for text in _listed(folder) if text != str(path)})
+
+
+def _write_list(folder: Path, paths: set[str]) -> None:
+    write_whole(folder / BACKUP_LIST_FILE, json.dumps(sorted(paths), indent=1).encode())
 
 
 def _listed(folder: Path) -> list[str]:

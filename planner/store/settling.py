@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.store.backups import STAGE_PREFIX
+from planner.store.backups import STAGE_PREFIX, clear_unfinished
 from planner.store.files import sync_folder
 from planner.store.rewriting import remove_left_over
 
@@ -39,13 +39,25 @@ def finish_restore(folder: Path) -> bool:
 
     Raises
     ------
-    OSError
+    StoreError
         A file cannot be moved; what was ready stays so.
     """
     stage = folder / RESTORE_FOLDER
     if not is_restore_pending(folder):
-        shutil.rmtree(stage, ignore_errors=True)
         return False
+    try:
+        _put_in_place(folder, stage)
+    except OSError as error:
+        message = (
+            f"{error.filename or folder}: cannot be moved ({error.strerror}). Close it in other "
+            "programs and run this command again."
+        )
+        raise StoreError(message, path=str(folder)) from None
+    shutil.rmtree(stage, ignore_errors=True)
+    return True
+
+
+def _put_in_place(folder: Path, stage: Path) -> None:
     ready = json.loads((stage / READY_FILE).read_text(encoding="utf-8"))
     aside = folder / ready["replaced"]
     aside.mkdir(exist_ok=True)
@@ -56,8 +68,6 @@ def finish_restore(folder: Path) -> bool:
     sync_folder(folder)
     (stage / READY_FILE).unlink()
     sync_folder(stage)
-    shutil.rmtree(stage, ignore_errors=True)
-    return True
 
 
 def _swap(staged: Path, present: Path, aside: Path) -> None:
@@ -80,6 +90,9 @@ def clear_left_over(folder: Path) -> None:
         remove_left_over(folder / CONTACTS_FILE)
         for stage in folder.glob(f"{STAGE_PREFIX}*"):
             shutil.rmtree(stage, ignore_errors=True)
+        clear_unfinished(folder)
+        # one that is ready is finished before anything is cleared
+        shutil.rmtree(folder / RESTORE_FOLDER, ignore_errors=True)
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). Give yourself the right to."
         raise StoreError(message, path=str(folder)) from None

@@ -1,0 +1,331 @@
+"""Kill commands at random moments, in processes of their own, and look at what they left.
+
+Each command is run once to its end, which tells how long it takes and what it leaves. Then
+it is begun again and again on a fresh copy of the same folder and killed with SIGKILL after
+a random part of that time. Whatever the moment, the folder must open with all that the
+command does, or with nothing of it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import hashlib
+import json
+import multiprocessing
+import os
+import shutil
+import signal
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+import polars as pl
+
+from planner import run
+from planner.errors import StoreError
+from planner.paths import (
+    BACKUP_FOLDER,
+    PROGRAM_FILE,
+    REPORT_FOLDER,
+    STORE_FILE,
+    TEMPLATES,
+)
+from planner.store import migrations as migrating
+from planner.store import open_store, opening, writing
+from planner.store.connection import connect
+from planner.store.queries import folder_queries
+from planner.tables import TABLES
+from tests.queries.given import frame
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy as np
+
+HOUSEHOLDS = 2000
+ERASED = "H7"
+ERASED_NAME = "Wilhelmina Quillfeather"
+MOST_SECONDS = 60
+SPREAD = 1.4
+"""Moments reach past the end: on a busy machine a command takes longer than it did once."""
+OLD_FORM = 8
+"""Migrations of the old store; a planner of that time knew no others."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command, and how the folder it works on is prepared."""
+
+    name: str
+    prepare: Callable[[Path], None]
+    act: Callable[[Path], object]
+
+
+@dataclass
+class Findings:
+    """What the kills of one command left: counts of "before" and "after", and faults."""
+
+    seconds: float = 0.0
+    kills: int = 0
+    left: Counter[str] = field(default_factory=Counter)
+    faults: list[str] = field(default_factory=list)
+
+
+def study(command: Command, kills: int, rng: np.random.Generator, folder: Path) -> Findings:
+    """Kill a command so many times at random moments; tell what was found."""
+    prepared = folder / "prepared"
+    prepared.mkdir(parents=True)
+    command.prepare(prepared)
+    whole = _copy(prepared, folder / "whole")
+    found = Findings(seconds=_run_to_its_end(command, whole))
+    states = {"before": state(_copy(prepared, folder / "untouched")), "after": state(whole)}
+    for number, moment in enumerate(rng.uniform(0.0, SPREAD * found.seconds, kills)):
+        killed = _copy(prepared, folder / f"kill {number}")
+        found.kills += _kill(command, killed, float(moment))
+        _look(killed, states, found, f"{command.name}, killed after {moment:.3f} s")
+        shutil.rmtree(killed)
+    return found
+
+
+def state(folder: Path) -> str:
+    """Digest of all that a folder holds: records, contacts, loads, refusals, program, report."""
+    with duckdb.connect(folder / STORE_FILE, read_only=True) as program:
+        if (forms := len(migrating.applied(program))) < len(folder_queries("schema")):
+            return f"form {forms}"
+    with open_store(folder, read_only=True) as store:
+        tables = {name: store.records(name).rows() for name in TABLES}
+        rest = (
+            store.load_ids(),
+            store.refusals().rows(),
+            store.history().drop("replaced_at").rows(),
+        )
+    program = (folder / PROGRAM_FILE).read_text(encoding="utf-8")
+    return hashlib.sha256(repr((tables, rest, program)).encode()).hexdigest()
+
+
+def _look(folder: Path, states: dict[str, str], found: Findings, when: str) -> None:
+    names = {digest: name for name, digest in states.items()}
+    try:
+        read = _state_or_again(folder)
+        with contextlib.suppress(_Again), _told_again(), open_store(folder):
+            pass
+        written = state(folder)
+    except Exception as error:
+        found.faults.append(f"{when}: {type(error).__name__}: {error}")
+        return
+    if written not in names:
+        found.faults.append(f"{when}: part of it")
+    elif read not in (None, written, f"form {OLD_FORM}"):
+        found.faults.append(f"{when}: readers saw another state first")
+    found.left[names.get(written, "part")] += 1
+    left_over = [path.name for path in folder.rglob("*") if _is_left_over(path)]
+    if left_over:
+        found.faults.append(f"{when}: left {', '.join(sorted(left_over))}")
+    if written == states["after"] and (folder / "erased").exists():
+        found.faults += [f"{when}: {path} holds the name" for path in _holding(folder)]
+    figures = folder / REPORT_FOLDER / "figures.json"
+    if figures.exists():
+        json.loads(figures.read_text(encoding="utf-8"))
+
+
+class _Again(Exception):  # noqa: N818 - not an error: the command says to run it again
+    pass
+
+
+@contextlib.contextmanager
+def _told_again():
+    try:
+        yield
+    except StoreError as error:
+        if "Run this command again" in str(error):
+            raise _Again from error
+        raise
+
+
+def _state_or_again(folder: Path) -> str | None:
+    """State that a reader sees; None where the store says that it must be written first."""
+    with contextlib.suppress(_Again), _told_again():
+        return state(folder)
+    return None
+
+
+def _is_left_over(path: Path) -> bool:
+    names = (".new", ".restore", ".opened-")
+    is_of_store = path.parent.name != REPORT_FOLDER
+    return is_of_store and (path.suffix == names[0] or path.name.startswith(names[1:]))
+
+
+def _holding(folder: Path) -> list[str]:
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return [path.name for path in files if ERASED_NAME.encode() in path.read_bytes()]
+
+
+def _copy(prepared: Path, folder: Path) -> Path:
+    copy = Path(shutil.copytree(prepared, folder))
+    (copy / "backups.json").unlink(missing_ok=True)
+    return copy
+
+
+# -- processes ---------------------------------------------------------------------------
+
+CONTEXT = multiprocessing.get_context("forkserver")
+CONTEXT.set_forkserver_preload(["tests.killing"])
+
+
+def _child(name: str, folder: str, begun: object) -> None:
+    begun.send("begun")
+    COMMANDS[name].act(Path(folder))
+    begun.send("ended")
+
+
+def _start(command: Command, folder: Path):
+    here, there = CONTEXT.Pipe()
+    process = CONTEXT.Process(target=_child, args=(command.name, str(folder), there))
+    process.start()
+    there.close()
+    assert here.recv() == "begun"
+    return process, here
+
+
+def _run_to_its_end(command: Command, folder: Path) -> float:
+    process, here = _start(command, folder)
+    started = time.monotonic()
+    assert here.recv() == "ended"
+    seconds = time.monotonic() - started
+    process.join(MOST_SECONDS)
+    here.close()
+    assert process.exitcode == 0
+    process.close()
+    return seconds
+
+
+def _kill(command: Command, folder: Path, moment: float) -> bool:
+    """Kill the command after some seconds; tell whether it had not ended by itself."""
+    process, here = _start(command, folder)
+    time.sleep(moment)
+    with contextlib.suppress(ProcessLookupError):
+        os.kill(process.pid, signal.SIGKILL)
+    process.join(MOST_SECONDS)
+    here.close()
+    was_killed = process.exitcode == -signal.SIGKILL
+    process.close()
+    return was_killed
+
+
+# -- folders and commands ----------------------------------------------------------------
+
+
+def _program(folder: Path) -> None:
+    shutil.copy(TEMPLATES / PROGRAM_FILE, folder / PROGRAM_FILE)
+
+
+def _households() -> pl.DataFrame:
+    keys = [f"H{number}" for number in range(HOUSEHOLDS)]
+    return frame("households", [{"household_id": key, "area_id": "A"} for key in keys])
+
+
+def _contacts(mark: str) -> pl.DataFrame:
+    keys = pl.Series("household_id", [f"H{number}" for number in range(HOUSEHOLDS)])
+    name = pl.when(pl.col("household_id") == ERASED).then(pl.lit(ERASED_NAME))
+    return pl.DataFrame(keys).with_columns(
+        name.otherwise(pl.format("Name {} of {}", "household_id", pl.lit(mark))).alias("full_name"),
+        pl.format("{} {} Row", "household_id", pl.lit(mark)).alias("street_address"),
+        pl.lit("0123").alias("postcode"),
+    )
+
+
+def _take_in(folder: Path, mark: str, rows: dict[str, pl.DataFrame]) -> None:
+    with open_store(folder) as store, writing(store, written_at=dt.datetime(2026, 7, 1)) as writer:
+        load_id = writer.begin_load(f"{mark}.csv", mark)
+        for table, given in rows.items():
+            writer.write(load_id, table, given)
+
+
+def _one_load(folder: Path) -> None:
+    _program(folder)
+    rows = {"areas": frame("areas", [{"area_id": "A"}]), "households": _households()}
+    _take_in(folder, "first", {**rows, "contacts": _contacts("first")})
+
+
+def _files_to_load(folder: Path) -> None:
+    _one_load(folder)
+    rows = _households().with_columns(pl.lit(4).alias("people_count"))
+    rows.drop("channel").write_csv(folder / "households.csv")
+    _contacts("second").write_csv(folder / "contacts.csv")
+
+
+def _two_loads(folder: Path) -> None:
+    _one_load(folder)
+    rows = {
+        "households": _households().with_columns(pl.lit(4).alias("people_count").cast(pl.Int64))
+    }
+    _take_in(folder, "second", {**rows, "contacts": _contacts("second")})
+
+
+def _one_to_erase(folder: Path) -> None:
+    _two_loads(folder)
+    run.backup(folder)
+    (folder / "erased").touch()
+    (folder / "refused").mkdir()
+    _contacts("first").head(50).write_csv(folder / "refused" / "L0001.csv")
+
+
+def _one_to_restore(folder: Path) -> None:
+    _one_load(folder)
+    run.backup(folder)
+    (folder / PROGRAM_FILE).write_text("# another\n", encoding="utf-8")
+    _take_in(folder, "second", {"contacts": _contacts("second")})
+
+
+def _old_store(folder: Path) -> None:
+    """Make a store as a planner would that knew the first migrations and no encryption."""
+    _program(folder)
+    known = {"schema": folder_queries("schema")[:OLD_FORM]}
+    known["schema_contacts"] = folder_queries("schema_contacts")
+    noon = dt.datetime(2026, 7, 1, 12)
+    with connect(folder / STORE_FILE, read_only=False) as program:
+        migrating.folder_queries = known.__getitem__
+        migrating.migrate(program, "schema", folder / STORE_FILE, noon)
+        program.execute("insert into store_identity values ('one mark')")
+    migrating.folder_queries = folder_queries
+    open_file = opening.open_contacts(folder, "one mark", read_only=False, encrypt=False)
+    open_file.close()
+
+
+def _loaded_sample(folder: Path) -> None:
+    sample = TEMPLATES.parent / "sample_programs" / "valdorra"
+    files = [path for path in sorted(sample.iterdir()) if path.suffix in (".xlsx", ".csv")]
+    shutil.copy(sample / PROGRAM_FILE, folder / PROGRAM_FILE)
+    run.load(folder, files)
+
+
+def _open_to_write(folder: Path) -> None:
+    with open_store(folder):
+        pass
+
+
+COMMANDS = {
+    command.name: command
+    for command in (
+        Command(
+            "load",
+            _files_to_load,
+            lambda folder: run.load(folder, [folder / "households.csv", folder / "contacts.csv"]),
+        ),
+        Command("migration", _old_store, _open_to_write),
+        Command("undo", _two_loads, lambda folder: run.undo(folder, "L0002")),
+        Command("erase", _one_to_erase, lambda folder: run.erase(folder, [ERASED])),
+        Command(
+            "restore",
+            _one_to_restore,
+            lambda folder: run.restore(folder, next((folder / BACKUP_FOLDER).glob("*.zip"))),
+        ),
+        Command("backup", _two_loads, run.backup),
+        Command("report", _loaded_sample, run.report),
+    )
+}
+"""Every command that writes, but for those that are made of these."""

@@ -1,0 +1,29 @@
+"""Commands killed at random moments leave all they do, or nothing; see tests/killing.py.
+
+`python tests/benchmarks/kill_study.py` does the same some hundred times.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+import pytest
+
+from tests.killing import COMMANDS, study
+
+KILLS = {"load": 5, "migration": 4, "undo": 5, "erase": 5, "restore": 5, "backup": 2, "report": 2}
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+
+
+@pytest.mark.parametrize("name", KILLS)
+def test_a_killed_command_leaves_all_or_nothing(name, tmp_path):
+    rng = np.random.default_rng(len(name))
+    found = study(COMMANDS[name], KILLS[name], rng, tmp_path)
+    assert found.faults == []
+    assert found.left.total() == KILLS[name]
+
+
+def test_every_command_is_killed():
+    assert set(KILLS) == set(COMMANDS)
