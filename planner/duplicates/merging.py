@@ -78,6 +78,8 @@ def merge_decided(
     change(store.program, read_query("record_decisions").text, {"load_id": load_id})
     if into.is_empty():
         return Merged(load_id, 0, different.height)
+    offer(store.program, into)
+    change(store.program, read_query("record_merges").text, {"load_id": load_id})
     moves = [
         (table, *_move(store, writer, load_id, table, into))
         for table in TABLES

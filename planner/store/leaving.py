@@ -81,6 +81,8 @@ def back_up(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
 def _erase(
     store: Store, households: list[str], reason: str, asked_at: dt.datetime, *, keep: bool
 ) -> Erased:
+    # a household that another was merged into is erased with it, and the other way round
+    households = store.query("same_households", households=households)["household_id"].to_list()
     if not keep:
         store.close()
         return preview_erasure(store.folder, households)
@@ -96,6 +98,7 @@ def _check_known(store: Store, households: list[str]) -> None:
         *store.keys("contacts")["household_id"],
         *refused["record_key"],
         *store.erased_households(),
+        *store.query("merged_households")["household_id"],
     }
     unknown = [household for household in households if household not in known]
     if unknown:

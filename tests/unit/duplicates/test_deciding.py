@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import stat
+import zipfile
 
 import openpyxl
 import polars as pl
@@ -12,7 +13,7 @@ import pytest
 from planner.duplicates import decide, propose, read_decisions
 from planner.duplicates.sheet import HEADINGS
 from planner.errors import IntakeError, StoreError
-from planner.store import open_store, undo_load, writing
+from planner.store import erase_households, open_store, undo_load, writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 
@@ -250,6 +251,40 @@ def test_a_spreadsheet_of_something_else_is_told(folder, tmp_path):
     book.save(path)
     with pytest.raises(IntakeError, match="found no heading row"):
         decide(folder, path)
+
+
+def texts_in(folder):
+    """Every text of every file in the folder, unpacked where it is a workbook."""
+    for path in folder.rglob("*"):
+        if path.is_file() and zipfile.is_zipfile(path):
+            with zipfile.ZipFile(path) as archive:
+                yield from (archive.read(name) for name in archive.namelist())
+        elif path.is_file():
+            yield path.read_bytes()
+
+
+def test_erasing_a_household_clears_the_spreadsheet_of_pairs(folder):
+    _, path = propose(folder)
+    assert any(b"14 Mill Ln." in text for text in texts_in(folder))
+    erase_households(folder, ["H2"], NOON)
+    assert path.exists()
+    assert not any(b"14 Mill Ln." in text for text in texts_in(folder))
+    with open_store(folder) as store:
+        assert set(store.records("contacts")["household_id"]) == {"H1", "H3", "H4"}
+
+
+@pytest.mark.parametrize("asked", ["H1", "H2", "H3"])
+def test_erasing_a_merged_household_erases_what_every_part_of_it_told(folder, asked):
+    """H3 went into H2's pair and both into H1: under whichever number it is asked for."""
+    _, path = propose(folder)
+    write_decisions(path, {("H1", "H2"): "same", ("H2", "H3"): "same"})
+    decide(folder, path)
+    erase_households(folder, [asked], NOON)
+    for detail in (b"14 Mill Lane", b"14 Mill Ln.", b"14, Mill Lane", b"5550 1234", b"ann@exam"):
+        assert not any(detail in text for text in texts_in(folder)), detail
+    with open_store(folder) as store:
+        assert store.records("contacts")["household_id"].to_list() == ["H4"]
+        assert "H1" in store.records("households")["household_id"].to_list()
 
 
 def test_a_register_without_contacts_cannot_be_compared(tmp_path):

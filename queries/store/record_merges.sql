@@ -1,0 +1,8 @@
+-- record_merges: note households that go into another.
+-- grain:  household_id
+-- params: load_id
+-- reads:  incoming
+-- feeds:  duplicates.merging
+insert into household_merges
+select $load_id, household_id, household_id_kept
+from incoming
