@@ -3,6 +3,7 @@
 1. `new_program` starts a program folder: a program file and an empty intake workbook.
 2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
    `undo` takes a load back, `withdraw` one record, `loads` lists them.
+   `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
@@ -45,6 +46,7 @@ from planner.report.register import register_year
 from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
+from planner.sampling import DrawnRound, Round, draw_round
 from planner.store import (
     Erased,
     Restored,
@@ -244,6 +246,18 @@ def restore(folder: Path, file: Path) -> Restored:
         Nothing changed: the backup is damaged or needs another key.
     """
     return restore_backup(folder, file, utc_now())
+
+
+def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:
+    """Draw a survey round: the calling list, and the sample to load.
+
+    Raises
+    ------
+    ProgramError, EstimateError, StoreError
+        Nothing was written; the message says what to mend.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    return draw_round(folder, program, asked, dry_run=dry_run, force=force)
 
 
 @dataclass(frozen=True)

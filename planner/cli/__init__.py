@@ -20,6 +20,7 @@ from planner.cli import (
     report,
     restore,
     retain,
+    sample,
     undo,
     withdraw,
 )
@@ -40,6 +41,7 @@ app.command("load")(load.load)
 app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)
 app.command("withdraw")(withdraw.withdraw)
+app.command("sample")(sample.sample)
 app.command("check")(check.check)
 app.command("duplicates")(duplicates.duplicates)
 app.command("backup")(backup.backup)

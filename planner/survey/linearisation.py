@@ -31,7 +31,7 @@ average: what the other strata add on average.
 
 
 def summed(place: Codes, values: Numbers, places_count: int) -> Numbers:
-    """Sums of values by place, shape (places_count,).
+    """Add values up by place, shape (places_count,).
 
     Examples
     --------

@@ -245,7 +245,7 @@ def margin_of_share(
     """
     if answers >= population_count:
         return 0.0
-    if answers <= 0.0:
+    if answers <= 0.0 or population_count <= 1.0:
         return 1.0
     endless = answers * (population_count - 1.0) / (population_count - answers)
     return normal_quantile(0.95) * math.sqrt(design_effect * share * (1.0 - share) / endless)

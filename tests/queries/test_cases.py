@@ -5,10 +5,23 @@ from __future__ import annotations
 import pytest
 
 from planner.store.queries import folder_queries
-from tests.queries import check_cases, stage_cases, summary_cases, survey_cases, test_store_queries
+from tests.queries import (
+    check_cases,
+    sampling_cases,
+    stage_cases,
+    summary_cases,
+    survey_cases,
+    test_store_queries,
+)
 from tests.queries.given import answer_of
 
-CASES = [*check_cases.CASES, *stage_cases.CASES, *summary_cases.CASES, *survey_cases.CASES]
+CASES = [
+    *check_cases.CASES,
+    *sampling_cases.CASES,
+    *stage_cases.CASES,
+    *summary_cases.CASES,
+    *survey_cases.CASES,
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)

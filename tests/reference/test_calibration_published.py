@@ -60,7 +60,7 @@ def test_a_total_that_was_met_has_no_error():
 
 
 def test_raking_by_level_and_target():
-    # In R it is rake(dclus1, list(~stype, ~sch.wide), ..., control = list(epsilon = 1e-10, maxit = 200));
+    # In R it is rake(dclus1, list(~stype, ~sch.wide), ..., control = list(epsilon = 1e-10));
     # with the package's default epsilon of one school the total is 3647300.03, not converged
     weights = rake(BASE, [LEVEL, MET])
     weighed = sample(weights, indicators(LEVEL, MET))

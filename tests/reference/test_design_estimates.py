@@ -178,7 +178,7 @@ def few_schools():
 @pytest.mark.parametrize(
     ("rule", "mean_error", "total_error"),
     [
-        # In R it is options(survey.lonely.psu = "certainty"), "average"; "adjust" for the mean. That
+        # In R it is survey.lonely.psu = "certainty", "average" and, for the mean, "adjust". That
         # package centres a total at 0 there (61667.93); the mean of all units gives 56034.13
         ("certainty", 23.5150507949, 55772.6055822),
         ("average", 28.7999378616, 68307.2126510),

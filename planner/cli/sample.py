@@ -1,0 +1,137 @@
+"""planner sample: draw a survey round from the register."""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from planner import run
+from planner.cli.options import ProgramFolder, say
+from planner.sampling import Round
+from planner.sampling.plan import DEFAULT_MARGIN, POPULATION
+
+if TYPE_CHECKING:
+    from planner.sampling import DrawnRound
+
+DAYS_OPEN = 27
+FEW_ANSWERS = 10
+_WIDTH = 110
+
+
+class Kind(StrEnum):
+    """Kinds of survey round."""
+
+    BASELINE = "baseline"
+    FOLLOWUP = "followup"
+
+
+class Strata(StrEnum):
+    """What divides the strata."""
+
+    AREA = "area"
+    DWELLING = "dwelling"
+    AREA_DWELLING = "area_dwelling"
+
+
+def sample(
+    wave_id: Annotated[str, typer.Argument(metavar="ROUND", help="Code of the round, as F3.")],
+    program: ProgramFolder = Path(),
+    *,
+    kind: Annotated[
+        Kind, typer.Option(help="baseline: before the bin; followup: those that hold one.")
+    ],
+    response: Annotated[
+        float, typer.Option(min=0.01, max=1.0, help="Share of those asked who will answer.")
+    ],
+    margin: Annotated[
+        float,
+        typer.Option(min=0.001, max=0.5, help="Half-width of the 95% interval of a share."),
+    ] = DEFAULT_MARGIN,
+    size: Annotated[
+        int | None,
+        typer.Option(min=1, help="Households to ask, instead of --margin.", show_default=False),
+    ] = None,
+    stratify: Annotated[
+        Strata, typer.Option(help="Draw within area, dwelling, or both.")
+    ] = Strata.AREA_DWELLING,
+    opens: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="First day of asking; today unless said."),
+    ] = None,
+    closes: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="Last day of asking; four weeks unless said."),
+    ] = None,
+    rest: Annotated[
+        int, typer.Option(min=0, max=120, help="Months in which nobody is asked twice.")
+    ] = 6,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be drawn and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its files anew.")] = False,
+) -> None:
+    """Draw the households of a survey round and write who is to be called."""
+    first = opens.date() if opens else dt.datetime.now().astimezone().date()
+    last = closes.date() if closes else first + dt.timedelta(days=DAYS_OPEN)
+    asked = Round(wave_id, kind.value, first, last, size, margin, response, stratify.value, rest)
+    drawn = run.sample(program, asked, dry_run=dry_run, force=force)
+    _print_plan(drawn)
+    _print_next(drawn)
+
+
+def _print_plan(drawn: DrawnRound) -> None:
+    plan, asked = drawn.plan, drawn.plan.asked
+    stands_for = int(plan.strata["population_count"].sum())
+    typer.echo(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")
+    typer.echo(f"Stands for {stands_for:,} {POPULATION[asked.kind]} and may be contacted.")
+    _print_left_out(drawn)
+    table = Table(box=None, pad_edge=True)
+    table.add_column("stratum")
+    for name in ("households", "resting", "to ask", "answers expected", "share known to"):
+        table.add_column(name, justify="right")
+    for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
+        known = f"±{margin:.0%}" if answers >= FEW_ANSWERS else "too few alone"
+        table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
+    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    answers = plan.drawn.height * asked.response_share
+    typer.echo(
+        f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
+        f"share near one half is known to ±{plan.margin_expected:.1%} (95% interval)."
+    )
+    if asked.size is None and plan.margin_expected > asked.margin * 1.02:
+        typer.echo(f"That is wider than ±{asked.margin:.1%}: there are no more to ask.")
+
+
+def _print_left_out(drawn: DrawnRound) -> None:
+    plan = drawn.plan
+    if plan.no_consent_count:
+        say(f"{plan.no_consent_count:,} may not be contacted; the sample says nothing of them.")
+    if plan.asked_with_all_count:
+        say(
+            f"{plan.asked_with_all_count:,} were asked lately because everyone like them was; "
+            "the sample says nothing of them either."
+        )
+    if int(plan.strata["resting_count"].sum()):
+        say(
+            "Those resting were drawn by chance lately; the others of their stratum stand for "
+            "them, which is right if that round had the same strata."
+        )
+    for stratum in plan.not_drawn_from:
+        say(f"{stratum}: all are resting; the sample says nothing of them.")
+
+
+def _print_next(drawn: DrawnRound) -> None:
+    if not drawn.kept:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{drawn.calling_file}: who to call, in order. It holds personal details.")
+    typer.echo(f"{drawn.samples_file}: the round and its sample.")
+    if not drawn.has_contacts:
+        say("There are no contacts in the records: names and numbers stay empty.")
+    say(f"Next: `planner load {drawn.samples_file}`, then call, then load the answers.")

@@ -1,0 +1,130 @@
+"""planner sample, as an officer types it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import stat
+import sys
+
+import pytest
+from openpyxl import load_workbook
+from typer.testing import CliRunner
+
+from planner.cli import app
+from planner.paths import TEMPLATES
+from planner.store import open_store, writing
+from tests.queries.given import frame
+
+NEEDS_MENDING = 2
+WORDS = ("--kind", "followup", "--response", "0.5", "--opens", "2026-03-02")
+IDS = [f"H{number:02d}" for number in range(40)]
+
+
+@pytest.fixture
+def folder(tmp_path):
+    shutil.copyfile(TEMPLATES / "program.toml", tmp_path / "program.toml")
+    given = {
+        "areas": [{"area_id": "A"}],
+        "households": [{"household_id": name, "may_contact": name != "H00"} for name in IDS],
+        "contacts": [
+            {
+                "household_id": name,
+                "full_name": f"Person {name}",
+                "street_address": "1 Mill Lane",
+                "postcode": "0001",
+                "phone": "555",
+            }
+            for name in IDS
+        ],
+        "handovers": [{"handover_id": name, "household_id": name} for name in IDS],
+    }
+    with (
+        open_store(tmp_path, encrypt_contacts=False) as store,
+        writing(store, written_at=dt.datetime(2026, 1, 1)) as writer,
+    ):
+        load_id = writer.begin_load("register.xlsx", "mark")
+        for table, rows in given.items():
+            writer.write(load_id, table, frame(table, rows))
+    return tmp_path
+
+
+def planner(folder, *words):
+    return CliRunner().invoke(app, [*words, "--program", str(folder)])
+
+
+def drawn(path):
+    sheet = load_workbook(path)["samples"]
+    return [row[1].value for row in sheet.iter_rows(min_row=2)]
+
+
+def test_a_round_is_drawn_loaded_and_rests_before_the_next(folder):
+    first = planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    assert first.exit_code == 0, first.output
+    assert "Stands for 39 households that hold a bin and may be contacted" in first.stdout
+    assert "1 may not be contacted" in first.stderr
+    samples, calls = folder / "samples_F1.xlsx", folder / "private" / "calling_list_F1.xlsx"
+    one = drawn(samples)
+    assert len(one) == 10
+    assert "H00" not in one
+    listed = [row[2].value for row in load_workbook(calls)["calls"].iter_rows(min_row=3)]
+    assert sorted(listed) == sorted(one)
+    loaded = planner(folder, "load", str(samples))
+    assert loaded.exit_code == 0, loaded.output
+    with open_store(folder, read_only=True) as store:
+        shares = store.records("samples")["inclusion_probability"]
+    # intake keeps nine decimals of a spreadsheet's numbers
+    assert shares.to_list() == pytest.approx([10 / 39] * 10, abs=1e-9)
+    second = planner(folder, "sample", "F2", *WORDS, "--size", "10")
+    assert "Those resting" in second.stderr
+    assert not set(one) & set(drawn(folder / "samples_F2.xlsx"))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such permissions there")
+def test_the_calling_list_is_its_owners_alone(folder):
+    planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    private = folder / "private"
+    assert stat.S_IMODE(private.stat().st_mode) == 0o700
+    assert stat.S_IMODE((private / "calling_list_F1.xlsx").stat().st_mode) == 0o600
+
+
+def test_a_dry_run_writes_nothing(folder):
+    told = planner(folder, "sample", "F1", *WORDS, "--dry-run")
+    assert told.exit_code == 0, told.output
+    assert "Nothing was written" in told.stderr
+    assert not (folder / "private").exists()
+    assert not (folder / "samples_F1.xlsx").exists()
+
+
+def test_files_are_not_written_over_unless_asked(folder):
+    planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    again = planner(folder, "sample", "F1", *WORDS, "--size", "12")
+    assert again.exit_code == NEEDS_MENDING
+    assert "is there already" in again.output
+    assert len(drawn(folder / "samples_F1.xlsx")) == 10
+    forced = planner(folder, "sample", "F1", *WORDS, "--size", "12", "--force")
+    assert forced.exit_code == 0, forced.output
+    assert len(drawn(folder / "samples_F1.xlsx")) == 12
+
+
+def test_a_round_in_the_records_is_not_drawn_anew(folder):
+    planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    planner(folder, "load", str(folder / "samples_F1.xlsx"))
+    again = planner(folder, "sample", "F1", *WORDS, "--force")
+    assert again.exit_code == NEEDS_MENDING
+    assert "in the records already" in again.output
+
+
+@pytest.mark.parametrize(
+    ("code", "words", "found"),
+    [
+        ("../F1", (), "expected a code"),
+        ("F1", ("--size", "40"), "between 2 and 39"),
+        ("F1", ("--closes", "2026-03-01"), "before it opens"),
+    ],
+)
+def test_what_cannot_be_drawn_needs_mending(folder, code, words, found):
+    refused = planner(folder, "sample", code, *WORDS, *words)
+    assert refused.exit_code == NEEDS_MENDING
+    assert found in refused.output
+    assert not (folder / "private").exists()

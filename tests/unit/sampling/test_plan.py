@@ -1,0 +1,163 @@
+"""Whom a round asks, what it stands for, and what is refused."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import polars as pl
+import pytest
+from openpyxl import load_workbook
+
+from planner.errors import EstimateError
+from planner.sampling.plan import Round, plan_round, since_date
+from planner.sampling.sheets import calling_list, samples_workbook
+from planner.survey.drawing import permanent_random_number
+
+DAY = dt.date(2026, 3, 2)
+ASKED = Round("F3", "followup", DAY, dt.date(2026, 3, 29), size=30, response_share=0.5)
+HOUSEHOLDS = 100
+
+
+def register(**columns):
+    """Register a hundred households with a bin: sixty in houses of A, forty in flats of B."""
+    ids = [f"H{number:03d}" for number in range(HOUSEHOLDS)]
+    frame = pl.DataFrame(
+        {
+            "household_id": ids,
+            "area_id": ["A"] * 60 + ["B"] * 40,
+            "dwelling": ["house"] * 60 + ["apartment"] * 40,
+            "may_contact": True,
+            "had_bin": True,
+            "has_bin": True,
+            "is_drawn_lately": False,
+            "is_asked_with_all_lately": False,
+            "random_number": [permanent_random_number("7-F3", name) for name in ids],
+        }
+    )
+    return frame.with_columns(**columns)
+
+
+def first(count):
+    return pl.int_range(pl.len()) < count
+
+
+def sizes(plan):
+    return dict(plan.strata.select("stratum", "asked_count").iter_rows())
+
+
+def test_sizes_are_proportional_and_weights_add_up_to_the_population():
+    plan = plan_round(register(), ASKED)
+    assert sizes(plan) == {"A house": 18, "B apartment": 12}
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(100.0)
+
+
+def test_those_who_may_not_be_contacted_are_outside_the_population():
+    plan = plan_round(register(may_contact=~first(10)), ASKED)
+    assert plan.no_consent_count == 10
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(90.0)
+    assert not set(plan.drawn["household_id"]) & {f"H{number:03d}" for number in range(10)}
+
+
+def test_those_drawn_lately_rest_and_are_stood_for():
+    plan = plan_round(register(is_drawn_lately=first(30)), ASKED)
+    assert plan.strata["resting_count"].to_list() == [30, 0]
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(100.0)
+    assert plan.drawn["household_id"].min() >= "H030"
+
+
+def test_those_asked_with_everyone_are_outside_the_population():
+    plan = plan_round(register(is_asked_with_all_lately=first(20)), ASKED)
+    assert plan.asked_with_all_count == 20
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(80.0)
+
+
+def test_a_stratum_in_which_all_rest_is_named_and_not_stood_for():
+    plan = plan_round(register(is_drawn_lately=first(60)), ASKED)
+    assert plan.not_drawn_from == ("A house",)
+    assert sizes(plan) == {"B apartment": 30}
+
+
+def test_a_followup_asks_those_that_hold_a_bin_and_a_baseline_those_that_never_had_one():
+    given_back = register(has_bin=~first(5), had_bin=~first(3))
+    followup = plan_round(given_back, ASKED)
+    assert int(followup.strata["population_count"].sum()) == 95
+    baseline = plan_round(given_back, replace(ASKED, kind="baseline", size=3))
+    assert sorted(baseline.drawn["household_id"]) == ["H000", "H001", "H002"]
+
+
+def test_a_margin_asks_as_many_as_it_needs():
+    # Cochran (1977), 4.4: n0 = 96.04 for 10 points, 96.04 / (1 + 95.04 / 100) = 49.24 answers;
+    # of everyone an answer, that is 50
+    plan = plan_round(register(), replace(ASKED, size=None, margin=0.1, response_share=1.0))
+    assert plan.drawn.height == 50
+    assert plan.margin_expected == pytest.approx(0.0985, abs=0.001)
+
+
+def test_each_stratum_has_at_least_two():
+    few = register(dwelling=pl.when(first(2)).then(pl.lit("townhouse")).otherwise("dwelling"))
+    plan = plan_round(few, replace(ASKED, size=6))
+    assert sizes(plan) == {"A house": 2, "A townhouse": 2, "B apartment": 2}
+
+
+def test_the_same_round_is_drawn_again_whatever_the_order_of_the_rows():
+    shuffled = register().sample(fraction=1.0, shuffle=True, seed=3)
+    assert plan_round(shuffled, ASKED).drawn.equals(plan_round(register(), ASKED).drawn)
+
+
+@pytest.mark.parametrize(
+    ("columns", "changes", "found"),
+    [
+        ({"has_bin": False}, {}, "no households that hold a bin"),
+        ({"may_contact": False}, {}, "None of 100 households that hold a bin may be contacted"),
+        ({"is_asked_with_all_lately": True}, {}, "were asked in the last 6 months"),
+        ({"is_drawn_lately": True}, {}, "were asked in the last 6 months"),
+        ({}, {"size": 101}, "between 4 and 100"),
+        ({}, {"size": 3}, "between 4 and 100"),
+        ({}, {"closes_date": dt.date(2026, 3, 1)}, "before it opens"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused(columns, changes, found):
+    told = {name: pl.lit(value) for name, value in columns.items()}
+    with pytest.raises(EstimateError, match=found):
+        plan_round(register(**told), replace(ASKED, **changes))
+
+
+def test_lately_ends_with_the_month_where_days_lack():
+    assert since_date(replace(ASKED, opens_date=dt.date(2026, 8, 31))) == dt.date(2026, 2, 28)
+    assert since_date(replace(ASKED, rest_months=0)) == DAY
+
+
+def test_text_that_looks_like_a_formula_stays_text(tmp_path):
+    contacts = pl.DataFrame(
+        {
+            "household_id": register()["household_id"],
+            "full_name": ["=HYPERLINK(1)"] * HOUSEHOLDS,
+            "street_address": ["+1 Mill Lane"] * HOUSEHOLDS,
+            "postcode": ["01234"] * HOUSEHOLDS,
+            "email": [None] * HOUSEHOLDS,
+            "phone": ["0123"] * HOUSEHOLDS,
+        },
+        schema_overrides={"email": pl.String},
+    )
+    plan = plan_round(register(), ASKED)
+    calling_list(plan, contacts).save(tmp_path / "calls.xlsx")
+    sheet = load_workbook(tmp_path / "calls.xlsx")["calls"]
+    headings = [cell.value for cell in sheet[2]]
+    name = sheet.cell(3, headings.index("full_name") + 1)
+    assert (name.value, name.data_type) == ("=HYPERLINK(1)", "s")
+    assert sheet.cell(3, headings.index("postcode") + 1).value == "01234"
+    assert sheet.max_row == 2 + 30
+    order = [row[0].value for row in sheet.iter_rows(min_row=3)]
+    assert order == [*range(1, 19), *range(1, 13)]
+
+
+def test_samples_are_written_as_the_records_ask(tmp_path):
+    plan = plan_round(register(), ASKED)
+    samples_workbook(plan).save(tmp_path / "samples.xlsx")
+    book = load_workbook(tmp_path / "samples.xlsx")
+    assert book.sheetnames == ["waves", "samples"]
+    assert [cell.value for cell in book["waves"][2]][:2] == ["F3", "followup"]
+    assert book["waves"].cell(2, 3).value.date() == DAY
+    shares = {row[4].value for row in book["samples"].iter_rows(min_row=2)}
+    assert shares == {0.3}
