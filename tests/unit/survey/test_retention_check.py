@@ -1,0 +1,60 @@
+"""The check of the Weibull curve against Turnbull's: it passes a true curve, not a wrong one."""
+
+import numpy as np
+import pytest
+
+from planner.survey.interval_likelihood import Intervals
+from planner.survey.retention import Retention
+from planner.survey.retention_check import check_curve
+from planner.survey.turnbull import fit_turnbull
+from planner.survey.weibull import fit_weibull
+from tests.unit.survey.test_turnbull import visited
+
+
+def checked(seen, seed=1):
+    rng = np.random.default_rng(seed)
+    weights = np.r_[np.ones((1, seen.lower.size)), rng.gamma(1.0, size=(200, seen.lower.size))]
+    return check_curve(fit_turnbull(seen, weights), fit_weibull(seen, weights, rng))
+
+
+def test_answers_from_a_weibull_agree_with_it():
+    verdicts = [checked(visited(400, seed)).agrees for seed in range(10, 20)]
+    assert sum(verdicts) >= 9
+
+
+def test_bins_that_all_stop_within_a_season_do_not_agree():
+    """Half stop between 11 and 13 months, half never: no Weibull curve falls in one step."""
+    rng = np.random.default_rng(2)
+    age = np.where(rng.random(600) < 0.5, rng.uniform(11, 13, 600), 1e6)
+    asked = np.sort(np.ceil(rng.uniform(1, 36, (600, 3))), axis=1)
+    edges = np.c_[np.zeros(600), asked, np.full(600, np.inf)]
+    place = (edges[:, 1:] < age[:, None]).sum(axis=1)
+    row = np.arange(600)
+    found = checked(Intervals(edges[row, place], edges[row, place + 1]))
+    assert not found.agrees
+    assert found.greatest_gap > 0.1
+    assert "does not go" in found.sentence
+
+
+def test_bands_end_at_every_sixth_month_up_to_the_oldest_visit():
+    found = checked(visited(600, 3))
+    assert found.to_months.tolist() == [6.0, 12.0, 18.0, 24.0, 30.0, 36.0]
+    assert np.all(found.turnbull_low <= found.turnbull_high + 1e-12)
+
+
+def test_the_gap_is_the_distance_from_what_the_answers_leave_open():
+    """In use to 5.5 months, out by 6: the share in use in that half-year is 5.5/6 to 1."""
+    seen = Intervals(np.array([5.5, 6.0]), np.array([6.0, np.inf]))
+    free = fit_turnbull(seen, np.tile([1.0, 1e-12], (3, 1)))
+    curve = Retention(np.full(3, 6.0), np.ones(3), 2, 1, 6.0)
+    found = check_curve(free, curve)
+    assert found.to_months.tolist() == [6.0]
+    assert found.turnbull_low[0] == pytest.approx([5.5 / 6.0])
+    assert found.turnbull_high[0] == pytest.approx([1.0])
+    assert found.greatest_gap == pytest.approx(5.5 / 6.0 - (1.0 - np.exp(-1.0)))
+
+
+def test_where_no_age_is_determined_the_check_says_so():
+    seen = Intervals(np.zeros(3), np.array([4.0, 5.0, np.inf]))
+    curve = Retention(np.full(2, 3.0), np.ones(2), 3, 2, 5.0)
+    assert "no age" in check_curve(fit_turnbull(seen, np.ones((2, 3))), curve).sentence
