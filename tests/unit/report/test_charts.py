@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 
+from planner.figures import FigureRegister
 from planner.report.charts import write_charts
 from planner.report.charts.areas import areas_drawing
-from planner.report.charts.drawing import svg_bytes
+from planner.report.charts.drawing import png_bytes, svg_bytes
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
+from planner.report.disclosure import HIDDEN
 from planner.report.wording import Wording
 from tests.unit.report import synthetic
 
@@ -83,6 +86,25 @@ def test_the_alt_text_of_months_names_the_ends_and_extremes():
     alt_text = months_drawing(register, None, BRITISH).alt_text
     assert f"Most in {BRITISH.month(most)}: {BRITISH.figure(months[most])}" in alt_text
     assert "from Jul 2024 to Jun 2026" in alt_text
+
+
+def test_a_hidden_month_is_named_has_no_bar_and_is_no_extreme():
+    register = synthetic.register()
+    name = "kept_out_of_landfill_t_in_month"
+    months = register.parts(name)
+    most = max(months, key=lambda month: months[month].value)
+    hidden = FigureRegister(register.council, register.reporting_year, register.version)
+    for figure in register:
+        is_most = figure.id == f"{name}[{most}]"
+        hidden.add(
+            replace(figure, value=None, low=None, high=None, method=HIDDEN) if is_most else figure
+        )
+    drawing = months_drawing(hidden, None, BRITISH)
+    assert f"Not shown, because counts are small: {BRITISH.month(most)}." in drawing.alt_text
+    assert f"Most in {BRITISH.month(most)}" not in drawing.alt_text
+    assert "Months without a bar" in drawing.caption
+    assert "Months without a bar" not in months_drawing(register, None, BRITISH).caption
+    assert png_bytes(drawing).startswith(b"\x89PNG")
 
 
 def test_retention_is_told_at_twelve_months():
