@@ -6,7 +6,7 @@ from sample_programs.generator.mistakes import Mistake
 
 _PORT_MARROW = (
     Mistake("households", "misspelt_area", "area_id", ("QUIL", "Tamberlin", "HAEDS")),
-    Mistake("households", "unknown_code", "dwelling", ("bungalow", "caravan")),
+    Mistake("households", "unknown_code", "dwelling", ("houseboat", "caravan")),
     Mistake("households", "text_for_number", "people_count", ("3 or 4",)),
     Mistake("households", "blank_row", "household_id", (None, None)),
     Mistake("events", "unreadable_date", "event_date", ("31/02/2025",)),
@@ -63,7 +63,7 @@ _VALDORRA = (
     Mistake("answers", "unknown_code", "problem", ("mosquitos",)),
     Mistake("weighings", "negative_mass", "fed_kg", (-0.8,)),
     Mistake("weighings", "duplicate_key", "fed_kg", (3.3,)),
-    Mistake("audits", "unknown_code", "arm", ("control",)),
+    Mistake("audits", "unknown_code", "arm", ("neither",)),
     Mistake("costs", "text_for_number", "amount", ("pendiente", "ver factura")),
     Mistake("costs", "total_row", "amount", ("Total",)),
     Mistake("costs", "blank_row", "cost_id", (None, None)),
