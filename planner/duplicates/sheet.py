@@ -11,6 +11,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 
 from planner.errors import IntakeError
 from planner.intake.archive import checked_archive
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from openpyxl.cell.cell import Cell
+    from openpyxl.worksheet.worksheet import Worksheet
 
 DECISIONS = ("same", "different")
 MOST_PAIRS = 5000
@@ -50,6 +52,9 @@ NOTE = (
 HEADING_ROW = 2
 KEPT, OTHER = HEADINGS["household_id_kept"][0], HEADINGS["household_id_other"][0]
 OWNER_ONLY = 0o600
+SCORE_PLACE = list(HEADINGS).index("score") + 1
+OTHER_PLACE = list(HEADINGS).index("household_id_other") + 1
+HEADING_COLOUR, OTHER_COLOUR = "DDE5D3", "F1E4D6"
 
 
 def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
@@ -65,27 +70,37 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
     book = Workbook()
     sheet = book.active
     sheet.title = "Duplicates"
-    _put(sheet.cell(1, 1), NOTE)
-    sheet.cell(1, 1).alignment = Alignment(wrap_text=True, vertical="top")
-    sheet.merge_cells(start_row=1, start_column=1, end_row=1, end_column=len(HEADINGS))
-    sheet.row_dimensions[1].height = 32
-    for place, (heading, width) in enumerate(HEADINGS.values(), 1):
-        cell = sheet.cell(HEADING_ROW, place, heading)
-        cell.font, cell.fill = Font(bold=True), PatternFill("solid", fgColor="DDE5D3")
-        sheet.column_dimensions[get_column_letter(place)].width = width
-    shown = pairs.head(MOST_PAIRS).with_columns(decision=pl.lit(None, pl.String)).select(*HEADINGS)
-    for number, row in enumerate(shown.iter_rows(), HEADING_ROW + 1):
+    _write_headings(sheet)
+    shown = pairs.head(MOST_PAIRS).with_columns(decision=pl.lit(None, pl.String))
+    for number, row in enumerate(shown.select(*HEADINGS).iter_rows(), HEADING_ROW + 1):
         for place, content in enumerate(row, 1):
             _put(sheet.cell(number, place), content)
-        sheet.cell(number, 2).number_format = "0%"
+        sheet.cell(number, SCORE_PLACE).number_format = "0%"
     choice = DataValidation("list", formula1=f'"{",".join(DECISIONS)}"', allow_blank=True)
     choice.error, choice.errorTitle = "Write same or different.", "Decision"
     choice.add(f"A{HEADING_ROW + 1}:A{HEADING_ROW + max(shown.height, 1)}")
     sheet.add_data_validation(choice)
-    sheet.freeze_panes = sheet.cell(HEADING_ROW + 1, 2)
     content = io.BytesIO()
     book.save(content)
     write_whole(path, content.getvalue(), mode=OWNER_ONLY)
+
+
+def _write_headings(sheet: Worksheet) -> None:
+    """Write the note and the headings, and set the page for print: one page wide."""
+    _put(sheet.cell(1, 1), NOTE)
+    sheet.merge_cells(start_row=1, start_column=1, end_row=1, end_column=len(HEADINGS))
+    sheet.row_dimensions[1].height = 32
+    for place, (heading, width) in enumerate(HEADINGS.values(), 1):
+        _put(sheet.cell(HEADING_ROW, place), heading)
+        sheet.cell(HEADING_ROW, place).font = Font(bold=True)
+        colour = OTHER_COLOUR if place >= OTHER_PLACE else HEADING_COLOUR
+        sheet.cell(HEADING_ROW, place).fill = PatternFill("solid", fgColor=colour)
+        sheet.column_dimensions[get_column_letter(place)].width = width
+    sheet.freeze_panes = sheet.cell(HEADING_ROW + 1, 2)
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_setup.fitToHeight = 0
+    sheet.print_title_rows = f"{HEADING_ROW}:{HEADING_ROW}"
 
 
 def read_decisions(path: Path) -> pl.DataFrame:
@@ -152,6 +167,7 @@ def _named(rows: Iterable[tuple[int, str]]) -> str:
 def _put(cell: Cell, content: object) -> None:
     """Write a cell; text stays text, whatever it begins with."""
     cell.value = content
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
     if isinstance(content, str):
         cell.data_type = "s"
         cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, content))
