@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.errors import EstimateError
 from planner.survey.linearisation import summed
+from planner.survey.margins import Margin, check_agreement
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -22,32 +22,9 @@ TOLERANCE = 1e-10
 """Largest relative error of a margin at which calibration has converged."""
 
 MOST_ROUNDS = 1000
-_AGREEMENT = 1e-6
 _MOST_NEWTON_STEPS = 100
 _MOST_EXPONENT = 50.0
 _SMALLEST_STEP = 1e-6
-
-
-@dataclass(frozen=True)
-class Margin:
-    """Known counts of one way to divide the households.
-
-    Parameters
-    ----------
-    name
-        What divides them, as "area and dwelling".
-    cell
-        Shape (n,): cell of each answer, numbered from 0.
-    labels
-        Names of the cells.
-    counts
-        Shape (cells,): households that are known to be in each.
-    """
-
-    name: str
-    cell: Codes
-    labels: tuple[str, ...]
-    counts: Numbers
 
 
 def kish_design_effect(weights: Numbers) -> float:
@@ -137,7 +114,7 @@ def post_stratify(weights: Numbers, margin: Margin) -> Numbers:
     >>> post_stratify(np.ones(3), margin).tolist()
     [4.0, 4.0, 3.0]
     """
-    return weights * _factors(weights, margin)[margin.cell]
+    return weights * margin.factors(weights)[margin.cell]
 
 
 def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
@@ -170,7 +147,7 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     >>> rake(np.ones(3), [rows, columns]).round(6).tolist()
     [5.0, 1.0, 4.0]
     """
-    _check_agreement(margins)
+    check_agreement(margins)
     shape = tuple(margin.counts.size for margin in margins)
     combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
     present, place = np.unique(combined, return_inverse=True)
@@ -184,10 +161,10 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     for _ in range(MOST_ROUNDS):
         for margin in small:
             raked = post_stratify(raked, margin)
-        if all(_worst(raked, margin)[0] <= TOLERANCE for margin in small):
+        if all(margin.worst(raked)[0] <= TOLERANCE for margin in small):
             return np.asarray(weights * (raked / np.where(start > 0.0, start, 1.0))[place])
-    worst = max(small, key=lambda margin: _worst(raked, margin)[0])
-    error, label = _worst(raked, worst)
+    worst = max(small, key=lambda margin: margin.worst(raked)[0])
+    error, label = worst.worst(raked)
     message = (
         f"raking to {', '.join(margin.name for margin in margins)} does not converge: "
         f"{worst.name} {label} is still off by {error:.1e} of its count"
@@ -350,35 +327,3 @@ def _solve(matrix: Numbers, gap: Numbers) -> Numbers:
         )
         raise EstimateError(message)
     return np.asarray(np.linalg.solve(scaled, gap / scale) / scale)
-
-
-def _factors(weights: Numbers, margin: Margin) -> Numbers:
-    found = np.bincount(margin.cell, weights, minlength=margin.counts.size)
-    unheard = np.flatnonzero((margin.counts > 0.0) & (found <= 0.0))
-    unknown = np.flatnonzero((margin.counts <= 0.0) & (found > 0.0))
-    for cells, fault in (
-        (unheard, "has households and no answer; put it together with another"),
-        (unknown, "has answers and no household; correct its count"),
-    ):
-        if cells.size:
-            message = f"{margin.name}: {margin.labels[cells[0]]} {fault}"
-            raise EstimateError(message)
-    return np.divide(margin.counts, found, out=np.ones_like(found), where=found > 0.0)
-
-
-def _worst(weights: Numbers, margin: Margin) -> tuple[float, str]:
-    """Largest relative error of a margin, and the cell that has it."""
-    found = np.bincount(margin.cell, weights, minlength=margin.counts.size)
-    error = np.abs(found - margin.counts) / np.where(margin.counts > 0.0, margin.counts, 1.0)
-    return float(error.max()), margin.labels[int(np.argmax(error))]
-
-
-def _check_agreement(margins: Sequence[Margin]) -> None:
-    sums = [float(margin.counts.sum()) for margin in margins]
-    most, least = int(np.argmax(sums)), int(np.argmin(sums))
-    if sums[most] - sums[least] > _AGREEMENT * sums[most]:
-        message = (
-            f"margins disagree: {margins[most].name} adds up to {sums[most]:,.6g} households "
-            f"and {margins[least].name} to {sums[least]:,.6g}"
-        )
-        raise EstimateError(message)

@@ -18,9 +18,10 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from planner.survey.calibration import Margin, rake
+from planner.survey.calibration import rake
 from planner.survey.estimators import Sample, means, totals
 from planner.survey.linearisation import Design
+from planner.survey.margins import Margin
 from planner.survey.streamed_bootstrap import bootstrap_totals
 
 ROWS, STRATA, DOMAINS, REPLICATES, CLUSTERS = 1_000_000, 20, 20, 500, 2_000

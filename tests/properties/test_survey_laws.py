@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.survey.allocation import share_out, share_out_whole
-from planner.survey.calibration import Margin, calibrate_bounded, post_stratify, rake
+from planner.survey.calibration import calibrate_bounded, post_stratify, rake
 from planner.survey.drawing import draw_households
 from planner.survey.estimators import Sample, means, quantiles, ratios, totals
 from planner.survey.linearisation import Design
+from planner.survey.margins import Margin
 from planner.survey.trimming import cut_and_recalibrate, cut_weights
 
 SEEDS = st.integers(0, 2**32 - 1)

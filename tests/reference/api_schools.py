@@ -19,8 +19,8 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from planner.survey.calibration import Margin
 from planner.survey.linearisation import Design
+from planner.survey.margins import Margin
 
 HERE = Path(__file__).parent
 LEVELS = ("E", "H", "M")

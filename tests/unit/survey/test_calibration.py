@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 import pytest
 
 from planner.errors import EstimateError
 from planner.survey.allocation import cheapest_for_targets, share_out, share_out_whole
 from planner.survey.calibration import (
-    Margin,
     adjust_for_response,
     calibrate_bounded,
     calibrate_linear,
@@ -16,6 +16,7 @@ from planner.survey.calibration import (
     rake,
 )
 from planner.survey.linearisation import Design
+from planner.survey.margins import Margin
 from planner.survey.sample_size import answers_for_share, margin_of_share, size_for_share
 from planner.survey.trimming import cut_and_recalibrate, cut_weights
 
@@ -34,6 +35,23 @@ def test_a_cell_without_households_is_named():
     none = Margin("area", AREA.cell, ("North", "South"), np.array([40.0, 0.0]))
     with pytest.raises(EstimateError, match="area: South has answers and no household"):
         rake(ONES, [none, DWELLING])
+
+
+def test_a_margin_of_frames_is_met_cell_by_cell():
+    answers = pl.DataFrame({"area_id": ["N", "S", "N"], "dwelling": ["house", "house", "flat"]})
+    known = pl.DataFrame(
+        {
+            "area_id": ["N", "N", "S"],
+            "dwelling": ["flat", "house", "house"],
+            "households_count": [7, 5, 4],
+        }
+    )
+    both = Margin.of(answers, known, ["area_id", "dwelling"])
+    assert post_stratify(np.ones(3), both).tolist() == [5.0, 4.0, 7.0]
+    area = Margin.of(answers, known, ["area_id"])
+    assert post_stratify(np.ones(3), area).tolist() == [6.0, 4.0, 6.0]
+    with pytest.raises(EstimateError, match="area_id and dwelling: an answer lies in S house"):
+        Margin.of(answers, known.head(2), ["area_id", "dwelling"])
 
 
 def test_margins_that_disagree_are_named():
