@@ -32,17 +32,17 @@ MOST_PAIRS = 5000
 HEADINGS = {
     "decision": ("decision", 12),
     "score": ("likely one household", 11),
-    "reasons": ("why", 34),
+    "reasons": ("why", 46),
     "household_id_kept": ("household_id kept", 18),
     "name_kept": ("name", 24),
     "address_kept": ("address", 32),
     "registered_kept": ("registered", 12),
-    "bins_kept": ("bins", 7),
+    "bins_kept": ("bins", 6),
     "household_id_other": ("household_id other", 18),
     "name_other": ("name", 24),
     "address_other": ("address", 32),
     "registered_other": ("registered", 12),
-    "bins_other": ("bins", 7),
+    "bins_other": ("bins", 6),
 }
 NOTE = (
     "Write same or different beside each pair you have decided; leave the others empty. Same "
@@ -52,6 +52,9 @@ NOTE = (
 HEADING_ROW = 2
 KEPT, OTHER = HEADINGS["household_id_kept"][0], HEADINGS["household_id_other"][0]
 OWNER_ONLY = 0o600
+TWO_LINES = 29.0
+"""Height of a row, in points."""
+
 SCORE_PLACE = list(HEADINGS).index("score") + 1
 OTHER_PLACE = list(HEADINGS).index("household_id_other") + 1
 HEADING_COLOUR, OTHER_COLOUR = "DDE5D3", "F1E4D6"
@@ -76,6 +79,7 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
         for place, content in enumerate(row, 1):
             _put(sheet.cell(number, place), content)
         sheet.cell(number, SCORE_PLACE).number_format = "0%"
+        sheet.row_dimensions[number].height = TWO_LINES
     choice = DataValidation("list", formula1=f'"{",".join(DECISIONS)}"', allow_blank=True)
     choice.error, choice.errorTitle = "Write same or different.", "Decision"
     choice.add(f"A{HEADING_ROW + 1}:A{HEADING_ROW + max(shown.height, 1)}")
@@ -89,7 +93,7 @@ def _write_headings(sheet: Worksheet) -> None:
     """Write the note and the headings, and set the page for print: one page wide."""
     _put(sheet.cell(1, 1), NOTE)
     sheet.merge_cells(start_row=1, start_column=1, end_row=1, end_column=len(HEADINGS))
-    sheet.row_dimensions[1].height = 32
+    sheet.row_dimensions[1].height = sheet.row_dimensions[HEADING_ROW].height = TWO_LINES
     for place, (heading, width) in enumerate(HEADINGS.values(), 1):
         _put(sheet.cell(HEADING_ROW, place), heading)
         sheet.cell(HEADING_ROW, place).font = Font(bold=True)
@@ -167,7 +171,8 @@ def _named(rows: Iterable[tuple[int, str]]) -> str:
 def _put(cell: Cell, content: object) -> None:
     """Write a cell; text stays text, whatever it begins with."""
     cell.value = content
-    cell.alignment = Alignment(wrap_text=True, vertical="top")
+    beside = "left" if isinstance(content, str) else "center"
+    cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal=beside)
     if isinstance(content, str):
         cell.data_type = "s"
         cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, content))

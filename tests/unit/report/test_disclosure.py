@@ -77,12 +77,12 @@ def test_one_hidden_cell_is_known_from_its_total() -> None:
 
 
 def test_bounds_of_a_table_with_four_hidden_cells() -> None:
-    """Four cells on the corners of a rectangle keep one degree of freedom.
+    """Investment by activity and region, of which four cells are hidden: b3 lies in 5 to 30.
 
-    A table of two ways of the form used in handbooks of disclosure control (margins shown,
-    corners hidden); numbers from memory of no source, bounds worked by hand: with x = b1,
-    b3 = 30 - x, c1 = 25 - x, c3 = 12 - (8 - x) + ... = x + 4 must not be below zero, so x
-    lies between 0 and 25.
+    Fischetti and Salazar-González, Models and Algorithms for Optimizing Cell Suppression in
+    Tabular Data with Linear Constraints, JASA 95 (2000) 916-928, figures 1 and 2; from
+    memory. The other three are worked by hand: with x = b1, b3 = 30 - x, c1 = 25 - x and
+    c3 = 4 + x, none of them below zero.
     """
     table = two_way([[20, 50, 10], [8, 19, 22], [17, 32, 12]])
     corners = {"b1", "b3", "c1", "c3"}
@@ -93,9 +93,10 @@ def test_bounds_of_a_table_with_four_hidden_cells() -> None:
 
 
 def test_a_two_way_table_is_protected_at_the_least_cost() -> None:
-    """Every rectangle through b1 was counted by hand: with a and columns 1, 3 it is least.
+    """Every rectangle through b1, counted by hand, costs a sum of three other cells.
 
-    b1 8 + b3 22 + a1 20 + a3 10 = 60 against b1, b3, c1, c3 = 59: the latter is cheaper.
+    With a and 2: 19 + 20 + 50; a and 3: 22 + 20 + 10 = 52; c and 2: 19 + 17 + 32; c and 3:
+    22 + 17 + 12 = 51, the least.
     """
     table = two_way([[20, 50, 10], [8, 19, 22], [17, 32, 12]])
     assert suppress(table, {"b1"}, LEVEL) == {"b1", "b3", "c1", "c3"}
