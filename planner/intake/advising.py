@@ -60,7 +60,7 @@ def _plain(table: str, column: str) -> str:
         dy.Int64: "Write one whole number",
         dy.Date: "Write it so",
         dy.Bool: "Write one of the two",
-        dy.Enum: "Write one of them",
+        dy.Enum: f"Say in program.toml, under [synonyms.{column}], what it means; or write one",
         dy.String: "Write the text itself",
     }
     return f"{words[type(TABLES[table].columns()[column])]}{rest}."

@@ -177,13 +177,7 @@ def _match(
     units: dict[str, Unit] = {}
     texts: dict[str, str] = {}
     unknown, repeated = [], []
-    group = None
-    for cell, heading in row.items():
-        upper = above.get(cell) if above else None
-        group = upper or group
-        ways = _readings(heading, upper, group)
-        if not ways:
-            continue
+    for cell, ways in _ways(row, above).items():
         texts[cell] = ways[0]
         found = _first_meaning(table, ways, own_words)
         if found is None:
@@ -208,6 +202,17 @@ def _match(
         beyond=tuple(names[last:]),
         is_double=above is not None,
     )
+
+
+def _ways(row: _HeadRow, above: _HeadRow | None) -> dict[str, list[str]]:
+    """For each column with a heading, what it may be called with the row above or without."""
+    named = {}
+    group = None
+    for cell, heading in row.items():
+        upper = above.get(cell) if above else None
+        group = upper or group
+        named[cell] = _readings(heading, upper, group)
+    return {cell: ways for cell, ways in named.items() if ways}
 
 
 def _readings(heading: str | None, upper: str | None, group: str | None) -> list[str]:

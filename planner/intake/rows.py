@@ -208,7 +208,7 @@ def _with_named_households(rows: Rows) -> Rows:
         rows.place,
         cells,
         HOUSEHOLD,
-        f"looks like a name or address ({NOT_KEPT})",
+        f"seemingly a name or address ({NOT_KEPT})",
         "a number or code without spaces, commas or @ for the household. Use the same one on "
         "every sheet.",
     )

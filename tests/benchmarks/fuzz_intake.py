@@ -19,6 +19,7 @@ import tempfile
 import time
 import zipfile
 from pathlib import Path
+from xml.sax.saxutils import escape, quoteattr
 
 import openpyxl
 import polars as pl
@@ -74,13 +75,59 @@ def _rows(draw: st.DrawFn) -> tuple[str, list[list[str]]]:
 def sheets_of_cells(draw: st.DrawFn) -> tuple[str, bytes]:
     """Draw a workbook or text file of a table with any cells."""
     table, rows = draw(_rows())
-    if draw(st.booleans()):
+    kind = draw(st.sampled_from(["xlsx", "ods", "csv"]))
+    if kind == "xlsx":
         return f"{table}.xlsx", _workbook({table: rows})
+    if kind == "ods":
+        return f"{table}.ods", _ods(table, rows, draw)
     separator = draw(st.sampled_from([",", ";", "\t"]))
     end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
     lines = [separator.join(_quoted(cell, separator, draw) for cell in row) for row in rows]
     encoding = draw(st.sampled_from(["utf-8", "utf-8-sig", "cp1252", "utf-16"]))
     return f"{table}.csv", end.join(lines).encode(encoding, errors="replace")
+
+
+_ODS_SPACES = " ".join(
+    f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+    for name in ("office", "table", "text", "manifest")
+)
+_REPEATS = st.sampled_from(["", "", "", "1", "2", "0", "-1", "70", "1000000", "99999999999"])
+
+
+def _ods(table: str, rows: list[list[str]], draw: st.DrawFn) -> bytes:
+    """Write an .ods file, some of its rows and cells repeated."""
+    written = []
+    for row in rows:
+        cells = "".join(_ods_cell(cell, draw) for cell in row)
+        times = draw(_REPEATS)
+        repeat = f' table:number-rows-repeated="{times}"' if times else ""
+        written.append(f"<table:table-row{repeat}>{cells}</table:table-row>")
+    content = (
+        f"<office:document-content {_ODS_SPACES}><office:body><office:spreadsheet>"
+        f'<table:table table:name="{table}">{"".join(written)}</table:table>'
+        "</office:spreadsheet></office:body></office:document-content>"
+    )
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("META-INF/manifest.xml", f"<manifest:manifest {_ODS_SPACES}/>")
+        archive.writestr("content.xml", content.encode("utf-8", errors="replace"))
+    return packed.getvalue()
+
+
+def _ods_cell(cell: str, draw: st.DrawFn) -> str:
+    times = draw(_REPEATS)
+    repeat = f' table:number-columns-repeated="{times}"' if times else ""
+    if not cell:
+        return f"<table:table-cell{repeat}/>"
+    kind = draw(st.sampled_from(["string", "float", "date", "boolean", "percentage"]))
+    value = {"float": "value", "percentage": "value", "date": "date-value"}.get(kind, "")
+    text = escape(openpyxl.cell.cell.ILLEGAL_CHARACTERS_RE.sub("", cell))
+    held = f" office:{value}={quoteattr(text)}" if value else ""
+    return (
+        f'<table:table-cell{repeat} office:value-type="{kind}"{held}>'
+        f"<text:p>{text}</text:p></table:table-cell>"
+    )
 
 
 def _quoted(cell: str, separator: str, draw: st.DrawFn) -> str:
@@ -114,14 +161,14 @@ def _write(sheet: object, row: int, column: int, cell: str) -> None:
 @st.composite
 def broken_files(draw: st.DrawFn) -> tuple[str, bytes]:
     """Draw any bytes under any name, or a good file with bytes or parts of it changed."""
-    way = draw(st.sampled_from(["any", "bytes", "parts", "cut"]))
+    way = draw(st.sampled_from(["any", "bytes", "parts", "parts", "cut"]))
     if way == "any":
         name = draw(st.sampled_from(["a.csv", "costs.csv", "a.xlsx", "a.ods", "a.tsv", "a.xlsm"]))
         return name, draw(st.binary(max_size=400))
     name, content = draw(sheets_of_cells())
     if way == "cut":
         return name, content[: draw(st.integers(0, len(content)))]
-    if way == "parts" and name.endswith(".xlsx"):
+    if way == "parts" and not name.endswith(".csv"):
         return name, _with_changed_part(content, draw)
     changed = bytearray(content)
     for _ in range(draw(st.integers(1, 8)) if content else 0):
@@ -136,6 +183,8 @@ _SNIPPETS = st.sampled_from(
         b"\xff",
         b'<c r="B2" t="d"><v>2025-99-99</v></c>', b'<c r="A2" s="999"><v>1e400</v></c>', b"",
         b'<c r="A2" t="e"><v>#BAD</v></c>', b'<c r="C3"><f>1/</f></c>', b"<mergeCell ref='A1:'/>",
+        b"<text:s text:c='9'/>", b"<table:table-cell office:value-type='float'/>", b"<text:p/>",
+        b"<table:table-row table:number-rows-repeated='3'>", b"<table:table table:name='x'>",
     ]
 )  # fmt: skip
 

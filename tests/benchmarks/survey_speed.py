@@ -34,10 +34,10 @@ rows <- read.csv(commandArgs(TRUE)[1])
 design <- svydesign(id = ~1, strata = ~stratum, weights = ~weight, data = rows)
 started <- proc.time()[3]
 replicates <- as.svrepdesign(design, type = "subbootstrap", replicates = %d)
-svytotal(~a + b + c, replicates)
+invisible(svytotal(~a + b + c, replicates))
 cat(proc.time()[3] - started, "")
 started <- proc.time()[3]
-svyby(~a + b + c, ~domain, design, svytotal)
+invisible(svyby(~a + b + c, ~domain, design, svytotal))
 cat(proc.time()[3] - started)
 """
 

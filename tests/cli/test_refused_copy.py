@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import zipfile
 
 import openpyxl
@@ -10,8 +11,8 @@ import pytest
 
 from planner import run
 from planner.intake.headings import REFUSAL_HEADING
-from planner.paths import PROGRAM_FILE, REFUSED_FOLDER
-from planner.store import open_store
+from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
+from planner.store import make_key, open_store
 
 AREAS = (
     "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
@@ -24,7 +25,7 @@ FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 @pytest.fixture
 def folder(tmp_path):
-    run.new_program(tmp_path)
+    shutil.copyfile(TEMPLATES / PROGRAM_FILE, tmp_path / PROGRAM_FILE)
     return tmp_path
 
 
@@ -190,6 +191,7 @@ def test_a_copy_lost_to_a_crash_comes_back_when_the_file_is_loaded_again(folder)
 
 
 def test_personal_details_stand_in_the_copy_and_not_in_the_store(folder):
+    make_key(folder)
     load(folder, csv(folder, "areas.csv", AREAS + AREA))
     contacts = "household_id,full_name,street_address,postcode\nH9,Ada Quillfeather,1 Row,0123\n"
     load(folder, csv(folder, "contacts.csv", contacts))

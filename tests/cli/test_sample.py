@@ -80,6 +80,24 @@ def test_a_round_is_drawn_loaded_and_rests_before_the_next(folder):
     assert not set(one) & set(drawn(folder / "samples_F2.xlsx"))
 
 
+def test_an_erased_household_is_not_drawn_and_leaves_the_calling_list(folder):
+    planner(folder, "sample", "F1", *WORDS, "--size", "39")
+    erased = planner(folder, "erase", "H07")
+    assert erased.exit_code == 0, erased.output
+    listed = load_workbook(folder / "private" / "calling_list_F1.xlsx")["calls"]
+    assert "Person H07" not in {cell.value for row in listed.iter_rows() for cell in row}
+    after = planner(folder, "sample", "F2", *WORDS, "--size", "38")
+    assert "Stands for 38 households" in after.stdout
+    assert "H07" not in drawn(folder / "samples_F2.xlsx")
+
+
+def test_a_household_without_contact_is_told(folder):
+    (folder / "contacts.duckdb").unlink()
+    told = planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    assert told.exit_code == 0, told.output
+    assert "10 of them have no contact" in told.stderr
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="no such permissions there")
 def test_the_calling_list_is_its_owners_alone(folder):
     planner(folder, "sample", "F1", *WORDS, "--size", "10")
