@@ -129,7 +129,7 @@ def new_program(
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
         raise ProgramError(message, path=str(folder)) from error
-    return tuple(path for path in (program_file, intake_file) if path not in there or force)
+    return (intake_file,) if program_file in there else (program_file, intake_file)
 
 
 def load(

@@ -16,7 +16,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 
-from planner.intake.country import YES_NO
+from planner.intake.country import YES_NO, country
 from planner.intake.guide import LAST_PART, guide_lines
 from planner.intake.passed_over import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEET, LISTS_SHEET
@@ -124,7 +124,7 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
         cell.font = Font(name=_FONT, color=_MUTED, italic=True)
         cell.number_format = number_format(declared, locale)
         cell.alignment = _alignment(declared)
-        check = _check(table, name, declared, _listed(lists, choices))
+        check = _check(table, name, _listed(lists, choices), locale)
         if check is not None:
             check.add(f"{letter}{EXAMPLE_ROW}:{letter}{LAST_CHECKED_ROW}")
             sheet.add_data_validation(check)
@@ -212,7 +212,8 @@ def _listed(lists: Worksheet, choices: list[str]) -> str:
     return f"{LISTS_SHEET}!${letter}$1:${letter}${len(choices)}"
 
 
-def _check(table: str, column: str, declared: dy.Column, listed: str) -> DataValidation | None:
+def _check(table: str, column: str, listed: str, locale: str) -> DataValidation | None:
+    declared = TABLES[table].columns()[column]
     if listed:
         check = DataValidation("list", formula1=f"={listed}", allow_blank=True)
         check.error = "Choose one of the list."
@@ -227,9 +228,10 @@ def _check(table: str, column: str, declared: dy.Column, listed: str) -> DataVal
     elif isinstance(declared, dy.Int64 | dy.Float64):
         kind = "whole" if isinstance(declared, dy.Int64) else "decimal"
         check = DataValidation(kind, operator="between", allow_blank=True)
-        low, high = declared.min if declared.min is not None else 0, declared.max
+        low, high = declared.min or 0, declared.max or 0
         check.formula1, check.formula2 = str(low), str(high)
-        check.error = f"Write a number from {low:,.10g} to {high:,.10g}."
+        signs = country(locale)
+        check.error = f"Write a number from {signs.grouped(low)} to {signs.grouped(high)}."
     else:
         return None
     check.showErrorMessage = True

@@ -72,6 +72,14 @@ def test_a_sheet_is_printed_wide_enough_to_read_with_its_headings_on_each_page(b
     assert sheet.print_title_rows == "$1:$2"
 
 
+def test_limits_are_told_in_the_countrys_numbers(tmp_path, program):
+    council = program.council.model_copy(update={"country_locale": "de_DE"})
+    path = tmp_path / "intake.xlsx"
+    write_intake_workbook(path, program.model_copy(update={"council": council}))
+    checks = openpyxl.load_workbook(path)["areas"].data_validations.dataValidation
+    assert "Write a number from 0 to 5.000.000." in {check.error for check in checks}
+
+
 def test_numbers_do_not_touch_the_text_beside_them(book):
     cell = book["costs"][EXAMPLE_ROW][3]
     assert (cell.alignment.horizontal, cell.alignment.indent) == ("right", 1)

@@ -315,6 +315,13 @@ def test_a_row_whose_cells_have_moved_has_one_fault(tmp_path, program):
     assert file.problems()["reason"].to_list() == ["more cells than headings"]
 
 
+def test_a_workbook_with_macros_is_read_as_one_without(tmp_path, program):
+    path = tmp_path / "costs.xlsm"
+    write_book(path, {"costs": [COSTS.strip().split(","), [1, "1/3/2025", "bins", 5]]})
+    (file,) = read_files([path], program, nothing_known)
+    assert file.sheets[0].good().height == 1
+
+
 def test_an_ods_file_is_read_as_an_xlsx_is(tmp_path, program):
     row = "<table:table-row>{}</table:table-row>"
     cell = '<table:table-cell office:value-type="string"><text:p>{}</text:p></table:table-cell>'
