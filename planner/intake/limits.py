@@ -28,8 +28,16 @@ DIRECTORY_BYTES_MOST = MIB
 COLUMNS_MOST = 1_000
 """The widest table has 15 columns; a council's own sheet may have many more beside them."""
 
-CELLS_MOST = 40_000_000
-"""Rectangle of rows by columns that the reader lays out, 32 bytes a cell: 1.2 GiB."""
+CELLS_MOST = 20_000_000
+"""Rectangle of rows by columns that the reader lays out: every row that a sheet can have
+under 19 columns. An empty rectangle of this size was measured to take 1.5 GiB."""
+
+ODS_BYTES_MOST = 256 * MIB
+"""An .ods file takes 120 bytes a cell, so this is about 300,000 households; the reader
+needs three times the memory that it needs for .xlsx."""
+
+REPEATED_CELLS_MOST = 5_000_000
+"""Filled cells that one .ods file may write as a count instead of as themselves."""
 
 TEXT_IN_CELLS_BYTES_MOST = 1024 * MIB
 """All text of a file's cells when each repeat of a shared text is written out."""

@@ -23,7 +23,11 @@ def check_ods_extents(archive: Archive) -> None:
     IntakeError
         A sheet spans too many columns or cells, or text is repeated too often.
     """
-    if CONTENT in archive.parts:
+    part = archive.parts.get(CONTENT)
+    if part is not None and part.file_size > limits.ODS_BYTES_MOST:
+        most = limits.ODS_BYTES_MOST // limits.MIB
+        archive.refuse(f"it unpacks to more than {most} MiB", "Save it as .xlsx, or as CSV.")
+    if part is not None:
         follower = _Follower(archive)
         parse_part(archive, CONTENT, follower.start, follower.end, follower.text)
 
@@ -33,7 +37,7 @@ class _Follower:
 
     def __init__(self, archive: Archive) -> None:
         self.archive = archive
-        self.depth = self.spaces = self.letters = 0
+        self.depth = self.spaces = self.letters = self.repeated = 0
         self._new_sheet()
 
     def _new_sheet(self) -> None:
@@ -70,12 +74,18 @@ class _Follower:
         if self.letters > limits.TEXT_IN_CELLS_BYTES_MOST:
             self.archive.refuse("the same long text stands in very many of its cells")
 
+    def _count_repeats(self) -> None:
+        self.repeated += self.cell_repeat * self.row_repeat - 1
+        if self.repeated > limits.REPEATED_CELLS_MOST:
+            self.archive.refuse("it repeats a filled cell without end")
+
     def end(self, tag: str) -> None:
         self.depth -= 1
         if tag in _CELLS:
             self.width += self.cell_repeat
             if self.is_filled:
                 self.row_width = self.width
+                self._count_repeats()
             self._new_cell(1)
         elif tag == "table:table-row":
             self.height += self.row_repeat

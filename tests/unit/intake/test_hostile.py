@@ -201,6 +201,15 @@ FILES = {
         ),
         "spans 16,385 columns",
     ),
+    "rows.ods": (
+        lambda path: ods(
+            path,
+            "<table:table>"
+            + ods_row('table:number-rows-repeated="399999"', ods_cell(WIDE.replace("16384", "40")))
+            + "</table:table>",
+        ),
+        "repeats a filled cell",
+    ),
     "spaces.ods": (
         lambda path: ods(
             path,
