@@ -167,13 +167,18 @@ def broken_files(draw: st.DrawFn) -> tuple[str, bytes]:
         return name, draw(st.binary(max_size=400))
     name, content = draw(sheets_of_cells())
     if way == "cut":
-        return name, content[: draw(st.integers(0, len(content)))]
+        return name, content[: _place(content, draw)]
     if way == "parts" and not name.endswith(".csv"):
         return name, _with_changed_part(content, draw)
     changed = bytearray(content)
     for _ in range(draw(st.integers(1, 8)) if content else 0):
-        changed[draw(st.integers(0, len(content) - 1))] = draw(st.integers(0, 255))
+        changed[min(_place(content, draw), len(content) - 1)] = draw(st.integers(0, 255))
     return name, bytes(changed)
+
+
+def _place(content: bytes, draw: st.DrawFn) -> int:
+    """Draw a place as a share of the length: a workbook's own length varies with the clock."""
+    return len(content) * draw(st.integers(0, 10_000)) // 10_000
 
 
 _SNIPPETS = st.sampled_from(
@@ -197,8 +202,7 @@ def _with_changed_part(content: bytes, draw: st.DrawFn) -> bytes:
         for name in old.namelist():
             part = old.read(name)
             if name == hit:
-                places = [n for n, byte in enumerate(part) if byte == ord("<")] or [0]
-                place = draw(st.sampled_from(places))
+                place = max(part.find(b"<", _place(part, draw)), 0)
                 part = part[:place] + draw(_SNIPPETS) + part[place + draw(st.integers(0, 9)) :]
             new.writestr(name, part)
     return changed.getvalue()
