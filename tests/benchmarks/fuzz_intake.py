@@ -13,6 +13,7 @@ import collections
 import datetime as dt
 import io
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -27,7 +28,8 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import faults, read_files, sentences
+from planner.intake import Rows, faults, read_files, sentences
+from planner.intake.country import TOTAL_WORDS
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.tables import TABLES, codes
@@ -218,15 +220,44 @@ def check_reading(program: Program, name: str, content: bytes) -> str:
         except IntakeError as error:
             return "refused" if str(error).startswith((name, str(path))) else "unnamed"
     for rows in file.sheets:
-        refused = rows.problems["row_number"].n_unique()
-        good = rows.good()
-        counted = good.height + rows.repeated_count + rows.skipped_count + refused
-        assert counted == rows.rows_read, (counted, rows.rows_read)
-        TABLES[rows.table].validate(good.drop("row_number"))
+        _check_fates(rows)
+        TABLES[rows.table].validate(rows.good().drop("row_number"))
     told = file.problems()
     assert len(sentences(told)) == told.height
     assert faults(told).lines["count"].sum() <= told.height
     return "read"
+
+
+def _check_fates(rows: Rows) -> None:
+    """Follow every row of the sheet by hand: taken, refused, or passed over for a reason."""
+    good, refused = (set(of["row_number"]) for of in (rows.good(), rows.problems))
+    assert not good & refused
+    ends: collections.Counter[str] = collections.Counter()
+    known = list(rows.headings.cells.values())
+    for number, *cells in rows.source.cells.iter_rows():
+        if number > rows.headings.row_number:
+            named = dict(zip(rows.source.cells.columns[1:], cells, strict=True))
+            is_known = any(named[cell] for cell in known)
+            taken = "good" if number in good else "refused" if number in refused else ""
+            ends[taken or _passed(cells, is_known=is_known)] += 1
+    assert ends["good"] == len(good)
+    assert ends["refused"] == len(refused)
+    assert ends["repeated"] == rows.repeated_count
+    assert ends["skipped"] == rows.skipped_count
+    assert ends.total() - ends["example"] == rows.rows_read
+
+
+def _passed(cells: list[str | None], *, is_known: bool) -> str:
+    """Say why a row may be passed over; what has no such reason must repeat another."""
+    filled = [cell for cell in cells if cell]
+    if not filled or not is_known:
+        return "skipped"
+    first = filled[0].lower().strip(" :*")
+    if first == "example":
+        return "example"
+    is_note = len(filled) == 1 and re.search(r"\s|^\*|:$", filled[0])
+    is_total = any(first.startswith(word) for word in TOTAL_WORDS)
+    return "skipped" if is_note or is_total else "repeated"
 
 
 def _some_known(table: str) -> pl.DataFrame:

@@ -44,6 +44,22 @@ def test_any_cells_under_right_headings_add_up(file):
     assert check_reading(PROGRAM, *file) in ("read", "refused")
 
 
+@QUIET
+@given(st.lists(st.lists(st.sampled_from(["", "a", "1", "total", "x y"]), max_size=5), max_size=6))
+def test_every_row_of_a_workbook_is_there(rows):
+    with TemporaryDirectory() as place:
+        path = Path(place) / "costs.xlsx"
+        book = openpyxl.Workbook()
+        book.active.append(TABLES["costs"].column_names())
+        for row in rows:
+            book.active.append([cell or None for cell in row])
+        book.save(path)
+        (file,) = read_files([path], PROGRAM, lambda _: pl.DataFrame())
+    while rows and not any(rows[-1]):
+        rows = rows[:-1]
+    assert file.sheets[0].rows_read == len(rows)
+
+
 @settings(QUIET, max_examples=12)
 @given(sheets_of_cells(), sheets_of_cells())
 def test_the_store_keeps_what_it_had_and_a_second_load_changes_nothing(first, second):
