@@ -1,4 +1,4 @@
--- resolve_by_row: mark refusals whose rows came back in a copy, taken in or refused anew.
+-- resolve_by_row: mark refusals whose rows came back in a copy, taken in or not.
 -- grain:  one refusal
 -- params: load_id
 -- reads:  incoming, refusals
