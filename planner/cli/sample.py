@@ -132,6 +132,6 @@ def _print_next(drawn: DrawnRound) -> None:
         return
     typer.echo(f"{drawn.calling_file}: who to call, in order. It holds personal details.")
     typer.echo(f"{drawn.samples_file}: the round and its sample.")
-    if not drawn.has_contacts:
-        say("There are no contacts in the records: names and numbers stay empty.")
+    if drawn.unnamed_count:
+        say(f"{drawn.unnamed_count:,} of them have no contact in the records: names stay empty.")
     say(f"Next: `planner load {drawn.samples_file}`, then call, then load the answers.")

@@ -39,8 +39,8 @@ class DrawnRound:
         Workbook to load: the sheets waves and samples.
     calling_file
         Workbook for those who call; it holds personal details.
-    has_contacts
-        Whether names and telephone numbers were there.
+    unnamed_count
+        Households drawn of which the records hold no personal details.
     kept
         False for a dry run, which writes nothing.
     """
@@ -48,7 +48,7 @@ class DrawnRound:
     plan: SamplePlan
     samples_file: Path
     calling_file: Path
-    has_contacts: bool
+    unnamed_count: int
     kept: bool
 
 
@@ -91,12 +91,13 @@ def draw_round(
             on_date=asked.opens_date,
             since_date=since_date(asked),
         )
-        contacts = None if store.contacts is None else store.records("contacts")
+        contacts = store.records("contacts")
     plan = plan_round(register, asked)
     if not dry_run:
         _write(calling_file, calling_list(plan, contacts), OWNER_ONLY)
         _write(samples_file, samples_workbook(plan), 0o644)
-    return DrawnRound(plan, samples_file, calling_file, contacts is not None, not dry_run)
+    unnamed = plan.drawn.join(contacts, on="household_id", how="anti").height
+    return DrawnRound(plan, samples_file, calling_file, unnamed, not dry_run)
 
 
 def _check_code(wave_id: str) -> None:

@@ -59,7 +59,7 @@ def samples_workbook(plan: SamplePlan) -> Workbook:
     return book
 
 
-def calling_list(plan: SamplePlan, contacts: pl.DataFrame | None) -> Workbook:
+def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
     """Workbook to call from, a row a household in the order of its random number.
 
     Parameters
@@ -67,17 +67,14 @@ def calling_list(plan: SamplePlan, contacts: pl.DataFrame | None) -> Workbook:
     plan
         The round that was drawn.
     contacts
-        Frame of tables.Contacts; None leaves names and numbers empty.
+        Frame of tables.Contacts; those that it lacks have empty names and numbers.
     """
     ordered = plan.drawn.sort("stratum", "random_number", "household_id").select(
         pl.int_range(1, pl.len() + 1).over("stratum").alias("order_in_stratum"),
         "household_id",
         "stratum",
     )
-    if contacts is None:
-        details = pl.DataFrame(schema=dict.fromkeys(("household_id", *CONTACT_COLUMNS), pl.String))
-    else:
-        details = contacts.select("household_id", *CONTACT_COLUMNS)
+    details = contacts.select("household_id", *CONTACT_COLUMNS)
     rows = ordered.join(details, on="household_id", how="left", maintain_order="left")
     rows = rows.with_columns(
         pl.lit(None, dtype=pl.String).alias(name) for name in NOTED_COLUMNS

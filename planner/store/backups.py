@@ -6,6 +6,7 @@ folder, and never the key. The folder keeps a list of its backups, for erasing r
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import tempfile
@@ -77,7 +78,9 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
         message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
         raise StoreError(message, path=str(path)) from None
     finally:
-        clear_unfinished(folder)
+        # on a full disk the list cannot be written either; the next command does it
+        with contextlib.suppress(OSError):
+            clear_unfinished(folder)
     return path
 
 
@@ -88,8 +91,14 @@ def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
     ------
     OSError
         The file cannot be written whole.
+    StoreError
+        A file of the store is not written out to its end.
     """
     present = [name for name in STATE_FILES if (folder / name).exists()]
+    if any((folder / f"{name}.wal").exists() for name in present):
+        # on a full disk a file is closed with part of it left in its log
+        message = f"{folder}: the disk is full. Make room, then run this command again."
+        raise StoreError(message, path=str(folder))
     files = {name: checksum(folder / name) for name in present}
     manifest = {"made_at": made_at.isoformat(timespec="seconds"), "sha256": files}
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:

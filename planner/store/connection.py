@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from planner.store.keys import Key
 
+_FULL = ("No space left", "Disk quota", "File too large")
 _DAMAGE = ("AES tag", "Corrupt database", "computed checksum")
 _HOLDER = re.compile(r"\(PID (\d+)\)")
 
@@ -75,7 +76,7 @@ def in_words(path: Path, found: str, key: Key | None = None) -> str:
             f"{path}: {key.origin} does not hold its key. Put back the key file that was made "
             "with this program; another key cannot open it."
         )
-    if "No space left" in found or "Disk quota" in found or "File too large" in found:
+    if any(sign in found for sign in _FULL):
         return f"{path}: the disk is full. Make room, then run this command again."
     if any(sign in found for sign in _DAMAGE):
         return f"{path}: damaged, or changed by someone without its key. Restore your backup."
@@ -89,7 +90,7 @@ def in_words(path: Path, found: str, key: Key | None = None) -> str:
 def is_fault_of_file(error: duckdb.Error) -> bool:
     """Tell a fault of the disk or the file from one of the statement."""
     is_of_disk = isinstance(error, duckdb.IOException | duckdb.FatalException)
-    return is_of_disk or any(sign in str(error) for sign in _DAMAGE)
+    return is_of_disk or any(sign in str(error) for sign in (*_FULL, *_DAMAGE, "Could not write"))
 
 
 def fetch(

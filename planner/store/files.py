@@ -23,11 +23,13 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
     fresh = path.with_name(path.name + NEW)
     fresh.unlink(missing_ok=True)
     opened = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-    with os.fdopen(opened, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    put_in_place(fresh, path)
+    try:
+        with os.fdopen(opened, "wb") as file:
+            file.write(content)
+        put_in_place(fresh, path)
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
 
 
 def put_in_place(fresh: Path, path: Path) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import difflib
 from typing import TYPE_CHECKING, NamedTuple
 
+import duckdb
 import polars as pl
 
 from planner.errors import StoreError
-from planner.store.connection import change, fetch
+from planner.store.connection import change, fetch, is_fault_of_file
 from planner.store.contacts import undo_unfinished
 from planner.store.naming import link_parts, parts
 from planner.store.queries import read_query
@@ -17,8 +18,6 @@ from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
     import datetime as dt
-
-    import duckdb
 
     from planner.store.opening import Store
 
@@ -254,8 +253,14 @@ def _end(store: Store, *, keep: bool) -> None:
         store.program.rollback()
         return
     store.program.commit()
-    if store.contacts is not None:
+    if store.contacts is None:
+        return
+    try:
         undo_unfinished(store.contacts, store.load_ids())
+    except duckdb.Error as error:
+        # the load is taken back all the same: the next opening takes its contacts out
+        if not is_fault_of_file(error):
+            raise
 
 
 def _key_help(table: str) -> str:

@@ -1,10 +1,11 @@
 -- sampling_register: registered households from whom a survey round can be drawn, with
 --   a random number of their own: SHA-256 of the words given and the household_id.
 --   Asked lately are those of rounds that open from since_date on: by chance, or with
---   everyone of their kind. A household whose bins had come back needed no answer.
+--   everyone of their kind. A household whose bins had come back needed no answer;
+--   one whose details were erased may not be contacted.
 -- grain:  household_id
 -- params: seed_words, on_date, since_date
--- reads:  households, handovers, givebacks, stage_who_was_asked
+-- reads:  households, handovers, givebacks, stage_who_was_asked, erasures
 -- feeds:  sampling.draw_round
 with asked_lately as (
     select
@@ -32,7 +33,7 @@ select
     households.household_id,
     households.area_id,
     households.dwelling,
-    households.may_contact,
+    households.may_contact and erasures.household_id is null as may_contact,
     bins.household_id is not null as had_bin,
     coalesce(bins.has_bin, false) as has_bin,
     coalesce(asked_lately.is_drawn_lately, false) as is_drawn_lately,
@@ -42,5 +43,6 @@ select
 from households
 left join bins using (household_id)
 left join asked_lately using (household_id)
+left join erasures using (household_id)
 where households.registered_date <= $on_date
 order by households.household_id

@@ -85,6 +85,8 @@ def test_the_grain_of_each_query_is_unique_and_its_order(sample, town, label):
     values = {"from_date": from_date, "before_date": before_date, "window_days": WINDOW_DAYS}
     with open_store(one.folder, read_only=True) as store:
         for query in (q for f in ("stage", "summary") for q in folder_queries(f)):
+            if not set(query.params) <= set(values):
+                continue  # asked with words of its own, which its cases give
             rows = store.query(query.name, **{name: values[name] for name in query.params})
             assert rows.height, query.name
             if query.grain == ("one row",):
