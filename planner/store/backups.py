@@ -197,6 +197,8 @@ def clear_unfinished(folder: Path) -> None:
     OSError
         One cannot be removed.
     """
+    for receipt in folder.glob(f"erased-*.json{NEW}"):
+        receipt.unlink(missing_ok=True)
     for path in known_backups(folder):
         fresh = path.with_name(path.name + NEW)
         if fresh.exists():
