@@ -153,9 +153,7 @@ def wave_weights(
     drawn = multipliers * answered["base_weight"].to_numpy()
     member = np.eye(size.size)[code]
     adjustment = size / (drawn @ member)
-    return WaveWeights(
-        wave_id, answered["household_id"], drawn * adjustment[:, code], asked.height
-    )
+    return WaveWeights(wave_id, answered["household_id"], drawn * adjustment[:, code], asked.height)
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:
