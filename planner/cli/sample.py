@@ -44,7 +44,7 @@ def sample(
     program: ProgramFolder = Path(),
     *,
     kind: Annotated[
-        Kind, typer.Option(help="baseline: before the bin; followup: those that hold one.")
+        Kind, typer.Option(help="Baseline: before the bin; followup: those that hold one.")
     ],
     response: Annotated[
         float, typer.Option(min=0.01, max=1.0, help="Share of those asked who will answer.")
