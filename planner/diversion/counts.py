@@ -35,6 +35,10 @@ class Counts:
         Query diary_pairs.
     costs
         Query costs_by_category.
+    use_intervals
+        Query use_intervals, over the rounds that carry an estimate.
+    audits
+        Query audit_changes.
     """
 
     from_date: dt.date
@@ -47,6 +51,8 @@ class Counts:
     priors: pl.DataFrame
     diaries: pl.DataFrame
     costs: pl.DataFrame
+    use_intervals: pl.DataFrame
+    audits: pl.DataFrame
 
     @property
     def through_date(self) -> str:

@@ -13,6 +13,7 @@ from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions
 from planner.errors import EstimateError
 from planner.factors import draw_factors
 from planner.money import ProgramCost, program_cost
+from planner.survey.weights import has_enough_answers
 
 if TYPE_CHECKING:
     import polars as pl
@@ -78,18 +79,30 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
     before_date = min(end_date, _records_end(store, end_date))
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
+    frames = store.query("wave_frames", **until)
     return Counts(
         from_date=from_date,
         before_date=before_date,
         is_running=before_date < end_date,
         handovers=store.query("handovers_by_month", **until),
         areas=store.query("bins_by_area", **within),
-        frames=store.query("wave_frames", **until),
+        frames=frames,
         followup=store.query("followup_answers", **until),
         priors=store.query("prior_shares", **until),
         diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
         costs=store.query("costs_by_category", **within),
+        use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
+        audits=store.query("audit_changes", **until),
     )
+
+
+def usable_rounds(frames: pl.DataFrame) -> list[str]:
+    """Name the survey rounds that have the answers an estimate needs."""
+    return [
+        str(wave_id)
+        for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
+        if has_enough_answers(frame)
+    ]
 
 
 def _records_end(store: Store, end_date: dt.date) -> dt.date:

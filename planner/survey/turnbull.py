@@ -28,7 +28,7 @@ MOST_PEAKS = 50
 
 LEAST_CHANCE = 1e-300
 UNSETTLED = "the curve of times does not settle; look at the dates of the answers"
-NUMBERS_AT_ONCE = 4_000_000
+NUMBERS_AT_ONCE = 1_000_000
 """Rows are taken in blocks of matrices of at most so many numbers."""
 
 
@@ -333,10 +333,12 @@ def _bend(
     An answer counts for a pair of candidates when its interval begins at or below the
     lower and ends at or above the higher one: a sum over a corner of the plane of limits.
     """
-    corner = _summed_at(share, first * size + last, size * size).reshape(-1, size, size)
-    np.cumsum(corner, axis=1, out=corner)
-    turned = corner[:, :, ::-1]
-    np.cumsum(turned, axis=2, out=turned)
-    high, low = np.triu_indices(size, 1)[::-1], np.triu_indices(size, 1)
-    corner[:, high[0], high[1]] = corner[:, low[0], low[1]]
+    # the last interval is counted from the end, so that both sums run forwards
+    at = first * size + (size - 1 - last)
+    corner = _summed_at(share, at, size * size).reshape(-1, size, size)
+    for row in range(1, size):
+        corner[:, row] += corner[:, row - 1]
+    corner = np.cumsum(corner, axis=2)[:, :, ::-1]
+    low, high = np.triu_indices(size, 1)
+    corner[:, high, low] = corner[:, low, high]
     return corner

@@ -2,8 +2,8 @@
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  answers
--- feeds:  diary_pairs, followup_answers, latest_record, prior_shares, wave_frames,
---         wave_response
+-- feeds:  diary_pairs, followup_answers, latest_record, prior_shares, use_intervals,
+--         wave_frames, wave_response
 select
     wave_id,
     household_id,
@@ -13,6 +13,7 @@ select
         case when stopped_date <= answer_date then false end,
         case when fed_kg_last_week > 0 or fed_litres_last_week > 0 then true end
     ) as is_in_use,
+    stopped_date,
     fed_kg_last_week,
     fed_litres_last_week,
     prior_residual_bin_share,

@@ -2,7 +2,7 @@
 -- grain:  handover_id
 -- params:
 -- reads:  givebacks
--- feeds:  stage_who_was_asked
+-- feeds:  stage_who_was_asked, use_intervals
 select
     handover_id,
     giveback_date,

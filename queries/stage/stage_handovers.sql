@@ -2,7 +2,8 @@
 -- grain:  handover_id
 -- params:
 -- reads:  handovers
--- feeds:  bins_by_area, handovers_by_month, latest_record, stage_who_was_asked
+-- feeds:  bins_by_area, handovers_by_month, latest_record, stage_who_was_asked,
+--         use_intervals
 select
     handover_id,
     household_id,

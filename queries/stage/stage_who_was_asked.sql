@@ -7,7 +7,7 @@
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks
--- feeds:  wave_frames, followup_answers, prior_shares, diary_pairs,
+-- feeds:  wave_frames, followup_answers, prior_shares, diary_pairs, use_intervals,
 --         sampling_register
 with bins_by_wave as (
     select

@@ -7,6 +7,7 @@ import pytest
 from planner.store.queries import folder_queries
 from tests.queries import (
     check_cases,
+    retention_cases,
     sampling_cases,
     stage_cases,
     summary_cases,
@@ -20,6 +21,7 @@ CASES = [
     *sampling_cases.CASES,
     *stage_cases.CASES,
     *summary_cases.CASES,
+    *retention_cases.CASES,
     *survey_cases.CASES,
 ]
 

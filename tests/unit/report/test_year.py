@@ -9,6 +9,7 @@ from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.report.year import count_year
 
+FRAME_COLUMNS = {"wave_id": pl.String, "stratum": pl.String, "has_answered": pl.Boolean}
 PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
 
 
@@ -23,7 +24,7 @@ class CountingStore:
         if name == "latest_record":
             return self.latest
         self.asked_until.add(params["before_date"])
-        return pl.DataFrame()
+        return pl.DataFrame(schema=FRAME_COLUMNS if name == "wave_frames" else None)
 
 
 @pytest.mark.parametrize(
