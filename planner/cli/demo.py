@@ -10,7 +10,7 @@ import typer
 
 from planner import run
 from planner.cli.headlines import print_headlines
-from planner.cli.options import say
+from planner.cli.options import command, say
 
 DEFAULT_TOWN = run.sample_towns()[0]
 
@@ -33,13 +33,14 @@ def demo(
     chosen = folder or _free_folder(town)
     result = run.demo(chosen, town, progress=say)
     print_headlines(result)
+    first_year = result.program.reporting_years[0].reporting_year
     say(
         f"\nThe council and all its records are invented. Next: open "
         f"{result.files[0]}, then try\n"
-        f"  planner explain kept_out_of_landfill_t --program {chosen}\n"
-        f"  planner report --year {result.program.reporting_years[0].reporting_year} "
-        f"--program {chosen}\n"
-        f"  planner new my-program"
+        f"  {command('explain', 'kept_out_of_landfill_t', program=chosen)}\n"
+        f"  {command('report', '--year', first_year, program=chosen)}\n"
+        f"  {command('check', program=chosen)}\n"
+        f"  {command('new', 'my-program')}"
     )
 
 

@@ -9,7 +9,7 @@ import typer
 
 from planner import run
 from planner.cli.headlines import print_headlines
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, command, say
 
 
 def report(
@@ -29,4 +29,5 @@ def report(
     """Write a reporting year's figures, workbook and charts."""
     result = run.report(program, year, progress=say)
     print_headlines(result)
-    say("\nNext: open the workbook, or `planner explain kept_out_of_landfill_t`.")
+    say("\nNext: open the workbook, or say how a figure came about:")
+    say(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")

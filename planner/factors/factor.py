@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
 EVIDENCE = ("measured", "guideline", "expert", "common_practice", "assumed")
-SEEN = ("yes", "transcribed", "memory", "computed")
+SEEN = ("yes", "second_hand", "memory", "computed")
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Factor:
     a uniform or triangular shape (with `value` the mode of the triangle) and the 2.5 and
     97.5 percentiles of a normal or lognormal one. A fixed factor may print a range, which
     is not drawn. `seen` says whether the source was read (yes), read as another's
-    transcription (transcribed), remembered (memory) or computed from other rows (computed).
+    copy (second_hand), remembered (memory) or computed from other rows (computed).
     """
 
     factor_id: str
