@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 
 from planner.report import style
 from planner.report.workbook.cells import Number, safe_text
@@ -24,7 +26,7 @@ A4 = 9
 """Paper size of the file format."""
 
 POINTS_PER_LINE = 13.0
-CHARACTERS_PER_WIDTH = 1.35
+CHARACTERS_PER_WIDTH = 1.2
 """Characters of running text that fit a unit of column width, at body size."""
 
 MARGIN_INCHES = 0.5
@@ -97,6 +99,10 @@ class Page:
             self._row(cells, _font(), THIN)
         if total is not None:
             self._row(total, _font(bold=True), STRONG)
+
+    def new_page(self) -> None:
+        """Begin a printed page here."""
+        self.sheet.row_breaks.append(Break(id=self.row - 1))
 
     def picture(self, image: Image, rows: int) -> None:
         """Place a picture and leave rows of body height for it."""
@@ -186,11 +192,13 @@ class Page:
 def _alignment(place: int, content: Cell) -> Alignment:
     """Numbers to the right, except in the first column, whose cells name the row."""
     if place and (content is None or isinstance(content, Number)):
-        return Alignment(vertical="top", horizontal="right")
+        return Alignment(vertical="center", horizontal="right")
     is_text = isinstance(content, str)
-    return Alignment(wrap_text=is_text, vertical="top", horizontal="left", indent=1 if place else 0)
+    return Alignment(
+        wrap_text=is_text, vertical="center", horizontal="left", indent=1 if place else 0
+    )
 
 
 def _lines(text: str, width: float) -> int:
-    fits = max(1.0, width * CHARACTERS_PER_WIDTH)
-    return sum(max(1, math.ceil(len(line) / fits)) for line in text.split("\n"))
+    fits = max(1, math.floor(width * CHARACTERS_PER_WIDTH))
+    return sum(max(1, len(textwrap.wrap(line, fits))) for line in text.split("\n"))

@@ -56,8 +56,8 @@ AUDITS = {
 }
 WIDTHS = (30, 14, 22, 26, 13, 13, 12, 12)
 CHECKS = {
-    "severity": "severity",
     "title": "what does not fit",
+    "severity": "severity",
     "table_name": "records",
     "advice": "what to do",
     "rows_count": "found",
@@ -82,6 +82,7 @@ def add_quality(
         hides,
         "No row is refused.",
     )
+    page.new_page()
     _add(
         page,
         "Records that do not fit together",
