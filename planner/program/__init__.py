@@ -1,0 +1,136 @@
+"""The program file: program.toml read into a frozen, validated Program."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import tomllib
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import Field, ValidationError, model_validator
+
+from planner.errors import ProgramError
+from planner.program.block import Block
+from planner.program.council import Council, Privacy
+from planner.program.giveaway import BinModel, ReportingYear
+from planner.program.labels import label_of_date, label_start, year_label
+from planner.program.landfill import Climate, GasCapture, Landfill, Method
+from planner.program_faults import model_faults, toml_fault
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = [
+    "BinModel",
+    "Climate",
+    "Council",
+    "GasCapture",
+    "Landfill",
+    "Method",
+    "Privacy",
+    "Program",
+    "ReportingYear",
+    "label_of_date",
+    "read_program",
+    "year_label",
+]
+
+OwnWords = dict[str, dict[str, Annotated[str, Field(min_length=1, max_length=60)]]]
+"""For a table or column, the council's own words and what each stands for."""
+
+
+class Program(Block):
+    """Everything that program.toml says."""
+
+    council: Council
+    landfill: Landfill
+    method: Method
+    climate: Climate
+    privacy: Privacy
+    bin_models: Annotated[tuple[BinModel, ...], Field(min_length=1, strict=False)]
+    reporting_years: Annotated[tuple[ReportingYear, ...], Field(min_length=1, strict=False)]
+    columns: OwnWords = Field(default_factory=dict)
+    synonyms: OwnWords = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _one_block_each(self) -> Program:
+        for block, names in (
+            ("bin_models", [model.model_id for model in self.bin_models]),
+            ("reporting_years", [year.reporting_year for year in self.reporting_years]),
+        ):
+            repeated = sorted({name for name in names if names.count(name) > 1})
+            if repeated:
+                message = f"{block}: found {repeated[0]!r} twice, expected one block each"
+                raise ValueError(message)
+        return self
+
+    @model_validator(mode="after")
+    def _years_are_reporting_years(self) -> Program:
+        first_month = self.council.reporting_year_first_month
+        for year in self.reporting_years:
+            start = label_start(year.reporting_year)
+            if start is None or year_label(start, first_month) != year.reporting_year:
+                digits = re.match(r"\d{4}", year.reporting_year)
+                wanted = year_label(int(digits[0]) if digits else 2026, first_month)
+                message = (
+                    f"reporting_years: found {year.reporting_year!r}, "
+                    f"expected a year written as {wanted!r}"
+                )
+                raise ValueError(message)
+        return self
+
+    def year(self, label: str) -> ReportingYear:
+        """Find the block of one reporting year.
+
+        Raises
+        ------
+        ProgramError
+            The program file has no such block.
+        """
+        for year in self.reporting_years:
+            if year.reporting_year == label:
+                return year
+        known = ", ".join(year.reporting_year for year in self.reporting_years)
+        message = (
+            f"program.toml: no [[reporting_years]] block for {label}; it has {known}. "
+            f'Add a block with reporting_year = "{label}", or name one of those with --year.'
+        )
+        raise ProgramError(message)
+
+    def months(self, label: str) -> tuple[dt.date, dt.date]:
+        """First day of the reporting year and first day after it."""
+        self.year(label)
+        start = label_start(label) or 0
+        first_month = self.council.reporting_year_first_month
+        return dt.date(start, first_month, 1), dt.date(start + 1, first_month, 1)
+
+
+def read_program(path: Path) -> Program:
+    """Read program.toml.
+
+    Raises
+    ------
+    ProgramError
+        The file is missing, is not TOML, or holds a wrong key, type, unit or range; the
+        message lists every case with the key's path and what is allowed.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        message = (
+            f"{path}: found no program file. Stand in a program folder or name it with "
+            "--program DIR; `planner new DIR` starts one."
+        )
+        raise ProgramError(message, path=str(path)) from None
+    except (OSError, UnicodeDecodeError) as error:
+        message = f"{path}: cannot be read ({error}). Save it as plain text in UTF-8."
+        raise ProgramError(message, path=str(path)) from error
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ProgramError(toml_fault(path, text, error), path=str(path)) from error
+    try:
+        return Program.model_validate(content)
+    except ValidationError as error:
+        message = model_faults(path, error, Program, content)
+        raise ProgramError(message, path=str(path)) from error
