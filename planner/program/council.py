@@ -1,0 +1,53 @@
+"""Blocks of program.toml on the council: who it is, and what it keeps to itself."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import babel
+from babel.numbers import is_currency
+from pydantic import Field, field_validator
+
+from planner.program.block import Block, Text
+
+
+class Council(Block):
+    """Who runs the program and how its country writes dates, numbers and money."""
+
+    name: Text
+    country_locale: Text
+    currency: Text
+    reporting_year_first_month: Annotated[int, Field(ge=1, le=12)]
+
+    @field_validator("country_locale")
+    @classmethod
+    def _known_locale(cls, value: str) -> str:
+        try:
+            locale = babel.Locale.parse(value.strip().replace("-", "_"))
+        except (babel.UnknownLocaleError, ValueError):
+            locale = None
+        if locale is None or locale.territory is None:
+            message = 'expected a language and a country, as "en_AU" or "es_ES"'
+            raise ValueError(message)
+        if str(locale) != value:
+            message = f'did you mean "{locale}"? Expected a language and a country'
+            raise ValueError(message)
+        return value
+
+    @field_validator("currency")
+    @classmethod
+    def _known_currency(cls, value: str) -> str:
+        if not is_currency(value):
+            known = value.strip().upper()
+            near = f'did you mean "{known}"? Expected' if is_currency(known) else "expected"
+            message = f'{near} three capital letters after ISO 4217, as "AUD" or "EUR"'
+            raise ValueError(message)
+        return value
+
+
+class Privacy(Block):
+    """What is not shown, what is encrypted, and how long personal details are kept."""
+
+    small_cell_threshold: Annotated[int, Field(ge=3, le=100)]
+    encrypt_records: bool = False
+    contacts_retention_months: Annotated[int, Field(ge=1, le=1200)] | None = None

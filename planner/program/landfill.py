@@ -1,0 +1,66 @@
+"""Blocks of program.toml on the landfill, the method and the climate."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from planner.program.block import Block, Share
+from planner.units import MONTHS_PER_YEAR
+
+
+class GasCapture(Block):
+    """Share of methane that wells catch from waste of at least this age."""
+
+    from_age_years: Annotated[int, Field(ge=0, le=100)]
+    captured_share: Share
+
+
+class Landfill(Block):
+    """Where the residual waste goes in the end."""
+
+    climate: Literal["boreal_temperate_dry", "boreal_temperate_wet", "tropical_dry", "tropical_wet"]
+    management: Literal[
+        "managed_anaerobic",
+        "managed_semi_aerobic_well",
+        "unmanaged_deep",
+        "unmanaged_shallow",
+        "uncategorised",
+    ]
+    cover: Literal["oxidising", "none"]
+    landfilled_share_of_residual_waste: Share
+    gas_capture: Annotated[tuple[GasCapture, ...], Field(min_length=1, strict=False)]
+
+    @model_validator(mode="after")
+    def _ages_rise_from_zero(self) -> Landfill:
+        ages = [step.from_age_years for step in self.gas_capture]
+        if ages[0] != 0 or ages != sorted(set(ages)):
+            message = "gas_capture: expected ages that begin at 0 and rise from line to line"
+            raise ValueError(message)
+        return self
+
+
+class Method(Block):
+    """Edition of the method and what fixes the draws."""
+
+    edition: Literal["ipcc_2006", "ipcc_2019"]
+    gwp_set: Literal["ar4", "ar5", "ar6"]
+    draws_count: Annotated[int, Field(ge=100, le=20_000)]
+    seed: Annotated[int, Field(ge=0, lt=2**63)]
+
+
+class Climate(Block):
+    """Monthly mean temperatures, January first."""
+
+    monthly_mean_temperature_c: Annotated[
+        tuple[Annotated[float, Field(ge=-40.0, le=50.0)], ...], Field(strict=False)
+    ]
+
+    @field_validator("monthly_mean_temperature_c")
+    @classmethod
+    def _twelve_months(cls, value: tuple[float, ...]) -> tuple[float, ...]:
+        if len(value) != MONTHS_PER_YEAR:
+            message = f"expected a list of {MONTHS_PER_YEAR}, one for each month, January first"
+            raise ValueError(message)
+        return value
