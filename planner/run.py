@@ -15,7 +15,6 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,19 +23,13 @@ from planner.duplicates import Merged, decide, propose
 from planner.errors import ProgramError, ReportError
 from planner.factors import read_factors
 from planner.figures import FigureRegister, read_register
-from planner.intake import keep_filled_workbook, write_intake_workbook
 from planner.loading import LoadResult, load_files
 from planner.paths import (
     CHECKS_FILE,
-    CONTACTS_FILE,
     FIGURES_FILE,
-    INTAKE_FILE,
     PROGRAM_FILE,
     REFUSED_FOLDER,
     REPORT_FOLDER,
-    SAMPLE_PROGRAMS,
-    STORE_FILE,
-    TEMPLATES,
 )
 from planner.program import Program, read_program
 from planner.report.explaining import explain as explain_figure
@@ -47,13 +40,13 @@ from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
 from planner.sampling import DrawnRound, Round, draw_round
+from planner.starting import copy_sample, start_program
 from planner.store import (
     Erased,
     Restored,
     Undone,
     back_up,
     erase_households,
-    make_key,
     open_store,
     record_key,
     restore_backup,
@@ -107,29 +100,7 @@ def new_program(
     ProgramError
         The folder holds a program or an intake workbook already, or cannot be written.
     """
-    program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
-    there = [path for path in (program_file, intake_file) if path.exists()]
-    if there and not force:
-        message = (
-            f"{there[0]}: found a program already. Name another folder, or add --force to "
-            f"write {INTAKE_FILE} anew; {PROGRAM_FILE} and the records stay."
-        )
-        raise ProgramError(message, path=str(there[0]))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if not program_file.exists():
-            shutil.copyfile(TEMPLATES / PROGRAM_FILE, program_file)
-        program = read_program(program_file)
-        kept = keep_filled_workbook(intake_file, day)
-        if kept is not None:
-            progress(f"The filled {INTAKE_FILE} is kept as {kept}. Load it, or copy its rows over.")
-        write_intake_workbook(intake_file, program)
-        if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
-            make_key(folder)
-    except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
-        raise ProgramError(message, path=str(folder)) from error
-    return (intake_file,) if program_file in there else (program_file, intake_file)
+    return start_program(folder, force=force, day=day, progress=progress)
 
 
 def load(
@@ -410,28 +381,8 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
     ProgramError
         There is no such sample, or the folder holds something.
     """
-    sample = SAMPLE_PROGRAMS / town
-    if not (sample / PROGRAM_FILE).is_file():
-        message = f"found no sample program {town!r}; there are {', '.join(sample_towns())}."
-        raise ProgramError(message)
-    if folder.exists() and any(folder.iterdir()):
-        message = f"{folder}: holds files already. Name another folder: `planner demo DIR`."
-        raise ProgramError(message, path=str(folder))
-    progress(f"Copying the invented sample program {town} to {folder}")
-    spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for path in (sample / PROGRAM_FILE, *spreadsheets):
-            shutil.copyfile(path, folder / path.name)
-    except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
-        raise ProgramError(message, path=str(folder)) from error
-    loaded = load(folder, [folder / path.name for path in spreadsheets], progress=progress)
+    spreadsheets = copy_sample(folder, town, progress=progress)
+    loaded = load(folder, spreadsheets, progress=progress)
     refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
     progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
     return report(folder, progress=progress)
-
-
-def sample_towns() -> tuple[str, ...]:
-    """Names of the sample programs."""
-    return tuple(sorted(path.parent.name for path in SAMPLE_PROGRAMS.glob(f"*/{PROGRAM_FILE}")))

@@ -11,8 +11,9 @@ import typer
 from planner import run
 from planner.cli.headlines import print_headlines
 from planner.cli.options import command, say
+from planner.starting import sample_towns
 
-DEFAULT_TOWN = run.sample_towns()[0]
+DEFAULT_TOWN = sample_towns()[0]
 
 
 def demo(
@@ -26,7 +27,7 @@ def demo(
     ] = None,
     *,
     town: Annotated[
-        str, typer.Option("--town", help=f"Sample program: {', '.join(run.sample_towns())}.")
+        str, typer.Option("--town", help=f"Sample program: {', '.join(sample_towns())}.")
     ] = DEFAULT_TOWN,
 ) -> None:
     """Run the officer's year on an invented sample program and show its figures."""

@@ -9,9 +9,9 @@ import openpyxl
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
+from planner.starting import sample_towns
 from planner.store import open_store, writing
 from planner.tables import TABLES
 from tests.queries.given import frame
@@ -26,7 +26,7 @@ def planner(folder, *words):
 
 @pytest.fixture
 def folder(tmp_path):
-    town = run.sample_towns()[0]
+    town = sample_towns()[0]
     shutil.copyfile(SAMPLE_PROGRAMS / town / PROGRAM_FILE, tmp_path / PROGRAM_FILE)
     with open_store(tmp_path) as store, writing(store) as writer:
         load_id = writer.begin_load("given.xlsx", "mark")
@@ -51,7 +51,7 @@ def test_check_lists_the_worst_first_and_sets_all_out(folder):
 
 
 def test_check_needs_records(tmp_path):
-    shutil.copyfile(SAMPLE_PROGRAMS / run.sample_towns()[0] / PROGRAM_FILE, tmp_path / PROGRAM_FILE)
+    shutil.copyfile(SAMPLE_PROGRAMS / sample_towns()[0] / PROGRAM_FILE, tmp_path / PROGRAM_FILE)
     told = planner(tmp_path, "check")
     assert told.exit_code == NEEDS_MENDING
     assert "no records yet" in told.stderr

@@ -29,6 +29,7 @@ from planner.paths import (
     STORE_FILE,
     WORKBOOK_FILE,
 )
+from planner.starting import sample_towns
 
 runner = CliRunner()
 TOWN, OLDER, NEWER = "valdorra", "2024", "2025"
@@ -120,7 +121,7 @@ def test_a_demo_leaves_a_folder_that_holds_something_as_it_was(tmp_path):
 
 def test_a_demo_of_an_unknown_town_names_those_there_are(tmp_path):
     ended = runner.invoke(app, ["demo", str(tmp_path / "x"), "--town", "atlantis"])
-    assert_mending(ended, "atlantis", *run.sample_towns())
+    assert_mending(ended, "atlantis", *sample_towns())
     assert not (tmp_path / "x").exists()
 
 

@@ -16,9 +16,10 @@ from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
+from planner.starting import sample_towns
 from planner.store import open_store
 
-TOWNS = run.sample_towns()
+TOWNS = sample_towns()
 
 
 def years_of(town):

@@ -1,0 +1,102 @@
+"""The start of a program folder: empty, or a copy of an invented sample."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING
+
+from planner.errors import ProgramError
+from planner.intake import keep_filled_workbook, write_intake_workbook
+from planner.paths import (
+    CONTACTS_FILE,
+    INTAKE_FILE,
+    PROGRAM_FILE,
+    SAMPLE_PROGRAMS,
+    STORE_FILE,
+    TEMPLATES,
+)
+from planner.program import read_program
+from planner.store import make_key
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+    from pathlib import Path
+
+
+def start_program(
+    folder: Path, *, force: bool, day: dt.date | None, progress: Callable[[str], None]
+) -> tuple[Path, ...]:
+    """Write a program file, an empty intake workbook and a key file.
+
+    Parameters
+    ----------
+    folder
+        Folder to make or to use.
+    force
+        Write the intake workbook anew from the program file that is there, which stays.
+    day
+        Day by which a filled workbook that is there is named when it is kept aside.
+    progress
+        Is told where a filled workbook is kept.
+
+    Raises
+    ------
+    ProgramError
+        The folder holds a program or an intake workbook already, or cannot be written.
+    """
+    program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
+    there = [path for path in (program_file, intake_file) if path.exists()]
+    if there and not force:
+        message = (
+            f"{there[0]}: found a program already. Name another folder, or add --force to "
+            f"write {INTAKE_FILE} anew; {PROGRAM_FILE} and the records stay."
+        )
+        raise ProgramError(message, path=str(there[0]))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not program_file.exists():
+            shutil.copyfile(TEMPLATES / PROGRAM_FILE, program_file)
+        program = read_program(program_file)
+        kept = keep_filled_workbook(intake_file, day)
+        if kept is not None:
+            progress(f"The filled {INTAKE_FILE} is kept as {kept}. Load it, or copy its rows over.")
+        write_intake_workbook(intake_file, program)
+        if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
+            make_key(folder)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        raise ProgramError(message, path=str(folder)) from error
+    return (intake_file,) if program_file in there else (program_file, intake_file)
+
+
+def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> list[Path]:
+    """Copy a sample's program file and spreadsheets out, and return the spreadsheets.
+
+    Raises
+    ------
+    ProgramError
+        There is no such sample, or the folder holds something.
+    """
+    sample = SAMPLE_PROGRAMS / town
+    if not (sample / PROGRAM_FILE).is_file():
+        message = f"found no sample program {town!r}; there are {', '.join(sample_towns())}."
+        raise ProgramError(message)
+    if folder.exists() and any(folder.iterdir()):
+        message = f"{folder}: holds files already. Name another folder: `planner demo DIR`."
+        raise ProgramError(message, path=str(folder))
+    progress(f"Copying the invented sample program {town} to {folder}")
+    spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for path in (sample / PROGRAM_FILE, *spreadsheets):
+            shutil.copyfile(path, folder / path.name)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        raise ProgramError(message, path=str(folder)) from error
+    return [folder / path.name for path in spreadsheets]
+
+
+def sample_towns() -> tuple[str, ...]:
+    """Names of the sample programs."""
+    return tuple(sorted(path.parent.name for path in SAMPLE_PROGRAMS.glob(f"*/{PROGRAM_FILE}")))
