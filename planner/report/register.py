@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner import __version__
 from planner.figures import FigureRegister
+from planner.report.audit_figures import add_audit
 from planner.report.diversion_figures import add_diversion
 from planner.report.emissions_figures import add_emissions
 from planner.report.inputs import without_small_counts
@@ -40,6 +41,7 @@ def register_year(year: Year, earlier: Iterable[FigureRegister] = ()) -> FigureR
     add_emissions(register, year)
     add_money(register, year)
     add_survey(register, year)
+    add_audit(register, year)
     return without_small_counts(register, year.program.privacy)
 
 
