@@ -20,7 +20,12 @@ _LINE = re.compile(r"at line (\d+)")
 _SET = re.compile(r"^\s*(?P<key>[\w.\"'-]+)\s*=\s*(?P<value>.*?)\s*(?:#.*)?$")
 _CURLY = "“”„‟‘’«»"
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
-_BLOCKS = {"bin_models": "bin model", "reporting_years": "reporting year"}
+_BLOCKS = {
+    "bin_models": "bin model",
+    "factors": "factor of your own",
+    "in_kind": "in-kind work",
+    "reporting_years": "reporting year",
+}
 _MONTHLY = "monthly_mean_temperature_c"
 _FULL = 100.0
 

@@ -40,7 +40,7 @@ from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
 from planner.sampling import DrawnRound, Round, draw_round
-from planner.starting import copy_sample, start_program
+from planner.starting import copy_sample, last_day_of_records, start_program
 from planner.store import (
     Erased,
     Restored,
@@ -365,7 +365,7 @@ def explain(folder: Path, figure_id: str) -> str:
 
 
 def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:
-    """Copy a sample program out, load it and report its newest year.
+    """Copy a sample program out, load it on its last day and report its newest year.
 
     Parameters
     ----------
@@ -382,7 +382,8 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
         There is no such sample, or the folder holds something.
     """
     spreadsheets = copy_sample(folder, town, progress=progress)
-    loaded = load(folder, spreadsheets, progress=progress)
+    day = last_day_of_records(read_program(folder / PROGRAM_FILE))
+    loaded = load(folder, spreadsheets, progress=progress, day=day)
     refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
     progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
     return report(folder, progress=progress)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,10 @@ from planner.program import read_program
 from planner.store import make_key
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable
     from pathlib import Path
+
+    from planner.program import Program
 
 
 def start_program(
@@ -100,3 +102,9 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
 def sample_towns() -> tuple[str, ...]:
     """Names of the sample programs."""
     return tuple(sorted(path.parent.name for path in SAMPLE_PROGRAMS.glob(f"*/{PROGRAM_FILE}")))
+
+
+def last_day_of_records(program: Program) -> dt.date:
+    """Last day of a sample program: that of its last reporting year, on which it is loaded."""
+    ends = [program.months(year.reporting_year)[1] for year in program.reporting_years]
+    return max(ends) - dt.timedelta(days=1)

@@ -68,4 +68,5 @@ def _audited_by_month(diversion: Diversion, visits: pl.DataFrame) -> NDArray[np.
         households=pl.col("households_count").cast(pl.Float64),
     )
     within = late.filter(pl.col("place").is_between(0, len(months) - 1))
-    return np.bincount(within["place"], within["households"], minlength=len(months))
+    audited = np.bincount(within["place"], within["households"], minlength=len(months))
+    return np.asarray(audited, dtype=np.float64)

@@ -18,6 +18,12 @@ WHEN = {
     "weighings": "When households have weighed what they fed for a week.",
     "audits": "After kerbside bins have been opened and sorted.",
     "costs": "From your ledger. Receipts are negative.",
+    "suppliers": "Before ordering: who sells bins, worms or bedding, and what a delivery costs.",
+    "offers": "Before ordering: from the suppliers' offers, one row for each item and pack.",
+    "orders": "When orders have gone out; `planner order` writes these rows for you.",
+    "deliveries": "After each delivery, one row for each line of the order, once it is checked.",
+    "stock_counts": "When bins, worms or bedding in store are counted, the first time before "
+    "the first delivery.",
 }
 """When each sheet is filled, and with what in mind."""
 

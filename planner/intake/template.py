@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 MEANING_ROW, HEADING_ROW, EXAMPLE_ROW = 1, 2, 3
 LAST_CHECKED_ROW = 5000
-LISTED_TABLES = ("areas", "events", "waves")
+LISTED_TABLES = ("areas", "events", "waves", "suppliers", "offers", "orders")
 """Short tables whose keys are offered as a drop-down list where they are referred to."""
 
 _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A8A85"
@@ -57,6 +57,13 @@ EXAMPLES = {
     "serial": "S123456",
     "stratum": "NORTH house",
     "cluster_id": "C01",
+    "supplier_id": "S1",
+    "supplier_name": "name of the business",
+    "offer_id": "O1",
+    "item_id": "as in program.toml",
+    "order_line_id": "2025-001-1",
+    "delivery_id": "D1",
+    "count_id": "C1",
 }
 """What the example row shows in columns of text; its first cell says that it is one."""
 

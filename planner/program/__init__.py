@@ -15,6 +15,8 @@ from planner.program.council import Council, Privacy
 from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, Method
+from planner.program.money import InKind, MoneyToCome
+from planner.program.own_factors import OwnFactor
 from planner.program_faults import model_faults, toml_fault
 
 if TYPE_CHECKING:
@@ -25,8 +27,11 @@ __all__ = [
     "Climate",
     "Council",
     "GasCapture",
+    "InKind",
     "Landfill",
     "Method",
+    "MoneyToCome",
+    "OwnFactor",
     "Privacy",
     "Program",
     "ReportingYear",
@@ -49,6 +54,9 @@ class Program(Block):
     privacy: Privacy
     bin_models: Annotated[tuple[BinModel, ...], Field(min_length=1, strict=False)]
     reporting_years: Annotated[tuple[ReportingYear, ...], Field(min_length=1, strict=False)]
+    money: MoneyToCome = Field(default_factory=MoneyToCome)
+    in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
+    factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 
@@ -75,6 +83,18 @@ class Program(Block):
                 message = (
                     f"reporting_years: found {year.reporting_year!r}, "
                     f"expected a year written as {wanted!r}"
+                )
+                raise ValueError(message)
+        return self
+
+    @model_validator(mode="after")
+    def _work_falls_in_a_reporting_year(self) -> Program:
+        known = [year.reporting_year for year in self.reporting_years]
+        for work in self.in_kind:
+            if work.reporting_year not in known:
+                message = (
+                    f"in_kind: found {work.reporting_year!r}, expected a year of the "
+                    f"[[reporting_years]] blocks: {', '.join(known)}"
                 )
                 raise ValueError(message)
         return self

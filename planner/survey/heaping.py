@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.interval_likelihood import Intervals, Normal, fit_log_times
+from planner.survey.families import Normal
+from planner.survey.interval_likelihood import Intervals, fit_log_times
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -3,33 +3,43 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
 from planner.errors import EstimateError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
+
+    from planner.survey.families import Family
+
+    Numbers = NDArray[np.float64]
 
 MOST_STEPS = 200
 MOST_HALVINGS = 40
-SETTLED_DECREMENT = 1e-18
+SETTLED_DECREMENT = 1e-14
 """Half the squared Newton decrement per unit of weight: the worth still to be gained."""
 
+SETTLED_DECREMENT_OF_REPLICATES = 1e-10
+"""Newton's last step, which is still taken, squares what is left."""
+
 LEAST_SLOPE_KEPT = 0.2
-"""A step may shrink the slope to a fifth, never to 0 or below."""
+"""A step may shrink a slope to a fifth, never to 0 or below."""
 
 FLATTEST_SLOPE, STEEPEST_SLOPE = 1e-4, 1e4
 """Beyond these the likelihood has no maximum that data could have meant."""
 
 FARTHEST_LEVEL = 200.0
+RIDGE = 1e-14
+"""Keeps a step finite where the answers say nothing of a slope, relative to the curvature."""
+
 NO_MAXIMUM = (
     "these answers fix no curve: all may have stopped at once, all or none may have stopped; "
     "more rounds or older bins are needed"
 )
-LOG_ROOT_TWO_PI = 0.5 * np.log(2.0 * np.pi)
 
 
 @dataclass(frozen=True)
@@ -48,8 +58,8 @@ class Intervals:
     [False, False]
     """
 
-    lower: NDArray[np.float64]
-    upper: NDArray[np.float64]
+    lower: Numbers
+    upper: Numbers
 
     def __post_init__(self) -> None:
         """Refuse limits that no time can lie between."""
@@ -69,7 +79,11 @@ class Intervals:
         """Shape (n,): whether the time is known exactly."""
         return np.asarray(self.lower == self.upper)
 
-    def distinct(self, weights: NDArray[np.float64]) -> tuple[Intervals, NDArray[np.float64]]:
+    def of(self, chosen: NDArray[np.bool_]) -> Intervals:
+        """Intervals of some of the rows."""
+        return Intervals(self.lower[chosen], self.upper[chosen])
+
+    def distinct(self, weights: Numbers) -> tuple[Intervals, Numbers]:
         """Keep each pair of limits once, with the weights of its rows added up.
 
         Parameters
@@ -84,101 +98,67 @@ class Intervals:
         return Intervals(limits[0], limits[1]), summed
 
 
-class Family(Protocol):
-    """A log-concave standard distribution on the real line."""
-
-    def between(
-        self, low: NDArray[np.float64], high: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], ...]:
-        """Logarithm of the chance between limits, its two first and three second derivatives."""
-        ...
-
-    def at(self, point: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """Logarithm of the density, its first and second derivative."""
-        ...
-
-
-class SmallestExtreme:
-    """Logarithm of a Weibull time, standardised."""
-
-    def between(
-        self, low: NDArray[np.float64], high: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], ...]:
-        """See `Family`."""
-        a, b = np.exp(low), np.exp(np.minimum(high, 700.0))
-        rest = -np.expm1(a - b)
-        at_low, at_high = -a / rest, b * np.exp(a - b) / rest
-        return (
-            -a + np.log(rest),
-            at_low,
-            at_high,
-            (a - 1.0) * -at_low - at_low**2,
-            (1.0 - b) * at_high - at_high**2,
-            -at_low * at_high,
-        )
-
-    def at(self, point: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """See `Family`."""
-        hazard = np.exp(point)
-        return point - hazard, 1.0 - hazard, -hazard
-
-
-class Normal:
-    """Logarithm of a lognormal time, standardised."""
-
-    def between(
-        self, low: NDArray[np.float64], high: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], ...]:
-        """See `Family`."""
-        turned = low > 0.0
-        a, b = np.where(turned, -high, low), np.where(turned, -low, high)
-        top = special.log_ndtr(b)
-        chance = top + np.log(-np.expm1(special.log_ndtr(a) - top))
-        at_low = -np.exp(-0.5 * low**2 - LOG_ROOT_TWO_PI - chance)
-        at_high = np.exp(-0.5 * high**2 - LOG_ROOT_TWO_PI - chance)
-        finite_low = np.where(np.isfinite(low), low, 0.0)
-        finite_high = np.where(np.isfinite(high), high, 0.0)
-        return (
-            chance,
-            at_low,
-            at_high,
-            -finite_low * at_low - at_low**2,
-            -finite_high * at_high - at_high**2,
-            -at_low * at_high,
-        )
-
-    def at(self, point: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """See `Family`."""
-        return -0.5 * point**2 - LOG_ROOT_TWO_PI, -point, -np.ones_like(point)
-
-
 @dataclass(frozen=True)
 class Fit:
     """Maximum of the likelihood, by row.
 
     Parameters
     ----------
-    location, scale
-        Shape (rows,): of the logarithm of time.
+    centre
+        Logarithm of time at which `level` holds.
+    knots
+        Logarithms of time at which the slope changes, increasing.
+    level
+        Shape (rows,).
+    slopes
+        Shape (rows, 1 + knots).
     log_likelihood
         Shape (rows,), of times, weights as given.
     """
 
-    location: NDArray[np.float64]
-    scale: NDArray[np.float64]
-    log_likelihood: NDArray[np.float64]
+    centre: float
+    knots: Numbers
+    level: Numbers
+    slopes: Numbers
+    log_likelihood: Numbers
+
+    @property
+    def location(self) -> Numbers:
+        """Where the first slope alone would put the middle, shape (rows,)."""
+        return np.asarray(self.centre - self.level / self.slopes[:, 0])
+
+    @property
+    def scale(self) -> Numbers:
+        """One over the first slope, shape (rows,)."""
+        return np.asarray(1.0 / self.slopes[:, 0])
+
+
+def lengths(log_time: Numbers, knots: Numbers) -> Numbers:
+    """Way from 0 to each point along each piece between knots, shape (*points, 1 + knots).
+
+    Examples
+    --------
+    >>> lengths(np.array([-1.0, 3.0]), np.array([1.0])).tolist()
+    [[-1.0, 0.0], [1.0, 2.0]]
+    """
+    edges = np.r_[-np.inf, knots, np.inf]
+    reached = np.clip(log_time[..., None], edges[:-1], edges[1:])
+    return np.asarray(reached - np.clip(0.0, edges[:-1], edges[1:]))
 
 
 def fit_log_times(
     intervals: Intervals,
-    weights: NDArray[np.float64],
+    weights: Numbers,
     family: Family,
     slope_belief: float = 0.0,
+    knots: Sequence[float] = (),
 ) -> Fit:
-    """Fit location and scale of the logarithm of time, all rows of weights together.
+    """Fit level and slopes of the logarithm of time, all rows of weights together.
 
-    With ``z = level + slope log t`` the weighted log likelihood is concave in level and
-    slope for every log-concave family, so damped Newton steps climb to the one maximum.
+    ``z = level + slope log t`` has the family's standard distribution; with knots the slope
+    is another in each piece of time, and z has no step. The weighted log likelihood is
+    concave in level and slopes for every log-concave family, so damped Newton steps climb to
+    the one maximum. Rows after the first begin at its maximum.
 
     Parameters
     ----------
@@ -189,8 +169,10 @@ def fit_log_times(
     family
         `SmallestExtreme` for Weibull times, `Normal` for lognormal ones.
     slope_belief
-        Weight, in the unit of `weights`, of a gamma belief about the slope,
+        Weight, in the unit of `weights`, of a gamma belief about every slope,
         ``log slope - slope``, highest at 1; 0 for none.
+    knots
+        Times above 0 at which the slope may change, increasing.
 
     Raises
     ------
@@ -202,7 +184,9 @@ def fit_log_times(
     ----------
     Burridge, J. (1981), Empirical Bayes analysis of survival time data, Journal of the
     Royal Statistical Society B 43, 65-75 (concavity). Kalbfleisch and Prentice (2002),
-    chapter 3.
+    chapter 3. Royston, P. and Parmar, M.K.B. (2002), Statistics in Medicine 21, 2175-2197
+    (splines of the log cumulative hazard in log time; there cubic, here linear, so that
+    every slope above 0 gives a falling curve).
     """
     own, summed = intervals.distinct(weights)
     scaled = summed / summed.sum(axis=1, keepdims=True)
@@ -216,122 +200,189 @@ def fit_log_times(
     centre = float(np.average(np.where(np.isfinite(high), (known + high) / 2, known)))
     if slope_belief == 0.0:
         _refuse_agreement(own, scaled)
-    problem = _Problem(low - centre, high - centre, own.is_exact, scaled, belief, family)
-    level, slope = problem.climb()
+    log_knots = np.log(np.asarray(knots, dtype=float))
+    limits = _Limits.of(low - centre, high - centre, log_knots - centre, own.is_exact)
+    start = np.ones((1, 2 + log_knots.size))
+    start[:, 0] = 0.0
+    first = _Problem(limits, scaled[:1], belief[:1], family).climb(start, SETTLED_DECREMENT)
+    rest = _Problem(limits, scaled[1:], belief[1:], family)
+    begun = np.repeat(first, scaled.shape[0] - 1, axis=0)
+    found = np.vstack([first, rest.climb(begun, SETTLED_DECREMENT_OF_REPLICATES)])
+    whole = _Problem(limits, scaled, belief, family)
     exact_log_time = (scaled * np.where(own.is_exact, low, 0.0)).sum(axis=1)
-    worth = problem.worth(level, slope) - belief * (np.log(slope) - slope) - exact_log_time
-    return Fit(centre - level / slope, 1.0 / slope, worth * summed.sum(axis=1))
+    worth = whole.worth(found) - whole.belief_worth(found) - exact_log_time
+    return Fit(centre, log_knots, found[:, 0], found[:, 1:], worth * summed.sum(axis=1))
+
+
+@dataclass(frozen=True)
+class _Limits:
+    """Limits of log time about their centre, as rows that multiply (level, slopes).
+
+    Parameters
+    ----------
+    low, high
+        Shape (free, 1 + slopes): limits of the times not known exactly; all 0 where they do
+        not move with the slopes, at 0 and infinity.
+    low_offset, high_offset
+        Shape (free,): 0, and infinite there.
+    at
+        Shape (exact, 1 + slopes).
+    piece
+        Shape (exact, 1 + slopes): 1 in the column of the slope at each exact time.
+    is_exact
+        Shape (n,).
+    """
+
+    low: Numbers
+    high: Numbers
+    low_offset: Numbers
+    high_offset: Numbers
+    at: Numbers
+    piece: Numbers
+    is_exact: NDArray[np.bool_]
+
+    @classmethod
+    def of(
+        cls, low: Numbers, high: Numbers, knots: Numbers, is_exact: NDArray[np.bool_]
+    ) -> _Limits:
+        def rows(log_time: Numbers) -> tuple[Numbers, Numbers]:
+            moves = np.isfinite(log_time)
+            away = lengths(np.where(moves, log_time, 0.0), knots)
+            return np.c_[np.ones(moves.size), away] * moves[:, None], np.where(moves, 0.0, log_time)
+
+        exact_time = low[is_exact]
+        piece = np.zeros((exact_time.size, 2 + knots.size))
+        piece[np.arange(exact_time.size), 1 + np.searchsorted(knots, exact_time)] = 1.0
+        low_rows, high_rows = rows(low[~is_exact]), rows(high[~is_exact])
+        return cls(
+            low_rows[0],
+            high_rows[0],
+            low_rows[1],
+            high_rows[1],
+            rows(exact_time)[0],
+            piece,
+            is_exact,
+        )
 
 
 @dataclass(frozen=True)
 class _Problem:
-    """Limits of log time about their centre, weights that add up to 1, and the family."""
+    """Limits, weights that add up to 1 in each row, the belief and the family.
 
-    low: NDArray[np.float64]
-    high: NDArray[np.float64]
-    is_exact: NDArray[np.bool_]
-    weights: NDArray[np.float64]
-    belief: NDArray[np.float64]
+    A point is of shape (rows, 1 + slopes): level, then slopes.
+    """
+
+    limits: _Limits
+    weights: Numbers
+    belief: Numbers
     family: Family
 
-    def climb(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        rows = self.weights.shape[0]
-        level, slope = np.zeros(rows), np.ones(rows)
-        worth = self.worth(level, slope)
+    def climb(self, start: Numbers, settled: float) -> Numbers:
+        """Go from a point to the maximum of every row."""
+        point = start
+        if not point.size:
+            return point
+        worth = self.worth(point)
         for _ in range(MOST_STEPS):
-            step, gain = self._newton(level, slope)
-            if gain.max() < SETTLED_DECREMENT:
-                return level, slope
-            damping = np.where(
-                step[1] < 0.0,
-                np.minimum(1.0, (1.0 - LEAST_SLOPE_KEPT) * slope / np.maximum(-step[1], 1e-300)),
-                1.0,
-            )
+            step, gain = self._newton(point)
+            if gain.max() < settled:
+                return self._last(point, step)
+            damping = _kept_above_nothing(point, step)
             for _ in range(MOST_HALVINGS):
-                tried = self.worth(level + damping * step[0], slope + damping * step[1])
+                tried = self.worth(point + damping[:, None] * step)
                 # the last bits of a sum carry no verdict
                 falls = ~(tried >= worth - 1e-14 * (1.0 + np.abs(worth)))
                 if not falls.any():
                     break
                 damping[falls] /= 2.0
-            level, slope = level + damping * step[0], slope + damping * step[1]
+            point = point + damping[:, None] * step
             worth = tried
-            self._refuse_runaway(level, slope)
+            self._refuse_runaway(point)
         message = "the curve of times does not settle; look at the dates of the answers"
         raise EstimateError(message)
 
-    def worth(self, level: NDArray[np.float64], slope: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _last(self, point: Numbers, step: Numbers) -> Numbers:
+        last = point + _kept_above_nothing(point, step)[:, None] * step
+        return np.asarray(np.where(np.isfinite(last), last, point))
+
+    def worth(self, point: Numbers) -> Numbers:
         """Log likelihood of log time plus the belief, by row."""
-        free, exact = ~self.is_exact, self.is_exact
+        exact = self.limits.is_exact
         with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
-            inside = self.family.between(*self._limits(level, slope, free))[0]
-            at = self.family.at(level[:, None] + slope[:, None] * self.low[exact])[0]
-        sums = (self.weights[:, free] * inside).sum(axis=1)
-        sums += (self.weights[:, exact] * (at + np.log(slope)[:, None])).sum(axis=1)
-        return np.asarray(sums + self.belief * (np.log(slope) - slope))
+            inside = self.family.between(*self._ends(point))[0]
+            at = self.family.at(point @ self.limits.at.T)[0]
+            sums = np.einsum("rn,rn->r", self.weights[:, ~exact], inside)
+            slope_there = np.log(point @ self.limits.piece.T)
+            sums += np.einsum("rn,rn->r", self.weights[:, exact], at + slope_there)
+        return np.asarray(sums + self.belief_worth(point))
 
-    def _limits(
-        self, level: NDArray[np.float64], slope: NDArray[np.float64], chosen: NDArray[np.bool_]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def belief_worth(self, point: Numbers) -> Numbers:
+        """What the belief about the slopes adds, by row."""
+        return np.asarray(self.belief * (np.log(point[:, 1:]) - point[:, 1:]).sum(axis=1))
+
+    def _ends(self, point: Numbers) -> tuple[Numbers, Numbers]:
         return (
-            level[:, None] + slope[:, None] * self.low[chosen],
-            level[:, None] + slope[:, None] * self.high[chosen],
+            point @ self.limits.low.T + self.limits.low_offset,
+            point @ self.limits.high.T + self.limits.high_offset,
         )
 
-    def _newton(
-        self, level: NDArray[np.float64], slope: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Newton step, shape (2, rows), and half the squared decrement of each row."""
-        gradient, curvature = self._derivatives(level, slope)
-        a, b, c = curvature
-        determinant = np.maximum(a * c - b * b, 1e-14 * a * c + 1e-300)
-        step = np.stack(
-            [
-                (c * gradient[0] - b * gradient[1]) / determinant,
-                (a * gradient[1] - b * gradient[0]) / determinant,
-            ]
-        )
-        return step, (step * gradient).sum(axis=0) / 2.0
+    def _newton(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        """Newton step, shape of the point, and half the squared decrement of each row."""
+        gradient, curvature = self._derivatives(point)
+        diagonal = np.einsum("rjj->rj", curvature)
+        diagonal *= 1.0 + RIDGE
+        diagonal += np.finfo(float).tiny
+        step = np.linalg.solve(curvature, gradient[:, :, None])[:, :, 0]
+        return step, (step * gradient).sum(axis=1) / 2.0
 
-    def _derivatives(
-        self, level: NDArray[np.float64], slope: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], tuple[NDArray[np.float64], ...]]:
-        free, exact = ~self.is_exact, self.is_exact
-        # a limit at 0 or infinity does not move with the slope
-        low = np.where(np.isfinite(self.low[free]), self.low[free], 0.0)
-        high = np.where(np.isfinite(self.high[free]), self.high[free], 0.0)
+    def _derivatives(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        """Gradient, shape (rows, p), and curvature downwards, shape (rows, p, p)."""
+        limits, exact = self.limits, self.limits.is_exact
+        w, v = self.weights[:, ~exact], self.weights[:, exact]
         with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
-            inside = self.family.between(*self._limits(level, slope, free))
+            inside = self.family.between(*self._ends(point))
         _, at_low, at_high, low_low, high_high, low_high = (np.nan_to_num(part) for part in inside)
-        x = self.low[exact]
-        _, first, second = self.family.at(level[:, None] + slope[:, None] * x)
-        w, v = self.weights[:, free], self.weights[:, exact]
-        pull = v.sum(axis=1) + self.belief
-        gradient = np.stack(
-            [
-                (w * (at_low + at_high)).sum(axis=1) + (v * first).sum(axis=1),
-                (w * (at_low * low + at_high * high)).sum(axis=1)
-                + (v * first * x).sum(axis=1)
-                + pull / slope
-                - self.belief,
-            ]
+        _, first, second = self.family.at(point @ limits.at.T)
+        slope_there = point @ limits.piece.T
+        gradient = (
+            (w * at_low) @ limits.low
+            + (w * at_high) @ limits.high
+            + (v * first) @ limits.at
+            + (v / slope_there) @ limits.piece
         )
-        bend = low_low + 2.0 * low_high + high_high
-        cross = low_low * low + low_high * (low + high) + high_high * high
-        across = low_low * low**2 + 2.0 * low_high * low * high + high_high * high**2
-        return gradient, (
-            -(w * bend).sum(axis=1) - (v * second).sum(axis=1),
-            -(w * cross).sum(axis=1) - (v * second * x).sum(axis=1),
-            -(w * across).sum(axis=1) - (v * second * x**2).sum(axis=1) + pull / slope**2,
-        )
+        gradient[:, 1:] += self.belief[:, None] * (1.0 / point[:, 1:] - 1.0)
+        curvature = -(
+            (w * low_low) @ _products(limits.low, limits.low)
+            + (w * high_high) @ _products(limits.high, limits.high)
+            + (w * low_high)
+            @ (_products(limits.low, limits.high) + _products(limits.high, limits.low))
+            + (v * second) @ _products(limits.at, limits.at)
+            - (v / slope_there**2) @ _products(limits.piece, limits.piece)
+        ).reshape(-1, point.shape[1], point.shape[1])
+        of_slopes = np.arange(1, point.shape[1])
+        curvature[:, of_slopes, of_slopes] += self.belief[:, None] / point[:, 1:] ** 2
+        return gradient, curvature
 
-    def _refuse_runaway(self, level: NDArray[np.float64], slope: NDArray[np.float64]) -> None:
-        runs = (slope < FLATTEST_SLOPE) | (slope > STEEPEST_SLOPE)
-        if np.any(runs | (np.abs(level) > FARTHEST_LEVEL)):
+    def _refuse_runaway(self, point: Numbers) -> None:
+        slopes = point[:, 1:]
+        runs = (slopes < FLATTEST_SLOPE) | (slopes > STEEPEST_SLOPE)
+        if runs.any() or np.any(np.abs(point[:, 0]) > FARTHEST_LEVEL):
             raise EstimateError(NO_MAXIMUM)
 
 
-def _refuse_agreement(intervals: Intervals, weights: NDArray[np.float64]) -> None:
+def _products(left: Numbers, right: Numbers) -> Numbers:
+    """Products of all pairs of columns, shape (n, p²)."""
+    return np.asarray((left[:, :, None] * right[:, None, :]).reshape(-1, left.shape[1] ** 2))
+
+
+def _kept_above_nothing(point: Numbers, step: Numbers) -> Numbers:
+    """Length of step at which no slope shrinks below a fifth, shape (rows,)."""
+    shrinks = np.maximum(-step[:, 1:], 1e-300)
+    allowed = (1.0 - LEAST_SLOPE_KEPT) * point[:, 1:] / shrinks
+    return np.asarray(np.minimum(1.0, np.where(step[:, 1:] < 0.0, allowed, 1.0).min(axis=1)))
+
+
+def _refuse_agreement(intervals: Intervals, weights: Numbers) -> None:
     """Refuse rows of weights in which one time lies in every interval that counts."""
     counts = weights > 0.0
     latest = np.where(counts, intervals.lower, 0.0).max(axis=1)

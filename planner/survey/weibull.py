@@ -8,7 +8,8 @@ import numpy as np
 from scipy import special
 
 from planner.errors import EstimateError
-from planner.survey.interval_likelihood import Intervals, SmallestExtreme, fit_log_times
+from planner.survey.families import SmallestExtreme
+from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.survey.retention import WEAK_ANSWERS, Retention
 
 if TYPE_CHECKING:

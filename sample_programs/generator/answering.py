@@ -10,22 +10,21 @@ if TYPE_CHECKING:
     from sample_programs.generator.calendar import Calendar
     from sample_programs.generator.towns import Survey
 
-_HEAPED_SHARE = 0.8
-_FIVE_LITRES_SHARE = 0.4
 _SHARE_STEPS = 20
 _SHARE_CONCENTRATION = 30.0
 
 
-def heap_kg(kg: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """Say kilograms in halves, mostly; a few to the tenth; little amounts in quarters."""
-    halves = np.where(kg < 0.5, np.rint(kg * 4) / 4, np.rint(kg * 2) / 2)
-    return np.where(rng.random(len(kg)) < _HEAPED_SHARE, halves, np.round(kg, 1))
+def heap_kg(kg: np.ndarray, survey: Survey, rng: np.random.Generator) -> np.ndarray:
+    """Say kilograms in whole steps, mostly; a few to the tenth; little amounts in half steps."""
+    step = survey.heap_step_kg
+    stepped = np.where(kg < step, np.rint(kg * 2 / step) / 2 * step, np.rint(kg / step) * step)
+    return np.where(rng.random(len(kg)) < survey.heaped_share, stepped, np.round(kg, 1))
 
 
-def heap_litres(litres: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+def heap_litres(litres: np.ndarray, survey: Survey, rng: np.random.Generator) -> np.ndarray:
     """Say whole litres, or fives where it is a caddy or more; halves below one."""
     whole = np.where(litres < 1.0, np.rint(litres * 2) / 2, np.rint(litres))
-    in_fives = (litres >= 4.0) & (rng.random(len(litres)) < _FIVE_LITRES_SHARE)
+    in_fives = (litres >= 4.0) & (rng.random(len(litres)) < survey.heaped_fives_share)
     return np.where(in_fives, np.rint(litres / 5) * 5, whole)
 
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.program import label_of_date
-from planner.tables import TABLES
 from sample_programs.generator.mistake_lists import MISTAKES
 from sample_programs.generator.mistakes import marked_column, rows_with_mistakes
 from sample_programs.generator.records import records_with_contacts
@@ -46,7 +45,7 @@ def write_town(town: Town, folder: Path, seed: int) -> list[Path]:
     simulation = simulate(town, seed)
     tables = records_with_contacts(simulation)
     mistakes = MISTAKES[town.folder]
-    rows = {table: rows_with_mistakes(table, tables, mistakes, town.tag, seed) for table in TABLES}
+    rows = {table: rows_with_mistakes(table, tables, mistakes, town.tag, seed) for table in tables}
     folder.mkdir(parents=True, exist_ok=True)
     paths = _write_spreadsheets(town, folder, rows)
     texts = {

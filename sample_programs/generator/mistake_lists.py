@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from sample_programs.generator.mistakes import Mistake
 
 _PORT_MARROW = (
@@ -27,6 +29,7 @@ _PORT_MARROW = (
     Mistake("audits", "food_over_residual", "food_kg", (9_999.0,)),
     Mistake("weighings", "repeated_row", "household_id", (None, None)),
     Mistake("costs", "unknown_code", "category", ("morning tea", "sundries")),
+    Mistake("costs", "day_ahead", "cost_date", (dt.date(2052, 3, 14),)),
     Mistake("costs", "total_row", "amount", ("Total",)),
     Mistake("costs", "blank_row", "cost_id", (None,)),
 )

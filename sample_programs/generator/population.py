@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 _CHANNEL_SHARES = (0.46, 0.14, 0.16, 0.12, 0.07, 0.05)
 _CHANNEL_UNKNOWN_SHARE = 0.03
-_MAY_CONTACT_SHARE = 0.93
 
 _ROUTE_MEANS = np.array(
     [
@@ -51,7 +50,8 @@ def draw_households(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
     -------
     pl.DataFrame
         One row a household: the columns of households, its area's place `area_index`,
-        `dwelling_index`, `registered_day`, the latent `feed_score` [standard normal],
+        `dwelling_index`, `registered_day`, its street's place `street_index` and factor on
+        the hazard `street_hazard`, the latent `feed_score` [standard normal],
         `caddy_density_kg_per_l`, `scraps_kg_per_week` and its true prior shares.
     """
     rng = stream(seed, "households")
@@ -60,7 +60,9 @@ def draw_households(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
     area, dwelling = _draw_cells(town, count, rng)
     people_mean = np.array(town.giving.people_mean)[dwelling]
     people = np.minimum(1 + rng.poisson(people_mean - 1.0), 9)
-    feed_score = rng.standard_normal(count)
+    street, street_feed, street_hazard = _draw_streets(town, area, stream(seed, "streets"))
+    alike = town.streets.feed_correlation
+    feed_score = np.sqrt(1 - alike) * rng.standard_normal(count) + np.sqrt(alike) * street_feed
     channel = rng.choice(len(CHANNELS), count, p=_CHANNEL_SHARES)
     known = rng.random(count) >= _CHANNEL_UNKNOWN_SHARE
     frame = pl.DataFrame(
@@ -71,10 +73,12 @@ def draw_households(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
             "people_count": people,
             "registered_date": calendar.dates(registered),
             "channel": np.array(CHANNELS)[channel],
-            "may_contact": rng.random(count) < _MAY_CONTACT_SHARE,
+            "may_contact": rng.random(count) < town.giving.may_contact_share,
             "area_index": area,
             "dwelling_index": dwelling,
             "registered_day": registered,
+            "street_index": street,
+            "street_hazard": street_hazard,
             "feed_score": feed_score,
             "caddy_density_kg_per_l": rng.uniform(*town.survey.density_kg_per_l, count),
             "scraps_kg_per_week": 2.3 * people**0.6 * np.exp(0.3 * rng.standard_normal(count)),
@@ -105,6 +109,18 @@ def _draw_cells(town: Town, count: int, rng: np.random.Generator) -> tuple[np.nd
     weights = dwellings * uptake[:, None] * np.array(town.giving.uptake_by_dwelling)
     cells = rng.choice(weights.size, count, p=(weights / weights.sum()).ravel())
     return cells // len(DWELLINGS), cells % len(DWELLINGS)
+
+
+def _draw_streets(
+    town: Town, area: np.ndarray, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Put each household in a street of its area: place, feed score, factor on the hazard."""
+    streets_count = np.maximum(1, np.bincount(area) // town.streets.households_mean)
+    first = np.cumsum(streets_count) - streets_count
+    street = first[area] + rng.integers(0, streets_count[area])
+    of_street = rng.standard_normal((2, streets_count.sum()))
+    hazard = np.exp(town.streets.hazard_spread * of_street[1])
+    return street, of_street[0][street], hazard[street]
 
 
 def draw_prior_shares(

@@ -9,6 +9,7 @@ import polars as pl
 from planner.tables import TABLES
 from sample_programs.generator.contacts import invent_contacts
 from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
+from sample_programs.generator.offers import purchase_tables
 from sample_programs.generator.survey_records import survey_tables
 
 if TYPE_CHECKING:
@@ -39,17 +40,19 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
         "handovers": simulation.bins,
         "givebacks": returned_bins(simulation),
         **survey,
+        "samples": survey["samples"].filter("is_drawn"),
         "audits": audited_clusters(simulation),
         "costs": ledger(simulation, survey["waves"], survey["samples"]),
+        **purchase_tables(simulation),
     }
     return {name: conform(name, frame) for name, frame in tables.items()}
 
 
 def records_with_contacts(simulation: Simulation) -> dict[str, pl.DataFrame]:
-    """Write every record table, in the order of the contracts."""
+    """Write every record table that the towns keep, in the order of the contracts."""
     tables = records(simulation)
     tables["contacts"] = conform("contacts", invent_contacts(simulation))
-    return {name: tables[name] for name in TABLES}
+    return {name: tables[name] for name in TABLES if name in tables}
 
 
 def conform(name: str, frame: pl.DataFrame) -> pl.DataFrame:

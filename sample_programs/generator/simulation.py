@@ -135,7 +135,10 @@ def simulate(town: Town, seed: int) -> Simulation:
     owner = bins["household_index"].to_numpy()
     of_bin = households[owner]
     dwelling, score = of_bin["dwelling_index"].to_numpy(), of_bin["feed_score"].to_numpy()
-    use_days = draw_use_days(town.stopping, dwelling, score, stream(seed, "stopping"))
+    own_hazard = of_bin["street_hazard"].to_numpy() * np.where(
+        of_bin["may_contact"].to_numpy(), 1.0, town.stopping.no_contact_hazard
+    )
+    use_days = draw_use_days(town.stopping, dwelling, score, own_hazard, stream(seed, "stopping"))
     handover_day = bins["handover_day"].to_numpy()
     settled = settled_kg_per_week(
         town.feeding, dwelling, of_bin["people_count"].to_numpy(), score

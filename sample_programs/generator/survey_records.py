@@ -1,8 +1,7 @@
-"""Survey rounds as the council runs them: samples, answers with their faults, diaries."""
+"""Survey rounds as the council runs them: answers with their faults, and diaries."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,115 +14,23 @@ from sample_programs.generator.answering import (
     recall_stopped_day,
     report_shares,
 )
+from sample_programs.generator.sampling import (
+    Wave,
+    draw_responders,
+    draw_sample,
+    plan_waves,
+)
 from sample_programs.generator.streams import stream
 
 if TYPE_CHECKING:
     from sample_programs.generator.simulation import Simulation
     from sample_programs.generator.towns import Survey
 
-_LEAST_PER_STRATUM = 6
-_LEAST_FRAME = 30
 _USE_LEFT_EMPTY_SHARE = 0.02
 _SHARES_LEFT_EMPTY_SHARE = 0.06
 _PROBLEM_SHARES = (0.58, 0.12, 0.05, 0.07, 0.05, 0.03, 0.03, 0.01, 0.04, 0.02)
 _PROBLEM_SHARES_STOPPED = (0.22, 0.17, 0.12, 0.05, 0.06, 0.20, 0.06, 0.02, 0.02, 0.08)
 _DIARY_WEEKS = 4
-
-
-@dataclass(frozen=True)
-class Wave:
-    """A survey round in day numbers."""
-
-    wave_id: str
-    wave_kind: str
-    year: int
-    opens_day: int
-    closes_day: int
-
-
-def plan_waves(simulation: Simulation) -> list[Wave]:
-    """Set a baseline and the follow-ups of every reporting year, in order of opening."""
-    survey, calendar = simulation.town.survey, simulation.calendar
-    waves = []
-    for year, block in enumerate(simulation.town.years):
-        rounds = [("B1", "baseline", survey.baseline_month)]
-        rounds += [(f"F{n}", "followup", m) for n, m in enumerate(survey.followup_months, 1)]
-        for code, kind, month in rounds:
-            opens = calendar.day(year, month, 10)
-            closes = opens + survey.open_days - 1
-            wave = Wave(f"{block.label}-{code}", kind, year, opens, closes)
-            if len(frame_of(simulation, wave)) >= _LEAST_FRAME:
-                waves.append(wave)
-    return sorted(waves, key=lambda wave: wave.opens_day)
-
-
-def frame_of(simulation: Simulation, wave: Wave) -> np.ndarray:
-    """Places of the households from which a round is drawn.
-
-    A baseline asks those registered in its reporting year before it opens; a follow-up
-    asks those that were given a bin before it opens, whether they kept it or not.
-    """
-    if wave.wave_kind == "baseline":
-        registered = simulation.households["registered_day"].to_numpy()
-        starts = simulation.calendar.year_edges[wave.year]
-        return np.flatnonzero((registered >= starts) & (registered < wave.opens_day))
-    return np.flatnonzero(simulation.household_handover_day() < wave.opens_day)
-
-
-def allocate(sizes: np.ndarray, asked_count: int) -> np.ndarray:
-    """Share a sample over strata in proportion, with a least count in each.
-
-    Examples
-    --------
-    >>> allocate(np.array([200, 100, 3]), 60).tolist()
-    [40, 20, 3]
-    """
-    fair = np.rint(asked_count * sizes / sizes.sum()).astype(int)
-    return np.minimum(sizes, np.maximum(fair, _LEAST_PER_STRATUM))
-
-
-def draw_sample(simulation: Simulation, wave: Wave, rng: np.random.Generator) -> pl.DataFrame:
-    """Draw a round's stratified sample; adds `household_index` and `stratum_index`."""
-    survey = simulation.town.survey
-    baseline = wave.wave_kind == "baseline"
-    asked = survey.baseline_asked_count if baseline else survey.followup_asked_count
-    members = frame_of(simulation, wave)
-    described = simulation.households[members].select(
-        "household_id",
-        household_index=pl.Series(members),
-        stratum=pl.concat_str(list(survey.stratify_by), separator=" "),
-    )
-    code = np.unique(described["stratum"].to_numpy(), return_inverse=True)[1]
-    sizes = np.bincount(code)
-    drawn = allocate(sizes, asked)
-    order = np.lexsort((rng.random(len(code)), code))
-    place = np.empty(len(code), dtype=int)
-    place[order] = np.arange(len(code)) - np.repeat(np.cumsum(sizes) - sizes, sizes)
-    probability = np.round(drawn / sizes, 8)
-    return described.with_columns(
-        wave_id=pl.lit(wave.wave_id),
-        cluster_id=pl.lit(None, dtype=pl.String),
-        stratum_index=pl.Series(code),
-        inclusion_probability=pl.Series(probability[code]),
-    ).filter(pl.Series(place < drawn[code]))
-
-
-def draw_responders(
-    simulation: Simulation, sample: pl.DataFrame, wave: Wave, rng: np.random.Generator
-) -> tuple[np.ndarray, np.ndarray]:
-    """Draw who answers and when: places in `households`, and day numbers."""
-    survey = simulation.town.survey
-    household = sample["household_index"].to_numpy()
-    stratum = sample["stratum_index"].to_numpy()
-    effect = survey.response_spread * rng.standard_normal(stratum.max() + 1)
-    in_use = simulation.household_stopped_day()[household] > wave.opens_day
-    log_odds = np.log(survey.response_share / (1.0 - survey.response_share))
-    log_odds = log_odds + effect[stratum]
-    if wave.wave_kind == "followup":
-        log_odds = log_odds + survey.response_use_link * in_use
-    responds = rng.random(len(household)) < 1.0 / (1.0 + np.exp(-log_odds))
-    day = rng.integers(wave.opens_day, wave.closes_day + 1, len(household))
-    return household[responds], day[responds]
 
 
 def baseline_answers(
@@ -155,9 +62,9 @@ def followup_answers(
     return {
         "is_in_use": pl.select(pl.when(pl.Series(says)).then(pl.Series(in_use))).to_series(),
         "stopped_date": calendar.dates(np.where(tells_date, recalled, -1)),
-        "fed_kg_last_week": np.where(tells_feed & ~litres, heap_kg(fed, rng), np.nan),
+        "fed_kg_last_week": np.where(tells_feed & ~litres, heap_kg(fed, survey, rng), np.nan),
         "fed_litres_last_week": np.where(
-            tells_feed & litres, heap_litres(fed / density, rng), np.nan
+            tells_feed & litres, heap_litres(fed / density, survey, rng), np.nan
         ),
         **_bin_condition(day - given_day, in_use, says, rng),
     }
@@ -252,7 +159,10 @@ def run_wave(simulation: Simulation, wave: Wave) -> dict[str, pl.DataFrame]:
 
 
 def survey_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
-    """Write waves, samples, answers and weighings as the council's survey gives them."""
+    """Write waves, samples, answers and weighings as the council's survey gives them.
+
+    `samples` also holds those whom a round asked without drawing, `is_drawn` false.
+    """
     waves = plan_waves(simulation)
     rounds = [run_wave(simulation, wave) for wave in waves]
     stacked = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sample_programs.generator.version import GENERATOR_VERSION
@@ -11,6 +12,9 @@ if TYPE_CHECKING:
 
     from sample_programs.generator.towns import Town
     from sample_programs.generator.truth import Truth
+
+_MORE_BLOCKS = Path(__file__).parent / "more_blocks"
+"""Blocks of program.toml that nothing is simulated from, a file a town, copied as they stand."""
 
 _INVENTED = (
     "# {name}: an invented council. Its places, people, prices and records are invented too."
@@ -75,7 +79,7 @@ small_cell_threshold = {council.small_cell_threshold}
 
 
 def program_text(town: Town) -> str:
-    """Write a town's program.toml."""
+    """Write a town's program.toml, its further blocks at the end."""
     council = town.council
     capture = [
         f"    {{ from_age_years = {age}, captured_share = {share} }},"
@@ -83,7 +87,8 @@ def program_text(town: Town) -> str:
     ]
     models = [_model_block(town, place) for place in range(len(town.bin_models))]
     years = [_year_block(town, place) for place in range(len(town.years))]
-    return _PROGRAM.format(
+    more = _MORE_BLOCKS / f"{town.folder}.toml"
+    written = _PROGRAM.format(
         invented=_INVENTED.format(name=council.name),
         council=council,
         capture="\n".join(capture),
@@ -91,6 +96,7 @@ def program_text(town: Town) -> str:
         models="\n".join(_blocks("bin_models", models)),
         years="\n".join(_blocks("reporting_years", years)),
     )
+    return f"{written}\n{more.read_text('utf-8')}" if more.exists() else written
 
 
 def _model_block(town: Town, place: int) -> dict[str, object]:

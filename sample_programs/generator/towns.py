@@ -7,6 +7,7 @@ house, townhouse, apartment.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 ByDwelling = tuple[float, float, float]
 
@@ -85,11 +86,29 @@ class Giving:
     worms_kg: tuple[float, float]
     bedding_kg: float
     copayment: float
+    may_contact_share: float = 0.93
+
+
+@dataclass(frozen=True)
+class Streets:
+    """Neighbours: streets of registered households, and what neighbours have in common.
+
+    `feed_correlation` is that of the feed of two neighbours; `hazard_spread` the standard
+    deviation between streets of the log hazard of giving up.
+    """
+
+    households_mean: int = 12
+    feed_correlation: float = 0.0
+    hazard_spread: float = 0.0
 
 
 @dataclass(frozen=True)
 class Stopping:
-    """Bins never set up, early quitters, and a late hazard that slowly declines."""
+    """Bins never set up, early quitters, and a late hazard that slowly declines.
+
+    `no_contact_hazard` multiplies the hazard of those who may not be contacted; at 1 their
+    use is that of the others, and surveys that leave them out lose nothing.
+    """
 
     never_set_up_share: float = 0.05
     early_share: float = 0.10
@@ -99,6 +118,7 @@ class Stopping:
     late_scale_days: float = 900.0
     dwelling_hazard: ByDwelling = (0.9, 1.0, 1.25)
     feed_link: float = 0.15
+    no_contact_hazard: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -133,10 +153,16 @@ class Routes:
 
 @dataclass(frozen=True)
 class Survey:
-    """Survey rounds, answers and weighed diaries; months count from the year's start."""
+    """Survey rounds, answers and weighed diaries; months count from the year's start.
+
+    `drawn` says what a follow-up draws: households, whole streets, or nobody, since it asks
+    everyone; a baseline draws households unless it asks everyone. Log odds of answering
+    rise by `response_use_link` where the bin is in use, and by `response_by_dwelling`.
+    """
 
     baseline_asked_count: int
     followup_asked_count: int
+    drawn: Literal["households", "streets", "everyone"] = "households"
     baseline_month: int = 4
     followup_months: tuple[int, ...] = (4, 10)
     open_days: int = 28
@@ -144,9 +170,13 @@ class Survey:
     response_share: float = 0.55
     response_spread: float = 0.20
     response_use_link: float = 0.0
+    response_by_dwelling: ByDwelling = (0.0, 0.0, 0.0)
     litres_share: float = 0.5
     over_report: float = 1.25
     report_spread: float = 0.35
+    heaped_share: float = 0.8
+    heap_step_kg: float = 0.5
+    heaped_fives_share: float = 0.4
     density_kg_per_l: tuple[float, float] = (0.45, 0.55)
     stopped_date_given_share: float = 0.55
     recall_spread_days: float = 20.0
@@ -200,5 +230,6 @@ class Town:
     prices: Prices
     stopping: Stopping = Stopping()
     routes: Routes = Routes()
+    streets: Streets = Streets()
     auditing: Auditing = Auditing()
     seed: int = 1

@@ -16,15 +16,20 @@ NEVER_DAYS = 36_500.0
 
 
 def draw_use_days(
-    stopping: Stopping, dwelling: np.ndarray, feed_score: np.ndarray, rng: np.random.Generator
+    stopping: Stopping,
+    dwelling: np.ndarray,
+    feed_score: np.ndarray,
+    own_hazard: np.ndarray,
+    rng: np.random.Generator,
 ) -> np.ndarray:
     """Draw how many days each bin stays in use, of shape (bins,) [days].
 
     A mixture: never set up (0 days), early quitters (lognormal), and the rest, whose
     hazard declines as 1 / (scale + age), so S(t) = (1 + t / scale) ** -shape.
+    `own_hazard` is what street and consent multiply each bin's hazard by.
     """
     count = len(dwelling)
-    hazard = np.array(stopping.dwelling_hazard)[dwelling]
+    hazard = np.array(stopping.dwelling_hazard)[dwelling] * own_hazard
     hazard = hazard * np.exp(-stopping.feed_link * feed_score)
     never = np.minimum(stopping.never_set_up_share * hazard, 0.5)
     early = np.minimum(stopping.early_share * hazard, 0.4)

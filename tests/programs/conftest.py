@@ -16,7 +16,7 @@ from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
-from planner.starting import sample_towns
+from planner.starting import last_day_of_records, sample_towns
 from planner.store import open_store
 
 TOWNS = sample_towns()
@@ -62,9 +62,10 @@ class Sample:
 def load_sample(folder, town):
     """Load a sample program into an empty folder."""
     shutil.copyfile(SAMPLE_PROGRAMS / town / PROGRAM_FILE, folder / PROGRAM_FILE)
-    loaded = run.load(folder, spreadsheets(town))
+    program = read_program(folder / PROGRAM_FILE)
+    loaded = run.load(folder, spreadsheets(town), day=last_day_of_records(program))
     truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
-    return Sample(folder, read_program(folder / PROGRAM_FILE), truth, loaded)
+    return Sample(folder, program, truth, loaded)
 
 
 @pytest.fixture(scope="session")

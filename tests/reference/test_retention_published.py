@@ -9,7 +9,8 @@ survival 3.5-3, with Surv(type = "interval2").
 import numpy as np
 import pytest
 
-from planner.survey.interval_likelihood import Normal, fit_log_times
+from planner.survey.families import Normal
+from planner.survey.interval_likelihood import fit_log_times
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.weibull import fit_weibull
 from tests.reference.breast_cosmesis import (

@@ -66,9 +66,9 @@ def test_four_clusters_by_hand():
     # standard error √2 with 2 degrees of freedom; t(0.975, 2) = 4.303 in any printed table
     assert figure.low == pytest.approx(-2.0 - 4.303 * 2**0.5, abs=0.1)
     assert figure.high == pytest.approx(-2.0 + 4.303 * 2**0.5, abs=0.1)
-    # 6 splits of four clusters in two: -2 or further in 2 of them
+    # of the 6 splits of -2, 0, 0, 2 in two pairs, 4 have pairs that differ by as much
     assert "all 6 splits" in figure.method
-    assert "0.33" in figure.method
+    assert "0.67 over all" in figure.method
 
 
 def test_the_smallest_change_that_could_be_found():

@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 from planner.program import read_program
 from planner.tables import PRIOR_SHARES, TABLES, codes, references
 from sample_programs.generator import TOWNS
+from sample_programs.generator.calendar import open_calendar
 from sample_programs.generator.folders import write_town, written_as
 from sample_programs.generator.mistakes import key_columns
 from sample_programs.generator.spreadsheets import WORKBOOKS
@@ -40,7 +41,7 @@ def read_sheets(folder: Path) -> dict[str, list[dict[str, object]]]:
 def read_csvs(folder: Path) -> dict[str, list[dict[str, object]]]:
     """Read a town's tables from its CSV files, text turned to values where it can be."""
     sheets = {}
-    for table in TABLES:
+    for table in (name for name in TABLES if (folder / f"{name}.csv").exists()):
         with (folder / f"{table}.csv").open(encoding="utf-8-sig", newline="") as lines:
             rows = list(csv.DictReader(lines, delimiter=";"))
         sheets[table] = [{k: from_spanish(table, k, v) for k, v in row.items()} for row in rows]
@@ -86,6 +87,11 @@ def in_range(declared: dy.Float64, value: float) -> bool:
     return above and below and more
 
 
+def lies_ahead(row: dict[str, object], last_day: dt.datetime) -> str | None:
+    days = (name for name, value in row.items() if isinstance(value, dt.datetime))
+    return next((name for name in days if row[name] > last_day), None)
+
+
 def rule_is_broken(table: str, row: dict[str, object]) -> str | None:
     if table == "answers":
         shares = [row[name] for name in PRIOR_SHARES if row[name] is not None]
@@ -98,8 +104,8 @@ def rule_is_broken(table: str, row: dict[str, object]) -> str | None:
     return None
 
 
-def wrong_column(table, row, seen, parents, models) -> str | None:
-    """Name the first column for which a row must be refused."""
+def wrong_column(table, row, seen, parents, models, last_day) -> str | None:
+    """Name the first column for which a row must be refused on the sample's last day."""
     wrong = [name for name, value in row.items() if cell_is_wrong(table, name, value)]
     for name, parent in references(table).items():
         if row[name] is not None and row[name] not in parents[parent]:
@@ -110,7 +116,7 @@ def wrong_column(table, row, seen, parents, models) -> str | None:
         return "model_id"
     if tuple(row[name] for name in key_columns(table)) in seen:
         return "key"
-    return rule_is_broken(table, row)
+    return lies_ahead(row, last_day) or rule_is_broken(table, row)
 
 
 @pytest.fixture(scope="module", params=list(TOWNS))
@@ -140,6 +146,8 @@ def judged(town, sheets):
     """Count good keys, refused columns and rows passed over, by a reader of the tests' own."""
     program = read_program(SAMPLES / town.folder / "program.toml")
     models = {model.model_id for model in program.bin_models}
+    calendar = open_calendar(town.council.first_year, town.council.first_month, len(town.years))
+    last_day = dt.datetime.combine(calendar.date(calendar.end_day - 1), dt.time())
     parents, good, refused, passed_over = {}, {}, {}, Counter()
     for table, rows in sheets.items():
         seen, earlier, columns = set(), set(), Counter()
@@ -148,7 +156,7 @@ def judged(town, sheets):
                 passed_over[table] += 1
                 continue
             earlier.add(tuple(row.values()))
-            column = wrong_column(table, row, seen, parents, models)
+            column = wrong_column(table, row, seen, parents, models, last_day)
             if column:
                 columns[column] += 1
             else:
@@ -172,7 +180,7 @@ def test_good_rows_are_as_many_as_the_truth_says(truth, judged):
 
 
 def test_wrong_rows_are_where_the_truth_says(truth, judged):
-    expected = {table: Counter() for table in TABLES}
+    expected = {table: Counter() for table in truth["good_rows"]}
     for entry in truth["wrong_rows"]:
         if not entry["is_refused"]:
             continue
@@ -215,6 +223,7 @@ def test_the_ledger_s_good_lines_sum_to_the_truth(truth, sheets):
         row["amount"]
         for row in sheets["costs"]
         if isinstance(row["cost_date"], dt.datetime)
+        and row["cost_date"].year <= 2026  # the last year of the towns; later ones are wrong
         and row["category"] in codes("costs", "category")
         and not isinstance(row["amount"], str)
     ]

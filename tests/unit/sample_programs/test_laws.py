@@ -14,7 +14,7 @@ from planner.program import label_of_date
 from planner.tables import PRIOR_SHARES, TABLES
 from sample_programs.generator import TOWNS, Simulation, records, simulate, true_figures, varied
 from sample_programs.generator.records import records_with_contacts
-from sample_programs.generator.survey_records import allocate, frame_of, plan_waves
+from sample_programs.generator.sampling import allocate, frame_of, plan_waves
 
 GENERATOR = Path(__file__).parents[3] / "sample_programs" / "generator"
 

@@ -8,7 +8,7 @@ import pytest
 from sample_programs.generator import TOWNS
 from sample_programs.generator.answering import heap_kg, heap_litres, report_shares
 from sample_programs.generator.calendar import open_calendar
-from sample_programs.generator.towns import Feeding, Stopping
+from sample_programs.generator.towns import Feeding, Stopping, Survey
 from sample_programs.generator.truth import retention_share
 from sample_programs.generator.use import (
     draw_use_days,
@@ -19,13 +19,15 @@ from sample_programs.generator.use import (
 )
 
 BINS_COUNT = 40_000
+ALIKE = np.ones(BINS_COUNT)
+SURVEY = Survey(baseline_asked_count=100, followup_asked_count=100)
 NO_LINKS = Stopping(dwelling_hazard=(1.0, 1.0, 1.0), feed_link=0.0)
 
 
 def drawn(stopping: Stopping, seed: int = 3) -> np.ndarray:
     rng = np.random.default_rng(seed)
     places = np.zeros(BINS_COUNT, dtype=int)
-    return draw_use_days(stopping, places, rng.standard_normal(BINS_COUNT), rng)
+    return draw_use_days(stopping, places, rng.standard_normal(BINS_COUNT), ALIKE, rng)
 
 
 def test_time_in_use_follows_the_mixture_s_closed_form():
@@ -105,10 +107,10 @@ def test_shares_are_said_without_bias_and_sum_to_one():
 
 def test_amounts_heap_on_halves_and_fives():
     rng = np.random.default_rng(8)
-    kg = heap_kg(rng.uniform(0.5, 3.0, 5_000), rng)
+    kg = heap_kg(rng.uniform(0.5, 3.0, 5_000), SURVEY, rng)
     on_halves = np.mean(np.isclose(kg * 2, np.rint(kg * 2)))
     assert on_halves > 0.75
-    litres = heap_litres(rng.uniform(4.0, 12.0, 5_000), rng)
+    litres = heap_litres(rng.uniform(4.0, 12.0, 5_000), SURVEY, rng)
     assert np.all(litres == np.rint(litres))
     assert np.mean(litres % 5 == 0) > 0.4
 
