@@ -1,11 +1,14 @@
 """Published numbers, each with its source, and the draws from their stated shapes."""
 
 from planner.factors.draws import draw_factors
-from planner.factors.factor import EVIDENCE, SEEN, SHAPES, Factor, Source
+from planner.factors.factor import EVIDENCE, OWN, SEEN, SHAPES, Factor, Source
+from planner.factors.own import CROSSCHECKS, with_own
 from planner.factors.table import FactorTable, read_factors
 
 __all__ = [
+    "CROSSCHECKS",
     "EVIDENCE",
+    "OWN",
     "SEEN",
     "SHAPES",
     "Factor",
@@ -13,4 +16,5 @@ __all__ = [
     "Source",
     "draw_factors",
     "read_factors",
+    "with_own",
 ]

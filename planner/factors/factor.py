@@ -10,6 +10,9 @@ if TYPE_CHECKING:
 
 SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
 EVIDENCE = ("measured", "guideline", "expert", "common_practice", "assumed")
+OWN = "own"
+"""Evidence of a row that the council put in place of a published one."""
+
 SEEN = ("yes", "second_hand", "memory", "computed")
 
 
@@ -31,7 +34,8 @@ class Factor:
     a uniform or triangular shape (with `value` the mode of the triangle) and the 2.5 and
     97.5 percentiles of a normal or lognormal one. A fixed factor may print a range, which
     is not drawn. `seen` says whether the source was read (yes), read as another's
-    copy (second_hand), remembered (memory) or computed from other rows (computed).
+    copy (second_hand), remembered (memory) or computed from other rows (computed). `table`
+    is the name of its file, without the ending.
     """
 
     factor_id: str
@@ -48,6 +52,17 @@ class Factor:
     source_id: str
     source_place: str
     note: str
+    table: str = ""
+
+    @property
+    def is_own(self) -> bool:
+        """Whether the council put it in place of a published number."""
+        return self.evidence == OWN
+
+    @property
+    def name(self) -> str:
+        """What identifies it, as one word."""
+        return "/".join(part for part in self.key if part)
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -108,7 +108,7 @@ def read_factors(folder: Path = paths.FACTORS) -> FactorTable:
         A file has other columns, or a cell that is not a number or a date.
     """
     frames = [_read_csv(path) for path in sorted(folder.glob("*.csv"))]
-    frame = pl.concat(frames) if frames else pl.DataFrame(schema=COLUMNS)
+    frame = pl.concat(frames) if frames else pl.DataFrame(schema=COLUMNS | {"table": pl.String})
     factors = tuple(Factor(**row) for row in frame.iter_rows(named=True))
     return FactorTable(factors, _read_sources(folder / SOURCES_FILE))
 
@@ -123,7 +123,7 @@ def _read_csv(path: Path) -> pl.DataFrame:
     except pl.exceptions.PolarsError as error:
         message = f"{path}: a cell is not of its column's kind ({error})."
         raise FactorError(message, path=str(path)) from error
-    return frame.with_columns(pl.col(pl.String).fill_null(""))
+    return frame.with_columns(pl.col(pl.String).fill_null(""), table=pl.lit(path.stem))
 
 
 def _read_sources(path: Path) -> dict[str, Source]:

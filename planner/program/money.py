@@ -1,0 +1,51 @@
+"""Blocks of program.toml on money beyond the ledger: prices to come, and work not paid for."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, field_validator
+
+from planner.program.block import Block, Money, Text
+
+Rise = Annotated[float, Field(ge=-0.2, le=0.5)]
+Rate = Annotated[float, Field(ge=0.0, le=0.3)]
+
+
+class MoneyToCome(Block):
+    """What is taken of the years beyond the [[reporting_years]] blocks.
+
+    Parameters
+    ----------
+    price_rise_share
+        Yearly rise of levy and gate fee beyond the last year with a price, above inflation.
+    inflation_share
+        Yearly rise of prices at large, by which sums of money are put in the prices of the
+        program's first year; 0 leaves them as booked.
+    discount_rates
+        Real yearly rates; empty for those of three treasuries.
+    support_cost_per_bin_year
+        What a bin in use will cost the council in each year to come.
+    """
+
+    price_rise_share: Rise = 0.0
+    inflation_share: Rise = 0.0
+    discount_rates: Annotated[tuple[Rate, ...], Field(max_length=6, strict=False)] = ()
+    support_cost_per_bin_year: Money = 0.0
+
+    @field_validator("discount_rates")
+    @classmethod
+    def _each_once(cls, value: tuple[float, ...]) -> tuple[float, ...]:
+        if len(set(value)) != len(value):
+            message = "expected each rate once"
+            raise ValueError(message)
+        return tuple(sorted(value))
+
+
+class InKind(Block):
+    """Work that no ledger line pays for, as volunteers' hours."""
+
+    reporting_year: str
+    work: Text
+    hours: Annotated[float, Field(ge=0.0, le=1_000_000.0)]
+    rate_per_hour: Money
