@@ -17,6 +17,7 @@ from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, Method
 from planner.program.money import InKind, MoneyToCome
 from planner.program.own_factors import OwnFactor
+from planner.program.sizing import Sizing
 from planner.program_faults import model_faults, toml_fault
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ __all__ = [
     "Privacy",
     "Program",
     "ReportingYear",
+    "Sizing",
     "label_of_date",
     "read_program",
     "year_label",
@@ -57,6 +59,7 @@ class Program(Block):
     money: MoneyToCome = Field(default_factory=MoneyToCome)
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
+    sizing: Sizing = Field(default_factory=Sizing)
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 

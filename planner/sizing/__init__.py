@@ -1,0 +1,1 @@
+"""Sizing: how many bins, to whom, for what, how sure."""
