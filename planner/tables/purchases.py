@@ -1,0 +1,212 @@
+"""Record tables of buying: suppliers, their offers, orders, deliveries, counts of stock.
+
+Quantities are bins for bins and kilograms for worms and bedding.
+"""
+
+from __future__ import annotations
+
+import dataframely as dy
+import polars as pl
+
+from planner.tables.fields import (
+    code_field,
+    count_field,
+    date_field,
+    key_field,
+    link_field,
+    measure_field,
+    text_field,
+)
+
+ITEM_KINDS = ("bins", "worms", "bedding")
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+PRICE_BREAK_KINDS = ("all_units", "incremental")
+BINS_OR_KG = "bins or kg"
+
+_MOST_MONEY, _MOST_PACKS, _MOST_QUANTITY = 100_000_000.0, 1_000_000, 10_000_000.0
+_ITEM = "bin model as named in program.toml, species of the worms, or bedding material"
+
+
+class Suppliers(dy.Schema):
+    """A supplier, and what a delivery of it costs."""
+
+    supplier_id = key_field("short code of the supplier")
+    supplier_name = text_field("name of the business")
+    order_by_weekday = code_field(
+        WEEKDAYS, "last day of the week for orders; empty for any working day", nullable=True
+    )
+    first_dispatch_weekday = code_field(WEEKDAYS, "first day of the week on which it sends")
+    last_dispatch_weekday = code_field(WEEKDAYS, "last day of the week on which it sends")
+    transit_days = count_field("working days from sending to delivery", 60)
+    minimum_order_amount = measure_field(
+        "least value of goods in one order", "currency", _MOST_MONEY, nullable=True
+    )
+    freight_per_delivery = measure_field("freight of a delivery", "currency", _MOST_MONEY)
+    freight_per_pallet = measure_field(
+        "freight of each pallet, or part of one, on top", "currency", _MOST_MONEY
+    )
+
+
+class Offers(dy.Schema):
+    """A supplier's offer of one item in one pack, with up to four prices."""
+
+    offer_id = key_field("number of the offer, one for each item and pack")
+    supplier_id = link_field("supplier that offers", "suppliers")
+    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
+    item_id = text_field(_ITEM)
+    pack_quantity = measure_field("bins or kg in a pack", BINS_OR_KG, 100_000.0, least=0.001)
+    packs_per_pallet = count_field("packs on a pallet", 100_000, least=1, nullable=True)
+    minimum_packs_count = count_field("least packs in one order", _MOST_PACKS, least=1)
+    weekly_limit_packs_count = count_field(
+        "most packs that it can send in a week", _MOST_PACKS, least=1, nullable=True
+    )
+    lead_days = count_field("days from order to sending", 730)
+    valid_from_date = date_field("first day on which it may be ordered")
+    valid_until_date = date_field("last day on which it may be ordered")
+    price_per_pack = measure_field("price of a pack", "currency", _MOST_MONEY)
+    price_break_kind = code_field(
+        PRICE_BREAK_KINDS,
+        "all_units: the lower price holds for every pack of the order; "
+        "incremental: for the packs beyond the break",
+        nullable=True,
+    )
+    second_from_packs_count = count_field(
+        "packs from which the second price holds", _MOST_PACKS, least=2, nullable=True
+    )
+    second_price_per_pack = measure_field(
+        "second price of a pack", "currency", _MOST_MONEY, nullable=True
+    )
+    third_from_packs_count = count_field(
+        "packs from which the third price holds", _MOST_PACKS, least=2, nullable=True
+    )
+    third_price_per_pack = measure_field(
+        "third price of a pack", "currency", _MOST_MONEY, nullable=True
+    )
+    fourth_from_packs_count = count_field(
+        "packs from which the fourth price holds", _MOST_PACKS, least=2, nullable=True
+    )
+    fourth_price_per_pack = measure_field(
+        "fourth price of a pack", "currency", _MOST_MONEY, nullable=True
+    )
+
+    @dy.rule()
+    def valid_until_is_not_before_from(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse an offer that ends before it begins."""
+        return pl.col("valid_until_date") >= pl.col("valid_from_date")
+
+    @dy.rule()
+    def price_breaks_are_whole_and_rise(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Ask for each break with its price, in rising order, and for the kind of break."""
+        whole = [
+            pl.col(f"{name}_from_packs_count").is_null()
+            == pl.col(f"{name}_price_per_pack").is_null()
+            for name in BREAKS
+        ]
+        has = [pl.col(f"{name}_from_packs_count").is_not_null() for name in BREAKS]
+        begins = [pl.col(f"{name}_from_packs_count") for name in BREAKS]
+        second = ~has[1] | (has[0] & (begins[1] > begins[0]))
+        third = ~has[2] | (has[1] & (begins[2] > begins[1]))
+        kind = ~has[0] | pl.col("price_break_kind").is_not_null()
+        return pl.all_horizontal([*whole, second.fill_null(False), third.fill_null(False), kind])
+
+
+BREAKS = ("second", "third", "fourth")
+"""Names of the prices after the first."""
+
+
+class Orders(dy.Schema):
+    """A line of an order that was sent to a supplier."""
+
+    order_line_id = key_field("number of the line, as on the order")
+    supplier_id = link_field("supplier to which it went", "suppliers")
+    offer_id = link_field("offer on which it rests", "offers", nullable=True)
+    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
+    item_id = text_field(_ITEM)
+    order_date = date_field("day on which it was ordered")
+    delivery_date = date_field("day of delivery agreed")
+    packs_count = count_field("packs ordered", _MOST_PACKS, least=1)
+    ordered_quantity = measure_field("bins or kg ordered", BINS_OR_KG, _MOST_QUANTITY)
+    goods_amount = measure_field("price of the goods of this line", "currency", _MOST_MONEY)
+    freight_amount = measure_field(
+        "freight of the delivery; once a delivery, 0 on its other lines", "currency", _MOST_MONEY
+    )
+
+    @dy.rule()
+    def delivery_is_not_before_order(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse a delivery agreed for a day before the order."""
+        return pl.col("delivery_date") >= pl.col("order_date")
+
+
+class Deliveries(dy.Schema):
+    """What came of a line of an order on one day."""
+
+    delivery_id = key_field("number of the delivery, one for each line of the order")
+    order_line_id = link_field("line of the order", "orders")
+    sent_date = date_field("day on which it was sent", nullable=True)
+    delivered_date = date_field("day on which it came")
+    received_quantity = measure_field(
+        "bins or kg that came, usable or not", BINS_OR_KG, _MOST_QUANTITY
+    )
+    unusable_quantity = measure_field(
+        "of those: worms dead on arrival, bins broken or faulty, bedding spoilt",
+        BINS_OR_KG,
+        _MOST_QUANTITY,
+    )
+    short_quantity = measure_field(
+        "bins or kg that are missing and will not come", BINS_OR_KG, _MOST_QUANTITY
+    )
+
+    @dy.rule()
+    def unusable_is_part_of_received(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse more unusable than came."""
+        return pl.col("unusable_quantity") <= pl.col("received_quantity")
+
+    @dy.rule()
+    def delivered_is_not_before_sent(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse a delivery that came before it was sent."""
+        return pl.col("sent_date").is_null() | (pl.col("delivered_date") >= pl.col("sent_date"))
+
+
+class StockCounts(dy.Schema):
+    """A count of what lies in store at the end of a day."""
+
+    count_id = key_field("number of the count, one for each item and day")
+    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
+    item_id = text_field(
+        "bin model as named in program.toml; worms or bedding where those are weighed together"
+    )
+    count_date = date_field("day of the count")
+    counted_quantity = measure_field("usable bins or kg in store", BINS_OR_KG, _MOST_QUANTITY)
+    lost_quantity = measure_field(
+        "bins or kg known to be lost since the count before", BINS_OR_KG, _MOST_QUANTITY
+    )
+
+
+PURCHASE_RULES = {
+    "valid_until_is_not_before_from": (
+        "valid_until_date",
+        "ends before it begins",
+        "a last day on or after the first",
+    ),
+    "price_breaks_are_whole_and_rise": (
+        "second_from_packs_count",
+        "price breaks that are not whole or do not rise, or no kind of break",
+        "each break with its price, from fewer packs to more, and price_break_kind",
+    ),
+    "delivery_is_not_before_order": (
+        "delivery_date",
+        "a delivery agreed before the order",
+        "a day of delivery on or after the day of the order",
+    ),
+    "unusable_is_part_of_received": (
+        "unusable_quantity",
+        "more unusable than came",
+        "unusable_quantity no larger than received_quantity",
+    ),
+    "delivered_is_not_before_sent": (
+        "delivered_date",
+        "came before it was sent",
+        "a day on or after sent_date",
+    ),
+}
+"""For each rule over several columns: the column to mark, what was found, what to write."""

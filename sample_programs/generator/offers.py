@@ -1,0 +1,134 @@
+"""Buying of a town: invented suppliers and their offers, past orders, deliveries, counts.
+
+What was handed over fixes what was bought: bins quarter by quarter, worms month by month,
+bedding once a year, each with spares. Counts at the end of each reporting year balance.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from sample_programs.generator.field_records import returned_bins
+from sample_programs.generator.past_buying import past_tables
+
+if TYPE_CHECKING:
+    from sample_programs.generator.simulation import Simulation
+    from sample_programs.generator.towns import Town
+
+SPECIES = "Eisenia fetida"
+_COIR = "coir"
+
+_SUPPLIERS = (
+    ("BINCO", "Fernholt Mouldings (invented)", "thursday", "monday", "friday", 3, 500.0,
+     60.0, 75.0),
+    ("TRAYS", "Ostrander Bin Works (invented)", None, "monday", "friday", 4, 0.0, 95.0, 48.0),
+    ("WRIGL", "Deepbed Worm Farm (invented)", "wednesday", "monday", "tuesday", 2, 0.0,
+     18.0, 30.0),
+    ("LOAMY", "Harrowmead Vermiculture (invented)", "thursday", "monday", "wednesday", 1, 150.0,
+     32.0, 30.0),
+    ("COCOS", "Palmera Growing Media (invented)", None, "tuesday", "thursday", 5, 0.0, 40.0, 55.0),
+)  # fmt: skip
+"""Code, name, last day for orders, first and last day of sending, days in transit, least
+order, freight of a delivery, freight of a pallet."""
+
+_SUPPLIER_COLUMNS = (
+    "supplier_id",
+    "supplier_name",
+    "order_by_weekday",
+    "first_dispatch_weekday",
+    "last_dispatch_weekday",
+    "transit_days",
+    "minimum_order_amount",
+    "freight_per_delivery",
+    "freight_per_pallet",
+)
+
+
+def purchase_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
+    """Write the tables suppliers, offers, orders, deliveries and stock_counts.
+
+    Returns
+    -------
+    dict of pl.DataFrame
+        One frame a table; the contract's types are set by the caller.
+    """
+    suppliers = pl.DataFrame(_SUPPLIERS, schema=list(_SUPPLIER_COLUMNS), orient="row")
+    offers = pl.DataFrame(offer_rows(simulation.town, simulation.calendar.end_day, simulation))
+    return {
+        "suppliers": suppliers,
+        "offers": offers,
+        **past_tables(simulation, returned_bins(simulation), SPECIES, _COIR),
+    }
+
+
+def offer_rows(town: Town, end_day: int, simulation: Simulation) -> list[dict[str, object]]:
+    """List the offers of the town's suppliers, valid in its last reporting year and the next."""
+    first = simulation.calendar.date(end_day - 365)
+    until = simulation.calendar.date(end_day + 364)
+    rows: list[dict[str, object]] = []
+    for model in town.bin_models:
+        price = model.unit_price
+        rows += [
+            _offer("BINCO", "bins", model.model_id, 1, price, kind="all_units", lead=28,
+                   breaks=((100, 0.95), (250, 0.91), (500, 0.88)), least=10, pallet=24),
+            _offer("TRAYS", "bins", model.model_id, 6, price * 0.965, kind="incremental", lead=42,
+                   breaks=((20, 0.93), (60, 0.89)), least=4, pallet=5),
+        ]  # fmt: skip
+    worms = town.prices.worms_per_kg
+    rows += [
+        _offer("WRIGL", "worms", SPECIES, 1, worms, kind="all_units", lead=7,
+               breaks=((10, 0.95), (25, 0.9)), least=2, pallet=200, weekly=40),
+        _offer("LOAMY", "worms", SPECIES, 5, worms * 0.93, kind="incremental", lead=10,
+               breaks=((4, 0.92),), least=1, pallet=40, weekly=6),
+        _offer("COCOS", "bedding", _COIR, 5, town.prices.bedding_per_kg, kind="all_units", lead=14,
+               breaks=((40, 0.94), (160, 0.9)), least=8, pallet=80),
+        _offer("BINCO", "bedding", _COIR, 5, town.prices.bedding_per_kg * 1.06, kind=None,
+               lead=28, breaks=(), least=1, pallet=80),
+    ]  # fmt: skip
+    tag = town.tag
+    return [
+        {
+            "offer_id": f"{tag}-Q{number:02d}",
+            **row,
+            "valid_from_date": first,
+            "valid_until_date": until,
+        }
+        for number, row in enumerate(rows, start=1)
+    ]
+
+
+def _offer(
+    supplier: str,
+    item_kind: str,
+    item_id: str,
+    pack: int,
+    unit_price: float,
+    *,
+    kind: str | None,
+    lead: int,
+    breaks: tuple[tuple[int, float], ...],
+    least: int,
+    pallet: int,
+    weekly: int | None = None,
+) -> dict[str, object]:
+    price = round(pack * unit_price, 2)
+    row: dict[str, object] = {
+        "supplier_id": supplier,
+        "item_kind": item_kind,
+        "item_id": item_id,
+        "pack_quantity": float(pack),
+        "packs_per_pallet": pallet,
+        "minimum_packs_count": least,
+        "weekly_limit_packs_count": weekly,
+        "lead_days": lead,
+        "price_per_pack": price,
+        "price_break_kind": kind,
+    }
+    for name, (begins, ratio) in zip(
+        ("second", "third", "fourth"), (*breaks, *((None, None),) * 3), strict=False
+    ):
+        row[f"{name}_from_packs_count"] = begins
+        row[f"{name}_price_per_pack"] = None if ratio is None else round(price * ratio, 2)
+    return row

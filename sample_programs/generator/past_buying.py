@@ -1,0 +1,190 @@
+"""Past orders, deliveries and counts of stock that agree with what was handed over."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from sample_programs.generator.streams import stream
+
+if TYPE_CHECKING:
+    from sample_programs.generator.calendar import Calendar
+    from sample_programs.generator.simulation import Simulation
+
+MONTHS_A_QUARTER, MONTHS_A_YEAR = 3, 12
+_SPARE = 1.06
+_BROKEN_SHARE = 0.012
+_DEAD_SHARE = {"WRIGL": 0.015, "LOAMY": 0.035}
+_BIN_SUPPLIERS, _WORM_SUPPLIERS = ("BINCO", "TRAYS"), ("WRIGL", "LOAMY")
+_BIN_PACK = {"BINCO": 1, "TRAYS": 6}
+_WORM_PACK_KG = {"WRIGL": 1, "LOAMY": 5}
+_COIR_PACK_KG = 5
+_DEAD_SPREAD = 60.0
+"""Deaths of a delivery vary as a beta law of this many pseudo-grams would."""
+
+
+def past_tables(
+    simulation: Simulation, givebacks: pl.DataFrame, species: str, material: str
+) -> dict[str, pl.DataFrame]:
+    """Write orders, deliveries and stock_counts.
+
+    Parameters
+    ----------
+    simulation
+        What was handed over.
+    givebacks
+        Frame of tables.Givebacks; bins that were given out again come back into stock.
+    species, material
+        Items that were bought as worms and as bedding.
+    """
+    rng = stream(simulation.seed, "buying")
+    lines = pl.concat(
+        [
+            _bin_lines(simulation, rng),
+            _worm_lines(simulation, rng, species),
+            _bedding_lines(simulation, material),
+        ]
+    ).with_row_index("number", offset=1)
+    tag = simulation.town.tag
+    numbered = lines.with_columns(
+        order_line_id=pl.format(f"{tag}-P{{}}", pl.col("number").cast(pl.String).str.zfill(3)),
+        delivery_id=pl.format(f"{tag}-D{{}}", pl.col("number").cast(pl.String).str.zfill(3)),
+        offer_id=pl.lit(None, pl.String),
+        freight_amount=pl.lit(0.0),
+    )
+    return {
+        "orders": numbered,
+        "deliveries": numbered.rename({"delivery_date": "delivered_date"}),
+        "stock_counts": _counts(simulation, givebacks, numbered),
+    }
+
+
+def _need(
+    handover_day: np.ndarray, amounts: np.ndarray, calendar: Calendar, months: int
+) -> np.ndarray:
+    """Sum what was handed over in each period of so many months."""
+    month = np.searchsorted(calendar.month_edges, handover_day, "right") - 1
+    last = int(np.searchsorted(calendar.month_edges, calendar.end_day, "left"))
+    return np.bincount(month // months, amounts, minlength=-(-last // months))
+
+
+def _lines(
+    calendar: Calendar,
+    months: int,
+    suppliers: tuple[str, ...],
+    packs: np.ndarray,
+    pack_quantity: np.ndarray,
+    unusable: np.ndarray,
+    order_days_before: int,
+) -> pl.DataFrame:
+    starts = calendar.month_edges[: len(packs) * months : months]
+    supplier = np.resize(np.array(suppliers), len(packs))
+    ordered = packs * pack_quantity
+    return pl.DataFrame(
+        {
+            "supplier_id": supplier,
+            "order_date": calendar.dates(np.maximum(starts - order_days_before, 0)),
+            "sent_date": calendar.dates(starts + 1),
+            "delivery_date": calendar.dates(starts + 3),
+            "packs_count": packs,
+            "ordered_quantity": ordered.astype(float),
+            "received_quantity": ordered.astype(float),
+            "unusable_quantity": np.minimum(unusable, ordered).astype(float),
+            "short_quantity": np.zeros(len(packs)),
+        }
+    ).filter(pl.col("packs_count") > 0)
+
+
+def _bin_lines(simulation: Simulation, rng: np.random.Generator) -> pl.DataFrame:
+    bins, calendar = simulation.bins, simulation.calendar
+    parts = []
+    for index, model in enumerate(simulation.town.bin_models):
+        mine = bins["model_index"].to_numpy() == index
+        day = bins["handover_day"].to_numpy()[mine]
+        need = _need(day, np.ones(mine.sum()), calendar, MONTHS_A_QUARTER)
+        supplier = np.resize(np.array(_BIN_SUPPLIERS), len(need))
+        pack = np.array([_BIN_PACK[code] for code in supplier])
+        packs = np.ceil(_SPARE * need / pack).astype(int)
+        broken = rng.binomial(packs * pack, _BROKEN_SHARE)
+        lines = _lines(calendar, MONTHS_A_QUARTER, _BIN_SUPPLIERS, packs, pack, broken, 25)
+        amount = (pl.col("ordered_quantity") * model.unit_price).round(2)
+        parts.append(
+            lines.with_columns(
+                item_kind=pl.lit("bins"), item_id=pl.lit(model.model_id), goods_amount=amount
+            )
+        )
+    return pl.concat(parts)
+
+
+def _worm_lines(simulation: Simulation, rng: np.random.Generator, species: str) -> pl.DataFrame:
+    bins, calendar = simulation.bins, simulation.calendar
+    need = _need(bins["handover_day"].to_numpy(), bins["worms_kg"].to_numpy(), calendar, 1)
+    supplier = np.resize(np.array(_WORM_SUPPLIERS), len(need))
+    pack = np.array([_WORM_PACK_KG[code] for code in supplier])
+    packs = np.ceil(_SPARE * need / pack).astype(int)
+    mean = np.array([_DEAD_SHARE[code] for code in supplier])
+    share = rng.beta(mean * _DEAD_SPREAD, (1.0 - mean) * _DEAD_SPREAD)
+    dead = np.round(packs * pack * share, 2)
+    lines = _lines(calendar, 1, _WORM_SUPPLIERS, packs, pack, dead, 9)
+    price = simulation.town.prices.worms_per_kg
+    return lines.with_columns(
+        item_kind=pl.lit("worms"),
+        item_id=pl.lit(species),
+        goods_amount=(pl.col("ordered_quantity") * price).round(2),
+    )
+
+
+def _bedding_lines(simulation: Simulation, material: str) -> pl.DataFrame:
+    bins, calendar = simulation.bins, simulation.calendar
+    day, given = bins["handover_day"].to_numpy(), bins["bedding_kg"].to_numpy()
+    need = _need(day, given, calendar, MONTHS_A_YEAR)
+    packs = np.ceil(_SPARE * need / _COIR_PACK_KG).astype(int)
+    pack = np.full(len(packs), _COIR_PACK_KG)
+    lines = _lines(calendar, MONTHS_A_YEAR, ("COCOS",), packs, pack, np.zeros(len(packs)), 25)
+    price = simulation.town.prices.bedding_per_kg
+    return lines.with_columns(
+        item_kind=pl.lit("bedding"),
+        item_id=pl.lit(material),
+        goods_amount=(pl.col("ordered_quantity") * price).round(2),
+    )
+
+
+def _counts(
+    simulation: Simulation, givebacks: pl.DataFrame, deliveries: pl.DataFrame
+) -> pl.DataFrame:
+    """Count each item at the end of each reporting year; worms left over were lost by then."""
+    rows = []
+    calendar = simulation.calendar
+    reissued = simulation.bins.join(
+        givebacks.filter("is_reissued").select("handover_id", "giveback_date"), on="handover_id"
+    )
+    for edge in calendar.year_edges[1:]:
+        last = calendar.date(int(edge) - 1)
+        usable = deliveries.filter(pl.col("delivery_date") <= last)
+        handed = simulation.bins.filter(pl.col("handover_date") <= last)
+        back = reissued.filter(pl.col("giveback_date") <= last)
+        net = pl.col("received_quantity") - pl.col("unusable_quantity")
+        got = {
+            (kind, item): float(amount)
+            for kind, item, amount in usable.group_by("item_kind", "item_id")
+            .agg(net.sum())
+            .iter_rows()
+        }
+        for model in simulation.town.bin_models:
+            given = handed.filter(pl.col("model_id") == model.model_id).height
+            returned = back.filter(pl.col("model_id") == model.model_id).height
+            left = got.get(("bins", model.model_id), 0.0) + returned - given
+            rows.append(("bins", model.model_id, last, left, 0.0))
+        left = got[("worms", "Eisenia fetida")] - float(handed["worms_kg"].sum())
+        lost_before = sum(row[4] for row in rows if row[0] == "worms")
+        rows.append(("worms", "worms", last, 0.0, round(left - lost_before, 2)))
+        left = got[("bedding", "coir")] - float(handed["bedding_kg"].sum())
+        rows.append(("bedding", "bedding", last, round(left, 1), 0.0))
+    names = ["item_kind", "item_id", "count_date", "counted_quantity", "lost_quantity"]
+    counted = pl.DataFrame(rows, schema=names, orient="row").with_row_index("number", offset=1)
+    tag = simulation.town.tag
+    return counted.with_columns(
+        count_id=pl.format(f"{tag}-C{{}}", pl.col("number").cast(pl.String).str.zfill(2))
+    )
