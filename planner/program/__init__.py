@@ -16,6 +16,7 @@ from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, Method
 from planner.program.money import InKind, MoneyToCome
+from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
 from planner.program.sizing import Sizing
 from planner.program_faults import model_faults, toml_fault
@@ -32,6 +33,7 @@ __all__ = [
     "Landfill",
     "Method",
     "MoneyToCome",
+    "Ordering",
     "OwnFactor",
     "Privacy",
     "Program",
@@ -60,6 +62,7 @@ class Program(Block):
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     sizing: Sizing = Field(default_factory=Sizing)
+    ordering: Ordering = Field(default_factory=Ordering)
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 
