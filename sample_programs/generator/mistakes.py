@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 PASSED_OVER = ("blank_row", "repeated_row", "total_row")
 """Kinds of rows that hold nothing new, though nothing in them needs mending."""
 
+_ROUNDED_SHARE = 0.05
+"""Shares nearer than this to the wrong one may still sum to 1 when rounded."""
+
 Row = dict[str, object]
 Tables = dict[str, pl.DataFrame]
 
@@ -141,6 +144,8 @@ def _wrong_copies(
     wrong = []
     for value in mistake.values:
         key = next(keys)
+        if mistake.kind == "shares_not_one":
+            filled = filled.filter((pl.col(mistake.column) - value).abs() > _ROUNDED_SHARE)
         alike = filled
         if "wave_id" in key and len(key) > 1:
             alike = filled.filter(pl.col("wave_id") == key["wave_id"])

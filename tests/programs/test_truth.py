@@ -21,24 +21,36 @@ TRUE_NAMES = {
 LEAST_HELD_SHARE = 0.85
 """Of many intervals at 95% that lean on the same answers, this many hold on a bad day."""
 
+FARTHEST_MISS = 1.5
+"""No truth lies farther off than so many half-widths: in 3 of 1,000 intervals by chance."""
+
 EACH_YEAR = pytest.mark.parametrize(("town", "label"), TOWN_YEARS)
 
 
-@EACH_YEAR
-@pytest.mark.parametrize("figure_id", TRUE_NAMES)
-def test_the_interval_of_a_headline_figure_holds_the_truth(sample, town, label, figure_id):
-    figure = sample(town).year(label)[1][figure_id]
-    true = sample(town).true_year(label)[TRUE_NAMES[figure_id]]
-    assert figure.low <= true <= figure.high
-
-
-@EACH_YEAR
-def test_the_interval_of_retention_holds_the_truth(sample, town, label):
-    figure = sample(town).year(label)[1]["retention_12_months"]
-    (true,) = [
-        r["retention_share"] for r in sample(town).truth["retention"] if r["age_months"] == 12
+def headlines(one, label):
+    """Pair each headline figure of a year with its truth."""
+    register, true = one.year(label)[1], one.true_year(label)
+    pairs = {figure_id: (register[figure_id], true[name]) for figure_id, name in TRUE_NAMES.items()}
+    (at_a_year,) = [
+        row["retention_share"] for row in one.truth["retention"] if row["age_months"] == 12
     ]
-    assert figure.low <= true <= figure.high
+    return pairs | {"retention_12_months": (register["retention_12_months"], at_a_year)}
+
+
+@EACH_YEAR
+def test_no_headline_figure_is_far_from_the_truth(sample, town, label):
+    for figure_id, (figure, true) in headlines(sample(town), label).items():
+        half = figure.high - figure.value if true > figure.value else figure.value - figure.low
+        assert abs(true - figure.value) <= FARTHEST_MISS * half, figure_id
+
+
+def test_most_intervals_of_headline_figures_hold_the_truth(sample):
+    held = [
+        figure.low <= true <= figure.high
+        for town, label in TOWN_YEARS
+        for figure, true in headlines(sample(town), label).values()
+    ]
+    assert sum(held) / len(held) >= LEAST_HELD_SHARE
 
 
 @EACH_YEAR
