@@ -50,3 +50,7 @@ class EstimateError(PlannerError):
 
 class ReportError(PlannerError):
     """A report cannot be written."""
+
+
+class OrderError(PlannerError):
+    """What is to be ordered clashes with offers, limits or dates."""

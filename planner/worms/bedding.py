@@ -1,0 +1,266 @@
+"""Bedding: what a mix of materials holds, and the cheapest mix that fits a recipe.
+
+Masses are as bought, with the water that is in them, unless said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import EstimateError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from planner.factors import FactorTable
+
+FACTOR_IDS = (
+    "carbon_to_nitrogen_ratio",
+    "moisture_share",
+    "nitrogen_share",
+    "bulk_density_kg_per_m3",
+)
+"""Factors of the bedding table, each with the material it applies to."""
+
+LITRES_PER_M3 = 1000.0
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a bedding material is made of.
+
+    Parameters
+    ----------
+    material_id
+        Its name in the factor tables.
+    carbon_to_nitrogen_ratio
+        Mass of carbon over that of nitrogen.
+    moisture_share
+        Water, share of the mass as bought.
+    nitrogen_share
+        Nitrogen, share of the dry mass.
+    bulk_density_kg_per_m3
+        Mass as bought that fills a cubic metre of bedding; of a brick that swells, its dry
+        mass to a cubic metre once wetted [kg/m³].
+    """
+
+    material_id: str
+    carbon_to_nitrogen_ratio: float
+    moisture_share: float
+    nitrogen_share: float
+    bulk_density_kg_per_m3: float
+
+    @property
+    def nitrogen_kg_per_kg(self) -> float:
+        """Nitrogen in a kilogram as bought."""
+        return self.nitrogen_share * (1.0 - self.moisture_share)
+
+    @property
+    def carbon_kg_per_kg(self) -> float:
+        """Carbon in a kilogram as bought."""
+        return self.nitrogen_kg_per_kg * self.carbon_to_nitrogen_ratio
+
+    @property
+    def litres_per_kg(self) -> float:
+        """Bedding that a kilogram as bought gives [L/kg]."""
+        return LITRES_PER_M3 / self.bulk_density_kg_per_m3
+
+
+def material(table: FactorTable, material_id: str) -> Material:
+    """Take a material from the factor tables.
+
+    Raises
+    ------
+    FactorError
+        The tables do not know it; the message lists those they know.
+    """
+    return Material(
+        material_id, *(table.find(factor_id, material_id).value for factor_id in FACTOR_IDS)
+    )
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Masses, water and elements of a mix; mass in is mass out.
+
+    Parameters
+    ----------
+    mass_kg
+        All materials and water together [kg].
+    moisture_share
+        Water over mass.
+    carbon_to_nitrogen_ratio
+        Carbon over nitrogen; infinite where no nitrogen is in it.
+    volume_litres
+        Sum of the materials' bedding volumes; water fills pores [L].
+    """
+
+    mass_kg: float
+    moisture_share: float
+    carbon_to_nitrogen_ratio: float
+    volume_litres: float
+
+
+def mix(materials: Sequence[Material], masses_kg: ArrayLike, added_water_kg: float = 0.0) -> Mix:
+    """Balance the mass, water, carbon and nitrogen of a mix.
+
+    Parameters
+    ----------
+    materials
+        What is mixed.
+    masses_kg
+        Mass of each as bought, shape (materials,) [kg].
+    added_water_kg
+        Water poured on [kg].
+
+    Returns
+    -------
+    Mix
+
+    Raises
+    ------
+    EstimateError
+        Nothing is mixed, or a mass is below zero.
+
+    Notes
+    -----
+    ``moisture = (sum Q M + W) / (sum Q + W)``;
+    ``C:N = sum Q C (1 - M) / sum Q N (1 - M)``, Q as bought, M moisture, C and N shares of
+    dry mass.
+
+    References
+    ----------
+    Cornell Waste Management Institute, moisture and carbon-to-nitrogen calculations
+    (variables); bertrand_mixture (materials).
+
+    Examples
+    --------
+    >>> food = Material("food_scraps", 15.0, 0.70, 0.024, 419.0)
+    >>> card = Material("corrugated_cardboard", 560.0, 0.08, 0.001, 60.0)
+    >>> round(mix([food, card], [1.0, 0.2215]).carbon_to_nitrogen_ratio, 1)
+    30.0
+    """
+    masses = np.asarray(masses_kg, dtype=float)
+    total = float(masses.sum()) + added_water_kg
+    if total <= 0.0 or masses.min() < 0.0 or added_water_kg < 0.0:
+        message = f"bedding mix: found masses {masses.tolist()} kg, expected none below 0 and some"
+        raise EstimateError(message)
+    water = float(masses @ _each(materials, "moisture_share")) + added_water_kg
+    nitrogen = float(masses @ _each(materials, "nitrogen_kg_per_kg"))
+    carbon = float(masses @ _each(materials, "carbon_kg_per_kg"))
+    return Mix(
+        mass_kg=total,
+        moisture_share=water / total,
+        carbon_to_nitrogen_ratio=carbon / nitrogen if nitrogen > 0.0 else float("inf"),
+        volume_litres=float(masses @ _each(materials, "litres_per_kg")),
+    )
+
+
+def water_to_add_kg(
+    materials: Sequence[Material], masses_kg: ArrayLike, moisture_share: float
+) -> float:
+    """Water that brings a mix to a moisture; 0 where it is that wet already.
+
+    Parameters
+    ----------
+    materials, masses_kg
+        As for `mix`.
+    moisture_share
+        Wanted share of the wet mass, below 1.
+
+    Returns
+    -------
+    float
+        [kg], a litre each.
+
+    Notes
+    -----
+    ``W = (m sum Q - sum Q M) / (1 - m)``.
+
+    Examples
+    --------
+    >>> card = Material("corrugated_cardboard", 560.0, 0.08, 0.001, 60.0)
+    >>> round(water_to_add_kg([card], [1.0], 0.75), 2)
+    2.68
+    """
+    masses = np.asarray(masses_kg, dtype=float)
+    water = float(masses @ _each(materials, "moisture_share"))
+    wanted = moisture_share * float(masses.sum()) - water
+    return max(0.0, wanted / (1.0 - moisture_share))
+
+
+def amendment_for_moisture_kg(
+    base: Material, base_kg: float, amendment: Material, moisture_share: float
+) -> float:
+    """Mass of a drier or wetter material that brings a base to a moisture.
+
+    Raises
+    ------
+    EstimateError
+        No mass of it does: both lie on the same side of what is wanted.
+
+    Examples
+    --------
+    >>> grass = Material("grass", 19.0, 0.77, 0.024, 200.0)
+    >>> leaves = Material("leaves", 67.0, 0.35, 0.0075, 120.0)
+    >>> round(amendment_for_moisture_kg(grass, 10.0, leaves, 0.60), 3)
+    6.8
+    """
+    surplus = base_kg * (base.moisture_share - moisture_share)
+    return _amendment(surplus, moisture_share - amendment.moisture_share, amendment, "moisture")
+
+
+def amendment_for_carbon_kg(
+    base: Material, base_kg: float, amendment: Material, carbon_to_nitrogen_ratio: float
+) -> float:
+    """Mass of a material that brings a base to a ratio of carbon to nitrogen.
+
+    Raises
+    ------
+    EstimateError
+        No mass of it does: both lie on the same side of what is wanted.
+
+    Examples
+    --------
+    >>> food = Material("food_scraps", 15.0, 0.70, 0.024, 419.0)
+    >>> card = Material("corrugated_cardboard", 560.0, 0.08, 0.001, 60.0)
+    >>> round(amendment_for_carbon_kg(food, 1.0, card, 30.0), 4)
+    0.2215
+    """
+    wanted = carbon_to_nitrogen_ratio
+    lacking = base_kg * base.nitrogen_kg_per_kg * (wanted - base.carbon_to_nitrogen_ratio)
+    brought = amendment.nitrogen_kg_per_kg * (amendment.carbon_to_nitrogen_ratio - wanted)
+    return _amendment(lacking, brought, amendment, "ratio of carbon to nitrogen")
+
+
+def as_is_ratio(masses_kg: ArrayLike, carbon_share: ArrayLike, nitrogen_share: ArrayLike) -> float:
+    """Ratio of carbon to nitrogen from shares of the mass as it is, water not asked about.
+
+    Some handbooks print shares of wet mass. They must not be mixed with shares of dry mass,
+    which `mix` takes.
+
+    Examples
+    --------
+    >>> round(as_is_ratio([50, 10, 2], [0.40, 0.10, 0.25], [0.01, 0.01, 0.01]), 2)
+    34.68
+    """
+    masses = np.asarray(masses_kg, dtype=float)
+    return float((masses @ np.asarray(carbon_share)) / (masses @ np.asarray(nitrogen_share)))
+
+
+def _amendment(wanted: float, brought: float, amendment: Material, what: str) -> float:
+    if wanted == 0.0:
+        return 0.0
+    if wanted * brought <= 0.0:
+        message = f"bedding mix: no mass of {amendment.material_id} brings the {what} there"
+        raise EstimateError(message)
+    return wanted / brought
+
+
+def _each(materials: Sequence[Material], name: str) -> NDArray[np.float64]:
+    return np.array([getattr(one, name) for one in materials], dtype=float)
