@@ -276,7 +276,9 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
     register = register_year(year, other_registers(folder / REPORT_FOLDER, label))
     progress("Writing the figures, the workbook and the charts")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    files = write_report(folder / REPORT_FOLDER, register, program, table, names, quality)
+    files = write_report(
+        folder / REPORT_FOLDER, register, program, year.factor_table, names, quality
+    )
     return ReportResult(program, register, files, report_notes(year, quality))
 
 

@@ -33,8 +33,8 @@ class Counts:
         Query prior_shares.
     diaries
         Query diary_pairs.
-    costs
-        Query costs_by_category.
+    costs, costs_by_month, copayments
+        Queries costs_by_category, costs_by_month and copayments_at_handover.
     use_intervals
         Query use_intervals, over the rounds that carry an estimate.
     audits
@@ -51,6 +51,8 @@ class Counts:
     priors: pl.DataFrame
     diaries: pl.DataFrame
     costs: pl.DataFrame
+    costs_by_month: pl.DataFrame
+    copayments: pl.DataFrame
     use_intervals: pl.DataFrame
     audits: pl.DataFrame
 

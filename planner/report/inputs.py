@@ -92,4 +92,6 @@ def _factor_detail(table: FactorTable, factor: Factor) -> str:
     memory = ", from memory" if factor.seen == "memory" else ""
     assumed = "Assumed. " if factor.evidence == "assumed" else ""
     place = f", {factor.source_place}" if factor.source_place else ""
+    if factor.is_own:
+        place = f", {factor.note}"
     return f"{factor.value:g}{spread} {factor.unit}. {assumed}{source.citation}{place}{memory}"

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.diversion.areas import AreaFigures, area_figures
+from planner.diversion.carried import Carried, carry_forward
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions_avoided
 from planner.errors import EstimateError
-from planner.factors import draw_factors
+from planner.factors import draw_factors, with_own
 from planner.money import ProgramCost, program_cost
 from planner.survey.weights import has_enough_answers
 
@@ -47,7 +48,9 @@ class Year:
     diversion, emissions, cost
         What was estimated.
     factor_table
-        Every published factor.
+        Every factor, the council's own in place of the published.
+    carried
+        The bins given so far in the years to come.
     areas
         The year's figures by area.
     feed_factors, emission_factors
@@ -62,6 +65,7 @@ class Year:
     diversion: Diversion
     emissions: EmissionsAvoided
     cost: ProgramCost
+    carried: Carried
     areas: AreaFigures
     factor_table: FactorTable
     feed_factors: tuple[Factor, ...]
@@ -91,6 +95,8 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
         priors=store.query("prior_shares", **until),
         diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
         costs=store.query("costs_by_category", **within),
+        costs_by_month=store.query("costs_by_month", **until),
+        copayments=store.query("copayments_at_handover", **within),
         use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
         audits=store.query("audit_changes", **until),
     )
@@ -126,7 +132,7 @@ def estimate_year(
     counts, loads
         What the store holds.
     table
-        The published factors.
+        The published factors; the council's own take the place of those they name.
 
     Raises
     ------
@@ -134,6 +140,7 @@ def estimate_year(
         The records or the factor tables do not carry an estimate.
     """
     method = program.method
+    table = with_own(table, program.factors, program.council.name)
     feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
     drawn = draw_factors(feed_factors, method.draws_count, method.seed)
     try:
@@ -156,6 +163,7 @@ def estimate_year(
         diversion=diversion,
         emissions=emissions,
         cost=program_cost(counts.costs),
+        carried=carry_forward(diversion, counts, program, drawn),
         areas=area_figures(diversion, months, drawn["area_feed_spread_share"], method.seed),
         factor_table=table,
         feed_factors=feed_factors,

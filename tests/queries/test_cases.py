@@ -7,6 +7,7 @@ import pytest
 from planner.store.queries import folder_queries
 from tests.queries import (
     check_cases,
+    money_cases,
     retention_cases,
     sampling_cases,
     stage_cases,
@@ -18,6 +19,7 @@ from tests.queries.given import answer_of
 
 CASES = [
     *check_cases.CASES,
+    *money_cases.CASES,
     *sampling_cases.CASES,
     *stage_cases.CASES,
     *summary_cases.CASES,

@@ -1,0 +1,171 @@
+"""Bins given so far, in the months to come: what they will still take until they wear out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.diversion.cohorts import cohorts, months_between
+from planner.diversion.feed_share import FACTOR_IDS, FeedShare, feed_share
+from planner.diversion.measured import RESIDUAL_BIN
+from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
+    from planner.program import Program
+
+
+@dataclass(frozen=True)
+class Carried:
+    """What the bins given so far will do, month by month, nobody given another.
+
+    Parameters
+    ----------
+    months
+        First days of the months after those measured, to the end of the last reporting
+        year in which a bin given so far is still within its service life.
+    bins_in_use
+        Shape (1 + draws_count, months): bins in use when each month ends.
+    fed_kg, kept_out_kg
+        Shape (1 + draws_count, months): scraps fed, and of them kept out of landfill [kg].
+    """
+
+    months: tuple[dt.date, ...]
+    bins_in_use: NDArray[np.float64]
+    fed_kg: NDArray[np.float64]
+    kept_out_kg: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Lives:
+    """First bins by how long their model lasts.
+
+    `months` has the service life of each kind; `bins` the shape (kinds, cohorts, areas,
+    dwellings).
+    """
+
+    months: NDArray[np.int64]
+    bins: NDArray[np.float64]
+
+    def alive(self, age_months: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Whether each kind still lasts at each age, shape (kinds, *ages)."""
+        lives = self.months.reshape(-1, *[1] * age_months.ndim)
+        return (age_months[None] < lives).astype(np.float64)
+
+
+def carry_forward(
+    diversion: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> Carried:
+    """Carry what was measured forward over the lives of the bins given so far.
+
+    ``kept out(m) = sum over cohorts of given × alive(age) × retention(age) × feed share(age,
+    m) × feed of the dwelling × weeks(m) × benchmark × landfill share``: the measured
+    formula with the retention curve carried beyond the last visit, the benchmark of the
+    last round, and each bin gone when its model's service life ends.
+
+    Parameters
+    ----------
+    diversion
+        What was measured up to ``counts.before_date``.
+    counts, program
+        What it was measured from; service lives and climate are the program's.
+    factors
+        Draws, shape (1 + draws_count,), of the worm factors.
+
+    Notes
+    -----
+    Prior routes stay as surveyed and nobody begins again after stopping.
+    """
+    given = diversion.cohorts
+    lives = _lives(counts.handovers, given.area_ids, counts.before_date, program)
+    months = _months_to_come(given.months[0], counts.before_date, int(lives.months.max()), program)
+    capacity = feed_share(
+        counts.handovers,
+        program.bin_models,
+        program.climate.monthly_mean_temperature_c,
+        diversion.estimates.pooled_kg_per_in_use_bin_week,
+        {name: factors[name] for name in FACTOR_IDS},
+    )
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    # a year at a time: the draws of all months and cohorts at once would fill the memory
+    parts = [
+        _of_months(diversion, lives, capacity, months[first : first + MONTHS_PER_YEAR])
+        for first in range(0, len(months), MONTHS_PER_YEAR)
+    ]
+    in_use, fed, residual = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
+    return Carried(tuple(months), in_use, fed, residual * landfilled)
+
+
+def _lives(
+    handovers: pl.DataFrame, area_ids: tuple[str, ...], before_date: dt.date, program: Program
+) -> _Lives:
+    life = {m.model_id: m.service_life_years * MONTHS_PER_YEAR for m in program.bin_models}
+    months = handovers["model_id"].replace_strict(life, return_dtype=pl.Int64)
+    kinds = months.unique().sort()
+    bins = [
+        cohorts(
+            handovers.with_columns(
+                households_begun=pl.when(months == kind).then("households_begun").otherwise(0)
+            ),
+            area_ids,
+            before_date,
+        ).bins_given
+        for kind in kinds
+    ]
+    return _Lives(kinds.to_numpy(), np.stack(bins))
+
+
+def _months_to_come(
+    first: dt.date, before: dt.date, life_months: int, program: Program
+) -> list[dt.date]:
+    """Months from `before` to the end of the reporting year in which the last bin wears out."""
+    year_begins = program.council.reporting_year_first_month
+    last_given = months_between(first, before)[-1]
+    end = last_given.year * MONTHS_PER_YEAR + last_given.month - 1 + life_months + 1
+    end += (year_begins - 1 - end) % MONTHS_PER_YEAR
+    year, month = divmod(end, MONTHS_PER_YEAR)
+    return months_between(before, before.replace(year=year, month=month + 1, day=1))
+
+
+def _of_months(
+    diversion: Diversion, lives: _Lives, capacity: FeedShare, months: list[dt.date]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Bins in use, kilograms fed, and kilograms that went to the residual bin before."""
+    given = diversion.cohorts
+    since = (months[0].year - given.months[0].year) * MONTHS_PER_YEAR
+    since += months[0].month - given.months[0].month
+    age = since + np.arange(len(months))[:, None] - np.arange(len(given.months), dtype=float)
+    calendar = np.broadcast_to(np.array([m.month - 1 for m in months])[:, None], age.shape)
+    share = capacity(age.ravel(), calendar.ravel()).reshape(-1, *age.shape)
+    scale = diversion.benchmark.by_month(months) * _weeks(months)
+    alive, alive_at_end = lives.alive(age), lives.alive(age + 1.0 / 2.0)
+    in_use = fed = residual = np.zeros(scale.shape)
+    for code, curve in enumerate(diversion.estimates.retention):
+        bins = lives.bins[:, :, :, code]
+        still = curve.in_use_share(age) * share
+        feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * scale
+        from_residual = diversion.routes.shares[:, :, code, RESIDUAL_BIN]
+        town, at_end = bins.sum(axis=2), curve.in_use_share(age + 1.0 / 2.0)
+        in_use = in_use + np.einsum("dmc,kmc,kc->dm", at_end, alive_at_end, town, optimize=True)
+        fed = fed + feed * np.einsum("dmc,kmc,kc->dm", still, alive, town, optimize=True)
+        weighed = np.einsum("kca,da->kdc", bins, from_residual, optimize=True)
+        residual = residual + feed * np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
+    return in_use, fed, residual
+
+
+def _weeks(months: list[dt.date]) -> NDArray[np.float64]:
+    after = months_between(months[-1], months[-1].replace(year=months[-1].year + 1))[1]
+    days = np.diff([month.toordinal() for month in [*months, after]])
+    return days / DAYS_PER_WEEK

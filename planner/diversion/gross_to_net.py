@@ -1,0 +1,132 @@
+"""From bins given to tonnes kept out: what each step takes off the gross."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.diversion.cohorts import cohorts
+from planner.diversion.measured import RESIDUAL_BIN
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
+
+    Share = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
+SET_UP_MONTHS = 1.0
+"""A bin in use a month after the hand-over counts as set up (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class GrossToNet:
+    """One reporting year's chain; no step is above the one before it, draw by draw.
+
+    Parameters
+    ----------
+    given_kg
+        Shape (1 + draws_count,): what every bin given would take in the weeks since its
+        hand-over, at the full feed of a settled bin in use [kg].
+    set_up_kg
+        The same of the first bin of each household, where it was set up [kg].
+    in_use_kg
+        The same of those in use [kg].
+    fed_kg
+        What was fed, as run-in and season allow [kg].
+    from_residual_bin_kg
+        Of it, what went to the residual bin before [kg].
+    landfilled_kg
+        Of it, what was landfilled: kept out of landfill [kg].
+    bins_given
+        Bins given to date.
+    bins_set_up, bins_in_use
+        Shape (1 + draws_count,): at the end of the year.
+    bin_weeks_given
+        Weeks in the year since the hand-over, over all bins given.
+    """
+
+    given_kg: NDArray[np.float64]
+    set_up_kg: NDArray[np.float64]
+    in_use_kg: NDArray[np.float64]
+    fed_kg: NDArray[np.float64]
+    from_residual_bin_kg: NDArray[np.float64]
+    landfilled_kg: NDArray[np.float64]
+    bins_given: float
+    bins_set_up: NDArray[np.float64]
+    bins_in_use: NDArray[np.float64]
+    bin_weeks_given: float
+
+    @property
+    def steps_kg(self) -> dict[str, NDArray[np.float64]]:
+        """The chain in order."""
+        return {
+            "given": self.given_kg,
+            "set_up": self.set_up_kg,
+            "in_use": self.in_use_kg,
+            "fed": self.fed_kg,
+            "from_residual_bin": self.from_residual_bin_kg,
+            "landfilled": self.landfilled_kg,
+        }
+
+
+def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
+    """Take the measured year apart into its steps.
+
+    Parameters
+    ----------
+    diversion
+        What was measured.
+    counts
+        What it was measured from.
+
+    Notes
+    -----
+    The full feed is the surveyed feed of a bin in use, by dwelling, × the benchmark of the
+    month; run-in and season come off in the step from in use to fed.
+    """
+    given, months = diversion.cohorts, diversion.cohorts.months_from(counts.from_date)
+    all_bins = cohorts(
+        counts.handovers.with_columns(households_begun=pl.col("bins_given")),
+        given.area_ids,
+        counts.before_date,
+    ).bins_given.sum(axis=1)
+    first_bins = given.bins_given.sum(axis=1)
+    age, at_end = given.age_in_month()[months], given.age_at_month_end()[-1]
+    exposure = given.exposure()[months] * given.weeks[months, None]
+    level = diversion.benchmark.by_month(given.months)[:, months]
+    kilograms: dict[str, NDArray[np.float64]] = {}
+    set_up_bins = np.zeros(level.shape[0])
+    for code, curve in enumerate(diversion.estimates.retention):
+        feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * level
+        for step, bins, weeks in (
+            ("given", all_bins, exposure[None]),
+            ("set_up", first_bins, exposure * curve.in_use_share(_set_up(age))),
+            ("in_use", first_bins, exposure * curve.in_use_share(age)),
+        ):
+            of_dwelling = (feed * (weeks @ bins[:, code])).sum(axis=1)
+            kilograms[step] = kilograms.get(step, 0.0) + of_dwelling
+        set_up_bins += curve.in_use_share(_set_up(at_end)) @ first_bins[:, code]
+    in_year = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
+    return GrossToNet(
+        given_kg=kilograms["given"],
+        set_up_kg=kilograms["set_up"],
+        in_use_kg=kilograms["in_use"],
+        fed_kg=diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1),
+        from_residual_bin_kg=in_year[:, RESIDUAL_BIN],
+        landfilled_kg=diversion.kept_out_kg.sum(axis=1)[:, months].sum(axis=1),
+        bins_given=float(all_bins.sum()),
+        bins_set_up=set_up_bins,
+        bins_in_use=diversion.bins_in_use.sum(axis=1)[:, -1],
+        bin_weeks_given=float((exposure @ all_bins).sum()),
+    )
+
+
+def _set_up(age_months: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.minimum(age_months, SET_UP_MONTHS)

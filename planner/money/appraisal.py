@@ -1,0 +1,143 @@
+"""The program's money over the lives of the bins given so far, year by year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.money.discounting import (
+    benefit_cost_ratio,
+    net_present_value,
+    present_value,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import polars as pl
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Appraisal:
+    """Tonnes, prices and costs of every year; year 0 is the program's first.
+
+    Parameters
+    ----------
+    years
+        Calendar years in which the reporting years begin, without a gap.
+    kept_out_t
+        Shape (1 + draws_count, years): kept out of landfill by the bins given so far [t].
+    levy_per_t, gate_fee_per_t
+        Shape (years,): prices as they are expected to be paid [currency/t].
+    cost
+        Shape (1 + draws_count, years): ledger, then support of the bins in use [currency].
+    inflation_share
+        Yearly rise of prices at large; takes sums to the prices of year 0.
+    """
+
+    years: tuple[int, ...]
+    kept_out_t: NDArray[np.float64]
+    levy_per_t: NDArray[np.float64]
+    gate_fee_per_t: NDArray[np.float64]
+    cost: NDArray[np.float64]
+    inflation_share: float = 0.0
+
+    @property
+    def price_per_t(self) -> NDArray[np.float64]:
+        """Levy and gate fee, shape (years,) [currency/t]."""
+        return self.levy_per_t + self.gate_fee_per_t
+
+    @property
+    def avoided(self) -> NDArray[np.float64]:
+        """Levy and gate fee not paid, shape (1 + draws_count, years) [currency]."""
+        return self.kept_out_t * self.price_per_t
+
+    def present_value_of_benefits(self, rate: float) -> NDArray[np.float64]:
+        """Levy and gate fee not paid, in money of year 0, shape (1 + draws_count,)."""
+        return present_value(self._constant(self.avoided), rate)
+
+    def present_value_of_costs(self, rate: float) -> NDArray[np.float64]:
+        """Costs in money of year 0, shape (1 + draws_count,)."""
+        return present_value(self._constant(self.cost), rate)
+
+    def net_present_value(self, rate: float) -> NDArray[np.float64]:
+        """Benefits less costs in money of year 0, shape (1 + draws_count,)."""
+        return net_present_value(self._constant(self.avoided), self._constant(self.cost), rate)
+
+    def benefit_cost_ratio(self, rate: float) -> NDArray[np.float64] | None:
+        """Benefits over costs, shape (1 + draws_count,); None where a cost is not above 0."""
+        return benefit_cost_ratio(self._constant(self.avoided), self._constant(self.cost), rate)
+
+    def levelised_cost_per_t(self, rate: float) -> NDArray[np.float64] | None:
+        """Costs over tonnes, both discounted: the price at which the program breaks even.
+
+        Shape (1 + draws_count,) [currency/t, prices of year 0]; None where a draw keeps
+        nothing out.
+        """
+        tonnes = present_value(self.kept_out_t, rate)
+        if np.any(tonnes <= 0.0):
+            return None
+        return self.present_value_of_costs(rate) / tonnes
+
+    def _constant(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Take sums to the prices of year 0."""
+        return np.asarray(amounts / (1.0 + self.inflation_share) ** np.arange(len(self.years)))
+
+
+def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> NDArray[np.float64]:
+    """Sum the ledger by reporting year.
+
+    Parameters
+    ----------
+    costs
+        Query costs_by_month.
+    years
+        Calendar years in which the reporting years begin; lines of others are left out.
+    first_month
+        Month in which the reporting year begins, 1 to 12.
+
+    Returns
+    -------
+    ndarray
+        Shape (years,) [currency].
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import polars as pl
+    >>> days = [dt.date(2025, 6, 1), dt.date(2025, 7, 1)]
+    >>> ledger = pl.DataFrame({"cost_month": days, "amount": [5.0, 7.0]})
+    >>> cash_flow(ledger, [2024, 2025], 7)
+    array([5., 7.])
+    """
+    if costs.is_empty():
+        return np.zeros(len(years))
+    month = costs["cost_month"].dt.month().to_numpy()
+    began = costs["cost_month"].dt.year().to_numpy() - (month < first_month)
+    return by_year(costs["amount"].to_numpy(), began, years)
+
+
+def by_year(
+    amounts: NDArray[np.float64], began: NDArray[np.int64], years: Sequence[int]
+) -> NDArray[np.float64]:
+    """Sum amounts of months by the year to which each belongs.
+
+    Parameters
+    ----------
+    amounts
+        Months on the last axis, shape (..., months).
+    began
+        Shape (months,): year of each.
+    years
+        Years asked for.
+
+    Returns
+    -------
+    ndarray
+        Shape (..., years).
+    """
+    belongs = np.asarray(began)[:, None] == np.asarray(years)[None, :]
+    return np.asarray(amounts @ belongs.astype(np.float64))
