@@ -8,10 +8,12 @@ from planner import __version__
 from planner.figures import FigureRegister
 from planner.report.audit_figures import add_audit
 from planner.report.diversion_figures import add_diversion
+from planner.report.earlier_figures import add_earlier
 from planner.report.emissions_figures import add_emissions
 from planner.report.inputs import without_small_counts
 from planner.report.money_figures import add_money
 from planner.report.survey_figures import add_survey
+from planner.report.target_figures import add_targets
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,7 +21,9 @@ if TYPE_CHECKING:
     from planner.report.year import Year
 
 
-def register_year(year: Year, earlier: Iterable[FigureRegister] = ()) -> FigureRegister:
+def register_year(
+    year: Year, earlier: Iterable[FigureRegister] = (), replaced: FigureRegister | None = None
+) -> FigureRegister:
     """Register every figure of a reporting year.
 
     Parameters
@@ -29,7 +33,10 @@ def register_year(year: Year, earlier: Iterable[FigureRegister] = ()) -> FigureR
     earlier
         Figures of the reports of other years: together with them, too, no small count may
         be found out.
+    replaced
+        Figures of an earlier report of this very year, to name what is restated.
     """
+    earlier = tuple(earlier)
     register = FigureRegister(
         year.program.council.name,
         year.reporting_year.reporting_year,
@@ -42,6 +49,8 @@ def register_year(year: Year, earlier: Iterable[FigureRegister] = ()) -> FigureR
     add_money(register, year)
     add_survey(register, year)
     add_audit(register, year)
+    add_targets(register, year)
+    add_earlier(register, year, earlier, replaced)
     return without_small_counts(register, year.program.privacy)
 
 

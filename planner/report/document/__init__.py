@@ -1,0 +1,28 @@
+"""What the year-end report says, once; the Word document and the page only set it."""
+
+from planner.report.document.building import SECTION_KEYS, build_document
+from planner.report.document.contents import Contents
+from planner.report.document.model import (
+    Column,
+    Document,
+    Paragraph,
+    Picture,
+    Section,
+    Shown,
+    Statement,
+    Table,
+)
+
+__all__ = [
+    "SECTION_KEYS",
+    "Column",
+    "Contents",
+    "Document",
+    "Paragraph",
+    "Picture",
+    "Section",
+    "Shown",
+    "Statement",
+    "Table",
+    "build_document",
+]

@@ -1,0 +1,228 @@
+"""Emissions on three bases, and money."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.document.judging import side_of_zero
+from planner.report.document.model import Section
+from planner.report.document.pictures import pictures
+from planner.report.document.results import figure_table
+from planner.report.document.saying import points, table, text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.report.document.contents import Contents
+    from planner.report.document.model import Block, Statement, Table
+
+BASES = ("in_year", "to_date", "100_years")
+LINES = (
+    ("Landfill methane avoided", "landfill_methane_avoided_{}_t_co2e"),
+    ("less methane and nitrous oxide of the bins", "bin_process_gases_{}_t_co2e"),
+    ("less making, freight and leakage", "making_and_leakage_{}_t_co2e"),
+    ("Emissions avoided", "emissions_avoided_{}_t_co2e"),
+)
+SIDES = {
+    "above": "above zero",
+    "below": "below zero",
+    "either": "not told apart from zero, as the interval spans it",
+}
+BASIS_WORDS = {
+    "in_year": "In the year, by all scraps kept out so far, the result is {figure}: {side}.",
+    "to_date": "To date, from the first bin on, it is {figure}: {side}.",
+    "100_years": "Over 100 years, by the scraps of this year alone, it is {figure}: {side}.",
+}
+BASES_NOTE = (
+    "The last line is the first less the others. Minus means that the program gave off more than "
+    "was avoided."
+)
+ACCOUNT = "account_t_co2e"
+LONG_RUN = "100_years"
+APART = (
+    "other_residual_treatment",
+    "kerbside_organics",
+    "garden_compost",
+    "dropout",
+    "castings_carbon",
+    "fertiliser_replaced",
+    "landfill_carbon",
+)
+"""Lines that never enter the net."""
+
+ACCOUNT_NOTE = (
+    "Plus means avoided, minus means emitted by the program. Conservative: every factor at the "
+    "end of its range that lowers the net."
+)
+CLAIMS = (
+    "The three bases count some of the same methane and are never added.",
+    "Biogenic carbon dioxide is not counted, on either side.",
+    "Emissions avoided are no offset and no credit: nobody has checked them against a crediting "
+    "standard, and the food might have been kept out of landfill in other ways.",
+    "Nothing here says that worm bins emit less than other composting. Too few measurements "
+    "exist to say so.",
+)
+MONEY_FIGURES = (
+    "program_cost",
+    "budget",
+    "budget_remaining",
+    "program_cost_to_date",
+    "avoided_levy",
+    "avoided_gate_fee",
+    "avoided_disposal_cost",
+    "net_program_cost",
+    "cost_per_bin_given",
+    "cost_per_bin_in_use",
+    "cost_per_t_kept_out",
+    "cost_per_t_kept_out_to_date",
+    "cost_per_t_kept_out_service_life",
+    "cost_per_t_co2e",
+    "in_kind_cost",
+    "program_cost_with_in_kind",
+)
+
+
+def emissions(contents: Contents) -> Section:
+    """Say what emissions were avoided, on each basis."""
+    saying = contents.saying
+    statements = [
+        saying.say(
+            words.replace("{figure}", f"{{emissions_avoided_{basis}_t_co2e}}"),
+            side=SIDES[side_of_zero(saying, f"emissions_avoided_{basis}_t_co2e")],
+        )
+        for basis, words in BASIS_WORDS.items()
+    ]
+    blocks: list[Block] = [
+        text(
+            "Food in a landfill gives off methane over many years. The bins give off some methane "
+            "and nitrous oxide at once. Emissions avoided are the first less the second.",
+            *statements,
+        ),
+        _bases(contents),
+        *_account(contents),
+        *pictures(contents, "emissions"),
+        *points(CLAIMS),
+    ]
+    return Section("emissions", "Emissions avoided", tuple(blocks))
+
+
+def _bases(contents: Contents) -> Table:
+    saying = contents.saying
+    rows: list[tuple[Statement | str, ...]] = []
+    for name, template in LINES:
+        ids = [template.format(basis) for basis in BASES]
+        if ids[0] not in contents.register:
+            continue
+        rows.append((name, *(saying.say(f"{{{i}:number}}") for i in ids)))
+        rows.append(("95% interval", *(saying.cell(i, "spread") for i in ids)))
+    return table(
+        "bases",
+        "Emissions avoided, in tonnes of CO2-e",
+        ("Line", "In the year", "To date", "Over 100 years"),
+        rows,
+        numbers=(1, 2, 3),
+        note=BASES_NOTE,
+    )
+
+
+def _account(contents: Contents) -> Iterator[Table]:
+    """Set out the lines behind the net, and those beside it, over 100 years."""
+    lines = [name for name in contents.figures(ACCOUNT) if name.startswith(f"{LONG_RUN}.")]
+    shown = [name for name in lines if contents.saying.knows(f"{ACCOUNT}[{name}]")]
+    for key, caption, chosen in (
+        ("account", "Lines of the net, over 100 years", [n for n in shown if not _is_apart(n)]),
+        (
+            "apart",
+            "Beside the net and never in it, over 100 years",
+            [n for n in shown if _is_apart(n)],
+        ),
+    ):
+        if chosen:
+            yield table(
+                key,
+                caption,
+                ("Line", "Central, t CO2-e", "95% interval", "Conservative, t CO2-e"),
+                [_account_row(contents, name) for name in chosen],
+                numbers=(1, 2, 3),
+                note=ACCOUNT_NOTE,
+            )
+
+
+def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
+    saying, figure_id = contents.saying, f"{ACCOUNT}[{name}]"
+    words = name.partition(".")[2].replace("_", " ")
+    conservative = saying.cell(f"account_conservative_t_co2e[{name}]")
+    return words, saying.cell(figure_id), saying.cell(figure_id, "spread"), conservative
+
+
+def _is_apart(name: str) -> bool:
+    return name.partition(".")[2] in APART
+
+
+def money(contents: Contents) -> Section:
+    """Say what the program cost, and what was not paid for disposal."""
+    blocks: list[Block] = [
+        text(
+            "Cost is the sum of the council's ledger, with receipts such as co-payments taken "
+            "off. Levy and gate fee not paid follow from the tonnes kept out of landfill."
+        ),
+        figure_table(contents, "money", "Cost and savings", MONEY_FIGURES),
+        *_present_value(contents),
+        *pictures(contents, "money"),
+        _ledger(contents),
+    ]
+    return Section("money", "Money", tuple(blocks))
+
+
+def _present_value(contents: Contents) -> Iterator[Block]:
+    saying = contents.saying
+    rates = contents.figures("net_present_value")
+    known = [rate for rate in rates if saying.knows(f"net_present_value[{rate}]")]
+    if not known:
+        return
+    sides = {side_of_zero(saying, f"net_present_value[{rate}]") for rate in known}
+    words = {
+        frozenset({"above"}): "At every discount rate the fees saved over the life of the bins "
+        "are worth more than the program costs.",
+        frozenset({"below"}): "At no discount rate do the fees saved over the life of the bins "
+        "cover what the program costs.",
+    }
+    yield text(
+        words.get(
+            frozenset(sides),
+            "Whether the fees saved over the life of the bins cover the cost depends on the "
+            "discount rate, or cannot be told.",
+        )
+    )
+    yield table(
+        "present_value",
+        "Present value over the service life of the bins given so far",
+        ("Discount rate", "Net present value", "95% interval", "Benefit for each unit of cost"),
+        [
+            (
+                saying.wording.share(float(rate), 1),
+                saying.cell(f"net_present_value[{rate}]"),
+                saying.cell(f"net_present_value[{rate}]", "spread"),
+                saying.cell(f"benefit_cost_ratio[{rate}]"),
+            )
+            for rate in known
+        ],
+        numbers=(1, 2, 3),
+    )
+
+
+def _ledger(contents: Contents) -> Table:
+    saying = contents.saying
+    rows = [
+        (category.replace("_", " "), saying.cell(f"program_cost[{category}]"))
+        for category in contents.figures("program_cost")
+    ]
+    total = (contents.register["program_cost"].label, saying.cell("program_cost"))
+    return table(
+        "ledger",
+        "Cost of the year by category",
+        ("Category", contents.program.council.currency),
+        [*rows, total],
+        numbers=(1,),
+        has_total=True,
+    )

@@ -1,0 +1,89 @@
+"""The whole report, section by section."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from planner.report.document.account import emissions, money
+from planner.report.document.appendix import appendix
+from planner.report.document.cautions import cautions, recommendations
+from planner.report.document.chain import chain
+from planner.report.document.contents import Contents
+from planner.report.document.earlier import earlier
+from planner.report.document.model import Document
+from planner.report.document.results import areas, results
+from planner.report.document.summary import summary
+from planner.report.document.sureness import sureness
+
+if TYPE_CHECKING:
+    from planner.report.wording import Wording
+
+
+SECTION_KEYS = (
+    "summary",
+    "results",
+    "areas",
+    "chain",
+    "emissions",
+    "money",
+    "sureness",
+    "earlier",
+    "recommendations",
+    "cautions",
+    "method",
+    "factors",
+    "records",
+)
+"""Keys of all sections that a report can have, in order."""
+
+OF_RUNNING = "The year is still running: figures go to {day}, targets are the whole year's."
+
+
+def build_document(contents: Contents) -> Document:
+    """Say everything, once, for every renderer.
+
+    Parameters
+    ----------
+    contents
+        The register, the program file, the list of records and the charts.
+    """
+    found = (
+        summary(contents),
+        results(contents),
+        areas(contents),
+        chain(contents),
+        emissions(contents),
+        money(contents),
+        sureness(contents),
+        earlier(contents),
+        recommendations(contents),
+        cautions(),
+        *appendix(contents),
+    )
+    register, wording = contents.register, contents.saying.wording
+    written_at = contents.quality.newest
+    return Document(
+        title=f"Worm bins in {register.reporting_year}",
+        subtitle=_subtitle(contents),
+        council=register.council,
+        reporting_year=register.reporting_year,
+        version=register.version,
+        language=_language(wording),
+        written_at=written_at,
+        written_on=wording.day(written_at.date()),
+        sections=tuple(section for section in found if section is not None),
+    )
+
+
+def _subtitle(contents: Contents) -> str:
+    through = contents.register.through_date
+    if not through:
+        return f"Year-end report for {contents.label}"
+    day = contents.saying.wording.day(dt.date.fromisoformat(through))
+    return f"Report for {contents.label} so far. {OF_RUNNING.format(day=day)}"
+
+
+def _language(wording: Wording) -> str:
+    """Name the language of the text: English as the country writes it, or plain English."""
+    return str(wording.locale).replace("_", "-") if wording.locale.language == "en" else "en"

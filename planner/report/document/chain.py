@@ -1,0 +1,147 @@
+"""From bins given to tonnes kept out of landfill: what is lost at each step, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.document.model import Section
+from planner.report.document.pictures import pictures
+from planner.report.document.results import figure_table
+from planner.report.document.saying import table, text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.report.document.contents import Contents
+    from planner.report.document.model import Block, Table
+
+STEP_WORDS = {
+    "given": "If every bin given took the full feed",
+    "set_up": "of bins that were set up",
+    "in_use": "of bins in use",
+    "fed": "fed, as surveyed and weighed",
+    "from_residual_bin": "that went to the waste bin before",
+    "landfilled": "that would have been landfilled",
+}
+AGES = (3, 6, 12, 24, 36)
+CASTINGS = (
+    "castings_t",
+    "castings_litres",
+    "potting_mix_litres[one_part_in_three]",
+    "potting_mix_litres[one_part_in_five]",
+    "garden_dressed_m2",
+    "castings_nutrient_kg[nitrogen]",
+    "castings_nutrient_kg[phosphorus]",
+    "castings_nutrient_kg[potassium]",
+)
+
+
+def chain(contents: Contents) -> Section:
+    """Say how bins given become tonnes kept out of landfill."""
+    say = contents.saying.say
+    blocks: list[Block] = [
+        text(
+            "Only what would have been landfilled counts as kept out of landfill.",
+            say(
+                "Of {fed_t:amount} fed to bins, {moved_from_other_routes_t:amount} went elsewhere "
+                "before: to compost, to a food waste collection, to animals, or to a plant that "
+                "burns waste. They are moved, not diverted."
+            ),
+        ),
+        *_steps(contents),
+        *pictures(contents, "chain"),
+        *_retention(contents),
+        *_routes(contents),
+    ]
+    heading = "From bins given to tonnes kept out"
+    return Section("chain", heading, tuple(blocks), _castings(contents))
+
+
+def _steps(contents: Contents) -> Iterator[Block]:
+    steps = contents.figures("gross_to_net")
+    if not steps:
+        return
+    saying = contents.saying
+    rows = [
+        (
+            STEP_WORDS.get(step, figure.label),
+            saying.cell(f"gross_to_net[{step}]"),
+            saying.cell(f"gross_to_net[{step}]", "spread"),
+            saying.cell(f"gross_to_net_share[{step}]"),
+        )
+        for step, figure in steps.items()
+    ]
+    if saying.knows("gross_claim_t"):
+        yield text(
+            saying.say(
+                "A rule of thumb that multiplies bins given by a flat amount would claim "
+                "{gross_claim_t:amount}. The measured result is {kept_out_of_landfill_t:amount}; "
+                "the table shows what lies between."
+            )
+        )
+    yield table(
+        "gross_to_net",
+        "Tonnes of the year, step by step",
+        ("Step", "t", "95% interval", "Share of the step before"),
+        rows,
+        numbers=(1, 2, 3),
+    )
+
+
+def _retention(contents: Contents) -> Iterator[Table]:
+    saying = contents.saying
+    ages = [age for age in AGES if saying.knows(f"retention_by_age[{age}]")]
+    if ages:
+        yield table(
+            "retention",
+            "Share of bins still in use, by age",
+            ("Months after the hand-over", "In use", "95% interval"),
+            [
+                (
+                    str(age),
+                    saying.cell(f"retention_by_age[{age}]"),
+                    saying.cell(f"retention_by_age[{age}]", "spread"),
+                )
+                for age in ages
+            ],
+            numbers=(1, 2),
+            note="Ages beyond the oldest bin asked about carry the fitted curve on.",
+        )
+
+
+def _routes(contents: Contents) -> Iterator[Table]:
+    saying = contents.saying
+    routes = contents.figures("prior_route_share")
+    if routes:
+        yield table(
+            "routes",
+            "Where the scraps went before the bin came",
+            ("Route", "Share", "95% interval"),
+            [
+                (
+                    route.replace("_", " "),
+                    saying.cell(f"prior_route_share[{route}]"),
+                    saying.cell(f"prior_route_share[{route}]", "spread"),
+                )
+                for route in routes
+            ],
+            numbers=(1, 2),
+        )
+
+
+def _castings(contents: Contents) -> tuple[Section, ...]:
+    if "castings_t" not in contents.register:
+        return ()
+    return (
+        Section(
+            "castings",
+            "Castings",
+            (
+                text(
+                    "What the worms made is a benefit to gardens. The figures are indicative: "
+                    "they rest on handbook rates and are not measured."
+                ),
+                figure_table(contents, "castings", "Castings made and what they dress", CASTINGS),
+            ),
+        ),
+    )

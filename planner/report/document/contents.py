@@ -1,0 +1,88 @@
+"""What a report is made from: the register, the program file, and the list of its records."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from planner.report.document.saying import Saying
+from planner.report.wording import Wording, against_target
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from planner.factors import FactorTable
+    from planner.figures import Figure, FigureRegister
+    from planner.program import Program, ReportingYear
+    from planner.report.charts import Chart
+    from planner.report.wording import Result
+    from planner.report.workbook import Quality
+
+ONE_DAY = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Contents:
+    """Everything that may be said.
+
+    Parameters
+    ----------
+    register
+        Every figure.
+    program
+        Locale, currency, method and the threshold of small counts.
+    factor_table
+        Citations of the factors that the figures name.
+    area_names
+        Name of each area by area_id.
+    quality
+        What the store knows about its own records.
+    charts
+        Charts that are drawn, with their findings and words.
+    """
+
+    register: FigureRegister
+    program: Program
+    factor_table: FactorTable
+    area_names: Mapping[str, str]
+    quality: Quality
+    charts: Sequence[Chart] = ()
+
+    @cached_property
+    def saying(self) -> Saying:
+        """Makes statements of the register."""
+        return Saying(self.register, Wording.of(self.program))
+
+    @property
+    def label(self) -> str:
+        """The reporting year."""
+        return self.register.reporting_year
+
+    @property
+    def block(self) -> ReportingYear:
+        """The program file's block of the year."""
+        return self.program.year(self.label)
+
+    @property
+    def months(self) -> tuple[dt.date, dt.date]:
+        """First and last day that the year has."""
+        start, end = self.program.months(self.label)
+        return start, end - ONE_DAY
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the year is not over in the records."""
+        return bool(self.register.through_date)
+
+    def result(self, figure_id: str) -> Result | None:
+        """Judge a figure against its target; None where either is not there."""
+        target = f"{figure_id}_target"
+        if not self.saying.knows(figure_id, target):
+            return None
+        return against_target(self.register[figure_id], self.saying.value(target))
+
+    def figures(self, prefix: str) -> dict[str, Figure]:
+        """Find the parts of a figure, by name."""
+        return self.register.parts(prefix)

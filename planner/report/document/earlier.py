@@ -1,0 +1,125 @@
+"""Set this year beside earlier ones, and what is restated of earlier reports."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.document.judging import side_of_zero
+from planner.report.document.model import Section
+from planner.report.document.saying import table, text
+from planner.report.restating import NO_REASON
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.report.document.contents import Contents
+    from planner.report.document.model import Block, Statement
+
+QUANTITIES = {
+    "bins_in_use": "Bins in use at the end",
+    "fed_t": "Food scraps fed, t",
+    "kept_out_of_landfill_t": "Kept out of landfill, t",
+}
+SIDES = {"above": "higher", "below": "lower", "either": "not told apart"}
+TODAY = (
+    "Earlier years are estimated anew with everything that is known today, so that all years "
+    "stand on one footing. A change is taken draw by draw: what two years share does not widen "
+    "its interval."
+)
+RESTATED = (
+    "Where today's estimate of an earlier year is not what its report said, the difference is "
+    "listed with the reasons found: data, method or factors."
+)
+
+
+def earlier(contents: Contents) -> Section | None:
+    """Set the year beside earlier ones; None where it is the first."""
+    blocks = (*_changes(contents), *_restatements(contents))
+    return Section("earlier", "Earlier years", blocks) if blocks else None
+
+
+def _changes(contents: Contents) -> Iterator[Block]:
+    saying = contents.saying
+    labels = list(contents.figures("kept_out_of_landfill_t_of_year"))
+    if not labels:
+        return
+    yield text(TODAY, *_latest_change(contents, labels[-1]))
+    rows = [
+        (
+            label,
+            words,
+            saying.cell(f"{figure_id}_of_year[{label}]"),
+            saying.cell(f"{figure_id}_of_year[{label}]", "spread"),
+            saying.cell(f"{figure_id}_change[{label}]"),
+            saying.cell(f"{figure_id}_change[{label}]", "spread"),
+            _told_apart(contents, f"{figure_id}_change[{label}]"),
+        )
+        for label in labels
+        for figure_id, words in QUANTITIES.items()
+    ]
+    yield table(
+        "changes",
+        "Earlier years as estimated today, and the change since",
+        ("Year", "What", "Then", "95% interval", "Change to now", "95% interval", "Now is"),
+        rows,
+        numbers=(2, 3, 4, 5),
+    )
+
+
+def _told_apart(contents: Contents, figure_id: str) -> str:
+    if not contents.saying.knows(figure_id):
+        return "year still running"
+    return SIDES[side_of_zero(contents.saying, figure_id)]
+
+
+def _latest_change(contents: Contents, label: str) -> Iterator[Statement]:
+    saying, change = contents.saying, f"kept_out_of_landfill_t_change[{label}]"
+    if not saying.knows(change):
+        return
+    words = {
+        "above": f"More was kept out of landfill than in {label}: the change is {{{change}}}.",
+        "below": f"Less was kept out of landfill than in {label}: the change is {{{change}}}.",
+        "either": f"Whether more was kept out of landfill than in {label} cannot be told: the "
+        f"change is {{{change}}}, and zero lies within.",
+    }
+    yield saying.say(words[side_of_zero(saying, change)])
+
+
+def _restatements(contents: Contents) -> Iterator[Block]:
+    saying = contents.saying
+    rows = [
+        (
+            label,
+            words,
+            saying.cell(f"{figure_id}_reported[{label}]"),
+            saying.cell(_today(contents, figure_id, label)),
+            _reasons(contents, f"{figure_id}_restated[{label}]"),
+        )
+        for figure_id, words in QUANTITIES.items()
+        for label in contents.figures(f"{figure_id}_restated")
+        if _reads_otherwise(contents, figure_id, label)
+    ]
+    if rows:
+        yield text(RESTATED)
+        yield table(
+            "restatements",
+            "Restatements of earlier reports",
+            ("Year", "What", "Reported then", "Estimated today", "Reasons"),
+            sorted(rows, key=lambda row: str(row[0])),
+            numbers=(2, 3),
+        )
+
+
+def _reads_otherwise(contents: Contents, figure_id: str, label: str) -> bool:
+    """Whether the rounded numbers differ; a difference below the rounding is not worth a line."""
+    today = contents.saying.cell(_today(contents, figure_id, label))
+    return today.words != contents.saying.cell(f"{figure_id}_reported[{label}]").words
+
+
+def _today(contents: Contents, figure_id: str, label: str) -> str:
+    return figure_id if label == contents.label else f"{figure_id}_of_year[{label}]"
+
+
+def _reasons(contents: Contents, figure_id: str) -> str:
+    method = contents.register[figure_id].method
+    return method.partition(": ")[2].removesuffix(".") or NO_REASON

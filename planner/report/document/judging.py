@@ -1,0 +1,39 @@
+"""Words chosen by results, by rules that the report itself states."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from planner.report.document.saying import Saying
+
+Side = Literal["above", "below", "either"]
+
+GAP = "audit_less_survey_food_kg_per_household_week"
+"""Audited less surveyed change: audit and survey agree where its interval holds zero."""
+
+RULES = (
+    "A target is met where the whole interval lies at or above it, missed where the whole "
+    "interval lies below it, and close where the interval spans it. A count has no interval: "
+    "it is met or missed.",
+    "A result is called above or below zero only where its whole interval is. Otherwise the "
+    "report says that it cannot be told.",
+    "Audit and survey agree where zero lies in the 95% interval of their difference.",
+    "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
+    "A number is rounded by its interval: a half width up to 355 in its first three digits "
+    "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "
+    "section 5.3). Files and workbook hold it in full.",
+)
+
+
+def side_of_zero(saying: Saying, figure_id: str) -> Side:
+    """Tell on which side of zero the whole interval of a figure lies."""
+    low, high = saying.limits(figure_id)
+    if low > 0.0:
+        return "above"
+    return "below" if high < 0.0 else "either"
+
+
+def audit_agrees(saying: Saying) -> bool | None:
+    """Whether audit and survey agree; None where there is no audit to compare."""
+    return side_of_zero(saying, GAP) == "either" if saying.knows(GAP) else None

@@ -1,0 +1,182 @@
+"""Sentences and tables made from the register: numbers rounded, each with its figure's id."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast, get_args
+
+from planner.report.document.model import Column, Paragraph, Shown, Shows, Statement, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.document.model import Kind
+    from planner.report.wording import Wording
+
+SPELLED_OUT = {"t": "tonnes", "t CO2-e": "tonnes of CO2-e", "per t": "per tonne"}
+SINGULAR = {"t": "tonne", "t CO2-e": "tonne of CO2-e", "bins": "bin", "households": "household"}
+
+_BLANK = re.compile(r"\{([a-z0-9_]+(?:\[[^\]{}]*\])?)(?::([a-z]+))?\}")
+
+
+@dataclass(frozen=True)
+class Saying:
+    """Makes statements from one register, in one country's numbers.
+
+    Parameters
+    ----------
+    register
+        Every figure of the report.
+    wording
+        How numbers are written.
+    """
+
+    register: FigureRegister
+    wording: Wording
+
+    def knows(self, *figure_ids: str) -> bool:
+        """Whether all these figures are there with a value."""
+        return all(
+            name in self.register and self.register[name].value is not None for name in figure_ids
+        )
+
+    def value(self, figure_id: str) -> float:
+        """Value of a figure that is known to have one."""
+        value = self.register[figure_id].value
+        if value is None:
+            message = f"figure {figure_id} has no value"
+            raise ValueError(message)
+        return value
+
+    def limits(self, figure_id: str) -> tuple[float, float]:
+        """Low and high of a figure that has a value; the value twice where it was counted."""
+        figure, value = self.register[figure_id], self.value(figure_id)
+        return (
+            value if figure.low is None else figure.low,
+            value if figure.high is None else figure.high,
+        )
+
+    def say(self, template: str, **words: str) -> Statement:
+        """Fill a sentence.
+
+        ``{fed_t}`` is a figure with unit and interval, ``{fed_t:amount}``,
+        ``{fed_t:spread}`` and ``{fed_t:number}`` show less of it; a name among `words` is
+        filled with those. Units are spelled out.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure, FigureRegister
+        >>> from planner.report.wording import Wording
+        >>> register = FigureRegister("Town", "2025-26", "1")
+        >>> _ = register.add(Figure("fed_t", "Scraps fed", 12.345, 9.84, 15.12, "t", "Weighed."))
+        >>> Saying(register, Wording()).say("{who} fed {fed_t:amount}.", who="We").words
+        'We fed 12.3 tonnes.'
+        """
+        parts: list[str | Shown] = []
+        end = 0
+        for blank in _BLANK.finditer(template):
+            parts.append(template[end : blank.start()])
+            name, shows = blank[1], blank[2] or "figure"
+            parts.append(words[name] if name in words else self.shown(name, shows))
+            end = blank.end()
+        parts.append(template[end:])
+        return Statement(_joined(parts))
+
+    def shown(self, figure_id: str, shows: str = "figure") -> Shown:
+        """Show a figure."""
+        if shows not in get_args(Shows):
+            message = f"{figure_id}: nothing of a figure is called {shows}"
+            raise ValueError(message)
+        chosen = cast("Shows", shows)
+        return Shown(figure_id, chosen, self._words(self.register[figure_id], chosen))
+
+    def cell(self, figure_id: str, shows: Shows = "number") -> Statement:
+        """Show a figure alone, in a cell of a table; an interval that is not there is empty."""
+        if figure_id not in self.register:
+            return Statement(("",))
+        shown = self.shown(figure_id, shows)
+        return Statement((shown if shown.words else "",))
+
+    def unit(self, figure_id: str) -> Statement:
+        """Name a figure's unit, for a column of its own."""
+        return Statement((self.wording.unit(self.register[figure_id]),))
+
+    def _words(self, figure: Figure, shows: Shows) -> str:
+        spread = self.wording.spread(figure)
+        if shows == "spread":
+            return spread
+        amount = self.wording.amount(figure)
+        unit = self.wording.unit(figure)
+        number = amount.removesuffix(unit).rstrip() if unit else amount
+        if shows == "number" or figure.value is None:
+            return number
+        spelled = f"{number} {spelled_out(unit, number)}".rstrip()
+        return f"{spelled} ({spread})" if shows == "figure" and spread else spelled
+
+
+def spelled_out(unit: str, number: str = "") -> str:
+    """Spell a unit out for running text, in the plural unless the number is 1.
+
+    Examples
+    --------
+    >>> spelled_out("t CO2-e", "12"), spelled_out("t", "1"), spelled_out("per t")
+    ('tonnes of CO2-e', 'tonne', 'per tonne')
+    """
+    if number == "1":
+        unit = SINGULAR.get(unit, unit)
+    return SPELLED_OUT.get(unit, unit)
+
+
+def text(*statements: Statement | str, kind: Kind = "text") -> Paragraph:
+    """Make a paragraph of statements; plain strings carry no figure."""
+    return Paragraph(tuple(_statement(one) for one in statements), kind)
+
+
+def points(statements: Iterable[Statement | str]) -> tuple[Paragraph, ...]:
+    """Make a list with one item a statement."""
+    return tuple(text(one, kind="point") for one in statements)
+
+
+def table(
+    key: str,
+    caption: str,
+    headings: Sequence[str],
+    rows: Iterable[Sequence[Statement | str]],
+    *,
+    numbers: Sequence[int] = (),
+    has_total: bool = False,
+    note: str = "",
+) -> Table:
+    """Make a table.
+
+    Parameters
+    ----------
+    key, caption, has_total, note
+        As in `Table`.
+    headings
+        One a column.
+    rows
+        A cell a column; plain strings carry no figure.
+    numbers
+        Places of the columns that hold numbers.
+    """
+    columns = tuple(Column(heading, place in numbers) for place, heading in enumerate(headings))
+    cells = tuple(tuple(_statement(cell) for cell in row) for row in rows)
+    return Table(key, caption, columns, cells, has_total, note)
+
+
+def _statement(one: Statement | str) -> Statement:
+    return Statement((one,)) if isinstance(one, str) else one
+
+
+def _joined(parts: list[str | Shown]) -> tuple[str | Shown, ...]:
+    """Put neighbouring plain text together and leave out what is empty."""
+    joined: list[str | Shown] = []
+    for part in parts:
+        if isinstance(part, str) and joined and isinstance(joined[-1], str):
+            joined[-1] += part
+        elif part != "":
+            joined.append(part)
+    return tuple(joined)

@@ -1,0 +1,161 @@
+"""How sure we are, and why: what the intervals hold, what was checked, what they do not hold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.document.judging import GAP, audit_agrees
+from planner.report.document.model import Section
+from planner.report.document.pictures import pictures
+from planner.report.document.results import figure_table
+from planner.report.document.saying import table, text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.report.document.contents import Contents
+    from planner.report.document.model import Block, Statement
+
+OF_INTERVALS = (
+    "A 95% interval holds two things: the chance of which households were drawn and answered, "
+    "and the published range of each factor. Both run through every figure together, so sums "
+    "and ratios keep what their parts share."
+)
+NOT_IN_THEM = (
+    "An error that all households share is in no interval: reporting more than was fed, or "
+    "answering more readily while the bin is in use. If those who stopped answer less often, "
+    "bins in use come out too high, and weights cannot mend that."
+)
+AGREEMENT = {
+    True: "Audit and survey agree: zero lies in the interval of their difference, {gap}.",
+    False: "Audit and survey do not agree: zero lies outside the interval of their difference, "
+    "{gap}. Seek the cause before the figures are used.",
+}
+AUDIT_FIGURES = (
+    "audit_food_kg_per_household_week_change",
+    "survey_food_kg_per_household_week_change",
+    GAP,
+    "audit_detectable_food_kg_per_household_week",
+    "audit_placebo_food_kg_per_household_week_change",
+)
+CALIBRATION = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
+MOST_DRIVERS = 10
+
+
+def sureness(contents: Contents) -> Section:
+    """Say how sure the figures are."""
+    blocks: list[Block] = [
+        text(OF_INTERVALS),
+        *_drivers(contents),
+        *_rounds(contents),
+        *_calibration(contents),
+        *_audit(contents),
+        *_bounds(contents),
+        *pictures(contents, "sureness"),
+        text(NOT_IN_THEM),
+        *_records(contents),
+    ]
+    return Section("sureness", "How sure we are, and why", tuple(blocks))
+
+
+def _drivers(contents: Contents) -> Iterator[Block]:
+    parts = contents.figures("variance_share")
+    known = {name: part for name, part in parts.items() if part.value is not None}
+    ranked = sorted(known, key=lambda name: (-(known[name].value or 0.0), name))[:MOST_DRIVERS]
+    if ranked:
+        yield figure_table(
+            contents,
+            "drivers",
+            "What makes the interval wide",
+            [f"variance_share[{name}]" for name in ranked],
+        )
+
+
+def _rounds(contents: Contents) -> Iterator[Block]:
+    saying = contents.saying
+    rounds = contents.figures("response_share")
+    if not rounds:
+        return
+    level = "surveyed_to_modelled_feed"
+    yield text(
+        "In each follow-up round, what households fed is set beside what the model gives for "
+        "that time; 1 is full agreement. The model is scaled to pass through each round."
+    )
+    yield table(
+        "rounds",
+        "Survey rounds",
+        ("Round", "Answered, of those asked", "Surveyed over modelled feed", "95% interval"),
+        [
+            (
+                wave,
+                saying.cell(f"response_share[{wave}]"),
+                saying.cell(f"{level}[{wave}]"),
+                saying.cell(f"{level}[{wave}]", "spread"),
+            )
+            for wave in rounds
+        ],
+        numbers=(1, 2, 3),
+    )
+
+
+def _calibration(contents: Contents) -> Iterator[Block]:
+    names = [name for name in CALIBRATION if name in contents.register]
+    if names:
+        yield text(
+            "Households report kilograms or litres from memory. Those that keep a weighed diary "
+            "show what a reported amount weighs; without enough diaries a published range stands "
+            "in."
+        )
+        yield figure_table(contents, "calibration", "What a reported amount weighs", names)
+
+
+def _audit(contents: Contents) -> Iterator[Block]:
+    agrees = audit_agrees(contents.saying)
+    if agrees is None:
+        yield text("No audit of waste bins can be set beside the survey yet.")
+        return
+    yield text(
+        "Waste bins were opened and their food weighed, before and after the giveaway, in "
+        "streets with worm bins and in streets without. The change should match what the survey "
+        "says.",
+        _of_audit(contents, agrees=agrees),
+    )
+    yield figure_table(contents, "audit", "Audit beside survey", AUDIT_FIGURES)
+
+
+def _of_audit(contents: Contents, *, agrees: bool) -> Statement:
+    detectable = "audit_detectable_food_kg_per_household_week"
+    words = AGREEMENT[agrees].replace("{gap}", f"{{{GAP}}}")
+    if agrees and contents.saying.knows(detectable):
+        words += f" The audit could have told apart a change of {{{detectable}:amount}} or more."
+    return contents.saying.say(words)
+
+
+def _bounds(contents: Contents) -> Iterator[Block]:
+    """Set out the worst and best cases for those who did not answer, where they are there."""
+    parts = [
+        figure.id
+        for name in ("retention_bounds", "bins_in_use_bounds", "kept_out_of_landfill_t_bounds")
+        for figure in contents.figures(name).values()
+    ]
+    if parts:
+        yield text(
+            "If all households that did not answer had stopped, or all had kept on, the results "
+            "would lie between these bounds."
+        )
+        yield figure_table(contents, "bounds", "Bounds if those who did not answer differ", parts)
+
+
+def _records(contents: Contents) -> Iterator[Block]:
+    quality = contents.quality
+    wrong = quality.checks.filter(quality.checks["severity"] == "wrong").height
+    words = ["The files behind the figures are listed in the last appendix."]
+    if quality.refusals.height:
+        words.append(
+            "Some rows were refused on loading and are not mended yet; they count nowhere."
+        )
+    if wrong:
+        words.append(
+            "Some records contradict each other; the workbook's page of data quality lists them."
+        )
+    yield text(*words)
