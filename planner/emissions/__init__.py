@@ -20,12 +20,14 @@ from planner.emissions.landfill import (
     monthly_methane_kg,
     yearly_methane_kg,
 )
+from planner.emissions.streams import Streams, streams_methane_kg
 
 __all__ = [
     "Basis",
     "Decay",
     "EmissionFactors",
     "EmissionsAvoided",
+    "Streams",
     "bin_gases_kg_co2e_per_t",
     "bin_methane_kg",
     "bin_nitrous_oxide_kg",
@@ -36,5 +38,6 @@ __all__ = [
     "methane_between_kg",
     "methane_potential_kg",
     "monthly_methane_kg",
+    "streams_methane_kg",
     "yearly_methane_kg",
 ]
