@@ -1,0 +1,218 @@
+"""When to seed a nursery, with how much, so that the worms are there for each hand-over."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import OrderError
+from planner.worms.life_history import FACTOR_IDS, life_history, pace
+from planner.worms.nursery import BedYear, Season, run_bed
+from planner.worms.temperature import TemperaturePoints
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+NURSERY_FACTOR_IDS = (
+    *FACTOR_IDS,
+    "doubling_days",
+    "starting_kg_per_m2",
+    "ceiling_kg_per_m2",
+    "feeding_lowest_c",
+    "feeding_optimum_low_c",
+    "feeding_optimum_high_c",
+    "feeding_highest_c",
+)
+"""Factors to draw; `doubling_days` is that of a bed."""
+
+FINEST_SHARE = 0.005
+"""The seed is found to half a per cent."""
+
+MOST_DOUBLINGS = 40
+LONGEST_HALVINGS = 40
+NEVER_SEEDED_DAYS = 1
+MID_MONTH_DAY = 15
+
+
+@dataclass(frozen=True)
+class Need:
+    """Worms that a hand-over takes.
+
+    Parameters
+    ----------
+    event_id
+        Which.
+    on_date
+        Day on which they leave the bed.
+    worms_kg
+        How much [kg].
+    """
+
+    event_id: str
+    on_date: dt.date
+    worms_kg: float
+
+
+@dataclass(frozen=True)
+class NurseryPlan:
+    """A seeding that meets every need with the chance asked for.
+
+    Parameters
+    ----------
+    seed_date, seed_kg, area_m2
+        When, how much, on how much bed.
+    chance
+        Share of the draws in which no hand-over lacks worms.
+    ready_kg
+        Shape (1 + draws, needs): worms in the bed on the day of each need, before the
+        harvest [kg]; index 0 with the central factors.
+    lacking_kg
+        Same shape: wanted but not there.
+    left_kg
+        Shape (1 + draws,): worms in the bed after the last need.
+    """
+
+    seed_date: dt.date
+    seed_kg: float
+    area_m2: float
+    chance: float
+    ready_kg: Floats
+    lacking_kg: Floats
+    left_kg: Floats
+
+
+@dataclass(frozen=True)
+class Nursery:
+    """What a nursery's plans rest on.
+
+    Parameters
+    ----------
+    monthly_bed_temperature_c
+        January first, shape (12,): means of the bed [°C].
+    factors
+        Draws, shape (1 + draws,), of NURSERY_FACTOR_IDS.
+    most_area_m2
+        Bed area there is [m²].
+    chance
+        Chance wanted that no hand-over lacks worms.
+    """
+
+    monthly_bed_temperature_c: Sequence[float]
+    factors: Mapping[str, Floats]
+    most_area_m2: float
+    chance: float
+
+    def season(self, seed_date: dt.date, needs: Sequence[Need]) -> Season:
+        """Lay out the days from the seeding to the last need."""
+        days_count = (max(need.on_date for need in needs) - seed_date).days
+        days = [seed_date + dt.timedelta(days=n) for n in range(1, days_count + 1)]
+        bed = _bed_by_day_c(self.monthly_bed_temperature_c, days)
+        wanted = np.zeros(days_count)
+        for need in needs:
+            wanted[(need.on_date - seed_date).days - 1] += need.worms_kg
+        points = TemperaturePoints(
+            *(float(self.factors[name][0]) for name in NURSERY_FACTOR_IDS[-4:])
+        )
+        highest = float(self.factors["feeding_highest_c"][0])
+        return Season(pace(bed, points, self.factors), bed >= highest, wanted)
+
+    def plan(self, seed_date: dt.date, needs: Sequence[Need]) -> NurseryPlan:
+        """Find the least seed on a date that meets every need with the chance wanted.
+
+        The bed has the area that the seed is spread on at the published starting density,
+        or all that there is where that is less.
+
+        Raises
+        ------
+        OrderError
+            A need falls on or before the seeding, or the bed cannot carry what is wanted.
+        """
+        early = [need for need in needs if (need.on_date - seed_date).days < NEVER_SEEDED_DAYS]
+        if not needs or early:
+            day = f" {early[0].event_id} on {early[0].on_date:%Y-%m-%d}" if early else ""
+            message = (
+                f"nursery: seeded on {seed_date:%Y-%m-%d}, so it can serve hand-overs after "
+                f"that day alone;{day} is not. Seed earlier, or buy worms for it."
+            )
+            raise OrderError(message)
+        season = self.season(seed_date, needs)
+        seed_kg = self._least_seed_kg(season, needs)
+        return self._planned(seed_date, seed_kg, season, needs)
+
+    def area_m2(self, seed_kg: float) -> float:
+        """Bed that a seed is spread on [m²]."""
+        density = float(self.factors["starting_kg_per_m2"][0])
+        return min(self.most_area_m2, seed_kg / density)
+
+    def _run(self, season: Season, seed_kg: float) -> BedYear:
+        life = life_history(self.factors, self.factors["doubling_days"])
+        ceiling_kg = self.area_m2(seed_kg) * float(self.factors["ceiling_kg_per_m2"][0])
+        return run_bed(life, season, min(seed_kg, ceiling_kg), ceiling_kg)
+
+    def _chance(self, season: Season, seed_kg: float) -> float:
+        lacking = self._run(season, seed_kg).lacking_kg[1:].sum(axis=1)
+        return float(np.mean(lacking <= season.wanted_kg.sum() * FINEST_SHARE**2))
+
+    def _least_seed_kg(self, season: Season, needs: Sequence[Need]) -> float:
+        """Double the seed until it is enough, then halve the gap."""
+        high = max(need.worms_kg for need in needs) * FINEST_SHARE
+        for _ in range(MOST_DOUBLINGS):
+            if self._chance(season, high) >= self.chance:
+                break
+            if self.area_m2(high) >= self.most_area_m2 and self._is_full(high):
+                raise OrderError(self._too_small(season, high))
+            high *= 2.0
+        else:
+            raise OrderError(self._too_small(season, high))
+        low = high / 2.0
+        for _ in range(LONGEST_HALVINGS):
+            if high - low <= FINEST_SHARE * high:
+                break
+            middle = (low + high) / 2.0
+            low, high = (
+                (low, middle) if self._chance(season, middle) >= self.chance else (middle, high)
+            )
+        return high
+
+    def _is_full(self, seed_kg: float) -> bool:
+        return seed_kg >= self.most_area_m2 * float(self.factors["ceiling_kg_per_m2"][0])
+
+    def _too_small(self, season: Season, seed_kg: float) -> str:
+        short = self._run(season, seed_kg).lacking_kg[0].sum()
+        return (
+            f"nursery: {self.most_area_m2:g} m² of bed cannot give {season.wanted_kg.sum():,.0f} "
+            f"kg of worms on the days wanted; about {short:,.0f} kg lack however much is seeded. "
+            "Lay out more bed, seed earlier, or buy the rest."
+        )
+
+    def _planned(
+        self, seed_date: dt.date, seed_kg: float, season: Season, needs: Sequence[Need]
+    ) -> NurseryPlan:
+        year = self._run(season, seed_kg)
+        days = [(need.on_date - seed_date).days - 1 for need in needs]
+        lacking = year.lacking_kg[1:].sum(axis=1) > season.wanted_kg.sum() * FINEST_SHARE**2
+        return NurseryPlan(
+            seed_date=seed_date,
+            seed_kg=seed_kg,
+            area_m2=self.area_m2(seed_kg),
+            chance=float(1.0 - lacking.mean()),
+            ready_kg=(year.worms_kg[:, 1:] + year.harvested_kg)[:, days],
+            lacking_kg=year.lacking_kg[:, days],
+            left_kg=year.worms_kg[:, -1],
+        )
+
+
+def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Floats:
+    """Mean temperature of each day, in a line between the middles of months."""
+    middles = np.array(
+        [dt.date(2001, month, MID_MONTH_DAY).timetuple().tm_yday for month in range(1, 13)]
+    )
+    own = np.array([min(day.timetuple().tm_yday, 365) for day in days])
+    return np.asarray(np.interp(own, middles, np.asarray(monthly_c, dtype=float), period=365))

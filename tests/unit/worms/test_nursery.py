@@ -1,0 +1,131 @@
+"""Laws of a nursery bed, and plans that are the least that do."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from planner.errors import OrderError
+from planner.factors import draw_factors, read_factors
+from planner.worms.life_history import FACTOR_IDS, life_history, pace
+from planner.worms.nursery import Season, run_bed
+from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
+from planner.worms.temperature import temperature_points
+
+TABLE = read_factors()
+DRAWS = 200
+
+
+def drawn(names=NURSERY_FACTOR_IDS):
+    rows = [TABLE.find(n, "bed") if n == "doubling_days" else TABLE.find(n) for n in names]
+    return draw_factors(rows, DRAWS, seed=3)
+
+
+FACTORS = drawn()
+LIFE = life_history(FACTORS, FACTORS["doubling_days"])
+QUIET = Season(np.ones(400), np.zeros(400, dtype=bool), np.zeros(400))
+MILD = [14.0, 15.0, 17.0, 18.0, 19.0, 20.0, 20.0, 20.0, 19.0, 17.0, 15.0, 14.0]
+NEEDS = [
+    Need("E1", dt.date(2027, 3, 6), 20.0),
+    Need("E2", dt.date(2027, 5, 8), 30.0),
+    Need("E3", dt.date(2027, 9, 4), 25.0),
+]
+
+
+def test_the_seed_weighs_what_was_bought():
+    assert run_bed(LIFE, QUIET, 7.5, 100.0).worms_kg[:, 0] == pytest.approx(7.5)
+
+
+def test_a_bed_never_carries_more_than_its_ceiling():
+    bed = run_bed(LIFE, QUIET, 30.0, 50.0)
+    assert bed.worms_kg.max() <= 50.0 + 1e-9
+
+
+def test_a_full_bed_settles_where_each_adult_is_replaced_once():
+    long = Season(np.ones(4000), np.zeros(4000, dtype=bool), np.zeros(4000))
+    settled = run_bed(LIFE, long, 30.0, 50.0).worms_kg[:, -1]
+    # hatchlings × survival × room = deaths, so room = deaths / (hatchlings × survival)
+    room = LIFE.adult_death_per_day / (
+        LIFE.hatchlings_per_adult_day * LIFE.hatchlings_surviving_share
+    )
+    assert settled == pytest.approx(50.0 * (1.0 - room), rel=1e-3)
+
+
+def test_a_bed_scales_with_its_seed_and_area():
+    one, ten = (run_bed(LIFE, QUIET, 3.0 * n, 40.0 * n).worms_kg for n in (1.0, 10.0))
+    assert ten == pytest.approx(10.0 * one)
+
+
+def test_cold_stops_growth_and_heat_ends_it():
+    still = Season(np.zeros(90), np.zeros(90, dtype=bool), np.zeros(90))
+    kept = run_bed(LIFE, still, 5.0, 100.0).worms_kg
+    # nothing is laid, hatched or grown; adults of two years' life go on dying
+    assert (np.diff(kept, axis=1) <= 0.0).all()
+    assert kept[0, -1] > 5.0 * 0.85
+    hot = np.zeros(90, dtype=bool)
+    hot[30] = True
+    ended = run_bed(LIFE, Season(np.ones(90), hot, np.zeros(90)), 5.0, 100.0).worms_kg
+    assert ended[:, 31:].max() == 0.0
+
+
+def test_what_is_wanted_is_harvested_or_lacking():
+    wanted = np.zeros(120)
+    wanted[[40, 80, 119]] = [2.0, 6.0, 9.0]
+    bed = run_bed(LIFE, Season(np.ones(120), np.zeros(120, dtype=bool), wanted), 6.0, 100.0)
+    assert bed.harvested_kg + bed.lacking_kg == pytest.approx(
+        np.broadcast_to(wanted, (DRAWS + 1, 120))
+    )
+    assert bed.worms_kg.min() >= 0.0
+
+
+def test_a_smaller_harvest_never_leaves_fewer_worms():
+    stocks = []
+    for taken in (0.0, 1.0, 3.0):
+        wanted = np.zeros(200)
+        wanted[100] = taken
+        season = Season(np.ones(200), np.zeros(200, dtype=bool), wanted)
+        stocks.append(run_bed(LIFE, season, 6.0, 1e6).worms_kg[:, -1])
+    assert (np.diff(stocks, axis=0) < 0.0).all()
+
+
+def test_pace_is_full_at_twenty_degrees_and_nothing_at_the_limits():
+    points = temperature_points(TABLE)
+    found = pace([4.0, 10.0, 20.0, 25.0, 30.0, 35.0], points, drawn(FACTOR_IDS))
+    assert found[[0, 2, 3, 5]] == pytest.approx([0.0, 1.0, 1.0, 0.0])
+    assert 0.0 < found[1] < 0.6
+    assert found[4] == pytest.approx(0.5)
+
+
+def nursery(area_m2=60.0, chance=0.9):
+    return Nursery(MILD, FACTORS, area_m2, chance)
+
+
+def test_the_plan_meets_its_needs_and_a_twentieth_less_does_not():
+    found = nursery().plan(dt.date(2026, 9, 1), NEEDS)
+    assert found.chance >= 0.9
+    season = nursery().season(dt.date(2026, 9, 1), NEEDS)
+    assert nursery()._chance(season, found.seed_kg * 0.95) < 0.9
+    assert found.lacking_kg[0].sum() == pytest.approx(0.0)
+
+
+def test_more_certainty_and_a_later_start_take_more_seed():
+    seeds = [nursery(chance=c).plan(dt.date(2026, 9, 1), NEEDS).seed_kg for c in (0.5, 0.8, 0.95)]
+    assert seeds == sorted(seeds)
+    later = nursery().plan(dt.date(2027, 2, 1), NEEDS).seed_kg
+    assert later > nursery().plan(dt.date(2026, 9, 1), NEEDS).seed_kg
+
+
+def test_a_need_the_day_after_seeding_takes_as_much_seed():
+    need = [Need("E1", dt.date(2027, 3, 2), 10.0)]
+    found = nursery(chance=0.99).plan(dt.date(2027, 3, 1), need)
+    assert found.seed_kg == pytest.approx(10.0, rel=0.02)
+
+
+def test_too_small_a_bed_says_what_lacks():
+    with pytest.raises(OrderError, match=r"3 m² of bed cannot give 75 kg"):
+        nursery(area_m2=3.0).plan(dt.date(2026, 9, 1), NEEDS)
+
+
+def test_a_hand_over_before_the_seeding_is_named():
+    with pytest.raises(OrderError, match="E1 on 2027-03-06 is not"):
+        nursery().plan(dt.date(2027, 4, 1), NEEDS)
