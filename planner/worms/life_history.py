@@ -79,7 +79,7 @@ def grown_mass_g(
     Examples
     --------
     >>> grown_mass_g([0.0, 14.0, 56.0], 0.15, 0.011, 0.5).round(3).tolist()
-    [0.011, 0.134, 0.438]
+    [0.011, 0.133, 0.437]
     """
     last, first = np.cbrt(np.asarray(largest_mass_g)), np.cbrt(np.asarray(hatchling_mass_g))
     shrinking = np.exp(-np.asarray(rate_per_day) * np.asarray(age_days, dtype=float) / 3.0)
