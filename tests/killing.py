@@ -154,9 +154,9 @@ def _state_or_again(folder: Path) -> str | None:
 
 
 def _is_left_over(path: Path) -> bool:
-    names = (".new", ".restore", ".opened-")
     is_of_store = path.parent.name != REPORT_FOLDER
-    return is_of_store and (path.suffix == names[0] or path.name.startswith(names[1:]))
+    is_begun = path.name.endswith((".new", ".draft", ".wal", ".tmp"))
+    return is_of_store and (is_begun or path.name.startswith((".restore", ".opened-")))
 
 
 def _holding(folder: Path) -> list[str]:
@@ -292,8 +292,7 @@ def _old_store(folder: Path) -> None:
         migrating.migrate(program, "schema", folder / STORE_FILE, noon)
         program.execute("insert into store_identity values ('one mark')")
     migrating.folder_queries = folder_queries
-    open_file = opening.open_contacts(folder, "one mark", read_only=False, encrypt=False)
-    open_file.close()
+    opening.draft_contacts(folder, "one mark", encrypt=False).publish()
 
 
 def _loaded_sample(folder: Path) -> None:

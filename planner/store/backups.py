@@ -91,14 +91,8 @@ def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
     ------
     OSError
         The file cannot be written whole.
-    StoreError
-        A file of the store is not written out to its end.
     """
     present = [name for name in STATE_FILES if (folder / name).exists()]
-    if any((folder / f"{name}.wal").exists() for name in present):
-        # on a full disk a file is closed with part of it left in its log
-        message = f"{folder}: the disk is full. Make room, then run this command again."
-        raise StoreError(message, path=str(folder))
     files = {name: checksum(folder / name) for name in present}
     manifest = {"made_at": made_at.isoformat(timespec="seconds"), "sha256": files}
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:

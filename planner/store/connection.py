@@ -9,7 +9,7 @@ import duckdb
 import polars as pl
 
 from planner.errors import StoreError
-from planner.store.encryption import SETTINGS, connect_encrypted
+from planner.store.encryption import connect_encrypted, settings
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,7 +31,9 @@ class _Stream:
         return self._frame.__arrow_c_stream__(requested_schema)
 
 
-def connect(path: Path, *, read_only: bool, key: Key | None = None) -> duckdb.DuckDBPyConnection:
+def connect(
+    path: Path, *, read_only: bool, key: Key | None = None, named: Path | None = None
+) -> duckdb.DuckDBPyConnection:
     """Open a DuckDB file; a writable one is made where there is none.
 
     Parameters
@@ -42,6 +44,8 @@ def connect(path: Path, *, read_only: bool, key: Key | None = None) -> duckdb.Du
         Only read.
     key
         Key of an encrypted file; None for an open one.
+    named
+        File that an error names; the file itself unless said.
 
     Raises
     ------
@@ -55,11 +59,11 @@ def connect(path: Path, *, read_only: bool, key: Key | None = None) -> duckdb.Du
     try:
         if key is not None:
             return connect_encrypted(path, key, read_only=read_only)
-        return duckdb.connect(path, read_only=read_only, config=dict(SETTINGS))
+        return duckdb.connect(path, read_only=read_only, config=settings(path))
     except duckdb.Error as error:
-        message = in_words(path, str(error), key)
+        message = in_words(named or path, str(error), key)
     # apart from the error, whose own words may hold the key
-    raise StoreError(message, path=str(path))
+    raise StoreError(message, path=str(named or path))
 
 
 def in_words(path: Path, found: str, key: Key | None = None) -> str:

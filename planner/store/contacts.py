@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import change, connect, fetch
+from planner.store.drafts import Draft, take_in_log
 from planner.store.encryption import is_encrypted
 from planner.store.keys import make_key, needed_key
 from planner.store.migrations import check_version, migrate, utc_now
@@ -47,16 +48,13 @@ def encrypt_contacts_file(folder: Path) -> bool:
     path = folder / CONTACTS_FILE
     if not path.exists() or is_encrypted(path):
         return False
+    take_in_log(path, None)
     rewrite(path, None, make_key(folder))
     return True
 
 
-def open_contacts(
-    folder: Path, store_id: str, *, read_only: bool, encrypt: bool = True
-) -> duckdb.DuckDBPyConnection | None:
-    """Open the contacts of a program; None where there are none and nothing is written.
-
-    A new file is encrypted, with a key that is made where there is none.
+def open_contacts(folder: Path, store_id: str) -> duckdb.DuckDBPyConnection | None:
+    """Open the contacts of a program to be read; None where there are none.
 
     Raises
     ------
@@ -64,20 +62,38 @@ def open_contacts(
         The file cannot be opened, is newer, or belongs to another store.
     """
     path = folder / CONTACTS_FILE
-    if read_only and not path.exists():
+    if not path.exists():
         return None
-    key = make_key(folder) if encrypt and not path.exists() else contacts_key(folder)
-    connection = connect(path, read_only=read_only, key=key)
+    connection = connect(path, read_only=True, key=contacts_key(folder))
     try:
-        if read_only:
-            check_version(connection, MIGRATIONS, path)
-        elif migrate(connection, MIGRATIONS, path, utc_now()):
-            change(connection, read_query("write_identity").text, {"store_id": store_id})
+        check_version(connection, MIGRATIONS, path)
         _check_identity(connection, store_id, path)
     except BaseException:
         connection.close()
         raise
     return connection
+
+
+def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draft:
+    """Begin a draft of the contacts of a program, brought up to date.
+
+    New contacts are encrypted, with a key that is made where there is none.
+
+    Raises
+    ------
+    StoreError
+        The file cannot be opened, is newer, or belongs to another store.
+    """
+    path = folder / CONTACTS_FILE
+    draft = Draft(path, make_key(folder) if encrypt and not path.exists() else contacts_key(folder))
+    try:
+        if migrate(draft.connection, MIGRATIONS, path, utc_now()):
+            change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
+        _check_identity(draft.connection, store_id, path)
+    except BaseException:
+        draft.discard()
+        raise
+    return draft
 
 
 def _check_identity(connection: duckdb.DuckDBPyConnection, store_id: str, path: Path) -> None:

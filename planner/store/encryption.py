@@ -19,14 +19,23 @@ if TYPE_CHECKING:
     from planner.store.keys import Key
 
 PACKAGE = "duckdb_extension_httpfs"
-SETTINGS: dict[str, str | bool] = {
-    "autoinstall_known_extensions": False,
-    "autoload_known_extensions": False,
-}
-"""No connection of the planner fetches or loads an extension by itself."""
 
 _MAGIC, _MAGIC_AT = b"DUCK", 8
 _FLAGS_AT, _IS_ENCRYPTED = 20, 1
+
+
+def settings(path: Path) -> dict[str, str | bool | int | float | list[str]]:
+    """Make the settings of a connection to a file.
+
+    None fetches or loads an extension by itself, and what does not fit into memory is kept
+    beside the file, where the next command clears it away.
+    """
+    return {
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+        "temp_directory": f"{path}.tmp",
+        "temp_file_encryption": True,
+    }
 
 
 def is_encrypted(path: Path) -> bool:
@@ -69,7 +78,7 @@ def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> duckdb.DuckDB
     duckdb.Error
         The file cannot be opened; the text of the error may hold the key.
     """
-    connection = duckdb.connect(config=dict(SETTINGS))
+    connection = duckdb.connect(config=settings(path))
     try:
         if not read_only:
             load_extension(connection)

@@ -16,8 +16,9 @@ import polars as pl
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, STORE_FILE
 from planner.store.backups import known_backups, pack, unpacked
-from planner.store.connection import change, connect, count_changed, fetch, offer
+from planner.store.connection import change, connect, fetch, offer
 from planner.store.copies import Details, clean_copies, still_holding
+from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import needed_key
@@ -140,7 +141,7 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         )
         raise StoreError(message, path=str(folder)) from None
     path = folder / STORE_FILE
-    with connect(path, read_only=False, key=_key(folder, path)) as program:
+    with drafted(path, _key(folder, path)) as program:
         given = {"households": households, "finished_at": finished_at}
         change(program, read_query("finish_erasures").text, given)
     return replace(told, receipt=receipt)
@@ -204,16 +205,16 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
     """Take details out of the two files in a folder and write both anew."""
     path = stage / STORE_FILE
     key = _key(folder, path)
-    with connect(path, read_only=False, key=key) as program:
-        changed = _blank_records(program, households, details)
-    if changed:
-        rewrite(path, key, key)
+    with drafted(path, key) as program:
+        _blank_records(program, households, details)
+    # pages that hold what was blanked are left behind, be it by a command that was killed
+    rewrite(path, key, key)
     path = stage / CONTACTS_FILE
     if not path.exists():
         return
     key = _key(folder, path)
     given = {"households": households}
-    with connect(path, read_only=False, key=key) as contacts:
+    with drafted(path, key) as contacts:
         contacts.begin()
         change(contacts, read_query("drop_contacts").text, given)
         change(contacts, read_query("drop_contact_history").text, given)
@@ -223,18 +224,16 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
 
 def _blank_records(
     program: duckdb.DuckDBPyConnection, households: list[str], details: Details
-) -> int:
+) -> None:
     program.begin()
-    changed = 0
     for pattern in details.patterns(_AT_ONCE):
         given = {"pattern": pattern}
         refused = {**given, "households": households}
-        changed += count_changed(program, read_query("blank_refusals").text, refused)
-        changed += count_changed(program, read_query("blank_history").text, given)
+        change(program, read_query("blank_refusals").text, refused)
+        change(program, read_query("blank_history").text, given)
         if has_table(program, "handovers"):
-            changed += count_changed(program, read_query("blank_serials").text, given)
+            change(program, read_query("blank_serials").text, given)
     program.commit()
-    return changed
 
 
 def receipted_households(folder: Path) -> list[str]:

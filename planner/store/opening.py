@@ -14,10 +14,13 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import change, connect, fetch, in_words, is_fault_of_file
 from planner.store.contacts import (
     committed_contacts,
+    contacts_key,
+    draft_contacts,
     encrypt_contacts_file,
     open_contacts,
     undo_unfinished,
 )
+from planner.store.drafts import Draft, take_in_log
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
 from planner.store.keys import key_warning, make_key, needed_key, read_key
@@ -46,9 +49,11 @@ class Store:
     folder
         Program folder.
     program
-        Connection to the program's file.
+        Connection to the program's file, or to the draft of it.
     contacts
-        Connection to the file of personal details, where there is one.
+        Connection to the file of personal details, where there is one, or to its draft.
+    drafts
+        Drafts that take their place when the store is closed, the last of them first.
     """
 
     def __init__(
@@ -56,11 +61,13 @@ class Store:
         folder: Path,
         program: duckdb.DuckDBPyConnection,
         contacts: duckdb.DuckDBPyConnection | None,
+        drafts: list[Draft] | None = None,
     ) -> None:
         self.folder = folder
         self.program = program
         self.contacts = contacts
         self.encrypts_contacts = True
+        self._drafts = drafts or []
         self.erased: Erased | None = None
         self.notices: list[str] = []
 
@@ -124,14 +131,12 @@ class Store:
 
     def writable_contacts(self) -> duckdb.DuckDBPyConnection:
         """Open the file of personal details, making it where there is none."""
-        if self.contacts is None:
-            self._tell_key_is_made()
-            self.contacts = open_contacts(
-                self.folder, self.identity(), read_only=False, encrypt=self.encrypts_contacts
-            )
-        if self.contacts is None:
-            message = f"{self.folder / CONTACTS_FILE}: cannot be written."
-            raise StoreError(message, path=str(self.folder / CONTACTS_FILE))
+        if self.contacts is not None:
+            return self.contacts
+        self._tell_key_is_made()
+        draft = draft_contacts(self.folder, self.identity(), encrypt=self.encrypts_contacts)
+        self._drafts.append(draft)
+        self.contacts = draft.connection
         return self.contacts
 
     def _tell_key_is_made(self) -> None:
@@ -151,11 +156,45 @@ class Store:
             return
         self.close()
         self.erased = finish_erasures(self.folder, pending, utc_now())
-        again = _opened(self.folder, read_only=False, encrypt=False)
-        self.program, self.contacts = again.program, again.contacts
+        self.renew()
+
+    def renew(self) -> None:
+        """Close both files and begin new drafts of them.
+
+        Raises
+        ------
+        StoreError
+            A file cannot be written; if it is the first, nothing has changed.
+        """
+        self.close()
+        again = _drafted(self.folder, encrypt=False)
+        self.program, self.contacts, self._drafts = again.program, again.contacts, again._drafts
 
     def close(self) -> None:
-        """Close both files."""
+        """Close both files; what was committed in their drafts takes its place.
+
+        The contacts come first: a load has happened when it stands in the program's file.
+
+        Raises
+        ------
+        StoreError
+            A draft cannot be written to its end; its file stays as it was.
+        """
+        try:
+            while self._drafts:
+                self._drafts.pop().publish()
+        except BaseException:
+            self.discard()
+            raise
+        self._close_connections()
+
+    def discard(self) -> None:
+        """Close both files as they were."""
+        while self._drafts:
+            self._drafts.pop().discard()
+        self._close_connections()
+
+    def _close_connections(self) -> None:
         if self.contacts is not None:
             self.contacts.close()
         self.program.close()
@@ -182,6 +221,8 @@ def open_store(
     encrypt_contacts: bool = True,
 ) -> Iterator[Store]:
     """Open the store of a program folder; a writable one is made or brought up to date.
+
+    What is committed takes its place when the block ends, and does not when it raises.
 
     Parameters
     ----------
@@ -214,12 +255,16 @@ def open_store(
         _settle_restore(folder, read_only=read_only)
         if not read_only:
             notices = _make_ready(folder, records=encrypt_records, contacts=encrypt_contacts)
-        store = _opened(folder, read_only=read_only, encrypt=encrypt_records)
-        stack.callback(store.close)
+        store = _opened(folder) if read_only else _drafted(folder, encrypt=encrypt_records)
         store.notices, store.encrypts_contacts = notices, encrypt_contacts
-        if not read_only:
-            store.settle()
-        yield store
+        try:
+            if not read_only:
+                store.settle()
+            yield store
+        except BaseException:
+            store.discard()
+            raise
+        store.close()
 
 
 @contextmanager
@@ -244,6 +289,10 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
     """Clear what a killed command left, and bring open files under the key."""
     store_path = folder / STORE_FILE
     clear_left_over(folder)
+    if store_path.exists():
+        take_in_log(store_path, _records_key(folder, store_path))
+    if (folder / CONTACTS_FILE).exists():
+        take_in_log(folder / CONTACTS_FILE, contacts_key(folder))
     notices = []
     if contacts and encrypt_contacts_file(folder):
         notices.append(key_warning(folder))
@@ -253,7 +302,7 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
     return notices
 
 
-def _records_key(folder: Path, path: Path, *, encrypt: bool) -> Key | None:
+def _records_key(folder: Path, path: Path, *, encrypt: bool = False) -> Key | None:
     if path.is_file() and is_encrypted(path):
         return needed_key(folder, path)
     return make_key(folder) if encrypt and not path.exists() else None
@@ -275,31 +324,73 @@ def _settle_restore(folder: Path, *, read_only: bool) -> None:
     raise StoreError(message, path=str(folder))
 
 
-def _opened(folder: Path, *, read_only: bool, encrypt: bool) -> Store:
+def _opened(folder: Path) -> Store:
+    """Open both files to be read, as one command left them."""
     path = folder / STORE_FILE
-    key = _records_key(folder, path, encrypt=encrypt and not read_only)
-    store = Store(folder, connect(path, read_only=read_only, key=key), None)
+    while True:
+        mark = _mark(path)
+        store = Store(folder, connect(path, read_only=True, key=_records_key(folder, path)), None)
+        try:
+            _check_up_to_date(store.program, path)
+            store.contacts = open_contacts(folder, store.identity())
+            _name_stage_views(store.program)
+        except BaseException:
+            store.close()
+            raise
+        if _mark(path) == mark:
+            return store
+        # a command has put new files in place between the two
+        store.close()
+
+
+def _mark(path: Path) -> tuple[int, int]:
+    if not path.exists():
+        return 0, 0
+    found = path.stat()
+    return found.st_ino, found.st_mtime_ns
+
+
+def _drafted(folder: Path, *, encrypt: bool) -> Store:
+    """Begin drafts of both files, brought up to date."""
+    draft = _draft_records(folder, encrypt=encrypt)
+    store = Store(folder, draft.connection, None, [draft])
     try:
-        _bring_up_to_date(store, path, read_only=read_only)
         if (folder / CONTACTS_FILE).exists():
-            store.contacts = open_contacts(folder, store.identity(), read_only=read_only)
-        if store.contacts is not None and not read_only:
-            undo_unfinished(store.contacts, store.load_ids())
+            undo_unfinished(store.writable_contacts(), store.load_ids())
         _name_stage_views(store.program)
     except BaseException:
-        store.close()
+        store.discard()
         raise
     return store
 
 
-def _bring_up_to_date(store: Store, path: Path, *, read_only: bool) -> None:
-    if not read_only:
-        migrate(store.program, MIGRATIONS, path, utc_now())
-        if store.query("read_identity").is_empty():
-            mark = {"store_id": uuid.uuid4().hex}
-            change(store.program, read_query("write_identity").text, mark)
-        return
-    if check_version(store.program, MIGRATIONS, path):
+def _draft_records(folder: Path, *, encrypt: bool) -> Draft:
+    path = folder / STORE_FILE
+    draft = Draft(path, _records_key(folder, path, encrypt=encrypt))
+    try:
+        has_changed = _bring_up_to_date(draft.connection, path)
+    except BaseException:
+        draft.discard()
+        raise
+    if not has_changed:
+        return draft
+    # new records stand in their place before contacts are marked as theirs
+    draft.publish()
+    return Draft(path, _records_key(folder, path))
+
+
+def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
+    has_changed = bool(check_version(program, MIGRATIONS, path))
+    migrate(program, MIGRATIONS, path, utc_now())
+    if fetch(program, read_query("read_identity").text).is_empty():
+        mark = {"store_id": uuid.uuid4().hex}
+        change(program, read_query("write_identity").text, mark)
+        has_changed = True
+    return has_changed
+
+
+def _check_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> None:
+    if check_version(program, MIGRATIONS, path):
         message = (
             f"{path}: written by an older planner. "
             "Run `planner load` once, with any file, to bring it up to date."

@@ -15,7 +15,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.paths import STORE_FILE
 from planner.store.backups import STATE_FILES, remember_backup, unpacked, write_backup
-from planner.store.connection import connect
+from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import ask_erasure, receipted_households
 from planner.store.files import sync_file, sync_folder, write_whole
@@ -117,7 +117,7 @@ def _carry_erasures(folder: Path, stage: Path, erased: list[str]) -> None:
         return
     path = stage / STORE_FILE
     key = needed_key(folder, path) if is_encrypted(path) else None
-    with connect(path, read_only=False, key=key) as connection:
+    with drafted(path, key) as connection:
         migrate(connection, MIGRATIONS, path, utc_now())
         households = pl.DataFrame({"household_id": erased})
         ask_erasure(connection, households, "restored from a backup", utc_now())

@@ -6,13 +6,15 @@ way brings an open file under a key.
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING
 
 import duckdb
 
 from planner.errors import StoreError
 from planner.store.connection import fetch, in_words
-from planner.store.encryption import SETTINGS, attach, load_extension
+from planner.store.drafts import log_of
+from planner.store.encryption import attach, load_extension, settings
 from planner.store.files import NEW, put_in_place
 from planner.store.queries import read_query
 
@@ -49,6 +51,9 @@ def rewrite(path: Path, key: Key | None, new_key: Key | None) -> None:
         remove_left_over(path)
         # the database's own words may hold the key
         raise StoreError(message, path=str(path)) from None
+    except BaseException:
+        remove_left_over(path)
+        raise
     put_in_place(fresh, path)
 
 
@@ -56,22 +61,22 @@ def remove_left_over(path: Path) -> None:
     """Remove what a rewriting that was killed had begun."""
     fresh = path.with_name(path.name + NEW)
     fresh.unlink(missing_ok=True)
-    _log_of(fresh).unlink(missing_ok=True)
+    log_of(fresh).unlink(missing_ok=True)
+    shutil.rmtree(fresh.with_name(f"{fresh.name}.tmp"), ignore_errors=True)
 
 
 def _copy(path: Path, fresh: Path, key: Key | None, new_key: Key | None) -> None:
-    with duckdb.connect(config=dict(SETTINGS)) as connection:
+    with duckdb.connect(config=settings(fresh)) as connection:
         if key or new_key:
             load_extension(connection)
-        # opened to be written, the old file takes in what its log holds
-        attach(connection, path, "store", key)
+        attach(connection, path, "store", key, read_only=True)
         attach(connection, fresh, "fresh", new_key)
         connection.execute(read_query("copy_tables").text)
         connection.execute(read_query("copy_rows").text)
         old, new = (_counts(connection, alias) for alias in ("store", "fresh"))
         for alias in ("fresh", "store"):
             connection.execute(read_query("detach_file").fill(alias=alias))
-    if old != new or _log_of(fresh).exists() or _log_of(path).exists():
+    if old != new or log_of(fresh).exists():
         message = f"{path}: could not be copied whole; it stays as it was."
         raise StoreError(message, path=str(path))
 
@@ -83,7 +88,3 @@ def _counts(connection: duckdb.DuckDBPyConnection, alias: str) -> dict[str, int]
         table: int(fetch(connection, count.fill(alias=alias, table=table)).item())
         for table in named["table_name"]
     }
-
-
-def _log_of(path: Path) -> Path:
-    return path.with_name(path.name + ".wal")

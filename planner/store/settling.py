@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.backups import STAGE_PREFIX, clear_unfinished
+from planner.store.drafts import remove_draft
 from planner.store.files import sync_folder
 from planner.store.rewriting import remove_left_over
 
@@ -86,8 +87,9 @@ def clear_left_over(folder: Path) -> None:
         They cannot be removed.
     """
     try:
-        remove_left_over(folder / STORE_FILE)
-        remove_left_over(folder / CONTACTS_FILE)
+        for name in (STORE_FILE, CONTACTS_FILE):
+            remove_draft(folder / name)
+            remove_left_over(folder / name)
         for stage in folder.glob(f"{STAGE_PREFIX}*"):
             shutil.rmtree(stage, ignore_errors=True)
         clear_unfinished(folder)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 from typing import TYPE_CHECKING, NamedTuple
 
-import duckdb
 import polars as pl
 
 from planner.errors import StoreError
-from planner.store.connection import change, fetch, is_fault_of_file
+from planner.store.connection import change, fetch
 from planner.store.contacts import undo_unfinished
 from planner.store.naming import link_parts, parts
 from planner.store.queries import read_query
@@ -18,6 +18,8 @@ from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
     import datetime as dt
+
+    import duckdb
 
     from planner.store.opening import Store
 
@@ -44,13 +46,13 @@ class Undone(NamedTuple):
 def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:
     """Take one load back: what it added goes, what it replaced or withdrew returns.
 
-    The program's file commits first: from then on the load no longer stands, and contacts
-    that carry it are taken out at once, or when the store opens next.
+    The program's file comes first: once it is in its place the load no longer stands, and
+    contacts that carry it are taken out at once, or when the store opens next.
 
     Parameters
     ----------
     store
-        Store opened for writing.
+        Store opened for writing; closed when the load has been taken back.
     load_id
         Load that stands, as ``L0007``.
     undone_at
@@ -253,14 +255,11 @@ def _end(store: Store, *, keep: bool) -> None:
         store.program.rollback()
         return
     store.program.commit()
-    if store.contacts is None:
-        return
-    try:
-        undo_unfinished(store.contacts, store.load_ids())
-    except duckdb.Error as error:
-        # the load is taken back all the same: the next opening takes its contacts out
-        if not is_fault_of_file(error):
-            raise
+    store.close()
+    # the load is taken back: what goes wrong now is set right when the store opens next
+    with contextlib.suppress(StoreError):
+        store.renew()
+        store.close()
 
 
 def _key_help(table: str) -> str:

@@ -2,58 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import os
 import signal
-import subprocess
 import sys
 
 import polars as pl
 import pytest
 
-from planner.store import open_store, writing
+from planner.paths import CONTACTS_FILE, STORE_FILE
+from planner.store import drafts, open_store, writing
+from tests.killing import CONTEXT
+from tests.queries.given import frame
 
-LOAD = """
-import os, pathlib, signal, sys
-import polars as pl
-from planner.store import Writer, open_store, writing
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
 
-folder, point = pathlib.Path(sys.argv[1]), sys.argv[2]
-
-def die():
-    os.kill(os.getpid(), signal.SIGKILL)
-
-class Dying:
-    '''Stand before a connection and die before or after it commits.'''
-    def __init__(self, connection, name):
-        self._connection, self._name = connection, name
-    def __getattr__(self, attribute):
-        return getattr(self._connection, attribute)
-    def commit(self):
-        if point == f"before {self._name}":
-            die()
-        self._connection.commit()
-        if point == f"after {self._name}":
-            die()
-
-with open_store(folder) as store:
-    writer = Writer(store, __import__("datetime").datetime(2026, 7, 1))
-    for number in (2, 3):
-        load_id = writer.begin_load(f"file_{number}.csv", f"mark {number}")
-        contacts = pl.DataFrame({
-            "household_id": ["H1", f"H{number}"], "full_name": [f"Name {number}"] * 2,
-            "street_address": ["Row"] * 2, "postcode": ["0123"] * 2})
-        writer.write(load_id, "contacts", contacts)
-        weighed = pl.DataFrame({"household_id": ["H1"], "fed_kg": [float(number)]})
-        weighed = weighed.with_columns(pl.lit("2026-01-05").str.to_date().alias("week_start_date"))
-        writer.write(load_id, "weighings", weighed)
-        if point == "while writing":
-            die()
-    store.contacts = Dying(store.contacts, "contacts")
-    store.program = Dying(store.program, "program")
-    writer.keep()
-    store.contacts, store.program = store.contacts._connection, store.program._connection
-    if point == "before closing":
-        die()
-"""
+NOON = dt.datetime(2026, 7, 1, 12)
 CONTACT = {
     "household_id": ["H1"],
     "full_name": ["Name 1"],
@@ -62,6 +26,42 @@ CONTACT = {
 }
 BEFORE = {"H1": "Name 1"}
 AFTER = {"H1": "Name 3", "H2": "Name 2", "H3": "Name 3"}
+PUT_IN_PLACE = drafts.put_in_place
+
+
+def die():
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def dying_at(point):
+    """Put drafts in their place as the store does, but die before or after one of them."""
+
+    def put_in_place(draft, path):
+        if point == f"before {path.name}":
+            die()
+        PUT_IN_PLACE(draft, path)
+        if point == f"after {path.name}":
+            die()
+
+    return put_in_place
+
+
+def load(folder, point):
+    """Take in two files in one transaction; run in a process of its own."""
+    drafts.put_in_place = dying_at(point)
+    with open_store(folder) as store:
+        with writing(store, written_at=NOON) as writer:
+            for number in (2, 3):
+                load_id = writer.begin_load(f"file_{number}.csv", f"mark {number}")
+                given = {"household_id": ["H1", f"H{number}"], "full_name": [f"Name {number}"] * 2}
+                contacts = {name: cells * 2 for name, cells in CONTACT.items()} | given
+                writer.write(load_id, "contacts", pl.DataFrame(contacts))
+                weighed = [{"household_id": "H1", "fed_kg": float(number)}]
+                writer.write(load_id, "weighings", frame("weighings", weighed))
+                if point == "while writing":
+                    die()
+        if point == "after committing":
+            die()
 
 
 @pytest.fixture
@@ -72,6 +72,13 @@ def folder(tmp_path):
     return tmp_path
 
 
+def exit_of_load(folder, point):
+    process = CONTEXT.Process(target=load, args=(folder, point))
+    process.start()
+    process.join()
+    return process.exitcode
+
+
 def names(store):
     return dict(store.records("contacts").select("household_id", "full_name").iter_rows())
 
@@ -80,17 +87,16 @@ def names(store):
     ("point", "expected"),
     [
         ("while writing", BEFORE),
-        ("before contacts", BEFORE),
-        ("after contacts", BEFORE),
-        ("before program", BEFORE),
-        ("after program", AFTER),
-        ("before closing", AFTER),
+        ("after committing", BEFORE),
+        (f"before {CONTACTS_FILE}", BEFORE),
+        (f"after {CONTACTS_FILE}", BEFORE),
+        (f"before {STORE_FILE}", BEFORE),
+        (f"after {STORE_FILE}", AFTER),
         ("never", AFTER),
     ],
 )
 def test_a_killed_load_is_whole_or_not_there(folder, point, expected):
-    ended = subprocess.run([sys.executable, "-c", LOAD, str(folder), point], check=False)
-    assert ended.returncode == (0 if point == "never" else -signal.SIGKILL)
+    assert exit_of_load(folder, point) == (0 if point == "never" else -signal.SIGKILL)
     with open_store(folder, read_only=True) as store:
         assert names(store) == expected
     with open_store(folder) as store:
@@ -101,7 +107,7 @@ def test_a_killed_load_is_whole_or_not_there(folder, point, expected):
 
 
 def test_a_load_number_of_a_killed_command_can_be_used_again(folder):
-    subprocess.run([sys.executable, "-c", LOAD, str(folder), "after contacts"], check=False)
+    exit_of_load(folder, f"after {CONTACTS_FILE}")
     other = {**CONTACT, "household_id": ["H9"], "full_name": ["Name 9"]}
     with open_store(folder) as store, writing(store) as writer:
         load_id = writer.begin_load("file_9.csv", "mark 9")
@@ -109,3 +115,18 @@ def test_a_load_number_of_a_killed_command_can_be_used_again(folder):
     assert load_id == "L0002"
     with open_store(folder, read_only=True) as store:
         assert names(store) == {"H1": "Name 1", "H9": "Name 9"}
+
+
+def test_a_command_that_fails_after_committing_leaves_the_store_as_it_was(folder):
+    class Failure(Exception):
+        pass
+
+    with pytest.raises(Failure), open_store(folder) as store:
+        with writing(store) as writer:
+            load_id = writer.begin_load("file_2.csv", "mark 2")
+            writer.write(load_id, "contacts", pl.DataFrame({**CONTACT, "full_name": ["Name 2"]}))
+        raise Failure
+    with open_store(folder, read_only=True) as store:
+        assert names(store) == BEFORE
+        assert store.load_ids() == ["L0001"]
+    assert not list(folder.glob("*.draft*"))

@@ -71,7 +71,7 @@ def test_the_log_of_an_open_transaction_is_encrypted_as_well(folder):
     with open_store(folder) as store, writing(store) as writer:
         writer.write(writer.begin_load("a.csv", "mark"), "contacts", pl.DataFrame(CONTACT))
         writer.keep()
-        log = folder / f"{CONTACTS_FILE}.wal"
+        log = folder / f"{CONTACTS_FILE}.draft.wal"
         assert log.stat().st_size > 0
         assert not holds_name(log)
         store.program.begin()

@@ -1,0 +1,171 @@
+"""Changes are made to a draft of a file, which takes the place of the file in one step.
+
+DuckDB rewrites blocks in place when it closes a file, and a power cut within such a write can
+leave a file that opens no more. So the file itself is never written: what is committed in the
+draft counts once the draft is whole on the disk and bears the name of the file.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from planner.errors import StoreError
+from planner.store.connection import change, connect, in_words
+from planner.store.files import put_in_place
+from planner.store.queries import read_query
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from planner.store.keys import Key
+
+DRAFT = ".draft"
+"""Ending of a draft; one that is left over means nothing."""
+
+_HEAD_BYTES = 3 * 4096
+"""Where a database file tells which of its blocks count; written last at a checkpoint."""
+
+
+class Draft:
+    """A copy of a database file, to be changed and put in its place.
+
+    Parameters
+    ----------
+    path
+        Database file; where there is none, the draft begins empty.
+    key
+        Its key; None for an open file.
+
+    Raises
+    ------
+    StoreError
+        It cannot be copied or opened; the file stays as it was.
+    """
+
+    def __init__(self, path: Path, key: Key | None) -> None:
+        self._path = path
+        self._draft = path.with_name(path.name + DRAFT)
+        try:
+            remove_draft(path)
+            if path.exists():
+                shutil.copy(path, self._draft)
+            self._head = _head_of(self._draft)
+            self.connection = connect(self._draft, read_only=False, key=key, named=path)
+        except OSError as error:
+            self._remove()
+            message = in_words(path, str(error.strerror))
+            raise StoreError(message, path=str(path)) from None
+        except BaseException:
+            self._remove()
+            raise
+
+    def publish(self) -> None:
+        """Put the draft in the place of the file, if anything was committed in it.
+
+        Raises
+        ------
+        StoreError
+            It cannot be written to its end; the file stays as it was.
+        """
+        try:
+            with contextlib.suppress(duckdb.TransactionException):
+                self.connection.rollback()
+            change(self.connection, read_query("checkpoint").text)
+            self.connection.close()
+            self._put_in_place()
+        except (OSError, duckdb.Error) as error:
+            message = in_words(self._path, str(error))
+            self.discard()
+            # the database's own words may hold the key
+            raise StoreError(message, path=str(self._path)) from None
+
+    def discard(self) -> None:
+        """Forget the draft; the file stays as it was."""
+        with contextlib.suppress(duckdb.Error):
+            self.connection.close()
+        self._remove()
+
+    def _put_in_place(self) -> None:
+        if log_of(self._draft).exists():
+            message = in_words(self._path, "No space left")
+            raise StoreError(message, path=str(self._path))
+        if _head_of(self._draft) == self._head:
+            self._remove()
+            return
+        put_in_place(self._draft, self._path)
+
+    def _remove(self) -> None:
+        # one that cannot be removed now is removed by the next command
+        with contextlib.suppress(OSError):
+            remove_draft(self._path)
+
+
+@contextmanager
+def drafted(path: Path, key: Key | None) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Change a file for the length of a block: all of it when the block ends well, else nothing.
+
+    Raises
+    ------
+    StoreError
+        The file stays as it was.
+    """
+    draft = Draft(path, key)
+    try:
+        yield draft.connection
+    except BaseException:
+        draft.discard()
+        raise
+    draft.publish()
+
+
+def remove_draft(path: Path) -> None:
+    """Remove the draft of a file, and what the database keeps beside it.
+
+    Raises
+    ------
+    OSError
+        It cannot be removed.
+    """
+    draft = path.with_name(path.name + DRAFT)
+    draft.unlink(missing_ok=True)
+    log_of(draft).unlink(missing_ok=True)
+    for spilled in (path, draft):
+        shutil.rmtree(spilled.with_name(f"{spilled.name}.tmp"), ignore_errors=True)
+
+
+def take_in_log(path: Path, key: Key | None) -> None:
+    """Write into a file what an older planner, which was killed, left in its log.
+
+    The log cannot come along to a draft: were it left for a moment beside the new file, it
+    would be taken in twice.
+
+    Raises
+    ------
+    StoreError
+        There is no room for it.
+    """
+    if not log_of(path).exists():
+        return
+    connect(path, read_only=False, key=key).close()
+    if log_of(path).exists():
+        message = in_words(path, "No space left")
+        raise StoreError(message, path=str(path))
+
+
+def log_of(path: Path) -> Path:
+    """Tell where DuckDB keeps the log of a file."""
+    return path.with_name(f"{path.name}.wal")
+
+
+def _head_of(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return file.read(_HEAD_BYTES)
+    except FileNotFoundError:
+        return b""
