@@ -9,12 +9,7 @@ import numpy as np
 
 from planner.errors import EstimateError
 from planner.survey.feed import Calibration, reported, weekly_feed
-from planner.survey.retention import (
-    ObservedShares,
-    Retention,
-    fit_retention,
-    observed_shares,
-)
+from planner.survey.retention import ObservedShares, observed_shares
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
@@ -22,9 +17,8 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
-LEAST_ANSWERS_FOR_RETENTION = 50
-LEAST_OF_EACH_STATE = 5
-"""A dwelling has its own retention with 50 answers, five in use and five out of use."""
+    from planner.diversion.retained import DwellingRetention
+    from planner.survey.retention import Retention
 
 LEAST_ANSWERS_FOR_FEED = 30
 """A dwelling has its own feed with 30 in-use bins whose feed was answered."""
@@ -36,37 +30,45 @@ class DwellingEstimates:
 
     Parameters
     ----------
-    retention
-        A curve for each dwelling; the pooled one where its answers do not suffice.
-    pooled_retention, observed
-        The curve over all answers, and the plain shares by age that it goes through.
+    retained
+        When bins stopped, by dwelling.
+    observed
+        Plain shares in use by age, to set beside the curve.
     kg_per_in_use_bin_week
         Shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week].
     pooled_kg_per_in_use_bin_week
         Shape (1 + draws_count,): the same over all answers [kg/week].
     household_feed_cv
         Standard deviation over mean of the feed that in-use households report.
-    own_retention, own_feed
-        Dwellings whose own answers sufficed.
+    own_feed
+        Dwellings whose own answers on feed sufficed.
     """
 
-    retention: tuple[Retention, ...]
-    pooled_retention: Retention
+    retained: DwellingRetention
     observed: ObservedShares
     kg_per_in_use_bin_week: NDArray[np.float64]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
     household_feed_cv: float
-    own_retention: tuple[str, ...]
     own_feed: tuple[str, ...]
+
+    @property
+    def retention(self) -> tuple[Retention, ...]:
+        """A curve for each dwelling."""
+        return self.retained.curves
+
+    @property
+    def pooled_retention(self) -> Retention:
+        """The curve over all households."""
+        return self.retained.pooled
 
 
 def dwelling_estimates(
     answers: pl.DataFrame,
     weights: NDArray[np.float64],
     calibration: Calibration,
-    rng: np.random.Generator,
+    retained: DwellingRetention,
 ) -> DwellingEstimates:
-    """Fit retention and feed for each dwelling.
+    """Estimate feed for each dwelling, beside its retention.
 
     Parameters
     ----------
@@ -76,8 +78,8 @@ def dwelling_estimates(
         Shape (1 + draws_count, answers).
     calibration
         What reports weigh.
-    rng
-        Draws the belief of the retention curves.
+    retained
+        When bins stopped, by dwelling.
 
     Raises
     ------
@@ -100,18 +102,10 @@ def dwelling_estimates(
         )
         raise EstimateError(message)
     members = {name: (answers["dwelling"] == name).to_numpy() for name in DWELLINGS}
-    own_retention = tuple(name for name, chosen in members.items() if _suffices(in_use[chosen]))
     own_feed = tuple(
         name for name, chosen in members.items() if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
     )
-    pooled = fit_retention(age_months, in_use, weights, rng)
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
-    curves = [
-        fit_retention(age_months[chosen], in_use[chosen], weights[:, chosen], rng)
-        if name in own_retention
-        else pooled
-        for name, chosen in members.items()
-    ]
     feeds = [
         weekly_feed(answers.filter(chosen), weights[:, chosen], calibration).kg_per_in_use_bin_week
         if name in own_feed
@@ -119,13 +113,11 @@ def dwelling_estimates(
         for name, chosen in members.items()
     ]
     return DwellingEstimates(
-        retention=tuple(curves),
-        pooled_retention=pooled,
+        retained=retained,
         observed=observed_shares(age_months, in_use, weights),
         kg_per_in_use_bin_week=np.stack(feeds, axis=1),
         pooled_kg_per_in_use_bin_week=pooled_feed,
         household_feed_cv=_feed_cv(answers, weights[0], calibration),
-        own_retention=own_retention,
         own_feed=own_feed,
     )
 
@@ -141,11 +133,3 @@ def _feed_cv(
     mean = np.average(fed[some], weights=weights[some])
     variance = np.average((fed[some] - mean) ** 2, weights=weights[some])
     return float(np.sqrt(variance) / mean)
-
-
-def _suffices(in_use: NDArray[np.bool_]) -> bool:
-    return (
-        in_use.size >= LEAST_ANSWERS_FOR_RETENTION
-        and int(in_use.sum()) >= LEAST_OF_EACH_STATE
-        and int((~in_use).sum()) >= LEAST_OF_EACH_STATE
-    )

@@ -12,7 +12,14 @@ from planner.diversion.cohorts import Cohorts, cohorts
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
-from planner.diversion.rounds import linked, pairs_with_weights, weigh_rounds, with_weights
+from planner.diversion.retained import dwelling_retention
+from planner.diversion.rounds import (
+    households_with_weights,
+    linked,
+    pairs_with_weights,
+    weigh_rounds,
+    with_weights,
+)
 from planner.survey.feed import Calibration, calibrate
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
@@ -116,7 +123,10 @@ def measure(
         factors["self_report_multiplier"],
         factors["caddy_density_kg_per_litre"],
     )
-    estimates = dwelling_estimates(answers, weights, calibration, random_stream(seed, "retention"))
+    retained = dwelling_retention(
+        *households_with_weights(counts.use_intervals, waves), random_stream(seed, "retention")
+    )
+    estimates = dwelling_estimates(answers, weights, calibration, retained)
     routes = prior_routes(
         *with_weights(counts.priors, waves, "baseline"),
         counts.areas,

@@ -74,6 +74,29 @@ def pairs_with_weights(
     return with_weights(own, waves, "follow-up")
 
 
+def households_with_weights(use_intervals: pl.DataFrame, waves: Sequence[WaveWeights]) -> Weighted:
+    """Put households in the order of their newest rounds, with the weights of those.
+
+    Those silent there have no weight and are left out.
+
+    Parameters
+    ----------
+    use_intervals
+        Query use_intervals.
+    waves
+        Weights of the rounds.
+    """
+    answered = [
+        use_intervals.filter(
+            pl.col("wave_id") == wave.wave_id,
+            pl.col("household_id").is_in(wave.household_ids.implode()),
+        )
+        for wave in waves
+    ]
+    weights = [wave.of(own["household_id"]) for own, wave in zip(answered, waves, strict=True)]
+    return pl.concat(answered), np.concatenate(weights, axis=1)
+
+
 def linked(answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame) -> Weighted:
     """Keep follow-up answers of households that also answered a baseline round.
 

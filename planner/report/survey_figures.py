@@ -1,114 +1,25 @@
-"""Figures of the survey: retention, calibration, prior routes, response, benchmark."""
+"""Figures of the survey: calibration, prior routes, response, benchmark."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from planner.figures import Figure
-from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.report.inputs import of_factors, of_query
+from planner.report.retention_figures import add_retention
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister, Input
     from planner.report.year import Year
 
-HEADLINE_AGE_MONTHS = 12
-LONGEST_AGE_MONTHS = 36
-"""The curve is printed to here, or to the oldest bin asked about where that is later."""
-
 
 def add_survey(register: FigureRegister, year: Year) -> None:
     """Add the figures of the survey rounds."""
-    _add_retention(register, year)
-    _add_observed(register, year)
+    add_retention(register, year)
     _add_calibration(register, year)
     _add_routes(register, year)
     _add_rounds(register, year)
-
-
-def _add_retention(register: FigureRegister, year: Year) -> None:
-    diversion = year.diversion
-    curves = diversion.estimates.retention
-    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
-    pooled = diversion.estimates.pooled_retention
-    oldest = int(np.ceil(pooled.oldest_months))
-    ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
-    share = sum(
-        part * curve.in_use_share(ages)
-        for part, curve in zip(bins / bins.sum(), curves, strict=True)
-    )
-    own = ", ".join(diversion.estimates.own_retention) or "none"
-    method = (
-        "Weibull curve through whether bins of known age are in use, under survey weights; "
-        f"dwellings with a curve of their own: {own}. "
-        f"{_answers_words(year, pooled.answers_count, pooled.stopped_count)}, the oldest {oldest} "
-        "months after the hand-over; later ages carry the curve on."
-    )
-    inputs = (of_query("followup_answers", year.counts.followup),)
-    register.add_draws(
-        "retention_12_months",
-        "Share of bins still in use 12 months after the hand-over",
-        np.asarray(share)[:, HEADLINE_AGE_MONTHS],
-        "share",
-        method,
-        inputs,
-    )
-    for age in ages.astype(int):
-        register.add_draws(
-            f"retention_by_age[{age}]",
-            f"Share of bins in use {age} months after the hand-over",
-            np.asarray(share)[:, age],
-            "share",
-            method,
-            inputs,
-        )
-
-
-def _add_observed(register: FigureRegister, year: Year) -> None:
-    observed = year.diversion.estimates.observed
-    bands = zip(observed.from_months, observed.to_months, strict=True)
-    hidden = hidden_parts(observed.answers_count, year.program.privacy.small_cell_threshold)
-    for place, (first, last) in enumerate(bands):
-        name = f"retention_observed[{first}-{last}]"
-        words = f"Share in use of the bins asked about at {first} to {last} months"
-        if place in hidden:
-            register.add(Figure(name, words, None, None, None, "share", HIDDEN))
-            continue
-        register.add_draws(
-            name,
-            words,
-            observed.in_use_share[:, place],
-            "share",
-            f"Plain weighted share of {_answers_of_band(year, place)}, at a mean age "
-            f"of {observed.mean_months[place]:.1f} months.",
-            (of_query("followup_answers", year.counts.followup),),
-        )
-
-
-def _answers_words(year: Year, answers: int, stopped: int) -> str:
-    """Count answers and those of bins out of use, where neither tells of a few."""
-    if _hides_a_round(year):
-        return "The answers of all rounds"
-    if hides_part(stopped, answers, year.program.privacy.small_cell_threshold):
-        return f"{_few_or(year, answers)} answers"
-    return f"{answers:,} answers, {stopped:,} of them of bins out of use"
-
-
-def _answers_of_band(year: Year, place: int) -> str:
-    count = year.diversion.estimates.observed.answers_count[place]
-    return "the answers" if _hides_a_round(year) else f"{count:,} answers"
-
-
-def _hides_a_round(year: Year) -> bool:
-    """Whether the answers of a round are not shown, which sums over rounds would tell."""
-    threshold = year.program.privacy.small_cell_threshold
-    return any(
-        hides_part(wave.answered_count, wave.asked_count, threshold)
-        for wave in year.diversion.waves
-    )
 
 
 def _few_or(year: Year, count: int) -> str:

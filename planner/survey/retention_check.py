@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.survey.weibull import active_months
+from planner.survey.retention import active_months
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -1,8 +1,9 @@
 -- use_intervals: between which ages each household asked in a follow-up stopped.
 --   The newest of the rounds $wave_ids in which it was asked weighs it. What is known
---   by its answer there counts: every answer (the newest decides after a pause), the
---   month of a recalled day, and the day on which all its bins had come back when the
---   round opened. Bins back later are left out: of those kept nothing is heard then.
+--   by its answer there counts: every answer (the newest decides after a pause), a
+--   recalled day give or take a month, and the day on which all its bins had come
+--   back when the round opened. Bins back later are left out: of those kept nothing
+--   is heard then.
 --   A household silent in its newest round has no weight; its row serves bounds.
 -- grain:  household_id
 -- params: before_date, wave_ids
@@ -86,7 +87,7 @@ said as (
         min(told.answer_date) filter (where not told.is_in_use) as first_out_date,
         arg_min(told.stopped_date, told.answer_date) filter (
             where told.stopped_date is not null
-            and last_day(told.stopped_date)
+            and told.stopped_date + interval 1 month
             > coalesce(told.last_in_use_date, date '0001-01-01')
         ) as stopped_date,
     from told
@@ -102,14 +103,17 @@ known as (
         back.back_date,
         case when said.first_out_date is not null then said.stopped_date end
             as recalled_date,
-        least(said.first_out_date, back.back_date, last_day(recalled_date))
-            as out_date,
+        least(
+            said.first_out_date,
+            back.back_date,
+            (recalled_date + interval 1 month)::date
+        ) as out_date,
         back.back_date is not null
         and out_date = back.back_date as is_exact,
         greatest(
             asked_until.entry_date,
             said.last_in_use_date,
-            (date_trunc('month', recalled_date) - interval 1 day)::date
+            (recalled_date - interval 1 month)::date
         ) as use_date,
     from asked_until
     left join back using (household_id)

@@ -65,7 +65,7 @@ CASES = [
     ),
     Case(
         "use_intervals",
-        "a recalled day tells its month, cut at the hand-over, the last use and the answer",
+        "a recalled day counts give or take a month, cut at hand-over, last use and answer",
         {
             "waves": ROUNDS,
             "households": homes(5),
@@ -82,12 +82,12 @@ CASES = [
         },
         AGES,
         [
-            # 31 May is day 150, 30 June day 180; 30 September day 272
-            ("H1", 150, 180, False),
-            ("H2", 0, 30, False),
-            ("H3", 272, AUTUMN_AGE, False),
-            # 30 April is day 119; a February before the last use is not believed
-            ("H4", SPRING_AGE, 119, False),
+            # 15 May is day 134, 15 July day 195; 20 February day 50; 2 September day 244
+            ("H1", 134, 195, False),
+            ("H2", 0, 50, False),
+            ("H3", 244, AUTUMN_AGE, False),
+            # 1 May is day 120; a February before the last use is not believed
+            ("H4", SPRING_AGE, 120, False),
             ("H5", SPRING_AGE, AUTUMN_AGE, False),
         ],
         BOTH,

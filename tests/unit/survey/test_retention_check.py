@@ -46,7 +46,7 @@ def test_the_gap_is_the_distance_from_what_the_answers_leave_open():
     """In use to 5.5 months, out by 6: the share in use in that half-year is 5.5/6 to 1."""
     seen = Intervals(np.array([5.5, 6.0]), np.array([6.0, np.inf]))
     free = fit_turnbull(seen, np.tile([1.0, 1e-12], (3, 1)))
-    curve = Retention(np.full(3, 6.0), np.ones(3), 2, 1, 6.0)
+    curve = Retention.weibull(np.full(3, 6.0), np.ones(3))
     found = check_curve(free, curve)
     assert found.to_months.tolist() == [6.0]
     assert found.turnbull_low[0] == pytest.approx([5.5 / 6.0])
@@ -56,5 +56,5 @@ def test_the_gap_is_the_distance_from_what_the_answers_leave_open():
 
 def test_where_no_age_is_determined_the_check_says_so():
     seen = Intervals(np.zeros(3), np.array([4.0, 5.0, np.inf]))
-    curve = Retention(np.full(2, 3.0), np.ones(2), 3, 2, 5.0)
+    curve = Retention.weibull(np.full(2, 3.0), np.ones(2))
     assert "no age" in check_curve(fit_turnbull(seen, np.ones((2, 3))), curve).sentence

@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from scipy import integrate, optimize
+from scipy import integrate, optimize, stats
 
 from planner.errors import EstimateError
 from planner.survey.interval_likelihood import Intervals
-from planner.survey.retention import Retention
-from planner.survey.weibull import active_months, fit_weibull
+from planner.survey.retention import Retention, active_months
+from planner.survey.weibull import choose_knots, fit_weibull
 from tests.unit.survey.test_turnbull import visited
 
 
@@ -86,7 +86,7 @@ def test_belief_weighs_little_against_many_answers():
 
 def test_active_months_are_the_area_under_the_curve():
     """Published formula; R's integrate gives 18.7130318572 for shape 1.35, scale 34, 24."""
-    curve = Retention(np.array([34.0, 12.0]), np.array([1.35, 0.4]), 1, 1, 24.0)
+    curve = Retention.weibull(np.array([34.0, 12.0]), np.array([1.35, 0.4]))
     found = active_months(curve, np.array([0.0, 24.0, 300.0]))
     assert found[:, 0].tolist() == [0.0, 0.0]
     assert found[0, 1] == pytest.approx(18.7130318572, abs=1e-10)
@@ -100,3 +100,105 @@ def test_active_months_are_the_area_under_the_curve():
 def test_a_time_of_zero_known_exactly_is_an_error():
     with pytest.raises(EstimateError, match="must lie above 0"):
         fit_weibull(Intervals(np.array([0.0, 2.0]), np.array([0.0, 3.0])), np.ones((1, 2)))
+
+
+def never_early_late(n, seed):
+    """Simulate 6% never set up, 22% gone in weeks, the others slowly: no Weibull curve."""
+    rng = np.random.default_rng(seed)
+    early = 1.8 * np.exp(0.6 * rng.standard_normal(n))
+    late = 30.0 * (rng.random(n) ** (-1.0 / 0.5) - 1.0)
+    kind = rng.random(n)
+    age = np.where(kind < 0.06, 0.02, np.where(kind < 0.28, early, late))
+    asked = np.sort(rng.uniform(1.0, 24.0, (n, 2)), axis=1)
+    edges = np.c_[np.zeros(n), asked, np.full(n, np.inf)]
+    place = (edges[:, 1:] < age[:, None]).sum(axis=1)
+    told = (rng.random(n) < 0.6) & (place < 2)
+    row = np.arange(n)
+    low, high = edges[row, place], edges[row, place + 1]
+    return (
+        Intervals(np.where(told, np.maximum(age - 1.0, low), low), np.where(told, age + 1.0, high)),
+        lambda at: np.array([(age > month).mean() for month in at]),
+    )
+
+
+def test_pieces_follow_early_and_late_dropout_where_one_shape_does_not():
+    seen, true_share = never_early_late(6000, 6)
+    at = np.array([3.0, 6.0, 12.0, 24.0])
+    knots = choose_knots(seen, np.ones(6000))
+    pieces = fit_weibull(seen, np.ones((1, 6000)), None, knots).in_use_share(at)[0]
+    whole = fit_weibull(seen, np.ones((1, 6000))).in_use_share(at)[0]
+    assert np.abs(pieces - true_share(at)).max() < 0.02
+    assert np.abs(whole - true_share(at)).max() > 0.03
+
+
+def test_knots_stand_at_weighted_thirds_with_thirty_stopped():
+    seen = Intervals(np.arange(30.0), np.r_[np.arange(29.0) + 1.0, np.inf])
+    assert choose_knots(seen, np.ones(30)) == ()
+    seen = Intervals(np.r_[np.arange(30.0), 1.0], np.r_[np.arange(30.0) + 1.0, np.inf])
+    assert choose_knots(seen, np.ones(31)) == (9.5, 19.5)
+    heavy = np.r_[np.full(10, 4.0), np.ones(21)]
+    assert choose_knots(seen, heavy) == (4.5, 9.5)
+
+
+def test_a_piece_fit_is_the_maximum_of_the_stated_likelihood():
+    """Independent formulation: cumulative hazards by hand, maximised by Nelder and Mead."""
+    seen = mixed(200, 7)
+    weights = np.random.default_rng(8).gamma(1.0, size=200)
+    knot = 8.0
+    found = fit_weibull(seen, weights[None, :], None, (knot,))
+
+    def hazard(age, level, first, second):
+        return np.where(
+            age <= knot,
+            np.exp(level) * (age / knot) ** first,
+            np.exp(level) * (age / knot) ** second,
+        )
+
+    def loss(parameters):
+        level, first, second = parameters[0], *np.exp(parameters[1:])
+        with np.errstate(divide="ignore", over="ignore"):
+            start, end = (
+                np.exp(-hazard(side, level, first, second)) for side in (seen.lower, seen.upper)
+            )
+        age = np.where(seen.is_exact, seen.lower, 1.0)
+        slope = np.where(age <= knot, first, second)
+        density = hazard(age, level, first, second) * slope / age
+        density = density * np.exp(-hazard(age, level, first, second))
+        return -weights @ np.log(np.where(seen.is_exact, density, start - end))
+
+    best = optimize.minimize(
+        loss,
+        [0.0, 0.0, 0.0],
+        method="Nelder-Mead",
+        options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000},
+    )
+    level, first, second = best.x[0], *np.exp(best.x[1:])
+    at = np.array([2.0, 8.0, 20.0])
+    expected = np.exp(-hazard(at, level, first, second))
+    assert found.in_use_share(at)[0] == pytest.approx(expected, abs=1e-6)
+
+
+def test_use_that_seems_to_rise_with_age_still_settles():
+    """A law kept at its edge: the curve goes nearly flat, it never rises."""
+    age = np.repeat([2.0, 20.0], 50)
+    in_use = np.concatenate([np.arange(50) < 30, np.arange(50) < 45])
+    seen = Intervals(np.where(in_use, age, 0.0), np.where(in_use, np.inf, age))
+    share = fit_weibull(seen, np.ones((1, 100)), np.random.default_rng(0)).in_use_share(
+        np.array([2.0, 20.0])
+    )[0]
+    assert share[0] >= share[1]
+    assert share.mean() == pytest.approx(0.75, abs=0.05)
+
+
+def test_answers_that_all_agree_leave_an_interval():
+    """Jeffreys' 95% interval for 20 of 20 is 0.883 to 1.000 (Beta(20.5, 0.5) quantiles)."""
+    seen = Intervals(np.full(20, 6.0), np.full(20, np.inf))
+    curve = fit_weibull(seen, np.ones((4001, 20)), np.random.default_rng(3))
+    low, high = np.percentile(curve.in_use_share(np.array([6.0]))[1:], [2.5, 97.5])
+    assert low == pytest.approx(stats.beta.ppf(0.025, 20.5, 0.5), abs=0.02)
+    assert high == pytest.approx(stats.beta.ppf(0.975, 20.5, 0.5), abs=0.01)
+
+
+def test_no_answer_is_an_error():
+    with pytest.raises(EstimateError, match="follow-up"):
+        fit_weibull(Intervals(np.array([]), np.array([])), np.ones((1, 0)))

@@ -1,0 +1,232 @@
+"""Newton's climb to the maximum of a concave likelihood, many rows of weights at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import EstimateError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.survey.families import Family
+
+    Numbers = NDArray[np.float64]
+
+MOST_STEPS = 200
+MOST_HALVINGS = 40
+LEAST_SLOPE_KEPT = 0.2
+"""A step may shrink a slope to a fifth, never to 0 or below."""
+
+FLATTEST_SLOPE, STEEPEST_SLOPE = 1e-4, 1e4
+"""Beyond these the likelihood has no maximum that data could have meant."""
+
+FARTHEST_LEVEL = 200.0
+RIDGE = 1e-14
+"""Keeps a step finite where the answers say nothing of a slope, relative to the curvature."""
+
+NO_MAXIMUM = (
+    "these answers fix no curve: all may have stopped at once, all or none may have stopped; "
+    "more rounds or older bins are needed"
+)
+
+
+def lengths(log_time: Numbers, knots: Numbers) -> Numbers:
+    """Way from 0 to each point along each piece between knots, shape (*points, 1 + knots).
+
+    Examples
+    --------
+    >>> lengths(np.array([-1.0, 3.0]), np.array([1.0])).tolist()
+    [[-1.0, 0.0], [1.0, 2.0]]
+    """
+    edges = np.r_[-np.inf, knots, np.inf]
+    reached = np.clip(log_time[..., None], edges[:-1], edges[1:])
+    return np.asarray(reached - np.clip(0.0, edges[:-1], edges[1:]))
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits of log time about their centre, as rows that multiply (level, slopes).
+
+    Parameters
+    ----------
+    low, high
+        Shape (between, 1 + slopes): limits of the times that lie between two; `low` is all 0
+        where it is time 0, which does not move with the slopes.
+    low_offset
+        Shape (between,): minus infinity there, else 0.
+    beyond, beyond_offset
+        The same of the lower limits of times not yet reached.
+    at
+        Shape (exact, 1 + slopes).
+    piece
+        Shape (exact, 1 + slopes): 1 in the column of the slope at each exact time.
+    columns
+        Where the times between, beyond and exact stand among all.
+    """
+
+    low: Numbers
+    high: Numbers
+    low_offset: Numbers
+    beyond: Numbers
+    beyond_offset: Numbers
+    at: Numbers
+    piece: Numbers
+    columns: tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]
+
+    @classmethod
+    def of(cls, low: Numbers, high: Numbers, knots: Numbers, exact: NDArray[np.bool_]) -> Limits:
+        """Sort times by what is known of them: logarithms of their limits, and which are exact."""
+        beyond = np.isposinf(high)
+        between = ~exact & ~beyond
+        piece = np.zeros((int(exact.sum()), 2 + knots.size))
+        piece[np.arange(piece.shape[0]), 1 + np.searchsorted(knots, low[exact])] = 1.0
+        low_rows, low_offset = _rows(low[between], knots)
+        beyond_rows, beyond_offset = _rows(low[beyond], knots)
+        return cls(
+            low_rows,
+            _rows(high[between], knots)[0],
+            low_offset,
+            beyond_rows,
+            beyond_offset,
+            _rows(low[exact], knots)[0],
+            piece,
+            (between, beyond, exact),
+        )
+
+
+def _rows(log_time: Numbers, knots: Numbers) -> tuple[Numbers, Numbers]:
+    """Rows that multiply (level, slopes), and what is added where time is 0."""
+    moves = np.isfinite(log_time)
+    away = lengths(np.where(moves, log_time, 0.0), knots)
+    return np.c_[np.ones(moves.size), away] * moves[:, None], np.where(moves, 0.0, log_time)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Limits, weights that add up to 1 in each row, the belief and the family.
+
+    A point is of shape (rows, 1 + slopes): level, then slopes.
+    """
+
+    limits: Limits
+    weights: Numbers
+    belief: Numbers
+    family: Family
+
+    def climb(self, start: Numbers, settled: float) -> Numbers:
+        """Go from a point to the maximum of every row."""
+        point = start
+        if not point.size:
+            return point
+        worth = self.worth(point)
+        for _ in range(MOST_STEPS):
+            step, gain = self._newton(point)
+            if gain.max() < settled:
+                return self._last(point, step)
+            damping = _kept_above_nothing(point, step)
+            for _ in range(MOST_HALVINGS):
+                tried = self.worth(point + damping[:, None] * step)
+                # the last bits of a sum carry no verdict
+                falls = ~(tried >= worth - 1e-14 * (1.0 + np.abs(worth)))
+                if not falls.any():
+                    break
+                damping[falls] /= 2.0
+            point = point + damping[:, None] * step
+            worth = tried
+            self._refuse_runaway(point)
+        message = "the curve of times does not settle; look at the dates of the answers"
+        raise EstimateError(message)
+
+    def _last(self, point: Numbers, step: Numbers) -> Numbers:
+        last = point + _kept_above_nothing(point, step)[:, None] * step
+        return np.asarray(np.where(np.isfinite(last), last, point))
+
+    def worth(self, point: Numbers) -> Numbers:
+        """Log likelihood of log time plus the belief, by row."""
+        limits = self.limits
+        between, beyond, exact = (self.weights[:, chosen] for chosen in limits.columns)
+        with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
+            parts = (
+                (between, self.family.between(*self._ends(point))[0]),
+                (beyond, self.family.beyond(self._start(point))[0]),
+                (exact, self.family.at(point @ limits.at.T)[0] + np.log(point @ limits.piece.T)),
+            )
+            sums = np.stack([np.einsum("rn,rn->r", weight, inside) for weight, inside in parts])
+        return np.asarray(sums.sum(axis=0) + self.belief_worth(point))
+
+    def belief_worth(self, point: Numbers) -> Numbers:
+        """Add up what the belief about the slopes is worth, by row."""
+        return np.asarray(self.belief * (np.log(point[:, 1:]) - point[:, 1:]).sum(axis=1))
+
+    def _ends(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        return point @ self.limits.low.T + self.limits.low_offset, point @ self.limits.high.T
+
+    def _start(self, point: Numbers) -> Numbers:
+        return np.asarray(point @ self.limits.beyond.T + self.limits.beyond_offset)
+
+    def _newton(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        """Newton step, shape of the point, and half the squared decrement of each row."""
+        gradient, curvature = self._derivatives(point)
+        diagonal = np.einsum("rjj->rj", curvature)
+        diagonal *= 1.0 + RIDGE
+        diagonal += np.finfo(float).tiny
+        step = np.asarray(np.linalg.solve(curvature, gradient[:, :, None])[:, :, 0], dtype=float)
+        return step, (step * gradient).sum(axis=1) / 2.0
+
+    def _derivatives(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        """Gradient, shape (rows, p), and curvature downwards, shape (rows, p, p)."""
+        size = point.shape[1]
+        with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
+            parts = (self._of_between(point), self._of_beyond(point), self._of_exact(point))
+        gradient = np.stack([slope for slope, _ in parts]).sum(axis=0)
+        gradient[:, 1:] += self.belief[:, None] * (1.0 / point[:, 1:] - 1.0)
+        curvature = -np.stack([bend for _, bend in parts]).sum(axis=0).reshape(-1, size, size)
+        of_slopes = np.arange(1, size)
+        curvature[:, of_slopes, of_slopes] += self.belief[:, None] / point[:, 1:] ** 2
+        return gradient, curvature
+
+    def _of_between(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        low, high = self.limits.low, self.limits.high
+        _, at_low, at_high, low_low, high_high, low_high = (
+            self.weights[:, self.limits.columns[0]] * np.nan_to_num(part)
+            for part in self.family.between(*self._ends(point))
+        )
+        bend = low_low @ _products(low, low) + high_high @ _products(high, high)
+        bend += low_high @ (_products(low, high) + _products(high, low))
+        return at_low @ low + at_high @ high, bend
+
+    def _of_beyond(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        rows, weight = self.limits.beyond, self.weights[:, self.limits.columns[1]]
+        _, first, second = self.family.beyond(self._start(point))
+        return (weight * first) @ rows, (weight * second) @ _products(rows, rows)
+
+    def _of_exact(self, point: Numbers) -> tuple[Numbers, Numbers]:
+        rows, piece = self.limits.at, self.limits.piece
+        weight = self.weights[:, self.limits.columns[2]]
+        _, first, second = self.family.at(point @ rows.T)
+        slope_there = point @ piece.T
+        gradient = (weight * first) @ rows + (weight / slope_there) @ piece
+        bend = (weight * second) @ _products(rows, rows)
+        return gradient, bend - (weight / slope_there**2) @ _products(piece, piece)
+
+    def _refuse_runaway(self, point: Numbers) -> None:
+        slopes = point[:, 1:]
+        runs = (slopes < FLATTEST_SLOPE) | (slopes > STEEPEST_SLOPE)
+        if runs.any() or np.any(np.abs(point[:, 0]) > FARTHEST_LEVEL):
+            raise EstimateError(NO_MAXIMUM)
+
+
+def _products(left: Numbers, right: Numbers) -> Numbers:
+    """Products of all pairs of columns, shape (n, p²)."""
+    return np.asarray((left[:, :, None] * right[:, None, :]).reshape(-1, left.shape[1] ** 2))
+
+
+def _kept_above_nothing(point: Numbers, step: Numbers) -> Numbers:
+    """Length of step at which no slope shrinks below a fifth, shape (rows,)."""
+    shrinks = np.maximum(-step[:, 1:], 1e-300)
+    allowed = (1.0 - LEAST_SLOPE_KEPT) * point[:, 1:] / shrinks
+    return np.asarray(np.minimum(1.0, np.where(step[:, 1:] < 0.0, allowed, 1.0).min(axis=1)))
