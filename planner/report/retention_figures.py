@@ -78,7 +78,7 @@ def _method(year: Year, oldest: int) -> str:
         f"Weibull curve {shape}through the ages between which bins stopped, under survey "
         "weights: known to the day for bins that came back, between answers or within a month "
         "of a recalled day for others, not yet for those in use. Dwellings with a curve of "
-        f"their own (50 answers, five of each state): {own}. "
+        f"their own (fifty answers, five of each state): {own}. "
         f"{_answers_words(year, retained.pooled.answers_count, retained.pooled.stopped_count)}, "
         f"the oldest {oldest} months after the hand-over; later ages carry the curve on."
     )
