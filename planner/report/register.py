@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 from planner import __version__
 from planner.figures import FigureRegister
 from planner.report.audit_figures import add_audit
+from planner.report.cobenefit_figures import add_cobenefits
 from planner.report.diversion_figures import add_diversion
 from planner.report.earlier_figures import add_earlier
 from planner.report.emissions_figures import add_emissions
+from planner.report.gross_to_net_figures import add_gross_to_net
 from planner.report.inputs import without_small_counts
 from planner.report.money_figures import add_money
 from planner.report.survey_figures import add_survey
@@ -47,6 +49,8 @@ def register_year(
     add_diversion(register, year, earlier)
     add_emissions(register, year)
     add_money(register, year)
+    add_gross_to_net(register, year)
+    add_cobenefits(register, year)
     add_survey(register, year)
     add_audit(register, year)
     add_targets(register, year)

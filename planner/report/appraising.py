@@ -1,0 +1,134 @@
+"""The money of the bins given so far, year by year, put together from the year's estimates."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.money import Appraisal, by_year, cash_flow, price_path
+from planner.program import year_label
+from planner.program.labels import label_start
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    import polars as pl
+    from numpy.typing import NDArray
+
+    from planner.diversion.carried import Carried
+    from planner.diversion.cohorts import Cohorts
+    from planner.factors import Factor, FactorTable
+    from planner.program import Program
+
+DISCOUNT_RATE = "discount_rate_share"
+TREASURIES = ("uk_green_book", "nz_treasury_2020", "us_omb_1992")
+"""Editions of the discount rates that are used where the council names none."""
+
+
+def appraise(
+    program: Program,
+    given: Cohorts,
+    kept_out_kg: NDArray[np.float64],
+    carried: Carried,
+    costs_by_month: pl.DataFrame,
+) -> Appraisal:
+    """Put tonnes, prices and costs side by side from the program's first year on.
+
+    Parameters
+    ----------
+    program
+        Prices of the reporting years, and what is taken of the years beyond.
+    given
+        Months measured.
+    kept_out_kg
+        Shape (1 + draws_count, months): kept out of landfill in the months measured [kg].
+    carried
+        The bins given so far in the months to come.
+    costs_by_month
+        Query costs_by_month.
+
+    Notes
+    -----
+    Levy and gate fee of a year with a block are as the program file says. Beyond the last
+    of them they rise by ``(1 + price_rise_share) (1 + inflation_share) - 1`` a year.
+    Support of a bin in use rises with inflation from the first year carried.
+    """
+    first_month = program.council.reporting_year_first_month
+    months = (*given.months, *carried.months)
+    began = np.array([_began(month, first_month) for month in months])
+    in_ledger = [_began(month, first_month) for month in costs_by_month["cost_month"]]
+    years = tuple(range(min([began[0], *in_ledger]), began[-1] + 1))
+    tonnes = np.hstack([kept_out_kg, carried.kept_out_kg]) / KG_PER_T
+    levy, fee = _prices(program, years)
+    ledger = cash_flow(costs_by_month, years, first_month)
+    return Appraisal(
+        years=years,
+        kept_out_t=by_year(tonnes, began, years),
+        levy_per_t=levy,
+        gate_fee_per_t=fee,
+        cost=ledger + _support(program, carried, years, began[len(given.months) :]),
+        inflation_share=program.money.inflation_share,
+    )
+
+
+def avoided_to_date(
+    program: Program, given: Cohorts, kept_out_kg: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Levy and gate fee not paid in the months measured, shape (1 + draws_count,).
+
+    Parameters
+    ----------
+    program
+        Prices of the reporting years.
+    given
+        Months measured.
+    kept_out_kg
+        Shape (1 + draws_count, months) [kg].
+    """
+    first_month = program.council.reporting_year_first_month
+    levy, fee = _prices(program, [_began(month, first_month) for month in given.months])
+    return np.asarray(kept_out_kg @ (levy + fee) / KG_PER_T)
+
+
+def _prices(
+    program: Program, years: Sequence[int]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Levy and gate fee of a tonne in each year."""
+    money, known = program.money, program.reporting_years
+    rise = (1.0 + money.price_rise_share) * (1.0 + money.inflation_share) - 1.0
+    levies = {label_start(y.reporting_year) or 0: y.landfill_levy_per_t for y in known}
+    fees = {label_start(y.reporting_year) or 0: y.gate_fee_per_t for y in known}
+    return price_path(levies, years, rise), price_path(fees, years, rise)
+
+
+def discount_rates(program: Program, table: FactorTable) -> dict[float, Factor | None]:
+    """Rates to discount with, and the published row behind each that is not the council's."""
+    own = program.money.discount_rates
+    if own:
+        return dict.fromkeys(own)
+    rows = [table.find(DISCOUNT_RATE, edition=edition) for edition in TREASURIES]
+    return {row.value: row for row in sorted(rows, key=lambda row: row.value)}
+
+
+def labels(appraisal: Appraisal, program: Program) -> tuple[str, ...]:
+    """Name its years as the council does."""
+    first_month = program.council.reporting_year_first_month
+    return tuple(year_label(year, first_month) for year in appraisal.years)
+
+
+def _began(month: dt.date, first_month: int) -> int:
+    return month.year - (month.month < first_month)
+
+
+def _support(
+    program: Program, carried: Carried, years: Sequence[int], began: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    bin_years = by_year(carried.bins_in_use / MONTHS_PER_YEAR, began, years)
+    since = np.maximum(np.asarray(years) - began[0], 0)
+    prices = program.money.support_cost_per_bin_year * (
+        (1.0 + program.money.inflation_share) ** since
+    )
+    return np.asarray(bin_years * prices)
