@@ -1,89 +1,91 @@
 """How often the 95% intervals hold the truth, over many simulated councils.
 
-Run with ``python tests/benchmarks/coverage.py TOWN COUNT``. Each council is drawn like the
-named sample town with other habits; its records are complete, without mistyped rows. Prints
-for each figure the share of intervals that hold the truth, the mean error and the standard
-deviation of the errors over the truth, and the mean half-width of the intervals over it.
+Run with ``python tests/benchmarks/coverage.py``. Councils are drawn like a sample town with
+habits of their own, under every design of ``councils/designs.py``; their records are complete,
+without mistyped rows, and go through store, queries and estimates as an officer's do. Each
+result is kept in a file at once: a study that was stopped goes on where it was. Prints its
+progress, then a table in markdown.
+
+In a cell of the table stand the share of intervals that hold the truth, the mean error over
+the standard deviation of the errors, and the mean half-width over the truth. ↓ or ↑ marks a
+share that lies outside 92 to 98% by more than the chance of so many councils, b a bias beyond
+a fifth of the standard error by more than that.
 """
 
+from __future__ import annotations
+
+import argparse
+import os
 import sys
-import tempfile
+import time
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from multiprocessing import get_context
 from pathlib import Path
-
-import numpy as np
-import polars as pl
-
-from planner.factors import read_factors
-from planner.figures import interval
-from planner.program import Program, read_program
-from planner.report.year import Year, count_year, estimate_year
-from planner.store import open_store, writing
-from planner.tables import TABLES
-from planner.units import KG_PER_T
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from sample_programs.generator import TOWNS, records, simulate, true_figures, varied
+from tests.benchmarks.councils.council import study_council
+from tests.benchmarks.councils.designs import DESIGNS
+from tests.benchmarks.councils.results import ROOT, keep_result, read_results, stamp
+from tests.benchmarks.councils.table import details, markdown
 
-ROOT = Path(__file__).parents[2]
-FIGURES = ("bins_in_use", "fed_t", "kept_out_of_landfill_t", "landfill_share", "retention_12")
-
-
-def estimated(tables: dict[str, pl.DataFrame], program: Program) -> dict[str, np.ndarray]:
-    """Draws of the last year's figures."""
-    label = program.reporting_years[-1].reporting_year
-    with tempfile.TemporaryDirectory() as folder:
-        with open_store(Path(folder)) as store, writing(store) as writer:
-            load_id = writer.begin_load("simulated", "0")
-            for name in TABLES:
-                if name in tables:
-                    writer.write(load_id, name, tables[name])
-        with open_store(Path(folder), read_only=True) as store:
-            counts, loads = count_year(store, program, label), store.loads()
-    year = estimate_year(program, label, counts, loads, read_factors())
-    return figures_of(year)
+RESULTS = ROOT / "build" / "coverage.jsonl"
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS")
+SECONDS_BETWEEN_LINES = 20.0
+ONE_OF = {design.name: design for design in DESIGNS}
 
 
-def figures_of(year: Year) -> dict[str, np.ndarray]:
-    """Take out the figures that the truth knows."""
-    diversion = year.diversion
-    months = diversion.cohorts.months_from(year.counts.from_date)
-    fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
-    kept_out = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
-    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
-    curves = [curve.in_use_share(np.array(12.0)) for curve in diversion.estimates.retention]
-    return {
-        "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
-        "fed_t": fed,
-        "kept_out_of_landfill_t": kept_out,
-        "landfill_share": kept_out / fed,
-        "retention_12": np.stack(curves, axis=1) @ bins / bins.sum(),
-    }
+def arguments() -> argparse.Namespace:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--councils", type=int, default=60, help="councils of each design")
+    parser.add_argument("--design", action="append", choices=list(ONE_OF), help="only this one")
+    parser.add_argument("--processes", type=int, default=2, help="councils at the same time")
+    parser.add_argument("--draws", type=int, default=400, help="draws of each estimate")
+    parser.add_argument("--results", type=Path, default=RESULTS, help="file to keep results in")
+    parser.add_argument("--table", action="store_true", help="print what is there, study nothing")
+    return parser.parse_args()
 
 
-def main(town_name: str, count: int) -> None:
-    """Simulate, estimate, compare."""
-    program = read_program(ROOT / "sample_programs" / town_name / "program.toml")
-    errors: dict[str, list[tuple[float, float, bool]]] = {name: [] for name in FIGURES}
-    for seed in range(count):
-        simulation = simulate(varied(TOWNS[town_name], seed), seed=seed)
-        truth = true_figures(simulation)
-        last = truth.years.row(-1, named=True)
-        last["retention_12"] = truth.retention.filter(pl.col("age_months") == 12)[
-            "retention_share"
-        ].item()
-        for name, draws in estimated(records(simulation), program).items():
-            value, low, high = interval(draws)
-            true = last[name]
-            errors[name].append((value / true - 1.0, (high - low) / 2 / true, low <= true <= high))
-    print(f"{town_name}, {count} councils")
-    for name, rows in errors.items():
-        error, half, held = np.array(rows, dtype=float).T
-        print(
-            f"{name:24s} held {held.mean():6.1%}  bias {error.mean():+7.2%}  "
-            f"sd {error.std():6.2%}  half-width {half.mean():6.2%}"
-        )
+def one(name: str, seed: int, draws_count: int) -> dict:
+    """Study one council, in a process of its own."""
+    return {"design": name, "seed": seed, **study_council(ONE_OF[name], seed, draws_count)}
+
+
+def study(todo: list[tuple[str, int]], asked: argparse.Namespace, mark: str) -> None:
+    """Study the councils that are missing and keep each result when it is there."""
+    asked.results.parent.mkdir(parents=True, exist_ok=True)
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # a council a process, a process a core
+    started = told = time.monotonic()
+    with ProcessPoolExecutor(asked.processes, get_context("spawn")) as pool:
+        waiting = [pool.submit(one, name, seed, asked.draws) for name, seed in todo]
+        for done, result in enumerate(as_completed(waiting), start=1):
+            keep_result(asked.results, {"stamp": mark, **result.result()})
+            now = time.monotonic()
+            if now - told > SECONDS_BETWEEN_LINES or done == len(todo):
+                told, each = now, (now - started) / done
+                left = each * (len(todo) - done) / 60
+                print(f"{done:,} of {len(todo):,} councils, {each:.1f} s each, "
+                      f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
+
+
+def main() -> None:
+    """Study what is missing, then print the table."""
+    asked = arguments()
+    designs = [ONE_OF[name] for name in asked.design or ONE_OF]
+    mark = stamp(asked.draws)
+    known = read_results(asked.results, mark)
+    wanted = [(design.name, seed) for seed in range(asked.councils) for design in designs]
+    todo = [key for key in wanted if key not in known]
+    print(f"{len(wanted):,} councils, {len(wanted) - len(todo):,} of them studied before, "
+          f"results in {asked.results}", file=sys.stderr)  # fmt: skip
+    if todo and not asked.table:
+        study(todo, asked, mark)
+        known = read_results(asked.results, mark)
+    print(details(designs, known))
+    print()
+    print(markdown(designs, known))
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]))
+    main()

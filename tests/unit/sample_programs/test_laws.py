@@ -251,6 +251,99 @@ def _in_use_shares(town):
     return shares
 
 
+def test_surveys_ask_only_those_that_may_be_contacted(tables):
+    silent = tables["households"].filter(~pl.col("may_contact"))
+    # set to 93% of households, of which there are 390 at least: four standard errors
+    assert silent.height / tables["households"].height == pytest.approx(0.07, abs=0.052)
+    assert tables["samples"].join(silent, on="household_id", how="semi").is_empty()
+    assert tables["answers"].join(silent, on="household_id", how="semi").is_empty()
+
+
+def test_use_does_not_depend_on_consent_unless_that_is_set():
+    town = TOWNS["thornquay"]
+    plain = _kept_a_year(simulate(town, 4))
+    linked = replace(town, stopping=replace(town.stopping, no_contact_hazard=3.0))
+    # Standard error of a share near 0.7 among 210 bins of those not to be contacted: 0.032.
+    assert plain[False] == pytest.approx(plain[True], abs=4 * 0.032)
+    assert _kept_a_year(simulate(linked, 4))[False] < plain[False] - 4 * 0.032
+    assert _kept_a_year(simulate(linked, 4))[True] == plain[True]
+
+
+def _kept_a_year(simulation):
+    may = simulation.households["may_contact"].gather(simulation.bins["household_index"])
+    kept = simulation.bins.select(may=may, kept=pl.col("use_days") > 365)
+    return {answer: kept.filter(pl.col("may") == answer)["kept"].mean() for answer in (True, False)}
+
+
+def test_whole_streets_are_drawn_and_weigh_what_they_stand_for():
+    simulation = simulate(_surveyed("port_marrow", drawn="streets"), 8)
+    tables = records(simulation)
+    for wave in (w for w in plan_waves(simulation) if w.wave_kind == "followup"):
+        drawn = tables["samples"].filter(wave_id=wave.wave_id)
+        frame = simulation.households[frame_of(simulation, wave)].select(
+            "household_id", "area_id", "street_index"
+        )
+        streets = drawn.join(frame, on="household_id").unique("street_index")
+        asked = frame.join(streets, on="street_index", how="semi")
+        assert set(asked["household_id"]) == set(drawn["household_id"])
+        assert drawn["cluster_id"].n_unique() == streets.height
+        shares = streets.group_by("area_id").agg(pl.len(), pl.col("inclusion_probability").first())
+        of_area = frame.group_by("area_id").agg(all=pl.col("street_index").n_unique())
+        joined = shares.join(of_area, on="area_id")
+        expected = joined["len"] / joined["all"]
+        assert joined["inclusion_probability"].to_list() == pytest.approx(
+            expected.to_list(), abs=1e-8
+        )
+
+
+def test_neighbours_feed_alike_only_where_that_is_set():
+    town = TOWNS["thornquay"]
+    alike = replace(town, streets=replace(town.streets, feed_correlation=0.4))
+    # Standard error of a correlation within some 280 streets of 12: about 0.013.
+    assert _neighbours_correlation(simulate(town, 2)) == pytest.approx(0.0, abs=4 * 0.013)
+    assert _neighbours_correlation(simulate(alike, 2)) == pytest.approx(0.4, abs=0.1)
+
+
+def _neighbours_correlation(simulation):
+    """Correlation within streets, from one-way analysis of variance."""
+    homes = simulation.households.select("street_index", "feed_score")
+    streets = homes.group_by("street_index").agg(
+        pl.len(), mean=pl.col("feed_score").mean(), within=pl.col("feed_score").var()
+    ).filter(pl.col("len") > 1)  # fmt: skip
+    within = (streets["within"] * (streets["len"] - 1)).sum() / (streets["len"] - 1).sum()
+    between = streets["mean"].var() - (within / streets["len"]).mean()
+    return between / (between + within)
+
+
+def test_a_round_that_asks_everyone_draws_nobody():
+    simulation = simulate(_surveyed("valdorra", drawn="everyone", response_share=0.95), 3)
+    tables = records(simulation)
+    assert tables["samples"].is_empty()
+    assert tables["waves"].height
+    for wave in plan_waves(simulation):
+        answered = tables["answers"].filter(wave_id=wave.wave_id).height
+        assert answered > 0.8 * len(frame_of(simulation, wave))
+    assert tables["costs"].filter(pl.col("category") == "survey").height == tables["waves"].height
+
+
+def test_response_follows_the_dwelling_where_that_is_set():
+    simulation = simulate(_surveyed("thornquay", response_by_dwelling=(1.5, 0.0, -1.5)), 6)
+    tables = records(simulation)
+    said = tables["answers"].select("wave_id", "household_id", said=1)
+    asked = tables["samples"].join(said, on=["wave_id", "household_id"], how="left")
+    shares = asked.join(tables["households"], on="household_id").group_by("dwelling").agg(
+        share=pl.col("said").is_not_null().mean()
+    )  # fmt: skip
+    share = dict(shares.iter_rows())
+    assert share["house"] > share["townhouse"] + 0.1
+    assert share["townhouse"] > share["apartment"] + 0.1
+
+
+def _surveyed(name, **changed):
+    town = TOWNS[name]
+    return replace(town, survey=replace(town.survey, **changed))
+
+
 def test_allocation_is_in_proportion_and_within_its_strata():
     sizes = np.array([400, 200, 7, 2])
     assert allocate(sizes, 60).tolist() == [39, 20, 6, 2]

@@ -1,0 +1,1 @@
+"""A study of many simulated councils: designs, one council, results kept, their table."""
