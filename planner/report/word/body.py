@@ -1,0 +1,157 @@
+"""Sections, paragraphs, tables and pictures as WordprocessingML."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.report.document import Picture, Statement, Table
+from planner.report.word.marks import Marks, attribute, paragraph
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from docx.parts.document import DocumentPart
+
+    from planner.report.document import Paragraph, Section
+    from planner.report.document.model import Block
+
+TWIPS_PER_INCH = 1440
+EMU_PER_INCH = 914_400
+TALLEST_PICTURE_INCHES = 8.0
+LEAST_WEIGHT, MOST_WEIGHT = 7, 44
+"""Characters of a column's longest cell that count when widths are shared out."""
+
+WP = "http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawing"
+DRAWING = "http://schemas.openxmlformats.org/drawingml/2006/main"
+PICTURE = "http://schemas.openxmlformats.org/drawingml/2006/picture"
+RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+
+
+@dataclass
+class Body:
+    """Sets a report's sections.
+
+    Parameters
+    ----------
+    part
+        Part of the file that takes the pictures.
+    marks
+        Numbers bookmarks and captions.
+    styles
+        Ids of styles by purpose.
+    width_inches
+        Between the margins.
+    """
+
+    part: DocumentPart
+    marks: Marks
+    styles: Mapping[str, str]
+    width_inches: float
+
+    def section(self, section: Section, level: int = 1) -> str:
+        """Set a section with its parts."""
+        heading = self.marks.heading(self.styles[f"heading_{level}"], level, section.heading)
+        blocks = "".join(self._block(block) for block in section.blocks)
+        return heading + blocks + "".join(self.section(p, level + 1) for p in section.parts)
+
+    def _block(self, block: Block) -> str:
+        if isinstance(block, Table):
+            return self._table(block)
+        if isinstance(block, Picture):
+            return self._picture(block)
+        return self._paragraph(block)
+
+    def _paragraph(self, block: Paragraph) -> str:
+        spaced = [self.marks.statement(one) for one in block.statements]
+        space = '<w:r><w:t xml:space="preserve"> </w:t></w:r>'
+        return paragraph(self.styles[block.kind], space.join(spaced))
+
+    def _table(self, table: Table) -> str:
+        caption = self.marks.caption(
+            self.styles["caption"], "Table", table.caption, keeps_next=True
+        )
+        widths = self._widths(table)
+        grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
+        rows = [self._heading_row(table, widths)]
+        for place, cells in enumerate(table.rows):
+            is_total = table.has_total and place == len(table.rows) - 1
+            rows.append(self._row(table, cells, widths, bold=is_total))
+        note = paragraph(self.styles["note"], self.marks.statement(_said(table.note)))
+        return (
+            f"{caption}<w:tbl><w:tblPr>{self._table_style()}"
+            '<w:tblW w:w="5000" w:type="pct"/><w:tblLayout w:type="fixed"/>'
+            '<w:tblLook w:val="0420" w:firstRow="1" w:lastRow="0" w:firstColumn="0" '
+            'w:lastColumn="0" w:noHBand="0" w:noVBand="1"/>'
+            f"<w:tblCaption w:val={attribute(table.caption)}/></w:tblPr>"
+            f"<w:tblGrid>{grid}</w:tblGrid>{''.join(rows)}</w:tbl>{note}"
+        )
+
+    def _table_style(self) -> str:
+        style_id = self.styles["table"]
+        return f'<w:tblStyle w:val="{style_id}"/>' if style_id else ""
+
+    def _heading_row(self, table: Table, widths: Sequence[int]) -> str:
+        cells = [
+            self._cell(self.marks.statement(_said(c.heading), bold=True), w, is_number=c.is_number)
+            for c, w in zip(table.columns, widths, strict=True)
+        ]
+        return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{''.join(cells)}</w:tr>"
+
+    def _row(
+        self, table: Table, cells: Sequence[Statement], widths: Sequence[int], *, bold: bool
+    ) -> str:
+        set_cells = [
+            self._cell(self.marks.statement(cell, bold=bold), width, is_number=column.is_number)
+            for cell, width, column in zip(cells, widths, table.columns, strict=True)
+        ]
+        return f"<w:tr><w:trPr><w:cantSplit/></w:trPr>{''.join(set_cells)}</w:tr>"
+
+    def _cell(self, content: str, width: int, *, is_number: bool) -> str:
+        style_id = self.styles["number" if is_number else "cell"]
+        return (
+            f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr>'
+            f"{paragraph(style_id, content)}</w:tc>"
+        )
+
+    def _widths(self, table: Table) -> list[int]:
+        """Share the width out by the longest cell of each column [twentieths of a point]."""
+        longest = [max(map(len, column.heading.split())) + 2 for column in table.columns]
+        for cells in table.rows:
+            longest = [max(n, len(cell.words)) for n, cell in zip(longest, cells, strict=True)]
+        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n)) for n in longest]
+        whole = self.width_inches * TWIPS_PER_INCH
+        return [int(whole * weight / sum(weights)) for weight in weights]
+
+    def _picture(self, picture: Picture) -> str:
+        rel_id, image = self.part.get_or_add_image(io.BytesIO(picture.png))
+        ratio = image.px_height / image.px_width
+        width = min(self.width_inches, TALLEST_PICTURE_INCHES / ratio)
+        size = f'cx="{int(width * EMU_PER_INCH)}" cy="{int(width * ratio * EMU_PER_INCH)}"'
+        drawn = _inline(rel_id, size, f"{picture.name}.png", picture.alt_text)
+        caption = self.marks.caption(
+            self.styles["caption"], "Chart", picture.title, keeps_next=False
+        )
+        return paragraph(self.styles["picture"], drawn, keeps_next=True) + caption
+
+
+def _said(text: str) -> Statement:
+    return Statement((text,))
+
+
+def _inline(rel_id: str, size: str, name: str, alt_text: str) -> str:
+    words = f"name={attribute(name)} descr={attribute(alt_text)}"
+    return (
+        f'<w:r><w:drawing><wp:inline xmlns:wp="{WP}" distT="0" distB="0" distL="0" distR="0">'
+        f'<wp:extent {size}/><wp:docPr id="1" {words}/>'
+        f'<wp:cNvGraphicFramePr><a:graphicFrameLocks xmlns:a="{DRAWING}" noChangeAspect="1"/>'
+        "</wp:cNvGraphicFramePr>"
+        f'<a:graphic xmlns:a="{DRAWING}"><a:graphicData uri="{PICTURE}">'
+        f'<pic:pic xmlns:pic="{PICTURE}"><pic:nvPicPr><pic:cNvPr id="0" {words}/><pic:cNvPicPr/>'
+        f'</pic:nvPicPr><pic:blipFill><a:blip xmlns:r="{RELATIONS}" r:embed="{rel_id}"/>'
+        "<a:stretch><a:fillRect/></a:stretch></pic:blipFill><pic:spPr><a:xfrm>"
+        f'<a:off x="0" y="0"/><a:ext {size}/></a:xfrm>'
+        '<a:prstGeom prst="rect"><a:avLst/></a:prstGeom></pic:spPr></pic:pic>'
+        "</a:graphicData></a:graphic></wp:inline></w:drawing></w:r>"
+    )

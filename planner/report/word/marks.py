@@ -1,0 +1,166 @@
+"""Pieces of WordprocessingML: text, bookmarks that name figures, numbered captions, contents.
+
+References
+----------
+ECMA-376, Office Open XML, part 1: 17.13.6 (bookmarks), 17.16.5 (fields SEQ and TOC).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape, quoteattr
+
+from planner.report.document import Shown
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from planner.report.document import Statement
+
+LONGEST_NAME = 40
+"""Characters that the name of a bookmark may have."""
+
+_NOT_XML = re.compile(r"[^\t\n\r\x20-\uD7FF\uE000-\uFFFD\U00010000-\U0010FFFF]")
+_NOT_OF_NAME = re.compile(r"[^A-Za-z0-9]+")
+
+TOC = r' TOC \o "1-2" \n \h \z \u '
+"""Headings of two levels as links, without page numbers, which nothing here could know."""
+
+
+def plain(text: str) -> str:
+    """Leave out what XML does not allow, and set line ends as spaces."""
+    return _NOT_XML.sub("", text).replace("\n", " ").replace("\r", " ").replace("\t", " ")
+
+
+def attribute(text: str) -> str:
+    """Quote text for an attribute."""
+    return quoteattr(plain(text))
+
+
+def run(text: str, *, bold: bool = False) -> str:
+    """Write a run of text."""
+    looks = "<w:rPr><w:b/></w:rPr>" if bold else ""
+    return f'<w:r>{looks}<w:t xml:space="preserve">{escape(plain(text))}</w:t></w:r>'
+
+
+def paragraph(style_id: str, content: str, *, keeps_next: bool = False) -> str:
+    """Write a paragraph in a style; an empty id leaves it in the template's default."""
+    style = f'<w:pStyle w:val="{style_id}"/>' if style_id else ""
+    keep = "<w:keepNext/>" if keeps_next else ""
+    looks = f"<w:pPr>{style}{keep}</w:pPr>" if style or keep else ""
+    return f"<w:p>{looks}{content}</w:p>"
+
+
+def _field(instruction: str, shown: str) -> str:
+    """Write a field with what it shows until it is brought up to date."""
+    return (
+        '<w:r><w:fldChar w:fldCharType="begin"/></w:r>'
+        f'<w:r><w:instrText xml:space="preserve"> {instruction} </w:instrText></w:r>'
+        '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
+        f"{run(shown)}"
+        '<w:r><w:fldChar w:fldCharType="end"/></w:r>'
+    )
+
+
+@dataclass
+class Marks:
+    """Numbers bookmarks and captions through one document.
+
+    Parameters
+    ----------
+    places
+        Place of each figure in figures.json, counted from 1.
+    """
+
+    places: Mapping[str, int]
+    headings: list[tuple[int, str, str]] = field(default_factory=list)
+    _bookmarks: int = 0
+    _times: dict[str, int] = field(default_factory=dict)
+    _captions: dict[str, int] = field(default_factory=dict)
+
+    def statement(self, statement: Statement, *, bold: bool = False) -> str:
+        """Write a statement; a bookmark around every number names its figure."""
+        return "".join(
+            self._figure(part, bold=bold) if isinstance(part, Shown) else run(part, bold=bold)
+            for part in statement.parts
+            if part
+        )
+
+    def heading(self, style_id: str, level: int, text: str) -> str:
+        """Write a heading that the contents can point to."""
+        name = f"_Toc{len(self.headings) + 1:08d}"
+        self.headings.append((level, name, text))
+        return paragraph(style_id, self._bookmarked(name, run(text)), keeps_next=True)
+
+    def caption(self, style_id: str, kind: str, text: str, *, keeps_next: bool) -> str:
+        """Write a caption with the next number of its kind."""
+        number = self._captions[kind] = self._captions.get(kind, 0) + 1
+        counted = _field(rf"SEQ {kind} \* ARABIC", str(number))
+        content = f"{run(f'{kind} ')}{counted}{run(f': {text}')}"
+        return paragraph(style_id, content, keeps_next=keeps_next)
+
+    def _figure(self, shown: Shown, *, bold: bool) -> str:
+        name = bookmark_name(shown.figure_id, self.places[shown.figure_id], self._time(shown))
+        return self._bookmarked(name, run(shown.words, bold=bold))
+
+    def _time(self, shown: Shown) -> int:
+        time = self._times[shown.figure_id] = self._times.get(shown.figure_id, 0) + 1
+        return time
+
+    def _bookmarked(self, name: str, content: str) -> str:
+        self._bookmarks += 1
+        number = self._bookmarks
+        return (
+            f'<w:bookmarkStart w:id="{number}" w:name="{name}"/>{content}'
+            f'<w:bookmarkEnd w:id="{number}"/>'
+        )
+
+
+def contents_list(headings: Sequence[tuple[int, str, str]], style_ids: Sequence[str]) -> str:
+    """Write a table of contents that shows its entries without being brought up to date.
+
+    Parameters
+    ----------
+    headings
+        Level from 1, bookmark and words of each heading.
+    style_ids
+        Style of the entries of each level.
+    """
+    begin = (
+        '<w:r><w:fldChar w:fldCharType="begin"/></w:r>'
+        f'<w:r><w:instrText xml:space="preserve">{TOC}</w:instrText></w:r>'
+        '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
+    )
+    end = '<w:r><w:fldChar w:fldCharType="end"/></w:r>'
+    entries = []
+    for place, (level, name, text) in enumerate(headings):
+        link = f'<w:hyperlink w:anchor="{name}" w:history="1">{run(text)}</w:hyperlink>'
+        first = begin if place == 0 else ""
+        last = end if place == len(headings) - 1 else ""
+        entries.append(paragraph(style_ids[level - 1], f"{first}{link}{last}"))
+    return "".join(entries)
+
+
+def bookmark_name(figure_id: str, place: int, time: int) -> str:
+    """Name the bookmark of a figure: its id in letters, its place in figures.json, its use.
+
+    Parameters
+    ----------
+    figure_id
+        Id of the figure.
+    place
+        Its place in figures.json, counted from 1, which tells figures with like names apart.
+    time
+        How often it has been shown so far.
+
+    Examples
+    --------
+    >>> bookmark_name("fed_t[north side]", 12, 3)
+    'fed_t_north_side__12_3'
+    """
+    tail = f"__{place}_{time}"
+    head = _NOT_OF_NAME.sub("_", figure_id).strip("_")
+    head = head if head[:1].isalpha() else f"f_{head}"
+    return f"{head[: LONGEST_NAME - len(tail)].rstrip('_')}{tail}"

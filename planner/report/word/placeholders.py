@@ -1,0 +1,140 @@
+"""The template and its placeholders: all are known, and each stands where it can be filled."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import shutil
+import zipfile
+from typing import TYPE_CHECKING
+
+from docx.oxml.ns import qn
+from docxtpl import DocxTemplate
+from jinja2 import StrictUndefined, TemplateError
+from jinja2.sandbox import SandboxedEnvironment
+
+from planner.errors import ReportError
+from planner.paths import TEMPLATES
+from planner.report.document import SECTION_KEYS
+from planner.report.wording import listing
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from docx.document import Document as WordFile
+
+OWN_TEMPLATE = TEMPLATES / "report.docx"
+WORDS = ("title", "subtitle", "council", "reporting_year", "written_on", "version")
+"""Placeholders that stand in a line of text, as {{ title }}."""
+
+CONTENTS, EVERYTHING = "contents", "everything"
+BLOCKS = (CONTENTS, EVERYTHING, *SECTION_KEYS)
+"""Placeholders that stand alone in a paragraph, as {{p summary }}."""
+
+_PLACEHOLDER = re.compile(r"\{\{(?P<block>p?)\s+(?P<name>\w+)[^}]*\}\}")
+
+
+def environment() -> SandboxedEnvironment:
+    """Make the environment in which a template is filled: no code of it can reach further."""
+    return SandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
+
+
+def copy_template(target: Path, *, force: bool = False) -> None:
+    """Write the planner's own template, for a council to make its own.
+
+    Raises
+    ------
+    ReportError
+        The file is there already, or cannot be written.
+    """
+    if target.exists() and not force:
+        message = f"{target}: is there already. Name another file, or add --force."
+        raise ReportError(message, path=str(target))
+    try:
+        shutil.copyfile(OWN_TEMPLATE, target)
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror}). Name a folder that can."
+        raise ReportError(message, path=str(target)) from error
+
+
+def open_template(path: Path) -> DocxTemplate:
+    """Open a template and hold its placeholders to those that there are.
+
+    Raises
+    ------
+    ReportError
+        The file is no Word document, holds macros, or has a placeholder that is not known
+        or stands where it cannot be filled; the message names each.
+    """
+    _vet(path)
+    template = DocxTemplate(path)
+    try:
+        template.init_docx()
+        names = template.get_undeclared_template_variables(environment())
+    except TemplateError as error:
+        message = f"{path}: a placeholder cannot be read ({error}). Write it as {{{{ title }}}}."
+        raise ReportError(message, path=str(path)) from error
+    faults = [*_unknown(names), *_misplaced(template.docx)]
+    if not names & {*BLOCKS} - {CONTENTS}:
+        faults.append("found no section: write {{p everything }} on a line of its own")
+    if faults:
+        message = "\n".join((f"{path}: {len(faults)} placeholders need mending.", *faults))
+        raise ReportError(message, path=str(path))
+    return template
+
+
+def placed(word: WordFile) -> list[str]:
+    """Names of the sections that a template places, in its order."""
+    names = []
+    for found, _ in _found(word):
+        if found["name"] == EVERYTHING:
+            names += SECTION_KEYS
+        elif found["name"] in SECTION_KEYS:
+            names.append(found["name"])
+    return list(dict.fromkeys(names))
+
+
+def _vet(path: Path) -> None:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = set(archive.namelist())
+    except FileNotFoundError:
+        message = f"{path}: found no template. Name a .docx file, or leave --template out."
+        raise ReportError(message, path=str(path)) from None
+    except (OSError, zipfile.BadZipFile) as error:
+        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+        raise ReportError(message, path=str(path)) from error
+    if "word/document.xml" not in members:
+        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+        raise ReportError(message, path=str(path))
+    if any(name.endswith("vbaProject.bin") for name in members):
+        message = f"{path}: holds macros. Save it without them, as .docx."
+        raise ReportError(message, path=str(path))
+
+
+def _unknown(names: set[str]) -> Iterator[str]:
+    known = (*WORDS, *BLOCKS)
+    for name in sorted(names - set(known)):
+        near = difflib.get_close_matches(name, known, 1)
+        hint = f"did you mean {near[0]}?" if near else f"there are {listing(known, len(known))}."
+        yield f"{name}: not known; {hint}"
+
+
+def _misplaced(word: WordFile) -> Iterator[str]:
+    """Sections and contents need a paragraph of their own, with p."""
+    for found, text in _found(word):
+        name, is_block = found["name"], found["name"] in BLOCKS
+        if is_block and not found["block"]:
+            yield f"{name}: write {{{{p {name} }}}} on a line of its own"
+        elif is_block and text.strip() != found[0]:
+            yield f"{name}: put {found[0]} on a line of its own"
+        elif found["block"] and name in WORDS:
+            yield f"{name}: write {{{{ {name} }}}}, without p"
+
+
+def _found(word: WordFile) -> Iterator[tuple[re.Match[str], str]]:
+    for paragraph in word.element.body.iter(qn("w:p")):
+        text = "".join(run.text or "" for run in paragraph.iter(qn("w:t")))
+        for found in _PLACEHOLDER.finditer(text):
+            yield found, text

@@ -1,0 +1,153 @@
+"""Make the planner's own template: `python -m planner.report.word.starting`."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from typing import TYPE_CHECKING
+
+from docx import Document
+from docx.enum.style import WD_STYLE_TYPE
+from docx.enum.text import WD_ALIGN_PARAGRAPH
+from docx.oxml import parse_xml
+from docx.oxml.ns import nsdecls, qn
+from docx.shared import Cm, Pt, RGBColor
+
+from planner.report import style
+from planner.report.document import SECTION_KEYS
+from planner.report.restamping import restamped
+from planner.report.word.placeholders import OWN_TEMPLATE
+
+if TYPE_CHECKING:
+    from docx.document import Document as WordFile
+    from docx.styles.style import ParagraphStyle
+
+MADE_ON = dt.datetime(2026, 1, 1)
+BODY, SMALL = 10.5, 9.0
+HEADINGS = (("Heading 1", 17.0, 22.0), ("Heading 2", 13.0, 14.0), ("Heading 3", 11.0, 10.0))
+OWN_PAGE = ("summary", "results", "method")
+"""Sections that begin on a page of their own."""
+
+TABLE_STYLE = f"""
+<w:style {nsdecls("w")} w:type="table" w:customStyle="1" w:styleId="ReportTable">
+ <w:name w:val="Report Table"/><w:basedOn w:val="TableNormal"/><w:uiPriority w:val="99"/>
+ <w:tblPr><w:tblBorders>
+  <w:top w:val="single" w:sz="8" w:color="{style.MAIN[1:]}"/>
+  <w:bottom w:val="single" w:sz="8" w:color="{style.MAIN[1:]}"/>
+  <w:insideH w:val="single" w:sz="4" w:color="{style.RULE[1:]}"/></w:tblBorders>
+  <w:tblCellMar><w:top w:w="40" w:type="dxa"/><w:left w:w="70" w:type="dxa"/>
+  <w:bottom w:w="40" w:type="dxa"/><w:right w:w="70" w:type="dxa"/></w:tblCellMar></w:tblPr>
+ <w:tblStylePr w:type="firstRow"><w:tcPr><w:tcBorders>
+  <w:bottom w:val="single" w:sz="8" w:color="{style.MAIN[1:]}"/></w:tcBorders>
+  <w:shd w:val="clear" w:color="auto" w:fill="{style.SHADE[1:]}"/></w:tcPr></w:tblStylePr>
+</w:style>"""
+
+
+def starting_template() -> bytes:
+    """Make the template: cover, contents, and every section in order."""
+    word = Document()
+    _page(word)
+    _styles(word)
+    word.add_paragraph("{{ title }}", style="Title")
+    word.add_paragraph("{{ council }}", style="Subtitle")
+    word.add_paragraph("{{ subtitle }}", style="Report Lead")
+    word.add_paragraph("From records loaded up to {{ written_on }}.", style="Report Note")
+    word.add_paragraph("Contents", style="Report Contents")
+    word.add_paragraph("{{p contents }}")
+    for key in SECTION_KEYS:
+        if key in OWN_PAGE:
+            word.add_page_break()
+        word.add_paragraph(f"{{{{p {key} }}}}")
+    _footer(word)
+    properties = word.core_properties
+    properties.title, properties.author, properties.comments = "Year-end report", "planner", ""
+    properties.created = properties.modified = MADE_ON
+    out = io.BytesIO()
+    word.save(out)
+    return restamped(out.getvalue(), MADE_ON)
+
+
+def _page(word: WordFile) -> None:
+    page = word.sections[0]
+    page.page_width, page.page_height = Cm(21.0), Cm(29.7)
+    page.left_margin = page.right_margin = Cm(2.3)
+    page.top_margin, page.bottom_margin = Cm(2.2), Cm(2.0)
+
+
+def _styles(word: WordFile) -> None:
+    _look(word.styles["Normal"], BODY, after=6.0)
+    _look(word.styles["Title"], 30.0, style.MAIN, bold=True, before=90.0, after=6.0)
+    _borderless(word.styles["Title"])
+    _look(word.styles["Subtitle"], 16.0, style.MUTED, after=24.0)
+    for name, points, before in HEADINGS:
+        _look(word.styles[name], points, style.MAIN, bold=True, before=before, after=5.0)
+    _look(word.styles["Caption"], SMALL, bold=True, before=10.0, after=4.0)
+    _look(word.styles["List Bullet"], BODY, after=3.0)
+    _look(word.styles["Body Text"], BODY, after=6.0)
+    for name, points, colour, after in (
+        ("Report Lead", 12.5, style.INK, 10.0),
+        ("Report Note", SMALL, style.MUTED, 8.0),
+        ("Report Cell", SMALL, style.INK, 0.0),
+        ("Report Number", SMALL, style.INK, 0.0),
+        ("Report Picture", BODY, style.INK, 2.0),
+        ("Report Contents", 13.0, style.MAIN, 6.0),
+        ("Report Caution", BODY, style.INK, 6.0),
+        ("toc 1", BODY, style.INK, 3.0),
+        ("toc 2", SMALL, style.INK, 2.0),
+    ):
+        made = word.styles.add_style(name, WD_STYLE_TYPE.PARAGRAPH)
+        made.base_style = word.styles["Normal"]
+        before = 4.0 if name == "Report Note" else 0.0
+        _look(made, points, colour, before=before, after=after, bold=name == "Report Contents")
+    word.styles["Report Number"].paragraph_format.alignment = WD_ALIGN_PARAGRAPH.RIGHT
+    word.styles["toc 2"].paragraph_format.left_indent = Cm(0.6)
+    _caution(word.styles["Report Caution"])
+    word.styles.element.append(parse_xml(TABLE_STYLE))
+
+
+def _look(
+    made: ParagraphStyle,
+    points: float,
+    colour: str = style.INK,
+    *,
+    bold: bool = False,
+    before: float = 0.0,
+    after: float = 0.0,
+) -> None:
+    font = made.font
+    font.name, font.size, font.bold, font.italic = style.SHEET_FONT, Pt(points), bold, False
+    font.color.rgb = RGBColor.from_string(colour[1:])
+    fonts = made.element.get_or_add_rPr().get_or_add_rFonts()
+    for name in list(fonts.attrib):
+        if name.endswith("Theme"):
+            del fonts.attrib[name]
+    for script in ("w:ascii", "w:hAnsi", "w:cs", "w:eastAsia"):
+        fonts.set(qn(script), style.SHEET_FONT)
+    made.paragraph_format.space_before, made.paragraph_format.space_after = Pt(before), Pt(after)
+
+
+def _borderless(made: ParagraphStyle) -> None:
+    for border in made.element.get_or_add_pPr().findall(qn("w:pBdr")):
+        made.element.pPr.remove(border)
+
+
+def _caution(made: ParagraphStyle) -> None:
+    """Set a rule beside what warns."""
+    made.paragraph_format.left_indent = Cm(0.4)
+    bar = f'<w:left w:val="single" w:sz="24" w:space="8" w:color="{style.ACCENT[1:]}"/>'
+    border = parse_xml(f"<w:pBdr {nsdecls('w')}>{bar}</w:pBdr>")
+    made.element.get_or_add_pPr().insert_element_before(
+        border, "w:shd", "w:tabs", "w:spacing", "w:ind", "w:jc"
+    )
+
+
+def _footer(word: WordFile) -> None:
+    line = word.sections[0].footer.paragraphs[0]
+    line.style = word.styles["Report Note"]
+    line.add_run("{{ council }}, {{ title }}. Page ")
+    field = f'<w:fldSimple {nsdecls("w")} w:instr=" PAGE "><w:r><w:t>1</w:t></w:r></w:fldSimple>'
+    line._p.append(parse_xml(field))
+
+
+if __name__ == "__main__":
+    OWN_TEMPLATE.write_bytes(starting_template())

@@ -1,0 +1,117 @@
+"""The Word document, byte for byte the same for the same report and template."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from docx.oxml.ns import qn
+from jinja2 import TemplateError
+from markupsafe import Markup
+
+from planner.errors import ReportError
+from planner.report.restamping import restamped
+from planner.report.word.body import EMU_PER_INCH, Body
+from planner.report.word.marks import Marks, contents_list
+from planner.report.word.placeholders import (
+    CONTENTS,
+    EVERYTHING,
+    OWN_TEMPLATE,
+    environment,
+    open_template,
+    placed,
+)
+from planner.report.word.styles import style_ids
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from docx.document import Document as WordFile
+
+    from planner.figures import FigureRegister
+    from planner.report.document import Document
+
+
+def write_word(
+    path: Path, document: Document, register: FigureRegister, template: Path | None = None
+) -> tuple[str, ...]:
+    """Write the report as a Word document.
+
+    Parameters
+    ----------
+    path
+        File to write; replaced where it exists.
+    document
+        What is said.
+    register
+        Figures whose places number the bookmarks.
+    template
+        The council's own .docx; the planner's unless given.
+
+    Returns
+    -------
+    tuple of str
+        Keys of sections that the template leaves out.
+
+    Raises
+    ------
+    ReportError
+        The template cannot be filled.
+    """
+    source = template or OWN_TEMPLATE
+    opened = open_template(source)
+    word = opened.docx
+    keys = placed(word)
+    sections = {section.key: section for section in document.sections}
+    order = [key for key in keys if key in sections]
+    marks = Marks({figure.id: place for place, figure in enumerate(register, start=1)})
+    styles = style_ids(word)
+    body = Body(word.part, marks, styles, _width_inches(word))
+    told = {key: Markup(body.section(sections[key])) for key in order}  # noqa: S704
+    listed = contents_list(marks.headings, (styles["contents_1"], *[styles["contents_2"]] * 2))
+    context = {
+        **dict.fromkeys(keys, ""),
+        **told,
+        CONTENTS: Markup(listed),  # noqa: S704
+        EVERYTHING: Markup("").join(told.values()),
+        "title": document.title,
+        "subtitle": document.subtitle,
+        "council": document.council,
+        "reporting_year": document.reporting_year,
+        "written_on": document.written_on,
+        "version": document.version,
+    }
+    try:
+        opened.render(context, environment(), autoescape=True)
+    except TemplateError as error:
+        message = f"{source}: cannot be filled ({error}). Take the marks {{% and {{{{ out of it."
+        raise ReportError(message, path=str(source)) from error
+    _describe(opened.docx, document)
+    path.write_bytes(_saved(opened, document))
+    return tuple(key for key in sections if key not in order)
+
+
+def _width_inches(word: WordFile) -> float:
+    """Width between the margins of the last section, in which the report stands."""
+    page = word.sections[-1]
+    edges = (page.page_width or 0) - (page.left_margin or 0) - (page.right_margin or 0)
+    return max(edges / EMU_PER_INCH, 1.0)
+
+
+def _describe(word: WordFile, document: Document) -> None:
+    """Set the properties of the file and the language of its text."""
+    properties = word.core_properties
+    properties.title = f"{document.council}: {document.title}"
+    properties.author = properties.last_modified_by = document.council
+    properties.subject = document.subtitle
+    properties.language = document.language
+    properties.created = properties.modified = document.written_at
+    properties.revision = 1
+    for language in word.styles.element.iter(qn("w:lang")):
+        language.set(qn("w:val"), document.language)
+
+
+def _saved(opened: object, document: Document) -> bytes:
+    out = io.BytesIO()
+    opened.save(out)  # type: ignore[attr-defined]
+    return restamped(out.getvalue(), document.written_at)
