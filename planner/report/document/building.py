@@ -85,5 +85,6 @@ def _subtitle(contents: Contents) -> str:
 
 
 def _language(wording: Wording) -> str:
-    """Name the language of the text: English as the country writes it, or plain English."""
-    return str(wording.locale).replace("_", "-") if wording.locale.language == "en" else "en"
+    """Name the language of the text: English as the country writes it, or as in Britain."""
+    is_english = wording.locale.language == "en"
+    return str(wording.locale).replace("_", "-") if is_english else "en-GB"

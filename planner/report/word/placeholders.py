@@ -86,7 +86,7 @@ def open_template(path: Path) -> DocxTemplate:
 
 def placed(word: WordFile) -> list[str]:
     """Names of the sections that a template places, in its order."""
-    names = []
+    names: list[str] = []
     for found, _ in _found(word):
         if found["name"] == EVERYTHING:
             names += SECTION_KEYS

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from docx import Document
 from docx.enum.style import WD_STYLE_TYPE
-from docx.enum.text import WD_ALIGN_PARAGRAPH
+from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_BREAK
 from docx.oxml import parse_xml
 from docx.oxml.ns import nsdecls, qn
 from docx.shared import Cm, Pt, RGBColor
@@ -56,7 +56,7 @@ def starting_template() -> bytes:
     word.add_paragraph("{{p contents }}")
     for key in SECTION_KEYS:
         if key in OWN_PAGE:
-            word.add_page_break()
+            word.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
         word.add_paragraph(f"{{{{p {key} }}}}")
     _footer(word)
     properties = word.core_properties

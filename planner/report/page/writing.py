@@ -1,0 +1,57 @@
+"""Fill the template of the page."""
+
+from __future__ import annotations
+
+import base64
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from planner.paths import TEMPLATES
+from planner.report.document import Picture, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from pathlib import Path
+
+    from planner.report.document import Document
+    from planner.report.document.model import Block
+
+PAGE, STYLE = TEMPLATES / "report.html", TEMPLATES / "report.css"
+
+
+def write_page(path: Path, document: Document) -> None:
+    """Write the report as one self-contained web page.
+
+    Parameters
+    ----------
+    path
+        File to write; replaced where it exists.
+    document
+        What is said.
+    """
+    environment = Environment(autoescape=True, undefined=StrictUndefined)
+    environment.filters["base64"] = _in_base64
+    environment.filters["in_lists"] = _in_lists
+    template = environment.from_string(PAGE.read_text(encoding="utf-8"))
+    style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
+    words = template.render(document=document, style=style)
+    path.write_text(words + "\n", encoding="utf-8", newline="\n")
+
+
+def _in_base64(content: bytes) -> str:
+    return base64.b64encode(content).decode("ascii")
+
+
+def _in_lists(blocks: Iterable[Block]) -> Iterator[tuple[str, list[Block]]]:
+    """Group blocks of one kind that follow each other, so that points make one list."""
+    for kind, group in groupby(blocks, _kind):
+        yield kind, list(group)
+
+
+def _kind(block: Block) -> str:
+    if isinstance(block, Table):
+        return "table"
+    return "picture" if isinstance(block, Picture) else block.kind
