@@ -80,13 +80,13 @@ def study(command: Command, kills: int, rng: np.random.Generator, folder: Path) 
     prepared = folder / "prepared"
     prepared.mkdir(parents=True)
     command.prepare(prepared)
-    whole = _copy(prepared, folder / "whole")
+    whole = copy_of(prepared, folder / "whole")
     found = Findings(seconds=_run_to_its_end(command, whole))
-    states = {"before": state(_copy(prepared, folder / "untouched")), "after": state(whole)}
+    states = {"before": state(copy_of(prepared, folder / "untouched")), "after": state(whole)}
     for number, moment in enumerate(rng.uniform(0.0, SPREAD * found.seconds, kills)):
-        killed = _copy(prepared, folder / f"kill {number}")
+        killed = copy_of(prepared, folder / f"kill {number}")
         found.kills += _kill(command, killed, float(moment))
-        _look(killed, states, found, f"{command.name}, killed after {moment:.3f} s")
+        look(killed, states, found, f"{command.name}, killed after {moment:.3f} s")
         shutil.rmtree(killed)
     return found
 
@@ -107,7 +107,7 @@ def state(folder: Path) -> str:
     return hashlib.sha256(repr((tables, rest, program)).encode()).hexdigest()
 
 
-def _look(folder: Path, states: dict[str, str], found: Findings, when: str) -> None:
+def look(folder: Path, states: dict[str, str], found: Findings, when: str) -> None:
     names = {digest: name for name, digest in states.items()}
     try:
         read = _state_or_again(folder)
@@ -164,7 +164,7 @@ def _holding(folder: Path) -> list[str]:
     return [path.name for path in files if ERASED_NAME.encode() in path.read_bytes()]
 
 
-def _copy(prepared: Path, folder: Path) -> Path:
+def copy_of(prepared: Path, folder: Path) -> Path:
     copy = Path(shutil.copytree(prepared, folder))
     (copy / "backups.json").unlink(missing_ok=True)
     return copy

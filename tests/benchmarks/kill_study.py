@@ -1,7 +1,7 @@
 """Kill every command hundreds of times: python tests/benchmarks/kill_study.py [KILLS [SEED]].
 
-KILLS is for each command, 60 unless said. Prints a line a command and every fault found;
-ends with 1 where there is one.
+KILLS is for each command, 60 unless said; the power is cut as often. Prints a line a command
+and every fault found; ends with 1 where there is one.
 """
 
 from __future__ import annotations
@@ -14,27 +14,37 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.killing import COMMANDS, study
+from tests.killing import COMMANDS, Findings, study
+from tests.power_cuts import study_power_cuts
 
 
 def main(kills: int, seed: int) -> int:
     """Study each command and print what was found."""
+    print(f"{kills} kills and as many power cuts of each command, seed {seed}")
     faults = 0
-    print(f"{kills} kills of each command, seed {seed}")
     for command in COMMANDS.values():
         rng = np.random.default_rng([seed, len(command.name)])
         with tempfile.TemporaryDirectory() as folder:
-            found = study(command, kills, rng, Path(folder))
-        faults += len(found.faults)
-        left = ", ".join(f"{count} {name}" for name, count in sorted(found.left.items()))
-        print(
-            f"{command.name:10} {found.seconds:6.2f} s whole; {found.kills:4} killed in it; "
-            f"left: {left}; {len(found.faults)} faults",
-            flush=True,
-        )
-        for fault in found.faults:
-            print(f"    {fault}", flush=True)
+            found = study(command, kills, rng, Path(folder) / "kills")
+            faults += told(command.name, "killed", found)
+            # a report's files are made again from the records, and are not waited for
+            if command.name != "report":
+                found = study_power_cuts(command.name, kills, rng, Path(folder) / "cuts")
+                faults += told(command.name, "cut off", found)
     return int(faults > 0)
+
+
+def told(name: str, how: str, found: Findings) -> int:
+    """Print what was found of one command and count its faults."""
+    left = ", ".join(f"{count} {state}" for state, count in sorted(found.left.items()))
+    print(
+        f"{name:10} {how:8} {found.kills:4} before its end; left: {left}; "
+        f"{len(found.faults)} faults",
+        flush=True,
+    )
+    for fault in found.faults:
+        print(f"    {fault}", flush=True)
+    return len(found.faults)
 
 
 if __name__ == "__main__":

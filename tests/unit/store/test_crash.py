@@ -117,15 +117,21 @@ def test_a_load_number_of_a_killed_command_can_be_used_again(folder):
         assert names(store) == {"H1": "Name 1", "H9": "Name 9"}
 
 
-def test_a_command_that_fails_after_committing_leaves_the_store_as_it_was(folder):
-    class Failure(Exception):
-        pass
+class FailureError(Exception):
+    """What goes wrong after a load was committed."""
 
-    with pytest.raises(Failure), open_store(folder) as store:
+
+def load_and_fail(folder):
+    with open_store(folder) as store:
         with writing(store) as writer:
             load_id = writer.begin_load("file_2.csv", "mark 2")
             writer.write(load_id, "contacts", pl.DataFrame({**CONTACT, "full_name": ["Name 2"]}))
-        raise Failure
+        raise FailureError
+
+
+def test_a_command_that_fails_after_committing_leaves_the_store_as_it_was(folder):
+    with pytest.raises(FailureError):
+        load_and_fail(folder)
     with open_store(folder, read_only=True) as store:
         assert names(store) == BEFORE
         assert store.load_ids() == ["L0001"]

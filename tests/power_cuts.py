@@ -1,0 +1,194 @@
+"""What a power cut may leave of a folder, at every step of a command that runs to its end.
+
+A step is a moment before or after the planner renames, removes or makes a file, or has one
+written to the disk. At each, the disk may hold of a file any mixture of pages written since
+its content was last known to be on the disk, old, new or empty; and of a folder any of the
+lists of names it has had since they were. What DuckDB itself sends to the disk is not
+counted on.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tests.killing import COMMANDS, Findings, copy_of, look, state
+
+if TYPE_CHECKING:
+    import numpy as np
+
+PAGE_BYTES = 4096
+_CALLS = ("replace", "unlink", "rmdir", "mkdir", "fsync")
+
+
+@dataclass(frozen=True)
+class Step:
+    """What was on the disk, and on its way there, at one moment.
+
+    Attributes
+    ----------
+    names
+        Lists of names that each folder may have, the newest last; a name stands for the
+        number of its file.
+    present, safe
+        Content of each file as last written, and as it is known to be on the disk.
+    """
+
+    names: dict[str, list[dict[str, int]]]
+    present: dict[int, bytes]
+    safe: dict[int, bytes]
+
+
+@dataclass
+class Disk:
+    """Follows the files of a folder while a command runs in this process."""
+
+    folder: Path
+    steps: list[Step] = field(default_factory=list)
+    _files: dict[Path, int] = field(default_factory=dict)
+    _names: dict[str, list[dict[str, int]]] = field(default_factory=dict)
+    _present: dict[int, bytes] = field(default_factory=dict)
+    _safe: dict[int, bytes] = field(default_factory=dict)
+    _count: int = 0
+
+    def begin(self) -> None:
+        """Take all that is there as safely on the disk."""
+        self._scan()
+        self._safe = dict(self._present)
+        for lists in self._names.values():
+            del lists[:-1]
+
+    def note(self) -> None:
+        """Look at the folder and keep what a power cut would find now."""
+        self._scan()
+        names = {folder: list(lists) for folder, lists in self._names.items()}
+        self.steps.append(Step(names, dict(self._present), dict(self._safe)))
+
+    def rename(self, source: Path, target: Path) -> None:
+        """Let a file keep its number under another name."""
+        moved = {
+            path: target / path.relative_to(source) for path in self._files if _in(path, source)
+        }
+        for path in [path for path in self._files if _in(path, target)]:
+            del self._files[path]
+        for path, other in moved.items():
+            self._files[other] = self._files.pop(path)
+
+    def remove(self, path: Path) -> None:
+        """Forget a file; one of the same name is another."""
+        self._files.pop(path, None)
+
+    def sync(self, descriptor: int) -> None:
+        """Know that a file's content, or a folder's names, are on the disk."""
+        self._scan()
+        path = Path(f"/proc/self/fd/{descriptor}").resolve()
+        if stat.S_ISDIR(os.fstat(descriptor).st_mode):
+            lists = self._names.get(str(path), [])
+            del lists[:-1]
+        elif path in self._files:
+            number = self._files[path]
+            self._safe[number] = self._present[number]
+
+    def _scan(self) -> None:
+        found = {path for path in self.folder.rglob("*") if path.is_file()}
+        for path in set(self._files) - found:
+            del self._files[path]
+        for path in found:
+            if path not in self._files:
+                self._count += 1
+                self._files[path] = self._count
+            self._present[self._files[path]] = path.read_bytes()
+        for folder in [self.folder, *(path for path in self.folder.rglob("*") if path.is_dir())]:
+            names = {
+                path.name: number for path, number in self._files.items() if path.parent == folder
+            }
+            lists = self._names.setdefault(str(folder), [{}])
+            if lists[-1] != names:
+                lists.append(names)
+
+
+def _in(path: Path, folder: Path) -> bool:
+    return path == folder or folder in path.parents
+
+
+@contextmanager
+def followed(folder: Path):
+    """Follow a folder while the block runs, through the calls by which files change."""
+    disk = Disk(folder.resolve())
+    disk.begin()
+    kept = {name: getattr(os, name) for name in _CALLS}
+
+    def called(name):
+        def call(*args, **options):
+            disk.note()
+            answer = kept[name](*args, **options)
+            if name == "replace":
+                disk.rename(Path(args[0]).resolve(), Path(args[1]).resolve())
+            elif name == "fsync":
+                disk.sync(args[0])
+            elif name == "unlink" and "dir_fd" not in options:
+                disk.remove(Path(args[0]).resolve())
+            disk.note()
+            return answer
+
+        return call
+
+    try:
+        for name in _CALLS:
+            setattr(os, name, called(name))
+        yield disk
+    finally:
+        for name, call in kept.items():
+            setattr(os, name, call)
+    disk.note()
+
+
+def leave(step: Step, rng: np.random.Generator, disk: Disk, folder: Path) -> None:
+    """Write what a power cut may leave at a step into a folder."""
+    for name, lists in step.names.items():
+        into = folder / Path(name).relative_to(disk.folder)
+        into.mkdir(parents=True, exist_ok=True)
+        for file, number in lists[rng.integers(len(lists))].items():
+            torn = _torn(step.present[number], step.safe.get(number, b""), rng)
+            (into / file).write_bytes(torn)
+
+
+def _torn(new: bytes, old: bytes, rng: np.random.Generator) -> bytes:
+    """Mix pages of a file's new and its old content, or none, and cut its end off."""
+    if new == old:
+        return new
+    shorter, longer = sorted((len(new), len(old)))
+    size = int(rng.choice([shorter, longer, rng.integers(shorter, longer + 1)]))
+    empty = bytes(longer)
+    sources = (new, new, old, empty)
+    pages = range(0, size, PAGE_BYTES)
+    picked = (sources[rng.integers(len(sources))][at : at + PAGE_BYTES] for at in pages)
+    return b"".join(page.ljust(PAGE_BYTES, b"\0") for page in picked)[:size]
+
+
+def study_power_cuts(name: str, cuts: int, rng: np.random.Generator, folder: Path) -> Findings:
+    """Cut the power at so many steps of a command, the last among them; tell what was found."""
+    command = COMMANDS[name]
+    prepared = folder / "prepared"
+    prepared.mkdir(parents=True)
+    command.prepare(prepared)
+    whole = copy_of(prepared, folder / "whole")
+    with followed(whole) as disk:
+        command.act(whole)
+    states = {"before": state(copy_of(prepared, folder / "untouched")), "after": state(whole)}
+    found = Findings()
+    for cut in range(cuts):
+        last = len(disk.steps) - 1
+        number = last if cut == 0 else int(rng.integers(last))
+        left = folder / f"cut {cut}"
+        leave(disk.steps[number], rng, disk, left)
+        before = found.left["before"]
+        look(left, states, found, f"{name}, cut at step {number} of {last}")
+        if number == last and found.left["before"] > before:
+            found.faults.append(f"{name}: lost after it had ended")
+        found.kills += 1
+    return found
