@@ -32,6 +32,8 @@ DUPLICATES_FILE = "duplicates.xlsx"
 FIGURES_FILE = "figures.json"
 FIGURES_TABLE_FILE = "figures.csv"
 WORKBOOK_FILE = "year-end.xlsx"
+WORD_FILE = "year-end.docx"
+PAGE_FILE = "year-end.html"
 
 COPY_FOLDERS = (REFUSED_FOLDER, PRIVATE_FOLDER)
 """Folders in which the planner writes copies of rows that may hold personal details."""

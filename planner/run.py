@@ -9,6 +9,7 @@
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
 4. `explain` walks from one figure to the records and published factors behind it.
+   `factors` lists those, with their sources and the council's own.
 
 `demo` does all of it on an invented sample program.
 """
@@ -16,12 +17,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks, write_checks
 from planner.duplicates import Merged, decide, propose
 from planner.errors import ProgramError, ReportError
-from planner.factors import read_factors
+from planner.factors import FactorTable, read_factors, with_own
 from planner.figures import FigureRegister, read_register
 from planner.loading import LoadResult, load_files
 from planner.paths import (
@@ -33,9 +35,12 @@ from planner.paths import (
 )
 from planner.program import Program, read_program
 from planner.report.explaining import explain as explain_figure
-from planner.report.folder import other_registers, write_report
+from planner.report.folder import other_registers, replaced_register, write_report
 from planner.report.notes import choose_year, report_notes
 from planner.report.register import register_year
+from planner.report.replacing import finish_report
+from planner.report.word import copy_template as copy_template
+from planner.report.word import open_template
 from planner.report.wording import Wording
 from planner.report.workbook import Quality
 from planner.report.year import count_year, estimate_year
@@ -59,7 +64,6 @@ from planner.store import (
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
     import polars as pl
 
@@ -241,8 +245,14 @@ class ReportResult:
     notes: tuple[str, ...]
 
 
-def report(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> ReportResult:
-    """Estimate a reporting year and write its figures, workbook and charts.
+def report(
+    folder: Path,
+    label: str | None = None,
+    *,
+    template: Path | None = None,
+    progress: Progress = _silent,
+) -> ReportResult:
+    """Estimate a reporting year and write its figures, workbook, charts, document and page.
 
     Parameters
     ----------
@@ -250,6 +260,8 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
         Program folder.
     label
         Reporting year, as "2025-26"; by default the one in which the newest record falls.
+    template
+        The council's own Word template; the planner's unless given.
     progress
         Is told what is being done.
 
@@ -259,6 +271,8 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
         Nothing was written; the message says what to mend.
     """
     program = read_program(folder / PROGRAM_FILE)
+    if template is not None:
+        open_template(template)
     table = read_factors()
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label)
@@ -273,13 +287,14 @@ def report(folder: Path, label: str | None = None, *, progress: Progress = _sile
         )
     progress(f"Estimating, with {program.method.draws_count:,} draws")
     year = estimate_year(program, label, counts, quality.loads, table)
-    register = register_year(year, other_registers(folder / REPORT_FOLDER, label))
-    progress("Writing the figures, the workbook and the charts")
+    reports = folder / REPORT_FOLDER
+    others, replaced = other_registers(reports, label), replaced_register(reports, label)
+    register = register_year(year, others, replaced)
+    progress("Writing the figures, the charts, the workbook, the Word document and the page")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    files = write_report(
-        folder / REPORT_FOLDER, register, program, year.factor_table, names, quality
-    )
-    return ReportResult(program, register, files, report_notes(year, quality))
+    written = write_report(reports, register, program, year.factor_table, names, quality, template)
+    notes = report_notes(year, quality, written.left_out, is_replaced=replaced is not None)
+    return ReportResult(program, register, written.files, notes)
 
 
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
@@ -358,12 +373,33 @@ def explain(folder: Path, figure_id: str) -> str:
     """
     program = read_program(folder / PROGRAM_FILE)
     path = folder / REPORT_FOLDER / FIGURES_FILE
+    finish_report(folder / REPORT_FOLDER)
     try:
         register = read_register(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         message = f"{path}: found no report. Run `planner report` first."
         raise ReportError(message, path=str(path)) from None
     return explain_figure(register, figure_id, Wording.of(program))
+
+
+def factors(folder: Path) -> FactorTable:
+    """Read the published factors, the program's own in place of those they stand for.
+
+    Parameters
+    ----------
+    folder
+        Program folder; where one stands outside of any, the published factors alone.
+
+    Raises
+    ------
+    ProgramError, FactorError
+        The program file, or a factor of its own, needs mending.
+    """
+    published = read_factors()
+    if folder == Path() and not (folder / PROGRAM_FILE).exists():
+        return published
+    program = read_program(folder / PROGRAM_FILE)
+    return with_own(published, program.factors, program.council.name)
 
 
 def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:

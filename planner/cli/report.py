@@ -1,4 +1,4 @@
-"""planner report: write the year's figures, workbook and charts."""
+"""planner report: write the year's figures, workbook, charts, Word document and page."""
 
 from __future__ import annotations
 
@@ -25,9 +25,36 @@ def report(
             show_default=False,
         ),
     ] = None,
+    template: Annotated[
+        Path | None,
+        typer.Option(
+            "--template",
+            metavar="FILE",
+            help="Set the Word document in the council's own template (.docx).",
+            show_default=False,
+        ),
+    ] = None,
+    copy_template: Annotated[
+        Path | None,
+        typer.Option(
+            "--copy-template",
+            metavar="FILE",
+            help="Write the planner's Word template to FILE, to make it the council's own, "
+            "and do nothing else.",
+            show_default=False,
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write --copy-template over a file that is there.")
+    ] = False,
 ) -> None:
-    """Write a reporting year's figures, workbook and charts."""
-    result = run.report(program, year, progress=say)
+    """Write a reporting year's figures, workbook, charts, Word document and web page."""
+    if copy_template is not None:
+        run.copy_template(copy_template, force=force)
+        say("Next: change it in your word processor, keep what stands in {{ }}, then")
+        say(f"  {command('report', '--template', copy_template, program=program)}")
+        return
+    result = run.report(program, year, template=template, progress=say)
     print_headlines(result)
-    say("\nNext: open the workbook, or say how a figure came about:")
+    say("\nNext: read the Word document or the page, or say how a figure came about:")
     say(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")

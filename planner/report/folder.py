@@ -1,24 +1,48 @@
-"""The report folder: every file of one reporting year, replaced together."""
+"""The report folder: every file of one reporting year, and the reports of others."""
 
 from __future__ import annotations
 
-import shutil
-import tempfile
-from pathlib import Path
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.errors import ReportError
 from planner.figures import read_register
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, WORKBOOK_FILE
+from planner.paths import (
+    FIGURES_FILE,
+    FIGURES_TABLE_FILE,
+    PAGE_FILE,
+    WORD_FILE,
+    WORKBOOK_FILE,
+)
 from planner.report.charts import write_charts
+from planner.report.document import Contents, build_document
+from planner.report.page import write_page
+from planner.report.replacing import VERSION, finish_report, replaced_whole
+from planner.report.word import write_word
 from planner.report.workbook import Quality, write_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from pathlib import Path
 
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
+
+
+@dataclass(frozen=True)
+class Written:
+    """Files of a report, in the order in which they are best opened.
+
+    Parameters
+    ----------
+    files
+        Where they are.
+    left_out
+        Headings of sections that the council's template has no place for.
+    """
+
+    files: tuple[Path, ...]
+    left_out: tuple[str, ...] = ()
 
 
 def write_report(
@@ -28,8 +52,9 @@ def write_report(
     table: FactorTable,
     area_names: Mapping[str, str],
     quality: Quality,
-) -> tuple[Path, ...]:
-    """Write figures, workbook and charts beside the folder, then put them in their place.
+    template: Path | None = None,
+) -> Written:
+    """Write figures, workbook, charts, Word document and page, then put them in their place.
 
     The report of another year that lies in the folder is moved to a folder of its own
     inside it.
@@ -40,81 +65,62 @@ def write_report(
         Report folder; made where it is not there.
     register, program, table, area_names, quality
         What is said.
-
-    Returns
-    -------
-    tuple of Path
-        The files, in the order in which they are best opened.
+    template
+        The council's own Word template; the planner's unless given.
 
     Raises
     ------
     ReportError
-        The folder cannot be written, or a file in it is open in another program.
+        The folder cannot be written, a file in it is open in another program, or the
+        template cannot be filled; the report that was there stays.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        _keep_other_year(folder, register.reporting_year)
-        with tempfile.TemporaryDirectory(prefix=".new-", dir=folder) as new:
-            _write(Path(new), register, program, table, area_names, quality)
-            names = _as_opened(path.name for path in Path(new).iterdir())
-            for name in names:
-                (Path(new) / name).replace(folder / name)
-    except OSError as error:
-        message = (
-            f"{error.filename or folder}: cannot be written ({error.strerror}). Close it in "
-            "other programs, or give the folder the right to be written."
+    with replaced_whole(folder) as new:
+        _write_figures(new, register)
+        write_workbook(new / WORKBOOK_FILE, register, program, table, area_names, quality)
+        charts = write_charts(new, register, program, area_names)
+        document = build_document(
+            Contents(register, program, table, area_names, quality, tuple(charts))
         )
-        raise ReportError(message, path=str(folder)) from error
-    return tuple(folder / name for name in names)
+        left_out = write_word(new / WORD_FILE, document, register, template)
+        write_page(new / PAGE_FILE, document)
+        names = _as_opened(path.name for path in new.iterdir())
+    return Written(tuple(folder / name for name in names), left_out)
 
 
 def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, ...]:
-    """Read the figures of the reports of other years that lie in the report folder.
+    """Read the figures of the reports of other years, of each year the latest last.
 
     Raises
     ------
     ReportError
         A file of figures is not one.
     """
-    files = sorted([*folder.glob(FIGURES_FILE), *folder.glob(f"[!.]*/{FIGURES_FILE}")])
+    finish_report(folder)
+    places = (f"[!.]*/{VERSION}*/{FIGURES_FILE}", f"[!.]*/{FIGURES_FILE}", FIGURES_FILE)
+    files = [path for place in places for path in sorted(folder.glob(place))]
     registers = [read_register(path.read_text(encoding="utf-8")) for path in files]
     return tuple(one for one in registers if one.reporting_year != reporting_year)
 
 
-def _as_opened(names: Iterable[str]) -> list[str]:
-    """Order names as they are best opened; the one likeliest to be open comes first.
+def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | None:
+    """Read the figures of an earlier report of the same year, where one was kept.
 
-    A workbook that is open and cannot be replaced then stops the report before any other
-    file has changed.
+    Raises
+    ------
+    ReportError
+        Its file of figures is not one.
     """
-    first = [WORKBOOK_FILE, FIGURES_FILE, FIGURES_TABLE_FILE]
+    figures = folder / reporting_year / FIGURES_FILE
+    if not figures.exists():
+        return None
+    return read_register(figures.read_text(encoding="utf-8"))
+
+
+def _as_opened(names: Iterable[str]) -> list[str]:
+    first = [WORD_FILE, PAGE_FILE, WORKBOOK_FILE, FIGURES_FILE, FIGURES_TABLE_FILE]
     return [*first, *sorted(set(names) - set(first))]
 
 
-def _write(
-    folder: Path,
-    register: FigureRegister,
-    program: Program,
-    table: FactorTable,
-    area_names: Mapping[str, str],
-    quality: Quality,
-) -> None:
+def _write_figures(folder: Path, register: FigureRegister) -> None:
     (folder / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
     (folder / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")
-    write_workbook(folder / WORKBOOK_FILE, register, program, table, area_names, quality)
-    write_charts(folder, register, program, area_names)
-
-
-def _keep_other_year(folder: Path, reporting_year: str) -> None:
-    figures = folder / FIGURES_FILE
-    if not figures.exists():
-        return
-    earlier = read_register(figures.read_text(encoding="utf-8")).reporting_year
-    if earlier == reporting_year:
-        return
-    kept = folder / earlier
-    kept.mkdir(exist_ok=True)
-    files = [path for path in folder.iterdir() if path.is_file()]
-    # the figures last: while they are here, a move that was stopped is taken up again
-    for path in sorted(files, key=lambda path: path.name == FIGURES_FILE):
-        shutil.move(path, kept / path.name)

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError, ReportError
+from planner.report.wording import listing
 from planner.survey.weights import LEAST_ANSWERS_IN_CLASS, has_enough_answers
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.program import Program
     from planner.report.workbook import Quality
     from planner.report.year import Year
@@ -57,9 +60,29 @@ def choose_year(store: Store, program: Program, label: str | None) -> str:
     return max(begun, key=lambda name: program.months(name)[0])
 
 
-def report_notes(year: Year, quality: Quality) -> tuple[str, ...]:
-    """Say what is missing or doubtful in the records behind a report."""
+def report_notes(
+    year: Year, quality: Quality, left_out: Sequence[str] = (), *, is_replaced: bool = False
+) -> tuple[str, ...]:
+    """Say what is missing or doubtful in the records behind a report, and in the report.
+
+    Parameters
+    ----------
+    year, quality
+        Estimates, and what the store knows of its records.
+    left_out
+        Headings of sections that the Word template has no place for.
+    is_replaced
+        Whether an earlier report of this very year is kept in a folder of its own.
+    """
     notes = []
+    if left_out:
+        notes.append(f"The Word template leaves out: {listing(left_out, len(left_out))}.")
+    if is_replaced:
+        label = year.reporting_year.reporting_year
+        notes.append(
+            f"The earlier report of this year stays in report/{label}; what is restated of it "
+            "stands under Earlier years."
+        )
     counts = year.counts
     if counts.is_running:
         notes.append(f"The year is still running: figures go to {counts.through_date}.")

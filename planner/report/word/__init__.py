@@ -1,6 +1,6 @@
 """The Word document: the report set into a template that a council can replace."""
 
-from planner.report.word.placeholders import copy_template
+from planner.report.word.placeholders import copy_template, open_template
 from planner.report.word.writing import write_word
 
-__all__ = ["copy_template", "write_word"]
+__all__ = ["copy_template", "open_template", "write_word"]

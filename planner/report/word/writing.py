@@ -51,7 +51,7 @@ def write_word(
     Returns
     -------
     tuple of str
-        Keys of sections that the template leaves out.
+        Headings of sections that the template leaves out.
 
     Raises
     ------
@@ -88,7 +88,7 @@ def write_word(
         raise ReportError(message, path=str(source)) from error
     _describe(opened.docx, document)
     path.write_bytes(_saved(opened, document))
-    return tuple(key for key in sections if key not in order)
+    return tuple(one.heading for key, one in sections.items() if key not in order)
 
 
 def _width_inches(word: WordFile) -> float:

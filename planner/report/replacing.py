@@ -1,0 +1,172 @@
+"""A new report put in the place of the old one: wholly, or finished by the next command.
+
+A report is written into a folder of its own. Once it is complete that folder is renamed,
+which happens at once or not at all; from then on the new report counts, and every command
+that reads or writes reports first finishes putting its files in their place.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.errors import ReportError
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, WORKBOOK_FILE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+NEW = ".new-"
+READY = ".ready"
+"""A report that is complete; its files are on their way to their place."""
+
+WRITTEN = ".written"
+"""Names of the files that a report wrote, so that no file of the officer's own is touched."""
+
+VERSION = "earlier-version-"
+
+
+@contextmanager
+def replaced_whole(folder: Path) -> Iterator[Path]:
+    """Give an empty folder to write a report into, and put it in place when all is written.
+
+    Files of a report of another year are moved to a folder of that year; what lies there
+    already is kept inside it as an earlier version.
+
+    Parameters
+    ----------
+    folder
+        Report folder; made where it is not there.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written, or a file in it is open in another program.
+    """
+    with _told(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        finish_report(folder)
+        for left in folder.glob(f"{NEW}*"):
+            shutil.rmtree(left)
+        new = Path(tempfile.mkdtemp(prefix=NEW, dir=folder))
+        try:
+            yield new
+            names = sorted(path.name for path in new.iterdir())
+            (new / WRITTEN).write_text("\n".join([*names, WRITTEN]) + "\n", encoding="utf-8")
+            for name in (*names, WRITTEN):
+                _check_replaceable(folder / name)
+                _force_to_disk(new / name)
+            new.replace(folder / READY)
+        except BaseException:
+            shutil.rmtree(new, ignore_errors=True)
+            raise
+        finish_report(folder)
+
+
+def finish_report(folder: Path) -> bool:
+    """Finish putting a report in its place, where that was cut off; tell whether it was.
+
+    Raises
+    ------
+    ReportError
+        A file cannot be replaced; the report is complete and waits.
+    """
+    ready = folder / READY
+    if not ready.is_dir():
+        return False
+    with _told(folder):
+        if (ready / FIGURES_FILE).exists():
+            _keep_other_year(folder, _year_of(ready / FIGURES_FILE))
+            for name in _written(folder) - {path.name for path in ready.iterdir()}:
+                (folder / name).unlink(missing_ok=True)
+            for name in in_order(path.name for path in ready.iterdir()):
+                (ready / name).replace(folder / name)
+        shutil.rmtree(ready)
+    return True
+
+
+def in_order(names: Iterable[str]) -> list[str]:
+    """Order files as they are put in place: that likeliest to be open first, figures last."""
+    known = set(names)
+    ends = {WORKBOOK_FILE, FIGURES_FILE}
+    middle = sorted(known - ends)
+    return [*known & {WORKBOOK_FILE}, *middle, *known & {FIGURES_FILE}]
+
+
+def _keep_other_year(folder: Path, reporting_year: str) -> None:
+    """Move the files of another year's report to a folder of that year; figures last."""
+    figures = folder / FIGURES_FILE
+    if not figures.exists():
+        return
+    earlier = _year_of(figures)
+    if earlier == reporting_year:
+        return
+    kept = folder / earlier
+    kept.mkdir(exist_ok=True)
+    if (kept / FIGURES_FILE).exists() and not _same(kept / FIGURES_FILE, figures):
+        _set_aside(kept)
+    _move(folder, kept)
+
+
+def _set_aside(kept: Path) -> None:
+    """Keep an earlier report of the same year as a version inside its folder."""
+    number = 1
+    while (kept / f"{VERSION}{number}" / FIGURES_FILE).exists():
+        number += 1
+    aside = kept / f"{VERSION}{number}"
+    aside.mkdir(exist_ok=True)
+    _move(kept, aside)
+
+
+def _move(source: Path, target: Path) -> None:
+    for name in in_order(_written(source)):
+        if (source / name).exists():
+            (source / name).replace(target / name)
+
+
+def _written(folder: Path) -> set[str]:
+    """Name the files of the report in a folder; all of them where no list is kept."""
+    try:
+        listed = (folder / WRITTEN).read_text(encoding="utf-8").split("\n")
+    except FileNotFoundError:
+        return {path.name for path in folder.iterdir() if path.is_file()}
+    plain = {name for name in listed if name and Path(name).name == name}
+    return {name for name in plain if (folder / name).is_file()}
+
+
+def _year_of(figures: Path) -> str:
+    return read_register(figures.read_text(encoding="utf-8")).reporting_year
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.read_bytes() == other.read_bytes()
+
+
+def _check_replaceable(path: Path) -> None:
+    """Fail, before anything is changed, where a file is open elsewhere and locked."""
+    if path.exists():
+        with path.open("r+b"):
+            pass
+
+
+def _force_to_disk(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+@contextmanager
+def _told(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        message = (
+            f"{error.filename or folder}: cannot be written ({error.strerror}). Close it in "
+            "other programs, or give the folder the right to be written; then run the command "
+            "again."
+        )
+        raise ReportError(message, path=str(folder)) from error
