@@ -14,6 +14,7 @@ from planner.cli import (
     duplicates,
     erase,
     explain,
+    factors,
     load,
     loads,
     new,
@@ -50,6 +51,7 @@ app.command("erase")(erase.erase)
 app.command("retain")(retain.retain)
 app.command("report")(report.report)
 app.command("explain")(explain.explain)
+app.command("factors")(factors.factors)
 
 
 def _print_version(wanted: bool) -> None:

@@ -1,0 +1,107 @@
+"""planner factors: list the factor tables, compare editions, tell one factor in full."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from planner import run
+from planner.cli.options import ProgramFolder, say
+from planner.factors.listing import in_full, matching, side_by_side
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from planner.factors import Factor
+    from planner.factors.listing import SideBySide
+
+_WIDTH = 120
+
+
+def factors(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WORDS]...",
+            help="Words that name, unit, source or note must hold; the id of a factor tells it "
+            "in full.",
+            show_default=False,
+        ),
+    ] = None,
+    program: ProgramFolder = Path(),
+    *,
+    table: Annotated[
+        str, typer.Option(metavar="TABLE", help="Only this table, as landfill.", show_default=False)
+    ] = "",
+    edition: Annotated[
+        str,
+        typer.Option(
+            metavar="EDITION", help="Only this edition, as ipcc_2006.", show_default=False
+        ),
+    ] = "",
+    compare: Annotated[
+        bool, typer.Option("--compare", help="Set the editions of each factor side by side.")
+    ] = False,
+) -> None:
+    """List published factors and the council's own, compare editions, tell one in full."""
+    known = run.factors(program)
+    found = matching(known, words or (), table, edition)
+    if compare:
+        for shown in side_by_side(found):
+            _print_side_by_side(shown)
+    elif len({row.factor_id for row in found}) == 1:
+        typer.echo("\n\n".join(in_full(known, row) for row in found))
+    else:
+        _print_list(found)
+    _print_next(found)
+
+
+def _print_list(found: Iterable[Factor]) -> None:
+    shown = Table(box=None, pad_edge=False)
+    shown.add_column("factor", overflow="fold", ratio=1)
+    for name in ("value", "low", "high"):
+        shown.add_column(name, justify="right")
+    shown.add_column("unit", max_width=24)
+    shown.add_column("evidence")
+    table = ""
+    for row in found:
+        if row.table != table:
+            table = row.table
+            shown.add_row(f"[{table}]")
+        limits = ("" if one is None else f"{one:g}" for one in (row.low, row.high))
+        evidence = row.evidence.replace("_", " ")
+        shown.add_row(f"  {row.name}", f"{row.value:g}", *limits, row.unit, evidence)
+    Console(width=_WIDTH, markup=False, highlight=False).print(shown)
+
+
+def _print_side_by_side(compared: SideBySide) -> None:
+    shown = Table(box=None, pad_edge=False)
+    shown.add_column("factor", overflow="fold", ratio=1)
+    for name in compared.editions:
+        shown.add_column(name or "plain", justify="right", overflow="fold")
+    shown.add_column("unit", max_width=24)
+    for rows in compared.rows:
+        values = (_value(row) for row in rows)
+        shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, rows[0].unit)
+    Console(width=_WIDTH, markup=False, highlight=False).print(shown)
+    typer.echo()
+
+
+def _value(row: Factor) -> str:
+    low, high = row.limits
+    spread = "" if low == high else f"\n{low:g} to {high:g}"
+    return f"{row.value:g}{' (own)' if row.is_own else ''}{spread}"
+
+
+def _print_next(found: tuple[Factor, ...]) -> None:
+    own = sum(row.is_own for row in found)
+    if own:
+        say(f"{own} of these {'are' if own > 1 else 'is'} the council's own, set in program.toml.")
+    say(
+        f"{len(found):,} rows. Next: `planner factors ID` tells one in full; a [[factors]] block "
+        "in program.toml puts a number of your own in its place."
+    )

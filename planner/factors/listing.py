@@ -1,0 +1,170 @@
+"""The factor tables as a reader wants them: filtered, side by side, or one told in full."""
+
+from __future__ import annotations
+
+import difflib
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.errors import FactorError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from planner.factors.factor import Factor
+    from planner.factors.table import FactorTable
+
+WIDTH, NAME_WIDTH = 100, 12
+
+SEEN_WORDS = {
+    "yes": "the source was read",
+    "second_hand": "read as another's copy",
+    "memory": "from memory, the source was not read",
+    "computed": "computed or judged by this project",
+}
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """Factors that the same editions give.
+
+    Parameters
+    ----------
+    editions
+        Names of the editions, in the order of the tables.
+    rows
+        For each factor and what it applies to, a row of each edition.
+    """
+
+    editions: tuple[str, ...]
+    rows: tuple[tuple[Factor, ...], ...]
+
+
+def matching(
+    table: FactorTable, words: Sequence[str] = (), of_table: str = "", edition: str = ""
+) -> tuple[Factor, ...]:
+    """Find the factors that hold every word, in one table or of one edition.
+
+    A word that is a factor's id means that factor alone. Any other is looked for in id,
+    what it applies to, edition, unit, source and note, in small or capital letters.
+
+    Raises
+    ------
+    FactorError
+        No such table or edition, or no factor holds the words.
+
+    Examples
+    --------
+    >>> from planner.factors import read_factors
+    >>> [row.edition for row in matching(read_factors(), ["methane", "gwp100"], edition="ar6")]
+    ['ar6']
+    """
+    _must_be_known("table", of_table, [row.table for row in table])
+    _must_be_known("edition", edition, [row.edition for row in table])
+    ids = {row.factor_id for row in table}
+    exact = [word for word in words if word in ids]
+    found = tuple(
+        row
+        for row in table
+        if of_table in ("", row.table)
+        and edition in ("", row.edition)
+        and (row.factor_id in exact or not exact)
+        and all(word in ids or word.casefold() in _text(table, row) for word in words)
+    )
+    if not found:
+        raise FactorError(_nothing_found(words, of_table, edition, ids))
+    return found
+
+
+def side_by_side(factors: Sequence[Factor]) -> tuple[SideBySide, ...]:
+    """Set editions of the same factor side by side; those of one edition are left out.
+
+    Raises
+    ------
+    FactorError
+        None of them has a second edition.
+
+    Examples
+    --------
+    >>> from planner.factors import read_factors
+    >>> shown = side_by_side(matching(read_factors(), ["food_decomposing_carbon_share"]))
+    >>> shown[0].editions[:2], [row[0].value for row in shown]
+    (('ipcc_2006', 'ipcc_2019'), [0.5])
+    """
+    groups: dict[tuple[str, str], list[Factor]] = {}
+    for row in factors:
+        groups.setdefault((row.factor_id, row.applies_to), []).append(row)
+    tables: dict[tuple[str, ...], list[tuple[Factor, ...]]] = {}
+    for rows in groups.values():
+        if len(rows) > 1:
+            tables.setdefault(tuple(row.edition for row in rows), []).append(tuple(rows))
+    if not tables:
+        message = "none of these factors has two editions. Leave --compare out to list them."
+        raise FactorError(message)
+    return tuple(SideBySide(editions, tuple(rows)) for editions, rows in tables.items())
+
+
+def in_full(table: FactorTable, factor: Factor) -> str:
+    """Tell a factor with its range, shape, evidence, source and place, line by line."""
+    source = table.source(factor.source_id)
+    low, high = factor.limits
+    shape = "taken as certain" if factor.shape == "fixed" else factor.shape
+    spread = "" if low == high else f", {low:g} to {high:g}"
+    dated = f", read {source.date_read:%Y-%m-%d}" if source.date_read else ""
+    evidence = f"{factor.evidence.replace('_', ' ')}; {SEEN_WORDS[factor.seen]}"
+    lines = (
+        ("", factor.name),
+        ("value", f"{factor.value:g}{spread} {factor.unit} ({shape})"),
+        ("applies to", factor.applies_to.replace("_", " ")),
+        ("edition", factor.edition),
+        ("since", f"{factor.applies_from:%Y-%m-%d}" if factor.applies_from else ""),
+        ("evidence", "the council's own" if factor.is_own else evidence),
+        ("source", source.citation),
+        ("where in it", factor.source_place),
+        ("address", f"{source.address}{dated}"),
+        ("note", factor.note),
+        ("table", factor.table),
+    )
+    return "\n".join(_line(name, text) for name, text in lines if text)
+
+
+def _line(name: str, text: str) -> str:
+    if not name:
+        return text
+    begin = f"  {name:<{NAME_WIDTH}}"
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=begin,
+        subsequent_indent=" " * len(begin),
+        break_long_words=False,
+    )
+
+
+def _text(table: FactorTable, row: Factor) -> str:
+    source = table.source(row.source_id)
+    parts = (*row.key, row.unit, row.note, row.source_place, source.citation, row.evidence)
+    return " ".join(parts).casefold()
+
+
+def _must_be_known(kind: str, name: str, known: Sequence[str]) -> None:
+    names = sorted({one for one in known if one})
+    if name and name not in names:
+        near = difflib.get_close_matches(name, names, n=1)
+        hint = f" Did you mean {near[0]}?" if near else ""
+        message = f"--{kind}: found {name}.{hint} There are {', '.join(names)}."
+        raise FactorError(message)
+
+
+def _nothing_found(words: Sequence[str], of_table: str, edition: str, ids: set[str]) -> str:
+    asked = " ".join(
+        [
+            *words,
+            *([f"--table {of_table}"] if of_table else []),
+            *([f"--edition {edition}"] if edition else []),
+        ]
+    )
+    near = [one for word in words for one in difflib.get_close_matches(word, ids, n=2)]
+    hint = f" Did you mean {' or '.join(near)}?" if near else " Use fewer words."
+    return f"no factor holds {asked}.{hint}"
