@@ -20,6 +20,9 @@ DAYS_PER_WEEK = 7
 METHANE_PER_CARBON = 16.0 / 12.0
 """Mass of CH4 from one mass of carbon, the ratio the IPCC Guidelines use (equation 3.3)."""
 
+CO2_PER_CARBON = 44.0 / 12.0
+"""Mass of CO2 from one mass of carbon, the ratio the IPCC Guidelines use."""
+
 G_PER_KG = 1000.0
 """Grams in a kilogram (SI)."""
 

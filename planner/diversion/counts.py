@@ -39,6 +39,8 @@ class Counts:
         Query use_intervals, over the rounds that carry an estimate.
     audits
         Query audit_changes.
+    supplies
+        Query supplies_by_month.
     """
 
     from_date: dt.date
@@ -55,6 +57,7 @@ class Counts:
     copayments: pl.DataFrame
     use_intervals: pl.DataFrame
     audits: pl.DataFrame
+    supplies: pl.DataFrame
 
     @property
     def through_date(self) -> str:

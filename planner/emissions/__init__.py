@@ -1,18 +1,21 @@
-"""Landfill methane avoided and the bins' own gases."""
+"""The emissions account: landfill methane avoided, less what the project emits."""
 
 from planner.emissions.account import (
+    APART,
+    IN_NET,
+    OTHER_ROUTES,
     Basis,
     EmissionsAvoided,
-    bin_gases_kg_co2e_per_t,
     emissions_avoided,
-    methane_avoided_kg_co2e_per_t,
+    net_t_co2e,
+    treatment_kg_co2e_per_kg,
 )
+from planner.emissions.activity import BASES, Activity, Supplies
 from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
-from planner.emissions.choice import (
-    EmissionFactors,
-    choose_emission_factors,
-    draw_emission_factors,
-)
+from planner.emissions.choice import FactorRows, choose_emission_factors
+from planner.emissions.conservative import conservative_basis
+from planner.emissions.drawn import EmissionFactors, draw_emission_factors
+from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_factors
 from planner.emissions.landfill import (
     Decay,
     methane_between_kg,
@@ -20,24 +23,66 @@ from planner.emissions.landfill import (
     monthly_methane_kg,
     yearly_methane_kg,
 )
+from planner.emissions.landfilled import (
+    by_month_kg,
+    methane_avoided_kg_co2e_per_t,
+    of_landfill_kg,
+)
+from planner.emissions.payback import Payback, payback
+from planner.emissions.propagation import (
+    product_uncertainty_percent,
+    range_uncertainty_percent,
+    sum_uncertainty_percent,
+)
 from planner.emissions.streams import Streams, streams_methane_kg
+from planner.emissions.supply import (
+    bin_gases_kg_co2e_per_t,
+    bin_making_kg_co2e,
+    leakage_kg_co2e_per_t,
+)
+from planner.emissions.variance import first_order_shares, share_of_one_number
 
 __all__ = [
+    "APART",
+    "BASES",
+    "EDITIONS",
+    "GWP_SETS",
+    "IN_NET",
+    "OTHER_ROUTES",
+    "Activity",
     "Basis",
     "Decay",
     "EmissionFactors",
     "EmissionsAvoided",
+    "FactorRows",
+    "Payback",
     "Streams",
+    "Supplies",
     "bin_gases_kg_co2e_per_t",
+    "bin_making_kg_co2e",
     "bin_methane_kg",
     "bin_nitrous_oxide_kg",
+    "by_month_kg",
     "choose_emission_factors",
+    "compared_t_co2e",
+    "conservative_basis",
     "draw_emission_factors",
+    "edition_factors",
     "emissions_avoided",
+    "first_order_shares",
+    "leakage_kg_co2e_per_t",
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",
     "methane_potential_kg",
     "monthly_methane_kg",
+    "net_t_co2e",
+    "of_landfill_kg",
+    "payback",
+    "product_uncertainty_percent",
+    "range_uncertainty_percent",
+    "share_of_one_number",
     "streams_methane_kg",
+    "sum_uncertainty_percent",
+    "treatment_kg_co2e_per_kg",
     "yearly_methane_kg",
 ]

@@ -1,7 +1,9 @@
-"""Emissions that scraps kept out of landfill avoid, on three bases that are never summed.
+"""The project account: what landfilling would have sent up, less what the project does.
 
-Biogenic carbon dioxide is not counted, on either side. Nothing here is an offset or a
-credit, nor does it say that worm bins emit less than other composting.
+After ISO 14064-2 and the GHG Protocol for Project Accounting: sources of the baseline, of the
+project and of leakage, each a line with its sign, on three bases that are never summed.
+Biogenic carbon dioxide is not counted, on either side. Nothing here is an offset or a credit,
+nor does it say that worm bins emit less than other composting.
 """
 
 from __future__ import annotations
@@ -12,38 +14,87 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
-from planner.emissions.landfill import methane_between_kg
-from planner.units import KG_PER_T, MONTHS_PER_YEAR
+from planner.emissions.activity import BASES
+from planner.emissions.landfilled import by_year_kg, methane_kg
+from planner.emissions.supply import bin_gases_kg_co2e_per_kg, supply_lines
+from planner.units import CO2_PER_CARBON, KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.emissions.choice import EmissionFactors
+    from collections.abc import Callable, Mapping
+
+    from planner.emissions.activity import Activity
+    from planner.emissions.drawn import EmissionFactors
+    from planner.program import Emissions
 
 Floats = NDArray[np.float64]
 
-HORIZON_YEARS = 100
-"""Years for which the reporting year's scraps are followed on the long basis."""
+IN_NET = (
+    "landfill_methane",
+    "would_have_composted_anyway",
+    "contents_binned",
+    "bin_methane",
+    "bin_nitrous_oxide",
+    "bin_plastic",
+    "bin_disposal",
+    "bedding",
+    "worm_supply",
+    "freight",
+    "household_trips",
+    "collection_saved",
+)
+"""Lines whose sum is the net, in the order in which they are shown."""
 
-HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
+OTHER_ROUTES = ("other_residual_treatment", "kerbside_organics", "garden_compost")
+"""What other routes no longer emit: a sum of its own, outside the net."""
+
+APART = ("dropout", "castings_carbon", "fertiliser_replaced", "landfill_carbon")
+"""Lines that stand beside the account and are in no sum."""
+
+BIN_GASES = ("bin_methane", "bin_nitrous_oxide")
 
 
 @dataclass(frozen=True)
 class Basis:
-    """Emissions on one basis, each of shape (1 + draws,) [t CO2-e]."""
+    """Emissions on one basis, each of shape (1 + draws,) [t CO2-e].
 
-    methane_avoided_t_co2e: Floats
-    bin_methane_t_co2e: Floats
-    bin_nitrous_oxide_t_co2e: Floats
+    Parameters
+    ----------
+    lines
+        Lines of the account by name, avoided with a plus, emitted with a minus; a line that
+        the program does not have is not there.
+    """
+
+    lines: Mapping[str, Floats]
+
+    @property
+    def methane_avoided_t_co2e(self) -> Floats:
+        """Landfill methane of the scraps kept out."""
+        return self.lines["landfill_methane"]
 
     @property
     def bin_gases_t_co2e(self) -> Floats:
         """Methane and nitrous oxide of the bins, to be taken off."""
-        return self.bin_methane_t_co2e + self.bin_nitrous_oxide_t_co2e
+        return -self._sum(BIN_GASES)
+
+    @property
+    def making_and_leakage_t_co2e(self) -> Floats:
+        """Every other line of the net, to be taken off."""
+        return -self._sum([n for n in IN_NET if n not in ("landfill_methane", *BIN_GASES)])
 
     @property
     def net_t_co2e(self) -> Floats:
-        """Landfill methane avoided less the bins' gases."""
-        return self.methane_avoided_t_co2e - self.bin_gases_t_co2e
+        """Sum of the lines of the net."""
+        return self._sum(IN_NET)
+
+    @property
+    def other_routes_t_co2e(self) -> Floats:
+        """What other routes no longer emit, outside the net."""
+        return self._sum(OTHER_ROUTES)
+
+    def _sum(self, names: tuple[str, ...] | list[str]) -> Floats:
+        there = [self.lines[name] for name in names if name in self.lines]
+        none = np.zeros_like(self.lines["landfill_methane"])
+        return np.asarray(np.sum(there, axis=0)) if there else none
 
 
 @dataclass(frozen=True)
@@ -54,12 +105,12 @@ class EmissionsAvoided:
     ----------
     in_year
         Methane that all scraps kept out so far would have sent up within the reporting
-        year, less the bins' gases of that year.
+        year, less what the project emits in that year.
     to_date
         The same from the program's first month to the end of the reporting year.
     over_100_years
         Methane that the scraps kept out in the reporting year would have sent up within
-        100 years of their deposit, less the bins' gases of that year.
+        100 years of their deposit, less what the project emits in that year.
     methane_by_year_t_co2e
         The methane of `over_100_years` by year, index 0 the reporting year, shape
         (1 + draws, 101) [t CO2-e]. Its sum over years is that of the basis.
@@ -70,24 +121,26 @@ class EmissionsAvoided:
     over_100_years: Basis
     methane_by_year_t_co2e: Floats
 
+    def basis(self, name: str) -> Basis:
+        """Find a basis by its name in BASES."""
+        return dict(zip(BASES, (self.in_year, self.to_date, self.over_100_years), strict=True))[
+            name
+        ]
+
 
 def emissions_avoided(
-    kept_out_kg: Floats, fed_kg: Floats, factors: EmissionFactors, year_months: slice
+    activity: Activity, factors: EmissionFactors, choices: Emissions
 ) -> EmissionsAvoided:
     """Account for the emissions avoided by the end of a reporting year.
 
     Parameters
     ----------
-    kept_out_kg
-        Wet scraps kept out of landfill by month, from the program's first month to the last
-        of the reporting year, shape (1 + draws, months) [kg].
-    fed_kg
-        Wet scraps fed to bins in the same months, same shape [kg]; the bins' gases come
-        from all of them, whether or not they would have been landfilled.
+    activity
+        Scraps by month and what was given out.
     factors
         The program's factors, drawn as often.
-    year_months
-        Columns of the reporting year; its stop is the last column.
+    choices
+        The program's block of the account.
 
     Returns
     -------
@@ -97,100 +150,138 @@ def emissions_avoided(
     Raises
     ------
     ValueError
-        The shapes do not agree, or `year_months` does not end with the months.
+        The draws of scraps and factors are not as many.
 
     Notes
     -----
-    Methane is counted net of recovery and of oxidation in the cover.
+    Methane is counted net of recovery and of oxidation in the cover. Making a bin is spread
+    evenly over its service life; bedding, worms, freight and trips are charged in the month
+    in which they are given out. Contents binned after all are charged as fresh scraps.
 
     References
     ----------
     ipcc_2006_v5_ch3, equations 3.1 to 3.6; ipcc_2006_v5_ch4, equations 4.1 and 4.2.
     """
-    start, stop = _checked(kept_out_kg, fed_kg, factors, year_months)
-    potential_kg = kept_out_kg * factors.methane_potential_kg_per_kg[:, np.newaxis]
-    in_year_kg = methane_between_kg(potential_kg, factors.decay, start, stop)
-    to_date_kg = methane_between_kg(potential_kg, factors.decay, 0, stop)
-    by_year_kg = _methane_by_year_kg(potential_kg[:, start:stop], factors)
-    fed_in_year_kg = fed_kg[:, start:stop].sum(axis=1)
-    return EmissionsAvoided(
-        in_year=_basis(in_year_kg, fed_in_year_kg, factors),
-        to_date=_basis(to_date_kg, fed_kg.sum(axis=1), factors),
-        over_100_years=_basis(by_year_kg.sum(axis=1), fed_in_year_kg, factors),
-        methane_by_year_t_co2e=by_year_kg * factors.methane_gwp100[:, np.newaxis] / KG_PER_T,
-    )
-
-
-def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
-    """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
-
-    Parameters
-    ----------
-    factors
-        The program's factors.
-
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws,) [kg CO2-e per t wet].
-    """
-    emitted_share = factors.decay.emitted_share(HORIZON_MONTHS)
-    methane_kg = KG_PER_T * factors.methane_potential_kg_per_kg * emitted_share
-    return methane_kg * factors.methane_gwp100
-
-
-def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
-    """Methane and nitrous oxide of the bins for a tonne fed.
-
-    Parameters
-    ----------
-    factors
-        The program's factors.
-
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws,) [kg CO2-e per t wet].
-    """
-    per_t = _basis(np.zeros_like(factors.methane_gwp100), np.asarray(KG_PER_T), factors)
-    return per_t.bin_gases_t_co2e * KG_PER_T
-
-
-def _checked(
-    kept_out_kg: Floats, fed_kg: Floats, factors: EmissionFactors, year_months: slice
-) -> tuple[int, int]:
-    draws, months = kept_out_kg.shape
-    start, stop, step = year_months.indices(months)
-    if fed_kg.shape != kept_out_kg.shape or factors.methane_gwp100.shape != (draws,):
+    if activity.kept_out_kg.shape[0] != factors.size:
         message = (
-            f"found kept_out_kg {kept_out_kg.shape}, fed_kg {fed_kg.shape}, factors "
-            f"{factors.methane_gwp100.shape}, expected the same draws and months"
+            f"found kept_out_kg {activity.kept_out_kg.shape}, factors ({factors.size},), "
+            "expected the same draws"
         )
         raise ValueError(message)
-    if stop != months or step != 1 or start >= stop:
-        message = f"year_months: found {year_months}, expected the last of {months} months"
-        raise ValueError(message)
-    return start, stop
-
-
-def _basis(methane_kg: Floats, fed_kg: Floats, factors: EmissionFactors) -> Basis:
-    bin_methane = bin_methane_kg(fed_kg, factors.compost_methane_g_per_kg)
-    bin_nitrous_oxide = bin_nitrous_oxide_kg(fed_kg, factors.compost_nitrous_oxide_g_per_kg)
-    return Basis(
-        methane_kg * factors.methane_gwp100 / KG_PER_T,
-        bin_methane * factors.methane_gwp100 / KG_PER_T,
-        bin_nitrous_oxide * factors.nitrous_oxide_gwp100 / KG_PER_T,
+    in_year, to_date, over_100_years = (
+        Basis(_lines(activity, factors, choices, basis)) for basis in BASES
     )
+    by_year = by_year_kg(activity, factors) * factors["methane_gwp100"][:, np.newaxis] / KG_PER_T
+    return EmissionsAvoided(in_year, to_date, over_100_years, by_year)
 
 
-def _methane_by_year_kg(potential_kg: Floats, factors: EmissionFactors) -> Floats:
-    """Methane of one year's deposits in that year and each of the hundred after it."""
-    months_count = potential_kg.shape[1]
-    deposit_month = np.arange(months_count, dtype=np.float64)[:, np.newaxis]
-    year_ends = months_count + MONTHS_PER_YEAR * np.arange(-1.0, HORIZON_YEARS + 1)
-    year_ends[0] = 0.0
-    ages = np.clip(year_ends - deposit_month, 0.0, HORIZON_MONTHS)
-    emitted_share = factors.decay.emitted_share(ages)
-    emitted_kg = np.einsum("dm,dmy->dy", potential_kg, emitted_share)
-    # what is emitted never falls with age; the last bits of the sums may
-    return np.asarray(np.maximum(np.diff(emitted_kg, axis=1), 0.0))
+def net_t_co2e(
+    activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
+) -> Floats:
+    """Net emissions avoided on one basis, shape (1 + draws,) [t CO2-e]."""
+    return Basis(_lines(activity, factors, choices, basis)).net_t_co2e
+
+
+def _lines(
+    activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
+) -> dict[str, Floats]:
+    """Every line on one basis [t CO2-e]."""
+    months = slice(None) if basis == "to_date" else activity.year_months
+
+    def over(monthly: Floats) -> Floats:
+        return np.asarray(monthly[..., months].sum(axis=-1))
+
+    lines = {
+        **_landfill_lines(activity, factors, basis),
+        **_bin_lines(over(activity.fed_kg), factors),
+        **{name: -emitted for name, emitted in supply_lines(activity, factors, over).items()},
+        **_route_lines(activity, factors, choices, over),
+    }
+    if choices.rounds_shrink:
+        saved = over(activity.collected_kg) * factors["collection_kg_co2e_per_t"] / KG_PER_T
+        lines["collection_saved"] = saved
+    if choices.show_carbon_and_fertiliser:
+        lines |= _carbon_lines(over(activity.fed_kg), over(activity.kept_out_kg), factors)
+    return {name: line / KG_PER_T for name, line in lines.items()}
+
+
+def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
+    start = activity.year_start
+    gwp = factors["methane_gwp100"]
+    kept_out = gwp * methane_kg(activity.kept_out_kg, factors, basis, start)
+    to_landfill = activity.fed_kg * activity.landfilled_share_of_residual_waste
+    binned = gwp * methane_kg(to_landfill, factors, basis, start)
+    return {
+        "landfill_methane": kept_out,
+        "would_have_composted_anyway": -kept_out * factors["would_have_composted_anyway_share"],
+        "contents_binned": -binned * factors["contents_binned_share"],
+        "dropout": -gwp * methane_kg(activity.dropped_out_kg, factors, basis, start),
+    }
+
+
+def _bin_lines(fed_kg: Floats, factors: EmissionFactors) -> dict[str, Floats]:
+    methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
+    return {"bin_methane": -fed_kg * methane, "bin_nitrous_oxide": -fed_kg * nitrous_oxide}
+
+
+def _route_lines(
+    activity: Activity,
+    factors: EmissionFactors,
+    choices: Emissions,
+    over: Callable[[Floats], Floats],
+) -> dict[str, Floats]:
+    routes = (
+        ("other_residual_treatment", choices.residual_treatment, activity.treated_kg),
+        ("kerbside_organics", choices.kerbside_treatment, activity.kerbside_kg),
+        ("garden_compost", "composting", activity.garden_compost_kg),
+    )
+    return {
+        name: over(kg) * treatment_kg_co2e_per_kg(factors, treatment)
+        for name, treatment, kg in routes
+        if treatment != "not_counted"
+    }
+
+
+def treatment_kg_co2e_per_kg(factors: EmissionFactors, treatment: str) -> Floats:
+    """Methane and nitrous oxide of a treatment of scraps, shape (1 + draws,) [kg CO2-e per kg].
+
+    Parameters
+    ----------
+    factors
+        The program's factors.
+    treatment
+        "composting", "anaerobic_digestion" (its nitrous oxide is negligible, after Table
+        4.1) or "incineration". Energy that a plant sells is not counted.
+
+    References
+    ----------
+    ipcc_2006_v5_ch4, Table 4.1; ipcc_2006_v5_ch5, Tables 5.3 and 5.6.
+    """
+    methane, nitrous_oxide = {
+        "composting": ("compost_methane_g_per_kg", "compost_nitrous_oxide_g_per_kg"),
+        "anaerobic_digestion": ("digester_methane_g_per_kg", None),
+        "incineration": ("incineration_methane_g_per_kg", "incineration_nitrous_oxide_g_per_kg"),
+    }[treatment]
+    total = factors[methane] * factors["methane_gwp100"]
+    if nitrous_oxide is not None:
+        total = total + factors[nitrous_oxide] * factors["nitrous_oxide_gwp100"]
+    return np.asarray(total / KG_PER_T)
+
+
+def _carbon_lines(
+    fed_kg: Floats, kept_out_kg: Floats, factors: EmissionFactors
+) -> dict[str, Floats]:
+    """Carbon in soil, fertiliser replaced, and carbon the landfill would have kept.
+
+    The last is W · DOC · (1 − DOCf) · MCF · 44/12 (ipcc_2006_v5_ch3, appendix 3A.1).
+    """
+    left = factors["food_degradable_carbon_share"] * (1 - factors["food_decomposing_carbon_share"])
+    corrected = sum(
+        landfill.share_of_landfilled_waste * own["methane_correction_factor"]
+        for landfill, own in zip(factors.rows.landfills, factors.of_landfills, strict=True)
+    )
+    return {
+        "castings_carbon": fed_kg * factors["castings_carbon_kg_co2e_per_t"] / KG_PER_T,
+        "fertiliser_replaced": fed_kg * factors["fertiliser_replaced_kg_co2e_per_t"] / KG_PER_T,
+        "landfill_carbon": -kept_out_kg * left * corrected * CO2_PER_CARBON,
+    }

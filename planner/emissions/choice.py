@@ -1,163 +1,176 @@
-"""The factors that a program's landfill and method call for, and their draws."""
+"""The rows of the factor tables that a program's landfills, method and choices call for."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
-from planner.emissions.landfill import Decay, methane_potential_kg
-from planner.factors import draw_factors
+from planner.factors.factor import OWN
 
 if TYPE_CHECKING:
-    from planner.factors import Factor, FactorTable
-    from planner.program import Program
+    from collections.abc import Mapping
 
-Floats = NDArray[np.float64]
+    from planner.factors import Factor, FactorTable
+    from planner.program import LandfillSite, Program
 
 BASE_EDITION = "ipcc_2006"
 """The 2019 Refinement changes some rows only; what it leaves alone holds from 2006."""
 
-MID_MONTH = 0.5
-"""Scraps are kept out all through a month, on average half a month after it began."""
+MAIN_LANDFILL = "main"
+"""Name of the landfill under [landfill]."""
+
+FREIGHT = ("freight_kg_co2e_per_t_km", "freight_supply_kg_co2e_per_t_km")
+"""What a vehicle gives off, and what its fuel gave off before it was burnt."""
 
 
 @dataclass(frozen=True)
-class EmissionFactors:
-    """Factors of one program, each an array of shape (1 + draws,), named by its factor_id.
+class LandfillRows:
+    """Rows of one landfill, and its share of the landfilled waste."""
 
-    `rows` are the rows of the factor tables behind them, for the report.
-    """
-
-    food_degradable_carbon_share: Floats
-    food_decomposing_carbon_share: Floats
-    methane_correction_factor: Floats
-    methane_share_of_gas: Floats
-    food_decay_rate_per_year: Floats
-    delay_months: Floats
-    oxidised_share: Floats
-    captured_multiplier: Floats
-    compost_methane_g_per_kg: Floats
-    compost_nitrous_oxide_g_per_kg: Floats
-    methane_gwp100: Floats
-    nitrous_oxide_gwp100: Floats
-    capture_from_age_years: tuple[float, ...]
-    scheduled_captured_share: tuple[float, ...]
+    name: str
+    share_of_landfilled_waste: float
+    site: LandfillSite
     rows: tuple[Factor, ...]
 
-    @property
-    def captured_share(self) -> Floats:
-        """Share of methane captured by step of the schedule, shape (1 + draws, steps)."""
-        schedule = np.asarray(self.scheduled_captured_share)
-        scaled = self.captured_multiplier[:, np.newaxis] * schedule
-        return np.asarray(np.clip(scaled, 0.0, 1.0))
+
+@dataclass(frozen=True)
+class FactorRows:
+    """Rows that all landfills and lines share, by what they are for, and of each landfill.
+
+    A row is for what its factor_id says, but that freight is looked up for two vehicles.
+    `stated` are the keys under [emissions] that stand in place of a factor.
+    """
+
+    shared: Mapping[str, Factor]
+    landfills: tuple[LandfillRows, ...]
+    stated: frozenset[str]
 
     @property
-    def decay(self) -> Decay:
-        """Decay of scraps deposited through a month."""
-        return Decay(
-            self.food_decay_rate_per_year,
-            self.delay_months + MID_MONTH,
-            self.oxidised_share,
-            self.capture_from_age_years,
-            self.captured_share,
-        )
-
-    @property
-    def methane_potential_kg_per_kg(self) -> Floats:
-        """Methane that a kilogram of scraps can give, shape (1 + draws,) [kg CH4 per kg]."""
-        return methane_potential_kg(
-            1.0,
-            self.food_degradable_carbon_share,
-            self.food_decomposing_carbon_share,
-            self.methane_correction_factor,
-            self.methane_share_of_gas,
-        )
-
-    def varying(self, factor_id: str) -> EmissionFactors:
-        """Hold every factor but one at its central value, as a tornado chart needs.
-
-        Raises
-        ------
-        ValueError
-            `factor_id` is not a drawn factor here.
-        """
-        if factor_id not in self.drawn_ids:
-            message = f"factor_id: found {factor_id!r}, expected one of {self.drawn_ids}"
-            raise ValueError(message)
-        held = {name: getattr(self, name) for name in self.drawn_ids if name != factor_id}
-        return replace(
-            self, **{name: np.full_like(values, values[0]) for name, values in held.items()}
-        )
-
-    @property
-    def drawn_ids(self) -> tuple[str, ...]:
-        """Ids of the factors, in the order of `rows`."""
-        return tuple(row.factor_id for row in self.rows)
+    def every(self) -> tuple[Factor, ...]:
+        """All rows, each once, those of the first landfill before those of the next."""
+        rows = [row for landfill in self.landfills for row in landfill.rows]
+        return tuple(dict.fromkeys([*self.shared.values(), *rows]))
 
 
-def choose_emission_factors(program: Program, table: FactorTable) -> tuple[Factor, ...]:
-    """Name the rows that the program's landfill, edition and warming potentials call for.
+def choose_emission_factors(program: Program, table: FactorTable) -> FactorRows:
+    """Name the rows that the program's landfills, edition, potentials and choices call for.
 
     Raises
     ------
     FactorError
         The tables have no row for one of them.
     """
-    landfill, method = program.landfill, program.method
-
-    def by_edition(factor_id: str, applies_to: str = "") -> Factor:
-        editions = {row.edition for row in table if row.factor_id == factor_id}
-        edition = method.edition if method.edition in editions else BASE_EDITION
-        return table.find(factor_id, applies_to, edition)
-
-    return (
-        by_edition("food_degradable_carbon_share"),
-        by_edition("food_decomposing_carbon_share"),
-        table.find("methane_correction_factor", landfill.management, BASE_EDITION),
-        by_edition("methane_share_of_gas"),
-        by_edition("food_decay_rate_per_year", landfill.climate),
-        by_edition("delay_months"),
-        by_edition("oxidised_share", landfill.cover),
-        by_edition("captured_multiplier", "unmetered"),
-        by_edition("compost_methane_g_per_kg", "wet"),
-        by_edition("compost_nitrous_oxide_g_per_kg", "wet"),
-        table.find("methane_gwp100", edition=method.gwp_set),
-        table.find("nitrous_oxide_gwp100", edition=method.gwp_set),
+    find = _Finder(program, table)
+    rows = (*_of_waste(find, program), *_of_bins(find), *_of_supply(find, program))
+    stated = program.emissions.stated
+    shared = {row.factor_id: row for row in (*rows, *_of_routes(find, program))}
+    shared |= _of_freight(find, program)
+    return FactorRows(
+        {role: _stated(row, stated) for role, row in shared.items()},
+        tuple(_of_landfill(find, name, share, site) for name, share, site in _sites(program)),
+        frozenset(stated),
     )
 
 
-def draw_emission_factors(
-    program: Program, table: FactorTable, draws_count: int, seed: int
-) -> EmissionFactors:
-    """Choose a program's factors and draw them.
+@dataclass(frozen=True)
+class _Finder:
+    program: Program
+    table: FactorTable
 
-    Parameters
-    ----------
-    program
-        Its landfill, edition and set of warming potentials decide.
-    table
-        The factor tables.
-    draws_count, seed
-        As for `planner.factors.draw_factors`.
+    def __call__(self, factor_id: str, applies_to: str = "") -> Factor:
+        """Find a row of the program's edition, or of the edition it rests on."""
+        editions = {row.edition for row in self.table if row.factor_id == factor_id}
+        chosen = self.program.method.edition
+        edition = chosen if chosen in editions else BASE_EDITION
+        return self.table.find(factor_id, applies_to, edition)
 
-    Returns
-    -------
-    EmissionFactors
-        Arrays of shape (1 + draws_count,); index 0 the central values.
 
-    Raises
-    ------
-    FactorError
-        The tables have no row for a choice of the program.
-    """
-    rows = choose_emission_factors(program, table)
-    steps = program.landfill.gas_capture
-    return EmissionFactors(
-        **draw_factors(rows, draws_count, seed),
-        capture_from_age_years=tuple(float(step.from_age_years) for step in steps),
-        scheduled_captured_share=tuple(step.captured_share for step in steps),
-        rows=rows,
+def _sites(program: Program) -> list[tuple[str, float, LandfillSite]]:
+    further = program.further_landfills
+    rest = 1.0 - sum(one.share_of_landfilled_waste for one in further)
+    return [
+        (MAIN_LANDFILL, rest, program.landfill),
+        *((one.name, one.share_of_landfilled_waste, one) for one in further),
+    ]
+
+
+def _of_landfill(find: _Finder, name: str, share: float, site: LandfillSite) -> LandfillRows:
+    rows = (
+        find.table.find("methane_correction_factor", site.management, BASE_EDITION),
+        find("food_decay_rate_per_year", site.climate),
+        find("oxidised_share", site.cover),
+    )
+    return LandfillRows(name, share, site, rows)
+
+
+def _of_waste(find: _Finder, program: Program) -> tuple[Factor, ...]:
+    gwp_set = program.method.gwp_set
+    return (
+        find("food_degradable_carbon_share"),
+        find("food_decomposing_carbon_share"),
+        find("methane_share_of_gas"),
+        find("delay_months"),
+        find("captured_multiplier", "unmetered"),
+        find.table.find("methane_gwp100", edition=gwp_set),
+        find.table.find("nitrous_oxide_gwp100", edition=gwp_set),
+        find.table.find("would_have_composted_anyway_share"),
+        find.table.find("contents_binned_share"),
+    )
+
+
+def _of_bins(find: _Finder) -> tuple[Factor, ...]:
+    return (
+        find("compost_methane_g_per_kg", "wet"),
+        find("compost_nitrous_oxide_g_per_kg", "wet"),
+        find.table.find("castings_carbon_kg_co2e_per_t"),
+        find.table.find("fertiliser_replaced_kg_co2e_per_t"),
+    )
+
+
+def _of_supply(find: _Finder, program: Program) -> tuple[Factor, ...]:
+    choices, one = program.emissions, find.table.find
+    return (
+        one("bin_plastic_virgin_kg_co2e_per_kg"),
+        one("bin_plastic_recycled_kg_co2e_per_kg"),
+        one("plastic_landfilled_kg_co2e_per_kg"),
+        one("bedding_kg_co2e_per_kg", choices.bedding),
+        one("worm_supply_kg_co2e_per_kg"),
+        one("car_kg_co2e_per_km"),
+        one("supplier_km"),
+        one("delivery_km"),
+        one("household_trip_km"),
+        one("collection_kg_co2e_per_t", "composting"),
+    )
+
+
+def _of_freight(find: _Finder, program: Program) -> dict[str, Factor]:
+    choices = program.emissions
+    legs = (("supplier", choices.supplier_vehicle), ("delivery", choices.delivery_vehicle))
+    return {
+        f"{leg}_{factor_id}": find.table.find(factor_id, vehicle)
+        for leg, vehicle in legs
+        for factor_id in FREIGHT
+    }
+
+
+def _of_routes(find: _Finder, program: Program) -> tuple[Factor, ...]:
+    """Rows of other treatments that the program's routes name, beside those of composting."""
+    chosen = {program.emissions.residual_treatment, program.emissions.kerbside_treatment}
+    rows = []
+    if "incineration" in chosen:
+        rows += [
+            find("incineration_methane_g_per_kg"),
+            find("incineration_nitrous_oxide_g_per_kg"),
+        ]
+    if "anaerobic_digestion" in chosen:
+        rows.append(find("digester_methane_g_per_kg", "wet"))
+    return tuple(rows)
+
+
+def _stated(row: Factor, stated: dict[str, float]) -> Factor:
+    """Put a value of the program file in place of a factor's."""
+    if row.factor_id not in stated:
+        return row
+    return replace(
+        row, value=stated[row.factor_id], low=None, high=None, shape="fixed", evidence=OWN
     )

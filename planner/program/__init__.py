@@ -12,9 +12,10 @@ from pydantic import Field, ValidationError, model_validator
 from planner.errors import ProgramError
 from planner.program.block import Block
 from planner.program.council import Council, Privacy
+from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfills
 from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
-from planner.program.landfill import Climate, GasCapture, Landfill, Method
+from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
 from planner.program.money import InKind, MoneyToCome
 from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
@@ -28,9 +29,12 @@ __all__ = [
     "BinModel",
     "Climate",
     "Council",
+    "Emissions",
+    "FurtherLandfill",
     "GasCapture",
     "InKind",
     "Landfill",
+    "LandfillSite",
     "Method",
     "MoneyToCome",
     "Ordering",
@@ -58,6 +62,8 @@ class Program(Block):
     privacy: Privacy
     bin_models: Annotated[tuple[BinModel, ...], Field(min_length=1, strict=False)]
     reporting_years: Annotated[tuple[ReportingYear, ...], Field(min_length=1, strict=False)]
+    emissions: Emissions = Field(default_factory=Emissions)
+    further_landfills: FurtherLandfills = ()
     money: MoneyToCome = Field(default_factory=MoneyToCome)
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()

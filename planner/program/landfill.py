@@ -17,8 +17,8 @@ class GasCapture(Block):
     captured_share: Share
 
 
-class Landfill(Block):
-    """Where the residual waste goes in the end."""
+class LandfillSite(Block):
+    """A landfill: its climate, how it is run, and what its wells catch."""
 
     climate: Literal["boreal_temperate_dry", "boreal_temperate_wet", "tropical_dry", "tropical_wet"]
     management: Literal[
@@ -29,16 +29,21 @@ class Landfill(Block):
         "uncategorised",
     ]
     cover: Literal["oxidising", "none"]
-    landfilled_share_of_residual_waste: Share
     gas_capture: Annotated[tuple[GasCapture, ...], Field(min_length=1, strict=False)]
 
     @model_validator(mode="after")
-    def _ages_rise_from_zero(self) -> Landfill:
+    def _ages_rise_from_zero(self) -> LandfillSite:
         ages = [step.from_age_years for step in self.gas_capture]
         if ages[0] != 0 or ages != sorted(set(ages)):
             message = "gas_capture: expected ages that begin at 0 and rise from line to line"
             raise ValueError(message)
         return self
+
+
+class Landfill(LandfillSite):
+    """Where the residual waste goes in the end."""
+
+    landfilled_share_of_residual_waste: Share
 
 
 class Method(Block):

@@ -107,7 +107,7 @@ def _factors(year: Year, *, of_bins: bool) -> tuple[Input, ...]:
     bins = ("compost_methane_g_per_kg", "compost_nitrous_oxide_g_per_kg", "nitrous_oxide_gwp100")
     chosen = [
         factor
-        for factor in year.emission_factors
+        for factor in year.emission_factors.rows.every
         if factor.factor_id == shared or (factor.factor_id in bins) == of_bins
     ]
     return of_factors(year.factor_table, chosen)

@@ -7,13 +7,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.diversion.areas import AreaFigures, area_figures
+from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import Carried, carry_forward
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
-from planner.emissions import EmissionsAvoided, draw_emission_factors, emissions_avoided
+from planner.emissions import (
+    Activity,
+    EmissionFactors,
+    EmissionsAvoided,
+    draw_emission_factors,
+    emissions_avoided,
+)
 from planner.errors import EstimateError
 from planner.factors import draw_factors, with_own
 from planner.money import ProgramCost, program_cost
+from planner.report.emissions_activity import activity_of
 from planner.survey.weights import has_enough_answers
 
 if TYPE_CHECKING:
@@ -53,8 +61,12 @@ class Year:
         The bins given so far in the years to come.
     areas
         The year's figures by area.
+    bounds
+        The same year as if all who did not answer had kept their bins, or had stopped.
     feed_factors, emission_factors
         Those that the estimates used.
+    activity
+        What the emissions follow from, by month.
     loads
         Query loads: the files behind the records.
     """
@@ -67,9 +79,11 @@ class Year:
     cost: ProgramCost
     carried: Carried
     areas: AreaFigures
+    bounds: SilentBounds
     factor_table: FactorTable
     feed_factors: tuple[Factor, ...]
-    emission_factors: tuple[Factor, ...]
+    emission_factors: EmissionFactors
+    activity: Activity
     loads: pl.DataFrame
 
 
@@ -99,6 +113,7 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
         copayments=store.query("copayments_at_handover", **within),
         use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
         audits=store.query("audit_changes", **until),
+        supplies=store.query("supplies_by_month", **until),
     )
 
 
@@ -150,24 +165,21 @@ def estimate_year(
         raise EstimateError(message) from error
     months = diversion.cohorts.months_from(counts.from_date)
     factors = draw_emission_factors(program, table, method.draws_count, method.seed)
-    emissions = emissions_avoided(
-        diversion.kept_out_kg.sum(axis=1),
-        diversion.fed_kg.sum(axis=1),
-        factors,
-        months,
-    )
+    activity = activity_of(diversion, counts.supplies, program, counts.from_date)
     return Year(
         program=program,
         reporting_year=program.year(label),
         counts=counts,
         diversion=diversion,
-        emissions=emissions,
+        emissions=emissions_avoided(activity, factors, program.emissions),
+        activity=activity,
         cost=program_cost(counts.costs),
         carried=carry_forward(diversion, counts, program, drawn),
         areas=area_figures(diversion, months, drawn["area_feed_spread_share"], method.seed),
+        bounds=bounds_if_silent(counts, program, drawn),
         factor_table=table,
         feed_factors=feed_factors,
-        emission_factors=factors.rows,
+        emission_factors=factors,
         loads=loads,
     )
 

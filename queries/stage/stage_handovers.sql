@@ -2,8 +2,9 @@
 -- grain:  handover_id
 -- params:
 -- reads:  handovers
--- feeds:  bins_by_area, copayments_at_handover, handovers_by_month, latest_record,
---         stage_who_was_asked, use_intervals
+-- feeds:  bins_by_area, copayments_at_handover, handovers_by_month,
+--         households_by_group, latest_record, stage_who_was_asked,
+--         supplies_by_month, use_intervals
 select
     handover_id,
     household_id,

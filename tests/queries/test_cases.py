@@ -10,8 +10,10 @@ from tests.queries import (
     money_cases,
     retention_cases,
     sampling_cases,
+    sizing_cases,
     stage_cases,
     summary_cases,
+    supplies_cases,
     survey_cases,
     test_store_queries,
 )
@@ -21,8 +23,10 @@ CASES = [
     *check_cases.CASES,
     *money_cases.CASES,
     *sampling_cases.CASES,
+    *sizing_cases.CASES,
     *stage_cases.CASES,
     *summary_cases.CASES,
+    *supplies_cases.CASES,
     *retention_cases.CASES,
     *survey_cases.CASES,
 ]

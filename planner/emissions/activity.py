@@ -1,0 +1,147 @@
+"""What a program did, by month: the masses and counts that its emissions follow from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+BASES = ("in_year", "to_date", "100_years")
+"""Three bases, which must not be added up: each counts some of the same methane."""
+
+
+@dataclass(frozen=True)
+class Supplies:
+    """What was given out, by month; counts and masses of the records, so without draws.
+
+    Parameters
+    ----------
+    bins_given, bins_made
+        Shape (models, months): bins handed over, and of them those that no other household
+        had before; a bin that came back and went out again was made once.
+    plastic_kg, plastic_recycled_share, service_life_months
+        Of a bin of each model, shape (models,).
+    bedding_kg, worms_kg
+        Shape (months,) [kg].
+    """
+
+    bins_given: Floats
+    bins_made: Floats
+    plastic_kg: Floats
+    plastic_recycled_share: Floats
+    service_life_months: NDArray[np.int64]
+    bedding_kg: Floats
+    worms_kg: Floats
+
+    @classmethod
+    def none(cls, months_count: int) -> Supplies:
+        """Nothing given out."""
+        nothing, empty = np.zeros((0, months_count)), np.zeros(0)
+        months = np.zeros(months_count)
+        return cls(nothing, nothing, empty, empty, np.zeros(0, dtype=np.int64), months, months)
+
+    @property
+    def in_service(self) -> Floats:
+        """Share of making that falls to each month, in bins, shape (models, months).
+
+        A bin made in a month is charged in equal parts to that month and those after it,
+        as many as its model lasts.
+        """
+        made, months = self.bins_made, self.bins_made.shape[1]
+        age = np.arange(months)[:, np.newaxis] - np.arange(months)[np.newaxis, :]
+        lasts = self.service_life_months[:, np.newaxis, np.newaxis]
+        alive = (age >= 0) & (age < lasts)
+        return np.asarray(np.einsum("kmc,kc->km", alive / lasts, made))
+
+    @property
+    def moved_kg(self) -> Floats:
+        """Mass of bins, bedding and worms given out, shape (months,) [kg]."""
+        return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
+
+
+@dataclass(frozen=True)
+class Activity:
+    """Scraps by month and draw, and what was given out.
+
+    Parameters
+    ----------
+    kept_out_kg, fed_kg
+        Scraps kept out of landfill and fed to bins from the program's first month to the
+        last of the reporting year, shape (1 + draws, months) [kg].
+    treated_kg, kerbside_kg, garden_compost_kg
+        Scraps fed that were burnt or treated with the residual waste, collected at the
+        kerb or composted at home before, same shape [kg].
+    dropped_out_kg
+        Scraps that would have been kept out had every bin stayed in use, less those that
+        were, same shape [kg].
+    collected_kg
+        Scraps fed that a collection took before, same shape [kg].
+    landfilled_share_of_residual_waste
+        Of what goes to the residual bin.
+    supplies
+        What was given out.
+    year_months
+        Columns of the reporting year; its stop is the last column.
+
+    Raises
+    ------
+    ValueError
+        The shapes do not agree, or `year_months` does not end with the months.
+    """
+
+    kept_out_kg: Floats
+    fed_kg: Floats
+    treated_kg: Floats
+    kerbside_kg: Floats
+    garden_compost_kg: Floats
+    dropped_out_kg: Floats
+    collected_kg: Floats
+    landfilled_share_of_residual_waste: float
+    supplies: Supplies
+    year_months: slice
+
+    def __post_init__(self) -> None:
+        shape = self.kept_out_kg.shape
+        series = (self.fed_kg, self.treated_kg, self.kerbside_kg, self.garden_compost_kg)
+        if any(one.shape != shape for one in (*series, self.dropped_out_kg, self.collected_kg)):
+            shapes = [one.shape for one in series]
+            message = (
+                f"found kept_out_kg {shape}, others {shapes}, expected the same draws and months"
+            )
+            raise ValueError(message)
+        start, stop, step = self.year_months.indices(shape[1])
+        if stop != shape[1] or step != 1 or start >= stop:
+            message = (
+                f"year_months: found {self.year_months}, expected the last of {shape[1]} months"
+            )
+            raise ValueError(message)
+
+    @classmethod
+    def of_scraps(cls, kept_out_kg: Floats, fed_kg: Floats, year_months: slice) -> Activity:
+        """Scraps alone, none of them from other routes, and nothing given out."""
+        none = np.zeros_like(kept_out_kg)
+        supplies = Supplies.none(kept_out_kg.shape[1])
+        return cls(kept_out_kg, fed_kg, none, none, none, none, none, 1.0, supplies, year_months)
+
+    @property
+    def year_start(self) -> int:
+        """First column of the reporting year."""
+        return self.year_months.indices(self.kept_out_kg.shape[1])[0]
+
+    def picked(self, rows: NDArray[np.int64]) -> Activity:
+        """Take other draws of everything that has draws, all alike."""
+        return Activity(
+            self.kept_out_kg[rows],
+            self.fed_kg[rows],
+            self.treated_kg[rows],
+            self.kerbside_kg[rows],
+            self.garden_compost_kg[rows],
+            self.dropped_out_kg[rows],
+            self.collected_kg[rows],
+            self.landfilled_share_of_residual_waste,
+            self.supplies,
+            self.year_months,
+        )

@@ -1,0 +1,215 @@
+"""The factors of a program, drawn: one draw of a factor is shared by all that use it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.emissions.choice import choose_emission_factors
+from planner.emissions.landfill import Decay, methane_potential_kg
+from planner.factors import draw_factors
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from planner.emissions.choice import FactorRows, LandfillRows
+    from planner.factors import Factor, FactorTable
+    from planner.program import Program
+
+Floats = NDArray[np.float64]
+
+MID_MONTH = 0.5
+"""Scraps are kept out all through a month, on average half a month after it began."""
+
+
+@dataclass(frozen=True)
+class Landfill:
+    """One landfill's factors, each of shape (1 + draws,).
+
+    Parameters
+    ----------
+    name, share_of_landfilled_waste
+        As the program file has them.
+    decay
+        Decay of scraps deposited through a month, with capture and oxidation.
+    methane_potential_kg_per_kg
+        Methane that a kilogram of scraps can give [kg CH4 per kg].
+    """
+
+    name: str
+    share_of_landfilled_waste: float
+    decay: Decay
+    methane_potential_kg_per_kg: Floats
+
+
+@dataclass(frozen=True)
+class EmissionFactors:
+    """Factors of one program, each an array of shape (1 + draws,).
+
+    Parameters
+    ----------
+    rows
+        Rows of the factor tables behind them.
+    drawn
+        Shared factors by what they are for.
+    of_landfills
+        For each landfill the factors of its own, by factor_id.
+    from_deposit_months
+        Added to the delay: from the start of a month to its mean deposit.
+    model_factor
+        Shape (landfills,): what the method multiplies methane by; 1 but for the clean
+        development mechanism's.
+    """
+
+    rows: FactorRows
+    drawn: Mapping[str, Floats]
+    of_landfills: tuple[Mapping[str, Floats], ...]
+    from_deposit_months: float = MID_MONTH
+    model_factor: tuple[float, ...] = ()
+
+    def __getitem__(self, name: str) -> Floats:
+        """Draws of a shared factor, or of the main landfill's."""
+        return self.drawn[name] if name in self.drawn else self.of_landfills[0][name]
+
+    def __contains__(self, name: str) -> bool:
+        """Whether the program uses such a factor."""
+        return name in self.drawn or name in self.of_landfills[0]
+
+    @property
+    def size(self) -> int:
+        """Number of draws, the central one among them."""
+        return int(self["methane_gwp100"].size)
+
+    @property
+    def landfills(self) -> tuple[Landfill, ...]:
+        """Each landfill with its decay and potential."""
+        return tuple(self._landfill(place) for place in range(len(self.of_landfills)))
+
+    @property
+    def decay(self) -> Decay:
+        """Decay in the main landfill."""
+        return self.landfills[0].decay
+
+    @property
+    def methane_potential_kg_per_kg(self) -> Floats:
+        """Methane that a kilogram can give in the main landfill [kg CH4 per kg]."""
+        return self.landfills[0].methane_potential_kg_per_kg
+
+    @property
+    def factor_ids(self) -> tuple[str, ...]:
+        """Ids of the factors that are drawn, each once."""
+        drawn = [row.factor_id for row in self.rows.every if row.shape != "fixed"]
+        return tuple(dict.fromkeys(drawn))
+
+    def picked(self, picks: Mapping[str, NDArray[np.int64]]) -> EmissionFactors:
+        """Take other draws of some factors, by factor_id; the rest stay as they are.
+
+        Raises
+        ------
+        ValueError
+            A factor_id is not one that is drawn here.
+        """
+        unknown = set(picks) - {row.factor_id for row in self.rows.every}
+        if unknown:
+            message = f"factor_id: found {sorted(unknown)}, expected some of {self.factor_ids}"
+            raise ValueError(message)
+
+        def taken(name: str, factor_id: str, values: Mapping[str, Floats]) -> Floats:
+            return values[name][picks[factor_id]] if factor_id in picks else values[name]
+
+        shared = {
+            name: taken(name, self.rows.shared[name].factor_id, self.drawn) for name in self.drawn
+        }
+        own = tuple({name: taken(name, name, each) for name in each} for each in self.of_landfills)
+        return replace(self, drawn=shared, of_landfills=own)
+
+    def varying(self, factor_id: str) -> EmissionFactors:
+        """Hold every factor but one at its central value, as a tornado chart needs.
+
+        Raises
+        ------
+        ValueError
+            `factor_id` is not a factor here.
+        """
+        known = {row.factor_id for row in self.rows.every}
+        if factor_id not in known:
+            message = f"factor_id: found {factor_id!r}, expected one of {sorted(known)}"
+            raise ValueError(message)
+        centre = np.zeros(self.size, dtype=np.int64)
+        return self.picked({name: centre for name in known if name != factor_id})
+
+    def _landfill(self, place: int) -> Landfill:
+        rows, own = self.rows.landfills[place], self.of_landfills[place]
+        steps = rows.site.gas_capture
+        schedule = np.array([step.captured_share for step in steps])
+        captured = np.clip(self["captured_multiplier"][:, np.newaxis] * schedule, 0.0, 1.0)
+        decay = Decay(
+            own["food_decay_rate_per_year"],
+            self["delay_months"] + self.from_deposit_months,
+            own["oxidised_share"],
+            tuple(float(step.from_age_years) for step in steps),
+            captured,
+        )
+        potential = methane_potential_kg(
+            self.model_factor[place] if self.model_factor else 1.0,
+            self["food_degradable_carbon_share"],
+            self["food_decomposing_carbon_share"],
+            own["methane_correction_factor"],
+            self["methane_share_of_gas"],
+        )
+        return Landfill(rows.name, rows.share_of_landfilled_waste, decay, potential)
+
+
+def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Floats]) -> EmissionFactors:
+    """Arrange the values of a program's factors.
+
+    Parameters
+    ----------
+    rows
+        Of `choose_emission_factors`.
+    values_of
+        Gives the values of a row, shape (1 + draws,).
+    """
+
+    def own(landfill: LandfillRows) -> dict[str, Floats]:
+        return {row.factor_id: values_of(row) for row in landfill.rows}
+
+    return EmissionFactors(
+        rows,
+        {name: values_of(row) for name, row in rows.shared.items()},
+        tuple(own(landfill) for landfill in rows.landfills),
+    )
+
+
+def draw_emission_factors(
+    program: Program, table: FactorTable, draws_count: int, seed: int
+) -> EmissionFactors:
+    """Choose a program's factors and draw them.
+
+    Parameters
+    ----------
+    program
+        Its landfills, edition, set of warming potentials and choices decide.
+    table
+        The factor tables.
+    draws_count, seed
+        As for `planner.factors.draw_factors`.
+
+    Returns
+    -------
+    EmissionFactors
+        Arrays of shape (1 + draws_count,); index 0 the central values.
+
+    Raises
+    ------
+    FactorError
+        The tables have no row for a choice of the program.
+    """
+
+    def drawn(row: Factor) -> Floats:
+        return draw_factors([row], draws_count, seed)[row.factor_id]
+
+    return emission_factors(choose_emission_factors(program, table), drawn)

@@ -1,0 +1,150 @@
+"""The account under other editions of the method and other sets of warming potentials."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.emissions.account import net_t_co2e
+from planner.emissions.choice import BASE_EDITION, choose_emission_factors
+from planner.emissions.drawn import EmissionFactors, emission_factors
+from planner.emissions.landfilled import methane_kg
+from planner.factors import draw_factors
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from planner.emissions.activity import Activity
+    from planner.factors import Factor, FactorTable
+    from planner.program import Program
+
+Floats = NDArray[np.float64]
+Edition = Literal["ipcc_2006", "ipcc_2019", "gpc_commitment", "cdm_tool04"]
+EDITIONS = get_args(Edition)
+GWP_SETS = ("ar4", "ar5", "ar6")
+
+COMMITMENT = "gpc_commitment"
+"""All the methane a year's waste will ever give is booked to that year."""
+
+FOREVER_MONTHS = 1e7
+WET = ("boreal_temperate_wet", "tropical_wet")
+
+
+def edition_factors(
+    program: Program, table: FactorTable, edition: str, gwp_set: str
+) -> EmissionFactors:
+    """Factors of the program under an edition and a set of warming potentials.
+
+    Parameters
+    ----------
+    program
+        Its landfills, choices, draws and seed.
+    table
+        The factor tables.
+    edition
+        "ipcc_2006" and "ipcc_2019": first-order decay with each edition's defaults;
+        "gpc_commitment": the community inventory's DOCf of 0.6; "cdm_tool04": the clean
+        development mechanism's monthly form, that lets waste decay from its own month on
+        and multiplies by its model correction factor for waste avoided.
+    gwp_set
+        "ar4", "ar5" or "ar6" (non-fossil methane).
+
+    Returns
+    -------
+    EmissionFactors
+        Editions share the percentiles of their draws.
+
+    Raises
+    ------
+    FactorError
+        The tables have no row for one of them.
+
+    References
+    ----------
+    gpc, equations 8.3 and 8.4; cdm_tool04, version 8, monthly form and application B.
+    """
+    own = edition if edition in ("ipcc_2006", "ipcc_2019") else BASE_EDITION
+    method = program.method.model_copy(update={"edition": own, "gwp_set": gwp_set})
+    chosen = choose_emission_factors(program.model_copy(update={"method": method}), table)
+    if edition == COMMITMENT:
+        share = table.find("food_decomposing_carbon_share", edition="gpc")
+        chosen = replace(chosen, shared={**chosen.shared, share.factor_id: share})
+
+    def drawn(row: Factor) -> Floats:
+        return draw_factors([row], program.method.draws_count, program.method.seed)[row.factor_id]
+
+    factors = emission_factors(chosen, drawn)
+    return _as_the_tool_has_it(factors, table) if edition == "cdm_tool04" else factors
+
+
+def compared_t_co2e(
+    program: Program, table: FactorTable, activity: Activity, edition: str, gwp_set: str
+) -> dict[str, tuple[Floats, Floats]]:
+    """Landfill methane and net emissions avoided under an edition, by basis.
+
+    Parameters
+    ----------
+    program, table, edition, gwp_set
+        As for `edition_factors`.
+    activity
+        Scraps by month and what was given out.
+
+    Returns
+    -------
+    dict
+        For each basis that the edition has, landfill methane avoided and the net, each of
+        shape (1 + draws,) [t CO2-e]. The commitment has that of 100 years alone, in which
+        it books all that the year's scraps will ever give.
+    """
+    factors = edition_factors(program, table, edition, gwp_set)
+    bases = ("100_years",) if edition == COMMITMENT else ("in_year", "to_date", "100_years")
+    found = {}
+    for basis in bases:
+        methane = methane_kg(activity.kept_out_kg, factors, basis, activity.year_start)
+        scale = _all_of_it(factors) if edition == COMMITMENT else 1.0
+        net = net_t_co2e(activity, factors, program.emissions, basis)
+        methane_t = methane * factors["methane_gwp100"] / KG_PER_T
+        # lines that follow the landfill's methane grow with it
+        net = net + (scale - 1.0) * _of_methane(activity, factors, basis, methane_t)
+        found[basis] = (methane_t * scale, net)
+    return found
+
+
+def _all_of_it(factors: EmissionFactors) -> Floats:
+    """Methane ever given over that of 100 years, shape (1 + draws,)."""
+
+    def given(months: float) -> Floats:
+        shares = [
+            one.share_of_landfilled_waste
+            * one.methane_potential_kg_per_kg
+            * one.decay.emitted_share(months)
+            for one in factors.landfills
+        ]
+        return np.asarray(np.sum(shares, axis=0))
+
+    return np.asarray(given(FOREVER_MONTHS) / given(1200.0))
+
+
+def _of_methane(
+    activity: Activity, factors: EmissionFactors, basis: str, methane_t: Floats
+) -> Floats:
+    """Sum of the lines of the net that are in proportion to the landfill's methane."""
+    binned_kg = activity.fed_kg * activity.landfilled_share_of_residual_waste
+    binned = methane_kg(binned_kg, factors, basis, activity.year_start)
+    binned_t = binned * factors["methane_gwp100"] / KG_PER_T
+    kept = 1.0 - factors["would_have_composted_anyway_share"]
+    return np.asarray(methane_t * kept - binned_t * factors["contents_binned_share"])
+
+
+def _as_the_tool_has_it(factors: EmissionFactors, table: FactorTable) -> EmissionFactors:
+    corrections = tuple(
+        table.find(
+            "model_correction_factor",
+            "application_b_wet" if landfill.site.climate in WET else "application_b_dry",
+        ).value
+        for landfill in factors.rows.landfills
+    )
+    at_once = {**factors.drawn, "delay_months": np.zeros(factors.size)}
+    return replace(factors, drawn=at_once, from_deposit_months=0.0, model_factor=corrections)

@@ -1,0 +1,119 @@
+"""Methane that scraps kept out of a program's landfills would have sent up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.emissions.landfill import methane_between_kg
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from planner.emissions.activity import Activity
+    from planner.emissions.drawn import EmissionFactors, Landfill
+
+Floats = NDArray[np.float64]
+
+HORIZON_YEARS = 100
+"""Years for which the reporting year's scraps are followed on the long basis."""
+
+HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
+
+
+def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_start: int) -> Floats:
+    """Methane on one basis, of all the program's landfills together.
+
+    Parameters
+    ----------
+    waste_kg
+        Scraps by month, shape (1 + draws, months) [kg].
+    factors
+        The program's factors.
+    basis
+        One of `planner.emissions.activity.BASES`.
+    year_start
+        First column of the reporting year.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws,) [kg CH4].
+    """
+    return np.asarray(
+        np.sum(
+            [of_landfill_kg(waste_kg, one, basis, year_start) for one in factors.landfills], axis=0
+        )
+    )
+
+
+def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start: int) -> Floats:
+    """Methane of the waste's part that goes to one landfill, shape (1 + draws,) [kg CH4]."""
+    share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
+    stop = waste_kg.shape[1]
+    if basis == "100_years":
+        year_kg = waste_kg[:, year_start:].sum(axis=1)
+        return np.asarray(share * year_kg * landfill.decay.emitted_share(HORIZON_MONTHS))
+    start = year_start if basis == "in_year" else 0
+    return np.asarray(share * methane_between_kg(waste_kg, landfill.decay, start, stop))
+
+
+def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+    """Methane of each month of the reporting year, of all scraps kept out so far.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
+    """
+    start, stop = activity.year_start, activity.kept_out_kg.shape[1]
+    ages = np.arange(start, stop + 1)[np.newaxis, :] - np.arange(stop)[:, np.newaxis]
+    total = np.zeros((factors.size, stop - start + 1))
+    for one in factors.landfills:
+        emitted = one.decay.emitted_share(np.maximum(0.0, ages))
+        share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
+        total += share[:, np.newaxis] * np.einsum("dm,dmt->dt", activity.kept_out_kg, emitted)
+    return np.asarray(np.maximum(np.diff(total, axis=1), 0.0))
+
+
+def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+    """Methane of the reporting year's scraps in that year and each of the hundred after it.
+
+    Each month's scraps are followed for a hundred years of their own.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, 101) [kg CH4].
+    """
+    year_kg = activity.kept_out_kg[:, activity.year_start :]
+    months_count = year_kg.shape[1]
+    deposit_month = np.arange(months_count, dtype=np.float64)[:, np.newaxis]
+    year_ends = months_count + MONTHS_PER_YEAR * np.arange(-1.0, HORIZON_YEARS + 1)
+    year_ends[0] = 0.0
+    ages = np.clip(year_ends - deposit_month, 0.0, HORIZON_MONTHS)
+    total = np.zeros((factors.size, HORIZON_YEARS + 2))
+    for one in factors.landfills:
+        share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
+        emitted = np.einsum("dm,dmy->dy", year_kg, one.decay.emitted_share(ages))
+        total += share[:, np.newaxis] * emitted
+    # what is emitted never falls with age; the last bits of the sums may
+    return np.asarray(np.maximum(np.diff(total, axis=1), 0.0))
+
+
+def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
+    """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
+
+    Parameters
+    ----------
+    factors
+        The program's factors; further landfills take their share.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws,) [kg CO2-e per t wet].
+    """
+    tonne = np.full((factors.size, 1), KG_PER_T)
+    return methane_kg(tonne, factors, "100_years", 0) * factors["methane_gwp100"]

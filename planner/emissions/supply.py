@@ -1,0 +1,160 @@
+"""What the project itself emits: the bins' gases, their making, bedding, worms and freight."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from planner.emissions.activity import Activity
+    from planner.emissions.drawn import EmissionFactors
+
+Floats = NDArray[np.float64]
+
+
+def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Floats, Floats]:
+    """Methane and nitrous oxide of a kilogram fed, each (1 + draws,) [kg CO2-e per kg]."""
+    methane = bin_methane_kg(1.0, factors["compost_methane_g_per_kg"])
+    nitrous_oxide = bin_nitrous_oxide_kg(1.0, factors["compost_nitrous_oxide_g_per_kg"])
+    return (
+        methane * factors["methane_gwp100"],
+        nitrous_oxide * factors["nitrous_oxide_gwp100"],
+    )
+
+
+def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
+    """Methane and nitrous oxide of the bins for a tonne fed.
+
+    Parameters
+    ----------
+    factors
+        The program's factors.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws,) [kg CO2-e per t wet].
+    """
+    methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
+    return (methane + nitrous_oxide) * KG_PER_T
+
+
+def plastic_kg_co2e_per_kg(factors: EmissionFactors, recycled_share: float) -> Floats:
+    """Weigh making of new and recycled plastic, shape (1 + draws,) [kg CO2-e per kg]."""
+    virgin = factors["bin_plastic_virgin_kg_co2e_per_kg"]
+    recycled = factors["bin_plastic_recycled_kg_co2e_per_kg"]
+    return np.asarray((1.0 - recycled_share) * virgin + recycled_share * recycled)
+
+
+def freight_kg_co2e_per_kg(factors: EmissionFactors) -> Floats:
+    """Freight to the council and on to the hand-over, (1 + draws,) [kg CO2-e per kg moved]."""
+    legs = [
+        factors[f"{leg}_km"]
+        * (
+            factors[f"{leg}_freight_kg_co2e_per_t_km"]
+            + factors[f"{leg}_freight_supply_kg_co2e_per_t_km"]
+        )
+        for leg in ("supplier", "delivery")
+    ]
+    return np.asarray((legs[0] + legs[1]) / KG_PER_T)
+
+
+def bin_making_kg_co2e(
+    factors: EmissionFactors,
+    plastic_kg: float,
+    recycled_share: float,
+    bedding_kg: float,
+    worms_kg: float,
+) -> Floats:
+    """All that giving one bin emits: its making and end, bedding, worms, freight and trip.
+
+    Parameters
+    ----------
+    factors
+        The program's factors.
+    plastic_kg, recycled_share
+        Of the bin's model.
+    bedding_kg, worms_kg
+        Given with it [kg].
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws,) [kg CO2-e].
+    """
+    plastic = plastic_kg_co2e_per_kg(factors, recycled_share)
+    plastic = plastic + factors["plastic_landfilled_kg_co2e_per_kg"]
+    return np.asarray(
+        plastic_kg * plastic
+        + bedding_kg * factors["bedding_kg_co2e_per_kg"]
+        + worms_kg * factors["worm_supply_kg_co2e_per_kg"]
+        + (plastic_kg + bedding_kg + worms_kg) * freight_kg_co2e_per_kg(factors)
+        + factors["household_trip_km"] * factors["car_kg_co2e_per_km"]
+    )
+
+
+def leakage_kg_co2e_per_t(
+    factors: EmissionFactors, methane_kg_co2e_per_t: Floats, landfilled_share: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Work out what leaks back and is to be taken off, for a tonne kept out and a tonne fed.
+
+    Parameters
+    ----------
+    factors
+        The program's factors.
+    methane_kg_co2e_per_t
+        Landfill methane of a tonne, as of `methane_avoided_kg_co2e_per_t`.
+    landfilled_share
+        Share of residual waste that is landfilled.
+
+    Returns
+    -------
+    tuple of ndarray
+        Scraps that would have been composted anyway, for each tonne kept out; contents
+        binned after all, for each tonne fed; each (1 + draws,) [kg CO2-e per t].
+    """
+    anyway = methane_kg_co2e_per_t * factors["would_have_composted_anyway_share"]
+    binned = methane_kg_co2e_per_t * factors["contents_binned_share"] * np.asarray(landfilled_share)
+    return anyway, binned
+
+
+def supply_lines(
+    activity: Activity, factors: EmissionFactors, over: Callable[[Floats], Floats]
+) -> dict[str, Floats]:
+    """Emissions of what was given out, by line.
+
+    Parameters
+    ----------
+    activity
+        Its supplies are used.
+    factors
+        The program's factors.
+    over
+        Sums a series of months over those of a basis.
+
+    Returns
+    -------
+    dict
+        For each line an array of shape (1 + draws,) [kg CO2-e].
+    """
+    supplies = activity.supplies
+    plastic_kg = over(supplies.in_service) * supplies.plastic_kg
+    recycled_kg = float(plastic_kg @ supplies.plastic_recycled_share)
+    virgin_kg = float(plastic_kg.sum()) - recycled_kg
+    trips = over(supplies.bins_given.sum(axis=0)) * factors["household_trip_km"]
+    return {
+        "bin_plastic": virgin_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+        + recycled_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"],
+        "bin_disposal": plastic_kg.sum() * factors["plastic_landfilled_kg_co2e_per_kg"],
+        "bedding": over(supplies.bedding_kg) * factors["bedding_kg_co2e_per_kg"],
+        "worm_supply": over(supplies.worms_kg) * factors["worm_supply_kg_co2e_per_kg"],
+        "freight": over(supplies.moved_kg) * freight_kg_co2e_per_kg(factors),
+        "household_trips": trips * factors["car_kg_co2e_per_km"],
+    }
