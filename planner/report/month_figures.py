@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.diversion.measured import RESIDUAL_BIN
 from planner.figures import Figure, FigureRegister, Input, interval
 from planner.program import label_of_date
 from planner.report.disclosure import (
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.diversion.measured import Diversion
     from planner.report.year import Year
 
 COUNTED = "Counted in the register."
@@ -104,6 +106,7 @@ def add_months(register: FigureRegister, year: Year) -> None:
             "t",
             "kept_out_of_landfill_t",
         ),
+        *_parts_of_feed(diversion),
     ):
         method = register[whole].method
         for place, month in enumerate(_bins_by_month(year)):
@@ -111,6 +114,35 @@ def add_months(register: FigureRegister, year: Year) -> None:
             name, words = f"{figure_id}[{month}]", f"{label} {month}"
             shown = Figure(name, words, value, low, high, unit, method, of_figures(whole))
             register.add(_hide(shown) if month in hides else shown)
+
+
+def _parts_of_feed(
+    diversion: Diversion,
+) -> tuple[tuple[str, str, NDArray[np.float64], str, str], ...]:
+    """What multiplies to the feed of a month, and the share of it that the residual bin had."""
+    bin_weeks, fed_kg = diversion.in_use_bin_weeks.sum(axis=1), diversion.fed_kg.sum(axis=1)
+    return (
+        ("in_use_bin_weeks_in_month", "Weeks of bins in use in", bin_weeks, "bin-weeks", "fed_t"),
+        (
+            "feed_kg_per_bin_week_in_month",
+            "Food scraps fed to an in-use bin in a week of",
+            _over(fed_kg, bin_weeks),
+            "kg a week",
+            "fed_t",
+        ),
+        (
+            "residual_bin_share_in_month",
+            "Share that went to the residual bin before, of the scraps fed in",
+            _over(diversion.fed_by_route_kg[:, RESIDUAL_BIN], fed_kg),
+            "share",
+            "fed_t",
+        ),
+    )
+
+
+def _over(part: NDArray[np.float64], whole: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One over the other, nothing where there is nothing."""
+    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0)
 
 
 def _tonnes(kg: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -53,7 +53,26 @@ class Day:
     words: str = ""
 
 
-Cell = str | Number | Day | None
+@dataclass(frozen=True)
+class Formula:
+    """A live formula, with what it comes to when nothing is changed.
+
+    Parameters
+    ----------
+    text
+        The formula without its equals sign, in the file format's own English words.
+    value
+        What the planner computes for it; kept in the cell for programs that only show.
+    number_format
+        How it is displayed.
+    """
+
+    text: str
+    value: float
+    number_format: str = COUNT_FORMAT
+
+
+Cell = str | Number | Day | Formula | None
 
 
 def safe_text(text: str) -> str:

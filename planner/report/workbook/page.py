@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from planner.report import style
-from planner.report.workbook.cells import Number, safe_text
+from planner.report.workbook.cells import Formula, Number, safe_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,6 +57,7 @@ class Page:
         self.sheet = workbook.create_sheet(name)
         self.widths = tuple(widths)
         self.row = 1
+        self.values: dict[str, float] = {}
         self._frozen_row = 0
         for place, width in enumerate(widths, start=1):
             self.sheet.column_dimensions[get_column_letter(place)].width = width
@@ -172,6 +173,11 @@ class Page:
 
     def _put(self, place: int, content: Cell) -> SheetCell:
         cell: SheetCell = self.sheet.cell(self.row, place)
+        if isinstance(content, Formula):
+            cell.value = f"={content.text}"
+            cell.number_format = content.number_format
+            self.values[cell.coordinate] = content.value
+            return cell
         if isinstance(content, str) or (content is not None and content.value is None):
             cell.value = safe_text(content if isinstance(content, str) else content.words)
             cell.data_type = "s"
@@ -191,7 +197,7 @@ class Page:
 
 def _alignment(place: int, content: Cell) -> Alignment:
     """Numbers to the right, except in the first column, whose cells name the row."""
-    if place and (content is None or isinstance(content, Number)):
+    if place and (content is None or isinstance(content, Number | Formula)):
         return Alignment(vertical="center", horizontal="right")
     is_text = isinstance(content, str)
     return Alignment(

@@ -12,6 +12,7 @@ from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.cells import safe_text
 from planner.report.workbook.certainty import add_certainty
 from planner.report.workbook.emissions_money import add_emissions, add_money
+from planner.report.workbook.model import add_model
 from planner.report.workbook.quality_page import add_quality
 from planner.report.workbook.trace import add_factors, add_figures
 from planner.report.workbook.year_page import add_year_page
@@ -60,9 +61,10 @@ def write_workbook(
     add_emissions(workbook, register, wording)
     add_money(workbook, register, wording)
     add_certainty(workbook, register, wording)
+    live = add_model(workbook, register, program, factor_table)
     add_quality(workbook, register, program, quality)
     add_factors(workbook, register, factor_table)
     add_figures(workbook, register, wording)
     workbook.properties.title = safe_text(f"Worm-bin giveaway, {register.reporting_year}")
     workbook.properties.creator = safe_text(register.council)
-    path.write_bytes(workbook_bytes(workbook, quality.newest, picture_words))
+    path.write_bytes(workbook_bytes(workbook, quality.newest, picture_words, live))

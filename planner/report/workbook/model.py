@@ -1,0 +1,118 @@
+"""The live sheets of the model: assumptions, months, landfill, account, money."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.emissions import choose_emission_factors
+from planner.emissions.drawn import MID_MONTH
+from planner.report.workbook.assumptions import Assumption, add_assumptions
+from planner.report.workbook.model_landfill import Site, add_model_landfill
+from planner.report.workbook.model_months import LANDFILLED_SHARE, add_model_months
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.emissions.choice import FactorRows, LandfillRows
+    from planner.factors import Factor, FactorTable
+    from planner.figures import FigureRegister
+    from planner.program import Program
+
+WASTE = (
+    "food_degradable_carbon_share",
+    "food_decomposing_carbon_share",
+    "methane_share_of_gas",
+    "delay_months",
+    "captured_multiplier",
+    "methane_gwp100",
+    "nitrous_oxide_gwp100",
+)
+"""Factors that all landfills share."""
+
+
+def add_model(
+    workbook: Workbook, register: FigureRegister, program: Program, table: FactorTable
+) -> dict[str, dict[str, float]]:
+    """Write the sheets and give, for each, what its formulas come to.
+
+    Parameters
+    ----------
+    workbook
+        Takes the sheets.
+    register
+        Figures that the sheets reckon again.
+    program, table
+        The assumptions: the program file's own, and the factors it calls for.
+    """
+    rows = choose_emission_factors(program, table)
+    sites = [
+        Site(place, landfill.name, tuple(s.from_age_years for s in landfill.site.gas_capture))
+        for place, landfill in enumerate(rows.landfills, start=1)
+    ]
+    footer = f"{register.council}, {register.reporting_year}"
+    assumed = add_assumptions(workbook, footer, _groups(program, table, rows, sites))
+    months = add_model_months(workbook, register, program, assumed)
+    landfill = add_model_landfill(workbook, register, assumed, sites, months)
+    return {page.sheet.title: page.values for page in (months.page, landfill.page)}
+
+
+def _groups(
+    program: Program, table: FactorTable, rows: FactorRows, sites: list[Site]
+) -> list[tuple[str, list[Assumption]]]:
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    waste = [
+        Assumption(
+            LANDFILLED_SHARE,
+            "Share of residual waste that is landfilled",
+            landfilled,
+            "share",
+            "program.toml, landfill.landfilled_share_of_residual_waste",
+        ),
+        *(_of_factor(rows.shared[name], table) for name in WASTE),
+        Assumption(
+            "from_deposit_months",
+            "From the start of a month to its mean deposit",
+            MID_MONTH,
+            "months",
+            "scraps are kept out all through a month",
+        ),
+    ]
+    groups = [("Scraps in a landfill", waste)]
+    for site, landfill in zip(sites, rows.landfills, strict=True):
+        name = "The landfill" if len(sites) == 1 else f"Landfill {landfill.name}"
+        groups.append((name, _of_landfill(site, landfill, table)))
+    return groups
+
+
+def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list[Assumption]:
+    own = [_of_factor(row, table, site.cell(row.factor_id)) for row in landfill.rows]
+    share = Assumption(
+        site.cell("share_of_landfilled_waste"),
+        "Share of the landfilled waste that goes to it",
+        landfill.share_of_landfilled_waste,
+        "share",
+        "program.toml, further_landfills; the first takes the rest",
+    )
+    captured = [
+        Assumption(
+            site.captured(step.from_age_years),
+            f"Share of methane captured from waste of {step.from_age_years} years on",
+            step.captured_share,
+            "share",
+            "program.toml, gas_capture",
+        )
+        for step in landfill.site.gas_capture
+    ]
+    return [share, *own, *captured]
+
+
+def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:
+    source = table.source(row.source_id)
+    place = f", {row.source_place}" if row.source_place else ""
+    return Assumption(
+        name or row.factor_id,
+        row.factor_id.replace("_", " "),
+        row.value,
+        row.unit,
+        f"{source.citation}{place}",
+    )

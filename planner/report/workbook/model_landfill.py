@@ -1,0 +1,377 @@
+"""Live sheet of the landfill: first-order decay of the scraps kept out, month by month."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.emissions.landfill import Decay
+from planner.report.wording import first_day
+from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.report.workbook.page import Page
+from planner.units import METHANE_PER_CARBON, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+    from openpyxl import Workbook
+
+    from planner.figures import FigureRegister
+    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.model_months import ModelMonths
+
+NAME = "Model landfill"
+HORIZON_YEARS = 100
+HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
+SHARE = "0.0000"
+TONNES = "#,##0.0000"
+DIFFERENCE = "0.0E+00"
+FIRST_WIDTH, WIDTH = 13, 11
+
+
+@dataclass(frozen=True)
+class Site:
+    """One landfill's numbers, as the sheet of assumptions names them.
+
+    Parameters
+    ----------
+    place
+        1 for the first; it ends the names of its cells.
+    name
+        Its name in the program file.
+    step_ages_years
+        Ages from which gas is captured at another share.
+    """
+
+    place: int
+    name: str
+    step_ages_years: tuple[int, ...]
+
+    def cell(self, name: str) -> str:
+        """Name of an assumption of this landfill."""
+        return f"{name}_{self.place}"
+
+    def captured(self, age_years: int) -> str:
+        """Name of the captured share from an age on."""
+        return f"captured_{self.place}_from_{age_years}_years"
+
+
+@dataclass(frozen=True)
+class Emitted:
+    """How a landfill's emitted share is written in a cell, and what it comes to.
+
+    Parameters
+    ----------
+    site
+        Whose it is.
+    decay
+        The same decay with central values.
+    rises, decayed
+        Ranges of the table of steps: how much the captured share rises, and the share
+        decayed by then.
+    """
+
+    site: Site
+    decay: Decay
+    rises: str
+    decayed: str
+
+    def formula(self, age: str) -> str:
+        """Share of the methane potential in the air at an age in months, as a formula."""
+        rate, kept = self.site.cell("food_decay_rate_per_year"), self.site.cell("oxidised_share")
+        gone = f"(1-EXP(-{rate}/12*MAX(0,{age}-delay_months-from_deposit_months)))"
+        caught = f"SUMPRODUCT({self.rises},({gone}>{self.decayed})*({gone}-{self.decayed}))"
+        return f"(1-{kept})*({gone}-{caught})"
+
+    def value(self, age_months: float) -> float:
+        """Work out what the formula comes to."""
+        return float(self.decay.emitted_share(age_months))
+
+
+def potential_formula(site: Site) -> str:
+    """Methane that a tonne of scraps can give, as a formula [t CH4 per t]."""
+    parts = (
+        "food_degradable_carbon_share",
+        "food_decomposing_carbon_share",
+        site.cell("methane_correction_factor"),
+        "methane_share_of_gas",
+    )
+    return f"{'*'.join(parts)}*16/12"
+
+
+def potential_value(site: Site, assumed: Mapping[str, float]) -> float:
+    """Work out what the formula of the potential comes to."""
+    return float(
+        assumed["food_degradable_carbon_share"]
+        * assumed["food_decomposing_carbon_share"]
+        * assumed[site.cell("methane_correction_factor")]
+        * assumed["methane_share_of_gas"]
+        * METHANE_PER_CARBON
+    )
+
+
+def site_decay(site: Site, assumed: Mapping[str, float]) -> Decay:
+    """Decay in a landfill with the values of the assumptions."""
+    captured = [
+        min(1.0, assumed["captured_multiplier"] * assumed[site.captured(age)])
+        for age in site.step_ages_years
+    ]
+    return Decay(
+        assumed[site.cell("food_decay_rate_per_year")],
+        assumed["delay_months"] + assumed["from_deposit_months"],
+        assumed[site.cell("oxidised_share")],
+        tuple(float(age) for age in site.step_ages_years),
+        tuple(captured),
+    )
+
+
+@dataclass(frozen=True)
+class ModelLandfill:
+    """Where the sheet holds the methane of each basis [t CO2-e].
+
+    Parameters
+    ----------
+    page
+        The sheet.
+    totals
+        For each basis the addresses of the landfills' sums.
+    values
+        What each basis comes to.
+    """
+
+    page: Page
+    totals: Mapping[str, Sequence[str]]
+    values: Mapping[str, float]
+
+
+def add_model_landfill(
+    workbook: Workbook,
+    register: FigureRegister,
+    assumed: Mapping[str, float],
+    sites: Sequence[Site],
+    months: ModelMonths,
+) -> ModelLandfill:
+    """Write the sheet: for each landfill the year, the program to date, and 100 years.
+
+    Parameters
+    ----------
+    workbook
+        Takes the sheet.
+    register
+        Figures by month.
+    assumed
+        Values of the assumptions by name.
+    sites
+        The landfills.
+    months
+        Where the tonnes by month stand.
+    """
+    in_year = [month for month in months.names if month >= months.year_start]
+    page = Page(workbook, NAME, (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4)))
+    page.title("Methane of the landfill, reckoned again by first-order decay")
+    page.note(
+        "Share decayed at an age = 1 - exp(-k ÷ 12 × (age - delay)). Share in the air = (1 - "
+        "oxidised) × (decayed - captured), where what decays between two ages of the schedule is "
+        "captured at that age's share. Methane = tonnes × share of landfilled waste × potential × "
+        "share in the air × warming potential. IPCC (2006), volume 5, chapter 3, equations 3.1 to "
+        "3.6, by month."
+    )
+    writer = _Writer(page, register, assumed, months)
+    for site in sites:
+        writer.add_site(site, is_alone=len(sites) == 1)
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    return ModelLandfill(page, writer.totals, writer.values)
+
+
+class _Writer:
+    """Fills the sheet from top to bottom and keeps where the sums are."""
+
+    def __init__(
+        self,
+        page: Page,
+        register: FigureRegister,
+        assumed: Mapping[str, float],
+        months: ModelMonths,
+    ) -> None:
+        self.page, self.register, self.assumed, self.months = page, register, assumed, months
+        self.totals: dict[str, list[str]] = {"in_year": [], "to_date": [], "100_years": []}
+        self.values: dict[str, float] = dict.fromkeys(self.totals, 0.0)
+
+    def add_site(self, site: Site, *, is_alone: bool) -> None:
+        """Write one landfill's steps, months and years."""
+        if not is_alone:
+            self.page.section(f"Landfill {site.name}")
+        emitted = self._add_steps(site)
+        self._add_months(site, emitted)
+        self._add_years(site, emitted, is_alone=is_alone)
+
+    def _add_steps(self, site: Site) -> Emitted:
+        """Write the schedule of gas capture and what it means for the decay."""
+        page, decay = self.page, site_decay(site, self.assumed)
+        page.section("Gas captured by age of the waste")
+        first = page.row + 1
+        rows: list[list[Cell]] = []
+        captured = np.asarray(decay.captured_share, dtype=float)
+        rate = site.cell("food_decay_rate_per_year")
+        for n, age in enumerate(site.step_ages_years):
+            row, before = first + n, f"B{first + n - 1}" if n else "0"
+            share = f"MIN(1,captured_multiplier*{site.captured(age)})"
+            gone = f"1-EXP(-{rate}/12*MAX(0,A{row}*12-delay_months-from_deposit_months))"
+            decayed = float(decay.decayed_share(age * MONTHS_PER_YEAR))
+            rise = captured[n] - (captured[n - 1] if n else 0.0)
+            rows.append(
+                [
+                    Number(float(age)),
+                    Formula(share, float(captured[n]), SHARE),
+                    Formula(f"B{row}-{before}", float(rise), SHARE),
+                    Formula(gone, decayed, SHARE),
+                ]
+            )
+        page.table(
+            ("from age, years", "captured share", "rise of it", "share decayed by then"), rows
+        )
+        last = page.row - 1
+        return Emitted(site, decay, f"$C${first}:$C${last}", f"$D${first}:$D${last}")
+
+    def _add_months(self, site: Site, emitted: Emitted) -> None:
+        """Write the methane in the year and to date, from each month's scraps."""
+        page, names = self.page, self.months.names
+        page.section("In the year and to date")
+        headings = (
+            "month",
+            "kept out of landfill, t",
+            "age at the year's start",
+            "age at its end",
+            "in the air by the start",
+            "in the air by the end",
+            "in the year, t CO2-e",
+            "to date, t CO2-e",
+        )
+        first = page.row + 1
+        rows = [self._month(site, emitted, name, first + n) for n, name in enumerate(names)]
+        values = np.array([[row[6].value, row[7].value] for row in rows])  # type: ignore[union-attr]
+        last = first + len(rows) - 1
+        sums = [float(total) for total in values.sum(axis=0)] if rows else [0.0, 0.0]
+        total: list[Cell] = [
+            "sum",
+            *[None] * 5,
+            Formula(f"SUM(G{first}:G{last})", sums[0], TONNES),
+            Formula(f"SUM(H{first}:H{last})", sums[1], TONNES),
+        ]
+        page.table(headings, rows, total)
+        for basis, column, value in zip(("in_year", "to_date"), "GH", sums, strict=True):
+            self.totals[basis].append(f"'{NAME}'!${column}${last + 1}")
+            self.values[basis] += value
+
+    def _month(self, site: Site, emitted: Emitted, name: str, row: int) -> list[Cell]:
+        start, end = self.months.ages(name)
+        tonnes, before, after = self.months.values[name], emitted.value(start), emitted.value(end)
+        scale = f"{self._scale_formula(site)}*methane_gwp100"
+        factor = self._scale_value(site) * self.assumed["methane_gwp100"]
+        return [
+            Day(first_day(name), MONTH_FORMAT),
+            Formula(self.months.shown[name], tonnes, TONNES),
+            Number(float(start)),
+            Number(float(end)),
+            Formula(emitted.formula(f"C{row}"), before, SHARE),
+            Formula(emitted.formula(f"D{row}"), after, SHARE),
+            Formula(f"B{row}*(F{row}-E{row})*{scale}", tonnes * (after - before) * factor, TONNES),
+            Formula(f"B{row}*F{row}*{scale}", tonnes * after * factor, TONNES),
+        ]
+
+    def _scale_formula(self, site: Site) -> str:
+        return f"{site.cell('share_of_landfilled_waste')}*{potential_formula(site)}"
+
+    def _scale_value(self, site: Site) -> float:
+        share = self.assumed[site.cell("share_of_landfilled_waste")]
+        return share * potential_value(site, self.assumed)
+
+    def _add_years(self, site: Site, emitted: Emitted, *, is_alone: bool) -> None:
+        """Write the hundred years of the year's scraps, month of deposit by month."""
+        page, months = self.page, self.months
+        page.section("Over 100 years, from the year's scraps")
+        if months.has_hidden_in_year:
+            page.note("Left out: a month of the year has too few bins to be shown.")
+            return
+        page.note(
+            "Under each month the share of its scraps' methane that is in the air by the end of "
+            "the year, followed for 100 years from the deposit."
+        )
+        names = [name for name in months.names if name >= months.year_start]
+        reported = ("as reported", "difference") if is_alone else ()
+        written = tuple(f"{first_day(name):%b %Y}" for name in names)
+        first, total_letter = page.row + 2, _letter(len(names) + 1)
+        tonnes = [Formula(months.shown[n], months.values[n], TONNES) for n in names]
+        shares = _shares_by_year(emitted, len(names))
+        yearly = self._by_year_t_co2e(site, names, shares)
+        rows: list[list[Cell]] = [["tonnes", *tonnes]]
+        for year, row in enumerate(range(first, first + len(shares)), start=-1):
+            cells = _share_cells(emitted, len(names), year, shares[year + 1])
+            if year >= 0:
+                formula = self._year_formula(site, len(names), first - 1, row)
+                cells.append(Formula(formula, float(yearly[year]), TONNES))
+                cells += self._reported(year, float(yearly[year]), row, len(names))[: len(reported)]
+            rows.append(cells)
+        last, total = first + len(shares) - 1, float(yearly.sum())
+        whole = Formula(f"SUM({total_letter}{first + 1}:{total_letter}{last})", total, TONNES)
+        page.table(
+            ("years on", *written, "t CO2-e", *reported), rows, ["sum", *[None] * len(names), whole]
+        )
+        self.totals["100_years"].append(f"'{NAME}'!${total_letter}${last + 1}")
+        self.values["100_years"] += total
+
+    def _by_year_t_co2e(
+        self, site: Site, names: Sequence[str], shares: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        tonnes = np.array([self.months.values[name] for name in names])
+        scale = self._scale_value(site) * self.assumed["methane_gwp100"]
+        return np.asarray(np.diff(shares, axis=0) @ tonnes * scale)
+
+    def _year_formula(self, site: Site, count: int, tonnes_row: int, row: int) -> str:
+        """Tonnes times what each month's share rose by since the row above."""
+        tonnes, own, above = (f"B{n}:{_letter(count)}{n}" for n in (tonnes_row, row, row - 1))
+        return f"SUMPRODUCT({tonnes},{own}-{above})*{self._scale_formula(site)}*methane_gwp100"
+
+    def _reported(self, year: int, value: float, row: int, count: int) -> list[Cell]:
+        """Give the planner's own figure of a year, and what the sheet differs from it."""
+        figure = self.register[f"landfill_methane_avoided_by_year_t_co2e[{year}]"]
+        reported = figure.value or 0.0
+        own, beside = _letter(count + 1), _letter(count + 2)
+        gap = Formula(f"{own}{row}-{beside}{row}", value - reported, DIFFERENCE)
+        return [Number(reported, TONNES), gap]
+
+
+def _share_cells(
+    emitted: Emitted, count: int, year: int, shares: NDArray[np.float64]
+) -> list[Cell]:
+    """Share in the air of each month's methane by the end of a year; "start" before the first."""
+    return [
+        Number(float(year)) if year >= 0 else "start",
+        *(
+            Formula(emitted.formula(str(_age_months(count, place, year))), float(share), SHARE)
+            for place, share in enumerate(shares)
+        ),
+    ]
+
+
+def _age_months(count: int, place: int, year: int) -> int:
+    """Age at the end of a year of the scraps of the year's month `place`, 100 years at most."""
+    if year < 0:
+        return 0
+    return min(HORIZON_MONTHS, count + MONTHS_PER_YEAR * year - place)
+
+
+def _shares_by_year(emitted: Emitted, count: int) -> NDArray[np.float64]:
+    """Share in the air by each year's end, shape (102, months)."""
+    ages = [
+        [_age_months(count, place, year) for place in range(count)]
+        for year in range(-1, HORIZON_YEARS + 1)
+    ]
+    return emitted.decay.emitted_share(np.array(ages, dtype=float))
+
+
+def _letter(place: int) -> str:
+    return chr(ord("A") + place)

@@ -1,0 +1,235 @@
+"""Live sheet of months: fed, and kept out of landfill, from bins in use to tonnes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.report.wording import first_day
+from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.report.workbook.page import Page
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from openpyxl import Workbook
+
+    from planner.figures import FigureRegister
+    from planner.program import Program
+    from planner.report.workbook.cells import Cell
+
+NAME = "Model months"
+WIDTHS = (13, 12, 12, 12, 12, 12, 12, 13, 13)
+HEADINGS = (
+    "month",
+    "weeks of bins in use",
+    "fed to a bin in use, kg a week",
+    "fed, t",
+    "share that the residual bin had",
+    "from the residual bin, t",
+    "kept out of landfill, t",
+    "as reported, t",
+    "difference, t",
+)
+WEEKS, FEED, SHARE, REPORTED = (
+    "in_use_bin_weeks_in_month",
+    "feed_kg_per_bin_week_in_month",
+    "residual_bin_share_in_month",
+    "kept_out_of_landfill_t_in_month",
+)
+TONNES = "#,##0.000"
+KILOGRAMS = "0.000"
+PER_CENT = "0.0%"
+DIFFERENCE = "0.0E+00"
+LANDFILLED_SHARE = "landfilled_share"
+NOT_SHOWN = "not shown"
+TOTALS = ("kept_out_of_landfill_t", "kept_out_of_landfill_to_date_t")
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class ModelMonths:
+    """Where the sheet of months holds what other sheets reckon on.
+
+    Parameters
+    ----------
+    page
+        The sheet.
+    every
+        Each month from the first hand-over on, as 2026-06.
+    year_start
+        First month of the reporting year.
+    shown
+        Address of the tonnes kept out of landfill in each month that is shown.
+    values
+        What those come to.
+    in_year, to_date
+        Address of the sums.
+    """
+
+    page: Page
+    every: tuple[str, ...]
+    year_start: str
+    shown: Mapping[str, str]
+    values: Mapping[str, float]
+    in_year: str
+    to_date: str
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Months that are shown."""
+        return tuple(self.shown)
+
+    @property
+    def has_hidden(self) -> bool:
+        """Whether a month is not shown."""
+        return len(self.shown) < len(self.every)
+
+    @property
+    def has_hidden_in_year(self) -> bool:
+        """Whether a month of the reporting year is not shown."""
+        return any(month >= self.year_start and month not in self.shown for month in self.every)
+
+    def ages(self, month: str) -> tuple[int, int]:
+        """Age of a month's scraps at the start and the end of the reporting year, in months."""
+        place = self.every.index(month)
+        begun = sum(one < self.year_start for one in self.every)
+        return max(0, begun - place), len(self.every) - place
+
+
+def add_model_months(
+    workbook: Workbook, register: FigureRegister, program: Program, assumed: Mapping[str, float]
+) -> ModelMonths:
+    """Write the sheet.
+
+    Parameters
+    ----------
+    workbook
+        Takes the sheet.
+    register, program
+        Figures by month; the program file says when the year begins.
+    assumed
+        Values of the assumptions by name.
+    """
+    page = Page(workbook, NAME, WIDTHS)
+    page.title(f"Months, reckoned again, to the end of {register.reporting_year}")
+    page.note(
+        "Fed = weeks of bins in use × fed to a bin in use ÷ 1000. From the residual bin = fed × "
+        "the share that the residual bin had before. Kept out of landfill = that × "
+        f"{LANDFILLED_SHARE} of the sheet Assumptions. The last columns set the planner's own "
+        "figure beside the sheet's; the difference is rounding until an assumption is changed."
+    )
+    page.row += 1
+    year_start = f"{program.months(register.reporting_year)[0]:%Y-%m}"
+    months = [name for name, f in register.parts(REPORTED).items() if f.value is not None]
+    before = [month for month in months if month < year_start]
+    within = [month for month in months if month >= year_start]
+    first = page.row + 1
+    rows: list[list[Cell]] = []
+    shown: dict[str, str] = {}
+    values: dict[str, float] = {}
+    begins: list[int] = []
+    for part, rest in zip((before, within), _not_shown(register, before, within), strict=True):
+        begins.append(first + len(rows))
+        if rest:
+            rows.append(_unshown_row(rest, first + len(rows)))
+        for month in part:
+            row = first + len(rows)
+            shown[month] = f"'{NAME}'!$G${row}"
+            values[month] = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
+            rows.append(_month(register, month, row, assumed))
+    page.table(HEADINGS, rows, stays_in_sight=True)
+    sums = page.row + 1
+    _add_totals(page, register, {"In the year": begins[1], "To date": begins[0]})
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    return ModelMonths(
+        page=page,
+        every=tuple(register.parts(REPORTED)),
+        year_start=year_start,
+        shown=shown,
+        values=values,
+        in_year=f"'{NAME}'!$G${sums}",
+        to_date=f"'{NAME}'!$G${sums + 1}",
+    )
+
+
+def kept_out_t(register: FigureRegister, month: str, landfilled_share: float) -> float:
+    """Tonnes of one month as the sheet reckons them."""
+    fed_t = _value(register, WEEKS, month) * _value(register, FEED, month) / KG_PER_T
+    return fed_t * _value(register, SHARE, month) * landfilled_share
+
+
+def _month(
+    register: FigureRegister, month: str, row: int, assumed: Mapping[str, float]
+) -> list[Cell]:
+    weeks, feed, share = (_value(register, name, month) for name in (WEEKS, FEED, SHARE))
+    reported = _value(register, REPORTED, month)
+    fed_t = weeks * feed / KG_PER_T
+    kept_t = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
+    return [
+        Day(first_day(month), MONTH_FORMAT),
+        Number(weeks, "#,##0.0"),
+        Number(feed, KILOGRAMS),
+        Formula(f"B{row}*C{row}/1000", fed_t, TONNES),
+        Number(share, PER_CENT),
+        Formula(f"D{row}*E{row}", fed_t * share, TONNES),
+        Formula(f"F{row}*{LANDFILLED_SHARE}", kept_t, TONNES),
+        Number(reported, TONNES),
+        Formula(f"G{row}-H{row}", kept_t - reported, DIFFERENCE),
+    ]
+
+
+def _not_shown(
+    register: FigureRegister, before: list[str], within: list[str]
+) -> tuple[float, float]:
+    """Tonnes of the months with too few bins, before the year and in it: whole less shown.
+
+    Nothing where no month is hidden, or what is left over is rounding.
+    """
+    parts = register.parts(REPORTED)
+    if len(parts) == len(before) + len(within):
+        return 0.0, 0.0
+    year_t = _value(register, "kept_out_of_landfill_t", "")
+    to_date_t = _value(register, "kept_out_of_landfill_to_date_t", "")
+    in_year = year_t - sum(_value(register, REPORTED, month) for month in within)
+    early = to_date_t - year_t - sum(_value(register, REPORTED, month) for month in before)
+    return tuple(  # type: ignore[return-value]
+        rest if abs(rest) > ROUNDING * to_date_t else 0.0 for rest in (early, in_year)
+    )
+
+
+def _unshown_row(rest_t: float, row: int) -> list[Cell]:
+    """One line for months with too few bins to be shown."""
+    number = Number(rest_t, TONNES)
+    return [
+        NOT_SHOWN,
+        *[None] * 5,
+        number,
+        number,
+        Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
+    ]
+
+
+def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int]) -> None:
+    """Sum the year and the program to date beside the planner's own totals."""
+    last = page.row - 1
+    rows: list[list[Cell]] = []
+    for (words, begin), figure_id in zip(begins.items(), TOTALS, strict=True):
+        row = page.row + 1 + len(rows)
+        reported = _value(register, figure_id, "")
+        rows.append(
+            [
+                words,
+                *[None] * 5,
+                Formula(f"SUM(G{begin}:G{last})", reported, TONNES),
+                Number(reported, TONNES),
+                Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
+            ]
+        )
+    page.table(("sum", *[""] * 5, *HEADINGS[-3:]), rows)
+
+
+def _value(register: FigureRegister, name: str, part: str) -> float:
+    value = register[f"{name}[{part}]" if part else name].value
+    return 0.0 if value is None else value
