@@ -34,6 +34,7 @@ from planner.paths import (
     REPORT_FOLDER,
 )
 from planner.program import Program, read_program
+from planner.report.earlier_figures import is_restated
 from planner.report.explaining import explain as explain_figure
 from planner.report.folder import other_registers, replaced_register, write_report
 from planner.report.notes import choose_year, report_notes
@@ -293,7 +294,7 @@ def report(
     progress("Writing the figures, the charts, the workbook, the Word document and the page")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     written = write_report(reports, register, program, year.factor_table, names, quality, template)
-    notes = report_notes(year, quality, written.left_out, is_replaced=replaced is not None)
+    notes = report_notes(year, quality, written.left_out, is_replaced=is_restated(register))
     return ReportResult(program, register, written.files, notes)
 
 

@@ -80,6 +80,12 @@ def add_earlier(
             _add_restated(register, replaced, one, register[one.figure_id])
 
 
+def is_restated(register: FigureRegister) -> bool:
+    """Whether a register restates an earlier report of its own year."""
+    ids = (figure.id for figure in register)
+    return any(name.endswith(f"_restated[{register.reporting_year}]") for name in ids)
+
+
 def _quantities(year: Year) -> Iterator[_Quantity]:
     diversion = year.diversion
     for figure_id, words, unit, draws, is_stock in (
@@ -146,6 +152,10 @@ def _add_restated(
     then = printed[one.figure_id]
     if then.value is None:
         return
+    change = today.value - then.value
+    is_same = abs(change) <= LEAST_RELATIVE_CHANGE * abs(then.value)
+    if is_same and label == register.reporting_year:
+        return
     name = f"{one.figure_id}_reported[{label}]"
     register.add(
         replace(
@@ -156,8 +166,7 @@ def _add_restated(
             inputs=(),
         )
     )
-    change = today.value - then.value
-    if abs(change) <= LEAST_RELATIVE_CHANGE * abs(then.value):
+    if is_same:
         return
     reasons = restatement_reasons(register, printed, one.figure_id)
     register.add_exact(

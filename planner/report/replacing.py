@@ -84,6 +84,7 @@ def finish_report(folder: Path) -> bool:
             _keep_other_year(folder, _year_of(ready / FIGURES_FILE))
             for name in _written(folder) - {path.name for path in ready.iterdir()}:
                 (folder / name).unlink(missing_ok=True)
+            _drop_copy(folder, ready)
             for name in in_order(path.name for path in ready.iterdir()):
                 (ready / name).replace(folder / name)
         shutil.rmtree(ready)
@@ -111,6 +112,18 @@ def _keep_other_year(folder: Path, reporting_year: str) -> None:
     if (kept / FIGURES_FILE).exists() and not _same(kept / FIGURES_FILE, figures):
         _set_aside(kept)
     _move(folder, kept)
+
+
+def _drop_copy(folder: Path, ready: Path) -> None:
+    """Take away the report of the same year that was kept, where the new one is the same."""
+    kept = folder / _year_of(ready / FIGURES_FILE)
+    figures = kept / FIGURES_FILE
+    if not figures.exists() or not _same(figures, ready / FIGURES_FILE):
+        return
+    for name in in_order(_written(kept)):
+        (kept / name).unlink()
+    if not any(kept.iterdir()):
+        kept.rmdir()
 
 
 def _set_aside(kept: Path) -> None:
