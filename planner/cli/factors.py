@@ -102,6 +102,6 @@ def _print_next(found: tuple[Factor, ...]) -> None:
     if own:
         say(f"{own} of these {'are' if own > 1 else 'is'} the council's own, set in program.toml.")
     say(
-        f"{len(found):,} rows. Next: `planner factors ID` tells one in full; a [[factors]] block "
-        "in program.toml puts a number of your own in its place."
+        f"{len(found):,} row{'s' if len(found) > 1 else ''}. Next: `planner factors ID` tells one "
+        "in full; a [[factors]] block in program.toml puts a number of your own in its place."
     )

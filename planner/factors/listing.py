@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
+from planner.factors.own import CROSSCHECKS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from planner.factors.table import FactorTable
 
 WIDTH, NAME_WIDTH = 100, 12
+DIGITS = ".10g"
 
 SEEN_WORDS = {
     "yes": "the source was read",
@@ -109,13 +111,14 @@ def in_full(table: FactorTable, factor: Factor) -> str:
     """Tell a factor with its range, shape, evidence, source and place, line by line."""
     source = table.source(factor.source_id)
     low, high = factor.limits
-    shape = "taken as certain" if factor.shape == "fixed" else factor.shape
-    spread = "" if low == high else f", {low:g} to {high:g}"
+    spread = "" if low == high else f", {low:{DIGITS}} to {high:{DIGITS}}"
+    shape = "no range is drawn" if factor.shape == "fixed" else factor.shape
+    use = "stands beside the results as a cross-check, in none of them"
     dated = f", read {source.date_read:%Y-%m-%d}" if source.date_read else ""
     evidence = f"{factor.evidence.replace('_', ' ')}; {SEEN_WORDS[factor.seen]}"
     lines = (
         ("", factor.name),
-        ("value", f"{factor.value:g}{spread} {factor.unit} ({shape})"),
+        ("value", f"{factor.value:{DIGITS}}{spread} {factor.unit} ({shape})"),
         ("applies to", factor.applies_to.replace("_", " ")),
         ("edition", factor.edition),
         ("since", f"{factor.applies_from:%Y-%m-%d}" if factor.applies_from else ""),
@@ -125,6 +128,7 @@ def in_full(table: FactorTable, factor: Factor) -> str:
         ("address", f"{source.address}{dated}"),
         ("note", factor.note),
         ("table", factor.table),
+        ("use", use if factor.table == CROSSCHECKS else ""),
     )
     return "\n".join(_line(name, text) for name, text in lines if text)
 
@@ -139,6 +143,7 @@ def _line(name: str, text: str) -> str:
         initial_indent=begin,
         subsequent_indent=" " * len(begin),
         break_long_words=False,
+        break_on_hyphens=False,
     )
 
 

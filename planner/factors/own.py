@@ -107,17 +107,17 @@ def _problem(table: FactorTable, one: OwnRow, named: list[Factor]) -> str:
     known = [factor for factor in table if factor.factor_id == one.factor_id]
     if not known:
         return _not_known(one.factor_id, {factor.factor_id for factor in table})
+    if known[0].table == CROSSCHECKS:
+        return (
+            "is a government factor per tonne, which stands beside the results as a "
+            "cross-check and is in none of them. Take the block out."
+        )
     if not named:
         return _no_such_row(one, known)
     applied = sorted({factor.applies_to for factor in named})
     if len(applied) > 1:
         choices = ", ".join(f'"{name}"' for name in applied if name)
         return f"say with applies_to which of its rows is meant: {choices}."
-    if named[0].table == CROSSCHECKS:
-        return (
-            "is a government factor per tonne, which stands beside the results as a "
-            "cross-check and is in none of them. Take the block out."
-        )
     units = sorted({factor.unit for factor in named})
     if _plain(one.unit) not in {_plain(unit) for unit in units}:
         wanted = " or ".join(f'"{unit}"' for unit in units)

@@ -1,0 +1,91 @@
+"""The blocks of money and of own factors in program.toml."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.errors import ProgramError
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import Program, read_program
+
+OWN = """
+[[factors]]
+factor_id = "food_degradable_carbon_share"
+value = 0.17
+low = 0.15
+high = 0.19
+unit = "kg C per kg wet waste"
+source = "Laboratory report 12 (invented)"
+"""
+MONEY = """
+[money]
+price_rise_share = 0.01
+discount_rates = [0.07, 0.03]
+"""
+WORK = """
+[[in_kind]]
+reporting_year = "2026-27"
+work = "Volunteers at hand-over days"
+hours = 120
+rate_per_hour = 32.5
+"""
+
+
+def read(tmp_path, text: str) -> Program:
+    path = tmp_path / PROGRAM_FILE
+    shipped = (TEMPLATES / PROGRAM_FILE).read_text("utf-8")
+    path.write_text(shipped + text, encoding="utf-8")
+    return read_program(path)
+
+
+def refusal(tmp_path, text: str) -> str:
+    with pytest.raises(ProgramError) as refused:
+        read(tmp_path, text)
+    return str(refused.value)
+
+
+def test_the_blocks_may_be_left_out(tmp_path):
+    program = read(tmp_path, "")
+    assert program.factors == program.in_kind == ()
+    assert program.money.price_rise_share == program.money.support_cost_per_bin_year == 0.0
+    assert program.money.discount_rates == ()
+
+
+def test_the_blocks_are_read(tmp_path):
+    program = read(tmp_path, MONEY + WORK + OWN)
+    assert program.money.discount_rates == (0.03, 0.07)
+    assert program.in_kind[0].hours * program.in_kind[0].rate_per_hour == 3900.0
+    assert program.factors[0].source == "Laboratory report 12 (invented)"
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "said"),
+    [
+        ('source = "Laboratory report 12 (invented)"\n', "", "source: not there. Name the report"),
+        ("Laboratory report 12 (invented)", " ", "source: not there"),
+        ("low = 0.15\n", "", "found high alone, expected both low and high"),
+        ("low = 0.15", "low = 0.18", "low 0.18, value 0.17, high 0.19, expected them to rise"),
+        ('unit = "kg', 'units = "kg', "Did you mean unit?"),
+        ("value = 0.17", 'value = "0.17"', "first factor of your own, value"),
+    ],
+    ids=["no source", "blank source", "half a range", "out of order", "misspelt", "text"],
+)
+def test_an_own_factor_that_cannot_be_read_is_named(tmp_path, was, becomes, said):
+    assert was in OWN
+    assert said in refusal(tmp_path, OWN.replace(was, becomes))
+
+
+def test_a_shape_needs_a_range(tmp_path):
+    text = OWN.replace("low = 0.15\nhigh = 0.19\n", 'shape = "normal"\n')
+    assert 'found shape "normal" without low and high' in refusal(tmp_path, text)
+
+
+def test_work_in_kind_falls_in_a_reporting_year(tmp_path):
+    assert "expected a year of the [[reporting_years]] blocks" in refusal(
+        tmp_path, WORK.replace("2026-27", "2031-32")
+    )
+
+
+def test_a_discount_rate_stands_once_and_is_a_share(tmp_path):
+    assert "expected each rate once" in refusal(tmp_path, MONEY.replace("0.03", "0.07"))
+    assert "at most 0.3" in refusal(tmp_path, MONEY.replace("0.03", "3.5"))
