@@ -2,7 +2,7 @@
 -- grain:  area_id
 -- params:
 -- reads:  areas
--- feeds:  bins_by_area, prior_shares
+-- feeds:  bins_by_area, households_by_group, prior_shares
 select
     area_id,
     area_name,

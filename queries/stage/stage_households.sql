@@ -2,7 +2,8 @@
 -- grain:  household_id
 -- params:
 -- reads:  households
--- feeds:  bins_by_area, handovers_by_month, stage_who_was_asked
+-- feeds:  bins_by_area, handovers_by_month, households_by_group,
+--         registrations_by_month, stage_who_was_asked
 select
     household_id,
     area_id,

@@ -1,0 +1,150 @@
+"""Solve the allocation: an integer program by HiGHS, and the frontier along the budget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.sizing.problem import Limit, Problem
+
+RELATIVE_GAP = 1e-4
+"""The plan found is at most this share away from the best there can be."""
+
+TIME_LIMIT_SECONDS = 120.0
+
+INFEASIBLE = 2
+"""scipy.optimize.milp's status of a program that no choice satisfies."""
+
+
+@dataclass(frozen=True)
+class Allocation:
+    """A plan: bins by group, model and round, and what they are expected to do.
+
+    Parameters
+    ----------
+    bins
+        Shape (variables,).
+    bins_by_group
+        Shape (groups, models, rounds).
+    tonnes, net_t_co2e, cost
+        Expected sums over the horizon [t], [t CO2-e], [currency]; the cost is that of the
+        bins alone.
+    gap_share
+        How far at most the best plan is from this one, as a share of the objective.
+    """
+
+    bins: NDArray[np.int64]
+    bins_by_group: NDArray[np.int64]
+    tonnes: float
+    net_t_co2e: float
+    cost: float
+    gap_share: float
+
+    @property
+    def bins_count(self) -> int:
+        """Bins in all."""
+        return int(self.bins.sum())
+
+
+class NoPlanError(Exception):
+    """No choice keeps every limit."""
+
+
+def allocate(
+    problem: Problem,
+    objective: str,
+    relative_gap: float = RELATIVE_GAP,
+    time_limit_seconds: float = TIME_LIMIT_SECONDS,
+) -> Allocation:
+    """Choose the bins that serve the objective best within every limit.
+
+    Parameters
+    ----------
+    problem
+        Choices and limits.
+    objective
+        ``most_tonnes``, ``least_cost`` or ``most_net_emissions``.
+    relative_gap, time_limit_seconds
+        When the search may stop.
+
+    Raises
+    ------
+    NoPlanError
+        The limits clash, so that no choice keeps them all.
+
+    Notes
+    -----
+    ``min c·x`` subject to ``low <= A x <= high``, ``0 <= x <= most``, x whole.
+
+    References
+    ----------
+    Huangfu, Q. and Hall, J. A. J. (2018), Parallelizing the dual revised simplex method,
+    Mathematical Programming Computation 10, 119-142 (HiGHS).
+    """
+    choices = problem.choices
+    if choices.count == 0:
+        return _valued(problem, np.zeros(0, dtype=np.int64), 0.0)
+    found = milp(
+        objective_of(choices, objective),
+        integrality=np.ones(choices.count),
+        bounds=Bounds(0.0, problem.most),
+        constraints=constraints_of(problem.limits, choices.count),
+        options={"mip_rel_gap": relative_gap, "time_limit": time_limit_seconds},
+    )
+    if found.x is None:
+        raise NoPlanError(found.message)
+    bins = np.rint(found.x).astype(np.int64)
+    return _valued(problem, bins, float(found.mip_gap or 0.0))
+
+
+def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[LinearConstraint]:
+    """All rows of the limits as one constraint."""
+    if not limits:
+        return []
+    rows = sparse.vstack([limit.rows for limit in limits], format="csr")
+    low = np.concatenate([limit.low for limit in limits])
+    high = np.concatenate([limit.high for limit in limits])
+    return [LinearConstraint(rows, low, high)] if variables_count else []
+
+
+def least_cost_of(problem: Problem, tonnes: float, relative_gap: float = RELATIVE_GAP) -> float:
+    """Least cost of bins that keep so many tonnes out, infinite where none do."""
+    try:
+        return allocate(with_target(problem, tonnes), LEAST_COST, relative_gap).cost
+    except NoPlanError:
+        return float("inf")
+
+
+def with_target(problem: Problem, tonnes: float) -> Problem:
+    """Ask for at least so many expected tonnes over the horizon."""
+    target = at_least(
+        "target",
+        f"at least {tonnes:,.4g} t are to be kept out of landfill over the horizon",
+        total_row(problem.choices.tonnes),
+        tonnes,
+        unit="t",
+    )
+    return problem.with_limits(target)
+
+
+def _valued(problem: Problem, bins: NDArray[np.int64], gap_share: float) -> Allocation:
+    choices = problem.choices
+    return Allocation(
+        bins,
+        choices.as_array(bins),
+        float(choices.tonnes @ bins),
+        float(choices.net_t_co2e @ bins),
+        float(choices.cost @ bins),
+        gap_share,
+    )

@@ -1,0 +1,266 @@
+"""Build the allocation of one plan from its settings and what bins are expected to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+
+from planner.sizing.outcome import life_share
+from planner.sizing.problem import (
+    Choices,
+    Limit,
+    Problem,
+    at_least,
+    at_most,
+    rows_by,
+    share_floor,
+    total_row,
+)
+from planner.tables import DWELLINGS
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sizing.context import Context
+    from planner.sizing.settings import Settings
+    from planner.sizing.world import World
+
+FLATS = DWELLINGS.index("apartment")
+MONEY_STEP_SHARE = 0.01
+"""One more of the budget is one per cent of it: a single unit of money buys no bin."""
+
+_PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
+
+
+@dataclass(frozen=True)
+class Worths:
+    """What one bin is expected to do and cost, each (groups, models, rounds)."""
+
+    tonnes: NDArray[np.float64]
+    net_t_co2e: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+
+def expected_worths(context: Context, settings: Settings, world: World) -> Worths:
+    """Mean over the draws of what one bin keeps out and avoids; its central cost.
+
+    The mean is taken of the product by draw, so that inputs which go together count as
+    they do.
+    """
+    shape = (context.groups.count, len(settings.models), len(settings.rounds))
+    tonnes, net = np.zeros(shape), np.zeros(shape)
+    feed, share = world.feed_kg_per_week[1:], world.landfill_share[1:]
+    rates = world.rates
+    draws = feed.shape[0]
+    kept = feed * share / KG_PER_T
+    fed = feed / KG_PER_T
+    for code in range(len(DWELLINGS)):
+        own = np.flatnonzero(context.groups.dwelling == code)
+        for model, one in enumerate(world.bins[code]):
+            weeks = one.full_feed_weeks[1:].sum(axis=1)
+            tonnes[own, model] = kept[:, own].T @ weeks / draws
+            avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
+            caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
+            net[own, model] = (kept[:, own].T @ avoided - fed[:, own].T @ caused) / draws
+    making = rates.making_kg_co2e[1:].mean(axis=0) * life_share(settings)
+    cost = world.price[0] + world.other_cost[0]
+    return Worths(
+        tonnes,
+        (net - making[None, :, None]) / KG_PER_T,
+        np.broadcast_to(cost[None, :, None], shape).copy(),
+    )
+
+
+def build_problem(
+    context: Context, settings: Settings, world: World, worths: Worths, *, has_budget: bool = True
+) -> Problem:
+    """Set up choices and limits of a plan.
+
+    Parameters
+    ----------
+    context, settings, world, worths
+        Of the plan. Demand is that of the central draw, rounded to whole households.
+    has_budget
+        False to leave the money out, as when the whole frontier is asked for.
+    """
+    demand = np.floor(world.demand[0] + 0.5)
+    choices = _choices(context, settings, worths, demand)
+    limits = [
+        *_demand_limits(context, settings, choices, demand),
+        *_round_limits(settings, choices),
+        *_stock_limits(settings, choices),
+        *_policy_limits(context, settings, choices),
+    ]
+    if has_budget:
+        limits += money_limits(settings, choices, world.fixed_cost)
+    most = np.minimum(demand[choices.group, choices.round_], settings.stock[choices.model])
+    return Problem(choices, most, tuple(limits))
+
+
+def _choices(
+    context: Context, settings: Settings, worths: Worths, demand: NDArray[np.float64]
+) -> Choices:
+    """Variables that may be more than nothing."""
+    shape = worths.tonnes.shape
+    suits = settings.suits[context.groups.dwelling]
+    may = suits[:, :, None] & (demand[:, None, :] > 0) & (settings.stock[None, :, None] > 0)
+    group, model, round_ = np.nonzero(np.broadcast_to(may, shape))
+    place = (group, model, round_)
+    return Choices(
+        group,
+        model,
+        round_,
+        worths.tonnes[place],
+        worths.net_t_co2e[place],
+        worths.cost[place],
+        (shape[0], shape[1], shape[2]),
+    )
+
+
+def _demand_limits(
+    context: Context, settings: Settings, choices: Choices, demand: NDArray[np.float64]
+) -> list[Limit]:
+    """Bins up to each round go to no more households than want one by then."""
+    limits = []
+    groups, ones = context.groups, np.ones(choices.count)
+    for code, dwelling in enumerate(DWELLINGS):
+        rows, high = [], []
+        members = np.flatnonzero((groups.dwelling == code) & (demand[:, -1] > 0))
+        if members.size == 0:
+            continue
+        row_of = np.full(groups.count, -1)
+        row_of[members] = np.arange(members.size)
+        for place in range(len(settings.rounds)):
+            counted = np.where(choices.round_ <= place, row_of[choices.group], -1)
+            rows.append(rows_by(counted, ones, members.size))
+            high.append(demand[members, place])
+        words = (
+            f"{demand[members, -1].sum():,.0f} households in {_PLURAL[dwelling]} are expected to "
+            "want a bin by the last round"
+        )
+        limit = at_most(
+            f"demand[{dwelling}]",
+            words,
+            sparse.vstack(rows, format="csr"),
+            np.concatenate(high),
+            unit="household in each area",
+        )
+        limits.append(replace(limit, can_be_relaxed=False))
+    return limits
+
+
+def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
+    limits = []
+    for place, one in enumerate(settings.rounds):
+        row = total_row((choices.round_ == place) * 1.0)
+        if one.hand_over_places is not None:
+            words = f"{one.name} can hand over {one.hand_over_places:,} bins"
+            limits.append(
+                at_most(f"hand_over[{one.name}]", words, row, one.hand_over_places, unit="place")
+            )
+        if settings.with_workshop and one.workshop_places is not None:
+            words = f"the workshops of {one.name} have {one.workshop_places:,} places"
+            limits.append(
+                at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit="place")
+            )
+    return limits
+
+
+def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
+    limits = []
+    for place, model in enumerate(settings.models):
+        if np.isfinite(settings.stock[place]):
+            row = total_row((choices.model == place) * 1.0)
+            words = f"{settings.stock[place]:,.0f} of {model.model_name} can be had"
+            limits.append(at_most(f"stock[{model.model_id}]", words, row, settings.stock[place]))
+    return limits
+
+
+def _policy_limits(context: Context, settings: Settings, choices: Choices) -> list[Limit]:
+    groups, policy, ones = context.groups, settings.limits, np.ones(choices.count)
+    is_flat = groups.dwelling[choices.group] == FLATS
+    scale = float(max(1.0, settings.budget / max(1.0, choices.cost.min(initial=1.0))))
+    limits = []
+    if policy.bins_most is not None:
+        words = f"no more than {policy.bins_most:,} bins are to be given"
+        limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
+    if policy.apartments_least_bins:
+        words = f"at least {policy.apartments_least_bins:,} bins are to go to flats"
+        row = total_row(is_flat * 1.0)
+        limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
+    if policy.apartments_least_share:
+        words = f"at least {policy.apartments_least_share:.0%} of the bins are to go to flats"
+        limits.append(
+            share_floor(
+                "apartments_least_share", words, is_flat, policy.apartments_least_share, scale
+            )
+        )
+    if policy.priority_least_share:
+        words = (
+            f"at least {policy.priority_least_share:.0%} of the bins are to go to priority areas"
+        )
+        chosen = groups.is_priority[choices.group]
+        limits.append(
+            share_floor("priority_least_share", words, chosen, policy.priority_least_share, scale)
+        )
+    return [*limits, *_area_limits(context, settings, choices)]
+
+
+def _area_limits(context: Context, settings: Settings, choices: Choices) -> list[Limit]:
+    groups, policy = context.groups, settings.limits
+    rows = rows_by(groups.area[choices.group], np.ones(choices.count), len(groups.area_ids))
+    limits = []
+    if policy.bins_most_per_area is not None:
+        words = f"no area is to be given more than {policy.bins_most_per_area:,} bins"
+        limits.append(
+            at_most(
+                "bins_most_per_area",
+                words,
+                rows,
+                policy.bins_most_per_area,
+                unit="bin in each area",
+            )
+        )
+    if policy.households_most_share_per_area is not None:
+        share = policy.households_most_share_per_area
+        households = np.zeros(len(groups.area_ids))
+        np.add.at(households, groups.area, groups.households)
+        words = f"no area is to be given bins for more than {share:.0%} of its households"
+        limits.append(
+            at_most(
+                "households_most_share_per_area",
+                words,
+                rows,
+                np.floor(share * households),
+                unit="bin in each area",
+            )
+        )
+    return limits
+
+
+def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> list[Limit]:
+    """Limits of money: the budget, and what the rounds have been granted so far.
+
+    What a round does not spend stays for the next ones.
+    """
+    room = settings.budget - fixed_cost
+    fixed = (
+        f", of which {fixed_cost:,.0f} is spent however many bins are given" if fixed_cost else ""
+    )
+    words = f"the budget is {settings.budget:,.0f}{fixed}"
+    step = MONEY_STEP_SHARE * settings.budget
+    limits = [at_most("budget", words, total_row(choices.cost), room, step, "per cent of it")]
+    granted = 0.0
+    for place, one in enumerate(settings.rounds):
+        if one.budget is None:
+            break
+        granted += one.budget
+        row = total_row(choices.cost * (choices.round_ <= place))
+        words = f"{granted:,.0f} is granted for bins up to {one.name}"
+        step = MONEY_STEP_SHARE * granted
+        limits.append(at_most(f"budget[{one.name}]", words, row, granted, step, "per cent of it"))
+    return limits

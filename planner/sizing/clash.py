@@ -1,0 +1,141 @@
+"""Limits that clash: which they are, and the least change that mends them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from planner.sizing.allocation import NoPlanError, allocate
+from planner.sizing.problem import MOST_TONNES
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sizing.problem import Limit, Problem
+
+LOOSE_GAP = 1.0
+"""To ask whether there is any plan, the first one found is enough."""
+
+NEGLIGIBLE = 1e-7
+
+
+@dataclass(frozen=True)
+class Change:
+    """By how much one limit would have to give way: from what, to what, in its own unit.
+
+    `row` is its place among like limits. For a share of all bins the values are shares.
+    """
+
+    limit: Limit
+    row: int
+    from_value: float
+    to_value: float
+
+
+@dataclass(frozen=True)
+class Clash:
+    """Limits that no plan keeps together; leave one of them out, and the others can be kept.
+
+    Parameters
+    ----------
+    limits
+        The clashing limits: a smallest set, each of which is needed for the clash.
+    changes
+        The least change of limits that can be moved, over all clashes there are.
+    """
+
+    limits: tuple[Limit, ...]
+    changes: tuple[Change, ...]
+
+
+def find_clash(problem: Problem) -> Clash:
+    """Name clashing limits and the least change that mends the program.
+
+    The set is found by leaving limits out one at a time, for good where the rest still
+    clash. The change comes from an elastic program: every limit that can be moved may give
+    way by an amount, and the sum of the amounts, each as a share of its limit, is made as
+    small as can be.
+
+    References
+    ----------
+    Chinneck, J. W. (2008), Feasibility and Infeasibility in Optimization, Springer,
+    chapters 6 (deletion filter) and 6.2 (elastic filter).
+    """
+    needed = list(problem.limits)
+    for limit in problem.limits:
+        rest = [one for one in needed if one.name != limit.name]
+        if not is_feasible(replace(problem, limits=tuple(rest))):
+            needed = rest
+    return Clash(tuple(needed), least_change(problem))
+
+
+def is_feasible(problem: Problem) -> bool:
+    """Whether any plan keeps the limits."""
+    try:
+        allocate(problem, MOST_TONNES, LOOSE_GAP)
+    except NoPlanError:
+        return False
+    return True
+
+
+def least_change(problem: Problem) -> tuple[Change, ...]:
+    """Least change, as a share of each limit's value, after which a plan exists."""
+    movable = [limit for limit in problem.limits if limit.can_be_relaxed]
+    if not movable:
+        return ()
+    count = problem.choices.count
+    moved = sparse.vstack([limit.rows for limit in movable], format="csr")
+    low = np.concatenate([limit.low for limit in movable])
+    high = np.concatenate([limit.high for limit in movable])
+    give = low.size
+    below, above = np.isfinite(low) * 1.0, np.isfinite(high) * 1.0
+    elastic = sparse.hstack([moved, sparse.diags_array(below - above)], format="csr")
+    constraints = [LinearConstraint(elastic, low, high)]
+    for limit in problem.limits:
+        if not limit.can_be_relaxed:
+            rows = sparse.hstack([limit.rows, sparse.csr_array((limit.rows.shape[0], give))])
+            constraints.append(LinearConstraint(rows.tocsr(), limit.low, limit.high))
+    found = milp(
+        np.concatenate([np.zeros(count), 1.0 / _sizes(movable)]),
+        integrality=np.concatenate([np.ones(count), np.zeros(give)]),
+        bounds=Bounds(0.0, np.concatenate([problem.most, np.full(give, np.inf)])),
+        constraints=constraints,
+    )
+    if found.x is None:
+        return ()
+    return _changes(movable, found.x[count:], np.rint(found.x[:count]))
+
+
+def _sizes(movable: list[Limit]) -> NDArray[np.float64]:
+    """Size of each row's limit, at least 1."""
+    sizes = []
+    for limit in movable:
+        own = np.where(np.isfinite(limit.low), limit.low, limit.high)
+        sizes.append(np.full_like(own, limit.scale) if limit.scale is not None else np.abs(own))
+    return np.asarray(np.maximum(np.concatenate(sizes), 1.0))
+
+
+def _changes(
+    movable: list[Limit], amounts: NDArray[np.float64], bins: NDArray[np.float64]
+) -> tuple[Change, ...]:
+    changes, start = [], 0
+    for limit in movable:
+        own = amounts[start : start + limit.low.size]
+        start += limit.low.size
+        changes += [
+            _change(limit, int(row), float(own[row]), bins)
+            for row in np.flatnonzero(own > NEGLIGIBLE)
+        ]
+    return tuple(changes)
+
+
+def _change(limit: Limit, row: int, amount: float, bins: NDArray[np.float64]) -> Change:
+    if limit.share is not None:
+        return Change(limit, row, limit.share, limit.share - amount / max(1.0, float(bins.sum())))
+    if np.isfinite(limit.low[row]):
+        return Change(limit, row, float(limit.low[row]), float(limit.low[row]) - amount)
+    return Change(limit, row, float(limit.high[row]), float(limit.high[row]) + amount)

@@ -1,0 +1,183 @@
+"""What a plan rests on and no draw changes: counts, climate, prices, surveyed routes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.sizing.demand import registered_share
+from planner.sizing.emission_rates import emission_rates
+from planner.sizing.groups import groups_of
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from numpy.typing import NDArray
+
+    from planner.factors import FactorTable
+    from planner.program import Program
+    from planner.sizing.emission_rates import EmissionRates
+    from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+    from planner.sizing.groups import Groups
+    from planner.sizing.settings import Settings
+
+COSTS_OF_A_BIN = ("worms", "bedding", "freight", "events", "workshops")
+COST_OF_BINS = "bins"
+RECEIPTS = "copayments_received"
+"""Categories of the ledger: those that grow with the bins, the bins' own price, and receipts;
+the rest is spent however many are given."""
+
+
+@dataclass(frozen=True)
+class EarlierBins:
+    """Bins given before the plan: months of hand-over, and households by group.
+
+    Parameters
+    ----------
+    months
+        First days of consecutive months from the first hand-over on; empty without bins.
+    households
+        Shape (groups, months): households that took their first bin.
+    """
+
+    months: tuple[dt.date, ...]
+    households: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Context:
+    """Counts, climate and prices behind a plan.
+
+    Parameters
+    ----------
+    program
+        The program file.
+    groups
+        Households by area and dwelling.
+    registered
+        Shape (13,): share of a year's registrations that are in by the end of each month.
+    reference_people
+        Shape (dwellings,): size of the households to which the feed applies.
+    dwelling_feed_ratio
+        Shape (dwellings,).
+    reference_copayment
+        Mean co-payment under which last year's households registered.
+    routes
+        Surveyed routes, or None.
+    rates
+        Emissions for a tonne and for a bin.
+    ledger_cost_per_bin, ledger_fixed_cost
+        Of the year before, or None where there is no ledger line.
+    earlier
+        Bins given before.
+    """
+
+    program: Program
+    groups: Groups
+    registered: NDArray[np.float64]
+    reference_people: NDArray[np.float64]
+    dwelling_feed_ratio: NDArray[np.float64]
+    reference_copayment: float
+    routes: SurveyedRoutes | None
+    rates: EmissionRates
+    ledger_cost_per_bin: float | None
+    ledger_fixed_cost: float | None
+    earlier: EarlierBins
+
+    @property
+    def mean_price(self) -> float:
+        """Mean price of the bin models, to which a co-payment is held up."""
+        return float(np.mean([model.unit_price for model in self.program.bin_models]))
+
+    def other_cost_per_bin(self, settings: Settings) -> float | None:
+        """Cost of a bin beside its price, where the program file or the ledger tells."""
+        if settings.other_cost_per_bin is not None:
+            return settings.other_cost_per_bin
+        return self.ledger_cost_per_bin
+
+    def fixed_cost(self, settings: Settings) -> float:
+        """Cost that does not depend on the bins; nothing where nobody tells."""
+        if settings.fixed_cost is not None:
+            return settings.fixed_cost
+        return self.ledger_fixed_cost or 0.0
+
+
+def context_of(
+    program: Program,
+    table: FactorTable,
+    evidence: Evidence,
+    measured: Measured | None,
+    routes: SurveyedRoutes | None,
+) -> Context:
+    """Gather what a plan rests on.
+
+    Raises
+    ------
+    EstimateError
+        No area has a household.
+    FactorError
+        A factor is not in the tables.
+    """
+    reference = table.find("reference_household_people").value
+    ratio = {name: table.find("household_size_ratio", name).value for name in DWELLINGS}
+    groups = groups_of(evidence.households, ratio, reference)
+    halving = table.find("registration_halving_months").value
+    is_measured = measured is not None
+    per_bin, fixed = _ledger(evidence)
+    return Context(
+        program=program,
+        groups=groups,
+        registered=registered_share(evidence.registrations, evidence.from_date, halving),
+        reference_people=(
+            groups.mean_people_by_dwelling() if is_measured else np.full(len(DWELLINGS), reference)
+        ),
+        dwelling_feed_ratio=(
+            measured.dwelling_feed_ratio if measured is not None else np.ones(len(DWELLINGS))
+        ),
+        reference_copayment=_copayment_before(evidence),
+        routes=routes,
+        rates=emission_rates(program, table, program.sizing.draws_count),
+        ledger_cost_per_bin=per_bin,
+        ledger_fixed_cost=fixed,
+        earlier=_earlier(evidence, groups),
+    )
+
+
+def _ledger(evidence: Evidence) -> tuple[float | None, float | None]:
+    """Cost of a bin beside its price, and fixed cost, of the year before."""
+    spent = dict(evidence.costs.select("category", "amount_in_year").iter_rows())
+    spent = {str(category): float(amount) for category, amount in spent.items()}
+    if not any(spent.values()):
+        return None, None
+    by_bin = sum(spent.pop(name, 0.0) for name in COSTS_OF_A_BIN)
+    spent.pop(COST_OF_BINS, None)
+    spent.pop(RECEIPTS, None)
+    bins = evidence.bins_in_year
+    return (by_bin / bins if bins else None), sum(spent.values())
+
+
+def _copayment_before(evidence: Evidence) -> float:
+    """Mean co-payment of the bins of the year before."""
+    last = evidence.handovers.filter(
+        evidence.handovers["handover_month"] >= evidence.from_date.replace(day=1)
+    )
+    bins = int(last["bins_given"].sum())
+    return float(last["copayment"].sum()) / bins if bins else 0.0
+
+
+def _earlier(evidence: Evidence, groups: Groups) -> EarlierBins:
+    rows = evidence.handovers
+    if rows.is_empty():
+        return EarlierBins((), np.zeros((groups.count, 0)))
+    months = sorted(set(rows["handover_month"]))
+    column = {month: n for n, month in enumerate(months)}
+    place = {label: n for n, label in enumerate(groups.labels)}
+    households = np.zeros((groups.count, len(months)))
+    for area_id, dwelling, month, begun in rows.select(
+        "area_id", "dwelling", "handover_month", "households_begun"
+    ).iter_rows():
+        households[place[f"{area_id}/{dwelling}"], column[month]] += begun
+    return EarlierBins(tuple(months), households)

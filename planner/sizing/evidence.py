@@ -1,0 +1,173 @@
+"""Evidence: what the store counts before the plan begins, and what a report measured."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.diversion.measured import RESIDUAL_BIN
+from planner.diversion.rounds import weigh_rounds, with_weights
+from planner.errors import EstimateError
+from planner.survey.prior_routes import prior_routes
+from planner.survey.streams import random_stream
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+    from planner.diversion.measured import Diversion
+    from planner.program import Program
+    from planner.store import Store
+
+AGES_MONTHS = (6.0, 12.0, 24.0)
+"""Ages at which measured retention is read; the planning shares are published at the same."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What the store counts before the first day of the plan.
+
+    Parameters
+    ----------
+    from_date, before_date
+        The year before the plan, and the plan's first day.
+    households
+        Query households_by_group.
+    registrations
+        Query registrations_by_month, over the year before.
+    handovers
+        Query handovers_by_month.
+    areas
+        Query bins_by_area.
+    costs
+        Query costs_by_category.
+    frames, priors
+        Queries wave_frames and prior_shares.
+    """
+
+    from_date: dt.date
+    before_date: dt.date
+    households: pl.DataFrame
+    registrations: pl.DataFrame
+    handovers: pl.DataFrame
+    areas: pl.DataFrame
+    costs: pl.DataFrame
+    frames: pl.DataFrame
+    priors: pl.DataFrame
+
+    @property
+    def bins_in_year(self) -> int:
+        """Bins given in the year before the plan."""
+        return int(self.areas["bins_given_in_year"].sum())
+
+
+@dataclass(frozen=True)
+class SurveyedRoutes:
+    """Share of scraps that went into the residual bin before, from baseline answers.
+
+    Parameters
+    ----------
+    area_ids
+        Areas, in the order of the second axis.
+    residual_bin_share
+        Shape (1 + draws_count, areas, dwellings).
+    answers_count
+        Baseline answers behind it.
+    """
+
+    area_ids: tuple[str, ...]
+    residual_bin_share: NDArray[np.float64]
+    answers_count: int
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What the report of the year before measured of bins in use and their feed.
+
+    Parameters
+    ----------
+    reporting_year
+        Its label.
+    in_use_share
+        Shape (1 + draws_count, dwellings, 3): bins in use after 6, 12 and 24 months.
+    full_feed_kg_per_week
+        Shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at
+        the level of the last survey round [kg/week].
+    dwelling_feed_ratio
+        Shape (dwellings,): each dwelling's feed over that of all.
+    """
+
+    reporting_year: str
+    in_use_share: NDArray[np.float64]
+    full_feed_kg_per_week: NDArray[np.float64]
+    dwelling_feed_ratio: NDArray[np.float64]
+
+
+def read_evidence(store: Store, start: dt.date) -> Evidence:
+    """Count what is recorded before the plan begins.
+
+    Parameters
+    ----------
+    store
+        The program's records.
+    start
+        First day of the plan.
+    """
+    from_date = start.replace(year=start.year - 1)
+    span = {"from_date": from_date, "before_date": start}
+    until = {"before_date": start}
+    return Evidence(
+        from_date=from_date,
+        before_date=start,
+        households=store.query("households_by_group", **span),
+        registrations=store.query("registrations_by_month", **span),
+        handovers=store.query("handovers_by_month", **until),
+        areas=store.query("bins_by_area", **span),
+        costs=store.query("costs_by_category", **span),
+        frames=store.query("wave_frames", **until),
+        priors=store.query("prior_shares", **until),
+    )
+
+
+def measured_of(diversion: Diversion, reporting_year: str) -> Measured:
+    """Take from a measured year what a plan can learn from it."""
+    estimates = diversion.estimates
+    ages = np.array(AGES_MONTHS)
+    pooled = estimates.pooled_kg_per_in_use_bin_week
+    return Measured(
+        reporting_year,
+        np.stack([curve.in_use_share(ages) for curve in estimates.retention], axis=1),
+        pooled * diversion.benchmark.ratios[:, -1],
+        estimates.kg_per_in_use_bin_week[0] / pooled[0],
+    )
+
+
+def routes_of(diversion: Diversion) -> SurveyedRoutes:
+    """Take the surveyed routes of a measured year."""
+    routes = diversion.routes
+    return SurveyedRoutes(
+        routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
+    )
+
+
+def baseline_routes(evidence: Evidence, program: Program) -> SurveyedRoutes | None:
+    """Estimate the routes from a baseline survey alone; None where there is none.
+
+    No follow-up is needed for it, so that a plan made before launch has it already.
+    """
+    method = program.method
+    rng = random_stream(method.seed, "households")
+    try:
+        waves = weigh_rounds(evidence.frames, method.draws_count, rng)
+        answers, weights = with_weights(evidence.priors, waves, "baseline")
+    except EstimateError:
+        return None
+    bins = np.ones((evidence.areas.height, len(DWELLINGS)))
+    routes = prior_routes(answers, weights, evidence.areas, bins)
+    return SurveyedRoutes(
+        routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
+    )

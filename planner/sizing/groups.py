@@ -1,0 +1,167 @@
+"""Groups: households by area and dwelling, those registered and served, and their size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+LEAST_REGISTERED = 30
+"""Registered households from which the mean size of a dwelling's households is taken."""
+
+
+@dataclass(frozen=True)
+class Groups:
+    """Groups of households in a fixed order, each of shape (groups,) unless said.
+
+    Parameters
+    ----------
+    area_ids, area_names
+        Areas in order; their places stand in `area`.
+    area, dwelling
+        Place of the area, and of the dwelling in tables.DWELLINGS.
+    is_priority, has_food_collection
+        Of the area.
+    households, registered, registered_in_year, served
+        Counts of households, up to the day before the plan.
+    people
+        Mean people in a household.
+    """
+
+    area_ids: tuple[str, ...]
+    area_names: tuple[str, ...]
+    area: NDArray[np.int64]
+    dwelling: NDArray[np.int64]
+    is_priority: NDArray[np.bool_]
+    has_food_collection: NDArray[np.bool_]
+    households: NDArray[np.float64]
+    registered: NDArray[np.float64]
+    registered_in_year: NDArray[np.float64]
+    served: NDArray[np.float64]
+    people: NDArray[np.float64]
+
+    @property
+    def count(self) -> int:
+        """Number of groups."""
+        return self.area.size
+
+    @property
+    def waiting(self) -> NDArray[np.float64]:
+        """Households that registered and have no bin yet."""
+        return np.maximum(0.0, self.registered - self.served)
+
+    @property
+    def eligible(self) -> NDArray[np.float64]:
+        """Households that have not registered yet."""
+        return np.maximum(0.0, self.households - self.registered)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Area and dwelling of each group, as NORTH/house."""
+        pairs = zip(self.area, self.dwelling, strict=True)
+        return tuple(f"{self.area_ids[a]}/{DWELLINGS[k]}" for a, k in pairs)
+
+    def by_dwelling(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Sum over the groups of each dwelling, shape (dwellings,)."""
+        sums = np.zeros(len(DWELLINGS))
+        np.add.at(sums, self.dwelling, values)
+        return sums
+
+    def mean_people_by_dwelling(self) -> NDArray[np.float64]:
+        """Mean people in a household of each dwelling, shape (dwellings,); 1 where none."""
+        households = self.by_dwelling(self.households)
+        people = self.by_dwelling(self.households * self.people)
+        return np.divide(people, households, out=np.ones_like(people), where=households > 0)
+
+
+def groups_of(
+    rows: pl.DataFrame, size_ratio: Mapping[str, float], reference_people: float
+) -> Groups:
+    """Arrange the counted households as groups.
+
+    Parameters
+    ----------
+    rows
+        Query households_by_group.
+    size_ratio
+        People in a household of each dwelling over the area's mean, used until 30 of a
+        dwelling have registered.
+    reference_people
+        People in a household where an area's residents are not known.
+
+    Raises
+    ------
+    EstimateError
+        No area has a household.
+    """
+    kept = rows.filter(
+        (pl.col("households_count") > 0) | (pl.col("registered_count") > 0)
+    ).with_columns(pl.col("dwelling").cast(pl.String))
+    if kept.is_empty():
+        message = (
+            "No area with households is loaded. Fill in the sheet areas (houses_count, "
+            "townhouses_count, apartments_count, residents_count), then `planner load` it."
+        )
+        raise EstimateError(message)
+    areas = kept.select("area_id", "area_name").unique(maintain_order=True)
+    place = {name: index for index, name in enumerate(areas["area_id"])}
+    ratio = _size_ratio(kept, size_ratio)
+    sized = _with_people(kept, ratio, reference_people)
+
+    def counts(column: str) -> NDArray[np.float64]:
+        return kept[column].to_numpy().astype(float)
+
+    return Groups(
+        area_ids=tuple(areas["area_id"]),
+        area_names=tuple(areas["area_name"]),
+        area=np.array([place[name] for name in kept["area_id"]]),
+        dwelling=np.array([DWELLINGS.index(name) for name in kept["dwelling"]]),
+        is_priority=kept["is_priority"].to_numpy(),
+        has_food_collection=(
+            kept["kerbside_service"].cast(pl.String) == "food_and_garden_organics"
+        ).to_numpy(),
+        households=counts("households_count"),
+        registered=counts("registered_count"),
+        registered_in_year=counts("registered_in_year_count"),
+        served=counts("served_count"),
+        people=sized["people"].to_numpy(),
+    )
+
+
+def _size_ratio(kept: pl.DataFrame, stated: Mapping[str, float]) -> dict[str, float]:
+    """Mean people of registered households of each dwelling, where enough registered."""
+    counted = kept.group_by("dwelling").agg(
+        pl.col("registered_count").sum(), pl.col("registered_people_count").sum()
+    )
+    known = {
+        dwelling: people / registered
+        for dwelling, registered, people in counted.iter_rows()
+        if registered >= LEAST_REGISTERED
+    }
+    return known if set(known) >= set(counted["dwelling"]) else dict(stated)
+
+
+def _with_people(
+    kept: pl.DataFrame, ratio: Mapping[str, float], reference_people: float
+) -> pl.DataFrame:
+    """Mean people of each group, so that an area's residents add up."""
+    weight = pl.col("dwelling").replace_strict(dict(ratio), return_dtype=pl.Float64)
+    households = pl.col("households_count").cast(pl.Float64)
+    residents = (
+        pl.when(pl.col("area_residents_count") > 0)
+        .then(pl.col("area_residents_count").cast(pl.Float64))
+        .otherwise(reference_people * households.sum().over("area_id"))
+    )
+    weighted = (households * weight).sum().over("area_id")
+    people = pl.when(weighted > 0).then(weight * residents / weighted).otherwise(reference_people)
+    return kept.with_columns(people.alias("people"))

@@ -1,0 +1,304 @@
+"""The list of uncertain inputs of a plan: priors, and what measuring has taught."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.errors import ProgramError
+from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
+from planner.sizing.learning import (
+    Learned,
+    beta_binomial,
+    clustered_size,
+    effective_sample_size,
+    log_moments,
+    normal_update,
+)
+from planner.sizing.priors import (
+    ALWAYS_DRAWN,
+    EMISSIONS,
+    IN_USE,
+    INTEREST,
+    ROUTES,
+    STATED_CORRELATIONS,
+    as_beta,
+    priors_of,
+    rank_belief,
+)
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.factors import FactorTable
+    from planner.program.sizing import Sizing
+    from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+    from planner.sizing.groups import Groups
+
+NORMAL_TAIL = 1.959963984540054
+"""Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
+
+LEAST_REGISTRATIONS = 30
+"""Registrations of a year from which take-up is learnt."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Every uncertain number, their correlations, and what was learnt.
+
+    Parameters
+    ----------
+    beliefs
+        What is drawn.
+    correlations
+        Rank correlation of pairs of names.
+    learned
+        Beliefs before and after the measurements.
+    uses_take_up
+        Demand follows from last year's registrations rather than from stated interest.
+    """
+
+    beliefs: tuple[Belief, ...]
+    correlations: Mapping[tuple[str, str], float]
+    learned: tuple[Learned, ...]
+    uses_take_up: bool
+
+    def belief(self, name: str) -> Belief:
+        """Find a belief by its name."""
+        return next(belief for belief in self.beliefs if belief.name == name)
+
+
+def inputs_of(
+    sizing: Sizing,
+    table: FactorTable,
+    groups: Groups,
+    evidence: Evidence,
+    measured: Measured | None,
+    routes: SurveyedRoutes | None,
+) -> Inputs:
+    """List the uncertain inputs of a plan.
+
+    A number of program.toml's [sizing.priors] takes the place of the published or assumed
+    one. Where it was measured, the prior is updated: shares as beta-binomial with the
+    survey's effective sample size, the feed as normal on the log scale, each measurement
+    counted with `last_year_weight`, since next year is another year.
+
+    Raises
+    ------
+    ProgramError
+        A prior or a correlation is of a number that there is not.
+    """
+    known = priors_of(sizing.priors, table)
+    uses_take_up = groups.registered_in_year.sum() >= LEAST_REGISTRATIONS
+    learned: list[Learned] = []
+    chosen = [
+        *_demand(known, sizing, groups, learned, uses_take_up=uses_take_up),
+        *_retention(known, sizing, measured, learned),
+        *_feed(known, sizing, measured, learned),
+        *_routes(known, routes),
+        *(known[name] for name in ALWAYS_DRAWN),
+        *(known[name] for name in WORM_FACTOR_IDS),
+        rank_belief("emission_factors_rank", "Methane and gases of the bins, together", EMISSIONS),
+    ]
+    correlations = {
+        **STATED_CORRELATIONS,
+        **{one.between: one.rank_correlation for one in sizing.correlations},
+    }
+    _check_names(sizing, [belief.name for belief in chosen], known)
+    return Inputs(tuple(chosen), correlations, tuple(learned), uses_take_up)
+
+
+def _demand(
+    known: Mapping[str, Belief],
+    sizing: Sizing,
+    groups: Groups,
+    learned: list[Learned],
+    *,
+    uses_take_up: bool,
+) -> list[Belief]:
+    """Interest and what becomes of it, or last year's take-up."""
+    interest = {
+        dwelling: _interest(known[f"interest_share_{dwelling}"], dwelling, sizing, learned)
+        for dwelling in DWELLINGS
+    }
+    doing = known["doing_over_saying_share"]
+    if not uses_take_up:
+        return [*interest.values(), doing]
+    return [
+        *(_take_up(interest[name], doing, name, sizing, groups, learned) for name in DWELLINGS),
+        known["take_up_next_year_ratio"],
+    ]
+
+
+def _interest(prior: Belief, dwelling: str, sizing: Sizing, learned: list[Learned]) -> Belief:
+    believed = as_beta(prior)
+    for survey in sizing.interest:
+        if survey.dwelling != dwelling:
+            continue
+        share = survey.interested_count / survey.asked_count
+        size = survey.asked_count / survey.design_effect
+        posterior = beta_belief(
+            prior.name,
+            prior.label,
+            prior.driver,
+            beta_binomial((believed.alpha, believed.beta), share, size),
+            f"{believed.origin}; updated by {survey.asked_count:,} asked",
+        )
+        learned.append(_of_share(believed, share, size, posterior))
+        return posterior
+    return believed
+
+
+def _take_up(
+    interest: Belief,
+    doing: Belief,
+    dwelling: str,
+    sizing: Sizing,
+    groups: Groups,
+    learned: list[Learned],
+) -> Belief:
+    """Share of households without a registration that register in a year."""
+    mean_i, variance_i = moments(interest)
+    mean_d, variance_d = moments(doing)
+    mean = mean_i * mean_d
+    variance = (variance_i + mean_i**2) * (variance_d + mean_d**2) - mean**2
+    name = f"take_up_share_{dwelling}"
+    label = f"Share of households that register in a year: {dwelling}s"
+    parameters = beta_parameters(mean, variance)
+    prior = beta_belief(name, label, INTEREST, parameters, "interest × doing over saying")
+    own = groups.dwelling == DWELLINGS.index(dwelling)
+    counts = groups.registered_in_year[own]
+    sizes = np.maximum(groups.eligible[own] + counts, counts)
+    if sizes.sum() == 0:
+        return prior
+    share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)
+    updated = beta_binomial(parameters, share, size, sizing.last_year_weight)
+    origin = f"{prior.origin}; updated by last year's registrations"
+    posterior = beta_belief(name, label, INTEREST, updated, origin)
+    learned.append(_of_share(prior, share, size, posterior))
+    return posterior
+
+
+def _retention(
+    known: Mapping[str, Belief],
+    sizing: Sizing,
+    measured: Measured | None,
+    learned: list[Learned],
+) -> list[Belief]:
+    """Shares in use after a year, by dwelling, and the shape of the curve."""
+    priors = [as_beta(known[f"in_use_12_months_share_{name}"]) for name in DWELLINGS]
+    if measured is None:
+        return [*priors, known["retention_shape"]]
+    beliefs = []
+    for code, prior in enumerate(priors):
+        draws = measured.in_use_share[:, code, 1]
+        share, size = (
+            float(draws[0]),
+            effective_sample_size(float(draws[0]), float(draws[1:].var())),
+        )
+        updated = beta_binomial((prior.alpha, prior.beta), share, size, sizing.last_year_weight)
+        origin = f"{prior.origin}; updated by the follow-up of {measured.reporting_year}"
+        posterior = beta_belief(prior.name, prior.label, IN_USE, updated, origin)
+        learned.append(_of_share(prior, share, size, posterior))
+        beliefs.append(posterior)
+    shape = _curve_shape(measured.in_use_share.mean(axis=1))
+    return [*beliefs, _log_updated(known["retention_shape"], shape, sizing, measured, learned)]
+
+
+def _curve_shape(in_use_share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Shape of the Weibull curve through the shares at 6 and 24 months, by draw."""
+    early, late = (-np.log(np.clip(in_use_share[:, n], 1e-6, 1 - 1e-6)) for n in (0, 2))
+    return np.asarray(np.log(late / early) / np.log(24.0 / 6.0))
+
+
+def _feed(
+    known: Mapping[str, Belief],
+    sizing: Sizing,
+    measured: Measured | None,
+    learned: list[Learned],
+) -> list[Belief]:
+    prior = known["feed_kg_per_week"]
+    if measured is None:
+        return [prior]
+    return [_log_updated(prior, measured.full_feed_kg_per_week, sizing, measured, learned)]
+
+
+def _log_updated(
+    prior: Belief,
+    draws: NDArray[np.float64],
+    sizing: Sizing,
+    measured: Measured,
+    learned: list[Learned],
+) -> Belief:
+    """Update a quantity above zero on the log scale."""
+    even = (np.arange(1024) + 0.5) / 1024
+    logs = np.log(np.maximum(prior.quantile(even), 1e-9))
+    seen = log_moments(draws)
+    mean, deviation = normal_update(
+        (float(logs.mean()), float(logs.std())), seen, sizing.last_year_weight
+    )
+    value, low, high = (
+        float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL)
+    )
+    posterior = replace(
+        prior,
+        shape="lognormal",
+        value=value,
+        low=low,
+        high=high,
+        origin=f"{prior.origin}; updated by the survey of {measured.reporting_year}",
+    )
+    shown = tuple(float(np.exp(seen[0] + z * seen[1])) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL))
+    learned.append(
+        Learned(
+            prior.name,
+            prior.label,
+            prior.unit,
+            (prior.value, prior.low, prior.high),
+            (shown[0], shown[1], shown[2]),
+            (value, low, high),
+            None,
+        )
+    )
+    return posterior
+
+
+def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[Belief]:
+    if routes is None:
+        names = ("new_composter_share", "residual_bin_share", "food_collection_residual_ratio")
+        return [known[name] for name in names]
+    label = f"Share that was landfilled before, from {routes.answers_count:,} baseline answers"
+    return [rank_belief("surveyed_routes_rank", label, ROUTES)]
+
+
+def _of_share(prior: Belief, share: float, size: float, posterior: Belief) -> Learned:
+    measured = beta_belief("", "", "", (share * size + 0.5, (1.0 - share) * size + 0.5), "")
+    return Learned(
+        prior.name,
+        prior.label,
+        prior.unit,
+        (prior.value, prior.low, prior.high),
+        (share, measured.low, measured.high),
+        (posterior.value, posterior.low, posterior.high),
+        size,
+    )
+
+
+def _check_names(sizing: Sizing, drawn: list[str], known: Mapping[str, Belief]) -> None:
+    asked = [("priors", name) for name in sizing.priors]
+    asked += [("correlations", name) for one in sizing.correlations for name in one.between]
+    names = sorted({*drawn, *known})
+    for block, name in asked:
+        if name in names:
+            continue
+        near = difflib.get_close_matches(name, names, n=1)
+        hint = f"Did you mean {near[0]}?" if near else f"There are {', '.join(names)}."
+        message = f"program.toml, sizing.{block}: found no number called {name!r}. {hint}"
+        raise ProgramError(message)

@@ -1,0 +1,168 @@
+"""Learning: what was believed before, what was measured, and what to believe now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+LEAST_VARIANCE = 1e-12
+
+UNKNOWN_DESIGN_EFFECT = 10.0
+"""Where nothing says how areas differ, ten households count as one answer: a judgement."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A belief before and after, and the measurement between, each as value, low, high.
+
+    Parameters
+    ----------
+    name, label, unit
+        What it is.
+    prior, measured, posterior
+        Value and 95% limits.
+    effective_size
+        Number of independent answers that the measurement is worth; None for a feed.
+    """
+
+    name: str
+    label: str
+    unit: str
+    prior: tuple[float, float, float]
+    measured: tuple[float, float, float]
+    posterior: tuple[float, float, float]
+    effective_size: float | None
+
+
+def effective_sample_size(share: float, variance: float) -> float:
+    """Size of a simple random sample that would know a share as well.
+
+    Parameters
+    ----------
+    share
+        Estimated share, between 0 and 1.
+    variance
+        Its design variance.
+
+    Notes
+    -----
+    ``n_eff = p (1 − p) / V``: the answers over the design effect.
+
+    References
+    ----------
+    Kish, L. (1965), Survey Sampling, Wiley, section 8.2; Korn, E. L. and Graubard, B. I.
+    (1998), Survey Methodology 24, 193-201.
+
+    Examples
+    --------
+    >>> round(effective_sample_size(0.5, 0.0025), 6)
+    100.0
+    """
+    return share * (1.0 - share) / max(variance, LEAST_VARIANCE)
+
+
+def beta_binomial(
+    prior: tuple[float, float], share: float, effective_size: float, weight: float = 1.0
+) -> tuple[float, float]:
+    """Parameters of the beta belief in a share after it was measured.
+
+    Parameters
+    ----------
+    prior
+        Parameters α, β of the belief before.
+    share, effective_size
+        Measured share, and the number of independent answers that it is worth.
+    weight
+        What an answer of last year counts for next year, 0 to 1.
+
+    Notes
+    -----
+    ``α + w n p``, ``β + w n (1 − p)`` (conjugate updating; the weight makes it a power prior).
+
+    References
+    ----------
+    Gelman, A. et al. (2013), Bayesian Data Analysis, 3rd ed., CRC, section 2.4. Ibrahim,
+    J. G. and Chen, M.-H. (2000), Power prior distributions for regression models,
+    Statistical Science 15, 46-60. Ghitza, Y. and Gelman, A. (2013), American Journal of
+    Political Science 57, 762-776 (effective sample size under a design).
+
+    Examples
+    --------
+    >>> beta_binomial((1.0, 1.0), 0.25, 8.0)
+    (3.0, 7.0)
+    """
+    counted = weight * effective_size
+    return prior[0] + counted * share, prior[1] + counted * (1.0 - share)
+
+
+def normal_update(
+    prior: tuple[float, float], measured: tuple[float, float], weight: float = 1.0
+) -> tuple[float, float]:
+    """Mean and standard deviation of a normal belief after a normal measurement.
+
+    Parameters
+    ----------
+    prior, measured
+        Mean and standard deviation, on the log scale for a quantity above 0.
+    weight
+        What last year's measurement counts for next year, 0 to 1.
+
+    Notes
+    -----
+    Precisions (1/variance) add up, the measurement's times the weight; the mean is that of
+    the two by precision.
+
+    References
+    ----------
+    Gelman, A. et al. (2013), Bayesian Data Analysis, 3rd ed., CRC, section 2.5.
+
+    Examples
+    --------
+    >>> mean, deviation = normal_update((0.0, 1.0), (1.0, 1.0))
+    >>> round(mean, 6), round(deviation**2, 6)
+    (0.5, 0.5)
+    """
+    before = 1.0 / prior[1] ** 2
+    seen = weight / max(measured[1] ** 2, LEAST_VARIANCE)
+    return (
+        (before * prior[0] + seen * measured[0]) / (before + seen),
+        float(np.sqrt(1.0 / (before + seen))),
+    )
+
+
+def log_moments(draws: NDArray[np.float64]) -> tuple[float, float]:
+    """Logarithm of the central value, and standard deviation of the replicates' logarithms."""
+    return float(np.log(draws[0])), float(np.log(draws[1:]).std())
+
+
+def clustered_size(counts: NDArray[np.float64], sizes: NDArray[np.float64]) -> float:
+    """Effective number of households behind a share that differs from area to area.
+
+    Parameters
+    ----------
+    counts, sizes
+        Shape (areas,): households that did so, and households in all.
+
+    Returns
+    -------
+    float
+        Households over the design effect, never more than the households. With a single
+        area nothing is known of how areas differ: UNKNOWN_DESIGN_EFFECT.
+
+    Notes
+    -----
+    The variance of the ratio estimate between areas, ``Σ (x − p n)² · m/(m − 1) / N²``, is
+    set against ``p (1 − p) / N`` (Kish 1965, section 5.3).
+    """
+    sizes, counts = sizes[sizes > 0], counts[sizes > 0]
+    total = float(sizes.sum())
+    if sizes.size < 2 or counts.sum() in (0.0, total):
+        return total / UNKNOWN_DESIGN_EFFECT
+    share = float(counts.sum()) / total
+    between = ((counts - share * sizes) ** 2).sum() * sizes.size / (sizes.size - 1) / total**2
+    return min(total, effective_sample_size(share, float(between)))

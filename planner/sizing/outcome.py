@@ -1,0 +1,152 @@
+"""Outcome of an allocation by draw: bins taken, tonnes by month, emissions and cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.tables import DWELLINGS
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sizing.context import Context
+    from planner.sizing.settings import Settings
+    from planner.sizing.world import World
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a plan comes to; each of shape (draws,) unless said.
+
+    Parameters
+    ----------
+    bins_given
+        Bins that households take.
+    kept_out_t_by_month
+        Shape (draws, months): scraps that the plan's bins keep out of landfill [t].
+    fed_t
+        Scraps that they are fed over the horizon [t].
+    net_t_co2e
+        Landfill methane avoided less the gases, making and moving of the bins [t CO2-e].
+    cost
+        [currency].
+    """
+
+    bins_given: NDArray[np.float64]
+    kept_out_t_by_month: NDArray[np.float64]
+    fed_t: NDArray[np.float64]
+    net_t_co2e: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+    @property
+    def kept_out_t(self) -> NDArray[np.float64]:
+        """Scraps kept out of landfill over the horizon [t]."""
+        return np.asarray(self.kept_out_t_by_month.sum(axis=1))
+
+    @property
+    def kept_out_t_by_year(self) -> NDArray[np.float64]:
+        """The same by year of the plan, shape (draws, years) [t]."""
+        draws = self.kept_out_t_by_month.shape[0]
+        by_year = self.kept_out_t_by_month.reshape(draws, -1, MONTHS_PER_YEAR)
+        return np.asarray(by_year.sum(axis=2))
+
+    @property
+    def cost_per_t(self) -> NDArray[np.float64]:
+        """Cost over tonnes of the horizon [currency/t]."""
+        return np.asarray(self.cost / np.maximum(self.kept_out_t, 1e-9))
+
+
+def outcome_of(
+    context: Context, settings: Settings, world: World, bins: NDArray[np.int64]
+) -> Outcome:
+    """Work out what a plan comes to in every draw.
+
+    Bins that nobody takes in a round stay in store for the next; at the end those left are
+    paid for and do nothing. Groups do not lend each other bins.
+
+    Parameters
+    ----------
+    context, settings, world
+        Of the plan.
+    bins
+        Shape (groups, models, rounds): bins planned.
+    """
+    planned = bins.sum(axis=1)
+    taken = _taken(world.demand, planned)
+    mix = _mix(bins)
+    draws, months = world.demand.shape[0], len(settings.months)
+    kept_out, fed = np.zeros((draws, months)), np.zeros(draws)
+    weight_fed = world.feed_kg_per_week
+    weight_kept = weight_fed * world.landfill_share
+    for code in range(len(DWELLINGS)):
+        own = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
+        if own.size == 0:
+            continue
+        for model, one in enumerate(world.bins[code]):
+            bins_taken = taken[:, own] * mix[own, model][None, :, None]
+            if not bins_taken.any():
+                continue
+            weeks = one.full_feed_weeks
+            kept_out += np.einsum(
+                "dmr,dr->dm", weeks, np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, own])
+            )
+            fed += np.einsum(
+                "dr,dr->d",
+                weeks.sum(axis=1),
+                np.einsum("dgr,dg->dr", bins_taken, weight_fed[:, own]),
+            )
+    given_by_model = taken.sum(axis=2) @ mix
+    kept_out /= KG_PER_T
+    fed /= KG_PER_T
+    return Outcome(
+        bins_given=given_by_model.sum(axis=1),
+        kept_out_t_by_month=kept_out,
+        fed_t=fed,
+        net_t_co2e=_net(settings, world, kept_out.sum(axis=1), fed, bins),
+        cost=_cost(world, bins, given_by_model),
+    )
+
+
+def _taken(demand: NDArray[np.float64], planned: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Bins taken in each round, (draws, groups, rounds)."""
+    so_far = np.minimum(np.cumsum(planned, axis=1)[None], demand)
+    return np.asarray(np.diff(so_far, axis=2, prepend=0.0))
+
+
+def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Share of each model among a group's bins, (groups, models)."""
+    by_model = bins.sum(axis=2).astype(float)
+    total = by_model.sum(axis=1, keepdims=True)
+    return np.asarray(np.divide(by_model, total, out=np.zeros_like(by_model), where=total > 0))
+
+
+def _net(
+    settings: Settings,
+    world: World,
+    kept_out_t: NDArray[np.float64],
+    fed_t: NDArray[np.float64],
+    bins: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    bought = bins.sum(axis=(0, 2))
+    making = world.rates.making_kg_co2e * life_share(settings) @ bought
+    avoided = kept_out_t * world.rates.avoided_kg_co2e_per_t
+    caused = fed_t * world.rates.caused_kg_co2e_per_t
+    return np.asarray((avoided - caused - making) / KG_PER_T)
+
+
+def life_share(settings: Settings) -> NDArray[np.float64]:
+    """Share of each model's service life that lies in the horizon, (models,)."""
+    life = np.array([model.service_life_years for model in settings.models], dtype=float)
+    return np.minimum(1.0, settings.horizon_years / life)
+
+
+def _cost(
+    world: World, bins: NDArray[np.int64], given_by_model: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    bought = world.price @ bins.sum(axis=(0, 2))
+    handed = (given_by_model * world.other_cost).sum(axis=1)
+    return np.asarray(world.fixed_cost + bought + handed)

@@ -1,0 +1,205 @@
+"""The allocation as an integer program: what may be chosen, what limits it, what it is worth.
+
+A variable is the bins of one model given to one group (area × dwelling) in one funding
+round. Every limit carries its words, so that a binding or clashing one can be named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+MOST_TONNES, LEAST_COST, MOST_NET_EMISSIONS = "most_tonnes", "least_cost", "most_net_emissions"
+
+ONE_PER_CENT = 0.01
+
+
+@dataclass(frozen=True)
+class Choices:
+    """The variables: which group, model and round each stands for, and what a bin is worth.
+
+    Parameters
+    ----------
+    group, model, round_
+        Shape (variables,): places in the lists of groups, models and rounds.
+    tonnes, net_t_co2e, cost
+        Shape (variables,): expected scraps kept out of landfill over the horizon [t], net
+        emissions avoided [t CO2-e] and cost [currency] of one bin.
+    shape
+        Numbers of groups, models and rounds.
+    """
+
+    group: NDArray[np.int64]
+    model: NDArray[np.int64]
+    round_: NDArray[np.int64]
+    tonnes: NDArray[np.float64]
+    net_t_co2e: NDArray[np.float64]
+    cost: NDArray[np.float64]
+    shape: tuple[int, int, int]
+
+    @property
+    def count(self) -> int:
+        """Number of variables."""
+        return self.group.size
+
+    def as_array(self, bins: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Bins by group, model and round, shape `self.shape`."""
+        full = np.zeros(self.shape, dtype=np.int64)
+        full[self.group, self.model, self.round_] = bins
+        return full
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit or a family of like limits: ``low <= rows @ bins <= high``.
+
+    Parameters
+    ----------
+    name
+        Short name, as "stock of three_tray".
+    words
+        What it says, with its value, as "no more than 300 of Three-tray tower are in stock".
+    rows
+        Sparse, shape (rows, variables).
+    low, high
+        Shape (rows,); infinite where there is none.
+    step
+        By how much "one more" relaxes each row, in `unit`.
+    unit
+        What the step is, as "bin" or "percentage point".
+    share
+        For a floor on a share of all bins: the share. Its rows change with it.
+    chosen
+        Variables that the share is of.
+    scale
+        Size against which a change of the limit is judged small or large; the limit's own
+        value unless said.
+    can_be_relaxed
+        False for what no decision moves, as the number of households.
+    """
+
+    name: str
+    words: str
+    rows: sparse.csr_array
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    step: float = 1.0
+    unit: str = "bin"
+    share: float | None = None
+    chosen: NDArray[np.bool_] | None = None
+    scale: float | None = None
+    can_be_relaxed: bool = True
+
+    def relaxed(self) -> Limit:
+        """Give way by one step."""
+        if self.share is not None and self.chosen is not None:
+            less = max(0.0, self.share - self.step)
+            return replace(self, share=less, rows=total_row(self.chosen.astype(float) - less))
+        return replace(self, low=self.low - self.step, high=self.high + self.step)
+
+    def slack(self, bins: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Room left in each row, shape (rows,)."""
+        value = self.rows @ bins
+        return np.asarray(np.minimum(self.high - value, value - self.low))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Choices, limits and the most that each variable may be."""
+
+    choices: Choices
+    most: NDArray[np.float64]
+    limits: tuple[Limit, ...]
+
+    def with_limits(self, *limits: Limit) -> Problem:
+        """Put limits in place of those of the same name, and add the others."""
+        named = {limit.name: limit for limit in (*self.limits, *limits)}
+        return replace(self, limits=tuple(named.values()))
+
+    def without(self, *names: str) -> Problem:
+        """Leave limits out."""
+        return replace(self, limits=tuple(one for one in self.limits if one.name not in names))
+
+    def limit(self, name: str) -> Limit:
+        """Find a limit by its name."""
+        return next(limit for limit in self.limits if limit.name == name)
+
+
+def total_row(values: NDArray[np.float64]) -> sparse.csr_array:
+    """Make one row that sums the values over all variables."""
+    return sparse.csr_array(values[None, :])
+
+
+def rows_by(
+    place: NDArray[np.int64], values: NDArray[np.float64], rows_count: int
+) -> sparse.csr_array:
+    """Make rows that each sum the values of the variables at their place; −1 stands for none."""
+    own = np.flatnonzero((place >= 0) & (values != 0.0))
+    shape = (rows_count, place.size)
+    return sparse.csr_array((values[own], (place[own], own)), shape=shape)
+
+
+def at_most(
+    name: str,
+    words: str,
+    rows: sparse.csr_array,
+    high: NDArray[np.float64] | float,
+    step: float = 1.0,
+    unit: str = "bin",
+) -> Limit:
+    """Limit rows from above; one number stands for every row."""
+    most = np.broadcast_to(np.asarray(high, dtype=float), (rows.shape[0],)).copy()
+    return Limit(name, words, rows, np.full_like(most, -np.inf), most, step, unit)
+
+
+def at_least(
+    name: str,
+    words: str,
+    rows: sparse.csr_array,
+    low: NDArray[np.float64] | float,
+    step: float = 1.0,
+    unit: str = "bin",
+) -> Limit:
+    """Limit rows from below; one number stands for every row."""
+    least = np.broadcast_to(np.asarray(low, dtype=float), (rows.shape[0],)).copy()
+    return Limit(name, words, rows, least, np.full_like(least, np.inf), step, unit)
+
+
+def share_floor(
+    name: str, words: str, chosen: NDArray[np.bool_], least_share: float, scale: float
+) -> Limit:
+    """At least a share of all bins go to the chosen variables; one step is one per cent.
+
+    Parameters
+    ----------
+    name, words
+        As for `Limit`.
+    chosen
+        Shape (variables,).
+    least_share
+        Share of all bins.
+    scale
+        Bins against which a change is judged.
+    """
+    floor = at_least(
+        name,
+        words,
+        total_row(chosen.astype(float) - least_share),
+        0.0,
+        ONE_PER_CENT,
+        "percentage point",
+    )
+    return replace(floor, share=least_share, chosen=chosen, scale=scale)
+
+
+def objective_of(choices: Choices, objective: str) -> NDArray[np.float64]:
+    """Coefficients of what is made as small as can be, shape (variables,)."""
+    if objective == LEAST_COST:
+        return choices.cost
+    return -(choices.net_t_co2e if objective == MOST_NET_EMISSIONS else choices.tonnes)

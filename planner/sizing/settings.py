@@ -1,0 +1,263 @@
+"""Settings of one plan: the program file's words, made definite, with what each rests on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.diversion.cohorts import months_between
+from planner.errors import ProgramError
+from planner.program.labels import label_of_date, label_start, year_label
+from planner.tables import DWELLINGS
+from planner.units import MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.program import BinModel, Program, ReportingYear
+    from planner.program.sizing import FundingRound, Scenario, SizingLimits
+
+DEFAULT_ROUND_MONTHS = (1, 4, 7, 10)
+"""Months of the year, 0 for the first, of the four rounds when none are named."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """A funding round and its limits; None where there is none."""
+
+    name: str
+    month: dt.date
+    budget: float | None
+    hand_over_places: int | None
+    workshop_places: int | None
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What one plan must keep to.
+
+    Parameters
+    ----------
+    name
+        Name of the plan or scenario.
+    reporting_year, months
+        Year that is planned, and first days of the months of the horizon.
+    rounds, models
+        Funding rounds, bin models.
+    stock
+        Shape (models,): bins that can be had, infinite where nothing limits them.
+    suits
+        Shape (dwellings, models): whether a model may go to a dwelling.
+    objective
+        What the plan serves.
+    budget, fixed_cost
+        Money for the plan, and what of it is spent however many bins are given.
+    unit_price
+        Shape (models,).
+    copayment
+        What a household pays for a bin.
+    other_cost_per_bin, workshop_cost_per_bin
+        From the program file; None leaves them to the beliefs.
+    with_workshop
+        Every household takes part in a workshop before it is given a bin.
+    limits
+        Further limits.
+    price_per_t
+        Levy and gate fee of the year [currency/t].
+    target_t, target_year, target_confidence
+        Tonnes wanted in one year of the plan, 1 for the first, and how sure to be.
+    notes
+        What was taken where the program file says nothing.
+    """
+
+    name: str
+    reporting_year: str
+    months: tuple[dt.date, ...]
+    rounds: tuple[Round, ...]
+    models: tuple[BinModel, ...]
+    stock: NDArray[np.float64]
+    suits: NDArray[np.bool_]
+    objective: str
+    budget: float
+    fixed_cost: float | None
+    unit_price: NDArray[np.float64]
+    copayment: float
+    other_cost_per_bin: float | None
+    workshop_cost_per_bin: float | None
+    with_workshop: bool
+    limits: SizingLimits
+    price_per_t: float
+    target_t: float | None
+    target_year: int
+    target_confidence: float
+    notes: tuple[str, ...]
+
+    @property
+    def horizon_years(self) -> int:
+        """Years over which a bin's tonnes are counted."""
+        return len(self.months) // MONTHS_PER_YEAR
+
+    @property
+    def start(self) -> dt.date:
+        """First day of the plan."""
+        return self.months[0]
+
+    @property
+    def handover_months(self) -> tuple[dt.date, ...]:
+        """Month of each round."""
+        return tuple(one.month for one in self.rounds)
+
+    def changed_by(self, scenario: Scenario) -> Settings:
+        """Change what a scenario changes."""
+        own = scenario.model_dump(exclude_none=True, exclude={"name", "price_multiplier"})
+        names = set(type(self.limits).model_fields)
+        limits = self.limits.model_copy(
+            update={name: value for name, value in own.items() if name in names}
+        )
+        return replace(
+            self,
+            name=scenario.name,
+            limits=limits,
+            unit_price=self.unit_price * scenario.price_multiplier,
+            **{name: value for name, value in own.items() if name not in names},
+        )
+
+
+def choose_plan_year(program: Program, label: str | None, latest: dt.date | None) -> str:
+    """Name the year to plan: the one asked for, or the one after the newest record.
+
+    Without records it is the last year of the program file.
+
+    Raises
+    ------
+    ProgramError
+        The name is not that of a reporting year.
+    """
+    first_month = program.council.reporting_year_first_month
+    if label is not None:
+        written = label.replace("/", "-")
+        start = label_start(written)
+        if start is None or year_label(start, first_month) != written:
+            wanted = program.reporting_years[-1].reporting_year
+            message = f"--year: found {label}, expected a reporting year written like {wanted}."
+            raise ProgramError(message)
+        return written
+    known = [year.reporting_year for year in program.reporting_years]
+    if latest is None:
+        return max(known, key=lambda name: label_start(name) or 0)
+    newest = label_start(label_of_date(latest, first_month)) or 0
+    return year_label(newest + 1, first_month)
+
+
+def year_start(program: Program, label: str) -> dt.date:
+    """First day of a reporting year, whether or not the program file has a block for it."""
+    return dt.date(label_start(label) or 0, program.council.reporting_year_first_month, 1)
+
+
+def settings_of(program: Program, label: str) -> Settings:
+    """Make the program file's words definite for the plan of one year.
+
+    Raises
+    ------
+    ProgramError
+        A model, a round or the horizon does not fit the rest of the program file.
+    """
+    sizing, start = program.sizing, year_start(program, label)
+    months = months_between(start, start.replace(year=start.year + sizing.horizon_years))
+    block, notes = _block_of(program, label)
+    budget = sizing.budget if sizing.budget is not None else block.budget
+    if budget is None:
+        message = (
+            f"program.toml: no budget is set for {label}. Write budget = ... under [sizing], or "
+            "in its [[reporting_years]] block."
+        )
+        raise ProgramError(message)
+    target = sizing.target_t
+    if target is None:
+        target = block.kept_out_of_landfill_t_target or None
+    stock, suits = _supply(program)
+    rounds, more = _rounds(program, months)
+    return Settings(
+        name="Main plan",
+        reporting_year=label,
+        months=tuple(months),
+        rounds=rounds,
+        models=program.bin_models,
+        stock=stock,
+        suits=suits,
+        objective=sizing.objective,
+        budget=float(budget),
+        fixed_cost=sizing.fixed_cost,
+        unit_price=np.array([model.unit_price for model in program.bin_models], dtype=float),
+        copayment=sizing.copayment,
+        other_cost_per_bin=sizing.other_cost_per_bin,
+        workshop_cost_per_bin=sizing.workshop_cost_per_bin,
+        with_workshop=sizing.with_workshop,
+        limits=sizing.limits,
+        price_per_t=block.landfill_levy_per_t + block.gate_fee_per_t,
+        target_t=target,
+        target_year=sizing.target_year,
+        target_confidence=sizing.target_confidence,
+        notes=(*notes, *more),
+    )
+
+
+def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:
+    """Prices and targets of the year, or of the newest year there is."""
+    for year in program.reporting_years:
+        if year.reporting_year == label:
+            return year, []
+    newest = max(program.reporting_years, key=lambda year: label_start(year.reporting_year) or 0)
+    note = (
+        f"program.toml has no [[reporting_years]] block for {label}: budget, levy, gate fee "
+        f"and target are those of {newest.reporting_year}."
+    )
+    return newest, [note]
+
+
+def _supply(program: Program) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    models = [model.model_id for model in program.bin_models]
+    stock = np.full(len(models), np.inf)
+    suits = np.ones((len(DWELLINGS), len(models)), dtype=bool)
+    for supply in program.sizing.models:
+        if supply.model_id not in models:
+            message = (
+                f"program.toml, sizing.models: found model_id {supply.model_id!r}, the bin models "
+                f"are {', '.join(models)}."
+            )
+            raise ProgramError(message)
+        place = models.index(supply.model_id)
+        if supply.stock_count is not None:
+            stock[place] = supply.stock_count
+        suits[:, place] = [name in supply.dwellings for name in DWELLINGS]
+    return stock, suits
+
+
+def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...], list[str]]:
+    if not program.sizing.rounds:
+        rounds = tuple(
+            Round(f"Round {n}", months[place], None, None, None)
+            for n, place in enumerate(DEFAULT_ROUND_MONTHS, 1)
+        )
+        note = (
+            "No [[sizing.rounds]] are named: four rounds are planned, in "
+            f"{', '.join(f'{one.month:%Y-%m}' for one in rounds)}."
+        )
+        return rounds, [note]
+    return tuple(_round(one, months) for one in program.sizing.rounds), []
+
+
+def _round(one: FundingRound, months: list[dt.date]) -> Round:
+    month = dt.date.fromisoformat(f"{one.hand_over_month}-01")
+    year = months[:MONTHS_PER_YEAR]
+    if month not in year:
+        message = (
+            f"program.toml, sizing.rounds, {one.name}: found hand_over_month "
+            f"{one.hand_over_month}, the year that is planned runs from {year[0]:%Y-%m} to "
+            f"{year[-1]:%Y-%m}. Change the month, or name another year with --year."
+        )
+        raise ProgramError(message)
+    return Round(one.name, month, one.budget, one.hand_over_places, one.workshop_places)

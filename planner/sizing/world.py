@@ -1,0 +1,230 @@
+"""The world by draw: what each uncertain number makes of demand, bins and costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.diversion.cohorts import months_between
+from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.diversion.planned import OneBin, one_bin, planned_capacity
+from planner.sizing.demand import (
+    demand_by_round,
+    response_to_copayment,
+    share_by_round,
+    take_up_share,
+)
+from planner.sizing.emission_rates import ranked_rows
+from planner.survey.retention import Retention
+from planner.tables import DWELLINGS
+from planner.units import MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sizing.context import Context
+    from planner.sizing.draws import Draws
+    from planner.sizing.emission_rates import EmissionRates
+    from planner.sizing.settings import Settings
+
+RETENTION_MONTHS = 12.0
+"""Age at which the share in use is believed and learnt [months]."""
+
+
+@dataclass(frozen=True)
+class World:
+    """Everything uncertain of one plan; draws on the first axis.
+
+    Parameters
+    ----------
+    demand
+        Shape (draws, groups, rounds): households that would have taken a bin by each round.
+    feed_kg_per_week
+        Shape (draws, groups): feed of an in-use bin [kg/week].
+    landfill_share
+        Shape (draws, groups): of the scraps, share that was landfilled before.
+    bins
+        For each dwelling and model, what one bin does by month and round.
+    price, other_cost
+        Shape (draws, models): price of a bin; cost of handing one over, its workshop
+        included, less the co-payment [currency].
+    fixed_cost
+        [currency].
+    rates
+        Emissions for a tonne and for a bin.
+    """
+
+    demand: NDArray[np.float64]
+    feed_kg_per_week: NDArray[np.float64]
+    landfill_share: NDArray[np.float64]
+    bins: tuple[tuple[OneBin, ...], ...]
+    price: NDArray[np.float64]
+    other_cost: NDArray[np.float64]
+    fixed_cost: float
+    rates: EmissionRates
+
+
+def make_world(context: Context, settings: Settings, draws: Draws) -> World:
+    """Work out demand, feed, shares, bins and costs for every draw.
+
+    Parameters
+    ----------
+    context
+        What no draw changes.
+    settings
+        The plan or scenario.
+    draws
+        For each uncertain number an array of shape (1 + draws_count,).
+    """
+    feed = feed_of_groups(context, draws)
+    return World(
+        demand=_demand(context, settings, draws),
+        feed_kg_per_week=feed,
+        landfill_share=landfill_share(context, draws),
+        bins=_bins(context, settings, draws, feed),
+        price=settings.unit_price * draws["unit_price_multiplier"][:, None],
+        other_cost=_other_cost(context, settings, draws),
+        fixed_cost=context.fixed_cost(settings),
+        rates=context.rates.ranked(draws["emission_factors_rank"]),
+    )
+
+
+def retention_curves(draws: Draws, *, with_workshop: bool) -> tuple[Retention, ...]:
+    """Weibull curve of each dwelling through its share in use after 12 months.
+
+    A workshop multiplies the odds of being in use at that age.
+
+    Notes
+    -----
+    ``S(a) = exp(log S(12) · (a/12)^k)``.
+    """
+    shape = draws["retention_shape"]
+    curves = []
+    for name in DWELLINGS:
+        share = draws[f"in_use_12_months_share_{name}"]
+        if with_workshop:
+            odds = share / (1.0 - share) * draws["workshop_in_use_odds_ratio"]
+            share = odds / (1.0 + odds)
+        level = np.log(-np.log(share))
+        curve = Retention(level, shape[:, None], RETENTION_MONTHS, (), 0, 0, RETENTION_MONTHS)
+        curves.append(curve)
+    return tuple(curves)
+
+
+def feed_of_groups(context: Context, draws: Draws) -> NDArray[np.float64]:
+    """Feed of an in-use bin in each group, by the size of its households, (draws, groups).
+
+    Notes
+    -----
+    ``F × ratio of the dwelling × (people / reference people)^exponent``.
+    """
+    groups = context.groups
+    relative = groups.people / context.reference_people[groups.dwelling]
+    exponent = draws["feed_household_size_exponent"][:, None]
+    by_size = np.exp(exponent * np.log(relative)[None, :])
+    ratio = context.dwelling_feed_ratio[groups.dwelling]
+    return np.asarray(draws["feed_kg_per_week"][:, None] * ratio * by_size)
+
+
+def landfill_share(context: Context, draws: Draws) -> NDArray[np.float64]:
+    """Share of each group's scraps that was landfilled before, (draws, groups)."""
+    groups = context.groups
+    landfilled = context.program.landfill.landfilled_share_of_residual_waste
+    if context.routes is None:
+        share = draws["new_composter_share"] * draws["residual_bin_share"]
+        collected = draws["food_collection_residual_ratio"][:, None]
+        by_group = np.where(groups.has_food_collection[None, :], collected, 1.0)
+        return np.asarray(landfilled * share[:, None] * by_group)
+    routes = context.routes
+    rows = ranked_rows(routes.residual_bin_share.mean(axis=(1, 2)), draws["surveyed_routes_rank"])
+    place = {name: n for n, name in enumerate(routes.area_ids)}
+    area = np.array([place[name] for name in context.groups.area_ids])[groups.area]
+    return np.asarray(landfilled * routes.residual_bin_share[:, area, groups.dwelling][rows])
+
+
+def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+    halving = draws["copayment_halving_price_share"] * context.mean_price
+    reference = context.reference_copayment if "take_up_next_year_ratio" in draws else 0.0
+    response = response_to_copayment(settings.copayment - reference, halving)
+    take_up = take_up_share(draws) * response[:, None]
+    by_round = share_by_round(context.registered, settings.start, settings.handover_months)
+    return demand_by_round(context.groups, take_up, by_round)
+
+
+def _bins(
+    context: Context, settings: Settings, draws: Draws, feed: NDArray[np.float64]
+) -> tuple[tuple[OneBin, ...], ...]:
+    """One bin of each dwelling and model, over the months of the horizon."""
+    curves = retention_curves(draws, with_workshop=settings.with_workshop)
+    return tuple(
+        tuple(
+            one_bin(
+                settings.months,
+                settings.handover_months,
+                curves[code],
+                planned_capacity(
+                    model,
+                    context.program.climate.monthly_mean_temperature_c,
+                    mean_feed(context, feed, code),
+                    {name: draws[name] for name in WORM_FACTOR_IDS},
+                ),
+                model.service_life_years * MONTHS_PER_YEAR,
+            )
+            for model in settings.models
+        )
+        for code in range(len(DWELLINGS))
+    )
+
+
+def mean_feed(context: Context, feed: NDArray[np.float64], code: int) -> NDArray[np.float64]:
+    """Mean feed over the households of a dwelling, (draws,); that of all where it has none."""
+    weight = context.groups.households * (context.groups.dwelling == code)
+    if weight.sum() == 0.0:
+        weight = np.ones_like(weight)
+    return np.asarray(feed @ (weight / weight.sum()))
+
+
+def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+    """Scraps that bins given before the plan keep out of landfill, (draws, months) [kg]."""
+    earlier = context.earlier
+    shape = (draws["feed_kg_per_week"].size, len(settings.months))
+    if not earlier.months:
+        return np.zeros(shape)
+    months = [*months_between(earlier.months[0], settings.start), *settings.months]
+    feed, curves = feed_of_groups(context, draws), retention_curves(draws, with_workshop=False)
+    weight = feed * landfill_share(context, draws)
+    kept_out = np.zeros(shape)
+    for code, curve in enumerate(curves):
+        own = context.groups.dwelling == code
+        if not earlier.households[own].any():
+            continue
+        capacity = planned_capacity(
+            settings.models[0],
+            context.program.climate.monthly_mean_temperature_c,
+            mean_feed(context, feed, code),
+            {name: draws[name] for name in WORM_FACTOR_IDS},
+        )
+        life = settings.models[0].service_life_years * MONTHS_PER_YEAR
+        one = one_bin(months, earlier.months, curve, capacity, life)
+        weeks = one.full_feed_weeks[:, -len(settings.months) :]
+        kilograms = weight[:, own] @ earlier.households[own]
+        kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)
+    return kept_out
+
+
+def _other_cost(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+    """Cost of handing over a bin less the co-payment, (draws, models) [currency]."""
+    base = np.array([model.unit_price for model in settings.models])
+    known = context.other_cost_per_bin(settings)
+    cost = (
+        draws["other_cost_to_price_ratio"][:, None] * base
+        if known is None
+        else np.full((draws["other_cost_to_price_ratio"].size, base.size), known)
+    )
+    if settings.with_workshop:
+        stated = settings.workshop_cost_per_bin
+        ratio = draws["workshop_cost_to_price_ratio"][:, None]
+        cost = cost + (ratio * base if stated is None else stated)
+    return np.asarray(cost - settings.copayment)
