@@ -10,10 +10,12 @@ from planner.figures import INTERVAL_PERCENT, Figure
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.inputs import of_figures, of_query
 from planner.survey.retention import active_months
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.diversion.measured import Diversion
     from planner.figures import FigureRegister
     from planner.report.year import Year
 
@@ -31,12 +33,13 @@ def add_retention(register: FigureRegister, year: Year) -> None:
     _add_nonparametric(register, year)
     _add_check(register, year)
     _add_bin_months(register, year)
+    _add_bounds(register, year)
 
 
-def _share_at(year: Year, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+def _share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
-    bins = year.diversion.cohorts.bins_given.sum(axis=(0, 1))
-    curves = year.diversion.estimates.retention
+    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
+    curves = diversion.estimates.retention
     parts = [
         part * curve.in_use_share(ages)
         for part, curve in zip(bins / bins.sum(), curves, strict=True)
@@ -47,7 +50,7 @@ def _share_at(year: Year, ages: NDArray[np.float64]) -> NDArray[np.float64]:
 def _add_curve(register: FigureRegister, year: Year) -> None:
     oldest = int(np.ceil(year.diversion.estimates.retained.pooled.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
-    share, method = _share_at(year, ages), _method(year, oldest)
+    share, method = _share_at(year.diversion, ages), _method(year, oldest)
     inputs = (of_query("use_intervals", year.counts.use_intervals),)
     for age in HEADLINE_AGES_MONTHS:
         register.add_draws(
@@ -186,6 +189,51 @@ def _add_bin_months(register: FigureRegister, year: Year) -> None:
             register.add(Figure(name, words, None, None, None, "bin-months", HIDDEN))
             continue
         register.add_draws(name, words, by_cohort[:, place], "bin-months", method, inputs)
+
+
+def _add_bounds(register: FigureRegister, year: Year) -> None:
+    """Add what the headline would be had all who did not answer kept, or stopped."""
+    months = year.diversion.cohorts.months_from(year.counts.from_date)
+    for code, words, measured in (
+        ("kept", "had kept their bin", year.bounds.kept),
+        ("stopped", "had stopped", year.bounds.stopped),
+    ):
+        method = (
+            f"As if every household that a follow-up asked in vain {words} when it was asked, "
+            "with its base weight and, where it uses its bin, the feed of those who answered; "
+            "what is known of it from other rounds or bins that came back stays. Nothing is "
+            "assumed of the silent, so the truth lies between the two bounds but for the error "
+            "of sampling, which the interval holds."
+        )
+        kept_out = measured.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+        for whole, label, draws, unit in (
+            (
+                "retention_12_months",
+                "Share of bins still in use 12 months after the hand-over",
+                _share_at(measured, np.array([12.0]))[:, 0],
+                "share",
+            ),
+            (
+                "bins_in_use",
+                "Bins in use at the end of the year",
+                measured.bins_in_use[:, :, -1].sum(axis=1),
+                "bins",
+            ),
+            (
+                "kept_out_of_landfill_t",
+                "Food scraps kept out of landfill in the year",
+                kept_out,
+                "t",
+            ),
+        ):
+            register.add_draws(
+                f"{whole}_if_silent_{code}",
+                f"{label}, if all who did not answer {words}",
+                draws,
+                unit,
+                method,
+                of_figures(whole),
+            )
 
 
 def _answers_words(year: Year, answers: int, stopped: int) -> str:

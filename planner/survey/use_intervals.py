@@ -56,7 +56,7 @@ def stopping_ages(households: pl.DataFrame) -> Intervals:
     )
 
 
-def stopping_ages_if(households: pl.DataFrame, silent: Silent) -> Intervals:
+def filled_if(households: pl.DataFrame, silent: Silent) -> pl.DataFrame:
     """Fill in the households that did not answer, as if all had kept or all had stopped.
 
     Parameters
@@ -71,11 +71,11 @@ def stopping_ages_if(households: pl.DataFrame, silent: Silent) -> Intervals:
     open_end = ~pl.col("has_answered") & pl.col("first_out_of_use_age_days").is_null()
     asked = pl.max_horizontal("asked_age_days", "last_in_use_age_days")
     if silent == "all kept":
-        filled = pl.when(open_end).then(asked).otherwise("last_in_use_age_days")
-        return stopping_ages(households.with_columns(last_in_use_age_days=filled))
+        kept = pl.when(open_end).then(asked).otherwise("last_in_use_age_days")
+        return households.with_columns(last_in_use_age_days=kept)
     later = pl.max_horizontal(asked, pl.col("last_in_use_age_days") + 1)
-    filled = pl.when(open_end).then(later).otherwise("first_out_of_use_age_days")
-    return stopping_ages(households.with_columns(first_out_of_use_age_days=filled))
+    stopped = pl.when(open_end).then(later).otherwise("first_out_of_use_age_days")
+    return households.with_columns(first_out_of_use_age_days=stopped)
 
 
 def base_weights(households: pl.DataFrame) -> NDArray[np.float64]:

@@ -8,9 +8,9 @@ from planner.errors import EstimateError
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.use_intervals import (
     base_weights,
+    filled_if,
     silent_bounds,
     stopping_ages,
-    stopping_ages_if,
 )
 from planner.units import DAYS_PER_MONTH
 
@@ -51,8 +51,8 @@ def test_each_kind_of_knowledge_is_its_interval():
 
 def test_silent_households_kept_or_stopped_and_what_is_known_stays():
     rows = households(IN_USE, STOPPED, SILENT, SILENT_BUT_SEEN, SILENT_BUT_OUT)
-    best = in_days(stopping_ages_if(rows, "all kept"))
-    worst = in_days(stopping_ages_if(rows, "all stopped"))
+    best = in_days(stopping_ages(filled_if(rows, "all kept")))
+    worst = in_days(stopping_ages(filled_if(rows, "all stopped")))
     assert best[2:] == pytest.approx(np.array([[300, np.inf], [300, np.inf], [100, 150]]))
     assert worst[2:] == pytest.approx(np.array([[0, 300], [200, 300], [100, 150]]))
     assert best[:2] == pytest.approx(worst[:2])
@@ -71,8 +71,8 @@ def test_bounds_of_the_curve_hold_the_curve_of_those_who_answered():
     )
     at = np.array([6.0, 12.0, 18.0])
     weights = base_weights(rows)
-    best = fit_turnbull(stopping_ages_if(rows, "all kept"), weights).bounds(at)[1][0]
-    worst = fit_turnbull(stopping_ages_if(rows, "all stopped"), weights).bounds(at)[0][0]
+    best = fit_turnbull(stopping_ages(filled_if(rows, "all kept")), weights).bounds(at)[1][0]
+    worst = fit_turnbull(stopping_ages(filled_if(rows, "all stopped")), weights).bounds(at)[0][0]
     answered = rows.filter("has_answered")
     middle = fit_turnbull(stopping_ages(answered), base_weights(answered)).bounds(at)[0][0]
     assert np.all(worst <= middle)

@@ -1,0 +1,72 @@
+"""Rows that stand for the silent, by hand."""
+
+import datetime as dt
+from types import SimpleNamespace
+
+import polars as pl
+import pytest
+
+from planner.diversion import bounds
+
+D = dt.date
+OPENS = D(2025, 4, 11)
+
+
+def counted():
+    """Count four households asked on day 100 of their bins: one answered, three silent."""
+    frames = pl.DataFrame(
+        {
+            "wave_id": ["F"] * 4,
+            "wave_kind": ["followup"] * 4,
+            "opens_date": [OPENS] * 4,
+            "household_id": ["H1", "H2", "H3", "H4"],
+            "area_id": ["N"] * 4,
+            "dwelling": ["house"] * 4,
+            "has_answered": [True, False, False, False],
+        }
+    )
+    intervals = pl.DataFrame(
+        {
+            "household_id": ["H1", "H2", "H3", "H4"],
+            "entry_date": [D(2025, 1, 1)] * 4,
+            "asked_age_days": [100] * 4,
+            "has_answered": [True, False, False, False],
+            # of H3 a later round tells that it still used its bin, H4's was out by day 60
+            "last_in_use_age_days": [100, 0, 280, 0],
+            "first_out_of_use_age_days": [None, None, None, 60],
+            "is_exact": [False] * 4,
+        }
+    )
+    followup = pl.DataFrame(
+        {
+            "wave_id": ["F"],
+            "household_id": ["H1"],
+            "answer_date": [OPENS],
+            "age_days": pl.Series([100], dtype=pl.Int64),
+            "is_in_use": [True],
+            "fed_kg_last_week": [1.5],
+        }
+    )
+    return SimpleNamespace(frames=frames, use_intervals=intervals, followup=followup)
+
+
+@pytest.mark.parametrize(
+    ("extreme", "in_use", "lower", "upper"),
+    [
+        ("all kept", [True, True, True, False], [100, 100, 280, 0], [None, None, None, 60]),
+        ("all stopped", [True, False, True, False], [100, 0, 280, 0], [None, 100, 281, 60]),
+    ],
+)
+def test_the_silent_are_filled_in_unless_it_is_known(monkeypatch, extreme, in_use, lower, upper):
+    monkeypatch.setattr(
+        bounds, "replace", lambda counts, **new: SimpleNamespace(**{**vars(counts), **new})
+    )
+    counts = counted()
+    silent = bounds._silent_rows(counts)
+    assert silent["household_id"].to_list() == ["H2", "H3", "H4"]
+    filled = bounds._as_if(counts, silent, extreme)
+    assert filled.frames["has_answered"].to_list() == [True] * 4
+    assert filled.followup["is_in_use"].to_list() == in_use
+    assert filled.followup["fed_kg_last_week"].to_list() == [1.5, None, None, None]
+    assert filled.use_intervals["last_in_use_age_days"].to_list() == lower
+    assert filled.use_intervals["first_out_of_use_age_days"].to_list() == upper
