@@ -57,9 +57,13 @@ class _Lives:
     bins: NDArray[np.float64]
 
     def alive(self, age_months: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Whether each kind still lasts at each age, shape (kinds, *ages)."""
+        """Share of each kind that still lasts at a mean age, shape (kinds, *ages).
+
+        Bins given on even days of a month wear out on even days of another.
+        """
         lives = self.months.reshape(-1, *[1] * age_months.ndim)
-        return (age_months[None] < lives).astype(np.float64)
+        left = lives - age_months[None] + 1.0 / 2.0
+        return np.asarray(left.clip(0.0, 1.0), dtype=np.float64)
 
 
 def carry_forward(

@@ -1,0 +1,147 @@
+"""Bins carried forward and the chain from gross to net, against closed forms."""
+
+from __future__ import annotations
+
+import datetime as dt
+from itertools import pairwise
+from types import SimpleNamespace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.carried import carry_forward
+from planner.diversion.cohorts import cohorts
+from planner.diversion.gross_to_net import gross_to_net
+from planner.diversion.measured import FACTOR_IDS
+from planner.factors import draw_factors, read_factors
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+from planner.report.year import NEW_BIN
+from planner.tables import DWELLINGS
+
+BINS = 40
+SCALE_MONTHS = 24.0
+FEED_KG_PER_WEEK = 0.01
+"""So little that any stock takes it all: the feed share is 1 at every age."""
+
+RESIDUAL_SHARE, LANDFILLED_SHARE = 0.6, 0.5
+LIFE_YEARS = 2
+GIVEN, BEFORE = dt.date(2025, 4, 1), dt.date(2026, 4, 1)
+DRAWS = 1 + 8
+
+
+def program():
+    """Take the shipped program file, its bins lasting two years."""
+    shipped = read_program(TEMPLATES / PROGRAM_FILE)
+    short = shipped.bin_models[0].model_copy(update={"service_life_years": LIFE_YEARS})
+    landfill = shipped.landfill.model_copy(
+        update={"landfilled_share_of_residual_waste": LANDFILLED_SHARE}
+    )
+    return shipped.model_copy(update={"bin_models": (short,), "landfill": landfill})
+
+
+def handovers():
+    """Forty households in April 2025; two of them took a second bin."""
+    return pl.DataFrame(
+        {
+            "area_id": ["A"],
+            "dwelling": [DWELLINGS[0]],
+            "model_id": [program().bin_models[0].model_id],
+            "handover_month": [GIVEN],
+            "bins_given": [BINS + 2],
+            "households_begun": [BINS],
+            "worms_kg": [20.0],
+            "starters_count": [BINS],
+        }
+    )
+
+
+class Exponential:
+    """Bins stop at a constant rate, so that shares in use have a closed form."""
+
+    def in_use_share(self, age_months):
+        share = np.exp(-np.maximum(np.asarray(age_months, dtype=float), 0.0) / SCALE_MONTHS)
+        return np.broadcast_to(share, (DRAWS, *share.shape))
+
+
+def measured():
+    """Write down what measuring would give of these bins, as far as is asked for."""
+    given = cohorts(handovers(), ("A",), BEFORE)
+    feed = np.full((DRAWS, len(DWELLINGS)), FEED_KG_PER_WEEK)
+    shares = np.zeros((DRAWS, 1, len(DWELLINGS), 5))
+    shares[..., 0] = RESIDUAL_SHARE
+    in_use = np.exp(-given.age_in_month()[:, 0] / SCALE_MONTHS) * given.exposure()[:, 0] * BINS
+    fed = np.broadcast_to(in_use * FEED_KG_PER_WEEK * given.weeks, (DRAWS, 1, len(given.months)))
+    return SimpleNamespace(
+        cohorts=given,
+        estimates=SimpleNamespace(
+            retention=tuple(Exponential() for _ in DWELLINGS),
+            kg_per_in_use_bin_week=feed,
+            pooled_kg_per_in_use_bin_week=feed[:, 0],
+        ),
+        benchmark=SimpleNamespace(by_month=lambda months: np.ones((DRAWS, len(months)))),
+        routes=SimpleNamespace(shares=shares),
+        bins_in_use=np.ones((DRAWS, 1, len(given.months))),
+        fed_kg=fed,
+        kept_out_kg=fed * RESIDUAL_SHARE * LANDFILLED_SHARE,
+        fed_by_route_kg=fed * np.array([RESIDUAL_SHARE, 0.4, 0.0, 0.0, 0.0])[:, None],
+    )
+
+
+def counts():
+    return SimpleNamespace(handovers=handovers(), before_date=BEFORE, from_date=GIVEN)
+
+
+@pytest.fixture(scope="module")
+def carried():
+    table = read_factors()
+    rows = [row for row in table if row.factor_id in FACTOR_IDS and row.applies_to in ("", NEW_BIN)]
+    factors = draw_factors(rows, DRAWS - 1, seed=1)
+    return carry_forward(measured(), counts(), program(), factors)
+
+
+def test_months_run_from_the_last_measured_to_the_end_of_the_year_of_the_last_bin(carried):
+    # bins of April 2025 last to days of April 2027; that reporting year ends in March 2028
+    assert carried.months[0] == BEFORE
+    assert carried.months[-1] == dt.date(2028, 3, 1)
+    assert len(carried.months) == len(set(carried.months)) == 24
+
+
+def test_what_is_kept_out_follows_the_retention_curve(carried):
+    for month in (0, 5, 11):
+        age = 12 + month
+        first = carried.months[month]
+        days = (carried.months[month + 1] - first).days
+        kg = BINS * np.exp(-age / SCALE_MONTHS) * FEED_KG_PER_WEEK * days / 7
+        assert carried.fed_kg[:, month] == pytest.approx(kg, rel=1e-12)
+        kept_out = kg * RESIDUAL_SHARE * LANDFILLED_SHARE
+        assert carried.kept_out_kg[:, month] == pytest.approx(kept_out, rel=1e-12)
+        at_end = BINS * np.exp(-(age + 0.5) / SCALE_MONTHS)
+        assert carried.bins_in_use[:, month] == pytest.approx(at_end, rel=1e-12)
+
+
+def test_a_bin_is_there_for_its_service_life_and_no_longer(carried):
+    # exposure of the measured months (half of the first) and of those carried add up to it
+    age = 12.0 + np.arange(len(carried.months))
+    days = np.diff([m.toordinal() for m in (*carried.months, dt.date(2028, 4, 1))])
+    full = BINS * np.exp(-age / SCALE_MONTHS) * FEED_KG_PER_WEEK * days / 7
+    exposure = carried.fed_kg[0] / full
+    assert 0.5 + 11 + exposure.sum() == pytest.approx(LIFE_YEARS * 12)
+    assert (carried.kept_out_kg[:, age > LIFE_YEARS * 12] == 0.0).all()
+
+
+def test_the_chain_multiplies_out():
+    chain = gross_to_net(measured(), counts())
+    assert chain.bins_given == BINS + 2
+    # full feed from the hand-over on: half of April 2025 and eleven whole months
+    weeks = (15 + 335) / 7
+    assert chain.bin_weeks_given == pytest.approx((BINS + 2) * weeks)
+    assert chain.given_kg == pytest.approx((BINS + 2) * weeks * FEED_KG_PER_WEEK)
+    steps = list(chain.steps_kg.values())
+    for before, after in pairwise(steps):
+        assert (after <= before * (1 + 1e-12)).all()
+    assert chain.in_use_kg == pytest.approx(chain.fed_kg)
+    assert chain.from_residual_bin_kg == pytest.approx(chain.fed_kg * RESIDUAL_SHARE)
+    assert chain.landfilled_kg == pytest.approx(chain.from_residual_bin_kg * LANDFILLED_SHARE)
+    assert chain.bins_set_up == pytest.approx(BINS * np.exp(-1.0 / SCALE_MONTHS))
