@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from planner import __version__
 from planner.figures import FigureRegister
 from planner.report.audit_figures import add_audit
+from planner.report.by_year_figures import add_by_year
 from planner.report.cobenefit_figures import add_cobenefits
 from planner.report.diversion_figures import add_diversion
 from planner.report.earlier_figures import add_earlier
@@ -49,6 +50,7 @@ def register_year(
     add_diversion(register, year, earlier)
     add_emissions(register, year)
     add_money(register, year)
+    add_by_year(register, year)
     add_gross_to_net(register, year)
     add_cobenefits(register, year)
     add_survey(register, year)

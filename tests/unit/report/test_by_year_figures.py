@@ -1,0 +1,78 @@
+"""Cost for each tonne and bins in use, by reporting year, worked by hand."""
+
+import datetime as dt
+from types import SimpleNamespace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.cohorts import Cohorts, months_between
+from planner.figures import FigureRegister
+from planner.report.by_year_figures import add_by_year
+from planner.report.disclosure import HIDDEN
+
+MONTHS = tuple(months_between(dt.date(2024, 7, 1), dt.date(2026, 7, 1)))
+DRAWS = 3
+
+
+def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0)):
+    """Two reporting years from July; bins given in their first months; every bin stays."""
+    given = np.zeros((24, 1, 3))
+    given[0, 0, 0], given[12, 0, 0] = begun
+    kept_out = np.zeros((1 + DRAWS, 1, 24))
+    kept_out[:, 0, :12], kept_out[:, 0, 12:] = kept_out_kg
+    stays = SimpleNamespace(
+        in_use_share=lambda ages: np.where(ages > 12, 0.5, 1.0)[None, :].repeat(1 + DRAWS, 0)
+    )
+    year = SimpleNamespace(
+        program=SimpleNamespace(
+            council=SimpleNamespace(currency="GBP", reporting_year_first_month=7),
+            privacy=SimpleNamespace(small_cell_threshold=10),
+        ),
+        counts=SimpleNamespace(
+            costs_by_month=pl.DataFrame(
+                {
+                    "cost_month": [dt.date(2024, 5, 1), dt.date(2024, 9, 1), dt.date(2025, 9, 1)],
+                    "amount": [600.0, 1800.0, 2400.0],
+                }
+            ),
+            handovers=pl.DataFrame({"bins_given": [1]}),
+        ),
+        diversion=SimpleNamespace(
+            cohorts=Cohorts(MONTHS, ("A",), given),
+            kept_out_kg=kept_out,
+            estimates=SimpleNamespace(retention=(stays, stays, stays)),
+        ),
+    )
+    register = FigureRegister("Brackwell Council (invented)", "2025-26", "0")
+    add_by_year(register, year)
+    return register
+
+
+def test_cost_and_tonnes_of_each_year():
+    register = register_of()
+    # 12 months × 100 kg = 1.2 t for 1800; 3.6 t for 2400
+    assert register["cost_per_t_kept_out_by_year[2024-25]"].value == pytest.approx(1500.0)
+    assert register["cost_per_t_kept_out_by_year[2025-26]"].value == pytest.approx(2400 / 3.6)
+
+
+def test_cost_from_the_start_has_what_was_spent_before_the_first_bin():
+    register = register_of()
+    assert register["program_cost_by_year[2023-24]"].value == 600.0
+    assert register["cost_per_t_kept_out_by_year[2023-24]"].value is None
+    assert register["cost_per_t_kept_out_through_year[2024-25]"].value == pytest.approx(2000.0)
+    assert register["cost_per_t_kept_out_through_year[2025-26]"].value == pytest.approx(1000.0)
+
+
+def test_bins_in_use_by_the_year_in_which_they_were_given():
+    register = register_of()
+    assert register["bins_in_use_by_year_given[2024-25]"].value == pytest.approx(60.0)
+    assert register["bins_in_use_by_year_given[2025-26]"].value == pytest.approx(60.0)
+
+
+def test_a_year_with_few_bins_is_hidden_with_another():
+    register = register_of(begun=(120, 4))
+    hidden = [f for f in register if f.id.startswith("bins_in_use_by") and f.value is None]
+    assert len(hidden) == 2
+    assert {figure.method for figure in hidden} == {HIDDEN}
