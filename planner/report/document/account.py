@@ -62,6 +62,7 @@ CLAIMS = (
     "Nothing here says that worm bins emit less than other composting. Too few measurements "
     "exist to say so.",
 )
+IN_KIND = ("in_kind_cost", "program_cost_with_in_kind")
 MONEY_FIGURES = (
     "program_cost",
     "budget",
@@ -77,8 +78,7 @@ MONEY_FIGURES = (
     "cost_per_t_kept_out_to_date",
     "cost_per_t_kept_out_service_life",
     "cost_per_t_co2e",
-    "in_kind_cost",
-    "program_cost_with_in_kind",
+    *IN_KIND,
 )
 
 
@@ -166,12 +166,18 @@ def money(contents: Contents) -> Section:
             "Cost is the sum of the council's ledger, with receipts such as co-payments taken "
             "off. Levy and gate fee not paid follow from the tonnes kept out of landfill."
         ),
-        figure_table(contents, "money", "Cost and savings", MONEY_FIGURES),
+        figure_table(contents, "money", "Cost and savings", _known(contents)),
         *_present_value(contents),
         *pictures(contents, "money"),
         _ledger(contents),
     ]
     return Section("money", "Money", tuple(blocks))
+
+
+def _known(contents: Contents) -> list[str]:
+    """Leave out what a council has given no hours for."""
+    of_hours = [name for name in IN_KIND if not contents.saying.knows(name)]
+    return [name for name in MONEY_FIGURES if name not in of_hours]
 
 
 def _present_value(contents: Contents) -> Iterator[Block]:

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Table
 
 STEP_WORDS = {
-    "given": "If every bin given took the full feed",
-    "set_up": "of bins that were set up",
-    "in_use": "of bins in use",
-    "fed": "fed, as surveyed and weighed",
-    "from_residual_bin": "that went to the waste bin before",
-    "landfilled": "that would have been landfilled",
+    "given": "What all bins given would take if they were in use",
+    "set_up": "What bins that were set up would take",
+    "in_use": "What bins still in use would take",
+    "fed": "What was fed to them",
+    "from_residual_bin": "What of it went to the waste bin before",
+    "landfilled": "What of it would have been landfilled",
 }
 AGES = (3, 6, 12, 24, 36)
 CASTINGS = (
@@ -74,10 +74,13 @@ def _steps(contents: Contents) -> Iterator[Block]:
     if saying.knows("gross_claim_t"):
         yield text(
             saying.say(
-                "A rule of thumb that multiplies bins given by a flat amount would claim "
-                "{gross_claim_t:amount}. The measured result is {kept_out_of_landfill_t:amount}; "
-                "the table shows what lies between."
-            )
+                "A rule of thumb that multiplies all bins given by the yearly amount of a garden "
+                "compost bin would claim {gross_claim_t:amount}; what was measured is "
+                "{kept_out_of_landfill_t:amount}."
+            ),
+            "The rule takes every bin to be in use all year, to be fed as much as a compost bin, "
+            "and to take only what would have been landfilled. The table starts from what a "
+            "settled bin takes, and shows what is lost at each step.",
         )
     yield table(
         "gross_to_net",
@@ -88,7 +91,7 @@ def _steps(contents: Contents) -> Iterator[Block]:
     )
 
 
-def _retention(contents: Contents) -> Iterator[Table]:
+def _retention(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     ages = [age for age in AGES if saying.knows(f"retention_by_age[{age}]")]
     if ages:
@@ -106,6 +109,13 @@ def _retention(contents: Contents) -> Iterator[Table]:
             ],
             numbers=(1, 2),
             note="Ages beyond the oldest bin asked about carry the fitted curve on.",
+        )
+    if saying.knows("retention_curve_gap"):
+        yield text(
+            saying.say(
+                "The fitted curve and an estimate that assumes no shape lie apart by at most "
+                "{retention_curve_gap:number} of all bins."
+            )
         )
 
 

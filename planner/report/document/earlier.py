@@ -56,6 +56,7 @@ def _changes(contents: Contents) -> Iterator[Block]:
         )
         for label in labels
         for figure_id, words in QUANTITIES.items()
+        if f"{figure_id}_of_year[{label}]" in contents.register
     ]
     yield table(
         "changes",

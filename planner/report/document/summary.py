@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Statement
 
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
+SILENT = "kept_out_of_landfill_t_if_silent_stopped"
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
 MOST_ADVICE = 3
 
@@ -156,6 +157,10 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
             f"In the last survey round {{response_share[{rounds[-1]}]:amount}} of the homes we "
             "asked replied."
         )
+        if saying.knows(SILENT):
+            yield saying.say(
+                f"If all others had given up, the result would be {{{SILENT}:amount}}."
+            )
     yield AUDIT_WORDS[audit_agrees(saying)]
     yield OF_SHARED_ERROR
 

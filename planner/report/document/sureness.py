@@ -38,6 +38,7 @@ AUDIT_FIGURES = (
     "audit_detectable_food_kg_per_household_week",
     "audit_placebo_food_kg_per_household_week_change",
 )
+BOUNDED = ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t")
 CALIBRATION = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
 MOST_DRIVERS = 10
 
@@ -133,17 +134,30 @@ def _of_audit(contents: Contents, *, agrees: bool) -> Statement:
 
 def _bounds(contents: Contents) -> Iterator[Block]:
     """Set out the worst and best cases for those who did not answer, where they are there."""
-    parts = [
-        figure.id
-        for name in ("retention_bounds", "bins_in_use_bounds", "kept_out_of_landfill_t_bounds")
-        for figure in contents.figures(name).values()
-    ]
-    if parts:
-        yield text(
-            "If all households that did not answer had stopped, or all had kept on, the results "
-            "would lie between these bounds."
+    saying = contents.saying
+    rows = [
+        (
+            contents.register[name].label,
+            saying.cell(f"{name}_if_silent_stopped"),
+            saying.cell(name),
+            saying.cell(f"{name}_if_silent_kept"),
         )
-        yield figure_table(contents, "bounds", "Bounds if those who did not answer differ", parts)
+        for name in BOUNDED
+        if saying.knows(f"{name}_if_silent_stopped", f"{name}_if_silent_kept")
+    ]
+    if rows:
+        yield text(
+            "Nobody knows what those who did not answer would have said. If all of them had "
+            "stopped, or all had kept on, the results would be these; the truth lies between, "
+            "but for the error of sampling."
+        )
+        yield table(
+            "bounds",
+            "Bounds if those who did not answer differ",
+            ("What", "If all had stopped", "As estimated", "If all had kept on"),
+            rows,
+            numbers=(1, 2, 3),
+        )
 
 
 def _records(contents: Contents) -> Iterator[Block]:

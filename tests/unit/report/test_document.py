@@ -1,0 +1,263 @@
+"""What the report says, and by which rules it chooses its words."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import polars as pl
+import pytest
+
+from planner.figures import Figure
+from planner.report.disclosure import HIDDEN
+from planner.report.document import SECTION_KEYS, Paragraph, Picture, Shown, Table, build_document
+from planner.report.document.advice import advice
+from tests.unit.report import fuller, synthetic
+from tests.unit.report.read_back import is_shown_by
+from tests.unit.report.readability import grade, words_of
+
+OF_APPENDICES = ("method", "factors", "records")
+PLAIN_NUMBERS = re.compile(
+    r"95%|80%|100 years|19 times in 20|CO2-e|20\d\d-\d\d|\b1 is full agreement|within 3\b|"
+    r"within 12\b|"
+    r"12 months(?: later)?|(?:after|next) \d+(?: months)?|2006, guideline 3\.2\.9"
+)
+"""Numbers in the text that no figure stands behind: names, dates, rules, ages."""
+
+LOCALES = [("en_GB", "GBP"), ("de_DE", "EUR"), ("fr_FR", "EUR"), ("en_IN", "INR")]
+
+
+def statements(document, keys=SECTION_KEYS):
+    for section in document.sections:
+        if section.key in keys:
+            yield from _of_section(section)
+
+
+def _of_section(section):
+    for block in section.blocks:
+        if isinstance(block, Paragraph):
+            yield from block.statements
+        elif isinstance(block, Table):
+            yield from (cell for row in block.rows for cell in row)
+    for part in section.parts:
+        yield from _of_section(part)
+
+
+def with_figure(made, figure_id, **changed):
+    """Give the register with one figure changed."""
+    copy = dataclasses.replace(made, _figures=dict(made._figures))
+    copy._figures[figure_id] = dataclasses.replace(made[figure_id], **changed)
+    return copy
+
+
+def section_words(contents, key):
+    return " ".join(one.words for one in statements(build_document(contents), (key,)))
+
+
+@pytest.mark.parametrize(("country_locale", "currency"), LOCALES)
+def test_every_number_shown_is_that_of_its_figure(country_locale, currency):
+    contents = fuller.contents(country_locale=country_locale, currency=currency)
+    shown = [
+        part
+        for one in statements(build_document(contents))
+        for part in one.parts
+        if isinstance(part, Shown)
+    ]
+    wrong = [
+        one
+        for one in shown
+        if not is_shown_by(one.words, contents.register[one.figure_id], country_locale)
+    ]
+    assert wrong == []
+    assert len({one.figure_id for one in shown}) > 100
+
+
+def test_no_number_of_the_text_is_without_its_figure():
+    document = build_document(fuller.contents())
+    ages = {"3", "6", "12", "24", "36"}
+    rates = {"3.5%", "7.0%"}
+    for one in statements(document, set(SECTION_KEYS) - {*OF_APPENDICES}):
+        plain = "".join(part for part in one.parts if isinstance(part, str))
+        left = PLAIN_NUMBERS.sub("", plain)
+        is_name = plain in ages | rates or re.search(r"\d{4}|Milestone", plain)
+        assert is_name or not re.search(r"\d", left), plain
+
+
+def test_sections_stand_in_order_and_tables_are_whole():
+    document = build_document(fuller.contents())
+    assert [section.key for section in document.sections] == list(SECTION_KEYS)
+    for section in document.sections:
+        for block in section.blocks:
+            if isinstance(block, Table):
+                assert block.rows, block.key
+                assert all(len(row) == len(block.columns) for row in block.rows)
+                assert all(row[0].words for row in block.rows)
+
+
+def test_a_bare_register_makes_a_report_too():
+    made = synthetic.register()
+    contents = dataclasses.replace(fuller.contents(), register=made)
+    keys = [section.key for section in build_document(contents).sections]
+    assert keys == [key for key in SECTION_KEYS if key != "earlier"]
+
+
+def test_charts_stand_in_their_sections_and_unknown_ones_with_the_results(tmp_path):
+    contents = fuller.contents(tmp_path)
+    first = contents.charts[0]
+    other = tmp_path / "never_heard_of.png"
+    other.write_bytes(first.path_png.read_bytes())
+    charts = (*contents.charts, dataclasses.replace(first, path_png=other))
+    document = build_document(dataclasses.replace(contents, charts=charts))
+    placed = [
+        block.name
+        for section in document.sections
+        for block in section.blocks
+        if isinstance(block, Picture)
+    ]
+    assert sorted(placed) == sorted(chart.path_png.stem for chart in charts)
+    results = document.section("results").blocks
+    assert "never_heard_of" in [b.name for b in results if isinstance(b, Picture)]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words", "judged"),
+    [
+        (8.0, 9.0, "The target of 8 tonnes was met.", "met"),
+        (7.0, 8.0, "close to the target of 8 tonnes", "close: the interval spans the target"),
+        (6.0, 7.9, "The target of 8 tonnes was missed.", "missed"),
+    ],
+)
+def test_a_target_is_met_close_or_missed_by_its_whole_interval(low, high, words, judged):
+    made = with_figure(fuller.register(), "kept_out_of_landfill_t", value=7.5, low=low, high=high)
+    contents = fuller.contents(made=made)
+    assert words in section_words(contents, "summary")
+    assert judged in [one.words for one in statements(build_document(contents), ("results",))]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (0.1, 9.0, "will avoid"),
+        (-0.1, 9.0, "may avoid some gases or add some"),
+        (-9.0, -0.1, "(a minus means added)"),
+    ],
+)
+def test_emissions_are_called_avoided_only_where_the_whole_interval_is(low, high, words):
+    name = "emissions_avoided_100_years_t_co2e"
+    made = with_figure(fuller.register(), name, value=(low + high) / 2, low=low, high=high)
+    summary = section_words(fuller.contents(made=made), "summary")
+    assert words in summary
+    assert sum(sign in summary for sign in ("will avoid", "will add", "may avoid")) == 1
+
+
+@pytest.mark.parametrize(
+    ("agrees", "summary", "detail"),
+    [
+        (True, "That check agrees with", "Audit and survey agree"),
+        (False, "That check does not agree with", "Audit and survey do not agree"),
+    ],
+)
+def test_audit_and_survey_agree_where_zero_lies_in_the_interval_of_their_gap(
+    agrees, summary, detail
+):
+    contents = fuller.contents(made=fuller.register(agrees=agrees))
+    assert summary in section_words(contents, "summary")
+    assert detail in section_words(contents, "sureness")
+    first = advice(contents)[0].short
+    assert (first == "Find out why the bin audit and the survey differ.") == (not agrees)
+
+
+def test_an_audit_without_figures_is_said_not_to_be_there():
+    contents = fuller.contents(made=synthetic.register())
+    assert "Nobody has yet opened and weighed" in section_words(contents, "summary")
+
+
+def test_advice_follows_the_results():
+    made = fuller.register()
+    lost_late = with_figure(made, "retention_by_age[3]", value=0.99, low=0.98, high=1.0)
+    assert any("six months" in one.short for one in advice(fuller.contents(made=lost_late)))
+    mostly_landfilled = [one.short for one in advice(fuller.contents(made=made))]
+    assert not any("still go to landfill" in one for one in mostly_landfilled)
+    little = with_figure(made, "landfill_share", value=0.3, low=0.25, high=0.36)
+    assert any("still go to landfill" in one.short for one in advice(fuller.contents(made=little)))
+    answered = with_figure(made, "response_share[follow]", value=0.81)
+    shorts = [one.short for one in advice(fuller.contents(made=answered))]
+    assert not any("did not reply" in one for one in shorts)
+
+
+def test_money_over_budget_and_without_a_ledger_is_said_so():
+    made = fuller.register()
+    over = with_figure(made, "program_cost", value=60_001.0)
+    assert "That is over the budget" in section_words(fuller.contents(made=over), "summary")
+    unknown = with_figure(made, "program_cost", value=None)
+    unknown = with_figure(unknown, "cost_per_t_kept_out", value=None, low=None, high=None)
+    words = section_words(fuller.contents(made=unknown), "summary")
+    assert "What the program cost is not known" in words
+    assert "None " not in words.replace("None of this", "")
+
+
+def test_restatements_are_listed_with_their_reasons():
+    document = build_document(fuller.contents())
+    tables = {b.key: b for b in document.section("earlier").blocks if isinstance(b, Table)}
+    rows = [[cell.words for cell in row] for row in tables["restatements"].rows]
+    assert ["2024-25", "Food scraps fed, t", "5.1", "5.5", "data: files loaded since"] in rows
+    assert tables["changes"].rows[0][-1].words in ("higher", "lower", "not told apart")
+
+
+def test_hidden_areas_have_no_row_and_no_number():
+    contents = fuller.contents()
+    document = build_document(contents)
+    names = [name for a, name in contents.area_names.items() if _is_hidden(contents, a)]
+    assert len(names) == fuller.HIDDEN_AREAS
+    for section in document.sections:
+        for block in section.blocks:
+            if isinstance(block, Table):
+                assert not any(row[0].words in names for row in block.rows)
+    table = next(b for b in document.section("areas").blocks if isinstance(b, Table))
+    assert all(name in table.note for name in names)
+
+
+def _is_hidden(contents, area_id):
+    return contents.register[f"kept_out_of_landfill_t[{area_id}]"].method == HIDDEN
+
+
+def test_small_counts_of_records_are_not_told():
+    contents = fuller.contents()
+    assert contents.quality.refusals["rows_count"].sum() == 4
+    words = section_words(contents, "sureness")
+    assert "Some rows were refused" in words
+    clean = dataclasses.replace(contents.quality, refusals=pl.DataFrame())
+    assert "refused" not in section_words(dataclasses.replace(contents, quality=clean), "sureness")
+
+
+@pytest.mark.parametrize("agrees", [True, False])
+def test_the_summary_is_plain_and_short(agrees):
+    """Flesch-Kincaid grade 9 or easier, about 400 words (issue of the report: councillors)."""
+    contents = fuller.contents(made=fuller.register(agrees=agrees))
+    section = build_document(contents).section("summary")
+    paragraphs = [block.words for block in section.blocks]
+    assert grade(paragraphs) <= 9.0
+    assert 300 <= len(words_of(" ".join(paragraphs))) <= 450
+
+
+def test_a_year_that_is_still_running_is_said_so():
+    made = dataclasses.replace(fuller.register(), through_date="2026-03-31")
+    contents = fuller.contents(made=made)
+    assert "(up to 31 Mar 2026)" in section_words(contents, "summary")
+    assert "so far" in build_document(contents).subtitle
+
+
+def test_text_in_another_language_s_numbers_stays_english():
+    document = build_document(fuller.contents(country_locale="es_ES", currency="EUR"))
+    assert document.language == "en-GB"
+    assert build_document(fuller.contents(country_locale="en_AU")).language == "en-AU"
+
+
+def test_saying_refuses_what_a_figure_does_not_have():
+    contents = fuller.contents()
+    with pytest.raises(ValueError, match="nothing of a figure is called width"):
+        contents.saying.say("{fed_t:width}")
+    contents.register.add(Figure("none", "None", None, None, None, "t", HIDDEN))
+    assert contents.saying.say("{none}").words == "not shown"
+    with pytest.raises(ValueError, match="none has no value"):
+        contents.saying.value("none")
