@@ -8,6 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
+from planner.diversion import bounds, retained
 from planner.errors import EstimateError
 from planner.factors import read_factors
 from planner.figures import FigureRegister
@@ -28,6 +29,8 @@ FIGURES = (
     "landfill_share",
 )
 AGE_MONTHS = 12
+FEW_ROWS = 21
+"""Rows of weights for what is read without an interval or not at all: most of the time."""
 
 
 def study_council(design: Design, seed: int, draws_count: int) -> dict[str, object]:
@@ -40,6 +43,7 @@ def study_council(design: Design, seed: int, draws_count: int) -> dict[str, obje
         lowest and highest retention if those who did not answer had all stopped or all
         kept; `error` instead where the answers carry no estimate.
     """
+    bounds.BOUND_ROWS = retained.CHECK_ROWS = FEW_ROWS
     started = time.perf_counter()
     simulation = simulate(design.council(seed), seed)
     try:

@@ -1,4 +1,10 @@
-"""The designs of the study: how a council's survey is drawn, answered and weighed."""
+"""The designs of the study: how a council's survey is drawn, answered and weighed.
+
+The estimates take a year's mean feed to be that of the surveyed weeks, give or take a
+published spread. That is true over councils that ask in any month, so a council of the study
+has a season of its own and asks in months of its own, two rounds half a year apart; the
+designs `hot_summers` and `one_autumn` show what comes of asking in the same months each year.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +12,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from sample_programs.generator import TOWNS, Town, varied
+from sample_programs.generator.streams import stream
 
+HALF_A_YEAR = 6
+DAYS_A_YEAR = 365.25
 FEW, EVERYBODY = 120, 10_000
 """Households asked in a round, where the number is varied; all where there are fewer."""
 
@@ -25,6 +34,10 @@ class Design:
         Makes the town from one with its own habits, drawn by chance.
     town
         Name of the sample town that it is like.
+    rounds_a_year
+        Follow-up rounds, one or two.
+    has_own_season
+        Whether season and months of asking differ between councils.
     holds
         Whether what the estimates assume is true of it.
     """
@@ -33,11 +46,27 @@ class Design:
     words: str
     change: Callable[[Town], Town] = lambda town: town
     town: str = "port_marrow"
+    rounds_a_year: int = 2
+    has_own_season: bool = True
     holds: bool = True
 
     def council(self, seed: int) -> Town:
         """Draw a council's town."""
-        return self.change(varied(TOWNS[self.town], seed))
+        town = varied(TOWNS[self.town], seed)
+        if self.has_own_season:
+            town = _with_own_season(town, self.rounds_a_year, seed)
+        return self.change(town)
+
+
+def _with_own_season(town: Town, rounds_a_year: int, seed: int) -> Town:
+    """Let feed peak on any day, and let rounds open in any months."""
+    rng = stream(seed, "season and rounds")
+    feeding = replace(town.feeding, season_peak_day=rng.uniform(0.0, DAYS_A_YEAR))
+    first = int(rng.integers(HALF_A_YEAR))
+    months = (
+        (first, first + HALF_A_YEAR) if rounds_a_year > 1 else (first + int(rng.integers(1, 7)),)
+    )
+    return replace(town, feeding=feeding, survey=replace(town.survey, followup_months=months))
 
 
 def _survey(**changed: object) -> Callable[[Town], Town]:
@@ -91,7 +120,7 @@ DESIGNS = (
             never_set_up_share=0.02, early_share=0.02, late_shape=6.0, late_scale_days=6_000.0
         ),
     ),
-    Design("one_round", "one follow-up a year", _survey(followup_months=(10,))),
+    Design("one_round", "one follow-up a year", rounds_a_year=1),
     Design("few", f"{FEW} households asked a round", _survey(followup_asked_count=FEW)),
     Design(
         "many",
@@ -103,6 +132,7 @@ DESIGNS = (
         "a small council: about 320 bins, one round a year",
         _survey(response_use_link=0.0),
         town="valdorra",
+        rounds_a_year=1,
     ),
     Design(
         "use_mild",
@@ -126,6 +156,20 @@ DESIGNS = (
         "no_diaries_biased",
         "no weighed diaries, 60% too much reported",
         _survey(diaries_count=0, over_report=1.6),
+        holds=False,
+    ),
+    Design(
+        "hot_summers",
+        "feed falls in the heat, rounds in mild months alone",
+        has_own_season=False,
+        holds=False,
+    ),
+    Design(
+        "one_autumn",
+        "villages that ask once a year, when feed is low",
+        _survey(response_use_link=0.0),
+        town="valdorra",
+        has_own_season=False,
         holds=False,
     ),
 )
