@@ -11,6 +11,7 @@ from planner.emissions.account import (
     treatment_kg_co2e_per_kg,
 )
 from planner.emissions.activity import BASES, Activity, Supplies
+from planner.emissions.approach_1 import approach_1_percent
 from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
 from planner.emissions.choice import FactorRows, choose_emission_factors
 from planner.emissions.conservative import conservative_basis
@@ -58,6 +59,7 @@ __all__ = [
     "Payback",
     "Streams",
     "Supplies",
+    "approach_1_percent",
     "bin_gases_kg_co2e_per_t",
     "bin_making_kg_co2e",
     "bin_methane_kg",

@@ -139,7 +139,7 @@ def _of_supply(find: _Finder, program: Program) -> tuple[Factor, ...]:
         one("supplier_km"),
         one("delivery_km"),
         one("household_trip_km"),
-        one("collection_kg_co2e_per_t", "composting"),
+        one("collection_kg_co2e_per_t"),
     )
 
 

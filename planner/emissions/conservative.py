@@ -42,8 +42,8 @@ def conservative_basis(
     Returns
     -------
     Basis, dict
-        Lines of shape (1,), and the end chosen for each factor that has a range. The
-        dictionary names a factor once, by the end of the first row that bears its name.
+        Lines of shape (1,), and the end chosen for each factor that moves the net; of a
+        factor of several landfills, that of the first.
 
     Notes
     -----
@@ -56,7 +56,11 @@ def conservative_basis(
         activity.picked(tried), emission_factors(rows, lambda row: _ends(row, ids)), choices, basis
     )
     low_net, high_net = net[1::2], net[2::2]
-    use_low = dict(zip(ids, (low_net <= high_net).tolist(), strict=True))
+    use_low = {
+        factor_id: bool(low <= high)
+        for factor_id, low, high in zip(ids, low_net, high_net, strict=True)
+        if not low == high == net[0]
+    }
 
     def chosen(row: Factor) -> Floats:
         if row.factor_id not in use_low:
@@ -67,7 +71,7 @@ def conservative_basis(
         activity.picked(np.zeros(1, dtype=np.int64)), emission_factors(rows, chosen), choices
     )
     ends = {row.factor_id: float(chosen(row)[0]) for row in reversed(rows.every)}
-    return account.basis(basis), {factor_id: ends[factor_id] for factor_id in ids}
+    return account.basis(basis), {factor_id: ends[factor_id] for factor_id in use_low}
 
 
 def _ends(row: Factor, ids: list[str]) -> Floats:

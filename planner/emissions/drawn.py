@@ -126,6 +126,11 @@ class EmissionFactors:
         own = tuple({name: taken(name, name, each) for name in each} for each in self.of_landfills)
         return replace(self, drawn=shared, of_landfills=own)
 
+    def with_values(self, values: Mapping[str, float]) -> EmissionFactors:
+        """Put one value in place of all draws of some shared factors."""
+        fixed = {name: np.full(self.size, value) for name, value in values.items()}
+        return replace(self, drawn={**self.drawn, **fixed})
+
     def varying(self, factor_id: str) -> EmissionFactors:
         """Hold every factor but one at its central value, as a tornado chart needs.
 

@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-PAIRS_COUNT = 16
-"""Pairs of redrawn results whose covariances are averaged for each source."""
+REDRAWS_COUNT = 16
+"""Redrawn results on each side whose means are set against each other."""
 
-DEGREE = 5
+DEGREE = 3
 """Degree of the polynomial by which a result may follow one factor."""
 
 
@@ -27,13 +27,13 @@ def first_order_shares(
     sources: Sequence[str],
     draws_count: int,
     rng: np.random.Generator,
-    pairs_count: int = PAIRS_COUNT,
+    redraws_count: int = REDRAWS_COUNT,
 ) -> dict[str, float]:
     """Share of the variance that goes with each source alone, by redrawing the others.
 
     Two results that share one source's draws and nothing else covary by the variance of
-    the mean given that source. Each draw is paired with others by random orders of the
-    rows; averaging over pairs lessens the noise of chance.
+    the mean given that source. The other sources' rows are put in random orders, again and
+    again; each side is the mean over several orders, so that chance adds little.
 
     Parameters
     ----------
@@ -45,8 +45,8 @@ def first_order_shares(
         Rows of every source.
     rng
         Makes the orders.
-    pairs_count
-        Pairs for each source.
+    redraws_count
+        Orders on each side.
 
     Returns
     -------
@@ -56,7 +56,8 @@ def first_order_shares(
 
     Notes
     -----
-    S_i = Cov(Y, Y') / Var(Y), Y and Y' alike in source i alone.
+    S_i = Cov(Y, Y') / Var(Y), Y and Y' alike in source i alone; means over redraws of either
+    have the same covariance.
 
     References
     ----------
@@ -74,12 +75,13 @@ def first_order_shares(
 
     shares = {}
     for source in sources:
-        pairs = [(redrawn(source), redrawn(source)) for _ in range(pairs_count)]
-        first, second = (np.stack(side) for side in zip(*pairs, strict=True))
-        mean = (first.mean() + second.mean()) / 2.0
-        variance = ((first - mean) ** 2 + (second - mean) ** 2).mean() / 2.0
-        covariance = ((first - mean) * (second - mean)).mean()
-        shares[source] = float(covariance / variance) if variance > 0.0 else 0.0
+        first, second = (
+            np.stack([redrawn(source) for _ in range(redraws_count)]) for _ in range(2)
+        )
+        variance = float(np.concatenate([first, second]).var())
+        sides = first.mean(axis=0), second.mean(axis=0)
+        covariance = float(np.cov(*sides)[0, 1])
+        shares[source] = covariance / variance if variance > 0.0 else 0.0
     return shares
 
 
