@@ -162,6 +162,10 @@ class Wording:
             return absent(figure)
         return self._with_unit(figure, self._plain(figure, figure.value))
 
+    def plain(self, figure: Figure) -> str:
+        """Write a value without its unit, for where that stands beside it; money keeps its sign."""
+        return absent(figure) if figure.value is None else self._plain(figure, figure.value)
+
     def spread(self, figure: Figure) -> str:
         """Write a figure's interval alone; empty where it has none."""
         if figure.value is None or figure.low is None or figure.high is None:

@@ -9,6 +9,15 @@ from planner.report.charts.areas import areas_drawing
 from planner.report.charts.drawing import Drawing, png_bytes, svg_bytes
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
+from planner.report.charts.rows import (
+    account_drawing,
+    audit_drawing,
+    chain_drawing,
+    cohorts_drawing,
+    drivers_drawing,
+    routes_drawing,
+)
+from planner.report.charts.years import costs_drawing, decay_drawing
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
@@ -32,7 +41,7 @@ class Chart:
 def write_charts(
     folder: Path, register: FigureRegister, program: Program, area_names: Mapping[str, str]
 ) -> list[Chart]:
-    """Write the charts of months, retention and areas, each as PNG and SVG.
+    """Write every chart for which there are figures, each as PNG and SVG.
 
     Parameters
     ----------
@@ -47,10 +56,18 @@ def write_charts(
     wording = Wording.of(program)
     drawings = (
         _months(register, program),
+        chain_drawing(register, wording),
+        cohorts_drawing(register, wording),
         retention_drawing(register, wording),
+        routes_drawing(register, wording),
         areas_drawing(register, area_names, wording),
+        account_drawing(register, wording),
+        decay_drawing(register, wording),
+        costs_drawing(register, wording),
+        drivers_drawing(register, wording),
+        audit_drawing(register, wording),
     )
-    return [_write(folder, drawing) for drawing in drawings]
+    return [_write(folder, drawing) for drawing in drawings if drawing is not None]
 
 
 def month_chart_png(register: FigureRegister, program: Program) -> tuple[bytes, str, str]:

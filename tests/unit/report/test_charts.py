@@ -33,7 +33,7 @@ def charts(tmp_path_factory):
 
 
 def test_each_chart_is_written_as_png_and_svg(charts):
-    assert len(charts) == 3
+    assert len(charts) >= 3
     for chart in charts:
         assert chart.path_png.read_bytes().startswith(b"\x89PNG")
         assert svg_root(chart).tag == f"{SVG}svg"
@@ -151,5 +151,5 @@ def test_ten_years_of_months_are_drawn_without_a_warning():
 def test_a_name_full_of_signs_is_drawn_as_it_stands(tmp_path):
     names = synthetic.area_names() | {"a000": "A $\\frac{$ & <B>"}
     charts = write_charts(tmp_path, synthetic.register(), synthetic.program(), names)
-    root = svg_root(charts[-1])
+    root = svg_root(next(c for c in charts if c.path_svg.stem == "kept_out_by_area"))
     assert names["a000"] in root.findtext(f"{SVG}title")

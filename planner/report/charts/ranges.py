@@ -1,0 +1,97 @@
+"""Rows of values with their intervals, and of bars from nothing, labelled directly."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report import style
+from planner.report.charts.drawing import tick_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+    from planner.figures import Figure
+    from planner.report.wording import Wording
+
+INCHES_PER_ROW = 0.33
+AXIS_INCHES = 0.75
+ROOM_FOR_WORDS = 0.12
+"""Share of the axis kept free beyond the last interval, for the words there."""
+
+
+def rows_inches(count: int) -> float:
+    """Height of a chart of as many rows."""
+    return AXIS_INCHES + INCHES_PER_ROW * max(2, count)
+
+
+def limits(figures: Mapping[str, Figure]) -> NDArray[np.float64]:
+    """Value, low and high of each figure, shape (figures, 3); without interval the value."""
+    return np.array(
+        [
+            [f.value, f.value if f.low is None else f.low, f.value if f.high is None else f.high]
+            for f in figures.values()
+        ],
+        dtype=float,
+    )
+
+
+def plot_ranges(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wording) -> None:
+    """Draw a dot and its interval on each row, first figure uppermost."""
+    found, places = limits(figures), np.arange(len(figures))[::-1]
+    axes.hlines(places, found[:, 1], found[:, 2], color=style.BAND, linewidth=7)
+    axes.plot(found[:, 0], places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
+    _finish_rows(axes, figures, found, found.max(axis=1), unit, wording)
+
+
+def plot_bars(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wording) -> None:
+    """Draw a bar from nothing on each row, with its interval, first figure uppermost."""
+    found, places = limits(figures), np.arange(len(figures))[::-1]
+    colours = np.where(found[:, 0] < 0.0, style.BAND, style.FILL)
+    axes.barh(places, found[:, 0], height=0.62, color=list(colours))
+    axes.hlines(places, found[:, 1], found[:, 2], color=style.INK, linewidth=1.1)
+    # words of a bar to the left stand at nothing, clear of it
+    _finish_rows(axes, figures, found, np.maximum(found.max(axis=1), 0.0), unit, wording)
+
+
+def _finish_rows(
+    axes: Axes,
+    figures: Mapping[str, Figure],
+    found: NDArray[np.float64],
+    ends: NDArray[np.float64],
+    unit: str,
+    wording: Wording,
+) -> None:
+    places = np.arange(len(figures))[::-1]
+    for place, end, figure in zip(places, ends, figures.values(), strict=True):
+        axes.annotate(
+            wording.plain(figure), (end, place), (6, 0), textcoords="offset points", va="center"
+        )
+    axes.set_yticks(places, list(figures))
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.set_ylim(-0.7, len(figures) - 0.3)
+    low, high = min(0.0, float(found.min())), max(0.0, float(found.max()))
+    reach = (high - low) or 1.0
+    axes.set_xlim(low - 0.03 * reach * (low < 0.0), high + ROOM_FOR_WORDS * reach)
+    axes.axvline(0.0, color=style.MUTED, linewidth=0.8)
+    axes.set_xlabel(unit)
+    axes.xaxis.set_major_formatter(lambda tick, _: _tick(tick, unit, wording))
+
+
+def _tick(tick: float, unit: str, wording: Wording) -> str:
+    return wording.share(tick) if unit.startswith("share") else tick_words(tick, wording)
+
+
+def told(figures: Mapping[str, Figure], wording: Wording) -> str:
+    """Say every row in words."""
+    return "; ".join(f"{name}: {wording.figure(figure)}" for name, figure in figures.items())
+
+
+def with_value(figures: Mapping[str, Figure]) -> dict[str, Figure]:
+    """Keep those that are shown."""
+    return {name: figure for name, figure in figures.items() if figure.value is not None}
