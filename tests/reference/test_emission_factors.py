@@ -68,7 +68,10 @@ def test_process_gases_of_a_tonne_composted(gwp_set, kg):
 )
 def test_warming_potentials_of_each_report(gwp_set, methane, nitrous_oxide):
     factors = _factors(gwp_set=gwp_set)
-    assert (factors.methane_gwp100[0], factors.nitrous_oxide_gwp100[0]) == (methane, nitrous_oxide)
+    assert (factors["methane_gwp100"][0], factors["nitrous_oxide_gwp100"][0]) == (
+        methane,
+        nitrous_oxide,
+    )
 
 
 def test_uncaptured_food_is_worth_1260_kg_co2e_a_tonne_before_the_hundred_years_end():

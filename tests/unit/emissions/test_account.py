@@ -7,7 +7,12 @@ import pytest
 
 from planner import paths
 from planner.emissions import (
+    IN_NET,
+    OTHER_ROUTES,
+    Activity,
+    Supplies,
     bin_gases_kg_co2e_per_t,
+    by_month_kg,
     draw_emission_factors,
     emissions_avoided,
     methane_avoided_kg_co2e_per_t,
@@ -23,13 +28,21 @@ MONTHS = 30
 YEAR = slice(18, 30)
 KEPT_OUT_KG = np.random.default_rng(1).uniform(0, 900, (1 + DRAWS_COUNT, MONTHS))
 FED_KG = KEPT_OUT_KG * 1.3
-AVOIDED = emissions_avoided(KEPT_OUT_KG, FED_KG, FACTORS, YEAR)
+
+
+def _avoided(kept_out_kg, fed_kg, factors, year, **choices):
+    """Account for scraps alone, under choices of the program's [emissions] block."""
+    activity = Activity.of_scraps(kept_out_kg, fed_kg, year)
+    return emissions_avoided(activity, factors, PROGRAM.emissions.model_copy(update=choices))
+
+
+AVOIDED = _avoided(KEPT_OUT_KG, FED_KG, FACTORS, YEAR)
 
 
 def _series_t_co2e(kept_out_kg):
     potential_kg = kept_out_kg * FACTORS.methane_potential_kg_per_kg[:, None]
     series_kg = monthly_methane_kg(potential_kg, FACTORS.decay, months_count=MONTHS + 1200)
-    return series_kg * FACTORS.methane_gwp100[:, None] / 1000
+    return series_kg * FACTORS["methane_gwp100"][:, None] / 1000
 
 
 def test_in_year_and_to_date_are_sums_of_the_monthly_series():
@@ -64,16 +77,21 @@ def test_bins_gases_come_from_what_is_fed_on_the_same_basis():
     assert AVOIDED.to_date.bin_gases_t_co2e == pytest.approx(all_kg / 1000 * per_kg)
 
 
-def test_net_takes_the_bins_gases_off():
+def test_net_takes_the_bins_gases_and_what_leaks_off():
     basis = AVOIDED.over_100_years
-    expected = (
-        basis.methane_avoided_t_co2e - basis.bin_methane_t_co2e - basis.bin_nitrous_oxide_t_co2e
-    )
+    methane, lines = basis.methane_avoided_t_co2e, basis.lines
+    anyway = methane * FACTORS["would_have_composted_anyway_share"]
+    # contents binned are 1.3 times the scraps kept out, times their share, and all landfilled
+    binned = methane * 1.3 * FACTORS["contents_binned_share"]
+    assert lines["would_have_composted_anyway"] == pytest.approx(-anyway)
+    assert lines["contents_binned"] == pytest.approx(-binned)
+    expected = methane - anyway - binned - basis.bin_gases_t_co2e
     assert basis.net_t_co2e == pytest.approx(expected)
+    assert basis.making_and_leakage_t_co2e == pytest.approx(anyway + binned)
 
 
 def test_a_first_year_shorter_than_twelve_months():
-    short = emissions_avoided(KEPT_OUT_KG[:, :5], FED_KG[:, :5], FACTORS, slice(0, 5))
+    short = _avoided(KEPT_OUT_KG[:, :5], FED_KG[:, :5], FACTORS, slice(0, 5))
     series = _series_t_co2e(KEPT_OUT_KG[:, :5])[:, :5].sum(axis=1)
     assert short.in_year.methane_avoided_t_co2e == pytest.approx(series)
     assert short.methane_by_year_t_co2e[:, 0] == pytest.approx(series)
@@ -82,14 +100,14 @@ def test_a_first_year_shorter_than_twelve_months():
 @pytest.mark.parametrize("year_months", [slice(12, 24), slice(30, 30), slice(0, 30, 2)])
 def test_months_that_do_not_end_the_series_are_refused(year_months):
     with pytest.raises(ValueError, match="expected the last of 30 months"):
-        emissions_avoided(KEPT_OUT_KG, FED_KG, FACTORS, year_months)
+        _avoided(KEPT_OUT_KG, FED_KG, FACTORS, year_months)
 
 
 def test_other_shapes_are_refused():
     with pytest.raises(ValueError, match="expected the same draws and months"):
-        emissions_avoided(KEPT_OUT_KG, FED_KG[:, 1:], FACTORS, YEAR)
-    with pytest.raises(ValueError, match="expected the same draws and months"):
-        emissions_avoided(KEPT_OUT_KG[1:], FED_KG[1:], FACTORS, YEAR)
+        _avoided(KEPT_OUT_KG, FED_KG[:, 1:], FACTORS, YEAR)
+    with pytest.raises(ValueError, match="expected the same draws"):
+        _avoided(KEPT_OUT_KG[1:], FED_KG[1:], FACTORS, YEAR)
 
 
 def test_each_months_scraps_are_followed_for_their_own_hundred_years():
@@ -101,7 +119,94 @@ def test_each_months_scraps_are_followed_for_their_own_hundred_years():
         PROGRAM.model_copy(update={"landfill": landfill}), read_factors(), 0, seed=1
     )
     one_t_a_month = np.full((1, 12), 1000.0)
-    avoided = emissions_avoided(one_t_a_month, one_t_a_month, slow, slice(0, 12))
+    avoided = _avoided(one_t_a_month, one_t_a_month, slow, slice(0, 12))
     left = np.exp(-0.06 * (100 - 6.5 / 12))
     expected = 12 * 50.0 * 0.9 * (1 - left) * 28 / 1000
     assert avoided.over_100_years.methane_avoided_t_co2e[0] == pytest.approx(expected, rel=1e-9)
+
+
+def test_months_of_the_year_add_up_to_the_basis_in_the_year():
+    activity = Activity.of_scraps(KEPT_OUT_KG, FED_KG, YEAR)
+    by_month = by_month_kg(activity, FACTORS) * FACTORS["methane_gwp100"][:, None] / 1000
+    assert by_month.shape == (1 + DRAWS_COUNT, 12)
+    assert by_month == pytest.approx(_series_t_co2e(KEPT_OUT_KG)[:, 18:30], abs=1e-12)
+    assert by_month.sum(axis=1) == pytest.approx(AVOIDED.in_year.methane_avoided_t_co2e)
+
+
+def _whole_activity() -> Activity:
+    """Every kind of scraps and supplies, without draws; two years of months."""
+    month = np.ones((1 + DRAWS_COUNT, 24))
+    supplies = Supplies(
+        bins_given=np.eye(1, 24) * 10,
+        bins_made=np.eye(1, 24) * 8,
+        plastic_kg=np.array([6.0]),
+        plastic_recycled_share=np.array([1.0]),
+        service_life_months=np.array([120]),
+        bedding_kg=np.eye(1, 24)[0] * 20,
+        worms_kg=np.eye(1, 24)[0] * 5,
+    )
+    return Activity(
+        100 * month, 200 * month, 30 * month, 40 * month, 50 * month, 60 * month, 70 * month, 0.5,
+        supplies, slice(12, 24),
+    )  # fmt: skip
+
+
+def test_other_routes_stand_outside_the_net():
+    """2.4 t of garden compost over two years give 2.4 x 175.6 kg CO2-e (IPCC Table 4.1)."""
+    basis = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).to_date
+    per_kg = bin_gases_kg_co2e_per_t(FACTORS)[0] / 1000
+    assert basis.lines["garden_compost"][0] == pytest.approx(24 * 50 * per_kg / 1000)
+    assert basis.lines["kerbside_organics"][0] == pytest.approx(24 * 40 * per_kg / 1000)
+    # burning: 0.0002 g CH4 and 0.05 g N2O a kg (IPCC volume 5, tables 5.3 and 5.6)
+    burnt = 24 * 30 * (0.0002 * 28 + 0.05 * 265) / 1000 / 1000
+    assert basis.lines["other_residual_treatment"][0] == pytest.approx(burnt)
+    routes = sum(basis.lines[name] for name in OTHER_ROUTES)
+    assert basis.other_routes_t_co2e == pytest.approx(routes)
+    in_net = sum(basis.lines[name] for name in IN_NET if name in basis.lines)
+    assert basis.net_t_co2e == pytest.approx(in_net)
+
+
+def test_a_digester_and_no_treatment_at_all():
+    choices = PROGRAM.emissions.model_copy(
+        update={"residual_treatment": "not_counted", "kerbside_treatment": "anaerobic_digestion"}
+    )
+    program = PROGRAM.model_copy(update={"emissions": choices})
+    factors = draw_emission_factors(program, read_factors(), DRAWS_COUNT, seed=4)
+    lines = emissions_avoided(_whole_activity(), factors, choices).in_year.lines
+    assert "other_residual_treatment" not in lines
+    # 0.8 g CH4 a kg wet, Table 4.1 as corrected; nitrous oxide negligible
+    assert lines["kerbside_organics"][0] == pytest.approx(12 * 40 * 0.8 * 28 / 1000 / 1000)
+
+
+def test_collection_is_saved_only_where_rounds_shrink():
+    still = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).in_year
+    assert "collection_saved" not in still.lines
+    choices = PROGRAM.emissions.model_copy(update={"rounds_shrink": True})
+    shrunk = emissions_avoided(_whole_activity(), FACTORS, choices).in_year
+    # UK Government conversion factors 2025: 8.98311 kg CO2-e a tonne collected and delivered
+    saved_t = 12 * 70 * 8.98311 / 1000 / 1000
+    assert shrunk.lines["collection_saved"][0] == pytest.approx(saved_t)
+    assert (shrunk.net_t_co2e - still.net_t_co2e)[0] == pytest.approx(saved_t)
+
+
+def test_carbon_and_fertiliser_change_no_sum():
+    plain = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).in_year
+    choices = PROGRAM.emissions.model_copy(update={"show_carbon_and_fertiliser": True})
+    shown = emissions_avoided(_whole_activity(), FACTORS, choices).in_year
+    # IPCC volume 5 chapter 3, appendix 3A.1: 1.2 t x 0.15 x (1 - 0.5) x 1 x 44/12
+    assert shown.lines["landfill_carbon"][0] == pytest.approx(-1.2 * 0.15 * 0.5 * 44 / 12)
+    assert shown.net_t_co2e == pytest.approx(plain.net_t_co2e)
+    assert shown.other_routes_t_co2e == pytest.approx(plain.other_routes_t_co2e)
+    assert "castings_carbon" not in plain.lines
+
+
+def test_making_is_spread_over_the_service_life_and_freight_is_not():
+    lines = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions)
+    # 8 bins made of 6 kg, a tenth of their life each year; UK 2025: 1.77079099 kg a kg recycled
+    assert lines.in_year.lines["bin_plastic"][0] == pytest.approx(-8 * 6 * 1.77079099 / 10 / 1000)
+    assert lines.to_date.lines["bin_plastic"][0] == pytest.approx(-8 * 6 * 1.77079099 / 5 / 1000)
+    assert lines.in_year.lines["freight"][0] == 0.0
+    # 10 x 6 + 20 + 5 kg moved: 500 km by truck and 30 km by van, with the fuel's own supply
+    per_kg = (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
+    assert lines.to_date.lines["freight"][0] == pytest.approx(-85 * per_kg / 1000)
+    assert lines.to_date.lines["household_trips"][0] == pytest.approx(-10 * 3 * 0.15473 / 1000)
