@@ -129,6 +129,9 @@ class FigureRegister:
     through_date
         Last day that the figures cover, as 2026-06-30, where the year is still running;
         empty for a whole year.
+    draws_count, seed
+        How many draws stand behind the intervals, and the number that fixes them; none
+        where that is not known.
     """
 
     council: str
@@ -136,6 +139,8 @@ class FigureRegister:
     version: str
     loads: tuple[str, ...] = ()
     through_date: str = ""
+    draws_count: int = 0
+    seed: int = 0
     _figures: dict[str, Figure] = field(default_factory=dict)
 
     def add(self, figure: Figure) -> Figure:
@@ -211,6 +216,8 @@ class FigureRegister:
             "reporting_year": self.reporting_year,
             "through_date": self.through_date,
             "version": self.version,
+            "draws_count": self.draws_count,
+            "seed": self.seed,
             "loads": list(self.loads),
             "figures": [_rounded(asdict(figure)) for figure in self],
         }
@@ -244,6 +251,8 @@ def read_register(text: str) -> FigureRegister:
             content["version"],
             tuple(content["loads"]),
             content.get("through_date", ""),
+            content.get("draws_count", 0),
+            content.get("seed", 0),
         )
         for row in content["figures"]:
             inputs = tuple(Input(**item) for item in row.pop("inputs"))

@@ -22,13 +22,12 @@ from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks, write_checks
 from planner.duplicates import Merged, decide, propose
-from planner.errors import ProgramError, ReportError
+from planner.errors import ProgramError
 from planner.factors import FactorTable, read_factors, with_own
-from planner.figures import FigureRegister, read_register
+from planner.figures import FigureRegister
 from planner.loading import LoadResult, load_files
 from planner.paths import (
     CHECKS_FILE,
-    FIGURES_FILE,
     PROGRAM_FILE,
     REFUSED_FOLDER,
     REPORT_FOLDER,
@@ -36,10 +35,14 @@ from planner.paths import (
 from planner.program import Program, read_program
 from planner.report.earlier_figures import is_restated
 from planner.report.explaining import explain as explain_figure
-from planner.report.folder import other_registers, replaced_register, write_report
+from planner.report.folder import (
+    other_registers,
+    printed_register,
+    replaced_register,
+    write_report,
+)
 from planner.report.notes import choose_year, report_notes
 from planner.report.register import register_year
-from planner.report.replacing import finish_report
 from planner.report.word import copy_template as copy_template
 from planner.report.word import open_template
 from planner.report.wording import Wording
@@ -364,22 +367,16 @@ def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merg
     return decide(folder, file, keep=not dry_run)
 
 
-def explain(folder: Path, figure_id: str) -> str:
-    """Say how a figure of the last report came about.
+def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
+    """Say how a figure of the last report came about, or of that of a year.
 
     Raises
     ------
     ReportError
-        There is no report yet, or it has no such figure.
+        There is no such report yet, or it has no such figure.
     """
     program = read_program(folder / PROGRAM_FILE)
-    path = folder / REPORT_FOLDER / FIGURES_FILE
-    finish_report(folder / REPORT_FOLDER)
-    try:
-        register = read_register(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        message = f"{path}: found no report. Run `planner report` first."
-        raise ReportError(message, path=str(path)) from None
+    register = printed_register(folder / REPORT_FOLDER, label)
     return explain_figure(register, figure_id, Wording.of(program))
 
 

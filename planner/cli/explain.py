@@ -23,11 +23,21 @@ def explain(
         ),
     ] = None,
     program: ProgramFolder = Path(),
+    *,
+    year: Annotated[
+        str | None,
+        typer.Option(
+            "--year",
+            metavar="YEAR",
+            help="Explain a figure of the report kept for this year; of the last one unless said.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
-    """Say how a figure of the last report came about, down to records and factors."""
+    """Say how a figure of a report came about, down to records, factors and draws."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
         say("Next: name one of these; report/figures.csv lists all.")
         return
-    typer.echo(run.explain(program, figure))
+    typer.echo(run.explain(program, figure, year))
     say("Next: report/figures.csv lists the ids of all figures.")

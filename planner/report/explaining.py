@@ -29,8 +29,8 @@ def explain(register: FigureRegister, figure_id: str, wording: Wording | None = 
 
     First the figure with its 95% interval and method, then the tree of its inputs: other
     figures, each opened once, queries with their row counts, published factors with value,
-    range and source, settings of the program file, each told once; last the files behind
-    the records.
+    range and source, settings of the program file, each told once; last the draws and
+    the files behind the records.
 
     Parameters
     ----------
@@ -71,9 +71,19 @@ def explain(register: FigureRegister, figure_id: str, wording: Wording | None = 
     ]
     if figure.inputs:
         lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
+    if figure.low is not None and register.draws_count:
+        lines += ["", "Draws", INDENT + _draws(register, words)]
     if register.loads:
         lines += ["", "Files behind the records", *(f"{INDENT}- {load}" for load in register.loads)]
     return "\n".join(part for line in lines for part in _wrapped(line))
+
+
+def _draws(register: FigureRegister, wording: Wording) -> str:
+    return (
+        f"{wording.number(register.draws_count)} draws from seed {register.seed}; the interval is "
+        "the middle 95% of them. Each draw takes one replicate of the survey's weights and one "
+        "value of every factor, the same for all figures."
+    )
 
 
 def _tree(

@@ -58,6 +58,8 @@ def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRe
         register.version,
         register.loads,
         register.through_date,
+        register.draws_count,
+        register.seed,
     )
     threshold = privacy.small_cell_threshold
     rounds = register.parts("response_share").values()

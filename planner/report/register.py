@@ -15,6 +15,7 @@ from planner.report.emissions_figures import add_emissions
 from planner.report.gross_to_net_figures import add_gross_to_net
 from planner.report.inputs import without_small_counts
 from planner.report.money_figures import add_money
+from planner.report.quantity_figures import add_quantities
 from planner.report.survey_figures import add_survey
 from planner.report.target_figures import add_targets
 
@@ -46,9 +47,12 @@ def register_year(
         __version__,
         tuple(_load_lines(year)),
         year.counts.through_date,
+        year.program.method.draws_count,
+        year.program.method.seed,
     )
     add_diversion(register, year, earlier)
     add_emissions(register, year)
+    add_quantities(register, year)
     add_money(register, year)
     add_by_year(register, year)
     add_gross_to_net(register, year)

@@ -60,15 +60,21 @@ def sureness(contents: Contents) -> Section:
 
 
 def _drivers(contents: Contents) -> Iterator[Block]:
-    parts = contents.figures("variance_share")
-    known = {name: part for name, part in parts.items() if part.value is not None}
-    ranked = sorted(known, key=lambda name: (-(known[name].value or 0.0), name))[:MOST_DRIVERS]
+    saying = contents.saying
+    shares = {
+        name: part.value
+        for name, part in contents.figures("variance_share").items()
+        if part.value is not None
+    }
+    ranked = sorted(shares, key=lambda name: (-shares[name], name))[:MOST_DRIVERS]
     if ranked:
-        yield figure_table(
-            contents,
+        yield table(
             "drivers",
-            "What makes the interval wide",
-            [f"variance_share[{name}]" for name in ranked],
+            "What makes the interval of emissions avoided over 100 years wide",
+            ("Source of doubt", "Share of the variance"),
+            [(name.replace("_", " "), saying.cell(f"variance_share[{name}]")) for name in ranked],
+            numbers=(1,),
+            note="The largest sources; survey stands for all that was asked and weighed here.",
         )
 
 

@@ -20,8 +20,11 @@ if TYPE_CHECKING:
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400
 TALLEST_PICTURE_INCHES = 8.0
-LEAST_WEIGHT, MOST_WEIGHT = 7, 44
+LEAST_WEIGHT, MOST_WEIGHT = 12, 46
 """Characters of a column's longest cell that count when widths are shared out."""
+
+MOST_ROWS_TOGETHER = 16
+"""Shorter tables are not broken over pages."""
 
 WP = "http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawing"
 DRAWING = "http://schemas.openxmlformats.org/drawingml/2006/main"
@@ -76,8 +79,10 @@ class Body:
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
         rows = [self._heading_row(table, widths)]
         for place, cells in enumerate(table.rows):
-            is_total = table.has_total and place == len(table.rows) - 1
-            rows.append(self._row(table, cells, widths, bold=is_total))
+            is_last = place == len(table.rows) - 1
+            keeps_next = len(table.rows) <= MOST_ROWS_TOGETHER and not is_last
+            is_total = table.has_total and is_last
+            rows.append(self._row(table, cells, widths, bold=is_total, keeps_next=keeps_next))
         note = paragraph(self.styles["note"], self.marks.statement(_said(table.note)))
         return (
             f"{caption}<w:tbl><w:tblPr>{self._table_style()}"
@@ -94,25 +99,41 @@ class Body:
 
     def _heading_row(self, table: Table, widths: Sequence[int]) -> str:
         cells = [
-            self._cell(self.marks.statement(_said(c.heading), bold=True), w, is_number=c.is_number)
-            for c, w in zip(table.columns, widths, strict=True)
+            self._cell(
+                self.marks.statement(_said(column.heading), bold=True),
+                width,
+                is_number=column.is_number,
+                keeps_next=True,
+            )
+            for column, width in zip(table.columns, widths, strict=True)
         ]
         return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{''.join(cells)}</w:tr>"
 
     def _row(
-        self, table: Table, cells: Sequence[Statement], widths: Sequence[int], *, bold: bool
+        self,
+        table: Table,
+        cells: Sequence[Statement],
+        widths: Sequence[int],
+        *,
+        bold: bool,
+        keeps_next: bool,
     ) -> str:
         set_cells = [
-            self._cell(self.marks.statement(cell, bold=bold), width, is_number=column.is_number)
+            self._cell(
+                self.marks.statement(cell, bold=bold),
+                width,
+                is_number=column.is_number,
+                keeps_next=keeps_next,
+            )
             for cell, width, column in zip(cells, widths, table.columns, strict=True)
         ]
         return f"<w:tr><w:trPr><w:cantSplit/></w:trPr>{''.join(set_cells)}</w:tr>"
 
-    def _cell(self, content: str, width: int, *, is_number: bool) -> str:
+    def _cell(self, content: str, width: int, *, is_number: bool, keeps_next: bool) -> str:
         style_id = self.styles["number" if is_number else "cell"]
         return (
             f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr>'
-            f"{paragraph(style_id, content)}</w:tc>"
+            f"{paragraph(style_id, content, keeps_next=keeps_next)}</w:tc>"
         )
 
     def _widths(self, table: Table) -> list[int]:

@@ -22,9 +22,9 @@ def sentences_of(text):
 
 
 def syllables(word):
-    """Count syllables; a number written in digits counts as one a digit group."""
+    """Count syllables; a number written in digits has at least one for each digit."""
     if NUMBER.match(word):
-        return len(re.findall(r"\d+", word))
+        return len(re.findall(r"\d", word))
     plain = re.sub(r"[^a-z]", "", word.lower())
     groups = len(re.findall(r"[aeiouy]+", plain))
     is_silent = re.search(r"[^aeiouyl]e$|[^aeiouydt]ed$|[^aeiouysxz]es$", plain) is not None
