@@ -37,10 +37,13 @@ class OneBin:
         Same shape: those weeks, each counted by the share of the household's full feed that
         the worms can take. Times the feed of an in-use bin in kilograms a week, they are
         what the bin is fed.
+    weeks_there
+        Shape (months, hand-overs): weeks since the hand-over within each month.
     """
 
     in_use_weeks: NDArray[np.float64]
     full_feed_weeks: NDArray[np.float64]
+    weeks_there: NDArray[np.float64]
 
 
 def planned_capacity(
@@ -110,11 +113,12 @@ def one_bin(
     age = given.age_in_month()[:, columns]
     there = given.exposure()[:, columns] * (age < service_life_months)
     calendar_month = np.broadcast_to(given.calendar_months[:, None], age.shape)
-    in_use = curve.in_use_share(age) * (there * given.weeks[:, None])
+    weeks = there * given.weeks[:, None]
+    in_use = curve.in_use_share(age) * weeks
     counted = there > 0
     share = np.zeros((capacity.demand_kg_per_week.size, *age.shape))
     share[:, counted] = capacity(age[counted], calendar_month[counted])
-    return OneBin(in_use, in_use * share)
+    return OneBin(in_use, in_use * share, weeks)
 
 
 def planned_fed_kg(

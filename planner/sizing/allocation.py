@@ -108,6 +108,48 @@ def allocate(
     return _valued(problem, bins, float(found.mip_gap or 0.0))
 
 
+@dataclass(frozen=True)
+class Sums:
+    """Expected sums of a plan that may split bins [t], [t CO2-e], [currency]."""
+
+    tonnes: float
+    net_t_co2e: float
+    cost: float
+
+
+def allocate_parts(problem: Problem, objective: str) -> Sums:
+    """Solve the same program with bins that may be split, for small differences.
+
+    The difference between two plans of whole bins is mostly that of two roundings: one bin
+    more or less. Between two plans of split bins it is that of the limits.
+
+    Parameters
+    ----------
+    problem, objective
+        As for `allocate`.
+
+    Raises
+    ------
+    NoPlanError
+        The limits clash.
+    """
+    choices = problem.choices
+    if choices.count == 0:
+        return Sums(0.0, 0.0, 0.0)
+    found = milp(
+        objective_of(choices, objective),
+        bounds=Bounds(0.0, problem.most),
+        constraints=constraints_of(problem.limits, choices.count),
+    )
+    if found.x is None:
+        raise NoPlanError(found.message)
+    return Sums(
+        float(choices.tonnes @ found.x),
+        float(choices.net_t_co2e @ found.x),
+        float(choices.cost @ found.x),
+    )
+
+
 def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[LinearConstraint]:
     """All rows of the limits as one constraint."""
     if not limits:
@@ -118,24 +160,19 @@ def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[Linear
     return [LinearConstraint(rows, low, high)] if variables_count else []
 
 
-def least_cost_of(problem: Problem, tonnes: float, relative_gap: float = RELATIVE_GAP) -> float:
-    """Least cost of bins that keep so many tonnes out, infinite where none do."""
+def least_cost_of(problem: Problem, tonnes: float) -> float:
+    """Least cost of bins, split if need be, that keep so many tonnes out; infinite if none."""
     try:
-        return allocate(with_target(problem, tonnes), LEAST_COST, relative_gap).cost
+        return allocate_parts(with_target(problem, tonnes), LEAST_COST).cost
     except NoPlanError:
         return float("inf")
 
 
 def with_target(problem: Problem, tonnes: float) -> Problem:
     """Ask for at least so many expected tonnes over the horizon."""
-    target = at_least(
-        "target",
-        f"at least {tonnes:,.4g} t are to be kept out of landfill over the horizon",
-        total_row(problem.choices.tonnes),
-        tonnes,
-        unit="t",
-    )
-    return problem.with_limits(target)
+    words = f"at least {tonnes:,.4g} t are to be kept out of landfill over the horizon"
+    row = total_row(problem.choices.tonnes)
+    return problem.with_limits(at_least("horizon_target", words, row, tonnes, unit="t"))
 
 
 def _valued(problem: Problem, bins: NDArray[np.int64], gap_share: float) -> Allocation:

@@ -20,7 +20,7 @@ from planner.sizing.problem import (
     total_row,
 )
 from planner.tables import DWELLINGS
-from planner.units import KG_PER_T
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,6 +41,7 @@ class Worths:
     """What one bin is expected to do and cost, each (groups, models, rounds)."""
 
     tonnes: NDArray[np.float64]
+    target_tonnes: NDArray[np.float64]
     net_t_co2e: NDArray[np.float64]
     cost: NDArray[np.float64]
 
@@ -48,11 +49,14 @@ class Worths:
 def expected_worths(context: Context, settings: Settings, world: World) -> Worths:
     """Mean over the draws of what one bin keeps out and avoids; its central cost.
 
-    The mean is taken of the product by draw, so that inputs which go together count as
-    they do.
+    `target_tonnes` are those of the plan's year of the target alone. The mean is taken of
+    the product by draw, so that inputs which go together count as they do.
     """
     shape = (context.groups.count, len(settings.models), len(settings.rounds))
-    tonnes, net = np.zeros(shape), np.zeros(shape)
+    tonnes, in_year, net = np.zeros((3, *shape))
+    year = slice(
+        MONTHS_PER_YEAR * (settings.target_year - 1), MONTHS_PER_YEAR * settings.target_year
+    )
     feed, share = world.feed_kg_per_week[1:], world.landfill_share[1:]
     rates = world.rates
     draws = feed.shape[0]
@@ -63,6 +67,8 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
         for model, one in enumerate(world.bins[code]):
             weeks = one.full_feed_weeks[1:].sum(axis=1)
             tonnes[own, model] = kept[:, own].T @ weeks / draws
+            in_target = one.full_feed_weeks[1:, year].sum(axis=1)
+            in_year[own, model] = kept[:, own].T @ in_target / draws
             avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
             caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
             net[own, model] = (kept[:, own].T @ avoided - fed[:, own].T @ caused) / draws
@@ -70,6 +76,7 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     cost = world.price[0] + world.other_cost[0]
     return Worths(
         tonnes,
+        in_year,
         (net - making[None, :, None]) / KG_PER_T,
         np.broadcast_to(cost[None, :, None], shape).copy(),
     )
@@ -115,6 +122,7 @@ def _choices(
         model,
         round_,
         worths.tonnes[place],
+        worths.target_tonnes[place],
         worths.net_t_co2e[place],
         worths.cost[place],
         (shape[0], shape[1], shape[2]),
@@ -159,14 +167,14 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
         row = total_row((choices.round_ == place) * 1.0)
         if one.hand_over_places is not None:
             words = f"{one.name} can hand over {one.hand_over_places:,} bins"
-            limits.append(
-                at_most(f"hand_over[{one.name}]", words, row, one.hand_over_places, unit="place")
+            limit = at_most(
+                f"hand_over[{one.name}]", words, row, one.hand_over_places, unit="place"
             )
+            limits.append(replace(limit, key=f"hand_over_places of {one.name}"))
         if settings.with_workshop and one.workshop_places is not None:
             words = f"the workshops of {one.name} have {one.workshop_places:,} places"
-            limits.append(
-                at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit="place")
-            )
+            limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit="place")
+            limits.append(replace(limit, key=f"workshop_places of {one.name}"))
     return limits
 
 
@@ -176,7 +184,8 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
         if np.isfinite(settings.stock[place]):
             row = total_row((choices.model == place) * 1.0)
             words = f"{settings.stock[place]:,.0f} of {model.model_name} can be had"
-            limits.append(at_most(f"stock[{model.model_id}]", words, row, settings.stock[place]))
+            limit = at_most(f"stock[{model.model_id}]", words, row, settings.stock[place])
+            limits.append(replace(limit, key=f"stock_count of {model.model_id}"))
     return limits
 
 
@@ -207,7 +216,8 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
         limits.append(
             share_floor("priority_least_share", words, chosen, policy.priority_least_share, scale)
         )
-    return [*limits, *_area_limits(context, settings, choices)]
+    limits += _area_limits(context, settings, choices)
+    return [replace(limit, key=f"sizing.limits.{limit.name}") for limit in limits]
 
 
 def _area_limits(context: Context, settings: Settings, choices: Choices) -> list[Limit]:
@@ -253,7 +263,8 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
     )
     words = f"the budget is {settings.budget:,.0f}{fixed}"
     step = MONEY_STEP_SHARE * settings.budget
-    limits = [at_most("budget", words, total_row(choices.cost), room, step, "per cent of it")]
+    whole = at_most("budget", words, total_row(choices.cost), room, step, "per cent of it")
+    limits = [replace(whole, key="budget")]
     granted = 0.0
     for place, one in enumerate(settings.rounds):
         if one.budget is None:
@@ -262,5 +273,6 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
         row = total_row(choices.cost * (choices.round_ <= place))
         words = f"{granted:,.0f} is granted for bins up to {one.name}"
         step = MONEY_STEP_SHARE * granted
-        limits.append(at_most(f"budget[{one.name}]", words, row, granted, step, "per cent of it"))
+        limit = at_most(f"budget[{one.name}]", words, row, granted, step, "per cent of it")
+        limits.append(replace(limit, key=f"budget of the rounds up to {one.name}"))
     return limits

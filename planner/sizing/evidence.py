@@ -45,8 +45,8 @@ class Evidence:
         Query bins_by_area.
     costs
         Query costs_by_category.
-    frames, priors
-        Queries wave_frames and prior_shares.
+    frames, asked, priors
+        Queries wave_frames, households_by_wave and prior_shares.
     """
 
     from_date: dt.date
@@ -57,6 +57,7 @@ class Evidence:
     areas: pl.DataFrame
     costs: pl.DataFrame
     frames: pl.DataFrame
+    asked: pl.DataFrame
     priors: pl.DataFrame
 
     @property
@@ -129,6 +130,7 @@ def read_evidence(store: Store, start: dt.date) -> Evidence:
         areas=store.query("bins_by_area", **span),
         costs=store.query("costs_by_category", **span),
         frames=store.query("wave_frames", **until),
+        asked=store.query("households_by_wave", **until),
         priors=store.query("prior_shares", **until),
     )
 
@@ -162,7 +164,7 @@ def baseline_routes(evidence: Evidence, program: Program) -> SurveyedRoutes | No
     method = program.method
     rng = random_stream(method.seed, "households")
     try:
-        waves = weigh_rounds(evidence.frames, method.draws_count, rng)
+        waves = weigh_rounds(evidence.frames, evidence.asked, method.draws_count, rng)
         answers, weights = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:
         return None

@@ -28,9 +28,9 @@ class Choices:
     ----------
     group, model, round_
         Shape (variables,): places in the lists of groups, models and rounds.
-    tonnes, net_t_co2e, cost
-        Shape (variables,): expected scraps kept out of landfill over the horizon [t], net
-        emissions avoided [t CO2-e] and cost [currency] of one bin.
+    tonnes, target_tonnes, net_t_co2e, cost
+        Shape (variables,): expected scraps kept out of landfill over the horizon and in the
+        year of the target [t], net emissions avoided [t CO2-e] and cost [currency] of a bin.
     shape
         Numbers of groups, models and rounds.
     """
@@ -39,6 +39,7 @@ class Choices:
     model: NDArray[np.int64]
     round_: NDArray[np.int64]
     tonnes: NDArray[np.float64]
+    target_tonnes: NDArray[np.float64]
     net_t_co2e: NDArray[np.float64]
     cost: NDArray[np.float64]
     shape: tuple[int, int, int]
@@ -82,6 +83,8 @@ class Limit:
         value unless said.
     can_be_relaxed
         False for what no decision moves, as the number of households.
+    key
+        Where the program file says it.
     """
 
     name: str
@@ -95,6 +98,7 @@ class Limit:
     chosen: NDArray[np.bool_] | None = None
     scale: float | None = None
     can_be_relaxed: bool = True
+    key: str = ""
 
     def relaxed(self) -> Limit:
         """Give way by one step."""

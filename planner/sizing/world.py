@@ -66,7 +66,12 @@ class World:
     rates: EmissionRates
 
 
-def make_world(context: Context, settings: Settings, draws: Draws) -> World:
+def make_world(
+    context: Context,
+    settings: Settings,
+    draws: Draws,
+    bins: tuple[tuple[OneBin, ...], ...] | None = None,
+) -> World:
     """Work out demand, feed, shares, bins and costs for every draw.
 
     Parameters
@@ -77,13 +82,15 @@ def make_world(context: Context, settings: Settings, draws: Draws) -> World:
         The plan or scenario.
     draws
         For each uncertain number an array of shape (1 + draws_count,).
+    bins
+        What one bin does, where it is known from another plan on the same draws.
     """
     feed = feed_of_groups(context, draws)
     return World(
         demand=_demand(context, settings, draws),
         feed_kg_per_week=feed,
         landfill_share=landfill_share(context, draws),
-        bins=_bins(context, settings, draws, feed),
+        bins=_bins(context, settings, draws, feed) if bins is None else bins,
         price=settings.unit_price * draws["unit_price_multiplier"][:, None],
         other_cost=_other_cost(context, settings, draws),
         fixed_cost=context.fixed_cost(settings),

@@ -1,0 +1,159 @@
+"""One plan: settings, world, allocation and outcome; and the clash where there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import EstimateError, ProgramError
+from planner.sizing.allocation import NoPlanError, allocate
+from planner.sizing.building import build_problem, expected_worths
+from planner.sizing.clash import find_clash
+from planner.sizing.outcome import outcome_of
+from planner.sizing.problem import LEAST_COST, at_least, total_row
+from planner.sizing.world import make_world
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sizing.allocation import Allocation
+    from planner.sizing.clash import Change, Clash
+    from planner.sizing.context import Context
+    from planner.sizing.draws import Draws
+    from planner.sizing.outcome import Outcome
+    from planner.sizing.problem import Problem
+    from planner.sizing.settings import Settings
+    from planner.sizing.world import World
+
+GAP_OF_SMALL, GAP_OF_LARGE = 1e-4, 5e-4
+SMALL_PROBLEM = 1500
+"""Up to so many variables the plan is solved to a hundredth of one per cent, beyond to a
+twentieth."""
+
+SHARE_DIGITS = 3
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan that keeps every limit, and what it comes to in every draw.
+
+    Parameters
+    ----------
+    settings, world, problem, allocation, outcome
+        Its parts.
+    year_t
+        Shape (draws, years): tonnes of each year with the bins that were given before [t].
+    """
+
+    settings: Settings
+    world: World
+    problem: Problem
+    allocation: Allocation
+    outcome: Outcome
+    year_t: NDArray[np.float64]
+
+
+def relative_gap(problem: Problem) -> float:
+    """Gap to which a plan of this size is solved."""
+    return GAP_OF_SMALL if problem.choices.count <= SMALL_PROBLEM else GAP_OF_LARGE
+
+
+def make_plan(
+    context: Context,
+    settings: Settings,
+    draws: Draws,
+    earlier_kg: NDArray[np.float64],
+    like: Plan | None = None,
+) -> Plan:
+    """Choose the bins of a plan and work out what they come to.
+
+    Parameters
+    ----------
+    context, settings, draws
+        What the plan rests on.
+    earlier_kg
+        Shape (draws, months): scraps that bins given before keep out of landfill [kg].
+    like
+        A plan on the same draws; what one bin does is taken from it where nothing in the
+        settings changes that.
+
+    Raises
+    ------
+    EstimateError
+        No plan keeps every limit; the message names those that clash and the least change.
+    ProgramError
+        The least cost is asked for and no target is set.
+    """
+    same = like is not None and like.settings.with_workshop == settings.with_workshop
+    world = make_world(context, settings, draws, like.world.bins if like and same else None)
+    earlier_by_year = by_year(earlier_kg) / KG_PER_T
+    problem = build_problem(context, settings, world, expected_worths(context, settings, world))
+    if settings.objective == LEAST_COST:
+        problem = _with_yearly_target(problem, settings, earlier_by_year)
+    try:
+        found = allocate(problem, settings.objective, relative_gap(problem))
+    except NoPlanError:
+        message = clash_in_words(find_clash(problem), settings.name)
+        raise EstimateError(message) from None
+    outcome = outcome_of(context, settings, world, found.bins_by_group)
+    return Plan(
+        settings, world, problem, found, outcome, outcome.kept_out_t_by_year + earlier_by_year
+    )
+
+
+def by_year(by_month: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sum months, the last axis, by year."""
+    return np.asarray(by_month.reshape(*by_month.shape[:-1], -1, MONTHS_PER_YEAR).sum(axis=-1))
+
+
+def without_money(problem: Problem) -> Problem:
+    """Leave the limits of money out, and the target."""
+    names = [limit.name for limit in problem.limits if limit.name.startswith("budget")]
+    return problem.without("target", *names)
+
+
+def clash_in_words(clash: Clash, plan_name: str) -> str:
+    """Say which limits clash and what the least change is."""
+    lines = [f"{plan_name}: no plan keeps all of these together."]
+    lines += [f"  - {limit.words}" for limit in clash.limits]
+    if clash.changes:
+        lines.append("The least change of program.toml that mends it:")
+        lines += [f"  - {_change_in_words(change)}" for change in clash.changes]
+    return "\n".join(lines)
+
+
+def _change_in_words(change: Change) -> str:
+    limit = change.limit
+    if limit.share is not None:
+        lower = np.floor(change.to_value * 10**SHARE_DIGITS) / 10**SHARE_DIGITS
+        return f"{limit.key}: {max(0.0, lower):g} instead of {change.from_value:g}"
+    if limit.name == "target":
+        return f"{limit.key}: lower it by {change.from_value - change.to_value:,.1f} t"
+    more = change.to_value - change.from_value
+    if limit.name.startswith("budget"):
+        return f"{limit.key}: {np.ceil(more):,.0f} more"
+    value = np.floor(change.to_value) if more < 0 else np.ceil(change.to_value)
+    return f"{limit.key}: {value:,.0f} instead of {change.from_value:,.0f}"
+
+
+def _with_yearly_target(
+    problem: Problem, settings: Settings, earlier_by_year: NDArray[np.float64]
+) -> Problem:
+    """Ask for the target's tonnes in its year, less what bins given before bring."""
+    if settings.target_t is None:
+        message = (
+            'program.toml, sizing.objective: "least_cost" wants a target. Write target_t = ... '
+            "under [sizing]."
+        )
+        raise ProgramError(message)
+    earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
+    words = (
+        f"{settings.target_t:,.4g} t are to be kept out of landfill in year "
+        f"{settings.target_year} of the plan, {earlier:,.1f} t of them by bins given before"
+    )
+    row = total_row(problem.choices.target_tonnes)
+    limit = at_least("target", words, row, settings.target_t - earlier, unit="t")
+    return problem.with_limits(replace(limit, key="sizing.target_t"))

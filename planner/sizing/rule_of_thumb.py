@@ -1,0 +1,128 @@
+"""The rule of thumb beside the plan: the same bins by handbook numbers, and why they differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.factors import FactorTable
+    from planner.sizing.context import Context
+    from planner.sizing.outcome import Outcome
+    from planner.sizing.world import World
+
+WEEKS_PER_YEAR = 52.0
+"""As handbooks count a year."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step from the rule of thumb to the plan.
+
+    Parameters
+    ----------
+    name, words
+        Its id, and what changes in it.
+    tonnes
+        Tonnes in a year after the step.
+    """
+
+    name: str
+    words: str
+    tonnes: float
+
+
+def rule_steps(
+    table: FactorTable,
+    context: Context,
+    world: World,
+    outcome: Outcome,
+    bins: NDArray[np.int64],
+) -> tuple[Step, ...]:
+    """Walk from the rule of thumb to the plan's first year, one difference at a time.
+
+    The rule: bins × share in use at mid-year × kg a week × 52 × share new to composting ×
+    share in the residual bin. Each step puts the plan's central number in the rule's place.
+
+    Parameters
+    ----------
+    table
+        The published numbers of the rule.
+    context, world, outcome
+        Of the plan.
+    bins
+        Shape (groups, models, rounds).
+    """
+    count = float(bins.sum())
+    in_use = (
+        table.find("in_use_share", "after_6_months").value
+        + table.find("in_use_share", "after_12_months").value
+    ) / 2.0
+    feed = table.find("fed_kg_per_household_week").value
+    landfill = table.find("new_composter_share").value * table.find("residual_bin_share").value
+    plan = _plan_means(context, world, bins)
+    first_year = float(outcome.kept_out_t_by_year[0, 0])
+    value = count * in_use * feed * WEEKS_PER_YEAR * landfill / KG_PER_T
+    compost = table.find("compost_bin_kg_per_household_year").value * count / KG_PER_T
+    steps = [
+        Step("compost_bin", "The rule for compost bins with garden waste, for comparison", compost),
+        Step("rule", "The rule of thumb for worm bins", value),
+    ]
+    for name, words, old, new in (
+        ("in_use", "Share in use over the first twelve months", in_use, plan.in_use),
+        ("run_in", "Worms take less while the stock grows and in the cold", 1.0, plan.full_share),
+        ("feed", "Feed of an in-use bin, by the size of the households", feed, plan.feed),
+        ("landfilled", "Share of the scraps that was landfilled before", landfill, plan.landfill),
+        ("calendar", "Weeks of the calendar in place of 52", WEEKS_PER_YEAR, plan.weeks),
+    ):
+        value *= new / old
+        steps.append(Step(name, words, value))
+    steps.append(Step("first_year", "Bins are handed over during the year, some later", first_year))
+    return tuple(steps)
+
+
+@dataclass(frozen=True)
+class _Means:
+    in_use: float
+    full_share: float
+    feed: float
+    landfill: float
+    weeks: float
+
+
+def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Means:
+    """Means of a planned bin over its first twelve months, central draw."""
+    weeks_there = weeks_in_use = weeks_full = fed = kept = 0.0
+    for code, models in enumerate(world.bins):
+        own = np.flatnonzero(context.groups.dwelling == code)
+        for model, one in enumerate(models):
+            for place in range(bins.shape[2]):
+                given = bins[own, model, place]
+                if not given.any():
+                    continue
+                first = int(np.argmax(one.in_use_weeks[0, :, place] > 0))
+                year = slice(first, first + MONTHS_PER_YEAR)
+                count = float(given.sum())
+                in_use = float(one.in_use_weeks[0, year, place].sum())
+                full = float(one.full_feed_weeks[0, year, place].sum())
+                feed = world.feed_kg_per_week[0, own]
+                weeks_there += count * float(one.weeks_there[year, place].sum())
+                weeks_in_use += count * in_use
+                weeks_full += count * full
+                fed += full * float(given @ feed)
+                kept += full * float(given @ (feed * world.landfill_share[0, own]))
+    if weeks_full == 0.0:
+        return _Means(1.0, 1.0, 1.0, 1.0, WEEKS_PER_YEAR)
+    return _Means(
+        weeks_in_use / weeks_there,
+        weeks_full / weeks_in_use,
+        fed / weeks_full,
+        kept / fed,
+        weeks_there / float(bins.sum()),
+    )

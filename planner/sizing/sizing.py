@@ -1,0 +1,234 @@
+"""Sizing: everything a budget hearing asks, from the program file and the records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.sizing.context import context_of
+from planner.sizing.draws import draw_beliefs
+from planner.sizing.drivers import variance_shares
+from planner.sizing.frontier import frontier, next_tonne_cost
+from planner.sizing.inputs import inputs_of
+from planner.sizing.outcome import outcome_of
+from planner.sizing.plan import by_year, make_plan, relative_gap, without_money
+from planner.sizing.relaxing import worth_of_limits
+from planner.sizing.rule_of_thumb import rule_steps
+from planner.sizing.scenarios import compare, scenarios_of
+from planner.sizing.target import bins_needed, chance_of
+from planner.sizing.world import earlier_bins, make_world
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from planner.factors import FactorTable
+    from planner.program import Program
+    from planner.sizing.allocation import Allocation
+    from planner.sizing.context import Context
+    from planner.sizing.draws import Draws
+    from planner.sizing.drivers import VarianceShares
+    from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+    from planner.sizing.frontier import Frontier
+    from planner.sizing.inputs import Inputs
+    from planner.sizing.plan import Plan
+    from planner.sizing.relaxing import Worth
+    from planner.sizing.rule_of_thumb import Step
+    from planner.sizing.scenarios import Compared
+    from planner.sizing.settings import Settings
+    from planner.sizing.target import Needed
+
+
+DRIVER_DRAWS = 512
+"""Base sample of the variance shares; the world is worked out for each driver and twice more."""
+
+DRIVER_STREAM = 1
+"""Added to the seed, so that the drivers' points are not those of the plan."""
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """The answers.
+
+    Parameters
+    ----------
+    program, table, context, inputs
+        What they rest on.
+    main
+        The plan.
+    earlier_t
+        Shape (draws, months): tonnes that bins given before keep out of landfill [t].
+    frontier
+        Tonnes along the budget.
+    next_tonne_cost
+        Cost of one more tonne beyond the plan's; None where none can be had.
+    binding
+        Limits that bind, with what one step of each is worth.
+    chance
+        Chance of meeting the target; None without a target.
+    needed
+        Bins that meet it as surely as wished; None without a target.
+    drivers
+        Shares of variance of tonnes, net emissions and cost per tonne.
+    scenarios
+        Other plans.
+    steps
+        From the rule of thumb to the plan.
+    notes
+        What was taken for want of better.
+    """
+
+    program: Program
+    table: FactorTable
+    context: Context
+    inputs: Inputs
+    main: Plan
+    earlier_t: NDArray[np.float64]
+    frontier: Frontier
+    next_tonne_cost: float | None
+    binding: tuple[Worth, ...]
+    chance: float | None
+    needed: Needed | None
+    drivers: VarianceShares
+    scenarios: tuple[Compared, ...]
+    steps: tuple[Step, ...]
+    notes: tuple[str, ...]
+
+
+def size(
+    program: Program,
+    table: FactorTable,
+    settings: Settings,
+    evidence: Evidence,
+    measured: Measured | None,
+    routes: SurveyedRoutes | None,
+    progress: Callable[[str], None],
+) -> Sizing:
+    """Answer how many bins, to whom, for what, how sure.
+
+    Parameters
+    ----------
+    program, table, settings
+        The program file, the published numbers, and what the plan must keep to.
+    evidence, measured, routes
+        What is counted, and what surveys have measured, where they have.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    EstimateError
+        There is no area, or no plan keeps every limit.
+    ProgramError
+        The program file asks for what there is not.
+    """
+    context = context_of(program, table, evidence, measured, routes)
+    inputs = inputs_of(program.sizing, table, context.groups, evidence, measured, routes)
+    seed = program.method.seed
+    progress(
+        f"Drawing {len(inputs.beliefs)} uncertain numbers {program.sizing.draws_count:,} times"
+    )
+    draws = draw_beliefs(inputs.beliefs, inputs.correlations, program.sizing.draws_count, seed)
+    earlier_kg = earlier_bins(context, settings, draws)
+    progress("Choosing the bins")
+    main = make_plan(context, settings, draws, earlier_kg)
+    progress("Following the budget from nothing to all that helps")
+    gap = relative_gap(main.problem)
+    free = without_money(main.problem)
+    line = frontier(free, main.allocation.cost, gap)
+    dearer = next_tonne_cost(free, main.allocation.tonnes)
+    binding = worth_of_limits(main.problem, main.allocation, settings.objective)
+    chance, needed = _target(context, main, earlier_kg)
+    progress("Asking what drives the result")
+    drivers = _drivers(context, settings, inputs, main, seed)
+    progress("Comparing scenarios")
+    return Sizing(
+        program=program,
+        table=table,
+        context=context,
+        inputs=inputs,
+        main=main,
+        earlier_t=earlier_kg / KG_PER_T,
+        frontier=line,
+        next_tonne_cost=dearer,
+        binding=binding,
+        chance=chance,
+        needed=needed,
+        drivers=drivers,
+        scenarios=compare(context, main, scenarios_of(program), draws, earlier_kg),
+        steps=rule_steps(table, context, main.world, main.outcome, main.allocation.bins_by_group),
+        notes=(*settings.notes, *_notes(context, settings, measured, routes)),
+    )
+
+
+def _target(
+    context: Context, main: Plan, earlier_kg: NDArray[np.float64]
+) -> tuple[float | None, Needed | None]:
+    settings = main.settings
+    if settings.target_t is None:
+        return None, None
+    year = settings.target_year - 1
+    earlier = by_year(earlier_kg)[:, year] / KG_PER_T
+
+    def tonnes_of(allocation: Allocation) -> NDArray[np.float64]:
+        bins = allocation.bins_by_group
+        outcome = outcome_of(context, settings, main.world, bins)
+        return np.asarray(outcome.kept_out_t_by_year[:, year] + earlier)
+
+    needed = bins_needed(
+        without_money(main.problem), tonnes_of, settings.target_t, settings.target_confidence
+    )
+    return chance_of(main.year_t[:, year], settings.target_t), needed
+
+
+def _drivers(
+    context: Context, settings: Settings, inputs: Inputs, main: Plan, seed: int
+) -> VarianceShares:
+    """Shares of variance of tonnes, net emissions and cost per tonne over the horizon."""
+    uncertain = [belief for belief in inputs.beliefs if belief.low < belief.high]
+    members: dict[str, list[int]] = {}
+    for place, belief in enumerate(uncertain):
+        members.setdefault(belief.driver, []).append(place)
+    central = {belief.name: belief.value for belief in inputs.beliefs}
+
+    def results(percentiles: NDArray[np.float64]) -> NDArray[np.float64]:
+        draws: Draws = {
+            name: np.full(1 + percentiles.shape[0], value) for name, value in central.items()
+        }
+        for belief, column in zip(uncertain, percentiles.T, strict=True):
+            draws[belief.name][1:] = belief.quantile(column)
+        world = make_world(context, settings, draws)
+        outcome = outcome_of(context, settings, world, main.allocation.bins_by_group)
+        columns = (outcome.kept_out_t, outcome.net_t_co2e, outcome.cost_per_t)
+        return np.stack(columns, axis=1)[1:]
+
+    return variance_shares(results, members, DRIVER_DRAWS, seed + DRIVER_STREAM)
+
+
+def _notes(
+    context: Context,
+    settings: Settings,
+    measured: Measured | None,
+    routes: SurveyedRoutes | None,
+) -> list[str]:
+    notes = []
+    if measured is None:
+        notes.append(
+            "No follow-up survey is used: retention and feed are published or assumed numbers."
+        )
+    if routes is None:
+        notes.append("No baseline survey is used: what was landfilled before is published numbers.")
+    if context.other_cost_per_bin(settings) is None:
+        notes.append(
+            "No ledger line and no sizing.other_cost_per_bin: worms, bedding and hand-over are "
+            "assumed from the price of the bin."
+        )
+    if settings.fixed_cost is None and context.ledger_fixed_cost is None:
+        notes.append(
+            "No ledger line and no sizing.fixed_cost: staff and other fixed costs count as nothing."
+        )
+    return notes
