@@ -15,6 +15,7 @@ from planner.report.emissions_figures import add_emissions
 from planner.report.gross_to_net_figures import add_gross_to_net
 from planner.report.inputs import without_small_counts
 from planner.report.money_figures import add_money
+from planner.report.own_factor_figures import add_own_factors
 from planner.report.quantity_figures import add_quantities
 from planner.report.survey_figures import add_survey
 from planner.report.target_figures import add_targets
@@ -60,6 +61,7 @@ def register_year(
     add_survey(register, year)
     add_audit(register, year)
     add_targets(register, year)
+    add_own_factors(register, year)
     add_earlier(register, year, earlier, replaced)
     return without_small_counts(register, year.program.privacy)
 

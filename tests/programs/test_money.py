@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from planner.diversion.gross_to_net import gross_to_net
+from planner.figures import FigureRegister
 from planner.report.appraising import appraise, labels
+from planner.report.own_factor_figures import add_own_factors
 
 TOWN, LABEL = "port_marrow", "2025-26"
 STEPS = ("given", "set_up", "in_use", "fed", "from_residual_bin", "landfilled")
@@ -175,3 +178,19 @@ def test_more_mix_comes_of_fewer_castings_in_it(figures):
     mixes = figures.parts("potting_mix_litres")
     assert mixes["one_part_in_three"].value == pytest.approx(3 * litres)
     assert mixes["one_part_in_five"].value == pytest.approx(5 * litres)
+
+
+def test_the_own_factors_are_counted_named_and_cited(figures):
+    own = figures["own_factors_count"]
+    assert own.value == 1.0
+    assert own.method == "In place of published ones: castings_share_of_scraps."
+    assert "Own figure of Port Marrow Shire Council (invented)" in own.inputs[0].detail
+
+
+def test_an_own_factor_on_which_nothing_rests_is_named(year, figures):
+    idle = replace(year.factor_table.find("castings_share_of_scraps"), factor_id="idle_share")
+    table = replace(year.factor_table, factors=(*year.factor_table.factors, idle))
+    register = FigureRegister("Town", LABEL, "1")
+    register.add(figures["castings_t"])
+    add_own_factors(register, replace(year, factor_table=table))
+    assert "No figure rests on idle_share." in register["own_factors_count"].method

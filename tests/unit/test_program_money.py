@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from planner.errors import ProgramError
+from planner.factors import read_factors, with_own
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 
@@ -89,3 +92,16 @@ def test_work_in_kind_falls_in_a_reporting_year(tmp_path):
 def test_a_discount_rate_stands_once_and_is_a_share(tmp_path):
     assert "expected each rate once" in refusal(tmp_path, MONEY.replace("0.03", "0.07"))
     assert "at most 0.3" in refusal(tmp_path, MONEY.replace("0.03", "3.5"))
+
+
+def test_the_blocks_that_the_template_explains_are_read_when_their_mark_is_taken_away(tmp_path):
+    shipped = (TEMPLATES / PROGRAM_FILE).read_text("utf-8")
+    commented = re.findall(r"(?m)^# (?:\[\[?(?:money|in_kind|factors)\]\]?|[a-z_]+ = .*)$", shipped)
+    first = commented.index("# [money]")
+    lines = [line.removeprefix("# ") for line in commented[first:]]
+    last = next(n for n, line in enumerate(lines) if line.startswith("source ="))
+    program = read(tmp_path, "\n".join(["", *lines[: last + 1], ""]))
+    assert len(program.money.discount_rates) == 3
+    assert program.in_kind[0].hours > 0
+    table = with_own(read_factors(), program.factors, program.council.name)
+    assert [row.factor_id for row in table if row.is_own] == [program.factors[0].factor_id]
