@@ -8,6 +8,7 @@ designs `hot_summers` and `one_autumn` show what comes of asking in the same mon
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -49,6 +50,10 @@ class Design:
     rounds_a_year: int = 2
     has_own_season: bool = True
     holds: bool = True
+
+    def seed(self, place: int) -> int:
+        """Seed of one of the design's councils, which no other design shares."""
+        return zlib.crc32(f"{self.name} {place}".encode())
 
     def council(self, seed: int) -> Town:
         """Draw a council's town."""

@@ -13,6 +13,8 @@ LEAST_HELD, MOST_HELD = 0.92, 0.98
 MOST_BIAS = 0.2
 NORMAL_95 = 1.96
 
+ALL_THAT_HOLD = "all whose assumptions hold"
+
 HEADINGS = {
     "fed_t": "fed",
     "kept_out_of_landfill_t": "kept out",
@@ -94,6 +96,10 @@ def markdown(designs: list[Design], results: dict[tuple[str, int], dict]) -> str
         if len(rows) > 1:
             cells = [_cell(find(rows, name), len(rows)) for name in FIGURES]
             lines.append(_row([design.words, str(len(rows)), *cells]))
+    pooled = [row for design in designs if design.holds for row in _of(design, results)]
+    if len(pooled) > 1:
+        cells = [_cell(find(pooled, name), len(pooled)) for name in FIGURES]
+        lines.append(_row([ALL_THAT_HOLD, str(len(pooled)), *cells]))
     return "\n".join(lines)
 
 
@@ -117,17 +123,18 @@ def details(designs: list[Design], results: dict[tuple[str, int], dict]) -> str:
 
 
 def _bounds(rows: list[dict]) -> list[str]:
-    known = [
-        (*row["bounds"], row["figures"]["retention_12_months"][3])
-        for row in rows
-        if None not in row["bounds"]
-    ]
-    if not known:
-        return []
-    low, high, true = np.array(known, dtype=float).T
-    held = ((low <= true) & (true <= high)).mean()
-    return [f"  bounds of retention: {low.mean():.0%} to {high.mean():.0%} on average, hold the "
-            f"truth in {held:.0%}"]  # fmt: skip
+    """Say how far apart the bounds are, and how often the truth lies between them."""
+    lines = []
+    for name in FIGURES[:4]:
+        known = [(*row["bounds"][name], row["figures"][name][3]) for row in rows if row["bounds"]]
+        if known:
+            low, high, true = np.array(known, dtype=float).T
+            held = ((low <= true) & (true <= high)).mean()
+            lines.append(
+                f"  {name:24s} bounds {(low / true).mean() - 1:+.0%} to "
+                f"{(high / true).mean() - 1:+.0%} of the truth, which lies between in {held:.0%}"
+            )
+    return lines
 
 
 def _of(design: Design, results: dict[tuple[str, int], dict]) -> list[dict]:
