@@ -110,9 +110,11 @@ def load_files(
         with writing(store, keep=not dry_run) as writer:
             progress("Writing")
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
-    if not dry_run:
-        locale = program.council.country_locale
-        loaded = [_set_out(one, locale) for one in loaded]
+        if not dry_run:
+            # before the store is closed, with which the loads have happened: a command that is
+            # killed leaves no load whose refused rows are not there to be mended
+            locale = program.council.country_locale
+            loaded = [_set_out(one, locale) for one in loaded]
     return LoadResult(tuple(loaded), kept=not dry_run)
 
 
@@ -189,6 +191,8 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         return loaded
     load_id = listed.stem
     try:
+        if not loaded.is_known:
+            _put_aside(copy)
         if not listed.exists() or loaded.load_id is not None:
             write_refused(listed, loaded.problems)
         if not copy.exists():
@@ -201,6 +205,12 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         gone = replace(loaded, refused_file=None, copy_file=None)
         return replace(gone, notes=(*loaded.notes, note))
     return loaded
+
+
+def _put_aside(copy: Path) -> None:
+    """Keep a copy of a load of this number that was cut off, or replaced by a backup."""
+    if copy.exists():
+        copy.replace(copy.with_stem(f"{copy.stem}_of_another_load"))
 
 
 def _still_open(problems: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:

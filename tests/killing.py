@@ -321,7 +321,7 @@ COMMANDS = {
         Command(
             "restore",
             _one_to_restore,
-            lambda folder: run.restore(folder, next((folder / BACKUP_FOLDER).glob("*.zip"))),
+            lambda folder: run.restore(folder, min((folder / BACKUP_FOLDER).glob("*.zip"))),
         ),
         Command("backup", _two_loads, run.backup),
         Command("report", _loaded_sample, run.report),

@@ -23,7 +23,7 @@ from planner.paths import (
     PROGRAM_FILE,
     STORE_FILE,
 )
-from planner.store.connection import connect, fetch
+from planner.store.connection import connect, fetch, in_words
 from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
@@ -130,10 +130,18 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
         check_opens(into, folder)
         yield into
         return
-    with tempfile.TemporaryDirectory(prefix=STAGE_PREFIX, dir=folder) as stage:
+    with _stage_in(folder) as stage:
         _unpack(path, Path(stage))
         check_opens(Path(stage), folder)
         yield Path(stage)
+
+
+def _stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
+    try:
+        return tempfile.TemporaryDirectory(prefix=STAGE_PREFIX, dir=folder)
+    except OSError as error:
+        message = in_words(folder, str(error.strerror))
+        raise StoreError(message, path=str(folder)) from None
 
 
 def check_opens(stage: Path, folder: Path) -> None:
@@ -230,7 +238,7 @@ def _unpack(path: Path, stage: Path) -> None:
     except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
         raise _damaged(path) from None
     except OSError as error:
-        message = f"{path}: cannot be unpacked in {stage} ({error.strerror})."
+        message = in_words(stage.parent, str(error.strerror))
         raise StoreError(message, path=str(path)) from None
     if any(checksum(stage / name) != found for name, found in expected.items()):
         raise _damaged(path)

@@ -14,7 +14,13 @@ import polars as pl
 
 from planner.errors import StoreError
 from planner.paths import STORE_FILE
-from planner.store.backups import STATE_FILES, remember_backup, unpacked, write_backup
+from planner.store.backups import (
+    STATE_FILES,
+    check_opens,
+    remember_backup,
+    unpacked,
+    write_backup,
+)
 from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import ask_erasure, receipted_households
@@ -70,17 +76,28 @@ def restore_backup(folder: Path, path: Path, restored_at: dt.datetime) -> Restor
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
     try:
         with held(folder):
+            remember_backup(folder, path)
             _stage(folder, path, erased, replaced.name)
             finish_restore(folder)
-        remember_backup(folder, path)
-        with open_store(folder) as store:
-            erased = store.erased_households()
-        if before is not None and replaced.exists():
-            shutil.rmtree(replaced)
+            check_opens(folder, folder)
+            if before is not None and replaced.exists():
+                shutil.rmtree(replaced)
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). What was there is kept."
         raise StoreError(message, path=str(folder)) from None
-    return Restored(before, replaced if replaced.exists() else None, tuple(erased))
+    kept = replaced if replaced.exists() else None
+    return Restored(before, kept, _bring_up_to_date(folder, before or kept))
+
+
+def _bring_up_to_date(folder: Path, kept: Path | None) -> tuple[str, ...]:
+    """Open what was restored to be written; tell the households that were erased again."""
+    try:
+        with open_store(folder) as store:
+            return tuple(store.erased_households())
+    except StoreError as error:
+        was = f" What was there before is in {kept}." if kept else ""
+        message = f"{folder}: the backup is restored.{was} But {error}"
+        raise StoreError(message, path=str(folder)) from None
 
 
 def _keep_present(folder: Path, made_at: dt.datetime) -> tuple[Path | None, list[str]]:

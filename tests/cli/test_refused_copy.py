@@ -12,7 +12,7 @@ import pytest
 from planner import run
 from planner.intake.headings import REFUSAL_HEADING
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
-from planner.store import make_key, open_store
+from planner.store import drafts, make_key, open_store
 
 AREAS = (
     "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
@@ -188,6 +188,32 @@ def test_a_copy_lost_to_a_crash_comes_back_when_the_file_is_loaded_again(folder)
     copy_of(folder).unlink()
     load(folder, path)
     assert copy_of(folder).exists()
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+def test_a_load_that_is_cut_off_has_happened_with_its_copy_or_not_at_all(folder, monkeypatch, when):
+    """Stop before or after the records take their place, with which the load has happened."""
+    load(folder, csv(folder, "areas.csv", AREAS + AREA))
+    path = csv(folder, "costs.csv", COSTS + "1,1/3/2025,bins,5,Jo\n2,1/3/2025,binns,7,Jo\n")
+    put_in_place = drafts.put_in_place
+
+    def stop(draft, target):
+        if when == "after":
+            put_in_place(draft, target)
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(drafts, "put_in_place", stop)
+        with pytest.raises(KeyboardInterrupt):
+            load(folder, path)
+    has_happened = when == "after"
+    assert (open_refusals(folder), copy_of(folder, "L0002").exists()) == (has_happened, True)
+    (fates,) = load(folder, path)
+    assert fates.get("new", 0) == (not has_happened)
+    assert fates["refused"] == 1
+    assert open_refusals(folder) == 1
+    sheet = openpyxl.load_workbook(folder / REFUSED_FOLDER / "L0002_costs.xlsx")["costs"]
+    assert [row[0] for row in sheet.iter_rows(min_row=3, values_only=True)] == ["2"]
 
 
 def test_personal_details_stand_in_the_copy_and_not_in_the_store(folder):
