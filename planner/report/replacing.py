@@ -71,6 +71,8 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
 def finish_report(folder: Path) -> bool:
     """Finish putting a report in its place, where that was cut off; tell whether it was.
 
+    Every step can be taken again: what is moved already is no longer there to be moved.
+
     Raises
     ------
     ReportError
@@ -82,9 +84,10 @@ def finish_report(folder: Path) -> bool:
     with _told(folder):
         if (ready / FIGURES_FILE).exists():
             _keep_other_year(folder, _year_of(ready / FIGURES_FILE))
-            for name in _written(folder) - {path.name for path in ready.iterdir()}:
-                (folder / name).unlink(missing_ok=True)
             _drop_copy(folder, ready)
+            listed = _listed(ready) or _listed(folder)
+            for name in _listed(folder) - listed:
+                (folder / name).unlink(missing_ok=True)
             for name in in_order(path.name for path in ready.iterdir()):
                 (ready / name).replace(folder / name)
         shutil.rmtree(ready)
@@ -118,11 +121,12 @@ def _drop_copy(folder: Path, ready: Path) -> None:
     """Take away the report of the same year that was kept, where the new one is the same."""
     kept = folder / _year_of(ready / FIGURES_FILE)
     figures = kept / FIGURES_FILE
-    if not figures.exists() or not _same(figures, ready / FIGURES_FILE):
+    if figures.exists() and not _same(figures, ready / FIGURES_FILE):
         return
-    for name in in_order(_written(kept)):
-        (kept / name).unlink()
-    if not any(kept.iterdir()):
+    for name in in_order(_listed(kept) - {WRITTEN}):
+        (kept / name).unlink(missing_ok=True)
+    (kept / WRITTEN).unlink(missing_ok=True)
+    if kept.is_dir() and not any(kept.iterdir()):
         kept.rmdir()
 
 
@@ -137,19 +141,25 @@ def _set_aside(kept: Path) -> None:
 
 
 def _move(source: Path, target: Path) -> None:
-    for name in in_order(_written(source)):
+    """Move a report's files, its list being copied first and taken away last."""
+    names = _listed(source)
+    if names:
+        shutil.copyfile(source / WRITTEN, target / WRITTEN)
+    else:
+        names = {path.name for path in source.iterdir() if path.is_file()}
+    for name in in_order(names - {WRITTEN}):
         if (source / name).exists():
             (source / name).replace(target / name)
+    (source / WRITTEN).unlink(missing_ok=True)
 
 
-def _written(folder: Path) -> set[str]:
-    """Name the files of the report in a folder; all of them where no list is kept."""
+def _listed(folder: Path) -> set[str]:
+    """Names of files that a report in a folder wrote; none where no list is kept."""
     try:
         listed = (folder / WRITTEN).read_text(encoding="utf-8").split("\n")
     except FileNotFoundError:
-        return {path.name for path in folder.iterdir() if path.is_file()}
-    plain = {name for name in listed if name and Path(name).name == name}
-    return {name for name in plain if (folder / name).is_file()}
+        return set()
+    return {name for name in listed if name and Path(name).name == name}
 
 
 def _year_of(figures: Path) -> str:
