@@ -63,6 +63,15 @@ def _add_by_year(register: FigureRegister, year: Year, appraisal: Appraisal) -> 
             price,
             _price_inputs(year),
         )
+        add_known(
+            register,
+            f"cost_by_year[{label}]",
+            f"Program cost, and support of bins in use to come, in {label}",
+            np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)[:, place],
+            currency,
+            "Ledger lines of the year, receipts taken off; in years to come support alone.",
+            (of_query("costs_by_month", year.counts.costs_by_month),),
+        )
         for figure_id, what, draws, unit in (
             (
                 "kept_out_of_landfill_t_by_year",

@@ -6,8 +6,17 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
+from planner.report.wording import Wording
 from planner.report.workbook.assumptions import Assumption, add_assumptions
+from planner.report.workbook.model_account import ASSUMED, add_model_account
 from planner.report.workbook.model_landfill import Site, add_model_landfill
+from planner.report.workbook.model_money import (
+    GATE_FEE,
+    INFLATION,
+    LEVY,
+    add_model_money,
+    discount_cell,
+)
 from planner.report.workbook.model_months import LANDFILLED_SHARE, add_model_months
 
 if TYPE_CHECKING:
@@ -50,14 +59,21 @@ def add_model(
         for place, landfill in enumerate(rows.landfills, start=1)
     ]
     footer = f"{register.council}, {register.reporting_year}"
-    assumed = add_assumptions(workbook, footer, _groups(program, table, rows, sites))
+    assumed = add_assumptions(workbook, footer, _groups(register, program, table, rows, sites))
     months = add_model_months(workbook, register, program, assumed)
     landfill = add_model_landfill(workbook, register, assumed, sites, months)
-    return {page.sheet.title: page.values for page in (months.page, landfill.page)}
+    account, net = add_model_account(workbook, register, assumed, sites, months, landfill)
+    money = add_model_money(workbook, register, Wording.of(program), assumed, months, net)
+    pages = (months.page, landfill.page, account, money)
+    return {page.sheet.title: page.values for page in pages}
 
 
 def _groups(
-    program: Program, table: FactorTable, rows: FactorRows, sites: list[Site]
+    register: FigureRegister,
+    program: Program,
+    table: FactorTable,
+    rows: FactorRows,
+    sites: list[Site],
 ) -> list[tuple[str, list[Assumption]]]:
     landfilled = program.landfill.landfilled_share_of_residual_waste
     waste = [
@@ -81,7 +97,31 @@ def _groups(
     for site, landfill in zip(sites, rows.landfills, strict=True):
         name = "The landfill" if len(sites) == 1 else f"Landfill {landfill.name}"
         groups.append((name, _of_landfill(site, landfill, table)))
-    return groups
+    account = [_of_factor(rows.shared[name], table, name) for name in ASSUMED]
+    return [*groups, ("Emissions account", account), ("Money", _of_money(register, program))]
+
+
+def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
+    year, currency = program.year(register.reporting_year), program.council.currency
+    block = f"program.toml, reporting_years, {year.reporting_year}"
+    rates = [
+        Assumption(
+            discount_cell(rate), "Discount rate", float(rate), "a year", "see the sheet Figures"
+        )
+        for rate in register.parts("net_present_value")
+    ]
+    return [
+        Assumption(LEVY, "Landfill levy", year.landfill_levy_per_t, f"{currency} per t", block),
+        Assumption(GATE_FEE, "Gate fee", year.gate_fee_per_t, f"{currency} per t", block),
+        Assumption(
+            INFLATION,
+            "Yearly rise of prices at large",
+            program.money.inflation_share,
+            "share",
+            "program.toml, money.inflation_share",
+        ),
+        *rates,
+    ]
 
 
 def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list[Assumption]:

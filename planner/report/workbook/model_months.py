@@ -44,6 +44,8 @@ PER_CENT = "0.0%"
 DIFFERENCE = "0.0E+00"
 LANDFILLED_SHARE = "landfilled_share"
 NOT_SHOWN = "not shown"
+FED = "fed_t_in_month"
+FED_TOTALS = ("fed_t", "fed_to_date_t")
 TOTALS = ("kept_out_of_landfill_t", "kept_out_of_landfill_to_date_t")
 ROUNDING = 1e-9
 
@@ -64,8 +66,10 @@ class ModelMonths:
         Address of the tonnes kept out of landfill in each month that is shown.
     values
         What those come to.
-    in_year, to_date
-        Address of the sums.
+    fed
+        Address of the tonnes fed in each month that is shown.
+    fed_sums, kept_out_sums
+        Address of the tonnes fed, and kept out of landfill, in the year and to date.
     """
 
     page: Page
@@ -73,8 +77,9 @@ class ModelMonths:
     year_start: str
     shown: Mapping[str, str]
     values: Mapping[str, float]
-    in_year: str
-    to_date: str
+    fed: Mapping[str, str]
+    fed_sums: tuple[str, str]
+    kept_out_sums: tuple[str, str]
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -128,6 +133,7 @@ def add_model_months(
     first = page.row + 1
     rows: list[list[Cell]] = []
     shown: dict[str, str] = {}
+    fed: dict[str, str] = {}
     values: dict[str, float] = {}
     begins: list[int] = []
     for part, rest in zip((before, within), _not_shown(register, before, within), strict=True):
@@ -136,7 +142,7 @@ def add_model_months(
             rows.append(_unshown_row(rest, first + len(rows)))
         for month in part:
             row = first + len(rows)
-            shown[month] = f"'{NAME}'!$G${row}"
+            shown[month], fed[month] = (f"'{NAME}'!${column}${row}" for column in "GD")
             values[month] = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
             rows.append(_month(register, month, row, assumed))
     page.table(HEADINGS, rows, stays_in_sight=True)
@@ -149,8 +155,9 @@ def add_model_months(
         year_start=year_start,
         shown=shown,
         values=values,
-        in_year=f"'{NAME}'!$G${sums}",
-        to_date=f"'{NAME}'!$G${sums + 1}",
+        fed=fed,
+        fed_sums=(f"'{NAME}'!$D${sums}", f"'{NAME}'!$D${sums + 1}"),
+        kept_out_sums=(f"'{NAME}'!$G${sums}", f"'{NAME}'!$G${sums + 1}"),
     )
 
 
@@ -180,33 +187,45 @@ def _month(
     ]
 
 
+@dataclass(frozen=True)
+class _Rest:
+    """Tonnes of months with too few bins to be shown: the whole less those that are."""
+
+    fed_t: float
+    kept_out_t: float
+
+    def __bool__(self) -> bool:
+        return self.fed_t > 0.0
+
+
 def _not_shown(
     register: FigureRegister, before: list[str], within: list[str]
-) -> tuple[float, float]:
-    """Tonnes of the months with too few bins, before the year and in it: whole less shown.
-
-    Nothing where no month is hidden, or what is left over is rounding.
-    """
-    parts = register.parts(REPORTED)
-    if len(parts) == len(before) + len(within):
-        return 0.0, 0.0
-    year_t = _value(register, "kept_out_of_landfill_t", "")
-    to_date_t = _value(register, "kept_out_of_landfill_to_date_t", "")
-    in_year = year_t - sum(_value(register, REPORTED, month) for month in within)
-    early = to_date_t - year_t - sum(_value(register, REPORTED, month) for month in before)
-    return tuple(  # type: ignore[return-value]
-        rest if abs(rest) > ROUNDING * to_date_t else 0.0 for rest in (early, in_year)
-    )
+) -> tuple[_Rest, _Rest]:
+    """Work out what months that are not shown hold, before the year and in it."""
+    if len(register.parts(REPORTED)) == len(before) + len(within):
+        return _Rest(0.0, 0.0), _Rest(0.0, 0.0)
+    rests = []
+    for parts, year, to_date in ((FED, *FED_TOTALS), (REPORTED, *TOTALS)):
+        whole, all_t = _value(register, year, ""), _value(register, to_date, "")
+        in_year = whole - sum(_value(register, parts, month) for month in within)
+        early = all_t - whole - sum(_value(register, parts, month) for month in before)
+        rests.append([rest if rest > ROUNDING * all_t else 0.0 for rest in (early, in_year)])
+    fed, kept_out = rests
+    return _Rest(fed[0], kept_out[0]), _Rest(fed[1], kept_out[1])
 
 
-def _unshown_row(rest_t: float, row: int) -> list[Cell]:
+def _unshown_row(rest: _Rest, row: int) -> list[Cell]:
     """One line for months with too few bins to be shown."""
-    number = Number(rest_t, TONNES)
+    kept_out = Number(rest.kept_out_t, TONNES)
     return [
         NOT_SHOWN,
-        *[None] * 5,
-        number,
-        number,
+        None,
+        None,
+        Number(rest.fed_t, TONNES),
+        None,
+        None,
+        kept_out,
+        kept_out,
         Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
     ]
 
@@ -215,19 +234,23 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
     """Sum the year and the program to date beside the planner's own totals."""
     last = page.row - 1
     rows: list[list[Cell]] = []
-    for (words, begin), figure_id in zip(begins.items(), TOTALS, strict=True):
+    for (words, begin), fed, figure_id in zip(begins.items(), FED_TOTALS, TOTALS, strict=True):
         row = page.row + 1 + len(rows)
         reported = _value(register, figure_id, "")
         rows.append(
             [
                 words,
-                *[None] * 5,
+                None,
+                None,
+                Formula(f"SUM(D{begin}:D{last})", _value(register, fed, ""), TONNES),
+                None,
+                None,
                 Formula(f"SUM(G{begin}:G{last})", reported, TONNES),
                 Number(reported, TONNES),
                 Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
             ]
         )
-    page.table(("sum", *[""] * 5, *HEADINGS[-3:]), rows)
+    page.table(("sum", "", "", HEADINGS[3], "", "", *HEADINGS[-3:]), rows)
 
 
 def _value(register: FigureRegister, name: str, part: str) -> float:

@@ -1,0 +1,237 @@
+"""Live sheet of the emissions account: quantities × factors, line by line, on three bases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.emissions import BASES, IN_NET
+from planner.report.workbook.cells import Formula, Number
+from planner.report.workbook.model_landfill import (
+    HORIZON_MONTHS,
+    Emitted,
+    potential_formula,
+    site_decay,
+)
+from planner.report.workbook.model_months import LANDFILLED_SHARE
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from openpyxl import Workbook
+
+    from planner.figures import FigureRegister
+    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.model_landfill import ModelLandfill, Site
+    from planner.report.workbook.model_months import ModelMonths
+
+NAME = "Model account"
+WIDTHS = (44, *[12] * 9)
+TONNES = "#,##0.0000"
+DIFFERENCE = "0.0E+00"
+PLAIN = "#,##0.0"
+BASIS_WORDS = {"in_year": "in the year", "to_date": "to date", "100_years": "over 100 years"}
+QUANTITIES = {
+    "new_plastic": "New plastic, kg",
+    "recycled_plastic": "Recycled plastic, kg",
+    "bedding": "Bedding, kg",
+    "worms": "Worms, kg",
+    "moved": "Moved, kg",
+    "trips": "Trips of households",
+}
+FREIGHT = "+".join(
+    f"{leg}_km*({leg}_freight_kg_co2e_per_t_km+{leg}_freight_supply_kg_co2e_per_t_km)"
+    for leg in ("supplier", "delivery")
+)
+SUPPLIED = {
+    "bin_plastic": "{new_plastic}*bin_plastic_virgin_kg_co2e_per_kg"
+    "+{recycled_plastic}*bin_plastic_recycled_kg_co2e_per_kg",
+    "bin_disposal": "({new_plastic}+{recycled_plastic})*plastic_landfilled_kg_co2e_per_kg",
+    "bedding": "{bedding}*bedding_kg_co2e_per_kg",
+    "worm_supply": "{worms}*worm_supply_kg_co2e_per_kg",
+    "freight": f"{{moved}}/1000*({FREIGHT})",
+    "household_trips": "{trips}*household_trip_km*car_kg_co2e_per_km",
+}
+"""Kilograms CO2-e of each line from the quantities given out."""
+
+ASSUMED = (
+    "compost_methane_g_per_kg",
+    "compost_nitrous_oxide_g_per_kg",
+    "would_have_composted_anyway_share",
+    "contents_binned_share",
+    "bin_plastic_virgin_kg_co2e_per_kg",
+    "bin_plastic_recycled_kg_co2e_per_kg",
+    "plastic_landfilled_kg_co2e_per_kg",
+    "bedding_kg_co2e_per_kg",
+    "worm_supply_kg_co2e_per_kg",
+    "supplier_km",
+    "supplier_freight_kg_co2e_per_t_km",
+    "supplier_freight_supply_kg_co2e_per_t_km",
+    "delivery_km",
+    "delivery_freight_kg_co2e_per_t_km",
+    "delivery_freight_supply_kg_co2e_per_t_km",
+    "household_trip_km",
+    "car_kg_co2e_per_km",
+)
+"""Factors of the lines, by the names of their cells."""
+
+
+@dataclass(frozen=True)
+class _Parts:
+    """What the lines are written from."""
+
+    register: FigureRegister
+    sites: Sequence[Site]
+    months: ModelMonths
+    landfill: ModelLandfill
+    cells: Mapping[tuple[str, str], str]
+
+
+def add_model_account(
+    workbook: Workbook,
+    register: FigureRegister,
+    assumed: Mapping[str, float],
+    sites: Sequence[Site],
+    months: ModelMonths,
+    landfill: ModelLandfill,
+) -> tuple[Page, str]:
+    """Write the sheet and give the address of the net over 100 years.
+
+    Parameters
+    ----------
+    workbook
+        Takes the sheet.
+    register
+        Lines of the account, and what was given out.
+    assumed, sites, months, landfill
+        Assumptions by name, the landfills, and the sheets before.
+    """
+    page = Page(workbook, NAME, WIDTHS)
+    page.title(f"Emissions account of {register.reporting_year}, reckoned again")
+    page.note(
+        "Avoided with a plus, emitted with a minus, tonnes CO2-e. The three bases count some of "
+        "the same methane and must not be added up. Biogenic carbon dioxide is in no line."
+    )
+    cells = _add_quantities(page, register, months)
+    parts = _Parts(register, sites, months, landfill, cells)
+    net = _add_lines(page, parts, assumed)
+    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    return page, net
+
+
+def _add_quantities(
+    page: Page, register: FigureRegister, months: ModelMonths
+) -> dict[tuple[str, str], str]:
+    """Write what was fed and given out on each basis, and give the address of each."""
+    page.section("Quantities")
+    first = page.row + 1
+    fed = ("fed_t", "fed_to_date_t", "fed_t")
+    places = (months.fed_sums[0], months.fed_sums[1], months.fed_sums[0])
+    rows: list[list[Cell]] = [
+        [
+            "Fed, t",
+            *(
+                Formula(place, _value(register, name), TONNES)
+                for place, name in zip(places, fed, strict=True)
+            ),
+        ]
+    ]
+    cells = {(basis, "fed"): f"${c}${first}" for basis, c in zip(BASES, "BCD", strict=True)}
+    for name, words in QUANTITIES.items():
+        row = first + len(rows)
+        figures = [register[f"account_quantity[{basis}.{name}]"] for basis in BASES]
+        rows.append([words, *(Number(figure.value, PLAIN, "not shown") for figure in figures)])
+        for basis, column, figure in zip(BASES, "BCD", figures, strict=True):
+            if figure.value is not None:
+                cells[basis, name] = f"${column}${row}"
+    page.table(("quantity", *BASIS_WORDS.values()), rows)
+    return cells
+
+
+def _add_lines(page: Page, parts: _Parts, assumed: Mapping[str, float]) -> str:
+    """Write the lines on each basis and their sum; give the address of the last basis' net."""
+    page.section("Account, t CO2-e")
+    headings = ["line"]
+    for words in BASIS_WORDS.values():
+        headings += [words, "as reported", "difference"]
+    names = [
+        name
+        for name in IN_NET
+        if parts.register[f"account_t_co2e[{BASES[0]}.{name}]"].value is not None
+    ]
+    first = page.row + 1
+    place = {name: first + n for n, name in enumerate(names)}
+    rows = [_line(parts, name, place, assumed) for name in names]
+    last = first + len(rows) - 1
+    total: list[Cell] = ["Net"]
+    for basis, column in zip(BASES, "BEH", strict=True):
+        reported = _value(parts.register, f"account_t_co2e[{basis}.net]")
+        beside = chr(ord(column) + 1)
+        total += [
+            Formula(f"SUM({column}{first}:{column}{last})", reported, TONNES),
+            Number(reported, TONNES),
+            Formula(f"{column}{last + 1}-{beside}{last + 1}", 0.0, DIFFERENCE),
+        ]
+    page.table(headings, rows, total)
+    return f"'{NAME}'!$H${last + 1}"
+
+
+def _line(
+    parts: _Parts, name: str, place: Mapping[str, int], assumed: Mapping[str, float]
+) -> list[Cell]:
+    """One line on each basis; where a quantity is not shown, the planner's own figure."""
+    figure_of = {basis: parts.register[f"account_t_co2e[{basis}.{name}]"] for basis in BASES}
+    cells: list[Cell] = [figure_of[BASES[0]].label.partition(" (")[0]]
+    for basis, column in zip(BASES, "BEH", strict=True):
+        value = figure_of[basis].value or 0.0
+        formula = _formula(parts, name, basis, f"{column}{place['landfill_methane']}", assumed)
+        own, beside = f"{column}{place[name]}", f"{chr(ord(column) + 1)}{place[name]}"
+        cells += [
+            Formula(formula, value, TONNES) if formula else Number(value, TONNES),
+            Number(value, TONNES),
+            Formula(f"{own}-{beside}", 0.0, DIFFERENCE),
+        ]
+    return cells
+
+
+def _formula(
+    parts: _Parts, name: str, basis: str, methane_cell: str, assumed: Mapping[str, float]
+) -> str:
+    """Tonnes CO2-e of a line as a formula; empty where it cannot be reckoned here."""
+    is_short = parts.months.has_hidden_in_year or (parts.months.has_hidden and basis != "100_years")
+    fed = parts.cells[basis, "fed"]
+    if name == "landfill_methane":
+        return "" if is_short else "+".join(parts.landfill.totals[basis])
+    if name == "would_have_composted_anyway":
+        return f"-{methane_cell}*would_have_composted_anyway_share"
+    if name == "contents_binned":
+        return "" if is_short else _binned(parts, basis, fed, assumed)
+    if name == "bin_methane":
+        return f"-{fed}*compost_methane_g_per_kg*methane_gwp100/1000"
+    if name == "bin_nitrous_oxide":
+        return f"-{fed}*compost_nitrous_oxide_g_per_kg*nitrous_oxide_gwp100/1000"
+    quantities = {n: parts.cells.get((basis, n), "") for n in QUANTITIES}
+    if name not in SUPPLIED or "" in quantities.values():
+        return ""
+    return f"-({SUPPLIED[name].format(**quantities)})/1000"
+
+
+def _binned(parts: _Parts, basis: str, fed: str, assumed: Mapping[str, float]) -> str:
+    """Methane of scraps fed, had they all been landfilled, times the share binned after all."""
+    methane = []
+    for site in parts.sites:
+        scale = f"{site.cell('share_of_landfilled_waste')}*{potential_formula(site)}"
+        if basis == "100_years":
+            rises, decayed = parts.landfill.steps[site.place]
+            emitted = Emitted(site, site_decay(site, assumed), rises, decayed)
+            methane.append(f"{fed}*{emitted.formula(str(HORIZON_MONTHS))}*{scale}")
+        else:
+            in_year, to_date = parts.landfill.fed_methane[site.place]
+            methane.append(f"{in_year if basis == 'in_year' else to_date}*{scale}")
+    return f"-({'+'.join(methane)})*{LANDFILLED_SHARE}*methane_gwp100*contents_binned_share"
+
+
+def _value(register: FigureRegister, figure_id: str) -> float:
+    value = register[figure_id].value
+    return 0.0 if value is None else value
