@@ -157,7 +157,7 @@ def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
     StoreError
         Nothing changed: there is no such load, or later ones rest on it.
     """
-    with open_store(folder) as store:
+    with open_store(folder, make=False) as store:
         return undo_load(store, load_id, utc_now(), keep=not dry_run)
 
 
@@ -169,7 +169,7 @@ def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = Fa
     StoreError
         Nothing changed: there is no such record, or others refer to it.
     """
-    with open_store(folder) as store:
+    with open_store(folder, make=False) as store:
         return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
 
 
@@ -216,7 +216,7 @@ def backup(folder: Path, target: Path | None = None) -> Path:
     return back_up(folder, target, utc_now())
 
 
-def restore(folder: Path, file: Path) -> Restored:
+def restore(folder: Path, file: Path, *, dry_run: bool = False) -> Restored:
     """Put a backup in the place of what is there, which is kept until the new one opens.
 
     Raises
@@ -224,7 +224,7 @@ def restore(folder: Path, file: Path) -> Restored:
     StoreError
         Nothing changed: the backup is damaged or needs another key.
     """
-    return restore_backup(folder, file, utc_now())
+    return restore_backup(folder, file, utc_now(), keep=not dry_run)
 
 
 def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, command, say
 
 
 def backup(
@@ -25,4 +25,8 @@ def backup(
     """Back up the program file, the records and the personal details, and check the backup."""
     path = run.backup(program, folder)
     typer.echo(str(path))
-    say("It opens and its checksums are right. The key is not in it: keep a copy of it apart.")
+    say(
+        "It opens and its checksums are right. Next: keep it on another disk, and a copy of the "
+        "key, which is not in it, in another place. To go back to it:\n  "
+        + command("restore", path, program=program)
+    )

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, command, say
 
 if TYPE_CHECKING:
     from planner.store import Erased
+
+_NAMED = 10
 
 
 def erase(
@@ -25,21 +27,31 @@ def erase(
     ] = False,
 ) -> None:
     """Erase personal details everywhere; the records without names stay."""
-    print_erased(run.erase(program, households, dry_run=dry_run), dry_run=dry_run)
+    erased = run.erase(program, households, dry_run=dry_run)
+    again = command("erase", *households, program=program) if dry_run else None
+    print_erased(erased, again=again)
 
 
-def print_erased(erased: Erased, *, dry_run: bool) -> None:
-    """Print what an erasure took out, and what the officer must still do."""
-    did = "would be erased" if dry_run else "erased"
-    typer.echo(f"{', '.join(erased.households)}: {did}")
+def print_erased(erased: Erased, *, again: str | None) -> None:
+    """Print what an erasure took out, and what the officer must still do.
+
+    `again` is the command that does what a dry run told; None when it has been done.
+    """
+    did = "personal details erased" if again is None else "personal details would be erased"
+    count = len(erased.households)
+    named = ", ".join(erased.households) if count <= _NAMED else f"{count:,} households"
+    typer.echo(f"{named}: {did}")
     typer.echo(f"  {erased.contacts_count:,} contacts, {erased.history_count:,} former ones")
-    for path in (*erased.copies, *erased.backups):
-        typer.echo(f"  rows in {path}")
+    for path in erased.copies:
+        typer.echo(f"  rows in the copy {path}")
+    for path in erased.backups:
+        typer.echo(f"  contacts in the backup {path}")
     for path in erased.unreachable:
         say(f"{path}: a backup that is not there or does not open. Delete it wherever it is.")
     for path in erased.still_held:
         say(f"{path}: your own file, which holds the details. Delete them there.")
-    if dry_run:
-        say("Nothing was erased, as asked. Next: run it again without --dry-run.")
+    if again is not None:
+        say(f"Nothing was erased, as asked. Next: erase them, which cannot be undone:\n  {again}")
     elif erased.receipt is not None:
         typer.echo(f"Receipt, without personal details: {erased.receipt}")
+        say("Next: copies of a backup that you keep elsewhere hold them still. Delete those.")

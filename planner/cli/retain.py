@@ -9,7 +9,7 @@ import typer
 
 from planner import run
 from planner.cli.erase import print_erased
-from planner.cli.options import ProgramFolder
+from planner.cli.options import ProgramFolder, command
 
 
 def retain(
@@ -24,4 +24,5 @@ def retain(
     if erased is None:
         typer.echo("No personal details are older than the retention period.")
         return
-    print_erased(erased, dry_run=dry_run)
+    again = command("retain", program=program) if dry_run else None
+    print_erased(erased, again=again)

@@ -7,6 +7,7 @@ folder, and never the key. The folder keeps a list of its backups, for erasing r
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import hashlib
 import json
 import tempfile
@@ -32,7 +33,6 @@ from planner.store.migrations import check_version
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterator
 
 STATE_FILES = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE)
@@ -127,12 +127,12 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
     if into is not None:
         into.mkdir(parents=True, exist_ok=True)
         _unpack(path, into)
-        check_opens(into, folder)
+        check_opens(into, folder, path)
         yield into
         return
     with _stage_in(folder) as stage:
         _unpack(path, Path(stage))
-        check_opens(Path(stage), folder)
+        check_opens(Path(stage), folder, path)
         yield Path(stage)
 
 
@@ -144,8 +144,10 @@ def _stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
         raise StoreError(message, path=str(folder)) from None
 
 
-def check_opens(stage: Path, folder: Path) -> None:
+def check_opens(stage: Path, folder: Path, named: Path) -> None:
     """Check that the store's files in a folder open and belong together.
+
+    An error names the backup from which they came, or the folder itself.
 
     Raises
     ------
@@ -158,13 +160,25 @@ def check_opens(stage: Path, folder: Path) -> None:
         path = stage / name
         if not path.exists():
             continue
-        key = needed_key(folder, path) if is_encrypted(path) else None
-        with connect(path, read_only=True, key=key) as connection:
-            check_version(connection, migrations, path)
+        key = needed_key(folder, named) if is_encrypted(path) else None
+        with connect(path, read_only=True, key=key, named=named) as connection:
+            check_version(connection, migrations, named)
             marks.append(fetch(connection, read_query("read_identity").text).rows())
     if marks[1:] not in ([], marks[:1]):
-        message = f"{stage}: the two files of the store do not belong together."
-        raise StoreError(message, path=str(stage))
+        message = f"{named}: the two files of the store do not belong together."
+        raise StoreError(message, path=str(named))
+
+
+def time_of_backup(path: Path) -> dt.datetime:
+    """Read when a backup was made, UTC.
+
+    Raises
+    ------
+    StoreError
+        It is not there, or no backup.
+    """
+    with _readable(path), zipfile.ZipFile(path) as archive:
+        return dt.datetime.fromisoformat(json.loads(archive.read(MANIFEST))["made_at"])
 
 
 def checksum(path: Path) -> str:
@@ -226,22 +240,28 @@ def _listed(folder: Path) -> list[str]:
 
 def _unpack(path: Path, stage: Path) -> None:
     try:
-        with zipfile.ZipFile(path) as archive:
+        with _readable(path), zipfile.ZipFile(path) as archive:
             expected = json.loads(archive.read(MANIFEST))["sha256"]
             if not set(expected) <= set(STATE_FILES) or STORE_FILE not in expected:
                 raise _damaged(path)
             for name in expected:
                 archive.extract(name, stage)
-    except FileNotFoundError:
-        message = f"{path}: no such file. Name a backup, as `planner backup` wrote it."
-        raise StoreError(message, path=str(path)) from None
-    except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
-        raise _damaged(path) from None
     except OSError as error:
         message = in_words(stage.parent, str(error.strerror))
         raise StoreError(message, path=str(path)) from None
     if any(checksum(stage / name) != found for name, found in expected.items()):
         raise _damaged(path)
+
+
+@contextmanager
+def _readable(path: Path) -> Iterator[None]:
+    if not path.is_file():
+        message = f"{path}: no such file. Name a backup, as `planner backup` wrote it."
+        raise StoreError(message, path=str(path))
+    try:
+        yield
+    except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+        raise _damaged(path) from None
 
 
 def _damaged(path: Path) -> StoreError:

@@ -54,8 +54,7 @@ def connect(
         written, it is no DuckDB file, or the key is not its key.
     """
     if read_only and not path.exists():
-        message = f"{path}: no records yet. Take files in with `planner load FILES`."
-        raise StoreError(message, path=str(path))
+        raise no_records(path)
     try:
         if key is not None:
             return connect_encrypted(path, key, read_only=read_only)
@@ -64,6 +63,15 @@ def connect(
         message = in_words(named or path, str(error), key)
     # apart from the error, whose own words may hold the key
     raise StoreError(message, path=str(named or path))
+
+
+def no_records(path: Path) -> StoreError:
+    """Say that a folder holds no records."""
+    message = (
+        f"{path}: no records yet. Take files in with `planner load FILES`, or name the folder of "
+        "the program with --program DIR."
+    )
+    return StoreError(message, path=str(path))
 
 
 def in_words(path: Path, found: str, key: Key | None = None) -> str:

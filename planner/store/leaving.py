@@ -40,7 +40,7 @@ def erase_households(
     StoreError
         A household is not known, or a file cannot be written.
     """
-    with open_store(folder) as store:
+    with open_store(folder, make=False) as store:
         _check_known(store, households)
         return _erase(store, households, ASKED, asked_at, keep=keep)
 
@@ -55,7 +55,7 @@ def retain_contacts(
     Erased or None
         None where no contact is that old.
     """
-    with open_store(folder) as store:
+    with open_store(folder, make=False) as store:
         oldest = pl.select(pl.lit(asked_at.date()).dt.offset_by(f"-{months}mo")).item()
         seen = store.query("last_seen").filter(pl.col("seen_date") < oldest)
         old = store.keys("contacts").join(seen, on="household_id", how="semi")
@@ -73,7 +73,7 @@ def back_up(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
     StoreError
         It cannot be written, or does not open.
     """
-    with open_store(folder) as store:
+    with open_store(folder, make=False) as store:
         store.close()
         return write_backup(folder, target, made_at)
 
@@ -102,5 +102,16 @@ def _check_known(store: Store, households: list[str]) -> None:
     }
     unknown = [household for household in households if household not in known]
     if unknown:
-        message = f"{', '.join(unknown)}: no such household. Nothing was erased."
+        message = f"{', '.join(unknown)}: no such household. {_hint(unknown, known)}"
         raise StoreError(message)
+
+
+def _hint(unknown: list[str], known: set[str]) -> str:
+    folded = {household.casefold(): household for household in known if household}
+    near = [folded[key] for key in (one.strip().casefold() for one in unknown) if key in folded]
+    if near:
+        return f"Nothing was erased. Did you mean {', '.join(near)}?"
+    return (
+        "Nothing was erased. A household is named by its household_id, as it stands in the file "
+        "with which it was registered."
+    )

@@ -11,7 +11,14 @@ import polars as pl
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.store.connection import change, connect, fetch, in_words, is_fault_of_file
+from planner.store.connection import (
+    change,
+    connect,
+    fetch,
+    in_words,
+    is_fault_of_file,
+    no_records,
+)
 from planner.store.contacts import (
     committed_contacts,
     contacts_key,
@@ -219,6 +226,7 @@ def open_store(
     read_only: bool = False,
     encrypt_records: bool = False,
     encrypt_contacts: bool = True,
+    make: bool = True,
 ) -> Iterator[Store]:
     """Open the store of a program folder; a writable one is made or brought up to date.
 
@@ -234,6 +242,8 @@ def open_store(
         Bring the program's file under the key as well; one that is encrypted stays so.
     encrypt_contacts
         False leaves new contacts in the open, to study what the file holds.
+    make
+        False refuses a folder in which there are no records yet.
 
     Yields
     ------
@@ -247,6 +257,8 @@ def open_store(
         the disk is full, or a newer planner wrote it.
     """
     path = folder / STORE_FILE
+    if not make and not path.exists() and not is_restore_pending(folder):
+        raise no_records(path)
     with ExitStack() as stack:
         notices: list[str] = []
         if not read_only:

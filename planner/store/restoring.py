@@ -18,6 +18,7 @@ from planner.store.backups import (
     STATE_FILES,
     check_opens,
     remember_backup,
+    time_of_backup,
     unpacked,
     write_backup,
 )
@@ -41,6 +42,8 @@ class Restored(NamedTuple):
 
     Attributes
     ----------
+    made_at
+        When the backup was made, UTC.
     backup_before
         Backup of what was there before, if it could be opened.
     replaced
@@ -49,29 +52,42 @@ class Restored(NamedTuple):
         Households whose personal details were erased again.
     """
 
+    made_at: dt.datetime
     backup_before: Path | None
     replaced: Path | None
     erased: tuple[str, ...]
 
 
-def restore_backup(folder: Path, path: Path, restored_at: dt.datetime) -> Restored:
+def restore_backup(
+    folder: Path, path: Path, restored_at: dt.datetime, *, keep: bool = True
+) -> Restored:
     """Put the program of a backup in the place of what is there.
 
     What is replaced stays until the new store has opened. Personal details that were
     erased after the backup was made are erased from it again.
+
+    Parameters
+    ----------
+    folder
+        Program folder, made where there is none.
+    path
+        Backup.
+    restored_at
+        Time that names what is kept, UTC.
+    keep
+        False only checks the backup.
 
     Raises
     ------
     StoreError
         Nothing changed, unless the message says so.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
-        raise StoreError(message, path=str(folder)) from None
+    made_at = time_of_backup(path)
+    _make_folder(folder)
     with unpacked(path, folder):
         pass
+    if not keep:
+        return Restored(made_at, None, None, ())
     before, erased = _keep_present(folder, restored_at)
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
     try:
@@ -79,14 +95,22 @@ def restore_backup(folder: Path, path: Path, restored_at: dt.datetime) -> Restor
             remember_backup(folder, path)
             _stage(folder, path, erased, replaced.name)
             finish_restore(folder)
-            check_opens(folder, folder)
+            check_opens(folder, folder, folder)
             if before is not None and replaced.exists():
                 shutil.rmtree(replaced)
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). What was there is kept."
         raise StoreError(message, path=str(folder)) from None
     kept = replaced if replaced.exists() else None
-    return Restored(before, kept, _bring_up_to_date(folder, before or kept))
+    return Restored(made_at, before, kept, _bring_up_to_date(folder, before or kept))
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        raise StoreError(message, path=str(folder)) from None
 
 
 def _bring_up_to_date(folder: Path, kept: Path | None) -> tuple[str, ...]:
