@@ -58,8 +58,8 @@ STEPS = {
 BINS = {"set_up": "Bins that were set up", "in_use": "Bins in use at the end of the year"}
 
 CLAIM = (
-    "Every bin given to date × {rule:g} kg a year, the rule of thumb of compost bins. Printed to "
-    "show what it leaves out; no result of this program."
+    "Every bin given to date × {rule:g} kg a year{part}, the rule of thumb of compost bins. "
+    "Printed to show what it leaves out; no result of this program."
 )
 
 
@@ -142,10 +142,11 @@ def _add_claim(register: FigureRegister, year: Year, chain: GrossToNet) -> None:
         for one, words, unit in ((name, label, "t"), (over, ratio, "ratio")):
             register.add(Figure(one, words, None, None, None, unit, given.method))
         return
-    claim = given.value * rule.value * _part_of_year(year) / KG_PER_T
-    register.add_exact(
-        name, label, claim, "t", CLAIM.format(rule=rule.value), (*of_figures(given.id), *of_rule)
-    )
+    months = _months_counted(year)
+    part = "" if months == MONTHS_PER_YEAR else f" × {months} of its 12 months"
+    claim = given.value * rule.value * months / MONTHS_PER_YEAR / KG_PER_T
+    method = CLAIM.format(rule=rule.value, part=part)
+    register.add_exact(name, label, claim, "t", method, (*of_figures(given.id), *of_rule))
     net = chain.landfilled_kg / KG_PER_T
     inputs = (*of_figures(name, "gross_to_net[landfilled]"), *of_rule)
     if net.min() <= 0.0:
@@ -193,11 +194,9 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     )
 
 
-def _part_of_year(year: Year) -> float:
-    """Months counted over twelve."""
+def _months_counted(year: Year) -> int:
     start, end = year.counts.from_date, year.counts.before_date
-    months = (end.year - start.year) * MONTHS_PER_YEAR + end.month - start.month
-    return months / MONTHS_PER_YEAR
+    return (end.year - start.year) * MONTHS_PER_YEAR + end.month - start.month
 
 
 def _divided(after: float, before: float) -> float:

@@ -187,9 +187,17 @@ def _add_in_kind(register: FigureRegister, year: Year) -> None:
         of_key(f"in_kind.{work.work}", f"{work.hours:g} hours at {work.rate_per_hour:g}")
         for work in works
     )
-    spent = year.cost.in_year if year.cost.lines_count else None
-    rows: tuple[tuple[str, str, float | None, str, str, tuple[Input, ...]], ...] = (
-        ("in_kind_hours", "Hours that no ledger line pays for", hours, "hours", "", keys),
+    both = of_figures("program_cost", "in_kind_cost")
+    has_ledger = year.cost.lines_count > 0
+    for figure_id, words, value, unit, method, inputs in (
+        (
+            "in_kind_hours",
+            "Hours that no ledger line pays for",
+            hours,
+            "hours",
+            "Sum over the program file's pieces of work.",
+            keys,
+        ),
         (
             "in_kind_cost",
             "Worth of the hours that no ledger line pays for",
@@ -201,18 +209,13 @@ def _add_in_kind(register: FigureRegister, year: Year) -> None:
         (
             "program_cost_with_in_kind",
             "Program cost in the year with work in kind",
-            None if spent is None else spent + worth,
+            year.cost.in_year + worth if has_ledger else None,
             currency,
-            "The ledger and the worth of hours not paid for." if works else "",
-            of_figures("program_cost", "in_kind_cost"),
+            "The ledger and the worth of hours not paid for." if has_ledger else NO_LEDGER,
+            both,
         ),
-    )
-    for figure_id, words, value, unit, method, inputs in rows:
-        register.add_exact(
-            figure_id,
-            words,
-            value if works else None,
-            unit,
-            (method or "Sum over the program file's pieces of work.") if works else NO_IN_KIND,
-            inputs if works else (),
-        )
+    ):
+        if works:
+            register.add_exact(figure_id, words, value, unit, method, inputs)
+        else:
+            register.add_exact(figure_id, words, None, unit, NO_IN_KIND, ())

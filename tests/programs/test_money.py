@@ -9,9 +9,19 @@ import numpy as np
 import pytest
 
 from planner.diversion.gross_to_net import gross_to_net
+from planner.factors import read_factors
 from planner.figures import FigureRegister
+from planner.money import ProgramCost
+from planner.program import OwnFactor
 from planner.report.appraising import appraise, labels
+from planner.report.disclosure import HIDDEN
+from planner.report.explaining import explain
+from planner.report.ledger_figures import NO_LEDGER, add_ledger
+from planner.report.money_figures import NO_RATIO
 from planner.report.own_factor_figures import add_own_factors
+from planner.report.register import register_year
+from planner.report.year import count_year, estimate_year
+from planner.store import open_store
 
 TOWN, LABEL = "port_marrow", "2025-26"
 STEPS = ("given", "set_up", "in_use", "fed", "from_residual_bin", "landfilled")
@@ -194,3 +204,58 @@ def test_an_own_factor_on_which_nothing_rests_is_named(year, figures):
     register.add(figures["castings_t"])
     add_own_factors(register, replace(year, factor_table=table))
     assert "No figure rests on idle_share." in register["own_factors_count"].method
+
+
+def test_copayments_are_hidden_where_few_paid_or_few_did_not(year, figures):
+    payers = int(year.counts.copayments["payers_in_year"].item())
+    free = int(year.counts.copayments["bins_in_year"].item()) - payers
+    assert 0 < free < payers
+    privacy = year.program.privacy.model_copy(update={"small_cell_threshold": free + 1})
+    program = year.program.model_copy(update={"privacy": privacy})
+    register = FigureRegister("Town", LABEL, "1")
+    add_ledger(register, replace(year, program=program))
+    for name in ("copayments_at_handover", "copayments_difference"):
+        assert figures[name].value is not None
+        assert (register[name].value, register[name].method) == (None, HIDDEN)
+        assert register[name].inputs == ()
+
+
+def test_without_a_ledger_every_cost_says_why_it_is_not_there(year):
+    empty = replace(
+        year.counts,
+        costs=year.counts.costs.clear(),
+        costs_by_month=year.counts.costs_by_month.clear(),
+    )
+    register = register_year(replace(year, counts=empty, cost=ProgramCost(0.0, 0.0, 0)))
+    costs = [f for f in register if f.id.startswith(("program_cost", "cost_per", "net_", "copay"))]
+    assert len(costs) > 15
+    for figure in costs:
+        if not figure.id.startswith(("copayments_at_handover", "program_cost_by_year")):
+            assert figure.value is None, figure.id
+            assert figure.method in (NO_LEDGER, NO_RATIO), figure.id
+    assert register["present_value_of_benefits[0.05]"].value > 0
+    assert register["present_value_of_costs[0.05]"].value is None
+
+
+def test_an_own_emission_factor_moves_the_result_and_is_named_as_own_under_it(sample):
+    valdorra = sample("valdorra")
+    own = OwnFactor(
+        factor_id="food_degradable_carbon_share",
+        value=0.075,
+        unit="kg C per kg wet waste",
+        source="Laboratory report 7 (invented)",
+    )
+    method = valdorra.program.method.model_copy(update={"draws_count": 100})
+    program = valdorra.program.model_copy(update={"method": method})
+    with open_store(valdorra.folder, read_only=True) as store:
+        counts, loads = count_year(store, program, "2025"), store.loads()
+    published, replaced = (
+        register_year(estimate_year(made, "2025", counts, loads, read_factors()))
+        for made in (program, program.model_copy(update={"factors": (own,)}))
+    )
+    name = "landfill_methane_avoided_100_years_t_co2e"
+    # half of the published 0.15, and methane is in proportion to degradable carbon
+    assert replaced[name].value == pytest.approx(published[name].value / 2.0)
+    told = " ".join(explain(replaced, name).split())
+    assert "Own figure of Mancomunidad de Valdorra (inventada): Laboratory report 7" in told
+    assert "Own figure" not in " ".join(explain(published, name).split())
