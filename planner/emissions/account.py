@@ -175,11 +175,18 @@ def emissions_avoided(
     return EmissionsAvoided(in_year, to_date, over_100_years, by_year)
 
 
+def account_on(
+    activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
+) -> Basis:
+    """Account on one basis alone; parameters as for `emissions_avoided`."""
+    return Basis(_lines(activity, factors, choices, basis))
+
+
 def net_t_co2e(
     activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
 ) -> Floats:
     """Net emissions avoided on one basis, shape (1 + draws,) [t CO2-e]."""
-    return Basis(_lines(activity, factors, choices, basis)).net_t_co2e
+    return account_on(activity, factors, choices, basis).net_t_co2e
 
 
 def _lines(
@@ -206,16 +213,15 @@ def _lines(
 
 
 def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
-    start = activity.year_start
-    gwp = factors["methane_gwp100"]
-    kept_out = gwp * methane_kg(activity.kept_out_kg, factors, basis, start)
-    to_landfill = activity.fed_kg * activity.landfilled_share_of_residual_waste
-    binned = gwp * methane_kg(to_landfill, factors, basis, start)
+    binned_kg = activity.fed_kg * activity.landfilled_share_of_residual_waste
+    waste_kg = np.stack([activity.kept_out_kg, binned_kg, activity.dropped_out_kg])
+    methane = methane_kg(waste_kg, factors, basis, activity.year_start)
+    kept_out, binned, dropped_out = factors["methane_gwp100"] * methane
     return {
         "landfill_methane": kept_out,
         "would_have_composted_anyway": -kept_out * factors["would_have_composted_anyway_share"],
         "contents_binned": -binned * factors["contents_binned_share"],
-        "dropout": -gwp * methane_kg(activity.dropped_out_kg, factors, basis, start),
+        "dropout": -dropped_out,
     }
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.account import IN_NET, emissions_avoided
+from planner.emissions.account import IN_NET, account_on
 from planner.emissions.drawn import emission_factors
 from planner.emissions.propagation import (
     product_uncertainty_percent,
@@ -65,10 +65,10 @@ def approach_1_percent(
     """
     ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
     central = emission_factors(rows, lambda row: np.full(activity.fed_kg.shape[0], row.value))
-    by_survey = emissions_avoided(activity, central, choices).basis(basis).lines
+    by_survey = account_on(activity, central, choices, basis).lines
     tried = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
     moved = emission_factors(rows, lambda row: _at_percentiles(row, ids))
-    by_factor = emissions_avoided(tried, moved, choices).basis(basis).lines
+    by_factor = account_on(tried, moved, choices, basis).lines
     values = {n: by_factor[n][0] for n in IN_NET if n in by_factor and by_factor[n][0] != 0.0}
     percent = {
         name: product_uncertainty_percent(

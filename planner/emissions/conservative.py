@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.account import Basis, emissions_avoided, net_t_co2e
+from planner.emissions.account import Basis, account_on, net_t_co2e
 from planner.emissions.drawn import emission_factors
 
 if TYPE_CHECKING:
@@ -67,11 +67,10 @@ def conservative_basis(
             return np.array([row.value])
         return np.array([row.limits[0] if use_low[row.factor_id] else row.limits[1]])
 
-    account = emissions_avoided(
-        activity.picked(np.zeros(1, dtype=np.int64)), emission_factors(rows, chosen), choices
-    )
+    centre = activity.picked(np.zeros(1, dtype=np.int64))
+    account = account_on(centre, emission_factors(rows, chosen), choices, basis)
     ends = {row.factor_id: float(chosen(row)[0]) for row in reversed(rows.every)}
-    return account.basis(basis), {factor_id: ends[factor_id] for factor_id in use_low}
+    return account, {factor_id: ends[factor_id] for factor_id in use_low}
 
 
 def _ends(row: Factor, ids: list[str]) -> Floats:

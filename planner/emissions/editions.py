@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.account import net_t_co2e
+from planner.emissions.account import IN_NET, account_on
+from planner.emissions.activity import BASES
 from planner.emissions.choice import BASE_EDITION, choose_emission_factors
 from planner.emissions.drawn import EmissionFactors, emission_factors
-from planner.emissions.landfilled import methane_kg
+from planner.emissions.landfilled import HORIZON_MONTHS
 from planner.factors import draw_factors
-from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity
@@ -27,6 +27,9 @@ GWP_SETS = ("ar4", "ar5", "ar6")
 
 COMMITMENT = "gpc_commitment"
 """All the methane a year's waste will ever give is booked to that year."""
+
+OF_LANDFILL = ("landfill_methane", "would_have_composted_anyway", "contents_binned")
+"""Lines in proportion to the landfill's methane."""
 
 FOREVER_MONTHS = 1e7
 WET = ("boreal_temperate_wet", "tropical_wet")
@@ -80,13 +83,13 @@ def edition_factors(
 
 
 def compared_t_co2e(
-    program: Program, table: FactorTable, activity: Activity, edition: str, gwp_set: str
-) -> dict[str, tuple[Floats, Floats]]:
-    """Landfill methane and net emissions avoided under an edition, by basis.
+    program: Program, table: FactorTable, activity: Activity, edition: str
+) -> dict[tuple[str, str], tuple[Floats, Floats]]:
+    """Landfill methane and net emissions avoided under an edition, by basis and potentials.
 
     Parameters
     ----------
-    program, table, edition, gwp_set
+    program, table, edition
         As for `edition_factors`.
     activity
         Scraps by month and what was given out.
@@ -94,22 +97,36 @@ def compared_t_co2e(
     Returns
     -------
     dict
-        For each basis that the edition has, landfill methane avoided and the net, each of
-        shape (1 + draws,) [t CO2-e]. The commitment has that of 100 years alone, in which
-        it books all that the year's scraps will ever give.
+        For each basis that the edition has and each of GWP_SETS, landfill methane avoided
+        and the net, each of shape (1 + draws,) [t CO2-e]. The commitment has the basis of
+        100 years alone, in which it books all that the year's scraps will ever give.
     """
-    factors = edition_factors(program, table, edition, gwp_set)
-    bases = ("100_years",) if edition == COMMITMENT else ("in_year", "to_date", "100_years")
+    factors = edition_factors(program, table, edition, GWP_SETS[0])
+    is_commitment = edition == COMMITMENT
     found = {}
-    for basis in bases:
-        methane = methane_kg(activity.kept_out_kg, factors, basis, activity.year_start)
-        scale = _all_of_it(factors) if edition == COMMITMENT else 1.0
-        net = net_t_co2e(activity, factors, program.emissions, basis)
-        methane_t = methane * factors["methane_gwp100"] / KG_PER_T
-        # lines that follow the landfill's methane grow with it
-        net = net + (scale - 1.0) * _of_methane(activity, factors, basis, methane_t)
-        found[basis] = (methane_t * scale, net)
+    for basis in ("100_years",) if is_commitment else BASES:
+        account = account_on(activity, factors, program.emissions, basis)
+        lines = {name: account.lines[name] for name in IN_NET if name in account.lines}
+        if is_commitment:
+            ever = _all_of_it(factors)
+            lines |= {name: lines[name] * ever for name in OF_LANDFILL}
+        for gwp_set in GWP_SETS:
+            under = _under(lines, table, gwp_set)
+            methane, net = under["landfill_methane"], np.sum(list(under.values()), axis=0)
+            found[basis, gwp_set] = (methane, net)
     return found
+
+
+def _under(lines: dict[str, Floats], table: FactorTable, gwp_set: str) -> dict[str, Floats]:
+    """Lines reckoned at GWP_SETS[0], under other warming potentials."""
+
+    def ratio(factor_id: str) -> float:
+        own, first = (table.find(factor_id, edition=one).value for one in (gwp_set, GWP_SETS[0]))
+        return own / first
+
+    methane = dict.fromkeys((*OF_LANDFILL, "bin_methane"), ratio("methane_gwp100"))
+    scale = {**methane, "bin_nitrous_oxide": ratio("nitrous_oxide_gwp100")}
+    return {name: line * scale.get(name, 1.0) for name, line in lines.items()}
 
 
 def _all_of_it(factors: EmissionFactors) -> Floats:
@@ -124,18 +141,7 @@ def _all_of_it(factors: EmissionFactors) -> Floats:
         ]
         return np.asarray(np.sum(shares, axis=0))
 
-    return np.asarray(given(FOREVER_MONTHS) / given(1200.0))
-
-
-def _of_methane(
-    activity: Activity, factors: EmissionFactors, basis: str, methane_t: Floats
-) -> Floats:
-    """Sum of the lines of the net that are in proportion to the landfill's methane."""
-    binned_kg = activity.fed_kg * activity.landfilled_share_of_residual_waste
-    binned = methane_kg(binned_kg, factors, basis, activity.year_start)
-    binned_t = binned * factors["methane_gwp100"] / KG_PER_T
-    kept = 1.0 - factors["would_have_composted_anyway_share"]
-    return np.asarray(methane_t * kept - binned_t * factors["contents_binned_share"])
+    return np.asarray(given(FOREVER_MONTHS) / given(HORIZON_MONTHS))
 
 
 def _as_the_tool_has_it(factors: EmissionFactors, table: FactorTable) -> EmissionFactors:

@@ -28,7 +28,7 @@ def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_star
     Parameters
     ----------
     waste_kg
-        Scraps by month, shape (1 + draws, months) [kg].
+        Scraps by month, shape (..., 1 + draws, months) [kg].
     factors
         The program's factors.
     basis
@@ -39,7 +39,7 @@ def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_star
     Returns
     -------
     ndarray
-        Shape (1 + draws,) [kg CH4].
+        Shape (..., 1 + draws) [kg CH4].
     """
     return np.asarray(
         np.sum(
@@ -49,11 +49,11 @@ def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_star
 
 
 def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start: int) -> Floats:
-    """Methane of the waste's part that goes to one landfill, shape (1 + draws,) [kg CH4]."""
+    """Methane of the waste's part that goes to one landfill, shape (..., 1 + draws) [kg CH4]."""
     share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
-    stop = waste_kg.shape[1]
+    stop = waste_kg.shape[-1]
     if basis == "100_years":
-        year_kg = waste_kg[:, year_start:].sum(axis=1)
+        year_kg = waste_kg[..., year_start:].sum(axis=-1)
         return np.asarray(share * year_kg * landfill.decay.emitted_share(HORIZON_MONTHS))
     start = year_start if basis == "in_year" else 0
     return np.asarray(share * methane_between_kg(waste_kg, landfill.decay, start, stop))

@@ -28,6 +28,7 @@ def first_order_shares(
     draws_count: int,
     rng: np.random.Generator,
     redraws_count: int = REDRAWS_COUNT,
+    of: Sequence[str] | None = None,
 ) -> dict[str, float]:
     """Share of the variance that goes with each source alone, by redrawing the others.
 
@@ -47,11 +48,13 @@ def first_order_shares(
         Makes the orders.
     redraws_count
         Orders on each side.
+    of
+        Sources whose shares are wanted; all unless said.
 
     Returns
     -------
     dict
-        First-order index of each source, not held within 0 to 1; their sum is below 1 by
+        First-order index of each source wanted, not held within 0 to 1; their sum is below 1 by
         what sources do only together. All 0 where the result does not vary.
 
     Notes
@@ -74,7 +77,7 @@ def first_order_shares(
         )
 
     shares = {}
-    for source in sources:
+    for source in sources if of is None else of:
         first, second = (
             np.stack([redrawn(source) for _ in range(redraws_count)]) for _ in range(2)
         )

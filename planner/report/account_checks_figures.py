@@ -122,12 +122,11 @@ def _kg_per_t(row: Factor) -> float:
 
 def _add_editions(register: FigureRegister, year: Year) -> None:
     for edition in EDITIONS:
+        found = compared_t_co2e(year.program, year.factor_table, year.activity, edition)
         for gwp_set in GWP_SETS:
-            found = compared_t_co2e(
-                year.program, year.factor_table, year.activity, edition, gwp_set
-            )
             for basis in BASES:
-                _add_edition(register, year, f"{basis}.{edition}.{gwp_set}", found.get(basis))
+                part = f"{basis}.{edition}.{gwp_set}"
+                _add_edition(register, year, part, found.get((basis, gwp_set)))
 
 
 def _add_edition(
@@ -188,7 +187,8 @@ def variance_shares(year: Year) -> dict[str, float]:
 
     method = year.program.method
     rng = random_stream(method.seed, "variance shares")
-    grouped = first_order_shares(result_of, ("survey", "factors"), factors.size - 1, rng)
+    sources = ("survey", "factors")
+    grouped = first_order_shares(result_of, sources, factors.size - 1, rng, of=("survey",))
     result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
     of_feed = draw_factors(year.feed_factors, method.draws_count, method.seed)
     feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}

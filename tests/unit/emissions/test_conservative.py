@@ -1,0 +1,69 @@
+"""The variant with every factor at the end that lowers the net."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from planner import paths
+from planner.emissions import (
+    BASES,
+    Activity,
+    choose_emission_factors,
+    conservative_basis,
+    draw_emission_factors,
+    net_t_co2e,
+)
+from planner.emissions.drawn import emission_factors
+from planner.factors import read_factors
+from planner.program import read_program
+
+TABLE = read_factors()
+PROGRAM = read_program(paths.TEMPLATES / "program.toml")
+ROWS = choose_emission_factors(PROGRAM, TABLE)
+KG = np.full((201, 24), 1000.0)
+ACTIVITY = Activity.of_scraps(0.8 * KG, KG, slice(12, 24))
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_no_draw_of_the_factors_lies_below_it(basis):
+    factors = draw_emission_factors(PROGRAM, TABLE, 200, seed=2)
+    drawn = net_t_co2e(ACTIVITY, factors, PROGRAM.emissions, basis)
+    lowest = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, basis)[0].net_t_co2e
+    assert lowest.shape == (1,)
+    assert lowest[0] < drawn.min()
+
+
+def test_it_is_the_lowest_of_all_corners_of_the_ranges():
+    # Of four factors at once, the rest at their conservative ends: all sixteen corners.
+    basis, ends = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, "100_years")
+    names = (
+        "food_degradable_carbon_share",
+        "food_decay_rate_per_year",
+        "captured_multiplier",
+        "compost_methane_g_per_kg",
+    )
+    one = Activity.of_scraps(0.8 * KG[:1], KG[:1], slice(12, 24))
+    limits = {row.factor_id: row.limits for row in ROWS.every}
+
+    def net(values):
+        factors = emission_factors(
+            ROWS, lambda row: np.array([values.get(row.factor_id, row.value)])
+        )
+        return net_t_co2e(one, factors, PROGRAM.emissions, "100_years")[0]
+
+    corners = [
+        net({**ends, **dict(zip(names, corner, strict=True))})
+        for corner in itertools.product(*(limits[name] for name in names))
+    ]
+    assert basis.net_t_co2e[0] == pytest.approx(min(corners))
+
+
+def test_factors_of_lines_outside_the_net_are_not_named():
+    _, ends = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, "in_year")
+    assert "incineration_nitrous_oxide_g_per_kg" not in ends
+    assert "castings_carbon_kg_co2e_per_t" not in ends
+    assert ends["compost_methane_g_per_kg"] == 8.0
+    assert ends["food_degradable_carbon_share"] == 0.08

@@ -1,0 +1,73 @@
+"""What giving one bin emits, and the scraps that repay it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner import paths
+from planner.emissions import (
+    bin_gases_kg_co2e_per_t,
+    bin_making_kg_co2e,
+    draw_emission_factors,
+    leakage_kg_co2e_per_t,
+    methane_avoided_kg_co2e_per_t,
+    payback,
+)
+from planner.factors import read_factors
+from planner.program import read_program
+
+TEMPLATE = read_program(paths.TEMPLATES / "program.toml")
+NO_WELLS = TEMPLATE.landfill.model_copy(update={"gas_capture": TEMPLATE.landfill.gas_capture[:1]})
+STATED = TEMPLATE.emissions.model_copy(
+    update={
+        "supplier_km": 0.0,
+        "delivery_km": 0.0,
+        "household_trip_km": 0.0,
+        "would_have_composted_anyway_share": 0.0,
+        "contents_binned_share": 0.0,
+    }
+)
+PROGRAM = TEMPLATE.model_copy(update={"landfill": NO_WELLS, "emissions": STATED})
+FACTORS = draw_emission_factors(PROGRAM, read_factors(), 100, seed=1)
+
+
+def test_a_recycled_bin_of_six_kilograms_is_repaid_by_about_ten_of_scraps():
+    """10.6 kg CO2-e of plastic (UK Government conversion factors 2025) over 1,084 kg a tonne.
+
+    1,260 kg of landfill methane (45 kg at 28) less 175.6 kg of composting's gases.
+    """
+    making = bin_making_kg_co2e(FACTORS, 6.0, 1.0, 0.0, 0.0)
+    assert making[0] == pytest.approx(6 * (1.77079099 + 0.00898311))
+    net = methane_avoided_kg_co2e_per_t(FACTORS) - bin_gases_kg_co2e_per_t(FACTORS)
+    assert net[0] == pytest.approx(1084.4, abs=0.05)
+    assert payback(making, net).fed_kg[0] == pytest.approx(9.8, abs=0.05)
+
+
+def test_new_plastic_bedding_worms_freight_and_the_trip_add_to_it():
+    factors = draw_emission_factors(TEMPLATE, read_factors(), 0, seed=1)
+    found = bin_making_kg_co2e(factors, 4.0, 0.25, 2.0, 0.5)
+    plastic = 4 * (0.75 * 3.09515524 + 0.25 * 1.77079099 + 0.00898311)
+    freight = 6.5 * (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
+    expected = plastic + 2 * 0.11208811 + 0.5 * 2.0 + freight + 3 * 0.15473
+    assert found[0] == pytest.approx(expected)
+
+
+def test_scraps_that_avoid_nothing_never_repay():
+    never = payback(np.full(101, 10.0), np.full(101, -5.0))
+    assert never.fed_kg == (np.inf, np.inf, np.inf)
+    assert never.never_share == 1.0
+
+
+def test_draws_that_never_repay_open_the_interval_upwards():
+    net = np.concatenate([[100.0], np.full(90, 100.0), np.full(10, -1.0)])
+    found = payback(np.full(101, 10.0), net)
+    assert found.fed_kg == (100.0, 100.0, np.inf)
+    assert found.never_share == pytest.approx(0.1)
+
+
+def test_leakage_follows_the_methane_and_where_residual_waste_goes():
+    factors = draw_emission_factors(TEMPLATE, read_factors(), 0, seed=1)
+    anyway, binned = leakage_kg_co2e_per_t(factors, np.array([1000.0]), 0.4)
+    assert anyway[0] == pytest.approx(50.0)
+    assert binned[0] == pytest.approx(1000 * 0.03 * 0.4)
