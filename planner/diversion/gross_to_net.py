@@ -97,12 +97,34 @@ def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
         given.area_ids,
         counts.before_date,
     ).bins_given.sum(axis=1)
-    first_bins = given.bins_given.sum(axis=1)
-    age, at_end = given.age_in_month()[months], given.age_at_month_end()[-1]
     exposure = given.exposure()[months] * given.weeks[months, None]
+    full = _full_feed_kg(diversion, months, all_bins, exposure)
+    in_year = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
+    return GrossToNet(
+        given_kg=full["given"],
+        set_up_kg=full["set_up"],
+        in_use_kg=full["in_use"],
+        fed_kg=diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1),
+        from_residual_bin_kg=in_year[:, RESIDUAL_BIN],
+        landfilled_kg=diversion.kept_out_kg.sum(axis=1)[:, months].sum(axis=1),
+        bins_given=float(all_bins.sum()),
+        bins_set_up=_bins_set_up(diversion),
+        bins_in_use=diversion.bins_in_use.sum(axis=1)[:, -1],
+        bin_weeks_given=float((exposure @ all_bins).sum()),
+    )
+
+
+def _full_feed_kg(
+    diversion: Diversion,
+    months: slice,
+    all_bins: NDArray[np.float64],
+    exposure: NDArray[np.float64],
+) -> dict[str, NDArray[np.float64]]:
+    """Full feed of the bins given, set up and in use, over dwellings and months."""
+    given = diversion.cohorts
+    first_bins, age = given.bins_given.sum(axis=1), given.age_in_month()[months]
     level = diversion.benchmark.by_month(given.months)[:, months]
     kilograms: dict[str, NDArray[np.float64]] = {}
-    set_up_bins = np.zeros(level.shape[0])
     for code, curve in enumerate(diversion.estimates.retention):
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * level
         for step, bins, weeks in (
@@ -112,20 +134,16 @@ def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
         ):
             of_dwelling = (feed * (weeks @ bins[:, code])).sum(axis=1)
             kilograms[step] = kilograms.get(step, 0.0) + of_dwelling
-        set_up_bins += curve.in_use_share(_set_up(at_end)) @ first_bins[:, code]
-    in_year = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
-    return GrossToNet(
-        given_kg=kilograms["given"],
-        set_up_kg=kilograms["set_up"],
-        in_use_kg=kilograms["in_use"],
-        fed_kg=diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1),
-        from_residual_bin_kg=in_year[:, RESIDUAL_BIN],
-        landfilled_kg=diversion.kept_out_kg.sum(axis=1)[:, months].sum(axis=1),
-        bins_given=float(all_bins.sum()),
-        bins_set_up=set_up_bins,
-        bins_in_use=diversion.bins_in_use.sum(axis=1)[:, -1],
-        bin_weeks_given=float((exposure @ all_bins).sum()),
-    )
+    return kilograms
+
+
+def _bins_set_up(diversion: Diversion) -> NDArray[np.float64]:
+    """First bins in use a month after the hand-over, at the end of the year."""
+    given = diversion.cohorts
+    first_bins, age = given.bins_given.sum(axis=1), _set_up(given.age_at_month_end()[-1])
+    curves = diversion.estimates.retention
+    set_up = [curve.in_use_share(age) @ first_bins[:, code] for code, curve in enumerate(curves)]
+    return np.asarray(np.sum(set_up, axis=0), dtype=np.float64)
 
 
 def _set_up(age_months: NDArray[np.float64]) -> NDArray[np.float64]:

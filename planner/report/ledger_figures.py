@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from planner.money import Copayments
     from planner.report.year import Year
 
+OF_PROGRAM_FILE = "From the program file."
 NO_LEDGER = "No ledger line is loaded up to the end of the year."
 NO_BUDGET = "The budget of the year is nothing."
 NO_IN_KIND = "The program file has no [[in_kind]] block for the year."
@@ -22,6 +23,22 @@ NOT_A_COST = (
     "Hand-overs say what households paid or owed on the day; the ledger alone counts in the "
     "program's cost."
 )
+
+IN_KIND = {
+    "in_kind_hours": (
+        "Hours that no ledger line pays for",
+        "Sum over the program file's pieces of work.",
+    ),
+    "in_kind_cost": (
+        "Worth of the hours that no ledger line pays for",
+        "Hours × rate of each piece of work. Not in the program cost.",
+    ),
+    "program_cost_with_in_kind": (
+        "Program cost in the year with work in kind",
+        "The ledger and the worth of hours not paid for.",
+    ),
+}
+"""Label and method of each figure of work in kind."""
 
 
 def add_ledger(register: FigureRegister, year: Year) -> None:
@@ -34,77 +51,49 @@ def add_ledger(register: FigureRegister, year: Year) -> None:
 
 def _add_costs(register: FigureRegister, year: Year) -> None:
     currency = year.program.council.currency
-    ledger = of_query("costs_by_category", year.counts.costs)
+    inputs = (of_query("costs_by_category", year.counts.costs),)
     method = f"Sum of {year.cost.lines_count:,} ledger lines; receipts are negative lines."
     known = year.cost.lines_count > 0
-    for figure_id, label, amount in (
-        ("program_cost", "Program cost in the year", year.cost.in_year),
-        ("program_cost_to_date", "Program cost to date", year.cost.to_date),
+    for figure_id, words, column, amount in (
+        ("program_cost", "in the year", "amount_in_year", year.cost.in_year),
+        ("program_cost_to_date", "to date", "amount_to_date", year.cost.to_date),
     ):
+        label, value = f"Program cost {words}", amount if known else None
         register.add_exact(
-            figure_id,
-            label,
-            amount if known else None,
-            currency,
-            method if known else NO_LEDGER,
-            (ledger,),
+            figure_id, label, value, currency, method if known else NO_LEDGER, inputs
         )
-    amounts = year.counts.costs.select("category", "amount_in_year", "amount_to_date")
-    for category, in_year, to_date in amounts.iter_rows():
-        words = category.replace("_", " ")
-        for figure_id, label, amount in (
-            ("program_cost", "in the year", in_year),
-            ("program_cost_to_date", "to date", to_date),
-        ):
-            register.add_exact(
-                f"{figure_id}[{category}]",
-                f"Program cost {label}: {words}",
-                amount,
-                currency,
-                method,
-                (ledger,),
-            )
+        for category, part in year.counts.costs.select("category", column).iter_rows():
+            name, of_part = f"{figure_id}[{category}]", f"{label}: {category.replace('_', ' ')}"
+            register.add_exact(name, of_part, part, currency, method, inputs)
 
 
 def _add_budget(register: FigureRegister, year: Year) -> None:
     currency, budget = year.program.council.currency, year.reporting_year.budget
     if budget is None:
         return
-    register.add_exact(
-        "budget",
-        "Budget of the year",
-        budget,
-        currency,
-        "From the program file.",
-        (of_key("reporting_years.budget", budget),),
-    )
+    key = of_key("reporting_years.budget", budget)
+    register.add_exact("budget", "Budget of the year", budget, currency, OF_PROGRAM_FILE, (key,))
     known = year.cost.lines_count > 0
     running = " The year is still running." if year.counts.is_running else ""
-    left = budget - year.cost.in_year
-    for figure_id, label, value, unit, method in (
-        (
-            "budget_remaining",
-            "Budget of the year less program cost",
-            left,
-            currency,
-            f"Below zero, more was spent than the budget.{running}",
-        ),
-        (
-            "budget_spent_share",
-            "Share of the budget that was spent",
-            year.cost.in_year / budget if budget else None,
-            "share",
-            f"Program cost over budget.{running}" if budget else NO_BUDGET,
-        ),
-    ):
-        register.add_exact(
-            figure_id,
-            label,
-            value if known else None,
-            unit,
-            method if known else NO_LEDGER,
-            of_figures("program_cost", "budget"),
-        )
+    both = of_figures("program_cost", "budget")
+    register.add_exact(
+        "budget_remaining",
+        "Budget of the year less program cost",
+        budget - year.cost.in_year if known else None,
+        currency,
+        f"Below zero, more was spent than the budget.{running}" if known else NO_LEDGER,
+        both,
+    )
+    share = year.cost.in_year / budget if known and budget else None
+    method = f"Program cost over budget.{running}" if budget else NO_BUDGET
+    register.add_exact(
+        "budget_spent_share",
+        "Share of the budget that was spent",
+        share,
+        "share",
+        method if known else NO_LEDGER,
+        both,
+    )
 
 
 def _add_copayments(register: FigureRegister, year: Year) -> None:
@@ -188,34 +177,16 @@ def _add_in_kind(register: FigureRegister, year: Year) -> None:
         for work in works
     )
     both = of_figures("program_cost", "in_kind_cost")
-    has_ledger = year.cost.lines_count > 0
-    for figure_id, words, value, unit, method, inputs in (
-        (
-            "in_kind_hours",
-            "Hours that no ledger line pays for",
-            hours,
-            "hours",
-            "Sum over the program file's pieces of work.",
-            keys,
-        ),
-        (
-            "in_kind_cost",
-            "Worth of the hours that no ledger line pays for",
-            worth,
-            currency,
-            "Hours × rate of each piece of work. Not in the program cost.",
-            keys,
-        ),
-        (
-            "program_cost_with_in_kind",
-            "Program cost in the year with work in kind",
-            year.cost.in_year + worth if has_ledger else None,
-            currency,
-            "The ledger and the worth of hours not paid for." if has_ledger else NO_LEDGER,
-            both,
-        ),
+    whole = year.cost.in_year + worth if year.cost.lines_count else None
+    for (figure_id, (words, method)), value, unit, inputs in zip(
+        IN_KIND.items(),
+        (hours, worth, whole),
+        ("hours", currency, currency),
+        (keys, keys, both),
+        strict=True,
     ):
-        if works:
-            register.add_exact(figure_id, words, value, unit, method, inputs)
-        else:
+        if not works:
             register.add_exact(figure_id, words, None, unit, NO_IN_KIND, ())
+            continue
+        told = NO_LEDGER if value is None else method
+        register.add_exact(figure_id, words, value, unit, told, inputs)

@@ -23,6 +23,40 @@ NO_RATIO = (
 )
 RATIO = "The first over the second, draw by draw."
 
+UNIT_COSTS = {
+    "cost_per_bin_in_use": (
+        "Program cost to date for each bin still in use at the end of the year",
+        "program_cost_to_date",
+        "bins_in_use",
+    ),
+    "cost_per_t_kept_out": (
+        "Program cost in the year for each tonne kept out in the year",
+        "program_cost",
+        "kept_out_of_landfill_t",
+    ),
+    "cost_per_t_kept_out_to_date": (
+        "Program cost to date for each tonne kept out to date",
+        "program_cost_to_date",
+        "kept_out_of_landfill_to_date_t",
+    ),
+    "cost_per_t_co2e": (
+        "Program cost in the year for each tonne CO2-e that the year's scraps avoid over 100 years",
+        "program_cost",
+        "emissions_avoided_100_years_t_co2e",
+    ),
+    "cost_per_t_co2e_in_year": (
+        "Program cost in the year for each tonne CO2-e avoided in the year",
+        "program_cost",
+        "emissions_avoided_in_year_t_co2e",
+    ),
+    "cost_per_t_co2e_to_date": (
+        "Program cost to date for each tonne CO2-e avoided to date",
+        "program_cost_to_date",
+        "emissions_avoided_to_date_t_co2e",
+    ),
+}
+"""For each cost of one of something: its label, the cost, and what it is set over."""
+
 
 def add_money(register: FigureRegister, year: Year) -> None:
     """Add the figures of money spent and not spent, in the council's currency."""
@@ -35,13 +69,11 @@ def add_money(register: FigureRegister, year: Year) -> None:
 
 def _add_avoided(register: FigureRegister, year: Year) -> None:
     currency, prices = year.program.council.currency, year.reporting_year
-    in_year = _kept_out_t(year)[0]
+    in_year, _ = _kept_out_t(year)
     levy, fee = prices.landfill_levy_per_t, prices.gate_fee_per_t
-    kept, of_levy, of_fee = (
-        of_figures("kept_out_of_landfill_t"),
-        of_key("reporting_years.landfill_levy_per_t", levy),
-        of_key("reporting_years.gate_fee_per_t", fee),
-    )
+    kept = of_figures("kept_out_of_landfill_t")
+    of_levy = of_key("reporting_years.landfill_levy_per_t", levy)
+    of_fee = of_key("reporting_years.gate_fee_per_t", fee)
     register.add_draws(
         "avoided_disposal_cost",
         "Levy and gate fee not paid in the year",
@@ -50,31 +82,31 @@ def _add_avoided(register: FigureRegister, year: Year) -> None:
         "Tonnes kept out of landfill × levy and gate fee of the year.",
         (*kept, of_levy, of_fee),
     )
+    method = "Tonnes kept out of landfill × price of the year."
     for figure_id, label, price, key in (
         ("avoided_levy", "Levy not paid in the year", levy, of_levy),
         ("avoided_gate_fee", "Gate fee not paid in the year", fee, of_fee),
     ):
-        register.add_draws(
-            figure_id,
-            label,
-            in_year * price,
-            currency,
-            "Tonnes kept out of landfill × price of the year.",
-            (*kept, key),
-        )
-    if year.cost.lines_count:
-        register.add_draws(
-            "net_program_cost",
-            "Program cost in the year less levy and gate fee not paid",
-            year.cost.in_year - in_year * (levy + fee),
-            currency,
-            "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
-            "Collection is not counted as saved, since rounds stay as they are.",
-            of_figures("program_cost", "avoided_disposal_cost"),
-        )
-    else:
-        label = "Program cost in the year less levy and gate fee not paid"
-        register.add_exact("net_program_cost", label, None, currency, NO_LEDGER, ())
+        draws = avoided_disposal_cost(in_year, price, 0.0)
+        register.add_draws(figure_id, label, draws, currency, method, (*kept, key))
+    _add_net_cost(register, year, avoided_disposal_cost(in_year, levy, fee))
+
+
+def _add_net_cost(register: FigureRegister, year: Year, avoided: NDArray[np.float64]) -> None:
+    name, currency = "net_program_cost", year.program.council.currency
+    label = "Program cost in the year less levy and gate fee not paid"
+    if not year.cost.lines_count:
+        register.add_exact(name, label, None, currency, NO_LEDGER, ())
+        return
+    register.add_draws(
+        name,
+        label,
+        year.cost.in_year - avoided,
+        currency,
+        "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
+        "Collection is not counted as saved, since rounds stay as they are.",
+        of_figures("program_cost", "avoided_disposal_cost"),
+    )
 
 
 def _add_counted_unit_costs(register: FigureRegister, year: Year) -> None:
@@ -117,56 +149,20 @@ def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 def _add_unit_costs(register: FigureRegister, year: Year) -> None:
     avoided = year.emissions
     in_year, to_date = _kept_out_t(year)
-    in_use = year.diversion.bins_in_use.sum(axis=1)[:, -1]
-    of_year, so_far = year.cost.in_year, year.cost.to_date
-    for name, label, cost, quantity, inputs in (
-        (
-            "cost_per_bin_in_use",
-            "Program cost to date for each bin still in use at the end of the year",
-            so_far,
-            in_use,
-            ("program_cost_to_date", "bins_in_use"),
-        ),
-        (
-            "cost_per_t_kept_out",
-            "Program cost in the year for each tonne kept out in the year",
-            of_year,
-            in_year,
-            ("program_cost", "kept_out_of_landfill_t"),
-        ),
-        (
-            "cost_per_t_kept_out_to_date",
-            "Program cost to date for each tonne kept out to date",
-            so_far,
-            to_date,
-            ("program_cost_to_date", "kept_out_of_landfill_to_date_t"),
-        ),
-        (
-            "cost_per_t_co2e",
-            "Program cost in the year for each tonne CO2-e that the year's scraps "
-            "avoid over 100 years",
-            of_year,
-            avoided.over_100_years.net_t_co2e,
-            ("program_cost", "emissions_avoided_100_years_t_co2e"),
-        ),
-        (
-            "cost_per_t_co2e_in_year",
-            "Program cost in the year for each tonne CO2-e avoided in the year",
-            of_year,
-            avoided.in_year.net_t_co2e,
-            ("program_cost", "emissions_avoided_in_year_t_co2e"),
-        ),
-        (
-            "cost_per_t_co2e_to_date",
-            "Program cost to date for each tonne CO2-e avoided to date",
-            so_far,
-            avoided.to_date.net_t_co2e,
-            ("program_cost_to_date", "emissions_avoided_to_date_t_co2e"),
-        ),
-    ):
-        one = "bin" if name == "cost_per_bin_in_use" else "t"
+    quantities = {
+        "bins_in_use": year.diversion.bins_in_use.sum(axis=1)[:, -1],
+        "kept_out_of_landfill_t": in_year,
+        "kept_out_of_landfill_to_date_t": to_date,
+        "emissions_avoided_100_years_t_co2e": avoided.over_100_years.net_t_co2e,
+        "emissions_avoided_in_year_t_co2e": avoided.in_year.net_t_co2e,
+        "emissions_avoided_to_date_t_co2e": avoided.to_date.net_t_co2e,
+    }
+    costs = {"program_cost": year.cost.in_year, "program_cost_to_date": year.cost.to_date}
+    for name, (label, cost_id, quantity_id) in UNIT_COSTS.items():
+        one = "bin" if quantity_id == "bins_in_use" else "t"
+        draws = cost_per_unit(costs[cost_id], quantities[quantity_id])
         unit = f"{year.program.council.currency} per {one}"
-        _add_ratio(register, name, label, cost_per_unit(cost, quantity), unit, inputs)
+        _add_ratio(register, name, label, draws, unit, (cost_id, quantity_id))
 
 
 def _add_ratio(
