@@ -6,6 +6,7 @@
    `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
+   `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
 4. `explain` walks from one figure to the records and published factors behind it.
@@ -26,6 +27,8 @@ from planner.errors import ProgramError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.figures import FigureRegister
 from planner.loading import LoadResult, load_files
+from planner.ordering.allocation import read_allocated
+from planner.ordering.steps import plan_order
 from planner.paths import (
     CHECKS_FILE,
     PROGRAM_FILE,
@@ -42,6 +45,8 @@ from planner.report.folder import (
     write_report,
 )
 from planner.report.notes import choose_year, report_notes
+from planner.report.orders import check_absent, write_order
+from planner.report.plan.making import SizeResult, make_plan_of
 from planner.report.register import register_year
 from planner.report.word import copy_template as copy_template
 from planner.report.word import open_template
@@ -70,6 +75,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     import polars as pl
+
+    from planner.ordering.plan import OrderPlan
+    from planner.ordering.steps import Asked
 
     Progress = Callable[[str], None]
 
@@ -240,6 +248,38 @@ def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = F
 
 
 @dataclass(frozen=True)
+class OrderResult:
+    """An order that was planned, and its files; none where no plan meets every limit."""
+
+    program: Program
+    plan: OrderPlan
+    files: tuple[Path, ...]
+
+
+def order(
+    folder: Path,
+    asked: Asked,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> OrderResult:
+    """Plan the cheapest order for the hand-over days ahead, and write it.
+
+    Raises
+    ------
+    ProgramError, StoreError, OrderError
+        Nothing was written; the message says what to mend.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    check_absent(folder, asked.from_date, force=force or dry_run)
+    allocated = read_allocated(folder)
+    plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
+    is_written = plan.solution is not None and not dry_run
+    return OrderResult(program, plan, write_order(folder, plan, program) if is_written else ())
+
+
+@dataclass(frozen=True)
 class ReportResult:
     """Figures of one reporting year, the files that hold them, and what to know of them."""
 
@@ -247,6 +287,26 @@ class ReportResult:
     register: FigureRegister
     files: tuple[Path, ...]
     notes: tuple[str, ...]
+
+
+def size(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> SizeResult:
+    """Plan how many bins to give, to whom, for what money, and write the sizing folder.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    label
+        Reporting year to plan, as "2026-27"; by default the one after the newest record.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    return make_plan_of(folder, read_program(folder / PROGRAM_FILE), label, progress)
 
 
 def report(

@@ -18,10 +18,12 @@ from planner.cli import (
     load,
     loads,
     new,
+    order,
     report,
     restore,
     retain,
     sample,
+    size,
     undo,
     withdraw,
 )
@@ -43,6 +45,8 @@ app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)
 app.command("withdraw")(withdraw.withdraw)
 app.command("sample")(sample.sample)
+app.command("size")(size.size)
+app.command("order")(order.order)
 app.command("check")(check.check)
 app.command("duplicates")(duplicates.duplicates)
 app.command("backup")(backup.backup)

@@ -1,0 +1,123 @@
+"""planner order: purchase orders for worms, bins and bedding, dated to the hand-over days."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, command, say
+from planner.ordering.plan import cost_by_supplier, order_lines
+from planner.ordering.solving import DEFAULT_GAP, DEFAULT_SECONDS, Effort
+from planner.ordering.steps import DAYS_AHEAD, Asked
+from planner.report.orders import clash_lines
+from planner.report.wording import Wording
+
+if TYPE_CHECKING:
+    from planner.run import OrderResult
+
+CLASH = 2
+
+
+def order(
+    program: ProgramFolder = Path(),
+    *,
+    from_day: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            "--from", formats=["%Y-%m-%d"], help="First day for orders; today unless said."
+        ),
+    ] = None,
+    until: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"], help="Last hand-over day to serve; a year on unless said."
+        ),
+    ] = None,
+    forecast: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Forecast with the columns date, coldest_c, warmest_c [°C]; "
+            "normals of program.toml for other days.",
+        ),
+    ] = None,
+    gap: Annotated[
+        float,
+        typer.Option(min=0.0, max=0.5, help="Share by which the cost may miss the least."),
+    ] = DEFAULT_GAP,
+    seconds: Annotated[
+        float, typer.Option(min=1.0, help="Longest search for the cheapest plan [s].")
+    ] = DEFAULT_SECONDS,
+    accept_changes: Annotated[
+        bool,
+        typer.Option(
+            "--accept-changes", help="Where no plan meets every limit, plan with the least change."
+        ),
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be ordered and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the order anew.")] = False,
+) -> None:
+    """Plan the cheapest order for the hand-over days ahead and write it."""
+    first = from_day.date() if from_day else dt.datetime.now().astimezone().date()
+    last = until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
+    effort = Effort(gap, seconds)
+    asked = Asked(first, last, forecast, effort, accepts_changes=accept_changes)
+    result = run.order(program, asked, dry_run=dry_run, force=force, progress=say)
+    _print_clashes(result)
+    if result.plan.solution is None:
+        say("Change a limit, a date or an offer; or plan with the least change:")
+        days = ("--from", str(first), "--until", str(last))
+        say(f"  {command('order', *days, '--accept-changes', program=program)}")
+        raise typer.Exit(CLASH)
+    _print_plan(result)
+    _print_next(result, program)
+
+
+def _print_clashes(result: OrderResult) -> None:
+    for line in clash_lines(result.plan, Wording.of(result.program)):
+        typer.echo(line)
+
+
+def _print_plan(result: OrderResult) -> None:
+    plan, wording = result.plan, Wording.of(result.program)
+    solution = plan.solution
+    if solution is None:
+        return
+    days = plan.demand.events
+    booked = wording.number(float(days.booked_count.sum()))
+    typer.echo(
+        f"{len(days.event_ids)} hand-over days, {booked} households booked, "
+        f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
+    )
+    costs = cost_by_supplier(order_lines(solution))
+    for row in costs.iter_rows(named=True):
+        name = plan.problem.suppliers[row["supplier_id"]].supplier_name
+        amount = wording.money(row["landed_amount"])
+        count = row["deliveries_count"]
+        typer.echo(f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}")
+    typer.echo(
+        f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
+        f"{wording.share(solution.gap, 2)}"
+        f"{' (time limit reached)' if solution.reached_limit else ''}."
+    )
+    for note in plan.notes:
+        typer.echo(f"Note: {note}")
+
+
+def _print_next(result: OrderResult, program: Path) -> None:
+    if not result.files:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo("\nFiles:")
+    for path in result.files:
+        typer.echo(f"  {path}")
+    to_load = next(path for path in result.files if path.name == "orders_to_load.xlsx")
+    say("\nNext: have the sheet Approval signed and send each supplier its sheet. Then load")
+    say("what was ordered, so that the next order takes it into account:")
+    say(f"  {command('load', to_load, program=program)}")

@@ -1,0 +1,1 @@
+"""Ordering: quantities, dates and the cheapest purchase plan."""

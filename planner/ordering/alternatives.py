@@ -1,0 +1,107 @@
+"""Other choices of suppliers that cost little more than the cheapest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from planner.errors import OrderError
+from planner.ordering.solving import solve
+
+if TYPE_CHECKING:
+    from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.solving import Effort, Solution
+
+WITHIN_SHARE = 0.02
+"""How much dearer a choice may be to be worth listing."""
+
+SEARCHES_MOST = 16
+"""Searches for other choices before an end is made."""
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """A plan without some suppliers.
+
+    Attributes
+    ----------
+    without
+        Suppliers from whom nothing is bought though the cheapest plan does.
+    more_cost
+        Landed cost beyond that of the cheapest plan; None where there is no plan.
+    suppliers, deliveries_count
+        Who delivers then, and how often; empty and 0 without a plan.
+    """
+
+    without: tuple[str, ...]
+    more_cost: float | None
+    suppliers: tuple[str, ...] = ()
+    deliveries_count: int = 0
+
+
+def find_alternatives(
+    problem: PurchaseProblem,
+    best: Solution,
+    effort: Effort,
+    within_share: float = WITHIN_SHARE,
+    searches_most: int = SEARCHES_MOST,
+) -> tuple[Alternative, ...]:
+    """Find every choice of suppliers that is dearer by no more than a share.
+
+    Each supplier of the cheapest plan is left out in turn, then of each choice that is near
+    enough each supplier left. Leaving out more never makes a plan cheaper, so none that
+    is near is missed, unless the searches run out first.
+
+    Parameters
+    ----------
+    problem, best
+        The purchase problem and its cheapest plan.
+    effort
+        Gap and time of each search.
+    within_share
+        How much dearer a choice may be.
+    searches_most
+        Most searches.
+
+    Returns
+    -------
+    tuple of Alternative
+        Those near enough, and one for each supplier of the cheapest plan whose leaving out
+        costs more or leaves no plan; the cheapest first, those without a plan last.
+    """
+    waiting = [(supplier,) for supplier in best.suppliers]
+    found: dict[tuple[str, ...], Alternative] = {}
+    while waiting and len(found) < searches_most:
+        barred = waiting.pop(0)
+        if barred in found:
+            continue
+        one = found[barred] = _without(problem, best, barred, effort)
+        if is_near(one, best.cost, within_share):
+            waiting += [tuple(sorted({*barred, supplier})) for supplier in one.suppliers]
+    told = [
+        one
+        for barred, one in found.items()
+        if len(barred) == 1 or is_near(one, best.cost, within_share)
+    ]
+    return tuple(
+        sorted(told, key=lambda one: (one.more_cost is None, one.more_cost or 0.0, one.without))
+    )
+
+
+def _without(
+    problem: PurchaseProblem, best: Solution, without: tuple[str, ...], effort: Effort
+) -> Alternative:
+    barred = problem.barred_suppliers | set(without)
+    try:
+        solution = solve(replace(problem, barred_suppliers=barred), effort)
+    except OrderError:
+        solution = None
+    if solution is None:
+        return Alternative(without, None)
+    more = max(0.0, solution.cost - best.cost)
+    return Alternative(without, more, solution.suppliers, len(solution.pallets_count))
+
+
+def is_near(one: Alternative, best_cost: float, within_share: float = WITHIN_SHARE) -> bool:
+    """Tell whether a choice is dear by no more than a share of the cheapest plan."""
+    return one.more_cost is not None and one.more_cost <= within_share * best_cost

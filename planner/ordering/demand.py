@@ -1,0 +1,264 @@
+"""What the hand-over days ahead need: bins by model, worms alive, bedding."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+from planner.ordering.spares import Schedule, demand_pmf, needed_count, raise_level, schedule
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.program.ordering import Ordering
+    from planner.worms.transit import LossLaw
+
+WORMS = "worms"
+CERTAIN = 1.0 - 1e-9
+
+
+@dataclass(frozen=True)
+class Events:
+    """Hand-over days ahead, in order of time.
+
+    Attributes
+    ----------
+    event_ids, event_dates, places_names
+        Code, day and place of each.
+    booked_count
+        Households that may be served, shape (events,).
+    """
+
+    event_ids: tuple[str, ...]
+    event_dates: tuple[dt.date, ...]
+    places_names: tuple[str, ...]
+    booked_count: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What all hand-over days need, at the levels of service.
+
+    Attributes
+    ----------
+    bins
+        For each bin model, what must have been bought by each event.
+    show_ups_count
+        Households for whom worms and bedding must be there, by event, shape (events,).
+    worms_level
+        Probability that so many are enough at each event, (events,).
+    bedding_households_count
+        Households for whom bedding must have come by each event in all, (events,).
+    overall_shortage_most
+        Sum of the chances of all items: the chance that anything runs short anywhere is
+        no larger.
+    """
+
+    events: Events
+    model_shares: Mapping[str, float]
+    bins: Mapping[str, Schedule]
+    show_ups_count: NDArray[np.int64]
+    worms_level: NDArray[np.float64]
+    bedding_households_count: NDArray[np.int64]
+    overall_shortage_most: float
+
+
+def plan_demand(
+    events: Events,
+    model_shares: Mapping[str, float],
+    bins_in_stock: Mapping[str, int],
+    settings: Ordering,
+) -> Demand:
+    """Find the quantities that keep the levels of service at each event and over all.
+
+    The chance that anything runs short anywhere is shared out equally among bin models,
+    worms and bedding; the chances of parts add up to at least that of the whole, so the
+    overall level is kept whatever hangs together.
+
+    Parameters
+    ----------
+    events
+        Hand-over days ahead.
+    model_shares
+        Share of the households that take each bin model, adding up to 1.
+    bins_in_stock
+        Usable bins in store, by model.
+    settings
+        Levels of service, show-up share, shares broken and faulty.
+    """
+    models = [model for model, share in model_shares.items() if share > 0.0]
+    item_level = 1.0 - (1.0 - settings.overall_service_level) / (len(models) + 2)
+    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
+    bins = {
+        model: schedule(
+            events.booked_count,
+            settings.show_up_share * model_shares[model],
+            usable,
+            settings.event_service_level,
+            item_level,
+            bins_in_stock.get(model, 0),
+        )
+        for model in models
+    }
+    show_ups, worms_level = live_show_ups(
+        events.booked_count, settings.show_up_share, settings.event_service_level, item_level
+    )
+    bedding = schedule(
+        events.booked_count,
+        settings.show_up_share,
+        1.0,
+        settings.event_service_level,
+        item_level,
+    )
+    chances = [1.0 - one.overall_level for one in (*bins.values(), bedding)]
+    shortage = float(sum(chances) + 1.0 - np.prod(worms_level))
+    return Demand(
+        events, dict(model_shares), bins, show_ups, worms_level, bedding.bought_count, shortage
+    )
+
+
+def live_show_ups(
+    booked_count: NDArray[np.int64], show_up_share: float, event_level: float, overall_level: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Households for whom worms must be alive at each event; what is left over is not kept.
+
+    Parameters
+    ----------
+    booked_count
+        Households booked, shape (events,).
+    show_up_share
+        Probability that one comes.
+    event_level, overall_level
+        Levels of service; events are independent, so the overall level is a product.
+
+    Returns
+    -------
+    tuple of ndarray
+        Households, and the probability that no more come, each of shape (events,).
+
+    Examples
+    --------
+    >>> counts, levels = live_show_ups(np.array([100, 100]), 0.85, 0.95, 0.9)
+    >>> counts.tolist(), bool(levels.prod() >= 0.9)
+    ([91, 91], True)
+    """
+    booked = np.asarray(booked_count, dtype=np.int64)
+    level = raise_level(
+        lambda common: float(
+            np.prod(
+                stats.binom.cdf(stats.binom.ppf(common, booked, show_up_share), booked,
+                                show_up_share)
+            )
+        ),
+        event_level,
+        overall_level,
+    )  # fmt: skip
+    counts = stats.binom.ppf(level, booked, show_up_share).astype(np.int64)
+    return counts, np.asarray(stats.binom.cdf(counts, booked, show_up_share))
+
+
+def sent_kg_for(
+    booked_count: int,
+    show_up_share: float,
+    worms_kg_per_bin: float,
+    level: float,
+    survival: NDArray[np.float64],
+) -> float:
+    """Least mass to send so that, after losses, all who come have their starter.
+
+    Parameters
+    ----------
+    booked_count, show_up_share
+        Households booked, and the probability that one comes.
+    worms_kg_per_bin
+        Starter [kg].
+    level
+        Probability with which it must be enough.
+    survival
+        Equally likely shares of the mass that arrive alive, shape (nodes,).
+
+    Returns
+    -------
+    float
+        Mass to send [kg].
+
+    Notes
+    -----
+    Least W with mean over nodes of P(show-ups ≤ W s / w) ≥ level, by bisection between
+    the mass that the best and the worst node ask for.
+
+    Examples
+    --------
+    >>> round(sent_kg_for(100, 0.85, 0.25, 0.95, np.array([0.9])), 2)
+    25.28
+    """
+    enough = stats.binom.ppf(level, booked_count, show_up_share) * worms_kg_per_bin
+    low = float(stats.binom.ppf(0.5, booked_count, show_up_share) * worms_kg_per_bin * 0.5)
+    high = max(float(booked_count * worms_kg_per_bin / survival.min()), enough)
+
+    def reached(mass_kg: float) -> bool:
+        households = np.floor(mass_kg * survival / worms_kg_per_bin + ROUNDING)
+        return bool(stats.binom.cdf(households, booked_count, show_up_share).mean() >= level)
+
+    for _ in range(MASS_STEPS):
+        middle = (low + high) / 2.0
+        if reached(middle):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+ROUNDING = 1e-9
+MASS_STEPS = 45
+"""Halvings of the search for a mass: far below a gram."""
+
+
+def sent_kg_by_law(
+    booked_count: int, level: float, settings: Ordering, starter_kg: float, law: LossLaw,
+    heat: float, held_days: int,
+) -> float:
+    """Least mass to send under a supplier's law of losses, heat on the way and holding.
+
+    Parameters
+    ----------
+    booked_count, level
+        Households booked, and the probability with which the mass must be enough.
+    settings
+        Show-up share and holding loss.
+    starter_kg
+        Worms for a bin [kg].
+    law
+        The supplier's losses on the way.
+    heat
+        Mean heat multiplier of the days on the way.
+    held_days
+        Days between arrival and hand-over.
+    """  # fmt: skip
+    alive = (1.0 - law.nodes()) ** heat
+    alive = alive * (1.0 - settings.holding_loss_share_per_day) ** held_days
+    return sent_kg_for(booked_count, settings.show_up_share, starter_kg, level, alive)
+
+
+def expected_count(booked_count: NDArray[np.int64], share: float) -> NDArray[np.float64]:
+    """Households expected at each event."""
+    return np.asarray(booked_count * share, dtype=np.float64)
+
+
+__all__ = [
+    "WORMS",
+    "Demand",
+    "Events",
+    "demand_pmf",
+    "live_show_ups",
+    "needed_count",
+    "plan_demand",
+    "sent_kg_by_law",
+    "sent_kg_for",
+]

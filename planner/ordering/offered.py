@@ -1,0 +1,92 @@
+"""Suppliers and their offers, from the records."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from planner.ordering.demand import WORMS
+from planner.ordering.problem import Offer, PriceStep, Supplier
+from planner.tables.purchases import BREAKS
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    import polars as pl
+
+
+def read_suppliers(suppliers: pl.DataFrame) -> dict[str, Supplier]:
+    """Read what a delivery of each supplier costs.
+
+    Parameters
+    ----------
+    suppliers
+        Frame of tables.Suppliers.
+    """
+    return {
+        row["supplier_id"]: Supplier(
+            row["supplier_id"],
+            row["supplier_name"],
+            row["minimum_order_amount"] or 0.0,
+            row["freight_per_delivery"],
+            row["freight_per_pallet"],
+        )
+        for row in suppliers.iter_rows(named=True)
+    }
+
+
+def read_offers(
+    offers: pl.DataFrame, items: Collection[str], species: Collection[str]
+) -> dict[str, Offer]:
+    """Read the offers that serve what is needed.
+
+    Parameters
+    ----------
+    offers
+        Frame of tables.Offers.
+    items
+        Bin models and bedding materials that are needed.
+    species
+        Species of worms that the council takes; others are left out, mixed ones too.
+    """
+    known = {folded(name): name for name in items}
+    taken = {folded(name) for name in species}
+    found = {}
+    for row in offers.iter_rows(named=True):
+        name = folded(row["item_id"])
+        is_live = row["item_kind"] == WORMS
+        item = (WORMS if name in taken else None) if is_live else known.get(name)
+        if item is not None:
+            found[row["offer_id"]] = _offer(row, item)
+    return found
+
+
+def folded(name: str) -> str:
+    """Write a name without case and spaces around it.
+
+    Examples
+    --------
+    >>> folded(" Eisenia  Fetida")
+    'eisenia fetida'
+    """
+    return " ".join(name.split()).casefold()
+
+
+def _offer(row: dict[str, Any], item: str) -> Offer:
+    breaks = [
+        PriceStep(row[f"{name}_from_packs_count"], row[f"{name}_price_per_pack"])
+        for name in BREAKS
+        if row[f"{name}_from_packs_count"] is not None
+    ]
+    return Offer(
+        row["offer_id"],
+        row["supplier_id"],
+        row["item_kind"],
+        item,
+        row["item_id"],
+        row["pack_quantity"],
+        row["packs_per_pallet"],
+        row["minimum_packs_count"],
+        row["weekly_limit_packs_count"],
+        row["price_break_kind"] == "incremental",
+        (PriceStep(1, row["price_per_pack"]), *breaks),
+    )

@@ -1,0 +1,270 @@
+"""The plan of an order: what is bought, from whom, when it comes, and what it costs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.ordering.demand import WORMS
+from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
+
+if TYPE_CHECKING:
+    from planner.ordering.alternatives import Alternative
+    from planner.ordering.clashes import Clashes
+    from planner.ordering.demand import Demand
+    from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.solving import Solution
+    from planner.program.ordering import Ordering
+    from planner.worms.starter import RunIn
+    from planner.worms.transit import LossLaw
+
+
+@dataclass(frozen=True)
+class OrderPlan:
+    """Everything that an order rests on, and the order where there is one.
+
+    Attributes
+    ----------
+    from_date
+        First day on which may be ordered.
+    demand, problem
+        Quantities needed, and the purchase problem they make.
+    solution
+        The cheapest plan; None where no plan meets every limit.
+    clashes
+        What mends it then.
+    alternatives
+        Other choices of suppliers.
+    laws
+        Losses of live worms, by supplier.
+    starter_kg
+        Worms for a bin [kg].
+    run_in
+        What a bin of each model takes of its household's scraps at first.
+    reconciled
+        Rows of the query stock_reconciled.
+    notes
+        What the officer should know.
+    """
+
+    from_date: dt.date
+    settings: Ordering
+    demand: Demand
+    problem: PurchaseProblem
+    solution: Solution | None
+    clashes: Clashes | None
+    alternatives: tuple[Alternative, ...]
+    laws: dict[str, LossLaw]
+    starter_kg: float
+    run_in: dict[str, RunIn]
+    reconciled: pl.DataFrame
+    notes: tuple[str, ...] = ()
+
+
+def order_lines(solution: Solution) -> pl.DataFrame:
+    """Lines of the order, by supplier and day of delivery.
+
+    Returns
+    -------
+    DataFrame
+        slot, supplier_id, offer_id, item_kind, item_id, order_date, dispatch_date,
+        delivery_date, packs_count, pack_quantity, ordered_quantity, goods_amount, and
+        freight_amount: of the whole delivery, on its first line.
+    """
+    problem = solution.problem
+    rows = []
+    charged: set[int] = set()
+    for one in solution.purchases:
+        line = problem.lines[one.line]
+        offer, slot = problem.offers[line.offer], problem.slots[line.slot]
+        freight = 0.0 if line.slot in charged else solution.freight(line.slot)
+        charged.add(line.slot)
+        rows.append(
+            (
+                line.slot,
+                slot.supplier_id,
+                offer.offer_id,
+                offer.item_kind,
+                offer.item_name,
+                line.order_date,
+                slot.dispatch_date,
+                slot.delivery_date,
+                one.packs_count,
+                offer.pack_quantity,
+                one.packs_count * offer.pack_quantity,
+                one.goods_amount,
+                freight,
+                slot.held_chance if offer.is_live else 0.0,
+            )
+        )
+    lines = pl.DataFrame(rows, schema=LINE_COLUMNS, orient="row")
+    # a delivery is one order, placed in time for the slowest of its lines
+    first = pl.col("order_date").min().over("slot")
+    return lines.with_columns(order_date=first).sort(
+        "order_date", "supplier_id", "delivery_date", "item_kind", "item_id", "offer_id"
+    )
+
+
+LINE_COLUMNS = {
+    "slot": pl.Int64(),
+    "supplier_id": pl.String(),
+    "offer_id": pl.String(),
+    "item_kind": pl.String(),
+    "item_id": pl.String(),
+    "order_date": pl.Date(),
+    "dispatch_date": pl.Date(),
+    "delivery_date": pl.Date(),
+    "packs_count": pl.Int64(),
+    "pack_quantity": pl.Float64(),
+    "ordered_quantity": pl.Float64(),
+    "goods_amount": pl.Float64(),
+    "freight_amount": pl.Float64(),
+    "held_chance": pl.Float64(),
+}
+
+
+def cost_by_quarter(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
+    """Landed cost of the deliveries of each quarter, beside its budget.
+
+    Parameters
+    ----------
+    plan
+        The plan; quarters without a budget are those of its program file alone.
+    lines
+        As by `order_lines`.
+
+    Returns
+    -------
+    DataFrame
+        begins, landed_amount, budget; a row with begins null for days without a budget.
+    """
+    edges = [one.begins for one in plan.problem.quarters]
+    quarter = pl.Series([_quarter(day, edges) for day in lines["delivery_date"]], dtype=pl.Date)
+    landed = (
+        lines.with_columns(begins=quarter)
+        .group_by("begins")
+        .agg(landed_amount=(pl.col("goods_amount") + pl.col("freight_amount")).sum())
+    )
+    budgets = pl.DataFrame(
+        {"begins": edges, "budget": [one.budget for one in plan.problem.quarters]},
+        schema={"begins": pl.Date, "budget": pl.Float64},
+    )
+    joined = budgets.join(landed, on="begins", how="full", coalesce=True, nulls_equal=True)
+    return joined.select("begins", pl.col("landed_amount").fill_null(0.0), "budget").sort(
+        "begins", nulls_last=True
+    )
+
+
+def _quarter(day: dt.date, edges: list[dt.date]) -> dt.date | None:
+    before = [edge for edge in edges if edge <= day]
+    return before[-1] if before else None
+
+
+def cost_by_supplier(lines: pl.DataFrame) -> pl.DataFrame:
+    """Goods, freight and deliveries of each supplier."""
+    return (
+        lines.group_by("supplier_id")
+        .agg(
+            goods_amount=pl.col("goods_amount").sum(),
+            freight_amount=pl.col("freight_amount").sum(),
+            deliveries_count=pl.col("slot").n_unique().cast(pl.Int64),
+        )
+        .with_columns(landed_amount=pl.col("goods_amount") + pl.col("freight_amount"))
+        .sort("landed_amount", "supplier_id", descending=[True, False])
+    )
+
+
+def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
+    """What each hand-over day has, and how sure it is to have enough.
+
+    Returns
+    -------
+    DataFrame
+        event_id, event_date, place, booked_count, expected_count, bins_bought_count (of all
+        models by then), bins_level (least of the models, by what was really bought),
+        show_ups_count (for whom worms must be there), worms_alive_kg (that they need),
+        worms_sent_kg (for them, before losses), worms_level.
+    """
+    events, settings = plan.demand.events, plan.settings
+    bought = {model: _bought_by_event(plan, lines, model) for model in plan.demand.bins}
+    levels = _bins_levels(plan, bought)
+    return pl.DataFrame(
+        {
+            "event_id": events.event_ids,
+            "event_date": events.event_dates,
+            "place": events.places_names,
+            "booked_count": events.booked_count,
+            "expected_count": events.booked_count * settings.show_up_share,
+            "bins_bought_count": sum(bought.values()),
+            "bins_level": levels,
+            "show_ups_count": plan.demand.show_ups_count,
+            "worms_alive_kg": plan.demand.show_ups_count * plan.starter_kg,
+            "worms_sent_kg": _worms_sent_kg(plan),
+            "worms_level": plan.demand.worms_level,
+        }
+    )
+
+
+def _bought_by_event(plan: OrderPlan, lines: pl.DataFrame, model: str) -> np.ndarray:
+    """Bins of a model that will have come in time for each event, with those on order."""
+    events = plan.demand.events
+    ready = [
+        day - dt.timedelta(days=plan.settings.ready_days_before) for day in events.event_dates
+    ]
+    mine = lines.filter((pl.col("item_kind") == "bins") & (pl.col("item_id") == model))
+    came = [mine.filter(pl.col("delivery_date") <= day)["ordered_quantity"].sum() for day in ready]
+    needed = plan.demand.bins[model].bought_count
+    stored = next(one for one in plan.problem.stored if one.item == model)
+    on_order = needed - stored.quantities
+    return np.asarray(np.maximum(on_order, 0.0) + np.array(came)).astype(np.int64)
+
+
+def _bins_levels(plan: OrderPlan, bought: dict[str, np.ndarray]) -> np.ndarray:
+    settings, demand = plan.settings, plan.demand
+    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
+    booked = np.cumsum(demand.events.booked_count)
+    least = np.ones(len(booked))
+    for model, counts in bought.items():
+        taking = settings.show_up_share * demand.model_shares[model]
+        stock = in_stock(plan, model)
+        levels = [
+            enough_probability(int(count), usable, demand_pmf([total], taking), stock)
+            for count, total in zip(counts, booked, strict=True)
+        ]
+        least = np.minimum(least, levels)
+    return least
+
+
+def in_stock(plan: OrderPlan, stock_item: str) -> int:
+    """Usable bins of a model in store, whole and not below none."""
+    rows = plan.reconciled.filter(pl.col("stock_item") == stock_item)
+    return max(0, int(rows["in_stock_quantity"].sum()))
+
+
+def _worms_sent_kg(plan: OrderPlan) -> np.ndarray:
+    """Mass that is sent for each event."""
+    sent = np.zeros(len(plan.demand.events.event_ids))
+    for (number, _), kilos in (plan.solution.sent_kg if plan.solution else {}).items():
+        sent[number] += kilos
+    return sent
+
+
+def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
+    """Chance that an item runs short at no event at all, by what was really bought."""
+    settings, demand = plan.settings, plan.demand
+    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
+    levels = {
+        model: overall_probability(
+            np.maximum.accumulate(_bought_by_event(plan, lines, model)),
+            usable,
+            demand.events.booked_count,
+            settings.show_up_share * demand.model_shares[model],
+            in_stock(plan, model),
+        )
+        for model in demand.bins
+    }
+    return {**levels, WORMS: float(np.prod(demand.worms_level))}

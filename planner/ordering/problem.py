@@ -1,0 +1,198 @@
+"""What is to be bought, from whom and when it could come: the purchase problem in arrays.
+
+Masses and counts of an offer are in packs; needs are in bins or kilograms. Times are days.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+Lock = Literal["", "held", "late", "not_offered"]
+"""Why a line may not be bought: parcels would be held, it is too late, the offer has ended."""
+
+
+@dataclass(frozen=True)
+class Supplier:
+    """A supplier and what each of its deliveries costs."""
+
+    supplier_id: str
+    supplier_name: str
+    minimum_order_amount: float
+    freight_per_delivery: float
+    freight_per_pallet: float
+
+
+@dataclass(frozen=True)
+class PriceStep:
+    """A price that holds from a number of packs on."""
+
+    from_packs_count: int
+    price_per_pack: float
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A supplier's offer of one item in one pack.
+
+    Attributes
+    ----------
+    item
+        Item that it serves: a bin model, "worms" or a bedding material.
+    item_name
+        What stands on the order: for worms the species.
+    is_incremental
+        Lower prices hold for the packs beyond the break alone, not for all.
+    steps
+        Prices, the first from one pack on.
+    """
+
+    offer_id: str
+    supplier_id: str
+    item_kind: str
+    item: str
+    item_name: str
+    pack_quantity: float
+    packs_per_pallet: int | None
+    minimum_packs_count: int
+    weekly_limit_packs_count: int | None
+    is_incremental: bool
+    steps: tuple[PriceStep, ...]
+
+    @property
+    def is_live(self) -> bool:
+        """Tell whether it is of live worms."""
+        return self.item_kind == "worms"
+
+    def goods_cost(self, packs_count: int) -> float:
+        """Price of so many packs in one order.
+
+        Examples
+        --------
+        >>> steps = (PriceStep(1, 10.0), PriceStep(11, 8.0))
+        >>> offer = Offer("O", "S", "bins", "m", "m", 1.0, None, 1, None, False, steps)
+        >>> offer.goods_cost(20)
+        160.0
+        """
+        reached = [step for step in self.steps if step.from_packs_count <= packs_count]
+        if not reached:
+            return 0.0
+        if not self.is_incremental:
+            return packs_count * reached[-1].price_per_pack
+        ends = [*(step.from_packs_count - 1 for step in reached[1:]), packs_count]
+        begins = [0, *ends[:-1]]
+        return sum(
+            (end - begin) * step.price_per_pack
+            for begin, end, step in zip(begins, ends, reached, strict=True)
+        )
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A day on which a supplier could deliver.
+
+    Attributes
+    ----------
+    quarter
+        Place of its budget in `PurchaseProblem.quarters`; -1 where none holds.
+    held_chance
+        Probability that live worms sent on this day would have to wait.
+    """
+
+    supplier_id: str
+    dispatch_date: dt.date
+    delivery_date: dt.date
+    quarter: int
+    held_chance: float = 0.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """An offer that could be bought for a slot; `lock` says why it may not."""
+
+    offer: int
+    slot: int
+    order_date: dt.date
+    lock: Lock = ""
+
+
+@dataclass(frozen=True)
+class StoredNeed:
+    """Quantities of an item that keeps, to have received by days, beyond what is there.
+
+    Attributes
+    ----------
+    ready_dates
+        Days by which they must be there, rising.
+    quantities
+        Received by then in all, never falling, of the same length [bins or kg].
+    event_ids
+        Hand-over day that asks for each.
+    """
+
+    item: str
+    ready_dates: tuple[dt.date, ...]
+    quantities: NDArray[np.float64]
+    event_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LiveNeed:
+    """Worms that one hand-over day needs alive, and from which slots they could come.
+
+    Attributes
+    ----------
+    needed_kg
+        Alive at the hand-over.
+    slots, sent_kg, held_days
+        Slots from which it can be served; what must be sent from each to serve it alone
+        [kg]; days of holding. All of one length.
+    """
+
+    event_id: str
+    event_date: dt.date
+    needed_kg: float
+    slots: NDArray[np.int64]
+    sent_kg: NDArray[np.float64]
+    held_days: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Quarter:
+    """A budget that holds for deliveries from one day until before another."""
+
+    begins: dt.date
+    ends: dt.date
+    budget: float
+
+
+@dataclass(frozen=True)
+class PurchaseProblem:
+    """Everything that the purchase program is told.
+
+    Attributes
+    ----------
+    suppliers
+        By their code.
+    holding_days_most, holding_kg_most
+        Longest that worms are kept, and most of them at a time.
+    """
+
+    suppliers: Mapping[str, Supplier]
+    offers: tuple[Offer, ...]
+    slots: tuple[Slot, ...]
+    lines: tuple[Line, ...]
+    stored: tuple[StoredNeed, ...]
+    live: tuple[LiveNeed, ...]
+    holding_days_most: int
+    holding_kg_most: float
+    quarters: tuple[Quarter, ...] = ()
+    largest_supplier_share: float = 1.0
+    barred_suppliers: frozenset[str] = field(default_factory=frozenset)

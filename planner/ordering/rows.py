@@ -1,0 +1,97 @@
+"""A linear program put together block by block, each row with a name of what it says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True)
+class RowName:
+    """What a row says: its family, and the places in the problem that it is about."""
+
+    family: str
+    key: tuple[int | str, ...] = ()
+
+
+@dataclass
+class Program:
+    """Columns with costs and limits, and rows between bounds.
+
+    Attributes
+    ----------
+    cost, lower, upper
+        Of each column.
+    is_integer
+        Whether a column is whole.
+    """
+
+    cost: list[NDArray[np.float64]] = field(default_factory=list)
+    lower: list[NDArray[np.float64]] = field(default_factory=list)
+    upper: list[NDArray[np.float64]] = field(default_factory=list)
+    is_integer: list[NDArray[np.int8]] = field(default_factory=list)
+    names: list[RowName] = field(default_factory=list)
+    _columns_count: int = 0
+    _places: list[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]] = field(
+        default_factory=list
+    )
+    _bounds: list[tuple[float, float]] = field(default_factory=list)
+
+    def add_columns(
+        self,
+        count: int,
+        cost: ArrayLike = 0.0,
+        lower: ArrayLike = 0.0,
+        upper: ArrayLike = np.inf,
+        *,
+        whole: bool = False,
+    ) -> NDArray[np.int64]:
+        """Add columns and return their places."""
+        for kept, given in ((self.cost, cost), (self.lower, lower), (self.upper, upper)):
+            kept.append(np.broadcast_to(np.asarray(given, dtype=np.float64), count).copy())
+        self.is_integer.append(np.full(count, int(whole), dtype=np.int8))
+        first = self._columns_count
+        self._columns_count += count
+        return np.arange(first, self._columns_count)
+
+    def add_row(
+        self,
+        name: RowName,
+        columns: ArrayLike,
+        values: ArrayLike,
+        lower: float = -np.inf,
+        upper: float = np.inf,
+    ) -> int:
+        """Add one row and return its place."""
+        places = np.atleast_1d(np.asarray(columns, dtype=np.int64))
+        weights = np.broadcast_to(np.asarray(values, dtype=np.float64), places.shape)
+        row = len(self._bounds)
+        self._places.append((np.full(places.shape, row), places, weights))
+        self._bounds.append((lower, upper))
+        self.names.append(name)
+        return row
+
+    def add_to_row(self, row: int, column: int, value: float) -> None:
+        """Add a column to a row that is there already."""
+        self._places.append((np.array([row]), np.array([column]), np.array([value])))
+
+    def bounds(self) -> NDArray[np.float64]:
+        """Lower and upper bound of every row, shape (rows, 2)."""
+        return np.array(self._bounds, dtype=np.float64).reshape(-1, 2)
+
+    def matrix(self) -> sparse.csr_array:
+        """Rows by columns."""
+        rows, columns, values = (
+            np.concatenate([np.asarray(place[part]) for place in self._places] or [np.zeros(0)])
+            for part in range(3)
+        )
+        shape = (len(self._bounds), self._columns_count)
+        return sparse.csr_array(
+            (values, (rows.astype(np.int64), columns.astype(np.int64))), shape=shape
+        )

@@ -1,0 +1,212 @@
+"""Days on which each supplier could deliver, and the lines that could be ordered for them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from planner.ordering.problem import Line, Slot
+from planner.ordering.working_days import monday_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import polars as pl
+
+    from planner.ordering.problem import Lock, Offer, Quarter
+    from planner.ordering.shipping_window import Weather
+    from planner.ordering.working_days import WorkingDays
+
+EXTRA_HOLDING_DAYS = 4
+"""Days of holding beyond the limit that are looked at when no plan keeps to it."""
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """What fixes the days: today, hand-over days, working days, weather, holding, budgets.
+
+    Attributes
+    ----------
+    from_date
+        First day on which may be ordered.
+    event_dates
+        Hand-over days, rising.
+    """
+
+    from_date: dt.date
+    event_dates: tuple[dt.date, ...]
+    working_days: WorkingDays
+    weather: Weather
+    holding_days_most: int
+    quarters: tuple[Quarter, ...] = ()
+
+    def days_held(self, delivery: dt.date) -> dict[int, int]:
+        """Days for which worms that come on a day are held until each event in reach."""
+        longest = self.holding_days_most + EXTRA_HOLDING_DAYS
+        held = {n: (day - delivery).days for n, day in enumerate(self.event_dates)}
+        return {n: days for n, days in held.items() if 1 <= days <= longest}
+
+    def quarter(self, day: dt.date) -> int:
+        """Place of the budget that holds on a day; -1 where none does."""
+        holding = [n for n, one in enumerate(self.quarters) if one.begins <= day < one.ends]
+        return holding[0] if holding else -1
+
+
+@dataclass(frozen=True)
+class Slots:
+    """Slots, lines and offers in the order in which lines name them.
+
+    Attributes
+    ----------
+    live_slots
+        For each event, the slots from which it could have worms, with the days of holding.
+    warmest_c
+        For each slot of live worms, the warmest hour of each day on the way.
+    """
+
+    offers: tuple[Offer, ...]
+    slots: tuple[Slot, ...]
+    lines: tuple[Line, ...]
+    live_slots: Mapping[int, tuple[tuple[int, int], ...]]
+    warmest_c: Mapping[int, Sequence[float]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Day:
+    dispatch: dt.date
+    delivery: dt.date
+    held_chance: float
+    reach: frozenset[int]
+
+
+def plan_slots(
+    suppliers: pl.DataFrame, offers: pl.DataFrame, read: Mapping[str, Offer], calendar: Calendar
+) -> Slots:
+    """Set out every slot and line of use, locked ones among them.
+
+    Of a week's days one for goods that keep is enough, and those for worms from which no
+    other serves the same events with less holding.
+
+    Parameters
+    ----------
+    suppliers, offers
+        Frames of tables.Suppliers and tables.Offers.
+    read
+        Offers that serve what is needed, by code.
+    calendar
+        Dates and limits.
+    """
+    kept = tuple(read.values())
+    place = {offer.offer_id: number for number, offer in enumerate(kept)}
+    terms = {row["offer_id"]: row for row in offers.iter_rows(named=True)}
+    slots: list[Slot] = []
+    lines: list[Line] = []
+    warmest: dict[int, Sequence[float]] = {}
+    live: dict[int, list[tuple[int, int]]] = {n: [] for n in range(len(calendar.event_dates))}
+    for supplier in suppliers.iter_rows(named=True):
+        mine = [offer for offer in kept if offer.supplier_id == supplier["supplier_id"]]
+        if not mine:
+            continue
+        for day in _days(supplier, mine, calendar):
+            number = len(slots)
+            quarter = calendar.quarter(day.delivery)
+            slots.append(
+                Slot(supplier["supplier_id"], day.dispatch, day.delivery, quarter, day.held_chance)
+            )
+            serves_live = False
+            for offer in mine:
+                if offer.is_live and not calendar.days_held(day.delivery):
+                    continue
+                serves_live |= offer.is_live
+                row = terms[offer.offer_id]
+                lines.append(_line(row, supplier, offer, place[offer.offer_id], number, day,
+                                   calendar))  # fmt: skip
+            if serves_live:
+                warmest[number] = calendar.weather.warmest_c(_on_the_way(day)).tolist()
+                for event, days in calendar.days_held(day.delivery).items():
+                    live[event].append((number, days))
+    return Slots(
+        kept,
+        tuple(slots),
+        tuple(lines),
+        {event: tuple(found) for event, found in live.items()},
+        warmest,
+    )
+
+
+def _on_the_way(day: _Day) -> list[dt.date]:
+    count = (day.delivery - day.dispatch).days
+    return [day.dispatch + dt.timedelta(days=n) for n in range(count + 1)]
+
+
+def _days(supplier: dict[str, Any], offers: list[Offer], calendar: Calendar) -> list[_Day]:
+    """List the days of sending that are of use, in order of time."""
+    sends_live = any(offer.is_live for offer in offers)
+    sends_stored = not all(offer.is_live for offer in offers)
+    weeks: dict[dt.date, list[_Day]] = {}
+    dispatches = calendar.working_days.dispatch_days(
+        calendar.from_date,
+        calendar.event_dates[-1],
+        supplier["first_dispatch_weekday"],
+        supplier["last_dispatch_weekday"],
+    )
+    for dispatch in dispatches:
+        delivery = calendar.working_days.delivery(dispatch, supplier["transit_days"])
+        reach = frozenset(calendar.days_held(delivery)) if sends_live else frozenset()
+        day = _Day(dispatch, delivery, 0.0, reach)
+        chance = calendar.weather.held_chance(_on_the_way(day)) if reach else 0.0
+        weeks.setdefault(monday_of(dispatch), []).append(_Day(dispatch, delivery, chance, reach))
+    kept: list[_Day] = []
+    for days in weeks.values():
+        useful = set(_live_days(days, calendar) if sends_live else [])
+        if sends_stored:
+            useful.add(days[0])
+        kept += sorted(useful, key=lambda day: day.dispatch)
+    return [day for day in kept if day.delivery <= calendar.event_dates[-1]]
+
+
+def _live_days(days: list[_Day], calendar: Calendar) -> list[_Day]:
+    """Keep the days on which worms may travel and that no later one stands in for."""
+    most = calendar.weather.window.held_chance_most
+    useful = [day for day in days if day.reach]
+    is_open = [day for day in useful if day.held_chance <= most]
+    if not is_open:
+        return sorted(useful, key=lambda day: day.held_chance)[:1]
+    return [
+        day
+        for number, day in enumerate(is_open)
+        if not any(
+            _in_limit(day, calendar) <= _in_limit(later, calendar)
+            for later in is_open[number + 1 :]
+        )
+    ]
+
+
+def _in_limit(day: _Day, calendar: Calendar) -> frozenset[int]:
+    held = calendar.days_held(day.delivery)
+    return frozenset(n for n, days in held.items() if days <= calendar.holding_days_most)
+
+
+def _line(
+    terms: dict[str, Any],
+    supplier: dict[str, Any],
+    offer: Offer,
+    place: int,
+    slot: int,
+    day: _Day,
+    calendar: Calendar,
+) -> Line:
+    order_by = calendar.working_days.order_by(
+        day.dispatch, terms["lead_days"], supplier["order_by_weekday"]
+    )
+    latest = min(order_by, terms["valid_until_date"])
+    earliest = max(calendar.from_date, terms["valid_from_date"])
+    lock: Lock = ""
+    if order_by < calendar.from_date:
+        lock = "late"
+    elif latest < earliest:
+        lock = "not_offered"
+    elif offer.is_live and day.held_chance > calendar.weather.window.held_chance_most:
+        lock = "held"
+    return Line(place, slot, max(latest, calendar.from_date), lock)

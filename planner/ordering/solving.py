@@ -1,0 +1,239 @@
+"""Solve a purchase program and read the purchases off."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from scipy import optimize
+
+from planner.errors import OrderError
+from planner.ordering.model import PurchaseModel, build_model
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.rows import Program
+
+Outcome = Literal["solved", "infeasible"]
+
+_LIMIT_REACHED, _INFEASIBLE = 1, 2
+DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How near to the least cost to come, and how long to search at most.
+
+    Attributes
+    ----------
+    gap
+        Share by which the cost may lie above what is proven to be the least.
+    seconds
+        Time limit of one search.
+    """
+
+    gap: float = DEFAULT_GAP
+    seconds: float = DEFAULT_SECONDS
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a search found.
+
+    Attributes
+    ----------
+    values
+        Of every column; None where nothing was found.
+    objective, bound
+        Cost found, and the cost below which none can be.
+    gap
+        Share of the cost that lies between them.
+    seconds
+        Time it took.
+    reached_limit
+        The time limit ended the search.
+    """
+
+    outcome: Outcome
+    values: NDArray[np.float64] | None
+    objective: float
+    bound: float
+    gap: float
+    seconds: float
+    reached_limit: bool = False
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """Packs bought of a line, with the price of the goods."""
+
+    line: int
+    packs_count: int
+    goods_amount: float
+
+
+@dataclass(frozen=True)
+class Solution:
+    """A purchase plan.
+
+    Attributes
+    ----------
+    purchases
+        Lines with at least one pack, in order of slot and line.
+    pallets_count
+        Pallets of each slot that has a delivery.
+    sent_kg
+        Worms sent, by live need and slot.
+    cost, bound, gap, seconds, reached_limit
+        Landed cost, and what is proven of it.
+    """
+
+    problem: PurchaseProblem
+    purchases: tuple[Purchase, ...]
+    pallets_count: dict[int, int]
+    sent_kg: dict[tuple[int, int], float]
+    cost: float
+    bound: float
+    gap: float
+    seconds: float
+    reached_limit: bool
+
+    @property
+    def suppliers(self) -> tuple[str, ...]:
+        """Codes of the suppliers from whom something is bought."""
+        lines = (self.problem.lines[one.line] for one in self.purchases)
+        return tuple(sorted({self.problem.slots[line.slot].supplier_id for line in lines}))
+
+    def freight(self, slot: int) -> float:
+        """Freight of a slot's delivery."""
+        supplier = self.problem.suppliers[self.problem.slots[slot].supplier_id]
+        pallets = self.pallets_count[slot]
+        return supplier.freight_per_delivery + pallets * supplier.freight_per_pallet
+
+
+def run_search(program: Program, effort: Effort) -> Answer:
+    """Find the least cost of a program.
+
+    Raises
+    ------
+    OrderError
+        The time limit came before any plan was found.
+    """
+    matrix, bounds = program.matrix(), program.bounds()
+    began = time.perf_counter()
+    result = optimize.milp(
+        np.concatenate(program.cost),
+        integrality=np.concatenate(program.is_integer),
+        bounds=optimize.Bounds(np.concatenate(program.lower), np.concatenate(program.upper)),
+        constraints=optimize.LinearConstraint(matrix, bounds[:, 0], bounds[:, 1]),
+        options={"mip_rel_gap": effort.gap, "time_limit": effort.seconds},
+    )
+    seconds = time.perf_counter() - began
+    if result.status == _INFEASIBLE:
+        return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
+    if result.x is None:
+        message = (
+            f"The search found no plan within {effort.seconds:.0f} s. "
+            "Give it more time with --seconds, or order for fewer months with --until."
+        )
+        raise OrderError(message)
+    bound = float(result.mip_dual_bound if result.mip_dual_bound is not None else result.fun)
+    gap = max(0.0, (result.fun - bound) / abs(result.fun)) if result.fun else 0.0
+    return Answer(
+        "solved",
+        result.x,
+        float(result.fun),
+        bound,
+        gap,
+        seconds,
+        reached_limit=result.status == _LIMIT_REACHED,
+    )
+
+
+def without_locks(problem: PurchaseProblem) -> PurchaseProblem:
+    """Leave out lines that may not be bought and worms that would be held too long."""
+    live = []
+    for need in problem.live:
+        kept = need.held_days <= problem.holding_days_most
+        live.append(
+            replace(
+                need,
+                slots=need.slots[kept],
+                sent_kg=need.sent_kg[kept],
+                held_days=need.held_days[kept],
+            )
+        )
+    lines = tuple(line for line in problem.lines if not line.lock)
+    return replace(problem, lines=lines, live=tuple(live))
+
+
+def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
+    """Find the purchases of least landed cost; None where no plan meets every limit.
+
+    Raises
+    ------
+    OrderError
+        The time limit came before any plan was found.
+    """
+    model = build_model(without_locks(problem))
+    answer = run_search(model.program, effort)
+    if answer.values is None:
+        return None
+    return read_solution(model, answer)
+
+
+def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
+    """Read the purchases off a program's values; costs are summed anew from the offers."""
+    values = answer.values if answer.values is not None else np.zeros(0)
+    problem = model.problem
+    packs: dict[int, int] = {}
+    for place, line in enumerate(model.steps.line):
+        count = round(float(values[model.packs[place]]))
+        if count:
+            packs[int(line)] = packs.get(int(line), 0) + count
+    purchases = tuple(
+        Purchase(line, count, problem.offers[problem.lines[line].offer].goods_cost(count))
+        for line, count in sorted(packs.items(), key=lambda pair: (_slot(problem, pair[0]), pair))
+    )
+    used = sorted({_slot(problem, one.line) for one in purchases})
+    pallets = {slot: _pallets(problem, slot, purchases) for slot in used}
+    sent = {
+        (number, int(slot)): float(values[column])
+        for number, (need, columns) in enumerate(zip(problem.live, model.live, strict=True))
+        for slot, column in zip(need.slots, columns, strict=True)
+        if values[column] > SENT_ROUNDING_KG
+    }
+    solution = Solution(
+        problem, purchases, pallets, sent, 0.0, answer.bound, 0.0, answer.seconds,
+        answer.reached_limit,
+    )  # fmt: skip
+    cost = sum(one.goods_amount for one in purchases) + sum(map(solution.freight, used))
+    gap = max(0.0, (cost - answer.bound) / cost) if cost else 0.0
+    return replace(solution, cost=cost, gap=gap)
+
+
+SENT_ROUNDING_KG = 1e-6
+"""Mass below which a search's value is nothing but rounding."""
+
+
+def _slot(problem: PurchaseProblem, line: int) -> int:
+    return problem.lines[line].slot
+
+
+def _pallets(problem: PurchaseProblem, slot: int, purchases: Sequence[Purchase]) -> int:
+    """Pallets that a delivery takes, where its supplier charges by the pallet."""
+    share = 0.0
+    if problem.suppliers[problem.slots[slot].supplier_id].freight_per_pallet <= 0.0:
+        return 0
+    for one in purchases:
+        line = problem.lines[one.line]
+        per_pallet = problem.offers[line.offer].packs_per_pallet
+        if line.slot == slot and per_pallet:
+            share += one.packs_count / per_pallet
+    return int(np.ceil(share - 1e-9))

@@ -1,0 +1,274 @@
+"""How many to have: collectors and spares from the binomial of show-ups and breakages.
+
+Households that booked come or stay away; bins that were bought are usable or not. Both are
+counted exactly, by event and over all events, never as a flat percentage.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import ArrayLike, NDArray
+
+NEGLIGIBLE = 1e-13
+"""Probability below which the tail of a distribution is cut off."""
+
+LEVEL_STEPS = 20
+"""Halvings of the search for a common level: far finer than one bin."""
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Least quantities to have bought by each event, and how sure they make it.
+
+    Attributes
+    ----------
+    bought_count
+        Bins to have bought by each event in all, never falling, shape (events,).
+    event_level
+        Probability that an event has enough, were the others of no concern, (events,).
+    overall_level
+        Probability that no event at all runs short.
+    """
+
+    bought_count: NDArray[np.int64]
+    event_level: NDArray[np.float64]
+    overall_level: float
+
+
+def demand_pmf(booked_count: ArrayLike, taking_share: ArrayLike) -> NDArray[np.float64]:
+    """Probability of each total number taken at several independent events.
+
+    Parameters
+    ----------
+    booked_count
+        Households booked at each event, shape (events,).
+    taking_share
+        Probability that a booked household comes and takes the item; broadcasts.
+
+    Returns
+    -------
+    ndarray
+        Probability of 0, 1, 2 and so on up to all booked.
+
+    Notes
+    -----
+    Exact convolution of binomials; events of one share make one binomial.
+
+    Examples
+    --------
+    >>> demand_pmf([1, 1], [0.5, 0.5]).round(12).tolist()
+    [0.25, 0.5, 0.25]
+    """
+    booked, share = np.broadcast_arrays(
+        np.asarray(booked_count, dtype=np.int64), np.asarray(taking_share, dtype=np.float64)
+    )
+    total = np.ones(1)
+    for one in np.unique(share):
+        count = int(booked[share == one].sum())
+        total = np.convolve(total, stats.binom.pmf(np.arange(count + 1), count, one))
+    return total
+
+
+def enough_probability(
+    bought_count: int, usable_share: float, pmf: NDArray[np.float64], in_stock_count: int = 0
+) -> float:
+    """Probability that the usable of what was bought, and the stock, meet the demand.
+
+    Parameters
+    ----------
+    bought_count
+        Bins bought, each usable with `usable_share` on its own.
+    usable_share
+        Probability that a bin is neither broken nor faulty.
+    pmf
+        Probability of each demand, as by `demand_pmf`.
+    in_stock_count
+        Bins in store, checked and usable.
+
+    Examples
+    --------
+    >>> round(enough_probability(1, 0.9, np.array([0.5, 0.5])), 3)
+    0.95
+    """
+    short_by = np.arange(len(pmf)) - in_stock_count
+    return float(np.dot(pmf, stats.binom.sf(short_by - 1, bought_count, usable_share)))
+
+
+def needed_count(
+    pmf: NDArray[np.float64], usable_share: float, level: float, in_stock_count: int = 0
+) -> int:
+    """Least number to buy so that the demand is met with a probability of at least `level`.
+
+    Raises
+    ------
+    ValueError
+        No bin is usable, so no number is enough.
+
+    Examples
+    --------
+    >>> needed_count(demand_pmf([100], 0.85), 1.0, 0.95)
+    91
+    """
+    if not usable_share > 0.0:
+        message = f"usable_share: found {usable_share}, expected above 0"
+        raise ValueError(message)
+    return _Supply(pmf, usable_share, in_stock_count).needed_count(level)
+
+
+@dataclass
+class _Supply:
+    """Chances that numbers bought are enough, kept once they have been worked out."""
+
+    pmf: NDArray[np.float64]
+    usable_share: float
+    in_stock_count: int
+    known: dict[int, float] = field(default_factory=dict)
+
+    def enough(self, count: int) -> float:
+        if count not in self.known:
+            self.known[count] = enough_probability(
+                count, self.usable_share, self.pmf, self.in_stock_count
+            )
+        return self.known[count]
+
+    def needed_count(self, level: float) -> int:
+        low, high = -1, max(1, len(self.pmf))
+        while self.enough(high) < level:
+            low, high = high, 2 * high
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if self.enough(middle) >= level else (middle, high)
+        return high
+
+
+def overall_probability(
+    bought_count: ArrayLike,
+    usable_share: float,
+    booked_count: ArrayLike,
+    taking_share: ArrayLike,
+    in_stock_count: int = 0,
+) -> float:
+    """Probability that no event runs short, left-over bins going on to the next.
+
+    Parameters
+    ----------
+    bought_count
+        Bins bought by each event in all, shape (events,), never falling.
+    usable_share
+        Probability that a bin is usable.
+    booked_count, taking_share
+        Households booked at each event, and the probability that one takes the item.
+    in_stock_count
+        Usable bins in store before the first event.
+
+    Returns
+    -------
+    float
+        Exact for independent events: the law of the stock after each event is carried
+        on, and what falls below nothing is lost from it.
+
+    Examples
+    --------
+    >>> round(overall_probability([1, 2], 1.0, [2, 2], 0.5), 4)
+    0.625
+    """
+    bought = np.diff(np.asarray(bought_count, dtype=np.int64), prepend=0)
+    booked, share = np.broadcast_arrays(
+        np.asarray(booked_count, dtype=np.int64), np.asarray(taking_share, dtype=np.float64)
+    )
+    stock = np.zeros(in_stock_count + 1)
+    stock[in_stock_count] = 1.0
+    for more, count, taking in zip(bought, booked, share, strict=True):
+        usable = stats.binom.pmf(np.arange(more + 1), more, usable_share)
+        taken = stats.binom.pmf(np.arange(count + 1), count, taking)
+        after = np.convolve(np.convolve(stock, usable), taken[::-1])[count:]
+        stock = np.where(after > NEGLIGIBLE, after, 0.0)
+        stock = np.trim_zeros(stock, "b") if stock.any() else np.zeros(1)
+    return float(min(1.0, stock.sum()))
+
+
+def schedule(
+    booked_count: ArrayLike,
+    taking_share: float,
+    usable_share: float,
+    event_level: float,
+    overall_level: float,
+    in_stock_count: int = 0,
+) -> Schedule:
+    """Least quantities by event that keep both levels of service.
+
+    All events are given one common level, at least `event_level`, and raised until no
+    event runs short with a probability of at least `overall_level`.
+
+    Parameters
+    ----------
+    booked_count
+        Households booked at each event, in order of time, shape (events,).
+    taking_share
+        Probability that a booked household comes and takes the item.
+    usable_share
+        Probability that a bought bin is usable.
+    event_level, overall_level
+        Levels of service, below 1.
+    in_stock_count
+        Usable bins in store.
+
+    Examples
+    --------
+    >>> schedule([50, 50], 0.85, 1.0, 0.95, 0.9).bought_count.tolist()
+    [46, 91]
+    """
+    booked = np.asarray(booked_count, dtype=np.int64)
+    pmfs = [demand_pmf([total], taking_share) for total in np.cumsum(booked)]
+    supplies = [_Supply(pmf, usable_share, in_stock_count) for pmf in pmfs]
+
+    def bought_at(level: float) -> NDArray[np.int64]:
+        least = [supply.needed_count(level) for supply in supplies]
+        return np.maximum.accumulate(np.array(least, dtype=np.int64))
+
+    def overall_of(bought: NDArray[np.int64]) -> float:
+        return overall_probability(bought, usable_share, booked, taking_share, in_stock_count)
+
+    bought = bought_at(raise_level(lambda x: overall_of(bought_at(x)), event_level, overall_level))
+    levels = [
+        enough_probability(int(count), usable_share, pmf, in_stock_count)
+        for count, pmf in zip(bought, pmfs, strict=True)
+    ]
+    return Schedule(bought, np.array(levels), overall_of(bought))
+
+
+def raise_level(
+    overall_of: Callable[[float], float], event_level: float, overall_level: float
+) -> float:
+    """Find the least common level, from `event_level` up, that gives the overall level.
+
+    Parameters
+    ----------
+    overall_of
+        Overall probability that follows from a common level; never falls.
+    event_level, overall_level
+        Where to begin, and what to reach.
+
+    Examples
+    --------
+    >>> round(raise_level(lambda level: level**2, 0.5, 0.81), 3)
+    0.9
+    """
+    if overall_of(event_level) >= overall_level:
+        return event_level
+    low, high = np.log(1.0 - event_level), np.log(NEGLIGIBLE)
+    for _ in range(LEVEL_STEPS):
+        middle = (low + high) / 2.0
+        if overall_of(1.0 - float(np.exp(middle))) >= overall_level:
+            high = middle
+        else:
+            low = middle
+    return 1.0 - float(np.exp(high))

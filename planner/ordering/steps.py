@@ -1,0 +1,324 @@
+"""An order planned from the records and the program file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import OrderError
+from planner.factors import read_factors, with_own
+from planner.ordering.alternatives import find_alternatives
+from planner.ordering.assembling import Coming, assemble, budget_quarters, loss_laws
+from planner.ordering.changing import with_changes
+from planner.ordering.clashes import find_clashes
+from planner.ordering.demand import WORMS, Events, plan_demand
+from planner.ordering.forecast import read_forecast
+from planner.ordering.offered import folded, read_offers, read_suppliers
+from planner.ordering.plan import OrderPlan
+from planner.ordering.shipping_window import Weather
+from planner.ordering.slots import Calendar, plan_slots
+from planner.ordering.solving import Effort, solve
+from planner.ordering.working_days import WorkingDays
+from planner.store import open_store
+from planner.worms.starter import run_in_of_starter, starter_for_scraps_kg
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from planner.factors import FactorTable
+    from planner.program import Program
+    from planner.worms.starter import RunIn
+
+DAYS_AHEAD = 366
+"""Days ahead for which is ordered unless said."""
+
+PEOPLE_UNKNOWN = 2.4
+"""People in a household where none has registered; a round figure, no source."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of an order.
+
+    Attributes
+    ----------
+    from_date, until_date
+        First day on which may be ordered, and last hand-over day that is served.
+    forecast_file
+        Weather forecast, where there is one.
+    effort, alternatives_effort
+        How hard to search for the cheapest plan and for each alternative.
+    accepts_changes
+        Where no plan meets every limit, plan with the least change made.
+    """
+
+    from_date: dt.date
+    until_date: dt.date
+    forecast_file: Path | None = None
+    effort: Effort = field(default_factory=Effort)
+    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
+    accepts_changes: bool = False
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Rows of the store that an order rests on, by query or table."""
+
+    events: pl.DataFrame
+    suppliers: pl.DataFrame
+    offers: pl.DataFrame
+    outstanding: pl.DataFrame
+    live_deliveries: pl.DataFrame
+    reconciled: pl.DataFrame
+    people: pl.DataFrame
+    handed: pl.DataFrame
+
+
+def plan_order(
+    folder: Path,
+    program: Program,
+    asked: Asked,
+    *,
+    allocated: Mapping[str, float] | None = None,
+    progress: Callable[[str], None],
+) -> OrderPlan:
+    """Plan the cheapest order for the hand-over days ahead.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its program file as read.
+    asked
+        Days, forecast and effort.
+    allocated
+        Bins by model of an allocation, where there is one.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    OrderError
+        There are no events ahead or no offers, or the search found nothing in time.
+    StoreError
+        The records cannot be read.
+    """
+    inputs = read_inputs(folder, asked)
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    return plan_from(inputs, program, factors, asked, allocated or {}, progress)
+
+
+def read_inputs(folder: Path, asked: Asked) -> Inputs:
+    """Read what an order rests on.
+
+    Raises
+    ------
+    StoreError
+        The records cannot be read.
+    """
+    before = asked.until_date + dt.timedelta(days=1)
+    day_before = asked.from_date - dt.timedelta(days=1)
+    with open_store(folder, read_only=True) as store:
+        return Inputs(
+            store.query("upcoming_events", from_date=asked.from_date, before_date=before),
+            store.records("suppliers"),
+            store.records("offers"),
+            store.query("orders_outstanding"),
+            store.query("live_deliveries", before_date=asked.from_date),
+            store.query("stock_reconciled", as_of=day_before),
+            store.query("registered_people"),
+            store.query("handovers_by_month", before_date=asked.from_date),
+        )
+
+
+def plan_from(
+    inputs: Inputs,
+    program: Program,
+    factors: FactorTable,
+    asked: Asked,
+    allocated: Mapping[str, float],
+    progress: Callable[[str], None],
+) -> OrderPlan:
+    """Plan an order from rows that have been read; see `plan_order`."""
+    settings = program.ordering
+    events = _events(inputs.events, asked)
+    shares, notes = model_shares(program, inputs.handed, allocated)
+    people = _people(inputs.people)
+    starter_kg = _starter_kg(program, factors, people)
+    progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
+    stock = {
+        row["stock_item"]: max(0, int(row["in_stock_quantity"]))
+        for row in inputs.reconciled.filter(item_kind="bins").iter_rows(named=True)
+    }
+    demand = plan_demand(events, shares, stock, settings)
+    suppliers = read_suppliers(inputs.suppliers)
+    items = [*demand.bins, *settings.bedding_dry_kg_per_bin]
+    offers = read_offers(inputs.offers, items, settings.species)
+    _check_offered(items, offers, inputs.offers, settings.species)
+    quarters = budget_quarters(settings.quarters, inputs.outstanding)
+    calendar = Calendar(
+        asked.from_date,
+        events.event_dates,
+        WorkingDays(settings.public_holidays, settings.receiving_weekdays),
+        _weather(program, asked),
+        settings.holding_days_most,
+        quarters,
+    )
+    slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
+    laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
+    bedding = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
+    coming = Coming(inputs.outstanding, max(0.0, float(bedding)))
+    problem = assemble(demand, slots, suppliers, laws, coming, settings, starter_kg, quarters)
+    progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
+    solution = solve(problem, asked.effort)
+    clashes, alternatives = None, ()
+    if solution is None:
+        progress("No plan meets every limit; finding the least change")
+        clashes = find_clashes(problem)
+        if asked.accepts_changes:
+            problem = with_changes(problem, clashes.least)
+            solution = solve(problem, asked.effort)
+    if solution is not None:
+        progress("Trying other choices of suppliers")
+        alternatives = find_alternatives(problem, solution, asked.alternatives_effort)
+    return OrderPlan(
+        asked.from_date,
+        settings,
+        demand,
+        problem,
+        solution,
+        clashes,
+        alternatives,
+        laws,
+        starter_kg,
+        _run_ins(program, factors, starter_kg, people),
+        inputs.reconciled,
+        tuple(notes),
+    )
+
+
+def _events(rows: pl.DataFrame, asked: Asked) -> Events:
+    if rows.is_empty():
+        message = (
+            f"There are no hand-over days from {asked.from_date} to {asked.until_date}. Load "
+            "the sheet events with the days to come, or name another first day with --from."
+        )
+        raise OrderError(message)
+    names = [
+        venue or area for venue, area in rows.select("venue", "area_name").iter_rows()
+    ]
+    return Events(
+        tuple(rows["event_id"]),
+        tuple(rows["event_date"]),
+        tuple(names),
+        rows["places_count"].to_numpy().astype(np.int64),
+    )
+
+
+def model_shares(
+    program: Program, handed: pl.DataFrame, allocated: Mapping[str, float]
+) -> tuple[dict[str, float], list[str]]:
+    """Share of households that take each bin model, and where it comes from.
+
+    The program file comes first, then an allocation, then what was handed over so far;
+    where there is none of these, every model alike.
+
+    Parameters
+    ----------
+    program
+        The program file.
+    handed
+        Rows of the query handovers_by_month.
+    allocated
+        Bins by model of an allocation; empty where there is none.
+
+    Raises
+    ------
+    OrderError
+        The program file gives a share to a model that it does not have.
+    """
+    models = [model.model_id for model in program.bin_models]
+    given = program.ordering.model_shares
+    unknown = [model for model in given if model not in models]
+    if unknown:
+        message = (
+            f"program.toml: ordering.model_shares names {unknown[0]}, which is no bin model. "
+            f"There are {', '.join(models)}."
+        )
+        raise OrderError(message)
+    if given:
+        return _shares(dict(given)), ["Shares of the bin models are those of program.toml."]
+    if sum(allocated.get(model, 0.0) for model in models):
+        shares = {model: allocated.get(model, 0.0) for model in models}
+        return _shares(shares), ["Shares of the bin models are those of `planner size`."]
+    so_far = dict(handed.group_by("model_id").agg(pl.col("bins_given").sum()).iter_rows())
+    if any(so_far.get(model) for model in models):
+        shares = {model: float(so_far.get(model, 0)) for model in models}
+        return _shares(shares), ["Shares of the bin models are those handed over so far."]
+    note = "Nothing was handed over yet: every bin model is taken alike."
+    return _shares(dict.fromkeys(models, 1.0)), [note] if len(models) > 1 else []
+
+
+def _shares(weights: dict[str, float]) -> dict[str, float]:
+    total = sum(weights.values())
+    return {model: weight / total for model, weight in weights.items() if weight > 0.0}
+
+
+def _people(rows: pl.DataFrame) -> float:
+    households, people = rows.select("households_count", "people_count").row(0)
+    return people / households if households else PEOPLE_UNKNOWN
+
+
+def _starter_kg(program: Program, factors: FactorTable, people: float) -> float:
+    settings = program.ordering
+    if settings.starter_rule == "mass":
+        return settings.worms_kg_per_bin
+    return starter_for_scraps_kg(
+        people,
+        settings.scraps_kg_per_person_week,
+        settings.scraps_share_at_start,
+        factors.find("feed_kg_per_kg_day").value,
+        factors.find("startup_share").value,
+    )
+
+
+def _run_ins(
+    program: Program, factors: FactorTable, starter_kg: float, people: float
+) -> dict[str, RunIn]:
+    demand_kg = people * program.ordering.scraps_kg_per_person_week
+    return {
+        model.model_id: run_in_of_starter(starter_kg, demand_kg, model.tray_area_m2, factors)
+        for model in program.bin_models
+    }
+
+
+def _weather(program: Program, asked: Asked) -> Weather:
+    forecasts = read_forecast(asked.forecast_file) if asked.forecast_file else {}
+    return Weather(
+        program.climate.monthly_mean_temperature_c, program.ordering.shipping_window, forecasts
+    )
+
+
+def _check_offered(
+    items: list[str],
+    offers: Mapping[str, object],
+    rows: pl.DataFrame,
+    species: tuple[str, ...],
+) -> None:
+    """Name what is needed and not offered by anybody."""
+    kept = rows.filter(pl.col("offer_id").is_in(list(offers)))
+    offered = {folded(name) for name in kept["item_id"]}
+    lacking = [item for item in items if folded(item) not in offered]
+    if kept.filter(item_kind=WORMS).is_empty():
+        lacking.append(f"worms ({' or '.join(species)})")
+    if lacking:
+        message = (
+            f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "
+            "suppliers; item_id must be a bin model of program.toml, a species of "
+            "ordering.species, or a material of ordering.bedding_dry_kg_per_bin."
+        )
+        raise OrderError(message)

@@ -1,0 +1,154 @@
+"""Deliveries by day, the receiving checklist, and what is reconciled in stock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.report.orders.numbered import item_name, unit_of
+from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.ordering.plan import OrderPlan
+    from planner.program import Program
+    from planner.report.wording import Wording
+    from planner.report.workbook.cells import Cell
+
+FORECAST_DAYS_BEFORE = 2
+"""Days before a dispatch on which its forecast is looked at."""
+
+LIKELY = 0.1
+"""Chance of a hold from which a second day is worth keeping free."""
+
+
+def add_calendar(
+    workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
+) -> None:
+    """Write what is to be done on which day, until the last delivery."""
+    page = Page(workbook, "Delivery calendar", (12, 12, 12, 12, 28, 34, 13, 10))
+    page.title("Delivery calendar")
+    window = plan.settings.shipping_window
+    page.note(
+        f"Worms travel only when every day on the way is between {window.coldest_c:g} and "
+        f"{window.warmest_c:g} °C. The chance of a hold rests on monthly normals, or on the "
+        "forecast where one was given; look at the forecast on the day named and plan again with "
+        "planner order --forecast."
+    )
+    share = number_format("share", 0, wording)
+    days = lines.group_by("slot", maintain_order=True).agg(
+        pl.col("supplier_id", "order_date", "dispatch_date", "delivery_date").first(),
+        pl.col("held_chance").max(),
+        pl.struct("item_kind", "item_id", "ordered_quantity").alias("items"),
+    )
+    rows: list[list[Cell]] = []
+    for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True):
+        is_live = any(item["item_kind"] == "worms" for item in row["items"])
+        look = row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
+        goods = "\n".join(_goods(program, item, wording) for item in row["items"])
+        rows.append(
+            [
+                Day(row["order_date"]),
+                Day(look if is_live else None, words="–"),
+                Day(row["dispatch_date"]),
+                Day(row["delivery_date"]),
+                plan.problem.suppliers[row["supplier_id"]].supplier_name,
+                goods,
+                _events_served(plan, row["slot"]) if is_live else "stock",
+                Number(row["held_chance"] if is_live else None, share, "–"),
+            ]
+        )
+    page.table(
+        ("Order by", "Look at forecast", "Sent", "Comes", "Supplier", "What", "For", "Hold"),
+        rows,
+        stays_in_sight=True,
+    )
+    risky = [row for row in days["held_chance"] if row > LIKELY]
+    if risky:
+        page.note(
+            f"{len(risky)} deliveries have a chance of more than {wording.share(LIKELY)} to be "
+            "held: agree a second day with the supplier beforehand."
+        )
+    page.finish(f"{program.council.name}: deliveries", landscape=True)
+
+
+def _goods(program: Program, item: dict[str, object], wording: Wording) -> str:
+    kind, name = str(item["item_kind"]), str(item["item_id"])
+    quantity = wording.number(float(str(item["ordered_quantity"])), 0 if kind == "bins" else 1)
+    return f"{quantity} {unit_of(kind)} {item_name(program, kind, name)}"
+
+
+def _events_served(plan: OrderPlan, slot: int) -> str:
+    solution = plan.solution
+    served = [number for number, where in (solution.sent_kg if solution else {}) if where == slot]
+    return ", ".join(plan.demand.events.event_ids[number] for number in sorted(set(served)))
+
+
+def add_receiving(
+    workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
+) -> None:
+    """Write the list that is filled in as goods come, in the words of the sheet deliveries."""
+    widths = (15, 12, 26, 29, 12, 12, 12, 12, 12, 12)
+    page = Page(workbook, "Receiving checklist", widths)
+    page.title("Receiving checklist")
+    page.note(
+        "Fill in a line as it comes, on the day. Weigh worms without their packing mix; weigh "
+        "the dead apart. Bins: count broken and faulty ones as unusable. Then write these "
+        "numbers on the sheet deliveries of the intake workbook and load it."
+    )
+    rows: list[list[Cell]] = []
+    ordered = lines.sort("delivery_date", "supplier_id", "order_line_id")
+    for row in ordered.iter_rows(named=True):
+        places = 0 if row["item_kind"] == "bins" else 1
+        code = f'{number_format("", places, wording)}" {unit_of(row["item_kind"])}"'
+        rows.append(
+            [
+                row["order_line_id"],
+                Day(row["delivery_date"]),
+                plan.problem.suppliers[row["supplier_id"]].supplier_name,
+                item_name(program, row["item_kind"], row["item_id"]),
+                Number(row["ordered_quantity"], code),
+                "", "", "", "", "",
+            ]
+        )  # fmt: skip
+    page.table(
+        (
+            "Line", "Due", "Supplier", "Item", "Ordered", "Came on", "Received", "Unusable",
+            "Short", "Species seen, °C, initials",
+        ),
+        rows,
+        stays_in_sight=True,
+    )  # fmt: skip
+    page.finish(f"{program.council.name}: receiving", landscape=True)
+
+
+def add_stock(workbook: Workbook, plan: OrderPlan, program: Program, wording: Wording) -> None:
+    """Write what was ordered, came, was handed over, was lost and is in store."""
+    page = Page(workbook, "Stock", (22, 13, 13, 13, 13, 13, 13, 13, 13, 13))
+    page.title("Ordered, received, handed over, lost, in store")
+    page.note(
+        "Until the day before this order begins. In store = opening + received + returned + "
+        "unexplained − unusable − handed over − lost. Unexplained is what the last count found "
+        "beyond the books; it should be 0."
+    )
+    names = ("ordered", "opening", "received", "returned", "unusable", "handed", "lost",
+             "unexplained", "in_stock")  # fmt: skip
+    headings = ("Item", "Ordered", "Opening", "Received", "Returned", "Unusable", "Handed over",
+                "Lost", "Unexplained", "In store")  # fmt: skip
+    rows: list[list[Cell]] = []
+    for row in plan.reconciled.iter_rows(named=True):
+        places = 0 if row["item_kind"] == "bins" else 1
+        code = f'{number_format("", places, wording)}" {unit_of(row["item_kind"])}"'
+        label = "Live worms" if row["item_kind"] == "worms" else "Bedding, dry"
+        if row["item_kind"] == "bins":
+            label = item_name(program, "bins", row["stock_item"])
+        rows.append([label, *(Number(row[f"{name}_quantity"], code) for name in names)])
+    if rows:
+        page.table(headings, rows)
+    else:
+        page.note("Nothing was ordered, delivered or counted yet.")
+    page.finish(f"{program.council.name}: stock", landscape=True)

@@ -1,0 +1,167 @@
+"""Figures of an order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+from scipy import stats
+
+from planner import __version__
+from planner.figures import INTERVAL_PERCENT, Figure, FigureRegister, Input
+from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
+from planner.program import label_of_date
+from planner.report.wording import PERCENT_PER_SHARE
+
+if TYPE_CHECKING:
+    from planner.ordering.plan import OrderPlan
+    from planner.program import Program
+
+SETTINGS = Input("program", "ordering", "block [ordering] of program.toml")
+OFFERS = Input("query", "offers", "table offers")
+PROGRAM_METHOD = (
+    "Least landed cost of an integer program over suppliers, packs, price breaks, least "
+    "orders, freight, budgets and dates."
+)
+
+
+def register_order(
+    plan: OrderPlan, lines: pl.DataFrame, program: Program, loads: tuple[str, ...] = ()
+) -> FigureRegister:
+    """Register every figure of an order.
+
+    Parameters
+    ----------
+    plan
+        A plan that has a solution.
+    lines
+        Its lines, as by `numbered_lines`.
+    program
+        Names the council and its currency.
+    loads
+        Loads that the records rest on.
+    """
+    label = label_of_date(plan.from_date, program.council.reporting_year_first_month)
+    register = FigureRegister(program.council.name, label, __version__, loads)
+    _add_costs(register, plan, lines, program.council.currency)
+    _add_quantities(register, plan, lines)
+    _add_levels(register, plan, lines)
+    return register
+
+
+def _add_costs(
+    register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame, currency: str
+) -> None:
+    solution = plan.solution
+    if solution is None:
+        return
+    inputs = (SETTINGS, OFFERS)
+    for figure_id, label, value in (
+        ("order_landed_cost", "Goods and freight of the whole order", solution.cost),
+        ("order_goods_cost", "Goods of the whole order", float(lines["goods_amount"].sum())),
+        ("order_freight_cost", "Freight of the whole order", float(lines["freight_amount"].sum())),
+        ("order_least_cost_proven", "Cost below which no plan can be", solution.bound),
+    ):
+        register.add_exact(figure_id, label, value, currency, PROGRAM_METHOD, inputs)
+    register.add_exact(
+        "order_gap_share",
+        "Share of the cost by which a cheaper plan may exist",
+        solution.gap,
+        "share",
+        "Landed cost less the least cost proven, over the landed cost.",
+        (Input("figure", "order_landed_cost"), Input("figure", "order_least_cost_proven")),
+    )
+    register.add_exact(
+        "order_search_seconds", "Time of the search", solution.seconds, "s", PROGRAM_METHOD, ()
+    )
+    for row in cost_by_supplier(lines).iter_rows(named=True):
+        name = plan.problem.suppliers[row["supplier_id"]].supplier_name
+        register.add_exact(
+            f"order_supplier_cost[{row['supplier_id']}]",
+            f"Goods and freight from {name}",
+            row["landed_amount"],
+            currency,
+            "Sum of its lines and deliveries.",
+            (Input("figure", "order_landed_cost"),),
+        )
+    for row in cost_by_quarter(plan, lines).iter_rows(named=True):
+        part = row["begins"].isoformat() if row["begins"] else "no_budget"
+        method = "Deliveries of the quarter, counted on the day on which they come."
+        register.add_exact(
+            f"order_quarter_cost[{part}]", f"Goods and freight of the quarter from {part}",
+            row["landed_amount"], currency, method, inputs,
+        )  # fmt: skip
+        if row["budget"] is not None:
+            register.add_exact(
+                f"order_quarter_budget[{part}]", f"Budget left for the quarter from {part}",
+                row["budget"], currency, "Of program.toml, less what is on order.", (SETTINGS,),
+            )  # fmt: skip
+
+
+def _add_quantities(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) -> None:
+    settings, events = plan.settings, plan.demand.events
+    booked = int(events.booked_count.sum())
+    low, high = (
+        float(stats.binom.ppf(percent / PERCENT_PER_SHARE, booked, settings.show_up_share))
+        for percent in INTERVAL_PERCENT
+    )
+    counted = (Input("query", "upcoming_events", f"{len(events.event_ids)} hand-over days"),)
+    register.add_exact(
+        "order_booked", "Households that are booked", float(booked), "households",
+        "Places of the hand-over days ahead.", counted,
+    )  # fmt: skip
+    register.add(
+        Figure(
+            "order_show_ups",
+            "Households that are expected to come",
+            booked * settings.show_up_share,
+            low,
+            high,
+            "households",
+            "Binomial of the booked with the show-up share; its middle 95%.",
+            (Input("figure", "order_booked"), SETTINGS),
+        )
+    )
+    register.add_exact(
+        "order_starter_kg", "Worms for a bin", plan.starter_kg, "kg",
+        "Of program.toml, by mass or by what a household scraps.", (SETTINGS,),
+    )  # fmt: skip
+    totals = lines.group_by("item_kind", "item_id").agg(
+        quantity=pl.col("ordered_quantity").sum()
+    )
+    for kind, item, quantity in totals.sort("item_kind", "item_id").iter_rows():
+        register.add_exact(
+            f"order_quantity[{item}]", f"{item} ordered", float(quantity),
+            "bins" if kind == "bins" else "kg", "Whole packs of the order's lines.",
+            (Input("figure", "order_show_ups"), SETTINGS),
+        )  # fmt: skip
+
+
+def _add_levels(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) -> None:
+    for item, level in overall_levels(plan, lines).items():
+        register.add_exact(
+            f"order_service_level[{item}]",
+            f"Chance that {item} runs short at no hand-over day",
+            level,
+            "share",
+            "Exact law of independent show-ups, breakages and faults; stock is carried on.",
+            (SETTINGS, Input("figure", "order_show_ups")),
+        )
+    for row in event_table(plan, lines).iter_rows(named=True):
+        register.add_exact(
+            f"order_event_worms_kg[{row['event_id']}]",
+            f"Worms sent for {row['event_id']}",
+            row["worms_sent_kg"],
+            "kg",
+            "What must be sent so that, after losses, enough is alive.",
+            (SETTINGS, Input("figure", "order_starter_kg")),
+        )
+    for supplier, law in sorted(plan.laws.items()):
+        register.add_exact(
+            f"order_live_loss_share[{supplier}]",
+            f"Share of worms from {supplier} expected dead on arrival",
+            law.mean_share,
+            "share",
+            "Allowance for its days on the way, and its own deliveries once there are any.",
+            (Input("query", "live_deliveries", f"{law.deliveries_count} deliveries"),),
+        )

@@ -1,0 +1,108 @@
+"""What each hand-over day needs and has, and what the quantities rest on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.ordering.plan import event_table
+from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.workbook.page import Page
+
+if TYPE_CHECKING:
+    import polars as pl
+    from openpyxl import Workbook
+
+    from planner.ordering.plan import OrderPlan
+    from planner.program import Program
+    from planner.report.wording import Wording
+    from planner.report.workbook.cells import Cell
+
+SHOWN_MONTHS = (0, 1, 2, 3, 6, 12)
+
+
+def add_quantities(
+    workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
+) -> None:
+    """Write the hand-over days, the starter with its run-in, and losses by supplier."""
+    page = Page(workbook, "Quantities", (12, 12, 24, 9, 10, 11, 10, 11, 11, 11, 10))
+    page.title("Quantities by hand-over day")
+    page.note(
+        "Bins keep, so their numbers add up from day to day and count those in store and on "
+        "order apart; worms do not, so each day has its own. Chances count every combination "
+        "of households that come or stay away and of bins that prove usable or not."
+    )
+    share = number_format("share", 1, wording)
+    kilos = '#,##0.0" kg"'
+    rows: list[list[Cell]] = [
+        [
+            row["event_id"],
+            Day(row["event_date"]),
+            row["place"],
+            Number(float(row["booked_count"])),
+            Number(row["expected_count"], "#,##0"),
+            Number(float(row["bins_bought_count"])),
+            Number(row["bins_level"], share),
+            Number(float(row["show_ups_count"])),
+            Number(row["worms_alive_kg"], kilos),
+            Number(row["worms_sent_kg"], kilos),
+            Number(row["worms_level"], share),
+        ]
+        for row in event_table(plan, lines).iter_rows(named=True)
+    ]
+    page.table(
+        (
+            "Day", "Date", "Place", "Booked", "Expected", "Bins bought by then",
+            "Chance enough", "Starters to have", "Alive on the day", "Sent for it",
+            "Chance enough",
+        ),
+        rows,
+        stays_in_sight=True,
+    )  # fmt: skip
+    _starter(page, plan, program, wording)
+    _losses(page, plan, wording)
+    page.finish(f"{program.council.name}: quantities", landscape=True)
+
+
+def _starter(page: Page, plan: OrderPlan, program: Program, wording: Wording) -> None:
+    page.section("Starter worms")
+    rule = (
+        "as program.toml says"
+        if plan.settings.starter_rule == "mass"
+        else "from people, scraps and the share the stock can take at first"
+    )
+    page.note(
+        f"{wording.number(plan.starter_kg * 1000.0)} g a bin, {rule}. By mass, not by number: "
+        "the same kilogram holds 2,000 grown worms or 4,000 of mixed size."
+    )
+    share = number_format("share", 0, wording)
+    names = {model.model_id: model.model_name for model in program.bin_models}
+    rows: list[list[Cell]] = []
+    for model, run_in in plan.run_in.items():
+        taken = dict(zip(run_in.months, run_in.taken_share, strict=True))
+        rows.append(
+            [names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)]
+        )
+    months = [f"month {month}" for month in SHOWN_MONTHS]
+    page.table(("Share of its scraps that a bin takes", "", "", *months), rows)
+
+
+def _losses(page: Page, plan: OrderPlan, wording: Wording) -> None:
+    live = sorted({one.supplier_id for one in plan.problem.offers if one.is_live})
+    page.section("Worms dead on arrival, by supplier")
+    share = number_format("share", 1, wording)
+    rows: list[list[Cell]] = [
+        [
+            plan.problem.suppliers[code].supplier_name, "", "",
+            Number(plan.laws[code].mean_share, share),
+            Number(float(plan.laws[code].deliveries_count)),
+            Number(plan.laws[code].received_kg, '#,##0" kg"'),
+        ]
+        for code in live
+    ]  # fmt: skip
+    page.table(("Supplier", "", "", "Expected", "Deliveries", "Received"), rows)
+    page.note(
+        f"Before there are deliveries the allowance is "
+        f"{wording.share(plan.settings.transit_loss_share, 1)} in three days on the way "
+        "(growers claim less; no independent study was found). Each kilogram bag that came "
+        "moves it, bags of one delivery less than single ones."
+    )

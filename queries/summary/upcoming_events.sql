@@ -1,0 +1,17 @@
+-- upcoming_events: hand-over days from a day on.
+-- grain:  event_date, event_id
+-- params: from_date, before_date
+-- reads:  events, areas
+-- feeds:  ordering.steps.read_inputs
+select
+    events.event_id,
+    events.event_date,
+    events.places_count,
+    coalesce(areas.area_name, '') as area_name,
+    coalesce(events.venue, '') as venue,
+from events
+left join areas using (area_id)
+where
+    events.event_date >= $from_date
+    and events.event_date < $before_date
+order by events.event_date, events.event_id
