@@ -50,47 +50,66 @@ def add_appraisal(register: FigureRegister, year: Year) -> None:
 
 
 def _add_by_year(register: FigureRegister, year: Year, appraisal: Appraisal) -> None:
-    currency, avoided = year.program.council.currency, appraisal.avoided
     hidden = _years_with_few_bins(year, appraisal)
-    inputs = _inputs_to_come(year)
     for place, label in enumerate(labels(appraisal, year.program)):
-        words, price = _period(year, appraisal.years[place]), _price_words(year, label)
-        register.add_exact(
-            f"disposal_price_per_t_by_year[{label}]",
-            f"Levy and gate fee of a tonne in {label}",
-            float(appraisal.price_per_t[place]),
-            f"{currency} per t",
-            price,
-            _price_inputs(year),
-        )
-        add_known(
-            register,
-            f"cost_by_year[{label}]",
-            f"Program cost, and support of bins in use to come, in {label}",
-            np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)[:, place],
-            currency,
-            "Ledger lines of the year, receipts taken off; in years to come support alone.",
-            (of_query("costs_by_month", year.counts.costs_by_month),),
-        )
-        for figure_id, what, draws, unit in (
-            (
-                "kept_out_of_landfill_t_by_year",
-                "Food scraps kept out of landfill",
-                appraisal.kept_out_t[:, place],
-                "t",
-            ),
-            (
-                "avoided_disposal_cost_by_year",
-                "Levy and gate fee not paid",
-                avoided[:, place],
-                currency,
-            ),
-        ):
-            name, title = f"{figure_id}[{label}]", f"{what} in {label}"
-            if appraisal.years[place] in hidden:
-                register.add(Figure(name, title, None, None, None, unit, HIDDEN))
-                continue
-            register.add_draws(name, title, draws, unit, words, inputs)
+        _add_price_and_cost(register, year, appraisal, place, label)
+        is_hidden = appraisal.years[place] in hidden
+        _add_estimates(register, year, appraisal, place, label, is_hidden=is_hidden)
+
+
+def _add_price_and_cost(
+    register: FigureRegister, year: Year, appraisal: Appraisal, place: int, label: str
+) -> None:
+    currency = year.program.council.currency
+    register.add_exact(
+        f"disposal_price_per_t_by_year[{label}]",
+        f"Levy and gate fee of a tonne in {label}",
+        float(appraisal.price_per_t[place]),
+        f"{currency} per t",
+        _price_words(year, label),
+        _price_inputs(year),
+    )
+    add_known(
+        register,
+        f"cost_by_year[{label}]",
+        f"Program cost, and support of bins in use to come, in {label}",
+        np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)[:, place],
+        currency,
+        "Ledger lines of the year, receipts taken off; in years to come support alone.",
+        (of_query("costs_by_month", year.counts.costs_by_month),),
+    )
+
+
+def _add_estimates(
+    register: FigureRegister,
+    year: Year,
+    appraisal: Appraisal,
+    place: int,
+    label: str,
+    *,
+    is_hidden: bool,
+) -> None:
+    """Add tonnes and what they save, measured or carried on."""
+    method, inputs = _period(year, appraisal.years[place]), _inputs_to_come(year)
+    for figure_id, what, draws, unit in (
+        (
+            "kept_out_of_landfill_t_by_year",
+            "Food scraps kept out of landfill",
+            appraisal.kept_out_t[:, place],
+            "t",
+        ),
+        (
+            "avoided_disposal_cost_by_year",
+            "Levy and gate fee not paid",
+            appraisal.avoided[:, place],
+            year.program.council.currency,
+        ),
+    ):
+        name, title = f"{figure_id}[{label}]", f"{what} in {label}"
+        if is_hidden:
+            register.add(Figure(name, title, None, None, None, unit, HIDDEN))
+        else:
+            register.add_draws(name, title, draws, unit, method, inputs)
 
 
 def _add_avoided_to_date(register: FigureRegister, year: Year) -> None:
