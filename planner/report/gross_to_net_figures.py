@@ -187,10 +187,10 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     return (
         f"The rule counts each of {chain.bins_given:,.0f} bins at {rule_kg:g} kg a year, "
         f"{claimed_week:.1f} kg a week. Bins were there for {there:.0%} of the weeks. A settled "
-        f"bin in use takes {full_feed:.1f} kg a week. {left[0]} of that was of bins set up, "
-        f"{left[1]} of the rest of bins still in use, {left[2]} of the rest was fed as the worms "
-        f"could take it, {left[3]} of that came from the residual bin, and {left[4]} of that was "
-        f"landfilled: {kilograms[-1] / KG_PER_T:.1f} t, not {claim_t:.1f} t."
+        f"bin in use takes {full_feed:.1f} kg a week. Of that, {left[0]} is left when bins never "
+        f"set up are taken off, {left[1]} of the rest for bins still in use, {left[2]} of the rest "
+        f"for what the worms could take. {left[3]} of what was fed came from the residual bin, and "
+        f"{left[4]} of that was landfilled: {kilograms[-1] / KG_PER_T:.1f} t, not {claim_t:.1f} t."
     )
 
 
