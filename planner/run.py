@@ -46,7 +46,8 @@ from planner.report.folder import (
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.orders import check_absent, write_order
-from planner.report.plan.making import SizeResult, make_plan_of
+from planner.report.plan.making import SizeResult as SizeResult
+from planner.report.plan.making import make_plan_of
 from planner.report.register import register_year
 from planner.report.word import copy_template as copy_template
 from planner.report.word import open_template

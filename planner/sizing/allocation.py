@@ -151,13 +151,20 @@ def allocate_parts(problem: Problem, objective: str) -> Sums:
 
 
 def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[LinearConstraint]:
-    """All rows of the limits as one constraint."""
-    if not limits:
+    """Put all rows of the limits into one constraint, each row on the scale of its bins.
+
+    Money and tonnes beside counts would leave the solver's tolerance worth more in one row
+    than in another.
+    """
+    if not limits or not variables_count:
         return []
     rows = sparse.vstack([limit.rows for limit in limits], format="csr")
-    low = np.concatenate([limit.low for limit in limits])
-    high = np.concatenate([limit.high for limit in limits])
-    return [LinearConstraint(rows, low, high)] if variables_count else []
+    largest = np.ones(rows.shape[0])
+    found = abs(rows).max(axis=1).toarray().ravel()
+    largest[found > 0.0] = found[found > 0.0]
+    low = np.concatenate([limit.low for limit in limits]) / largest
+    high = np.concatenate([limit.high for limit in limits]) / largest
+    return [LinearConstraint(sparse.diags_array(1.0 / largest) @ rows, low, high)]
 
 
 def least_cost_of(problem: Problem, tonnes: float) -> float:

@@ -87,7 +87,7 @@ def outcome_of(
         if own.size == 0:
             continue
         for model, one in enumerate(world.bins[code]):
-            bins_taken = taken[:, own] * mix[own, model][None, :, None]
+            bins_taken = taken[:, own] * mix[own, model]
             if not bins_taken.any():
                 continue
             weeks = one.full_feed_weeks
@@ -99,7 +99,7 @@ def outcome_of(
                 weeks.sum(axis=1),
                 np.einsum("dgr,dg->dr", bins_taken, weight_fed[:, own]),
             )
-    given_by_model = taken.sum(axis=2) @ mix
+    given_by_model = np.einsum("dgr,gjr->dj", taken, mix)
     kept_out /= KG_PER_T
     fed /= KG_PER_T
     return Outcome(
@@ -118,10 +118,22 @@ def _taken(demand: NDArray[np.float64], planned: NDArray[np.int64]) -> NDArray[n
 
 
 def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Share of each model among a group's bins, (groups, models)."""
-    by_model = bins.sum(axis=2).astype(float)
+    """Share of each model among the bins that a group takes, (groups, models, rounds).
+
+    That of the round, or of all rounds where bins are left from earlier ones.
+    """
+    in_round = bins.sum(axis=1, keepdims=True).astype(float)
+    by_model = bins.sum(axis=2, keepdims=True).astype(float)
     total = by_model.sum(axis=1, keepdims=True)
-    return np.asarray(np.divide(by_model, total, out=np.zeros_like(by_model), where=total > 0))
+    overall = np.divide(by_model, total, out=np.zeros_like(by_model), where=total > 0)
+    mix = np.broadcast_to(overall, bins.shape).copy()
+    return np.asarray(np.divide(bins, in_round, out=mix, where=in_round > 0))
+
+
+def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Bins taken in the central draw, (groups, models, rounds)."""
+    taken = _taken(world.demand[:1], bins.sum(axis=1))[0]
+    return np.asarray(taken[:, None, :] * _mix(bins))
 
 
 def _net(

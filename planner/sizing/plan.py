@@ -44,6 +44,8 @@ class Plan:
     ----------
     settings, world, problem, allocation, outcome
         Its parts.
+    labels
+        Area and dwelling of each group, as NORTH/house.
     year_t
         Shape (draws, years): tonnes of each year with the bins that were given before [t].
     """
@@ -53,6 +55,7 @@ class Plan:
     problem: Problem
     allocation: Allocation
     outcome: Outcome
+    labels: tuple[str, ...]
     year_t: NDArray[np.float64]
 
 
@@ -100,7 +103,13 @@ def make_plan(
         raise EstimateError(message) from None
     outcome = outcome_of(context, settings, world, found.bins_by_group)
     return Plan(
-        settings, world, problem, found, outcome, outcome.kept_out_t_by_year + earlier_by_year
+        settings,
+        world,
+        problem,
+        found,
+        outcome,
+        context.groups.labels,
+        outcome.kept_out_t_by_year + earlier_by_year,
     )
 
 

@@ -1,0 +1,76 @@
+"""planner size: how many bins, to whom, for what, how sure."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from planner import run
+from planner.cli.options import ProgramFolder, command, say
+from planner.report.plan import decision_lines
+from planner.report.wording import Wording
+
+WIDTH = 110
+
+
+def size(
+    program: ProgramFolder = Path(),
+    *,
+    year: Annotated[
+        str | None,
+        typer.Option(
+            "--year",
+            metavar="YEAR",
+            help="Reporting year to plan, as 2026-27, or 2026 where it begins in January; "
+            "the one after the newest record unless said.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Plan how many bins to give, to whom, for what money, and say how sure that is."""
+    result = run.size(program, year, progress=say)
+    for line in decision_lines(result.register, result.sizing):
+        typer.echo(f"{line}\n")
+    _print_scenarios(result)
+    for note in result.notes:
+        typer.echo(f"Note: {note}")
+    typer.echo("\nFiles:")
+    for path in result.files:
+        typer.echo(f"  {path}")
+    say("\nNext: open the workbook, change [sizing] in program.toml where it does not fit, then")
+    say(f"  {command('size', program=program)}")
+
+
+def _print_scenarios(result: run.SizeResult) -> None:
+    wording, register = Wording.of(result.sizing.program), result.register
+    table = Table(title="Other plans beside this one", box=None, pad_edge=False)
+    table.add_column("plan", ratio=1)
+    for heading in ("bins", "tonnes kept out", "less those of the plan", "cost per t"):
+        table.add_column(heading, justify="right")
+    table.add_row(
+        "this plan",
+        wording.amount(register["plan_bins"]),
+        wording.figure(register["plan_kept_out_t"]),
+        "",
+        wording.amount(register["plan_cost_per_t"]),
+    )
+    for one in result.sizing.scenarios:
+        if one.plan is None:
+            table.add_row(one.name, "none keeps every limit", "", "", "")
+            continue
+        bins, tonnes, difference, cost = (
+            register[f"plan_scenario_{name}[{one.name}]"]
+            for name in ("bins", "kept_out_t", "kept_out_t_difference", "cost_per_t")
+        )
+        table.add_row(
+            one.name,
+            wording.amount(bins),
+            wording.figure(tonnes),
+            wording.figure(difference),
+            wording.amount(cost),
+        )
+    Console(width=WIDTH, markup=False, highlight=False).print(table)

@@ -1,0 +1,206 @@
+"""Charts of a plan: frontier, drivers, scenarios and the fan of tonnes by month."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report import style
+from planner.report.charts.drawing import Drawing, png_bytes, svg_bytes, tick_words
+from planner.report.charts.ranges import plot_bars, plot_ranges, rows_inches, told, with_value
+from planner.report.wording import Wording
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from matplotlib.axes import Axes
+
+    from planner.figures import Figure, FigureRegister
+    from planner.sizing.sizing import Sizing
+
+HEADROOM = 1.12
+SMALLEST_DRIVER = 0.005
+"""Inputs that bring less of the variance are not drawn."""
+
+FAN_TICKS = 9
+
+
+@dataclass(frozen=True)
+class PlanChart:
+    """A chart on disk, its finding and its words."""
+
+    path_png: Path
+    path_svg: Path
+    title: str
+    alt_text: str
+
+
+def plan_drawings(register: FigureRegister, sizing: Sizing) -> tuple[Drawing, ...]:
+    """Draw the charts of a plan, in the order in which they are best read."""
+    wording = Wording.of(sizing.program)
+    drawings = [frontier_drawing(register, wording), fan_drawing(register, wording)]
+    drawings.append(drivers_drawing(register, sizing, wording))
+    if any(one.plan is not None for one in sizing.scenarios):
+        drawings.append(scenarios_drawing(register, wording))
+    return tuple(drawings)
+
+
+def write_plan_charts(
+    folder: Path, register: FigureRegister, sizing: Sizing
+) -> tuple[PlanChart, ...]:
+    """Write every chart as PNG and SVG."""
+    charts = []
+    for drawing in plan_drawings(register, sizing):
+        png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
+        png.write_bytes(png_bytes(drawing))
+        svg.write_bytes(svg_bytes(drawing))
+        charts.append(PlanChart(png, svg, drawing.title, drawing.alt_text))
+    return tuple(charts)
+
+
+def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
+    """Chart of the frontier: the finding is what the next tonne costs."""
+    cost, tonnes = (
+        [figure.value or 0.0 for figure in register.parts(name).values()]
+        for name in ("plan_frontier_cost", "plan_frontier_kept_out_t")
+    )
+    plan_bins, dearer = register["plan_bins"], register["plan_next_tonne_cost"]
+    place = int(np.argmin(np.abs(np.array(_bins(register)) - (plan_bins.value or 0.0))))
+
+    def plot(axes: Axes) -> None:
+        axes.plot(cost, tonnes, color=style.MAIN, linewidth=2.0, marker="o", markersize=4)
+        axes.plot([cost[place]], [tonnes[place]], "o", color=style.ACCENT, markersize=9)
+        axes.annotate(
+            f"the plan: {wording.amount(plan_bins)}",
+            (cost[place], tonnes[place]),
+            (10, -14),
+            textcoords="offset points",
+            color=style.ACCENT,
+            weight="bold",
+        )
+        axes.set_ylim(0.0, max(tonnes) * HEADROOM or 1.0)
+        axes.set_xlim(min(cost), max(cost) + 0.12 * (max(cost) - min(cost) or 1.0))
+        axes.set_xlabel(f"cost of the plan, {wording.currency}")
+        axes.set_ylabel("expected tonnes kept out over the horizon")
+        axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+        axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+
+    finding = (
+        f"The next tonne beyond the plan costs {wording.amount(dearer).removesuffix(' per t')}"
+        if dearer.value is not None
+        else "Beyond the plan no further tonne can be had, whatever is paid"
+    )
+    points = "; ".join(
+        f"{wording.money(c)} for {wording.number(t, 1)} t"
+        for c, t in zip(cost, tonnes, strict=True)
+    )
+    return Drawing(
+        "plan_frontier",
+        finding,
+        "Each dot is the best plan for its amount of money, within every other limit. Expected "
+        "values; the spread stands on the chart of months.",
+        f"Chart of expected tonnes kept out of landfill by the cost of the plan. {points}.",
+        plot,
+    )
+
+
+def fan_drawing(register: FigureRegister, wording: Wording) -> Drawing:
+    """Chart of tonnes by month as a fan: the finding is the first year's total."""
+    months = register.parts("plan_kept_out_t_in_month")
+    low, high = (
+        np.array(
+            [f.value for f in register.parts(f"plan_kept_out_t_in_month_p{p}").values()], float
+        )
+        for p in (10, 90)
+    )
+    middle = np.array(
+        [f.value for f in register.parts("plan_kept_out_t_in_month_p50").values()], float
+    )
+    outer = np.array([[f.low, f.high] for f in months.values()], float)
+    year, total = next(iter(register.parts("plan_kept_out_t_in_year").items()))
+    places = np.arange(len(months))
+
+    def plot(axes: Axes) -> None:
+        axes.fill_between(places, outer[:, 0], outer[:, 1], color=style.BAND, linewidth=0)
+        axes.fill_between(places, low, high, color=style.FILL, linewidth=0)
+        axes.plot(places, middle, color=style.INK, linewidth=2.0)
+        names = [wording.month(month) for month in months]
+        step = 12 if len(names) > 4 * FAN_TICKS else 6 if len(names) > FAN_TICKS * 2 else 2
+        axes.set_xticks(places[::step], [names[n].replace(" ", "\n") for n in places[::step]])
+        axes.set_xlim(0, len(months) - 1)
+        axes.set_ylim(0.0, float(outer.max()) * HEADROOM or 1.0)
+        axes.set_ylabel("tonnes kept out in the month")
+        axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+
+    return Drawing(
+        "plan_months",
+        f"All bins together keep {wording.figure(total)} out of landfill in {year}",
+        "Line: half of the draws lie below. Dark band: 80 in 100 draws; pale band: 95 in 100. "
+        "Bins given before are counted; months differ by hand-overs, season and length.",
+        f"Chart of tonnes kept out of landfill by month from {wording.month(next(iter(months)))} "
+        f"to {wording.month(list(months)[-1])}, with bands that hold 80 and 95 in 100 draws. "
+        f"In {year} as a whole: {wording.figure(total)}.",
+        plot,
+    )
+
+
+def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) -> Drawing:
+    """Chart of what the tonnes depend on: the finding is the greatest driver."""
+    parts = register.parts("plan_variance_share_of_kept_out_t")
+    named = {driver: parts[driver.lower().replace(" ", "_")] for driver in sizing.drivers.drivers}
+    shown = _largest({n: f for n, f in named.items() if (f.value or 0.0) >= SMALLEST_DRIVER})
+    first, figure = next(iter(shown.items()), ("", None))
+
+    def plot(axes: Axes) -> None:
+        plot_bars(axes, shown, "share of the variance of tonnes", wording)
+
+    greatest = "" if figure is None else f": {wording.amount(figure)} of the variance of tonnes"
+    return Drawing(
+        "plan_drivers",
+        f"{first} drives how sure the plan is{greatest}",
+        "Share of the variance that would go if this alone were known. What is missing to 100% "
+        "comes from inputs acting together and from those not shown. Measure the first to be "
+        "surer.",
+        f"Chart of shares of the variance of tonnes by what is uncertain. {told(shown, wording)}.",
+        plot,
+        rows_inches(len(shown)),
+    )
+
+
+def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
+    """Chart of scenarios against the plan: the finding is the one that differs most."""
+    shown = with_value(register.parts("plan_scenario_kept_out_t_difference"))
+    best = max(shown, key=lambda name: shown[name].value or 0.0)
+    gain = shown[best].value or 0.0
+    words = wording.figure(replace(shown[best], label=""))
+    finding = (
+        f"{best} would keep {words} more out of landfill than the plan"
+        if gain > 0.0 and (shown[best].low or 0.0) > 0.0
+        else "No scenario surely keeps more out of landfill than the plan"
+    )
+
+    def plot(axes: Axes) -> None:
+        plot_ranges(
+            axes, shown, "tonnes kept out over the horizon, less those of the plan", wording
+        )
+
+    return Drawing(
+        "plan_scenarios",
+        finding,
+        "Dots: difference from the plan; lines: its 95% interval, on the same draws, so that "
+        "chance which both share is not counted. Left of nothing: less than the plan.",
+        "Chart of the difference in tonnes kept out between each scenario and the plan. "
+        f"{told(shown, wording)}.",
+        plot,
+        rows_inches(len(shown)),
+    )
+
+
+def _bins(register: FigureRegister) -> list[float]:
+    return [figure.value or 0.0 for figure in register.parts("plan_frontier_bins").values()]
+
+
+def _largest(figures: dict[str, Figure]) -> dict[str, Figure]:
+    return dict(sorted(figures.items(), key=lambda item: -(item[1].value or 0.0)))

@@ -1,0 +1,233 @@
+"""Figures of a plan: bins, tonnes, emissions and cost, and how sure they are."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner import __version__
+from planner.figures import FigureRegister
+from planner.program.labels import label_start, year_label
+from planner.report.inputs import of_factors, of_figures, of_key, of_query
+from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.figures import Input
+    from planner.sizing.evidence import Evidence
+    from planner.sizing.sizing import Sizing
+
+PERCENTILES = (10, 50, 90)
+
+PLANNED = (
+    "Planned bins × share in use by age × share of the full feed that the worms can take × "
+    "weeks × feed of an in-use bin × share landfilled before, as in the measured estimate."
+)
+CHOSEN = "Integer program over areas, dwellings, models and rounds, within every limit."
+TAKEN = "Bins planned, or fewer where fewer households want one by then."
+NET = (
+    "Landfill methane avoided over 100 years less the bins' own gases and what it takes to make "
+    "and move them, by the share of their life within the horizon. Not an offset."
+)
+COST = "Bins bought × price, bins taken × cost of handing over less the co-payment, fixed cost."
+
+
+def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
+    """Register every figure of a plan.
+
+    Parameters
+    ----------
+    sizing
+        The answers.
+    evidence
+        The counts they rest on.
+    """
+    settings = sizing.main.settings
+    register = FigureRegister(
+        sizing.program.council.name, settings.reporting_year, __version__, (), ""
+    )
+    _add_bins(register, sizing, evidence)
+    _add_results(register, sizing)
+    _add_times(register, sizing)
+    add_answers(register, sizing)
+    add_scenarios(register, sizing)
+    add_beliefs(register, sizing)
+    return register
+
+
+def plan_years(sizing: Sizing) -> tuple[str, ...]:
+    """Labels of the reporting years of the horizon."""
+    settings = sizing.main.settings
+    first = label_start(settings.reporting_year) or 0
+    month = sizing.program.council.reporting_year_first_month
+    return tuple(year_label(first + n, month) for n in range(settings.horizon_years))
+
+
+def _counted(evidence: Evidence) -> tuple[Input, ...]:
+    return (
+        of_query("households_by_group", evidence.households),
+        of_query("registrations_by_month", evidence.registrations),
+        of_query("handovers_by_month", evidence.handovers),
+        of_query("costs_by_category", evidence.costs),
+    )
+
+
+def _add_bins(register: FigureRegister, sizing: Sizing, evidence: Evidence) -> None:
+    settings, groups = sizing.main.settings, sizing.context.groups
+    bins = sizing.main.allocation.bins_by_group
+    inputs = (*_counted(evidence), of_key("sizing.objective", settings.objective))
+    register.add_exact("plan_bins", "Bins to give", float(bins.sum()), "bins", CHOSEN, inputs)
+    whole = of_figures("plan_bins")
+    for name, label, counts in (
+        ("plan_bins_by_area", groups.area_ids, _by(groups.area, bins, len(groups.area_ids))),
+        ("plan_bins_by_dwelling", DWELLINGS, _by(groups.dwelling, bins, len(DWELLINGS))),
+        ("plan_bins_by_model", [m.model_id for m in settings.models], bins.sum(axis=(0, 2))),
+        ("plan_bins_by_round", [r.name for r in settings.rounds], bins.sum(axis=(0, 1))),
+    ):
+        for part, count in zip(label, counts, strict=True):
+            words = f"Bins to give: {part}"
+            register.add_exact(f"{name}[{part}]", words, float(count), "bins", CHOSEN, whole)
+    for group, model, place in np.argwhere(bins > 0):
+        part = "/".join(
+            (
+                groups.labels[group],
+                settings.models[model].model_id,
+                settings.rounds[place].name,
+            )
+        )
+        count = float(bins[group, model, place])
+        register.add_exact(
+            f"plan_bins[{part}]", f"Bins to give: {part}", count, "bins", CHOSEN, whole
+        )
+
+
+def _by(place: NDArray[np.int64], bins: NDArray[np.int64], count: int) -> NDArray[np.float64]:
+    sums = np.zeros(count)
+    np.add.at(sums, place, bins.sum(axis=(1, 2)))
+    return sums
+
+
+def _add_results(register: FigureRegister, sizing: Sizing) -> None:
+    """Add the sums over the horizon, each with its percentiles."""
+    main, currency = sizing.main, sizing.program.council.currency
+    years = main.settings.horizon_years
+    factors = of_factors(
+        sizing.table, [b.factor for b in sizing.inputs.beliefs if b.factor is not None]
+    )
+    outcome = main.outcome
+    over = f"over {years} years" if years > 1 else "in its year"
+    for name, label, draws, unit, method, inputs in (
+        ("plan_bins_given", "Bins that households take", outcome.bins_given, "bins", TAKEN, ()),
+        (
+            "plan_kept_out_t",
+            f"Food scraps that the plan's bins keep out of landfill {over}",
+            outcome.kept_out_t,
+            "t",
+            PLANNED,
+            factors,
+        ),
+        (
+            "plan_fed_t",
+            f"Food scraps fed to the plan's bins {over}",
+            outcome.fed_t,
+            "t",
+            PLANNED,
+            (),
+        ),
+        (
+            "plan_net_t_co2e",
+            f"Emissions that the plan avoids {over}",
+            outcome.net_t_co2e,
+            "t CO2-e",
+            NET,
+            (),
+        ),
+        ("plan_cost", "Cost of the plan", outcome.cost, currency, COST, ()),
+        (
+            "plan_cost_per_t",
+            "Cost of the plan for each tonne kept out over the horizon",
+            outcome.cost_per_t,
+            f"{currency} per t",
+            "Cost over tonnes, draw by draw.",
+            of_figures("plan_cost", "plan_kept_out_t"),
+        ),
+        (
+            "plan_avoided_disposal_cost",
+            f"Levy and gate fee not paid {over}, at the prices of {main.settings.reporting_year}",
+            outcome.kept_out_t * main.settings.price_per_t,
+            currency,
+            "Tonnes kept out × levy and gate fee, not discounted.",
+            of_figures("plan_kept_out_t"),
+        ),
+    ):
+        base = inputs if inputs or name == "plan_bins_given" else of_figures("plan_kept_out_t")
+        register.add_draws(name, label, draws, unit, method, base or of_figures("plan_bins"))
+        for percent in PERCENTILES:
+            register.add_exact(
+                f"{name}[p{percent}]",
+                f"{label}: {percent} in 100 draws are below",
+                float(np.percentile(draws[1:], percent)),
+                unit,
+                method,
+                of_figures(name),
+            )
+    budget = main.settings.budget
+    register.add_exact(
+        "plan_budget",
+        "Budget",
+        budget,
+        currency,
+        "From the program file.",
+        (of_key("budget", budget),),
+    )
+
+
+def _add_times(register: FigureRegister, sizing: Sizing) -> None:
+    """Add tonnes by year and by month, of the plan's bins and with those given before."""
+    outcome, earlier = sizing.main.outcome, sizing.earlier_t
+    whole = of_figures("plan_kept_out_t")
+    for place, label in enumerate(plan_years(sizing)):
+        register.add_draws(
+            f"plan_kept_out_t_in_year[{label}]",
+            f"Food scraps kept out of landfill in {label} by all bins",
+            sizing.main.year_t[:, place],
+            "t",
+            f"{PLANNED} With bins given before.",
+            whole,
+        )
+        register.add_draws(
+            f"plan_new_kept_out_t_in_year[{label}]",
+            f"Food scraps kept out of landfill in {label} by the plan's bins",
+            outcome.kept_out_t_by_year[:, place],
+            "t",
+            PLANNED,
+            whole,
+        )
+    for place, month in enumerate(sizing.main.settings.months):
+        register.add_draws(
+            f"plan_kept_out_t_in_month[{month:%Y-%m}]",
+            f"Food scraps kept out of landfill in {month:%Y-%m} by all bins",
+            outcome.kept_out_t_by_month[:, place] + earlier[:, place],
+            "t",
+            f"{PLANNED} With bins given before.",
+            whole,
+        )
+    _add_month_percentiles(register, sizing)
+
+
+def _add_month_percentiles(register: FigureRegister, sizing: Sizing) -> None:
+    by_month = sizing.main.outcome.kept_out_t_by_month + sizing.earlier_t
+    for percent in PERCENTILES:
+        values = np.percentile(by_month[1:], percent, axis=0)
+        for month, value in zip(sizing.main.settings.months, values, strict=True):
+            register.add_exact(
+                f"plan_kept_out_t_in_month_p{percent}[{month:%Y-%m}]",
+                f"Food scraps kept out of landfill in {month:%Y-%m}: {percent} in 100 are below",
+                float(value),
+                "t",
+                PLANNED,
+                of_figures(f"plan_kept_out_t_in_month[{month:%Y-%m}]"),
+            )

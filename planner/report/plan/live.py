@@ -1,0 +1,251 @@
+"""Live sheets of a plan: named assumptions, and the weeks of use of one bin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from openpyxl.workbook.defined_name import DefinedName
+
+from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.report.workbook.page import Page
+from planner.sizing.outcome import life_share, taken_in_central_draw
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from openpyxl import Workbook
+
+    from planner.report.workbook.cells import Cell
+    from planner.sizing.sizing import Sizing
+
+ASSUMPTIONS, WEEKS = "Assumptions", "Weeks of use"
+RECKONING, RESULTS = "Reckoning", "Results"
+SHARE, NUMBER, TONNES, WEEK = "0.0%", "#,##0.00", "#,##0.000", "#,##0.00"
+
+Block = tuple[int, int, int]
+"""Dwelling, model and round."""
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A named cell that the reader may change."""
+
+    name: str
+    label: str
+    value: float
+    unit: str
+    source: str
+    number_format: str = NUMBER
+
+
+def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
+    """List the numbers on which the live sheets rest, at their central values."""
+    world, settings = sizing.main.world, sizing.main.settings
+    draws_share = [sizing.inputs.belief(f"in_use_12_months_share_{n}") for n in DWELLINGS]
+    currency = sizing.program.council.currency
+    in_use = [
+        Assumed(
+            belief.name,
+            belief.label,
+            _in_use_share(sizing, code),
+            "share",
+            belief.origin + ("; with a workshop" if settings.with_workshop else ""),
+            SHARE,
+        )
+        for code, belief in enumerate(draws_share)
+    ]
+    shape, feed = (sizing.inputs.belief(n) for n in ("retention_shape", "feed_kg_per_week"))
+    residual = sizing.program.landfill.landfilled_share_of_residual_waste
+    models = [
+        one
+        for n, model in enumerate(settings.models)
+        for one in (
+            Assumed(
+                f"price_{n + 1}",
+                f"Price of one {model.model_name}",
+                float(world.price[0, n]),
+                currency,
+                f"program.toml, unit_price of {model.model_id}",
+            ),
+            Assumed(
+                f"handing_over_{n + 1}",
+                f"Worms, bedding and hand-over of one {model.model_name}",
+                float(world.other_cost[0, n]) + settings.copayment,
+                currency,
+                _cost_source(sizing),
+            ),
+            Assumed(
+                f"making_{n + 1}",
+                f"Emissions of making and moving one {model.model_name}, within the horizon",
+                float((world.rates.making_kg_co2e * life_share(settings))[0, n]),
+                "kg CO2-e",
+                "emission factors of the program file's choices",
+            ),
+        )
+    ]
+    return (
+        *in_use,
+        Assumed(shape.name, shape.label, shape.value, shape.unit, shape.origin),
+        Assumed(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
+        Assumed(
+            "landfilled_share",
+            "Share of residual waste that is landfilled",
+            residual,
+            "share",
+            "program.toml, landfill.landfilled_share_of_residual_waste",
+            SHARE,
+        ),
+        *models,
+        Assumed(
+            "copayment",
+            "Co-payment of a household",
+            settings.copayment,
+            currency,
+            "program.toml, sizing.copayment; how many then want a bin is not reckoned here",
+        ),
+        Assumed(
+            "fixed_cost",
+            "Cost that does not depend on the bins",
+            world.fixed_cost,
+            currency,
+            "program.toml, sizing.fixed_cost, or last year's ledger",
+        ),
+        Assumed(
+            "disposal_price_per_t",
+            "Levy and gate fee",
+            settings.price_per_t,
+            f"{currency} per t",
+            "program.toml, reporting_years",
+        ),
+        Assumed(
+            "methane_avoided_kg_per_t",
+            "Landfill methane that a tonne kept out avoids over 100 years",
+            float(world.rates.avoided_kg_co2e_per_t[0]),
+            "kg CO2-e per t",
+            "first-order decay with the program file's landfill",
+        ),
+        Assumed(
+            "bin_gases_kg_per_t",
+            "Gases of the bins for a tonne fed",
+            float(world.rates.caused_kg_co2e_per_t[0]),
+            "kg CO2-e per t",
+            "IPCC factors for composting",
+        ),
+    )
+
+
+def _in_use_share(sizing: Sizing, code: int) -> float:
+    """Share in use after 12 months in the central draw, with the workshop's effect."""
+    share = sizing.inputs.belief(f"in_use_12_months_share_{DWELLINGS[code]}").value
+    if sizing.main.settings.with_workshop:
+        odds = share / (1.0 - share) * sizing.inputs.belief("workshop_in_use_odds_ratio").value
+        share = odds / (1.0 + odds)
+    return share
+
+
+def _cost_source(sizing: Sizing) -> str:
+    if sizing.main.settings.other_cost_per_bin is not None:
+        return "program.toml, sizing.other_cost_per_bin"
+    if sizing.context.ledger_cost_per_bin is not None:
+        return "last year's ledger over the bins given"
+    return sizing.inputs.belief("other_cost_to_price_ratio").origin
+
+
+def write_assumptions(
+    workbook: Workbook, page: Page, assumed: tuple[Assumed, ...], footer: str
+) -> None:
+    """Write the assumptions and name their cells."""
+    page.title("Assumptions that may be changed")
+    page.note(
+        f"Change a value in the second column and the sheets {RESULTS}, {RECKONING} and {WEEKS} "
+        "follow. "
+        "All other sheets keep the planner's own figures. Central values alone: how sure they are "
+        "stands on the sheet How sure. How many want a bin, and what the worms can take, do not "
+        "follow: run `planner size` again for those."
+    )
+    page.table(
+        ("assumption", "value", "unit", "where it comes from", "name of its cell"),
+        [[a.label, Number(a.value, a.number_format), a.unit, a.source, a.name] for a in assumed],
+        stays_in_sight=True,
+    )
+    first = page.row - len(assumed)
+    for place, one in enumerate(assumed, start=first):
+        target = f"'{ASSUMPTIONS}'!$B${place}"
+        workbook.defined_names[one.name] = DefinedName(one.name, attr_text=target)
+    page.finish(footer, landscape=True)
+
+
+def _blocks(sizing: Sizing) -> Iterator[Block]:
+    """Dwelling, model and round of every row with bins."""
+    taken = taken_in_central_draw(sizing.main.world, sizing.main.allocation.bins_by_group)
+    dwelling = sizing.context.groups.dwelling
+    for code in range(len(DWELLINGS)):
+        used = (taken[dwelling == code] > 0).any(axis=0)
+        for model, place in np.argwhere(used):
+            yield code, int(model), int(place)
+
+
+def write_weeks(page: Page, sizing: Sizing, footer: str) -> dict[Block, tuple[int, int, float]]:
+    """Write one row a dwelling, model, round and month; give the rows of each block."""
+    page.title("Weeks of use of one bin")
+    page.note(
+        "Share in use: a Weibull curve through the share after 12 months. Weeks at full feed: "
+        "weeks of the month × share in use × share of the full feed that the worms can take. "
+        "The month of the hand-over counts half."
+    )
+    rows: list[list[Cell]] = []
+    blocks: dict[Block, tuple[int, int, float]] = {}
+    start = page.row + 1
+    for block in _blocks(sizing):
+        own, total = _rows_of_block(sizing, block, start + len(rows))
+        blocks[block] = (start + len(rows), start + len(rows) + len(own) - 1, total)
+        rows += own
+    page.table(
+        (
+            "dwelling",
+            "model",
+            "round",
+            "month",
+            "age in months",
+            "weeks × share of full feed",
+            "share in use",
+            "weeks at full feed",
+        ),
+        rows,
+        stays_in_sight=True,
+    )
+    page.finish(footer)
+    return blocks
+
+
+def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[Cell]], float]:
+    code, model, place = block
+    settings, one = sizing.main.settings, sizing.main.world.bins[code][model]
+    month_of_round = settings.months.index(settings.rounds[place].month)
+    share_name, shape = f"in_use_12_months_share_{DWELLINGS[code]}", "retention_shape"
+    rows: list[list[Cell]] = []
+    total = 0.0
+    for n in range(month_of_round, len(settings.months)):
+        there = float(one.weeks_there[n, place])
+        in_use, full = (float(w[0, n, place]) for w in (one.in_use_weeks, one.full_feed_weeks))
+        if there == 0.0:
+            continue
+        row = first + len(rows)
+        age = 1.0 / 3.0 if n == month_of_round else float(n - month_of_round)
+        total += full
+        rows.append(
+            [
+                DWELLINGS[code],
+                settings.models[model].model_name,
+                settings.rounds[place].name,
+                Day(settings.months[n], MONTH_FORMAT),
+                Number(age, NUMBER),
+                Number(there * full / in_use, WEEK),
+                Formula(f"EXP(LN({share_name})*(E{row}/12)^{shape})", in_use / there, SHARE),
+                Formula(f"F{row}*G{row}", full, WEEK),
+            ]
+        )
+    return rows, total

@@ -1,0 +1,123 @@
+"""Make a plan: read the records, measure the year before where it can be, answer, write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.diversion.measured import FACTOR_IDS, measure
+from planner.errors import EstimateError
+from planner.factors import draw_factors, read_factors, with_own
+from planner.program import label_of_date
+from planner.report.plan.figures import register_plan
+from planner.report.plan.folder import SIZING_FOLDER, write_plan
+from planner.report.year import count_year
+from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
+from planner.sizing.priors import worm_factor
+from planner.sizing.settings import choose_plan_year, settings_of
+from planner.sizing.sizing import size
+from planner.store import open_store, utc_now
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
+    from planner.factors import FactorTable
+    from planner.figures import FigureRegister
+    from planner.program import Program
+    from planner.sizing.settings import Settings
+    from planner.sizing.sizing import Sizing
+    from planner.store import Store
+
+
+@dataclass(frozen=True)
+class SizeResult:
+    """A plan, its figures and files, and what should be known before it is used."""
+
+    sizing: Sizing
+    register: FigureRegister
+    files: tuple[Path, ...]
+    notes: tuple[str, ...]
+
+
+def make_plan_of(
+    folder: Path, program: Program, label: str | None, progress: Callable[[str], None]
+) -> SizeResult:
+    """Size the giveaway of one year and write the sizing folder.
+
+    Only what is recorded before the first day of the year counts, so that a plan made for a
+    year that is over can be set against what then happened.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder and what its program file says.
+    label
+        Year to plan; by default the one after the newest record.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    table = with_own(read_factors(), program.factors, program.council.name)
+    with open_store(folder, read_only=True) as store:
+        latest = store.query("latest_record").item()
+        chosen = choose_plan_year(program, label, latest)
+        settings = settings_of(program, chosen)
+        progress(f"Counting the records before {chosen}")
+        evidence = read_evidence(store, settings.start)
+        counts = _counts_before(store, program, settings.start)
+    diversion, why_not = _measured(program, table, counts, progress)
+    if diversion is None:
+        measured, routes = None, baseline_routes(evidence, program)
+    else:
+        before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
+        measured, routes = measured_of(diversion, before), routes_of(diversion)
+    sizing = size(program, table, settings, evidence, measured, routes, progress)
+    register = register_plan(sizing, evidence)
+    progress("Writing the figures, the workbook, the charts and the allocation")
+    files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
+    return SizeResult(sizing, register, files.paths, (*why_not, *sizing.notes))
+
+
+def _counts_before(store: Store, program: Program, start: dt.date) -> Counts | None:
+    """Count the reporting year before the plan, where the program file has it."""
+    first_month = program.council.reporting_year_first_month
+    before = label_of_date(start.replace(year=start.year - 1), first_month)
+    if before not in {year.reporting_year for year in program.reporting_years}:
+        return None
+    return count_year(store, program, before)
+
+
+def _measured(
+    program: Program,
+    table: FactorTable,
+    counts: Counts | None,
+    progress: Callable[[str], None],
+) -> tuple[Diversion | None, tuple[str, ...]]:
+    """Measure the year before; without the surveys for it, say what is missing."""
+    if counts is None or counts.followup.is_empty():
+        return None, ()
+    progress("Measuring the year before")
+    method = program.method
+    factors = tuple(worm_factor(table, name) for name in FACTOR_IDS)
+    drawn = draw_factors(factors, method.draws_count, method.seed)
+    try:
+        return measure(counts, program, drawn), ()
+    except EstimateError as error:
+        return None, (f"Last year's results are not used: {error}",)
+
+
+def _dated(settings: Settings, latest: dt.date | None) -> dt.datetime:
+    """Date of the workbook: the newest record, so that the same plan gives the same bytes."""
+    now = utc_now()
+    day = latest or settings.start
+    return now.replace(
+        year=day.year, month=day.month, day=day.day, hour=0, minute=0, second=0, microsecond=0
+    )

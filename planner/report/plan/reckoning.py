@@ -1,0 +1,265 @@
+"""Live sheets of a plan: the reckoning of every row, and its sums beside the planner's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report.plan.live import (
+    ASSUMPTIONS,
+    NUMBER,
+    RECKONING,
+    RESULTS,
+    SHARE,
+    TONNES,
+    WEEK,
+    WEEKS,
+    assumed_of,
+    write_assumptions,
+    write_weeks,
+)
+from planner.report.workbook.cells import Formula, Number, number_format
+from planner.report.workbook.page import Page
+from planner.sizing.outcome import taken_in_central_draw
+from planner.tables import DWELLINGS
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+    from planner.figures import FigureRegister
+    from planner.report.plan.live import Block
+    from planner.report.wording import Wording
+    from planner.report.workbook.cells import Cell
+    from planner.sizing.sizing import Sizing
+
+DIFFERENCE = "0.0E+00"
+
+Live = dict[str, dict[str, float]]
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One row of the allocation and what it comes to in the central draw."""
+
+    cells: list[Cell]
+    model: int
+    bins: float
+    fed_t: float
+    kept_out_t: float
+    cost: float
+
+
+def add_live_sheets(
+    workbook: Workbook,
+    register: FigureRegister,
+    sizing: Sizing,
+    wording: Wording,
+    footer: str,
+) -> Live:
+    """Write the sheets and give, for each, what its formulas come to.
+
+    Parameters
+    ----------
+    workbook
+        Takes the sheets and the names of cells.
+    register
+        Figures that the sheets reckon again.
+    sizing, wording, footer
+        What is said.
+    """
+    results = Page(workbook, RESULTS, (58, 18, 20, 16))
+    assumptions = Page(workbook, ASSUMPTIONS, (58, 14, 18, 62, 34))
+    reckoning = Page(workbook, RECKONING, (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13))
+    weeks = Page(workbook, WEEKS, (14, 22, 18, 12, 12, 16, 12, 14))
+    assumed = assumed_of(sizing)
+    values = {one.name: one.value for one in assumed}
+    write_assumptions(workbook, assumptions, assumed, footer)
+    blocks = write_weeks(weeks, sizing, footer)
+    first, rows = _write_rows(reckoning, sizing, values, blocks, wording, footer)
+    _write_results(results, register, first, rows, values, wording, footer)
+    return {page.sheet.title: page.values for page in (results, reckoning, weeks)}
+
+
+def _write_rows(
+    page: Page,
+    sizing: Sizing,
+    values: dict[str, float],
+    blocks: dict[Block, tuple[int, int, float]],
+    wording: Wording,
+    footer: str,
+) -> tuple[int, list[_Row]]:
+    """Write one row for each area, dwelling, model and round; give the first and all."""
+    page.title("Reckoning of the plan, row by row")
+    page.note(
+        "Fed = bins taken × weeks at full feed × feed; kept out = fed × share landfilled before. "
+        "Bins in the fifth column may be changed. Share taken: of the bins to give, those that "
+        "are wanted by then; left before: taken from what an earlier round left."
+    )
+    first = page.row + 1
+    bins = sizing.main.allocation.bins_by_group
+    taken = taken_in_central_draw(sizing.main.world, bins)
+    places = np.argwhere((bins > 0) | (taken > 0))
+    rows = [
+        _row(sizing, values, blocks, wording, row, (int(g), int(m), int(r)), taken)
+        for row, (g, m, r) in enumerate(places, start=first)
+    ]
+    page.table(
+        (
+            "area",
+            "dwelling",
+            "model",
+            "round",
+            "bins",
+            "share taken",
+            "left before",
+            "feed, kg a week",
+            "share landfilled",
+            "weeks at full feed",
+            "fed, t",
+            "kept out, t",
+            "cost",
+        ),
+        [row.cells for row in rows],
+        stays_in_sight=True,
+    )
+    page.finish(footer, landscape=True)
+    return first, rows
+
+
+def _row(
+    sizing: Sizing,
+    values: dict[str, float],
+    blocks: dict[Block, tuple[int, int, float]],
+    wording: Wording,
+    row: int,
+    cell: tuple[int, int, int],
+    all_taken: np.ndarray,
+) -> _Row:
+    group, model, place = cell
+    context, world, settings = sizing.context, sizing.main.world, sizing.main.settings
+    code = int(context.groups.dwelling[group])
+    start, end, weeks = blocks[code, model, place]
+    feed = float(world.feed_kg_per_week[0, group])
+    share = float(world.landfill_share[0, group])
+    residual = share / values["landfilled_share"] if values["landfilled_share"] else 0.0
+    bins, taken = float(sizing.main.allocation.bins_by_group[cell]), float(all_taken[cell])
+    fed_t = taken * weeks * feed / KG_PER_T
+    handing = values[f"handing_over_{model + 1}"] - values["copayment"]
+    cost = bins * values[f"price_{model + 1}"] + taken * handing
+    counted = f"(E{row}*F{row}+G{row})"
+    money = number_format(wording.currency, 0, wording)
+    cells: list[Cell] = [
+        context.groups.area_names[int(context.groups.area[group])],
+        DWELLINGS[code],
+        settings.models[model].model_name,
+        settings.rounds[place].name,
+        Number(bins),
+        Number(taken / bins if bins else 0.0, SHARE),
+        Number(0.0 if bins else taken, NUMBER),
+        Formula(f"feed_kg_per_week*{feed / values['feed_kg_per_week']!r}", feed, TONNES),
+        Formula(f"landfilled_share*{residual!r}", share, SHARE),
+        Formula(f"SUM('{WEEKS}'!H{start}:H{end})", weeks, WEEK),
+        Formula(f"{counted}*J{row}*H{row}/1000", fed_t, TONNES),
+        Formula(f"K{row}*I{row}", fed_t * share, TONNES),
+        Formula(
+            f"E{row}*price_{model + 1}+{counted}*(handing_over_{model + 1}-copayment)", cost, money
+        ),
+    ]
+    return _Row(cells, model, bins, fed_t, fed_t * share, cost)
+
+
+def _write_results(
+    page: Page,
+    register: FigureRegister,
+    first: int,
+    rows: list[_Row],
+    values: dict[str, float],
+    wording: Wording,
+    footer: str,
+) -> None:
+    """Write the sums as formulas, the planner's own values, and the difference."""
+    page.title("Results that follow when an assumption is changed")
+    page.note(
+        f"The second column is reckoned from the sheets {ASSUMPTIONS} and {RECKONING}; the third "
+        "is the planner's own figure. Central values alone."
+    )
+    top = page.row + 1
+    last = first + max(1, len(rows)) - 1
+    own = f"'{RECKONING}'!"
+    table: list[list[Cell]] = []
+    for place, (label, figure_id, text, value) in enumerate(
+        _sums(own, first, last, top, rows, values)
+    ):
+        figure = register[figure_id]
+        row = top + place
+        reported = figure.value or 0.0
+        code = number_format(figure.unit, 2 if figure.unit.startswith("t") else 0, wording)
+        unit = wording.unit(figure)
+        table.append(
+            [
+                f"{label}{f', {unit}' if unit else ''}",
+                Formula(text, value, code),
+                Number(reported, code),
+                Formula(f"B{row}-C{row}", value - reported, DIFFERENCE),
+            ]
+        )
+    page.table(("result", "reckoned here", "the planner's own", "difference"), table)
+    page.finish(footer)
+
+
+def _sums(
+    own: str, first: int, last: int, top: int, rows: list[_Row], values: dict[str, float]
+) -> list[tuple[str, str, str, float]]:
+    """List what is summed: label, figure, formula and value."""
+
+    def column(letter: str) -> str:
+        return f"SUM({own}{letter}{first}:{letter}{last})"
+
+    kept, fed = (sum(getattr(row, name) for row in rows) for name in ("kept_out_t", "fed_t"))
+    cost = values["fixed_cost"] + sum(row.cost for row in rows)
+    making = sum(row.bins * values[f"making_{row.model + 1}"] for row in rows)
+    net = (
+        kept * values["methane_avoided_kg_per_t"] - fed * values["bin_gases_kg_per_t"] - making
+    ) / KG_PER_T
+    made = "+".join(_made(own, first, rows, model) for model in sorted({r.model for r in rows}))
+    return [
+        ("Bins to give", "plan_bins", column("E"), sum(row.bins for row in rows)),
+        ("Food scraps fed over the horizon", "plan_fed_t", column("K"), fed),
+        ("Kept out of landfill over the horizon", "plan_kept_out_t", column("L"), kept),
+        ("Cost of the plan", "plan_cost", f"fixed_cost+{column('M')}", cost),
+        (
+            "Cost for each tonne kept out",
+            "plan_cost_per_t",
+            f"IF(B{top + 2}>0,B{top + 3}/B{top + 2},0)",
+            cost / kept if kept else 0.0,
+        ),
+        (
+            "Levy and gate fee not paid",
+            "plan_avoided_disposal_cost",
+            f"B{top + 2}*disposal_price_per_t",
+            kept * values["disposal_price_per_t"],
+        ),
+        (
+            "Emissions avoided",
+            "plan_net_t_co2e",
+            f"(B{top + 2}*methane_avoided_kg_per_t-B{top + 1}*bin_gases_kg_per_t"
+            f"-({made or 0}))/1000",
+            net,
+        ),
+    ]
+
+
+def _made(own: str, first: int, rows: list[_Row], model: int) -> str:
+    """Write the making of one model's bins as a formula over its rows, which stand apart."""
+    places = [first + n for n, row in enumerate(rows) if row.model == model]
+    runs: list[list[int]] = []
+    for place in places:
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    summed = ",".join(f"{own}E{run[0]}:E{run[-1]}" for run in runs)
+    return f"SUM({summed})*making_{model + 1}"

@@ -1,0 +1,105 @@
+"""The plan in plain words: what to give to whom, for what, how sure, what limits it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.report.plan.figures import plan_years
+from planner.report.wording import Wording, listing
+
+if TYPE_CHECKING:
+    from planner.figures import FigureRegister
+    from planner.sizing.sizing import Sizing
+
+OBJECTIVES = {
+    "most_tonnes": "the most food scraps kept out of landfill for the budget",
+    "least_cost": "the target at the least cost",
+    "most_net_emissions": "the most emissions avoided for the budget",
+}
+PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
+MOST_BINDING = 8
+
+
+def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
+    """Say the decision in a few sentences.
+
+    Parameters
+    ----------
+    register
+        Figures of the plan.
+    sizing
+        The answers.
+    """
+    wording = Wording.of(sizing.program)
+    settings = sizing.main.settings
+    return [
+        _give(register, sizing, wording),
+        f"Chosen for {OBJECTIVES[settings.objective]}, within every limit of program.toml.",
+        _for_what(register, sizing, wording),
+        *_how_sure(register, sizing, wording),
+        _next_tonne(register, wording),
+        *limit_lines(register, sizing, wording),
+    ]
+
+
+def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
+    dwellings = [
+        f"{wording.amount(figure)} to {PLURAL[name]}"
+        for name, figure in register.parts("plan_bins_by_dwelling").items()
+        if figure.value
+    ]
+    cost, budget = register["plan_cost"], register["plan_budget"]
+    bins = register["plan_bins"]
+    label = sizing.main.settings.reporting_year
+    if not bins.value:
+        return f"Give no bins in {label}: the limits or the money leave no room for any."
+    return (
+        f"Give {wording.amount(bins)} in {label}: {listing(dwellings)}. They cost "
+        f"{wording.figure(cost)} of a budget of {wording.amount(budget)}."
+    )
+
+
+def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
+    years = sizing.main.settings.horizon_years
+    return (
+        f"Over {years} years they keep {wording.figure(register['plan_kept_out_t'])} out of "
+        f"landfill and avoid {wording.figure(register['plan_net_t_co2e'])}, at "
+        f"{wording.figure(register['plan_cost_per_t'])}."
+    )
+
+
+def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
+    year = plan_years(sizing)[0]
+    lines = [
+        f"In {year} all bins, those given before among them, keep "
+        f"{wording.figure(register[f'plan_kept_out_t_in_year[{year}]'])} out."
+    ]
+    if "plan_chance_of_target" not in register:
+        return lines
+    chance, needed = register["plan_chance_of_target"], register["plan_bins_needed"]
+    lines.append(f"{chance.label}: {wording.amount(chance)}.")
+    if needed.value is None:
+        lines.append(f"{needed.label}: {needed.method[0].lower()}{needed.method[1:]}")
+    else:
+        lines.append(f"{needed.label}: {wording.amount(needed)}.")
+    return lines
+
+
+def _next_tonne(register: FigureRegister, wording: Wording) -> str:
+    figure = register["plan_next_tonne_cost"]
+    if figure.value is None:
+        return "Beyond the plan no further tonne can be had within the other limits."
+    return f"The next tonne beyond the plan would cost {wording.amount(figure)}."
+
+
+def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
+    """Say which limits bind and what one more of each is worth."""
+    lines = []
+    for worth in sizing.binding[:MOST_BINDING]:
+        figure = register[f"plan_worth_of_limit_t[{worth.limit.name}]"]
+        gain = wording.number((figure.value or 0.0) * 1000.0, 0)
+        lines.append(
+            f"Limit that binds: {worth.limit.words}. One more {worth.limit.unit} is worth "
+            f"{gain} kg over the horizon."
+        )
+    return lines
