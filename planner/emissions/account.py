@@ -155,8 +155,9 @@ def emissions_avoided(
     Notes
     -----
     Methane is counted net of recovery and of oxidation in the cover. Making a bin is spread
-    evenly over its service life; bedding, worms, freight and trips are charged in the month
-    in which they are given out. Contents binned after all are charged as fresh scraps.
+    in equal parts over the reporting years of its service life; bedding, worms, freight and
+    trips are charged in the year in which they are given out. Contents binned after all are
+    charged as fresh scraps.
 
     References
     ----------
@@ -201,7 +202,7 @@ def _lines(
     lines = {
         **_landfill_lines(activity, factors, basis),
         **_bin_lines(over(activity.fed_kg), factors),
-        **{name: -emitted for name, emitted in supply_lines(activity, factors, over).items()},
+        **{name: -kg for name, kg in supply_lines(activity.supplies, factors, basis).items()},
         **_route_lines(activity, factors, choices, over),
     }
     if choices.rounds_shrink:
@@ -209,7 +210,8 @@ def _lines(
         lines["collection_saved"] = saved
     if choices.show_carbon_and_fertiliser:
         lines |= _carbon_lines(over(activity.fed_kg), over(activity.kept_out_kg), factors)
-    return {name: line / KG_PER_T for name, line in lines.items()}
+    # plus nothing: a line of minus nothing is nothing
+    return {name: line / KG_PER_T + 0.0 for name, line in lines.items()}
 
 
 def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Floats]:

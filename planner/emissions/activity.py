@@ -15,50 +15,51 @@ BASES = ("in_year", "to_date", "100_years")
 
 @dataclass(frozen=True)
 class Supplies:
-    """What was given out, by month; counts and masses of the records, so without draws.
+    """What was given out, by reporting year; the last is the one that is reported.
+
+    Counts and masses of the records, so without draws.
 
     Parameters
     ----------
     bins_given, bins_made
-        Shape (models, months): bins handed over, and of them those that no other household
+        Shape (models, years): bins handed over, and of them those that no other household
         had before; a bin that came back and went out again was made once.
-    plastic_kg, plastic_recycled_share, service_life_months
+    plastic_kg, plastic_recycled_share, service_life_years
         Of a bin of each model, shape (models,).
     bedding_kg, worms_kg
-        Shape (months,) [kg].
+        Shape (years,) [kg].
     """
 
     bins_given: Floats
     bins_made: Floats
     plastic_kg: Floats
     plastic_recycled_share: Floats
-    service_life_months: NDArray[np.int64]
+    service_life_years: NDArray[np.int64]
     bedding_kg: Floats
     worms_kg: Floats
 
     @classmethod
-    def none(cls, months_count: int) -> Supplies:
+    def none(cls) -> Supplies:
         """Nothing given out."""
-        nothing, empty = np.zeros((0, months_count)), np.zeros(0)
-        months = np.zeros(months_count)
-        return cls(nothing, nothing, empty, empty, np.zeros(0, dtype=np.int64), months, months)
+        nothing, empty, year = np.zeros((0, 1)), np.zeros(0), np.zeros(1)
+        return cls(nothing, nothing, empty, empty, np.zeros(0, dtype=np.int64), year, year)
 
     @property
     def in_service(self) -> Floats:
-        """Share of making that falls to each month, in bins, shape (models, months).
+        """Making that falls to each year, in bins, shape (models, years).
 
-        A bin made in a month is charged in equal parts to that month and those after it,
-        as many as its model lasts.
+        A bin is charged in equal parts to the year in which it is made and those after it,
+        as many as its model lasts, as is usual for a council's other assets.
         """
-        made, months = self.bins_made, self.bins_made.shape[1]
-        age = np.arange(months)[:, np.newaxis] - np.arange(months)[np.newaxis, :]
-        lasts = self.service_life_months[:, np.newaxis, np.newaxis]
+        years = np.arange(self.bins_made.shape[1])
+        age = years[:, np.newaxis] - years[np.newaxis, :]
+        lasts = self.service_life_years[:, np.newaxis, np.newaxis]
         alive = (age >= 0) & (age < lasts)
-        return np.asarray(np.einsum("kmc,kc->km", alive / lasts, made))
+        return np.asarray(np.einsum("kyc,kc->ky", alive / lasts, self.bins_made))
 
     @property
     def moved_kg(self) -> Floats:
-        """Mass of bins, bedding and worms given out, shape (months,) [kg]."""
+        """Mass of bins, bedding and worms given out, shape (years,) [kg]."""
         return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
 
 
@@ -123,7 +124,7 @@ class Activity:
     def of_scraps(cls, kept_out_kg: Floats, fed_kg: Floats, year_months: slice) -> Activity:
         """Scraps alone, none of them from other routes, and nothing given out."""
         none = np.zeros_like(kept_out_kg)
-        supplies = Supplies.none(kept_out_kg.shape[1])
+        supplies = Supplies.none()
         return cls(kept_out_kg, fed_kg, none, none, none, none, none, 1.0, supplies, year_months)
 
     @property

@@ -141,7 +141,8 @@ def _all_of_it(factors: EmissionFactors) -> Floats:
         ]
         return np.asarray(np.sum(shares, axis=0))
 
-    return np.asarray(given(FOREVER_MONTHS) / given(HORIZON_MONTHS))
+    ever, within = given(FOREVER_MONTHS), given(HORIZON_MONTHS)
+    return np.asarray(np.divide(ever, within, out=np.ones_like(ever), where=within > 0.0))
 
 
 def _as_the_tool_has_it(factors: EmissionFactors, table: FactorTable) -> EmissionFactors:

@@ -11,9 +11,7 @@ from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from planner.emissions.activity import Activity
+    from planner.emissions.activity import Supplies
     from planner.emissions.drawn import EmissionFactors
 
 Floats = NDArray[np.float64]
@@ -125,26 +123,27 @@ def leakage_kg_co2e_per_t(
     return anyway, binned
 
 
-def supply_lines(
-    activity: Activity, factors: EmissionFactors, over: Callable[[Floats], Floats]
-) -> dict[str, Floats]:
+def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
     """Emissions of what was given out, by line.
 
     Parameters
     ----------
-    activity
-        Its supplies are used.
+    supplies
+        What was given out by reporting year.
     factors
         The program's factors.
-    over
-        Sums a series of months over those of a basis.
+    basis
+        "to_date" sums all years; the others are charged with the last.
 
     Returns
     -------
     dict
         For each line an array of shape (1 + draws,) [kg CO2-e].
     """
-    supplies = activity.supplies
+
+    def over(by_year: Floats) -> Floats:
+        return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
+
     plastic_kg = over(supplies.in_service) * supplies.plastic_kg
     recycled_kg = float(plastic_kg @ supplies.plastic_recycled_share)
     virgin_kg = float(plastic_kg.sum()) - recycled_kg

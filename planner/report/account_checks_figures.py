@@ -173,7 +173,7 @@ def _add_variance(register: FigureRegister, year: Year) -> None:
 
 
 def variance_shares(year: Year) -> dict[str, float]:
-    """First-order shares of the variance of the headline; they add up to 1.
+    """First-order shares of the variance of the headline; they add up to 1, if it varies.
 
     The survey's is that of everything measured less that of the feed factors; each
     factor's follows from the draws as they stand.
@@ -185,11 +185,13 @@ def variance_shares(year: Year) -> dict[str, float]:
         redrawn = factors.picked(dict.fromkeys(ids, 1 + picks["factors"]))
         return net_t_co2e(activity.picked(1 + picks["survey"]), redrawn, choices, HEADLINE_BASIS)
 
+    result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
+    if np.ptp(result) == 0.0:
+        return {}
     method = year.program.method
     rng = random_stream(method.seed, "variance shares")
     sources = ("survey", "factors")
     grouped = first_order_shares(result_of, sources, factors.size - 1, rng, of=("survey",))
-    result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
     of_feed = draw_factors(year.feed_factors, method.draws_count, method.seed)
     feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}
     shares = {"survey": max(0.0, grouped["survey"] - sum(feed.values())), **feed}

@@ -87,14 +87,15 @@ LINES = {
     ),
     "bin_plastic": Line(
         "Making of the bins",
-        "Project: plastic by model and recycled share, in equal parts over the months of each "
-        "bin's service life, whether or not it is in use. A bin that came back and went out "
-        "again is made once.",
+        "Project: plastic by model and recycled share, in equal parts over the reporting years of "
+        "each bin's service life, whether or not it is in use. A bin that came back and went out "
+        "again is made once. Where a model's count of a year is too small to be shown, counts are "
+        "raised to whole multiples of the threshold.",
         ("bin_plastic_virgin_kg_co2e_per_kg", "bin_plastic_recycled_kg_co2e_per_kg"),
     ),
     "bin_disposal": Line(
         "End of the bins",
-        "Project: plastic to landfill, over the same months as its making.",
+        "Project: plastic to landfill, over the same years as its making.",
         ("plastic_landfilled_kg_co2e_per_kg",),
     ),
     "bedding": Line(

@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 
 from planner.emissions import Activity, Supplies
+from planner.program import label_of_date
 from planner.tables import PRIOR_SHARES
-from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.measured import Diversion
-    from planner.program import BinModel, Program
+    from planner.program import Program
 
 RESIDUAL, GARDEN, KERBSIDE = (
     PRIOR_SHARES.index(f"prior_{route}_share")
@@ -54,41 +54,64 @@ def activity_of(
         dropped_out_kg=_dropped_out_kg(diversion),
         collected_kg=routes[:, RESIDUAL] + routes[:, KERBSIDE],
         landfilled_share_of_residual_waste=landfilled,
-        supplies=arrange_supplies(supplies, program.bin_models, months),
+        supplies=arrange_supplies(supplies, program, months),
         year_months=diversion.cohorts.months_from(from_date),
     )
 
 
 def arrange_supplies(
-    supplies: pl.DataFrame, models: Sequence[BinModel], months: Sequence[dt.date]
+    supplies: pl.DataFrame, program: Program, months: Sequence[dt.date]
 ) -> Supplies:
-    """Arrange what was given out by model and month.
+    """Arrange what was given out by model and reporting year.
 
     Bins of a model that the program file does not name are counted with the first model.
-    """
-    place = {model.model_id: row for row, model in enumerate(models)}
-    column = {month: number for number, month in enumerate(months)}
-    within = supplies.filter(pl.col("supply_month").is_in(list(months)))
-    rows = np.array([place.get(name, 0) for name in within["model_id"]], dtype=np.int64)
-    columns = np.array([column[month] for month in within["supply_month"]], dtype=np.int64)
+    Where some model and year have fewer bins than the small-cell threshold, every count is
+    raised to a whole multiple of it, with what was given along: from the account nobody can
+    then reckon a count that is not shown, and it errs against the program.
 
-    def by_month(values: pl.Series) -> NDArray[np.float64]:
-        total = np.zeros((len(models), len(months)))
+    Parameters
+    ----------
+    supplies
+        Query supplies_by_month.
+    program
+        Bin models, the year's first month and the small-cell threshold are used.
+    months
+        First days of the months of the account, in order.
+    """
+    models, first_month = program.bin_models, program.council.reporting_year_first_month
+    labels = list(dict.fromkeys(label_of_date(month, first_month) for month in months))
+    place = {model.model_id: row for row, model in enumerate(models)}
+    rows = np.array([place.get(name, 0) for name in supplies["model_id"]], dtype=np.int64)
+    columns = np.array(
+        [labels.index(label_of_date(month, first_month)) for month in supplies["supply_month"]],
+        dtype=np.int64,
+    )
+
+    def by_year(values: pl.Series) -> NDArray[np.float64]:
+        total = np.zeros((len(models), len(labels)))
         np.add.at(total, (rows, columns), values.to_numpy().astype(np.float64))
         return total
 
-    given = by_month(within["bins_given"])
+    given = by_year(supplies["bins_given"])
+    raised = _raised(given, program.privacy.small_cell_threshold)
     return Supplies(
-        bins_given=given,
-        bins_made=given - by_month(within["reissued_count"]),
+        bins_given=given * raised,
+        bins_made=(given - by_year(supplies["reissued_count"])).clip(0.0) * raised,
         plastic_kg=np.array([model.plastic_kg for model in models]),
         plastic_recycled_share=np.array([model.plastic_recycled_share for model in models]),
-        service_life_months=np.array(
-            [model.service_life_years * MONTHS_PER_YEAR for model in models]
-        ),
-        bedding_kg=by_month(within["bedding_kg"]).sum(axis=0),
-        worms_kg=by_month(within["worms_kg"]).sum(axis=0),
+        service_life_years=np.array([model.service_life_years for model in models]),
+        bedding_kg=(by_year(supplies["bedding_kg"]) * raised).sum(axis=0),
+        worms_kg=(by_year(supplies["worms_kg"]) * raised).sum(axis=0),
     )
+
+
+def _raised(given: NDArray[np.float64], threshold: int) -> NDArray[np.float64]:
+    """By how much counts are raised, 1 where none is small."""
+    small = (given > 0.0) & (given < threshold)
+    if not small.any():
+        return np.ones_like(given)
+    whole = np.ceil(given / threshold) * threshold
+    return np.asarray(np.divide(whole, given, out=np.ones_like(given), where=given > 0.0))
 
 
 def _dropped_out_kg(diversion: Diversion) -> NDArray[np.float64]:

@@ -8,10 +8,24 @@ are made here from the figures as they are written.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from planner.emissions import APART, BASES, EDITIONS, GWP_SETS, IN_NET, OTHER_ROUTES
+from planner.emissions import (
+    APART,
+    BASES,
+    EDITIONS,
+    GWP_SETS,
+    IN_NET,
+    OTHER_ROUTES,
+    draw_emission_factors,
+    emissions_avoided,
+)
+from planner.figures import FigureRegister
+from planner.program import Emissions, FurtherLandfill
+from planner.report.emissions_figures import add_emissions
 from tests.programs.conftest import TOWN_YEARS
 
 EACH_YEAR = pytest.mark.parametrize(("town", "label"), TOWN_YEARS)
@@ -153,3 +167,73 @@ def test_a_bin_is_repaid_or_a_reason_stands_there(sample, town, label):
             assert "Never" in repaid.method
         elif repaid.low is not None:
             assert repaid.low <= repaid.value <= repaid.high
+
+
+def _told(year):
+    """Figures of the account of a year that is not a sample's own."""
+    register = FigureRegister("Nowhere", year.reporting_year.reporting_year, "0")
+    add_emissions(register, year)
+    return register
+
+
+def _under(year, **blocks):
+    """Reckon the same year under other blocks of the program file."""
+    program = year.program.model_copy(update=blocks)
+    method = program.method
+    factors = draw_emission_factors(program, year.factor_table, method.draws_count, method.seed)
+    emissions = emissions_avoided(year.activity, factors, program.emissions)
+    return replace(year, program=program, emission_factors=factors, emissions=emissions)
+
+
+def test_a_year_in_which_nothing_was_kept_out_or_fed_has_an_account_all_the_same(sample):
+    year, _ = sample("valdorra").year("2024")
+    none = np.zeros_like(year.activity.fed_kg)
+    activity = replace(
+        year.activity, **{name: none for name in vars(year.activity) if name.endswith("_kg")}
+    )
+    emissions = emissions_avoided(activity, year.emission_factors, year.program.emissions)
+    register = _told(replace(year, activity=activity, emissions=emissions))
+    net = register["account_t_co2e[100_years.net]"]
+    assert net.high < 0.0
+    for model in year.program.bin_models:
+        assert register[f"bin_payback_kg[{model.model_id}]"].value is None
+    assert "landfill_methane" not in register.parts("approach_1_uncertainty_percent")
+
+
+def test_two_landfills_share_the_methane(sample):
+    year, _ = sample("valdorra").year("2024")
+    own = year.program.landfill
+    like = own.model_dump(exclude={"landfilled_share_of_residual_waste"})
+    twin = FurtherLandfill(name="Twin", share_of_landfilled_waste=0.3, **like)
+    register = _told(_under(year, further_landfills=(twin,)))
+    plain = _told(year)
+    for basis in BASES:
+        whole = register[f"account_t_co2e[{basis}.landfill_methane]"].value
+        # a landfill split in two like ones gives what it gave whole
+        assert whole == pytest.approx(plain[f"account_t_co2e[{basis}.landfill_methane]"].value)
+        parts = register.parts("landfill_methane_by_landfill_t_co2e")
+        assert parts[f"{basis}.Twin"].value == pytest.approx(0.3 * whole)
+        assert parts[f"{basis}.main"].value == pytest.approx(0.7 * whole)
+    assert not plain.parts("landfill_methane_by_landfill_t_co2e")
+
+
+def test_choices_of_the_program_file_bring_lines_in_and_leave_them_out(sample):
+    year, _ = sample("thornquay").year("2024-25")
+    choices = Emissions(
+        rounds_shrink=True,
+        show_carbon_and_fertiliser=True,
+        residual_treatment="not_counted",
+        household_trip_km=0.0,
+    )
+    register = _told(_under(year, emissions=choices))
+    lines = register.parts("account_t_co2e")
+    assert lines["in_year.collection_saved"].value > 0.0
+    assert lines["in_year.castings_carbon"].value > 0.0
+    assert lines["in_year.household_trips"].value == 0.0
+    assert lines["in_year.other_residual_treatment"].value is None
+    keys = {item.name for item in lines["in_year.household_trips"].inputs}
+    assert "emissions.household_trip_km" in keys
+    for basis in BASES:
+        net = lines[f"{basis}.net"].value
+        scale = TOLERANCE * lines[f"{basis}.landfill_methane"].value
+        assert net == pytest.approx(_sum(register, basis, IN_NET), abs=scale)

@@ -7,6 +7,9 @@
 - US EPA (October 2023) EPA-600-R-23-064, appendix D: collection of landfill gas by age.
 - GPC: Global Protocol for Community-Scale Greenhouse Gas Inventories, equations 8.3, 8.4.
 - IPCC 2006 Guidelines, volume 5, chapter 3.
+- US EPA, AP-42, section 2.4 (from memory): methane of a landfill that takes even waste R for
+  t years and has been closed for c is L0 R (exp(-k c) - exp(-k t)), c counted from closure and
+  t from opening; k 0.04 a year.
 
 To repeat: put the inputs below in the yearly form of CDM TOOL04 version 8, with the model
 correction factor of application B and a methane warming potential of 28.
@@ -19,7 +22,13 @@ import math
 import numpy as np
 import pytest
 
-from planner.emissions import Decay, methane_potential_kg, yearly_methane_kg
+from planner.emissions import (
+    Decay,
+    Streams,
+    methane_potential_kg,
+    streams_methane_kg,
+    yearly_methane_kg,
+)
 from planner.factors import read_factors
 
 TABLE = read_factors()
@@ -77,6 +86,34 @@ def test_bergama_2021_to_the_unit_cut_off():
     assert math.floor(found[0]) == 1_243
 
 
+def test_bergama_two_years_to_the_unit_cut_off():
+    # The report's 7,860 for 2022 are both years together; 2022 alone is 6,616.737.
+    waste_t = {
+        "wood": [19.15, 87.63],
+        "paper": [20.00, 86.86],
+        "food": [18_047.51, 78_376.29],
+        "textiles": [19.58, 87.63],
+        "garden": [2_741.51, 12_560.18],
+    }
+    found = _tool04_t_co2e(waste_t, "boreal_temperate_dry", "application_b_dry")
+    assert found[1] == pytest.approx(6_616.737, abs=0.0005)
+    assert math.floor(found.sum()) == 7_860
+
+
+@pytest.mark.parametrize("closed_years", [0, 10, 30])
+def test_even_waste_meets_the_closed_form_of_a_landfill_open_and_closed(closed_years):
+    # The closed form is continuous; months of even waste come within k/24 of it.
+    opened_years, rate = 20, 0.04
+    months = 12 * (opened_years + closed_years + 1)
+    waste = np.zeros((1, 1, months))
+    waste[0, 0, : 12 * opened_years] = 1 / 12
+    series = streams_methane_kg(waste, Streams([rate], 1.0, 0.5))[0]
+    last = 12 * (opened_years + closed_years)
+    rate_a_year = 12 * series[last - 1 : last + 1].mean()  # at the moment between two months
+    expected = np.exp(-rate * closed_years) - np.exp(-rate * (opened_years + closed_years))
+    assert rate_a_year == pytest.approx(expected, rel=0.005)
+
+
 @pytest.mark.parametrize(
     ("climate", "captured_percent"),
     [("boreal_temperate_wet", 24.4), ("boreal_temperate_dry", 55.7), ("tropical_wet", 7.2)],
@@ -107,6 +144,31 @@ def test_gpc_methane_commitment_of_a_tonne_of_food():
     )
     emitted_share = Decay(0.185, oxidised_share=OXIDISED).emitted_share(1e6)
     assert float(potential * emitted_share) == pytest.approx(54.0, abs=0.05)
+
+
+def test_soc_son_by_streams_of_months_meets_the_yearly_table():
+    # The tool's monthly form takes a year's waste on the first of January, month by month.
+    kinds = (("food", 0.519), ("paper", 0.027), ("textiles", 0.016))
+    waste_t = np.zeros((1, 3, 84))
+    waste_t[0, :, ::12] = [[1_460_000 * share] for _, share in kinds]
+    potential = [
+        methane_potential_kg(
+            1.0, TABLE.find(f"{kind}_degradable_carbon_share").value, 0.5, 1.0, 0.5
+        )
+        for kind, _ in kinds
+    ]
+    streams = Streams([0.40, 0.07, 0.07], np.array(potential), 0.0, OXIDISED)
+    by_month = streams_methane_kg(waste_t, streams)[0]
+    found = 0.85 * GWP * by_month.reshape(7, 12).sum(axis=1)
+    published = [277_866, 466_829, 596_016, 684_963, 746_778, 790_258, 821_308]
+    assert found == pytest.approx(published, abs=0.5)
+
+
+def test_gpc_degradable_carbon_of_mixed_waste():
+    # GPC equation 8.1: DOC = 0.15 A + 0.2 B + 0.4 C + 0.43 D + 0.24 E, food to textiles.
+    shares = {"food": 0.15, "garden": 0.2, "paper": 0.4, "wood": 0.43, "textiles": 0.24}
+    for kind, carbon in shares.items():
+        assert TABLE.find(f"{kind}_degradable_carbon_share").value == carbon
 
 
 @pytest.mark.parametrize(

@@ -136,14 +136,15 @@ def test_months_of_the_year_add_up_to_the_basis_in_the_year():
 def _whole_activity() -> Activity:
     """Every kind of scraps and supplies, without draws; two years of months."""
     month = np.ones((1 + DRAWS_COUNT, 24))
+    first_year = np.array([1.0, 0.0])
     supplies = Supplies(
-        bins_given=np.eye(1, 24) * 10,
-        bins_made=np.eye(1, 24) * 8,
+        bins_given=10 * first_year[np.newaxis],
+        bins_made=8 * first_year[np.newaxis],
         plastic_kg=np.array([6.0]),
         plastic_recycled_share=np.array([1.0]),
-        service_life_months=np.array([120]),
-        bedding_kg=np.eye(1, 24)[0] * 20,
-        worms_kg=np.eye(1, 24)[0] * 5,
+        service_life_years=np.array([10]),
+        bedding_kg=20 * first_year,
+        worms_kg=5 * first_year,
     )
     return Activity(
         100 * month, 200 * month, 30 * month, 40 * month, 50 * month, 60 * month, 70 * month, 0.5,
@@ -210,3 +211,11 @@ def test_making_is_spread_over_the_service_life_and_freight_is_not():
     per_kg = (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
     assert lines.to_date.lines["freight"][0] == pytest.approx(-85 * per_kg / 1000)
     assert lines.to_date.lines["household_trips"][0] == pytest.approx(-10 * 3 * 0.15473 / 1000)
+
+
+def test_a_bin_is_charged_no_longer_than_it_lasts():
+    given = np.array([[30.0, 0.0, 0.0, 60.0]])
+    supplies = Supplies(
+        given, given, np.ones(1), np.ones(1), np.array([2]), np.zeros(4), np.zeros(4)
+    )
+    assert supplies.in_service.tolist() == [[15.0, 15.0, 0.0, 30.0]]
