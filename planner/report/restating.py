@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from planner.report.wording import listing
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister, InputKind
 
 MOST_NAMES = 3
+_NUMBER = re.compile(r"\d[\d.,]*")
 NO_REASON = "no difference in files, method or factors was found"
 
 WORDS: dict[InputKind, str] = {
@@ -68,8 +70,13 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
 def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Iterator[str]:
     if now.version != then.version:
         yield f"method: version {now.version}, was {then.version}"
-    elif now[figure_id].method != then[figure_id].method:
+    elif _without_numbers(now[figure_id].method) != _without_numbers(then[figure_id].method):
         yield "method: reckoned in another way"
+
+
+def _without_numbers(method: str) -> str:
+    """Take numbers out of a method: other counts are no other method."""
+    return _NUMBER.sub("", method)
 
 
 def _differs(now: str, then: str | None) -> bool:

@@ -27,6 +27,7 @@ from planner.paths import (
     PROGRAM_FILE,
     REPORT_FOLDER,
     STORE_FILE,
+    WORD_FILE,
     WORKBOOK_FILE,
 )
 from planner.starting import sample_towns
@@ -75,9 +76,10 @@ def test_a_demo_ends_with_the_headline_table_and_its_files(shown):
     table, _, listed = ended.stdout.partition("\nFiles:\n")
     assert "95% interval" in table
     paths = [Path(line.strip()) for line in listed.splitlines()]
-    assert paths[0] == folder / REPORT_FOLDER / WORKBOOK_FILE
+    assert paths[0] == folder / REPORT_FOLDER / WORD_FILE
     assert all(path.is_file() for path in paths)
-    assert set(paths) == set((folder / REPORT_FOLDER).iterdir())
+    shown_files = {p for p in (folder / REPORT_FOLDER).iterdir() if not p.name.startswith(".")}
+    assert set(paths) == shown_files
 
 
 def test_a_demo_says_what_it_does_apart_from_its_result(shown):
