@@ -25,8 +25,8 @@ class Counts:
         Query handovers_by_month.
     areas
         Query bins_by_area.
-    frames
-        Query wave_frames.
+    frames, households
+        Queries wave_frames and households_by_wave.
     followup
         Query followup_answers.
     priors
@@ -49,6 +49,7 @@ class Counts:
     handovers: pl.DataFrame
     areas: pl.DataFrame
     frames: pl.DataFrame
+    households: pl.DataFrame
     followup: pl.DataFrame
     priors: pl.DataFrame
     diaries: pl.DataFrame

@@ -116,7 +116,9 @@ def measure(
     seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
-    waves = weigh_rounds(counts.frames, draws_count, random_stream(seed, "households"))
+    waves = weigh_rounds(
+        counts.frames, counts.households, draws_count, random_stream(seed, "households")
+    )
     answers, weights = with_weights(counts.followup, waves, "follow-up")
     calibration = calibrate(
         *pairs_with_weights(counts.diaries, waves, draws_count),

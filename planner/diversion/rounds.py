@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def weigh_rounds(
-    frames: pl.DataFrame, draws_count: int, rng: np.random.Generator
+    frames: pl.DataFrame, households: pl.DataFrame, draws_count: int, rng: np.random.Generator
 ) -> tuple[WaveWeights, ...]:
     """Weigh every round that has the answers an estimate needs; others wait.
 
@@ -28,13 +28,15 @@ def weigh_rounds(
     ----------
     frames
         Query wave_frames.
+    households
+        Query households_by_wave.
     draws_count, rng
         Replicates, and the generator of the units' random numbers.
     """
     luck = Luck.draw(frames.filter("has_answered")["unit_id"], draws_count, rng)
     return tuple(
-        wave_weights(frame, luck)
-        for _, frame in frames.group_by("wave_id", maintain_order=True)
+        wave_weights(frame, luck, households.filter(pl.col("wave_id") == wave_id))
+        for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     )
 

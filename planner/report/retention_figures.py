@@ -243,8 +243,8 @@ def _answers_words(year: Year, answers: int, stopped: int) -> str:
         return "The answers of all rounds"
     if hides_part(stopped, answers, threshold):
         few = f"Fewer than {threshold}" if is_small(answers, threshold) else f"{answers:,}"
-        return f"{few} households"
-    return f"{answers:,} households, {stopped:,} of them with bins known to be out of use"
+        return f"{few} answers"
+    return f"{answers:,} answers, {stopped:,} of them of bins known to be out of use"
 
 
 def _answers_of_band(year: Year, place: int) -> str:

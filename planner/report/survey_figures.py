@@ -12,6 +12,7 @@ from planner.tables import PRIOR_SHARES
 if TYPE_CHECKING:
     from planner.figures import FigureRegister, Input
     from planner.report.year import Year
+    from planner.survey.weights import WaveWeights
 
 
 def add_survey(register: FigureRegister, year: Year) -> None:
@@ -98,6 +99,14 @@ def _add_rounds(register: FigureRegister, year: Year) -> None:
             HIDDEN if is_hidden else f"{answered:,} of {asked:,} households asked.",
             (frames,),
         )
+        register.add_exact(
+            f"weights_design_effect[{wave.wave_id}]",
+            f"Loss of precision by unequal weights in round {wave.wave_id}",
+            wave.design_effect,
+            "ratio",
+            _weights_method(wave),
+            (frames, of_query("households_by_wave", year.counts.households)),
+        )
     levels = year.diversion.benchmark
     for place, wave_id in enumerate(levels.wave_ids):
         day = levels.mean_dates[place]
@@ -110,3 +119,18 @@ def _add_rounds(register: FigureRegister, year: Year) -> None:
             "ratios between theirs.",
             (of_query("followup_answers", year.counts.followup),),
         )
+
+
+def _weights_method(wave: WaveWeights) -> str:
+    """Say how a round's answers were weighed."""
+    cut = (
+        "Very large weights were cut, what was cut given to the others and the counts met again."
+        if wave.cut_count
+        else "No weight was so large as to be cut."
+    )
+    return (
+        "Kish's design effect: 1 where all weights are equal. One over the chance of being "
+        "asked, times those asked over those who answered in each stratum (strata with fewer "
+        f"than ten answers together), made to agree with {wave.words}. {cut} All of it anew in "
+        "every replicate."
+    )

@@ -105,6 +105,7 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
         handovers=store.query("handovers_by_month", **until),
         areas=store.query("bins_by_area", **within),
         frames=frames,
+        households=store.query("households_by_wave", **until),
         followup=store.query("followup_answers", **until),
         priors=store.query("prior_shares", **until),
         diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -116,6 +116,18 @@ class Margin:
         found = summed(self.cell, weights, self.counts.size)
         error = np.abs(found - self.counts) / np.where(self.counts > 0.0, self.counts, 1.0)
         return float(error.max()), self.labels[int(np.argmax(error))]
+
+
+def scaled_to(margin: Margin, households: float) -> Margin:
+    """Keep the mix of a margin and let it add up to a number of households.
+
+    Examples
+    --------
+    >>> margin = Margin("area", np.array([0, 1]), ("N", "S"), np.array([8.0, 2.0]))
+    >>> scaled_to(margin, 5.0).counts.tolist()
+    [4.0, 1.0]
+    """
+    return replace(margin, counts=margin.counts * (households / margin.counts.sum()))
 
 
 def check_agreement(margins: Sequence[Margin]) -> None:

@@ -9,6 +9,9 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.survey.calibration import kish_design_effect
+from planner.survey.known_counts import known_counts, meet_counts
+from planner.survey.margins import scaled_to
 from planner.survey.replicates import gamma_multipliers
 
 if TYPE_CHECKING:
@@ -63,12 +66,23 @@ class WaveWeights:
         Shape (1 + draws_count, answers): households that each answer stands for.
     asked_count
         Households asked.
+    words
+        What the weights were made to agree with; empty for nothing.
+    cut_count
+        Weights that were cut because they were very large.
     """
 
     wave_id: str
     household_ids: pl.Series
     weights: NDArray[np.float64]
     asked_count: int
+    words: str = ""
+    cut_count: int = 0
+
+    @property
+    def design_effect(self) -> float:
+        """Loss of precision by unequal weights (Kish)."""
+        return kish_design_effect(self.weights[0])
 
     @property
     def answered_count(self) -> int:
@@ -90,6 +104,7 @@ def _places(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
 def wave_weights(
     frame: pl.DataFrame,
     luck: Luck,
+    population: pl.DataFrame | None = None,
     *,
     speaks_for: Literal["households asked", "process"] = "process",
 ) -> WaveWeights:
@@ -99,7 +114,8 @@ def wave_weights(
     the household's response class (its stratum): the households that the class stands for
     over those that its answers stand for. Those who answered count as a simple random
     sample of their class. Classes with fewer than ten answers are pooled, with the next
-    smallest where they are still fewer. The adjustment is made anew in every replicate.
+    smallest where they are still fewer. Then the weights are made to agree with the
+    register, see `planner.survey.known_counts`. All of it anew in every replicate.
 
     Parameters
     ----------
@@ -108,6 +124,9 @@ def wave_weights(
         household_id, unit_id, stratum, inclusion_probability [probability], has_answered.
     luck
         Random numbers of every unit.
+    population
+        Rows of query households_by_wave of this round; None leaves the response adjustment
+        the last step. A baseline's answers stand for as many households as they did.
     speaks_for
         "process": the answers speak for other weeks and later households too, so a finite
         population correction would promise too much. "households asked": they speak for
@@ -120,7 +139,7 @@ def wave_weights(
     Raises
     ------
     EstimateError
-        Fewer than ten households answered.
+        Fewer than ten households answered, or the register's counts cannot be met.
 
     References
     ----------
@@ -152,8 +171,15 @@ def wave_weights(
     )
     drawn = multipliers * answered["base_weight"].to_numpy()
     member = np.eye(size.size)[code]
-    adjustment = size / (drawn @ member)
-    return WaveWeights(wave_id, answered["household_id"], drawn * adjustment[:, code], asked.height)
+    adjusted = drawn * (size / (drawn @ member))[:, code]
+    ids = answered["household_id"]
+    if population is None:
+        return WaveWeights(wave_id, ids, adjusted, asked.height)
+    told = answered.with_columns(is_given_back=pl.col("stratum") == GIVEN_BACK)
+    known = known_counts(told, population)
+    margins = [scaled_to(margin, adjusted[0].sum()) for margin in known.margins]
+    met, cut_count = meet_counts(adjusted, multipliers, margins)
+    return WaveWeights(wave_id, ids, met, asked.height, known.words, cut_count)
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:

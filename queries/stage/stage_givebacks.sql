@@ -2,7 +2,7 @@
 -- grain:  handover_id
 -- params:
 -- reads:  givebacks
--- feeds:  stage_who_was_asked, supplies_by_month, use_intervals
+-- feeds:  households_by_wave, stage_who_was_asked, supplies_by_month, use_intervals
 select
     handover_id,
     giveback_date,

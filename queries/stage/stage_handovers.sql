@@ -3,8 +3,8 @@
 -- params:
 -- reads:  handovers
 -- feeds:  bins_by_area, copayments_at_handover, handovers_by_month,
---         households_by_group, latest_record, stage_who_was_asked,
---         supplies_by_month, use_intervals
+--         households_by_group, households_by_wave, latest_record,
+--         stage_who_was_asked, supplies_by_month, use_intervals
 select
     handover_id,
     household_id,

@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  households
--- feeds:  bins_by_area, handovers_by_month, households_by_group,
+-- feeds:  bins_by_area, handovers_by_month, households_by_group, households_by_wave,
 --         registrations_by_month, stage_who_was_asked
 select
     household_id,

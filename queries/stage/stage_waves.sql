@@ -2,7 +2,7 @@
 -- grain:  wave_id
 -- params:
 -- reads:  waves
--- feeds:  stage_who_was_asked, wave_response
+-- feeds:  households_by_wave, stage_who_was_asked, wave_response
 select
     wave_id,
     wave_kind,

@@ -361,4 +361,43 @@ CASES = [
         [("B", "baseline", DAY, None, 3), ("F", "followup", DAY, 2, 0)],
         UNTIL,
     ),
+    Case(
+        "households_by_wave",
+        "a baseline speaks for all registered by its end, a followup for holders, back or not",
+        {
+            "waves": [
+                {**BASELINE, "opens_date": EARLIER, "closes_date": DAY},
+                {**FOLLOWUP, "opens_date": DAY, "closes_date": LATER},
+                {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+            ],
+            "households": [
+                {"household_id": "H1", "registered_date": D(2025, 1, 1)},
+                {"household_id": "H2", "registered_date": DAY},
+                {"household_id": "H3", "registered_date": D(2025, 1, 1), "dwelling": "apartment"},
+                {"household_id": "H4", "registered_date": LATER},
+                {"household_id": "H5", "registered_date": D(2025, 1, 1)},
+            ],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1", "handover_date": D(2025, 1, 9)},
+                {"handover_id": "2", "household_id": "H3", "handover_date": D(2025, 1, 9)},
+                {"handover_id": "3", "household_id": "H3", "handover_date": D(2025, 2, 9)},
+                {"handover_id": "4", "household_id": "H4", "handover_date": LATER},
+                {"handover_id": "5", "household_id": "H5", "handover_date": D(2025, 1, 9)},
+            ],
+            "givebacks": [
+                {"handover_id": "1", "giveback_date": DAY},
+                {"handover_id": "2", "giveback_date": EARLIER},
+                {"handover_id": "5", "giveback_date": LATER},
+            ],
+        },
+        ("wave_id", "dwelling", "is_given_back", "households_count"),
+        [
+            ("B", "apartment", False, 1),
+            ("B", "house", False, 3),
+            ("F", "apartment", False, 1),
+            ("F", "house", False, 2),
+            ("F", "house", True, 1),
+        ],
+        UNTIL,
+    ),
 ]

@@ -1,0 +1,266 @@
+"""Weights of a round made to agree with the register: which counts, and in every replicate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.survey.calibration import TOLERANCE
+from planner.survey.margins import Margin
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.float64]
+
+LEAST_ANSWERS_IN_CELL = 20
+"""Every cell of area and dwelling has a count of its own with so many answers in each."""
+
+LEAST_ANSWERS_IN_CATEGORY = 10
+"""An area or a dwelling with fewer answers is put together with the other small ones."""
+
+LEAST_GIVEN_BACK = 5
+"""Bins that had come back are a margin of their own with so many among those asked."""
+
+MOST_ROUNDS = 1000
+TIMES_THE_MEAN = 5.0
+TIMES_A_CELL = 2.0
+MOST_CUTS = 200
+TURNS_BEFORE_RAISING = 10
+RAISED_TIMES = 1.25
+SLACK = 1e-3
+"""A weight this little above the largest allowed is left."""
+
+_OVER = 1e-9
+
+Rule = str
+
+
+@dataclass(frozen=True)
+class KnownCounts:
+    """Counts that the weights are made to meet.
+
+    Parameters
+    ----------
+    margins
+        One is post-stratification, several are raking.
+    words
+        What was chosen, to be read after "made to agree with".
+    """
+
+    margins: tuple[Margin, ...]
+    words: Rule
+
+
+def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
+    """Choose what the weights of a round are made to agree with.
+
+    Cells of area and dwelling where each that has households has twenty answers, else areas
+    and dwellings as two margins, those with fewer than ten answers put together. Bins that
+    had come back when the round opened are a margin of their own where five were asked.
+
+    Parameters
+    ----------
+    answers
+        A row an answer: area_id, dwelling, is_given_back.
+    population
+        Query households_by_wave of the round.
+
+    References
+    ----------
+    Kalton, G. and Flores-Cervantes, I. (2003), Weighting methods, Journal of Official
+    Statistics 19, 81-97 (small cells). Twenty and ten: common practice, no source.
+    """
+    dwelling = pl.col("dwelling").cast(pl.String)
+    own = answers.with_columns(dwelling, state=_state())
+    known = population.with_columns(dwelling, state=_state())
+    cells = known.filter(pl.col("households_count") > 0).select("area_id", "dwelling").unique()
+    found = own.group_by("area_id", "dwelling").len("answers")
+    fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
+    if fewest is not None and int(fewest) >= LEAST_ANSWERS_IN_CELL:  # type: ignore[arg-type]
+        margins = [Margin.of(own, known, ["area_id", "dwelling"])]
+        words = "the register's counts of each area and dwelling"
+    else:
+        margins, words = _two_margins(own, known)
+    back = int(own["is_given_back"].sum())
+    if LEAST_GIVEN_BACK <= back < own.height:
+        margins.append(Margin.of(own, known, ["state"]))
+        words += ", and its count of bins that had come back"
+    return KnownCounts(tuple(margins), words)
+
+
+def _state() -> pl.Expr:
+    return pl.when("is_given_back").then(pl.lit("back")).otherwise(pl.lit("out"))
+
+
+def _two_margins(own: pl.DataFrame, known: pl.DataFrame) -> tuple[list[Margin], Rule]:
+    margins, together = [], False
+    for column in ("area_id", "dwelling"):
+        small = _small(own, known, column)
+        together = together or bool(small)
+        name = pl.when(pl.col(column).is_in(small)).then(pl.lit("small ones")).otherwise(column)
+        margin = Margin.of(
+            own.with_columns(name.alias(column)), known.with_columns(name.alias(column)), [column]
+        )
+        margins.append(margin)
+    words = "the register's counts of areas and of dwellings"
+    return margins, f"{words}, those with fewer than ten answers together" if together else words
+
+
+def _small(own: pl.DataFrame, known: pl.DataFrame, column: str) -> list[str]:
+    """Categories with few answers, with the next smallest where together they are still few."""
+    answers = (
+        known.select(column)
+        .unique()
+        .join(own.group_by(column).len("answers"), on=column, how="left")
+        .with_columns(pl.col("answers").fill_null(0))
+        .sort("answers", column)
+    )
+    before = pl.col("answers").cum_sum().shift(1, fill_value=0)
+    is_few = pl.col("answers") < LEAST_ANSWERS_IN_CATEGORY
+    chosen = answers.filter(is_few.any() & (is_few | (before < LEAST_ANSWERS_IN_CATEGORY)))
+    return chosen[column].to_list()
+
+
+def rake_rows(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
+    """Make every row of weights meet the margins; see `planner.survey.calibration.rake`.
+
+    Parameters
+    ----------
+    weights
+        Shape (rows, n).
+    margins
+        What is known.
+
+    Raises
+    ------
+    EstimateError
+        A cell with households has no answer, or the margins cannot all be met; the message
+        names it.
+
+    Examples
+    --------
+    >>> margin = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([8.0, 3.0]))
+    >>> rake_rows(np.array([[1.0, 1.0, 1.0], [1.0, 3.0, 5.0]]), [margin]).tolist()
+    [[4.0, 4.0, 3.0], [2.0, 6.0, 3.0]]
+    """
+    shape = tuple(margin.counts.size for margin in margins)
+    combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
+    present, place = np.unique(combined, return_inverse=True)
+    start = weights @ np.eye(present.size)[place]
+    cells = np.unravel_index(present, shape)
+    for margin, cell in zip(margins, cells, strict=True):
+        Margin(margin.name, cell, margin.labels, margin.counts).factors(start[0])
+    members = [np.eye(m.counts.size)[cell] for m, cell in zip(margins, cells, strict=True)]
+    raked = start.copy()
+    for _ in range(MOST_ROUNDS):
+        for margin, member in zip(margins, members, strict=True):
+            raked *= _factors(raked, margin, member)[:, margin_cells(member)]
+        if all(_worst(raked, m, s) <= TOLERANCE for m, s in zip(margins, members, strict=True)):
+            return np.asarray(weights * (raked / start)[:, place])
+    margin, member = max(zip(margins, members, strict=True), key=lambda pair: _worst(raked, *pair))
+    error = np.abs(raked @ member - margin.counts).max(axis=0)
+    message = (
+        f"weights cannot be made to agree with {', '.join(m.name for m in margins)} at once: "
+        f"{margin.name} {margin.labels[int(np.argmax(error))]} is still off by "
+        f"{error.max():.3g} households. Ask households of every area and dwelling."
+    )
+    raise EstimateError(message)
+
+
+def margin_cells(member: Numbers) -> NDArray[np.int64]:
+    """Category of each cell, from its membership."""
+    return np.asarray(member.argmax(axis=1))
+
+
+def _factors(weights: Numbers, margin: Margin, member: Numbers) -> Numbers:
+    found = weights @ member
+    return np.divide(margin.counts, found, out=np.ones_like(found), where=found > 0.0)
+
+
+def _worst(weights: Numbers, margin: Margin, member: Numbers) -> float:
+    known = np.where(margin.counts > 0.0, margin.counts, 1.0)
+    return float((np.abs(weights @ member - margin.counts) / known).max())
+
+
+def meet_counts(
+    weights: Numbers, multipliers: Numbers, margins: Sequence[Margin]
+) -> tuple[Numbers, int]:
+    """Meet the margins with no weight above the largest allowed, in every row.
+
+    A weight is cut at five times the mean, or at twice the mean of the category whose mean
+    is largest where that is more; what is cut goes to the others, in proportion, and the
+    margins are met again, in turn, until both hold. Where they do not after ten turns, a
+    quarter more is allowed. Multipliers of replicates are no
+    weights: they are taken off before and put back after.
+
+    Parameters
+    ----------
+    weights, multipliers
+        Shape (rows, n): weights, the multipliers among them.
+    margins
+        What is known.
+
+    Returns
+    -------
+    tuple
+        Weights, shape (rows, n), and how many of the first row were cut.
+
+    Raises
+    ------
+    EstimateError
+        See `rake_rows`; or the weights cannot be cut.
+
+    References
+    ----------
+    Potter, F.J. (1990), Proceedings of the Survey Research Methods Section, American
+    Statistical Association, 225-230. Valliant, R., Dever, J.A. and Kreuter, F. (2018),
+    Practical Tools for Designing and Weighting Survey Samples, chapter 14.
+    """
+    met = rake_rows(weights, margins)
+    relative = _relative(met, multipliers)
+    most = _largest_allowed(relative, margins)
+    over = relative > most[:, None] * (1.0 + _OVER)
+    cut = int(over[0].sum())
+    for turn in range(MOST_CUTS):
+        rows = np.flatnonzero(over.any(axis=1))
+        if not rows.size:
+            return met, cut
+        if turn and turn % TURNS_BEFORE_RAISING == 0:
+            most[rows] *= RAISED_TIMES
+        met[rows] = rake_rows(_cut(met[rows], multipliers[rows], most[rows]), margins)
+        over = _relative(met, multipliers) > most[:, None] * (1.0 + SLACK)
+    message = (
+        f"weights above {most[0]:.3g} households cannot be cut and agree with the register; "
+        "more answers are needed from the areas and dwellings with the fewest"
+    )
+    raise EstimateError(message)
+
+
+def _relative(weights: Numbers, multipliers: Numbers) -> Numbers:
+    return np.divide(weights, multipliers, out=np.zeros_like(weights), where=multipliers > 0.0)
+
+
+def _largest_allowed(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
+    """Largest weight allowed in each row, shape (rows,)."""
+    means = [
+        weights @ (member := np.eye(margin.counts.size)[margin.cell]) / member.sum(axis=0).clip(1.0)
+        for margin in margins
+    ]
+    of_cells = np.concatenate(means, axis=1).max(axis=1)
+    return np.asarray(np.maximum(TIMES_THE_MEAN * weights.mean(axis=1), TIMES_A_CELL * of_cells))
+
+
+def _cut(weights: Numbers, multipliers: Numbers, most: Numbers) -> Numbers:
+    ceiling = most[:, None] * multipliers
+    is_over = weights >= ceiling
+    cut = np.where(is_over, ceiling, weights)
+    excess = (weights - cut).sum(axis=1, keepdims=True)
+    others = np.where(is_over, 0.0, cut)
+    return np.asarray(cut + excess * others / others.sum(axis=1, keepdims=True))

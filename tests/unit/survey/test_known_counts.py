@@ -1,0 +1,130 @@
+"""Weights that agree with the register: which counts, met by every row, and cut weights."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.errors import EstimateError
+from planner.survey.calibration import rake
+from planner.survey.known_counts import known_counts, meet_counts, rake_rows
+from planner.survey.margins import Margin
+
+
+def told(counts):
+    """Make a row an answer, from answers by (area, dwelling)."""
+    rows = [cell for cell, count in counts.items() for _ in range(count)]
+    return pl.DataFrame(
+        {
+            "area_id": [area for area, _ in rows],
+            "dwelling": [dwelling for _, dwelling in rows],
+            "is_given_back": [False] * len(rows),
+        }
+    )
+
+
+def register(counts):
+    return pl.DataFrame(
+        {
+            "area_id": [area for area, _ in counts],
+            "dwelling": [dwelling for _, dwelling in counts],
+            "is_given_back": [False] * len(counts),
+            "households_count": list(counts.values()),
+        }
+    )
+
+
+def test_cells_with_twenty_answers_each_are_post_stratified():
+    own = {("N", "house"): 20, ("N", "apartment"): 25, ("S", "house"): 40}
+    found = known_counts(told(own), register(dict.fromkeys(own, 100)))
+    assert [margin.name for margin in found.margins] == ["area_id and dwelling"]
+    own[("N", "house")] = 19
+    found = known_counts(told(own), register(dict.fromkeys(own, 100)))
+    assert [margin.name for margin in found.margins] == ["area_id", "dwelling"]
+
+
+def test_small_areas_stand_together_with_the_next_where_they_are_still_few():
+    own = {("N", "house"): 60, ("S", "house"): 15, ("W", "house"): 3, ("E", "house"): 0}
+    households = {("N", "house"): 500, ("S", "house"): 90, ("W", "house"): 30, ("E", "house"): 10}
+    areas, dwellings = known_counts(told(own), register(households)).margins
+    assert dict(zip(areas.labels, areas.counts, strict=True)) == {"N": 500.0, "small ones": 130.0}
+    assert dwellings.counts.tolist() == [630.0]
+
+
+def test_bins_that_came_back_are_a_margin_with_five_asked():
+    own = pl.concat(
+        [told({("N", "house"): 40}), told({("N", "house"): 5}).with_columns(is_given_back=True)]
+    )
+    population = pl.concat(
+        [
+            register({("N", "house"): 90}),
+            register({("N", "house"): 10}).with_columns(is_given_back=True),
+        ]
+    )
+    states = known_counts(own, population).margins[-1]
+    assert dict(zip(states.labels, states.counts, strict=True)) == {"back": 10.0, "out": 90.0}
+    assert len(known_counts(own.head(44), population).margins) == 1
+
+
+def two_margins(n, seed):
+    rng = np.random.default_rng(seed)
+    area, dwelling = rng.integers(0, 4, n), rng.integers(0, 3, n)
+    return [
+        Margin("area", area, tuple("abcd"), np.array([50.0, 30.0, 15.0, 5.0])),
+        Margin("dwelling", dwelling, tuple("xyz"), np.array([60.0, 25.0, 15.0])),
+    ]
+
+
+def test_every_row_is_what_raking_it_alone_gives():
+    """`rake` is checked against R's survey package in tests/reference."""
+    margins = two_margins(200, 1)
+    weights = np.random.default_rng(2).gamma(2.0, size=(5, 200))
+    found = rake_rows(weights, margins)
+    for row, alone in zip(found, weights, strict=True):
+        assert row == pytest.approx(rake(alone, margins), rel=1e-8)
+
+
+def test_an_empty_category_is_named():
+    margin = Margin("area", np.zeros(12, dtype=int), ("N", "S"), np.array([5.0, 4.0]))
+    with pytest.raises(EstimateError, match="area: S has households and no answer"):
+        rake_rows(np.ones((2, 12)), [margin])
+
+
+def test_margins_that_cannot_both_be_met_are_named():
+    """All of area a are houses and only they: 60 houses cannot be 50 in a."""
+    place = np.repeat([0, 1], 10)
+    margins = [
+        Margin("area", place, ("a", "b"), np.array([50.0, 50.0])),
+        Margin("dwelling", place, ("house", "flat"), np.array([60.0, 40.0])),
+    ]
+    with pytest.raises(EstimateError, match="cannot be made to agree with area, dwelling"):
+        rake_rows(np.ones((1, 20)), margins)
+
+
+def test_a_very_large_weight_is_cut_its_excess_spread_and_the_counts_met():
+    """By hand: 99 of 1 and one of 100; five times the mean, 9.95, is allowed."""
+    weights = np.r_[np.ones(99), 100.0][None, :]
+    margin = Margin("all", np.zeros(100, dtype=int), ("all",), np.array([199.0]))
+    met, cut = meet_counts(weights, np.ones((1, 100)), [margin])
+    assert cut == 1
+    assert met[0, -1] == pytest.approx(9.95, rel=2e-3)
+    assert met[0, :99] == pytest.approx(np.full(99, (199.0 - 9.95) / 99), rel=1e-3)
+    assert met.sum() == pytest.approx(199.0)
+
+
+def test_multipliers_of_a_replicate_are_no_large_weights():
+    multipliers = np.r_[np.full(99, 93.0 / 99), 7.0][None, :]
+    margin = Margin("all", np.zeros(100, dtype=int), ("all",), np.array([100.0]))
+    met, cut = meet_counts(multipliers.copy(), multipliers, [margin])
+    assert cut == 0
+    assert met == pytest.approx(multipliers)
+
+
+def test_weights_rescaled_give_the_same_and_rows_may_change_places():
+    margins, rng = two_margins(120, 3), np.random.default_rng(4)
+    weights = rng.gamma(2.0, size=(3, 120))
+    ones = np.ones_like(weights)
+    found = meet_counts(weights, ones, margins)[0]
+    assert meet_counts(7.0 * weights, ones, margins)[0] == pytest.approx(found)
+    order = rng.permutation(120)
+    moved = [Margin(m.name, m.cell[order], m.labels, m.counts) for m in margins]
+    assert meet_counts(weights[:, order], ones, moved)[0] == pytest.approx(found[:, order])
