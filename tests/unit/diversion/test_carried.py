@@ -138,6 +138,10 @@ def test_the_chain_multiplies_out():
     weeks = (15 + 335) / 7
     assert chain.bin_weeks_given == pytest.approx((BINS + 2) * weeks)
     assert chain.given_kg == pytest.approx((BINS + 2) * weeks * FEED_KG_PER_WEEK)
+    # a bin counts as set up from a month on; in its first half month it is a third of one old
+    first, later = (np.exp(-age / SCALE_MONTHS) for age in (1.0 / 3.0, 1.0))
+    set_up_weeks = (15 * first + 335 * later) / 7
+    assert chain.set_up_kg == pytest.approx(BINS * set_up_weeks * FEED_KG_PER_WEEK)
     steps = list(chain.steps_kg.values())
     for before, after in pairwise(steps):
         assert (after <= before * (1 + 1e-12)).all()
