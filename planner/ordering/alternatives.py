@@ -69,7 +69,7 @@ def find_alternatives(
         Those near enough, and one for each supplier of the cheapest plan whose leaving out
         costs more or leaves no plan; the cheapest first, those without a plan last.
     """
-    waiting = [(supplier,) for supplier in best.suppliers]
+    waiting: list[tuple[str, ...]] = [(supplier,) for supplier in best.suppliers]
     found: dict[tuple[str, ...], Alternative] = {}
     while waiting and len(found) < searches_most:
         barred = waiting.pop(0)

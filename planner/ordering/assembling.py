@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.ordering.demand import WORMS, sent_kg_by_law
-from planner.ordering.problem import LiveNeed, PurchaseProblem, Quarter, StoredNeed
+from planner.ordering.problem import BinStore, LiveNeed, PurchaseProblem, Quarter, StoredNeed
 from planner.worms.transit import allowance_share, heat_multiplier, loss_law
 
 if TYPE_CHECKING:
@@ -37,10 +37,13 @@ class Coming:
         Rows of the query orders_outstanding.
     bedding_in_stock_kg
         Dry bedding in store.
+    bins_in_stock
+        Usable bins in store, by model.
     """
 
     outstanding: pl.DataFrame
-    bedding_in_stock_kg: float = 0.0
+    bedding_in_stock_kg: float
+    bins_in_stock: Mapping[str, int]
 
     def by(self, stock_item: str, day: dt.date, item_id: str | None = None) -> float:
         """Quantity of an item that is agreed to come by a day."""
@@ -161,7 +164,19 @@ def assemble(
         settings.holding_kg_most,
         quarters,
         settings.largest_supplier_share,
+        _store(demand, coming, settings),
     )
+
+
+def _store(demand: Demand, coming: Coming, settings: Ordering) -> BinStore | None:
+    """Room for bins, less those on order; households that are expected take theirs along."""
+    if settings.bins_stored_most is None:
+        return None
+    leaving = np.asarray(demand.events.booked_count * settings.show_up_share)
+    on_order = sum(coming.by(model, FAR_AHEAD) for model in demand.bins)
+    there = float(sum(coming.bins_in_stock.get(model, 0) for model in demand.bins))
+    most = float(settings.bins_stored_most)
+    return BinStore(most, there + on_order, demand.events.event_dates, leaving)
 
 
 def _stored(
@@ -172,9 +187,7 @@ def _stored(
     coming: Coming,
     stock_item: str = "",
 ) -> StoredNeed:
-    on_order = [
-        coming.by(stock_item or item, day, item if stock_item else None) for day in ready
-    ]
+    on_order = [coming.by(stock_item or item, day, item if stock_item else None) for day in ready]
     left = np.maximum.accumulate(np.maximum(needed - np.array(on_order), 0.0))
     return StoredNeed(item, ready, left, event_ids)
 

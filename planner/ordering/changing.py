@@ -47,6 +47,13 @@ def _raise_budget(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     return replace(problem, quarters=tuple(quarters))
 
 
+def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    if problem.store is None:
+        return problem
+    most = problem.store.bins_most + change.change * (1.0 + MARGIN)
+    return replace(problem, store=replace(problem.store, bins_most=most))
+
+
 def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     supplier = problem.slots[int(change.key[0])].supplier_id
     waived = replace(problem.suppliers[supplier], minimum_order_amount=0.0)
@@ -104,6 +111,7 @@ _CHANGES: dict[str, Callable[[PurchaseProblem, Change], PurchaseProblem]] = {
     "late": _unlock,
     "not_offered": _unlock,
     "budget": _raise_budget,
+    "store": _store_more,
     "minimum_order": _waive_minimum,
     "weekly_limit": _raise_weekly_limit,
     "holding_kg": _hold_more,

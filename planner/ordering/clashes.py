@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import OrderError
-from planner.ordering.model import PurchaseModel, build_model
+from planner.ordering.columns import PurchaseModel
+from planner.ordering.model import build_model
 from planner.ordering.rows import RowName
 from planner.ordering.solving import Effort, run_search
 
@@ -26,6 +27,7 @@ Family = Literal[
     "need",
     "live_need",
     "budget",
+    "store",
     "weekly_limit",
     "minimum_order",
     "holding_kg",
@@ -38,6 +40,7 @@ Family = Literal[
 
 FAMILIES: tuple[Family, ...] = (
     "budget",
+    "store",
     "share",
     "minimum_order",
     "weekly_limit",
@@ -131,7 +134,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
 def _least_change(
     problem: PurchaseProblem, families: Collection[Family], search: Effort
 ) -> tuple[Change, ...] | None:
-    model = build_model(problem)
+    model = build_model(problem, keeps_weekly_limits=False)
     program = model.program
     program.cost[:] = [cost * COST_WEIGHT for cost in program.cost]
     slack = _let_rows_go(model, families)
@@ -200,10 +203,11 @@ def _let_locks_go(model: PurchaseModel, families: Collection[Family]) -> dict[in
             found[int(line)] = int(column)
         upper[model.packs[place]] = model.steps.to_packs[place]
         columns = [model.packs[place], found[int(line)]]
-        program.add_row(RowName("unlocked"), columns, [1.0, -model.steps.to_packs[place]], upper=0.0)
+        program.add_row(
+            RowName("unlocked"), columns, [1.0, -model.steps.to_packs[place]], upper=0.0
+        )
         if model.chosen[place] >= 0:
             upper[model.chosen[place]] = 1.0
     later = np.concatenate(program.upper)[len(upper) :]
     program.upper[:] = [upper, later]
     return found
-

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
-from planner.ordering.spares import Schedule, demand_pmf, needed_count, raise_level, schedule
+from planner.ordering.spares import Schedule, raise_level, schedule
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +20,11 @@ if TYPE_CHECKING:
     from planner.worms.transit import LossLaw
 
 WORMS = "worms"
-CERTAIN = 1.0 - 1e-9
+"""Name under which worms of every species are needed, stored and handed over."""
+
+ROUNDING = 1e-9
+MASS_STEPS = 45
+"""Halvings of the search for a mass: far below a gram."""
 
 
 @dataclass(frozen=True)
@@ -212,17 +216,17 @@ def sent_kg_for(
             high = middle
         else:
             low = middle
-    return high
-
-
-ROUNDING = 1e-9
-MASS_STEPS = 45
-"""Halvings of the search for a mass: far below a gram."""
+    return float(high)
 
 
 def sent_kg_by_law(
-    booked_count: int, level: float, settings: Ordering, starter_kg: float, law: LossLaw,
-    heat: float, held_days: int,
+    booked_count: int,
+    level: float,
+    settings: Ordering,
+    starter_kg: float,
+    law: LossLaw,
+    heat: float,
+    held_days: int,
 ) -> float:
     """Least mass to send under a supplier's law of losses, heat on the way and holding.
 
@@ -244,21 +248,3 @@ def sent_kg_by_law(
     alive = (1.0 - law.nodes()) ** heat
     alive = alive * (1.0 - settings.holding_loss_share_per_day) ** held_days
     return sent_kg_for(booked_count, settings.show_up_share, starter_kg, level, alive)
-
-
-def expected_count(booked_count: NDArray[np.int64], share: float) -> NDArray[np.float64]:
-    """Households expected at each event."""
-    return np.asarray(booked_count * share, dtype=np.float64)
-
-
-__all__ = [
-    "WORMS",
-    "Demand",
-    "Events",
-    "demand_pmf",
-    "live_show_ups",
-    "needed_count",
-    "plan_demand",
-    "sent_kg_by_law",
-    "sent_kg_for",
-]

@@ -63,9 +63,7 @@ def _day(path: Path, row: int, cell: str) -> dt.date:
     try:
         return dt.date.fromisoformat(cell)
     except ValueError:
-        message = (
-            f'{path}, row {row}, date: found "{cell}", expected a day written as 2026-03-09.'
-        )
+        message = f'{path}, row {row}, date: found "{cell}", expected a day written as 2026-03-09.'
         raise OrderError(message, path=str(path), row=row, column="date") from None
 
 

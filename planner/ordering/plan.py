@@ -179,7 +179,7 @@ def cost_by_supplier(lines: pl.DataFrame) -> pl.DataFrame:
 
 
 def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
-    """What each hand-over day has, and how sure it is to have enough.
+    """Set out what each hand-over day has, and how sure it is to have enough.
 
     Returns
     -------
@@ -212,9 +212,7 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
 def _bought_by_event(plan: OrderPlan, lines: pl.DataFrame, model: str) -> np.ndarray:
     """Bins of a model that will have come in time for each event, with those on order."""
     events = plan.demand.events
-    ready = [
-        day - dt.timedelta(days=plan.settings.ready_days_before) for day in events.event_dates
-    ]
+    ready = [day - dt.timedelta(days=plan.settings.ready_days_before) for day in events.event_dates]
     mine = lines.filter((pl.col("item_kind") == "bins") & (pl.col("item_id") == model))
     came = [mine.filter(pl.col("delivery_date") <= day)["ordered_quantity"].sum() for day in ready]
     needed = plan.demand.bins[model].bought_count

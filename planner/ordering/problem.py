@@ -174,6 +174,35 @@ class Quarter:
 
 
 @dataclass(frozen=True)
+class BinStore:
+    """Room for bins of all models together.
+
+    Attributes
+    ----------
+    bins_most
+        Most bins in store at a time.
+    in_stock_count
+        Bins there now.
+    event_dates, leaving_count
+        Hand-over days, and bins expected to leave the store on each.
+    """
+
+    bins_most: float
+    in_stock_count: float
+    event_dates: tuple[dt.date, ...]
+    leaving_count: NDArray[np.float64]
+
+    def room_on(self, day: dt.date) -> float:
+        """Bins that may have come by a day in all."""
+        left = sum(
+            float(count)
+            for date, count in zip(self.event_dates, self.leaving_count, strict=True)
+            if date < day
+        )
+        return self.bins_most - self.in_stock_count + left
+
+
+@dataclass(frozen=True)
 class PurchaseProblem:
     """Everything that the purchase program is told.
 
@@ -183,6 +212,10 @@ class PurchaseProblem:
         By their code.
     holding_days_most, holding_kg_most
         Longest that worms are kept, and most of them at a time.
+    store
+        Room for bins; None where there is enough for any number.
+    barred_suppliers
+        Suppliers from whom nothing is bought.
     """
 
     suppliers: Mapping[str, Supplier]
@@ -195,4 +228,5 @@ class PurchaseProblem:
     holding_kg_most: float
     quarters: tuple[Quarter, ...] = ()
     largest_supplier_share: float = 1.0
+    store: BinStore | None = None
     barred_suppliers: frozenset[str] = field(default_factory=frozenset)

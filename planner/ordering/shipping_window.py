@@ -88,11 +88,11 @@ class Weather:
             else normal_c(self.monthly_mean_temperature_c, day) + half
             for day in days
         ]
-        return np.minimum(np.array(warmest), self.window.warmest_c)
+        return np.asarray(np.minimum(np.array(warmest), self.window.warmest_c))
 
 
 def normal_c(monthly_mean_temperature_c: Sequence[float], day: dt.date) -> float:
-    """Normal of a day, on straight lines between the middles of the months [°C].
+    """Find the normal of a day on straight lines between the middles of the months [°C].
 
     Examples
     --------
@@ -100,14 +100,12 @@ def normal_c(monthly_mean_temperature_c: Sequence[float], day: dt.date) -> float
     5.0
     """
     place = day.month - 1 + (day.day - 1) / DAYS_PER_MONTH - MID_MONTH
-    middles = np.arange(-1, MONTHS_PER_YEAR + 1)
+    middles = range(-1, MONTHS_PER_YEAR + 1)
     means = [monthly_mean_temperature_c[month % MONTHS_PER_YEAR] for month in middles]
-    return float(np.interp(place, middles, means))
+    return float(np.interp(place, list(middles), means))
 
 
-def stays_inside(
-    low: NDArray[np.float64], high: NDArray[np.float64], correlation: float
-) -> float:
+def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlation: float) -> float:
     """Probability that a chain of standard normal days stays between its limits.
 
     Parameters

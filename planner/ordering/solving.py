@@ -10,7 +10,9 @@ import numpy as np
 from scipy import optimize
 
 from planner.errors import OrderError
-from planner.ordering.model import PurchaseModel, build_model
+from planner.ordering.columns import PurchaseModel
+from planner.ordering.model import build_model
+from planner.ordering.reducing import reduced
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -156,23 +158,6 @@ def run_search(program: Program, effort: Effort) -> Answer:
     )
 
 
-def without_locks(problem: PurchaseProblem) -> PurchaseProblem:
-    """Leave out lines that may not be bought and worms that would be held too long."""
-    live = []
-    for need in problem.live:
-        kept = need.held_days <= problem.holding_days_most
-        live.append(
-            replace(
-                need,
-                slots=need.slots[kept],
-                sent_kg=need.sent_kg[kept],
-                held_days=need.held_days[kept],
-            )
-        )
-    lines = tuple(line for line in problem.lines if not line.lock)
-    return replace(problem, lines=lines, live=tuple(live))
-
-
 def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     """Find the purchases of least landed cost; None where no plan meets every limit.
 
@@ -181,7 +166,7 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     OrderError
         The time limit came before any plan was found.
     """
-    model = build_model(without_locks(problem))
+    model = build_model(reduced(problem))
     answer = run_search(model.program, effort)
     if answer.values is None:
         return None

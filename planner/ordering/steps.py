@@ -17,6 +17,7 @@ from planner.ordering.changing import with_changes
 from planner.ordering.clashes import find_clashes
 from planner.ordering.demand import WORMS, Events, plan_demand
 from planner.ordering.forecast import read_forecast
+from planner.ordering.later import as_late_as_useful
 from planner.ordering.offered import folded, read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
 from planner.ordering.shipping_window import Weather
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.factors import FactorTable
+    from planner.ordering.alternatives import Alternative
+    from planner.ordering.clashes import Clashes
     from planner.program import Program
     from planner.worms.starter import RunIn
 
@@ -127,7 +130,7 @@ def read_inputs(folder: Path, asked: Asked) -> Inputs:
             store.query("upcoming_events", from_date=asked.from_date, before_date=before),
             store.records("suppliers"),
             store.records("offers"),
-            store.query("orders_outstanding"),
+            store.query("orders_outstanding", as_of=day_before),
             store.query("live_deliveries", before_date=asked.from_date),
             store.query("stock_reconciled", as_of=day_before),
             store.query("registered_people"),
@@ -171,11 +174,12 @@ def plan_from(
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
     bedding = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
-    coming = Coming(inputs.outstanding, max(0.0, float(bedding)))
+    coming = Coming(inputs.outstanding, max(0.0, float(bedding)), stock)
     problem = assemble(demand, slots, suppliers, laws, coming, settings, starter_kg, quarters)
     progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
     solution = solve(problem, asked.effort)
-    clashes, alternatives = None, ()
+    clashes: Clashes | None = None
+    alternatives: tuple[Alternative, ...] = ()
     if solution is None:
         progress("No plan meets every limit; finding the least change")
         clashes = find_clashes(problem)
@@ -183,6 +187,7 @@ def plan_from(
             problem = with_changes(problem, clashes.least)
             solution = solve(problem, asked.effort)
     if solution is not None:
+        solution = as_late_as_useful(problem, solution)
         progress("Trying other choices of suppliers")
         alternatives = find_alternatives(problem, solution, asked.alternatives_effort)
     return OrderPlan(
@@ -208,9 +213,7 @@ def _events(rows: pl.DataFrame, asked: Asked) -> Events:
             "the sheet events with the days to come, or name another first day with --from."
         )
         raise OrderError(message)
-    names = [
-        venue or area for venue, area in rows.select("venue", "area_name").iter_rows()
-    ]
+    names = [venue or area for venue, area in rows.select("venue", "area_name").iter_rows()]
     return Events(
         tuple(rows["event_id"]),
         tuple(rows["event_date"]),

@@ -105,7 +105,7 @@ class WorkingDays:
 
 
 def weekdays_between(first: str, last: str) -> Iterable[int]:
-    """Number the weekdays from one to another, over a weekend where the last is earlier.
+    """List the weekdays by number, from one to another, over a weekend where the last is earlier.
 
     Examples
     --------

@@ -75,6 +75,7 @@ class Ordering(Block):
     holding_loss_share_per_day: Annotated[float, Field(ge=0.0, le=0.5)] = 0.01
     holding_days_most: Annotated[int, Field(ge=0, le=14)] = 3
     holding_kg_most: Annotated[float, Field(gt=0.0, le=10_000.0)] = 60.0
+    bins_stored_most: Annotated[int, Field(ge=1, le=1_000_000)] | None = None
     ready_days_before: Annotated[int, Field(ge=0, le=90)] = 5
     receiving_weekdays: Annotated[tuple[Weekday, ...], Field(min_length=1, strict=False)] = (
         "monday",

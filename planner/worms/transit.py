@@ -59,7 +59,7 @@ class LossLaw:
 
 
 def allowance_share(loss_share: float, transit_days: float) -> float:
-    """Allowance for a number of days on the way, from that for three days.
+    """Scale the allowance to a number of days on the way, from that for three days.
 
     Examples
     --------

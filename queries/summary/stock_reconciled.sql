@@ -5,19 +5,41 @@
 --   opening + received + returned + unexplained = unusable + handed + lost + in stock.
 -- grain:  item_kind, stock_item
 -- params: as_of
--- reads:  stage_order_lines, stage_deliveries, stage_stock_counts, stage_stock_handed
+-- reads:  stage_orders, stage_deliveries, stage_stock_counts, stage_stock_handed
 -- feeds:  ordering.steps.read_inputs
-with ordered as (
+with came as (
+    select
+        order_line_id,
+        sum(received_quantity) as received_quantity,
+        sum(short_quantity) as short_quantity,
+    from stage_deliveries
+    where delivered_date <= $as_of
+    group by order_line_id
+),
+
+settled as (
+    select
+        orders.item_kind,
+        orders.stock_item,
+        orders.ordered_quantity,
+        coalesce(came.short_quantity, 0.0) as short_quantity,
+        orders.ordered_quantity
+        - coalesce(came.received_quantity, 0.0)
+        - coalesce(came.short_quantity, 0.0) as open_quantity,
+    from stage_orders as orders
+    left join came using (order_line_id)
+    where orders.order_date <= $as_of
+),
+
+ordered as (
     select
         item_kind,
         stock_item,
         sum(ordered_quantity) as ordered_quantity,
         sum(short_quantity) as short_quantity,
-        sum(outstanding_quantity) as outstanding_quantity,
-        sum(greatest(received_quantity + short_quantity - ordered_quantity, 0.0))
-            as over_quantity,
-    from stage_order_lines
-    where order_date <= $as_of
+        sum(greatest(open_quantity, 0.0)) as outstanding_quantity,
+        sum(greatest(-open_quantity, 0.0)) as over_quantity,
+    from settled
     group by item_kind, stock_item
 ),
 

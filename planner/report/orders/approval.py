@@ -10,9 +10,9 @@ from planner.ordering.alternatives import is_near
 from planner.ordering.demand import WORMS
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, overall_levels
 from planner.report.orders.clash_words import change_words
-from planner.report.orders.numbered import item_name, unit_of
+from planner.report.orders.numbered import day_cell, item_name, level_cell, quantity_format
 from planner.report.wording import listing
-from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
     from planner.report.workbook.cells import Cell
 
-WIDTHS = (34, 15, 15, 15, 12, 14)
+WIDTHS = (34, 15, 15, 15, 17, 17)
 SIGNATURES = ("Prepared by", "Budget holder", "Procurement", "Approved by")
 
 
@@ -47,7 +47,7 @@ def add_approval(
     _suppliers(page, plan, lines, wording)
     page.note(_threshold(plan, lines, wording))
     _goods(page, lines, program, wording)
-    _certainty(page, plan, solution, lines, wording)
+    _certainty(page, plan, solution, lines, program, wording)
     _alternatives(page, plan, solution, wording)
     _signatures(page)
     page.finish(f"{program.council.name}: order from {wording.day(plan.from_date)}")
@@ -66,9 +66,9 @@ def _decision(plan: OrderPlan, solution: Solution, wording: Wording) -> str:
 def _changes(page: Page, plan: OrderPlan, wording: Wording) -> None:
     page.section("What this order asks to change")
     page.note("No plan meets every limit of the program file. This one holds if you agree to:")
-    clashes = plan.clashes
-    for change in clashes.least if clashes else ():
-        page.note("• " + change_words(change, plan.problem, wording))
+    if plan.clashes is not None:
+        for change in plan.clashes.least:
+            page.note("• " + change_words(change, plan.clashes.problem, wording))
 
 
 def _money(value: float | None, wording: Wording, words: str = "") -> Cell:
@@ -167,17 +167,14 @@ def _goods(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) 
     )
     rows: list[list[Cell]] = []
     for row in by_item.iter_rows(named=True):
-        places = 0 if row["item_kind"] == "bins" else 1
-        code = number_format("", places, wording)
-        unit = f'{code}" {unit_of(row["item_kind"])}"'
         rows.append(
             [
                 item_name(program, row["item_kind"], row["item_id"]),
-                Number(row["quantity"], unit),
+                Number(row["quantity"], quantity_format(row["item_kind"], wording)),
                 Number(float(row["packs_count"])),
                 _money(row["goods"], wording),
-                Day(row["first"]),
-                Day(row["last"]),
+                day_cell(row["first"], wording),
+                day_cell(row["last"], wording),
             ]
         )
     headings = ("Item", "Quantity", "Packs", "Goods", "First comes", "Last comes")
@@ -185,7 +182,12 @@ def _goods(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) 
 
 
 def _certainty(
-    page: Page, plan: OrderPlan, solution: Solution, lines: pl.DataFrame, wording: Wording
+    page: Page,
+    plan: OrderPlan,
+    solution: Solution,
+    lines: pl.DataFrame,
+    program: Program,
+    wording: Wording,
 ) -> None:
     page.section("How sure it is")
     settings = plan.settings
@@ -197,10 +199,10 @@ def _certainty(
         f"enough with a chance of {wording.share(settings.event_service_level)}, and none is to "
         f"run short of anything with one of {wording.share(settings.overall_service_level)}."
     )
-    names = {**{model: f"bins, {model}" for model in plan.demand.bins}, WORMS: "live worms"}
-    share = number_format("share", 1, wording)
+    names = {model: item_name(program, "bins", model) for model in plan.demand.bins}
+    names[WORMS] = "Live worms"
     rows: list[list[Cell]] = [
-        [names.get(item, item), Number(level, share)]
+        [names.get(item, item), level_cell(level, wording)]
         for item, level in overall_levels(plan, lines).items()
     ]
     page.table(("Chance that none runs short of", "At least"), rows)
@@ -220,7 +222,7 @@ def _alternatives(page: Page, plan: OrderPlan, solution: Solution, wording: Word
     for one in plan.alternatives:
         without = f"Without {listing(names[code] for code in one.without)}"
         if one.more_cost is None:
-            rows.append([without, "", "", "no plan meets the limits"])
+            rows.append([without, "", "", "no plan"])
             continue
         near = "within 2%" if is_near(one, solution.cost) else "dearer than 2%"
         share = Number(one.more_cost / solution.cost, number_format("share", 1, wording))

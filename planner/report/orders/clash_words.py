@@ -19,6 +19,7 @@ MOST_TOLD = 12
 
 KINDS = {
     "budget": "a larger budget",
+    "store": "more room for bins",
     "share": "a larger share of one supplier",
     "minimum_order": "smaller least orders",
     "weekly_limit": "more in a week from a supplier",
@@ -81,6 +82,14 @@ def _budget(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
     return (
         f"Raise the budget of the quarter from {wording.day(quarter.begins)} by "
         f"{wording.money(change.change)}, from {wording.money(change.limit)}."
+    )
+
+
+def _store(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+    most = problem.store.bins_most if problem.store else 0.0
+    return (
+        f"Make room for {wording.number(change.change)} bins more in store on "
+        f"{wording.day(_day(str(change.key[0])))} (bins_stored_most is {wording.number(most)})."
     )
 
 
@@ -191,6 +200,7 @@ def _day(text: str) -> dt.date:
 
 _SENTENCES: dict[str, Callable[[Change, PurchaseProblem, Wording], str]] = {
     "budget": _budget,
+    "store": _store,
     "share": _share,
     "minimum_order": _minimum_order,
     "weekly_limit": _weekly_limit,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.report.orders.numbered import item_name, unit_of
-from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.orders.numbered import day_cell, item_name, quantity_format, unit_of
+from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
@@ -22,6 +22,20 @@ if TYPE_CHECKING:
 FORECAST_DAYS_BEFORE = 2
 """Days before a dispatch on which its forecast is looked at."""
 
+STOCK_COLUMNS = {
+    "ordered": "Ordered",
+    "short": "Short",
+    "outstanding": "To come",
+    "opening": "Opening",
+    "received": "Received",
+    "returned": "Returned",
+    "unusable": "Unusable",
+    "handed": "Handed over",
+    "lost": "Lost",
+    "unexplained": "Unexplained",
+}
+"""Quantities of the query stock_reconciled as they are headed, but for what is in store."""
+
 LIKELY = 0.1
 """Chance of a hold from which a second day is worth keeping free."""
 
@@ -30,7 +44,7 @@ def add_calendar(
     workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
 ) -> None:
     """Write what is to be done on which day, until the last delivery."""
-    page = Page(workbook, "Delivery calendar", (12, 12, 12, 12, 28, 34, 13, 10))
+    page = Page(workbook, "Delivery calendar", (17, 17, 17, 17, 30, 34, 13, 8))
     page.title("Delivery calendar")
     window = plan.settings.shipping_window
     page.note(
@@ -52,10 +66,10 @@ def add_calendar(
         goods = "\n".join(_goods(program, item, wording) for item in row["items"])
         rows.append(
             [
-                Day(row["order_date"]),
-                Day(look if is_live else None, words="–"),
-                Day(row["dispatch_date"]),
-                Day(row["delivery_date"]),
+                day_cell(row["order_date"], wording),
+                day_cell(look if is_live else None, wording, "–"),
+                day_cell(row["dispatch_date"], wording),
+                day_cell(row["delivery_date"], wording),
                 plan.problem.suppliers[row["supplier_id"]].supplier_name,
                 goods,
                 _events_served(plan, row["slot"]) if is_live else "stock",
@@ -92,7 +106,7 @@ def add_receiving(
     workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
 ) -> None:
     """Write the list that is filled in as goods come, in the words of the sheet deliveries."""
-    widths = (15, 12, 26, 29, 12, 12, 12, 12, 12, 12)
+    widths = (14, 17, 30, 29, 11, 12, 11, 11, 11, 17)
     page = Page(workbook, "Receiving checklist", widths)
     page.title("Receiving checklist")
     page.note(
@@ -103,12 +117,11 @@ def add_receiving(
     rows: list[list[Cell]] = []
     ordered = lines.sort("delivery_date", "supplier_id", "order_line_id")
     for row in ordered.iter_rows(named=True):
-        places = 0 if row["item_kind"] == "bins" else 1
-        code = f'{number_format("", places, wording)}" {unit_of(row["item_kind"])}"'
+        code = quantity_format(row["item_kind"], wording)
         rows.append(
             [
                 row["order_line_id"],
-                Day(row["delivery_date"]),
+                day_cell(row["delivery_date"], wording),
                 plan.problem.suppliers[row["supplier_id"]].supplier_name,
                 item_name(program, row["item_kind"], row["item_id"]),
                 Number(row["ordered_quantity"], code),
@@ -128,25 +141,22 @@ def add_receiving(
 
 def add_stock(workbook: Workbook, plan: OrderPlan, program: Program, wording: Wording) -> None:
     """Write what was ordered, came, was handed over, was lost and is in store."""
-    page = Page(workbook, "Stock", (22, 13, 13, 13, 13, 13, 13, 13, 13, 13))
+    page = Page(workbook, "Stock", (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13))
     page.title("Ordered, received, handed over, lost, in store")
     page.note(
         "Until the day before this order begins. In store = opening + received + returned + "
         "unexplained − unusable − handed over − lost. Unexplained is what the last count found "
         "beyond the books; it should be 0."
     )
-    names = ("ordered", "opening", "received", "returned", "unusable", "handed", "lost",
-             "unexplained", "in_stock")  # fmt: skip
-    headings = ("Item", "Ordered", "Opening", "Received", "Returned", "Unusable", "Handed over",
-                "Lost", "Unexplained", "In store")  # fmt: skip
+    columns = (*STOCK_COLUMNS, "in_stock")
+    headings = ("Item", *STOCK_COLUMNS.values(), "In store")
     rows: list[list[Cell]] = []
     for row in plan.reconciled.iter_rows(named=True):
-        places = 0 if row["item_kind"] == "bins" else 1
-        code = f'{number_format("", places, wording)}" {unit_of(row["item_kind"])}"'
+        code = quantity_format(row["item_kind"], wording)
         label = "Live worms" if row["item_kind"] == "worms" else "Bedding, dry"
         if row["item_kind"] == "bins":
             label = item_name(program, "bins", row["stock_item"])
-        rows.append([label, *(Number(row[f"{name}_quantity"], code) for name in names)])
+        rows.append([label, *(Number(row[f"{name}_quantity"], code) for name in columns)])
     if rows:
         page.table(headings, rows)
     else:

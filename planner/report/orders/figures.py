@@ -126,9 +126,7 @@ def _add_quantities(register: FigureRegister, plan: OrderPlan, lines: pl.DataFra
         "order_starter_kg", "Worms for a bin", plan.starter_kg, "kg",
         "Of program.toml, by mass or by what a household scraps.", (SETTINGS,),
     )  # fmt: skip
-    totals = lines.group_by("item_kind", "item_id").agg(
-        quantity=pl.col("ordered_quantity").sum()
-    )
+    totals = lines.group_by("item_kind", "item_id").agg(quantity=pl.col("ordered_quantity").sum())
     for kind, item, quantity in totals.sort("item_kind", "item_id").iter_rows():
         register.add_exact(
             f"order_quantity[{item}]", f"{item} ordered", float(quantity),

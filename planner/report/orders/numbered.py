@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.ordering.plan import order_lines
+from planner.report.workbook.cells import Day, Number, number_format
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from planner.ordering.solving import Solution
     from planner.program import Program
+    from planner.report.wording import Wording
 
 LONGEST_SHEET_NAME = 31
+MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
 
 
@@ -50,8 +53,29 @@ def item_name(program: Program, item_kind: str, item_id: str) -> str:
 
 
 def unit_of(item_kind: str) -> str:
-    """Unit of an item's quantity."""
+    """Name the unit of an item's quantity."""
     return "bins" if item_kind == "bins" else "kg"
+
+
+def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
+    """Put a day in a cell so that no reader takes the day for the month."""
+    if wording.locale.language != "en":
+        return Day(day, "dd/mm/yyyy", words)
+    is_month_first = wording.locale.territory == "US"
+    return Day(day, "ddd mmm d, yyyy" if is_month_first else "ddd d mmm yyyy", words)
+
+
+def level_cell(level: float, wording: Wording) -> Number:
+    """Put a chance in a cell; one that is all but sure is not shown as certain."""
+    if ALL_BUT_SURE < level < 1.0:
+        return Number(None, words=f"> {wording.share(MOST_SHOWN, 1)}")
+    return Number(level, number_format("share", 1, wording))
+
+
+def quantity_format(item_kind: str, wording: Wording) -> str:
+    """Format code of an item's quantity, its unit behind it."""
+    code = number_format("", 0 if item_kind == "bins" else 1, wording)
+    return f'{code}" {unit_of(item_kind)}"'
 
 
 def sheet_name(wanted: str, taken: set[str]) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.ordering.plan import event_table
-from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.orders.numbered import day_cell, level_cell
+from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
@@ -24,34 +25,33 @@ def add_quantities(
     workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
 ) -> None:
     """Write the hand-over days, the starter with its run-in, and losses by supplier."""
-    page = Page(workbook, "Quantities", (12, 12, 24, 9, 10, 11, 10, 11, 11, 11, 10))
+    page = Page(workbook, "Quantities", (30, 11, 17, 9, 10, 11, 10, 11, 11, 11, 10))
     page.title("Quantities by hand-over day")
     page.note(
         "Bins keep, so their numbers add up from day to day and count those in store and on "
         "order apart; worms do not, so each day has its own. Chances count every combination "
         "of households that come or stay away and of bins that prove usable or not."
     )
-    share = number_format("share", 1, wording)
     kilos = '#,##0.0" kg"'
     rows: list[list[Cell]] = [
         [
+            row["place"] or "–",
             row["event_id"],
-            Day(row["event_date"]),
-            row["place"],
+            day_cell(row["event_date"], wording),
             Number(float(row["booked_count"])),
             Number(row["expected_count"], "#,##0"),
             Number(float(row["bins_bought_count"])),
-            Number(row["bins_level"], share),
+            level_cell(row["bins_level"], wording),
             Number(float(row["show_ups_count"])),
             Number(row["worms_alive_kg"], kilos),
             Number(row["worms_sent_kg"], kilos),
-            Number(row["worms_level"], share),
+            level_cell(row["worms_level"], wording),
         ]
         for row in event_table(plan, lines).iter_rows(named=True)
     ]
     page.table(
         (
-            "Day", "Date", "Place", "Booked", "Expected", "Bins bought by then",
+            "Place", "Day", "Date", "Booked", "Expected", "Bins bought by then",
             "Chance enough", "Starters to have", "Alive on the day", "Sent for it",
             "Chance enough",
         ),
@@ -79,9 +79,7 @@ def _starter(page: Page, plan: OrderPlan, program: Program, wording: Wording) ->
     rows: list[list[Cell]] = []
     for model, run_in in plan.run_in.items():
         taken = dict(zip(run_in.months, run_in.taken_share, strict=True))
-        rows.append(
-            [names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)]
-        )
+        rows.append([names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)])
     months = [f"month {month}" for month in SHOWN_MONTHS]
     page.table(("Share of its scraps that a bin takes", "", "", *months), rows)
 

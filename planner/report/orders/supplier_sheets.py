@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
-from planner.report.orders.numbered import item_name, sheet_name, unit_of
+from planner.report.orders.numbered import day_cell, item_name, quantity_format, sheet_name
 from planner.report.wording import listing
-from planner.report.workbook.cells import Day, Number, number_format
+from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
@@ -20,15 +20,20 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
     from planner.report.workbook.cells import Cell
 
-WIDTHS = (15, 12, 12, 31, 8, 11, 12, 15)
+WIDTHS = (14, 17, 17, 17, 29, 8, 10, 11, 12, 14)
+MOST_ON_A_PAGE = 24
+"""Lines up to which an order with its conditions is printed on one page."""
+
 HEADINGS = (
     "Line",
     "Order by",
+    "Send on",
     "Deliver on",
     "Item",
     "Packs",
     "In a pack",
     "Quantity",
+    "A pack",
     "Amount",
 )
 
@@ -42,20 +47,22 @@ def add_supplier_sheets(
         mine = lines.filter(pl.col("supplier_id") == supplier)
         name = plan.problem.suppliers[supplier].supplier_name
         page = Page(workbook, sheet_name(name, taken), WIDTHS)
-        page.title(f"Purchase order to {name}")
+        number = f"{plan.from_date:%Y%m%d}-{supplier}"
+        page.title(f"Purchase order {number} to {name}")
         _parties(page, plan, mine, program, wording)
         _lines(page, mine, program, wording)
         _conditions(page, plan, mine)
         page.section("Accepted by the supplier")
-        page.table(("Name", "", "", "Signature", "", "", "Date", ""), [[""] * 8])
-        page.finish(f"{program.council.name}: order to {name}", landscape=True)
+        page.table(("Name", "", "", "Signature", "", "", "Date", "", "", ""), [[""] * 10])
+        footer = f"{program.council.name}: order to {name}"
+        page.finish(footer, landscape=True, is_one_page=mine.height <= MOST_ON_A_PAGE)
 
 
 def _parties(
     page: Page, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
 ) -> None:
     place = plan.settings.delivery_place
-    first = wording.day(lines["order_date"].min())
+    first = wording.day(min(lines["order_date"].to_list()))
     page.lead(f"From {program.council.name}. Draft until signed on the sheet Approval.")
     if place is None:
         page.note(
@@ -79,17 +86,18 @@ def _lines(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) 
     money = number_format(wording.currency, 2, wording)
     rows: list[list[Cell]] = []
     for row in lines.iter_rows(named=True):
-        places = 0 if row["item_kind"] == "bins" else 1
-        quantity = f'{number_format("", places, wording)}" {unit_of(row["item_kind"])}"'
+        quantity = quantity_format(row["item_kind"], wording)
         rows.append(
             [
                 row["order_line_id"],
-                Day(row["order_date"]),
-                Day(row["delivery_date"]),
+                day_cell(row["order_date"], wording),
+                day_cell(row["dispatch_date"], wording),
+                day_cell(row["delivery_date"], wording),
                 item_name(program, row["item_kind"], row["item_id"]),
                 Number(float(row["packs_count"])),
                 Number(row["pack_quantity"], quantity),
                 Number(row["ordered_quantity"], quantity),
+                Number(row["goods_amount"] / row["packs_count"], money),
                 Number(row["goods_amount"], money),
             ]
         )
@@ -97,13 +105,14 @@ def _lines(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) 
     deliveries = lines["slot"].n_unique()
     rows.append(
         [
-            "Freight", "", "", f"{deliveries} deliveries" if deliveries > 1 else "1 delivery",
-            "", "", "", Number(freight, money),
+            "Freight", "", "", "",
+            f"{deliveries} deliveries" if deliveries > 1 else "1 delivery",
+            "", "", "", "", Number(freight, money),
         ]
     )  # fmt: skip
     total = float(lines["goods_amount"].sum()) + freight
-    page.table(HEADINGS, rows, ["Whole order", *[""] * 6, Number(total, money)],
-               stays_in_sight=True)  # fmt: skip
+    page.table(HEADINGS, rows, ["Whole order", *[""] * 8, Number(total, money)],
+               stays_in_sight=lines.height > MOST_ON_A_PAGE)  # fmt: skip
 
 
 def _conditions(page: Page, plan: OrderPlan, lines: pl.DataFrame) -> None:
