@@ -146,9 +146,10 @@ def _demand_limits(
             counted = np.where(choices.round_ <= place, row_of[choices.group], -1)
             rows.append(rows_by(counted, ones, members.size))
             high.append(demand[members, place])
+        wanted = settings.in_count(float(demand[members, -1].sum()))
         words = (
-            f"{demand[members, -1].sum():,.0f} households in {_PLURAL[dwelling]} are expected to "
-            "want a bin by the last round"
+            f"{wanted} households in {_PLURAL[dwelling]} are expected to want a bin by the last "
+            "round"
         )
         limit = at_most(
             f"demand[{dwelling}]",
@@ -166,13 +167,15 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
     for place, one in enumerate(settings.rounds):
         row = total_row((choices.round_ == place) * 1.0)
         if one.hand_over_places is not None:
-            words = f"{one.name} can hand over {one.hand_over_places:,} bins"
+            words = f"{one.name} can hand over {settings.in_count(one.hand_over_places)} bins"
             limit = at_most(
                 f"hand_over[{one.name}]", words, row, one.hand_over_places, unit="place"
             )
             limits.append(replace(limit, key=f"hand_over_places of {one.name}"))
         if settings.with_workshop and one.workshop_places is not None:
-            words = f"the workshops of {one.name} have {one.workshop_places:,} places"
+            words = (
+                f"the workshops of {one.name} have {settings.in_count(one.workshop_places)} places"
+            )
             limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit="place")
             limits.append(replace(limit, key=f"workshop_places of {one.name}"))
     return limits
@@ -183,7 +186,7 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
     for place, model in enumerate(settings.models):
         if np.isfinite(settings.stock[place]):
             row = total_row((choices.model == place) * 1.0)
-            words = f"{settings.stock[place]:,.0f} of {model.model_name} can be had"
+            words = f"{settings.in_count(settings.stock[place])} of {model.model_name} can be had"
             limit = at_most(f"stock[{model.model_id}]", words, row, settings.stock[place])
             limits.append(replace(limit, key=f"stock_count of {model.model_id}"))
     return limits
@@ -195,10 +198,12 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
     scale = float(max(1.0, settings.budget / max(1.0, choices.cost.min(initial=1.0))))
     limits = []
     if policy.bins_most is not None:
-        words = f"no more than {policy.bins_most:,} bins are to be given"
+        words = f"no more than {settings.in_count(policy.bins_most)} bins are to be given"
         limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
     if policy.apartments_least_bins:
-        words = f"at least {policy.apartments_least_bins:,} bins are to go to flats"
+        words = (
+            f"at least {settings.in_count(policy.apartments_least_bins)} bins are to go to flats"
+        )
         row = total_row(is_flat * 1.0)
         limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
     if policy.apartments_least_share:
@@ -225,7 +230,9 @@ def _area_limits(context: Context, settings: Settings, choices: Choices) -> list
     rows = rows_by(groups.area[choices.group], np.ones(choices.count), len(groups.area_ids))
     limits = []
     if policy.bins_most_per_area is not None:
-        words = f"no area is to be given more than {policy.bins_most_per_area:,} bins"
+        words = (
+            f"no area is to be given more than {settings.in_count(policy.bins_most_per_area)} bins"
+        )
         limits.append(
             at_most(
                 "bins_most_per_area",
@@ -258,10 +265,9 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
     What a round does not spend stays for the next ones.
     """
     room = settings.budget - fixed_cost
-    fixed = (
-        f", of which {fixed_cost:,.0f} is spent however many bins are given" if fixed_cost else ""
-    )
-    words = f"the budget is {settings.budget:,.0f}{fixed}"
+    spent = settings.in_money(fixed_cost)
+    fixed = f", of which {spent} is spent however many bins are given" if fixed_cost else ""
+    words = f"the budget is {settings.in_money(settings.budget)}{fixed}"
     step = MONEY_STEP_SHARE * settings.budget
     whole = at_most("budget", words, total_row(choices.cost), room, step, "per cent of it")
     limits = [replace(whole, key="budget")]
@@ -271,7 +277,7 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
             break
         granted += one.budget
         row = total_row(choices.cost * (choices.round_ <= place))
-        words = f"{granted:,.0f} is granted for bins up to {one.name}"
+        words = f"{settings.in_money(granted)} is granted for bins up to {one.name}"
         step = MONEY_STEP_SHARE * granted
         limit = at_most(f"budget[{one.name}]", words, row, granted, step, "per cent of it")
         limits.append(replace(limit, key=f"budget of the rounds up to {one.name}"))

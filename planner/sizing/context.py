@@ -10,6 +10,7 @@ import numpy as np
 from planner.sizing.demand import registered_share
 from planner.sizing.emission_rates import emission_rates
 from planner.sizing.groups import groups_of
+from planner.sizing.priors import worm_factor
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -139,7 +140,13 @@ def context_of(
         ),
         reference_copayment=_copayment_before(evidence),
         routes=routes,
-        rates=emission_rates(program, table, program.sizing.draws_count),
+        rates=emission_rates(
+            program,
+            table,
+            program.sizing.draws_count,
+            table.find("planned_bedding_kg").value,
+            worm_factor(table, "starter_kg").value,
+        ),
         ledger_cost_per_bin=per_bin,
         ledger_fixed_cost=fixed,
         earlier=_earlier(evidence, groups),

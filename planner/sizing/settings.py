@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from babel import Locale
+from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
@@ -69,6 +71,8 @@ class Settings:
         Levy and gate fee of the year [currency/t].
     target_t, target_year, target_confidence
         Tonnes wanted in one year of the plan, 1 for the first, and how sure to be.
+    country_locale, currency
+        How numbers and money are written.
     notes
         What was taken where the program file says nothing.
     """
@@ -93,7 +97,21 @@ class Settings:
     target_t: float | None
     target_year: int
     target_confidence: float
+    country_locale: str
+    currency: str
     notes: tuple[str, ...]
+
+    def in_count(self, value: float) -> str:
+        """Write a whole number as the council's country does."""
+        return format_decimal(round(value), "#,##0", self.country_locale)
+
+    def in_money(self, value: float) -> str:
+        """Write an amount, in whole units, as the council's country does."""
+        pattern = Locale.parse(self.country_locale).currency_formats["standard"].pattern
+        whole = pattern.partition(";")[0].replace("0.00", "0")
+        return format_currency(
+            round(value), self.currency, whole, self.country_locale, currency_digits=False
+        )
 
     @property
     def horizon_years(self) -> int:
@@ -201,6 +219,8 @@ def settings_of(program: Program, label: str) -> Settings:
         target_t=target,
         target_year=sizing.target_year,
         target_confidence=sizing.target_confidence,
+        country_locale=program.council.country_locale,
+        currency=program.council.currency,
         notes=(*notes, *more),
     )
 

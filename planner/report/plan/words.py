@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.report.plan.figures import plan_years
 from planner.report.wording import Wording, listing
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
@@ -18,6 +19,8 @@ OBJECTIVES = {
 }
 PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
 MOST_BINDING = 8
+LEAST_WORTH = 1.0
+"""Limits that are worth less than a kilogram, or a unit of money, are not told in words."""
 
 
 def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
@@ -78,7 +81,9 @@ def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> lis
         return lines
     chance, needed = register["plan_chance_of_target"], register["plan_bins_needed"]
     lines.append(f"{chance.label}: {wording.amount(chance)}.")
-    if needed.value is None:
+    if needed.value == 0.0:
+        lines.append(f"{needed.label}: none more, bins given before reach it.")
+    elif needed.value is None:
         lines.append(f"{needed.label}: {needed.method[0].lower()}{needed.method[1:]}")
     else:
         lines.append(f"{needed.label}: {wording.amount(needed)}.")
@@ -96,10 +101,15 @@ def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> l
     """Say which limits bind and what one more of each is worth."""
     lines = []
     for worth in sizing.binding[:MOST_BINDING]:
-        figure = register[f"plan_worth_of_limit_t[{worth.limit.name}]"]
-        gain = wording.number((figure.value or 0.0) * 1000.0, 0)
+        gain_kg, saved = worth.tonnes * KG_PER_T, -worth.cost
+        if max(gain_kg, saved) < LEAST_WORTH:
+            continue
+        gain = (
+            f"{wording.number(gain_kg, 0)} kg over the horizon"
+            if gain_kg >= LEAST_WORTH
+            else f"{wording.money(saved)} less to spend"
+        )
         lines.append(
-            f"Limit that binds: {worth.limit.words}. One more {worth.limit.unit} is worth "
-            f"{gain} kg over the horizon."
+            f"Limit that binds: {worth.limit.words}. One more {worth.limit.unit} is worth {gain}."
         )
     return lines
