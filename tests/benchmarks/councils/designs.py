@@ -1,9 +1,9 @@
 """The designs of the study: how a council's survey is drawn, answered and weighed.
 
 The estimates take a year's mean feed to be that of the surveyed weeks, give or take a
-published spread. That is true over councils that ask in any month, so a council of the study
-has a season of its own and asks in months of its own, two rounds half a year apart; the
-designs `hot_summers` and `one_autumn` show what comes of asking in the same months each year.
+published spread, ±15% for one round. A council of the study therefore asks in months of its
+own and has a mild season of its own, which peaks on any day and strays as far. The designs
+`hot_summers`, `hot_any_month` and `one_autumn` show what comes of a stronger season.
 """
 
 from __future__ import annotations
@@ -12,11 +12,16 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from sample_programs.generator import TOWNS, Town, varied
 from sample_programs.generator.streams import stream
 
-HALF_A_YEAR = 6
-DAYS_A_YEAR = 365.25
+DAYS_A_YEAR, LAST_MONTH = 365.25, 11
+MILD_SWINGS = (0.03, 0.13)
+"""Swings of a cosine; a week's standard deviation about the year is 6% of it over councils,
+as is that of the published spread, triangular between -15 and +15%."""
+
 FEW, EVERYBODY = 120, 10_000
 """Households asked in a round, where the number is varied; all where there are fewer."""
 
@@ -37,8 +42,9 @@ class Design:
         Name of the sample town that it is like.
     rounds_a_year
         Follow-up rounds, one or two.
-    has_own_season
-        Whether season and months of asking differ between councils.
+    has_own_season, has_own_months
+        Whether season, and months of asking, differ between councils; else they are the
+        sample town's.
     holds
         Whether what the estimates assume is true of it.
     """
@@ -49,6 +55,7 @@ class Design:
     town: str = "port_marrow"
     rounds_a_year: int = 2
     has_own_season: bool = True
+    has_own_months: bool = True
     holds: bool = True
 
     def seed(self, place: int) -> int:
@@ -58,20 +65,31 @@ class Design:
     def council(self, seed: int) -> Town:
         """Draw a council's town."""
         town = varied(TOWNS[self.town], seed)
+        rng = stream(seed, "season and rounds")
         if self.has_own_season:
-            town = _with_own_season(town, self.rounds_a_year, seed)
+            town = _with_own_season(town, rng)
+        if self.has_own_months:
+            town = _in_any_months(town, self.rounds_a_year, rng)
         return self.change(town)
 
 
-def _with_own_season(town: Town, rounds_a_year: int, seed: int) -> Town:
-    """Let feed peak on any day, and let rounds open in any months."""
-    rng = stream(seed, "season and rounds")
-    feeding = replace(town.feeding, season_peak_day=rng.uniform(0.0, DAYS_A_YEAR))
-    first = int(rng.integers(HALF_A_YEAR))
-    months = (
-        (first, first + HALF_A_YEAR) if rounds_a_year > 1 else (first + int(rng.integers(1, 7)),)
+def _with_own_season(town: Town, rng: np.random.Generator) -> Town:
+    """Let feed swing mildly and peak on any day."""
+    feeding = replace(
+        town.feeding,
+        season_peak_day=rng.uniform(0.0, DAYS_A_YEAR),
+        season_swing=rng.uniform(*MILD_SWINGS),
+        heat_dip=0.0,
     )
-    return replace(town, feeding=feeding, survey=replace(town.survey, followup_months=months))
+    return replace(town, feeding=feeding)
+
+
+def _in_any_months(town: Town, rounds_a_year: int, rng: np.random.Generator) -> Town:
+    """Let rounds open in any months but the first and the last, which run into other years."""
+    months = np.sort(rng.choice(np.arange(1, LAST_MONTH), rounds_a_year, replace=False))
+    return replace(
+        town, survey=replace(town.survey, followup_months=tuple(int(month) for month in months))
+    )
 
 
 def _survey(**changed: object) -> Callable[[Town], Town]:
@@ -165,7 +183,14 @@ DESIGNS = (
     ),
     Design(
         "hot_summers",
-        "feed falls in the heat, rounds in mild months alone",
+        "feed falls by a third in the heat, rounds in mild months alone",
+        has_own_season=False,
+        has_own_months=False,
+        holds=False,
+    ),
+    Design(
+        "hot_any_month",
+        "feed falls by a third in the heat, rounds in any months",
         has_own_season=False,
         holds=False,
     ),
@@ -175,6 +200,7 @@ DESIGNS = (
         _survey(response_use_link=0.0),
         town="valdorra",
         has_own_season=False,
+        has_own_months=False,
         holds=False,
     ),
 )
