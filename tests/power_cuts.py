@@ -2,9 +2,9 @@
 
 A step is a moment before or after the planner renames, removes or makes a file, or has one
 written to the disk. At each, the disk may hold of a file any mixture of pages written since
-its content was last known to be on the disk, old, new or empty; and of a folder any of the
-lists of names it has had since they were. What DuckDB itself sends to the disk is not
-counted on.
+its content was last known to be on the disk, old, new or empty; and the names as they were at
+any moment since a folder was last known to be on the disk, for file systems keep the order of
+names. What DuckDB itself sends to the disk is not counted on.
 """
 
 from __future__ import annotations
@@ -21,6 +21,9 @@ from tests.killing import COMMANDS, Findings, copy_of, look, state
 if TYPE_CHECKING:
     import numpy as np
 
+Names = dict[str, dict[str, int]]
+"""Names in each folder."""
+
 PAGE_BYTES = 4096
 _CALLS = ("replace", "unlink", "rmdir", "mkdir", "fsync")
 
@@ -32,13 +35,13 @@ class Step:
     Attributes
     ----------
     names
-        Lists of names that each folder may have, the newest last; a name stands for the
-        number of its file.
+        Names that the folders may have, the newest last, each standing for the number of a
+        file.
     present, safe
         Content of each file as last written, and as it is known to be on the disk.
     """
 
-    names: dict[str, list[dict[str, int]]]
+    names: list[Names]
     present: dict[int, bytes]
     safe: dict[int, bytes]
 
@@ -50,7 +53,7 @@ class Disk:
     folder: Path
     steps: list[Step] = field(default_factory=list)
     _files: dict[Path, int] = field(default_factory=dict)
-    _names: dict[str, list[dict[str, int]]] = field(default_factory=dict)
+    _names: list[Names] = field(default_factory=list)
     _present: dict[int, bytes] = field(default_factory=dict)
     _safe: dict[int, bytes] = field(default_factory=dict)
     _count: int = 0
@@ -59,14 +62,12 @@ class Disk:
         """Take all that is there as safely on the disk."""
         self._scan()
         self._safe = dict(self._present)
-        for lists in self._names.values():
-            del lists[:-1]
+        del self._names[:-1]
 
     def note(self) -> None:
         """Look at the folder and keep what a power cut would find now."""
         self._scan()
-        names = {folder: list(lists) for folder, lists in self._names.items()}
-        self.steps.append(Step(names, dict(self._present), dict(self._safe)))
+        self.steps.append(Step(list(self._names), dict(self._present), dict(self._safe)))
 
     def rename(self, source: Path, target: Path) -> None:
         """Let a file keep its number under another name."""
@@ -87,8 +88,7 @@ class Disk:
         self._scan()
         path = Path(f"/proc/self/fd/{descriptor}").resolve()
         if stat.S_ISDIR(os.fstat(descriptor).st_mode):
-            lists = self._names.get(str(path), [])
-            del lists[:-1]
+            del self._names[:-1]
         elif path in self._files:
             number = self._files[path]
             self._safe[number] = self._present[number]
@@ -102,13 +102,12 @@ class Disk:
                 self._count += 1
                 self._files[path] = self._count
             self._present[self._files[path]] = path.read_bytes()
-        for folder in [self.folder, *(path for path in self.folder.rglob("*") if path.is_dir())]:
-            names = {
-                path.name: number for path, number in self._files.items() if path.parent == folder
-            }
-            lists = self._names.setdefault(str(folder), [{}])
-            if lists[-1] != names:
-                lists.append(names)
+        folders = [self.folder, *(path for path in self.folder.rglob("*") if path.is_dir())]
+        names: Names = {str(folder): {} for folder in folders}
+        for path, number in self._files.items():
+            names[str(path.parent)][path.name] = number
+        if not self._names or self._names[-1] != names:
+            self._names.append(names)
 
 
 def _in(path: Path, folder: Path) -> bool:
@@ -149,10 +148,11 @@ def followed(folder: Path):
 
 def leave(step: Step, rng: np.random.Generator, disk: Disk, folder: Path) -> None:
     """Write what a power cut may leave at a step into a folder."""
-    for name, lists in step.names.items():
+    names = step.names[rng.integers(len(step.names))]
+    for name, files in names.items():
         into = folder / Path(name).relative_to(disk.folder)
         into.mkdir(parents=True, exist_ok=True)
-        for file, number in lists[rng.integers(len(lists))].items():
+        for file, number in files.items():
             torn = _torn(step.present[number], step.safe.get(number, b""), rng)
             (into / file).write_bytes(torn)
 

@@ -215,6 +215,10 @@ def clear_unfinished(folder: Path) -> None:
     """
     for receipt in folder.glob(f"erased-*.json{NEW}"):
         receipt.unlink(missing_ok=True)
+    (folder / f"{BACKUP_LIST_FILE}{NEW}").unlink(missing_ok=True)
+    # in a folder that was moved the list names other places
+    for begun in (folder / BACKUP_FOLDER).glob(f"*.zip{NEW}"):
+        begun.unlink(missing_ok=True)
     for path in known_backups(folder):
         fresh = path.with_name(path.name + NEW)
         if fresh.exists():
