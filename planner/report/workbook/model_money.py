@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.report.workbook.cells import Formula, Number, number_format
+from planner.report.workbook.model_months import LANDFILLED_SHARE
 from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.model_months import ModelMonths
 
 NAME = "Model money"
-WIDTHS = (58, 16, 16, 16, 16, 16)
+WIDTHS = (58, *[15] * 6)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 LEVY, GATE_FEE, INFLATION = "landfill_levy_per_t", "gate_fee_per_t", "inflation_share"
@@ -142,13 +143,21 @@ class _Writer:
             page.note("Left out: a year has too few bins to be shown.")
             return
         page.note(
-            "Avoided = tonnes × levy and gate fee of the year. Present value = sum over years of "
-            "amount ÷ (1 + inflation_share)^years ÷ (1 + discount rate)^years, from the program's "
-            "first year."
+            "Kept out of landfill = from the residual bin × landfilled_share. Not paid = that × "
+            "levy and gate fee of the year. Present value = sum over years of amount ÷ (1 + "
+            "inflation_share)^years ÷ (1 + discount rate)^years, from the program's first year."
         )
         first = page.row + 1
         rows = [self._life_year(label, place, first + place) for place, label in enumerate(tonnes)]
-        headings = ("year", "years on", "tonnes", "levy and gate fee", "avoided", "cost")
+        headings = (
+            "year",
+            "years on",
+            "from the residual bin, t",
+            "kept out of landfill, t",
+            "levy and gate fee of a tonne",
+            "not paid",
+            "cost",
+        )
         page.table(headings, rows, stays_in_sight=False)
         self._add_present_values(first, first + len(rows) - 1)
 
@@ -162,12 +171,14 @@ class _Writer:
                 "avoided_disposal_cost_by_year",
             )
         )
+        share = self.assumed[LANDFILLED_SHARE]
         return [
             label,
             Number(float(place)),
-            Number(tonnes, TONNES),
+            Number(tonnes / share if share > 0.0 else 0.0, TONNES),
+            Formula(f"C{row}*{LANDFILLED_SHARE}", tonnes, TONNES),
             Number(price, self.money),
-            Formula(f"C{row}*D{row}", avoided, self.money),
+            Formula(f"D{row}*E{row}", avoided, self.money),
             Number(cost, self.money),
         ]
 
@@ -177,7 +188,7 @@ class _Writer:
             self.page.section(f"At a discount rate of {float(rate):.2%}".replace(".00%", "%"))
             divisor = f"(1+{INFLATION})^{years}/(1+{discount_cell(rate)})^{years}"
             benefits, costs = (
-                f"SUMPRODUCT(${column}${first}:${column}${last}/{divisor})" for column in "EF"
+                f"SUMPRODUCT(${column}${first}:${column}${last}/{divisor})" for column in "FG"
             )
             row = self.page.row + 1
             formulas = (benefits, costs, f"B{row}-B{row + 1}", f"B{row}/B{row + 1}")
