@@ -4,7 +4,8 @@
 -- grain:  delivery_id
 -- params:
 -- reads:  deliveries, orders
--- feeds:  stock_reconciled, live_deliveries
+-- feeds:  stock_reconciled, live_deliveries, orders_outstanding,
+--         stock_does_not_balance
 select
     deliveries.delivery_id,
     deliveries.order_line_id,

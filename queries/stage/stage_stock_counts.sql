@@ -2,7 +2,7 @@
 -- grain:  stock_item, count_date
 -- params:
 -- reads:  stock_counts
--- feeds:  stock_reconciled
+-- feeds:  stock_reconciled, stock_does_not_balance
 select
     item_kind,
     case item_kind when 'bins' then item_id else item_kind end as stock_item,

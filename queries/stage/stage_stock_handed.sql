@@ -3,7 +3,7 @@
 -- grain:  stock_item, moved_date
 -- params:
 -- reads:  handovers, givebacks
--- feeds:  stock_reconciled
+-- feeds:  stock_reconciled, stock_does_not_balance
 with moves as (
     select
         'bins' as item_kind,

@@ -6,6 +6,7 @@ import pytest
 
 from planner.store.queries import folder_queries
 from tests.queries import (
+    buying_cases,
     check_cases,
     money_cases,
     retention_cases,
@@ -20,6 +21,7 @@ from tests.queries import (
 from tests.queries.given import answer_of
 
 CASES = [
+    *buying_cases.CASES,
     *check_cases.CASES,
     *money_cases.CASES,
     *sampling_cases.CASES,
