@@ -25,7 +25,7 @@ QUANTITIES = {
     "moved": ("Bins, bedding and worms moved", "kg"),
     "trips": ("Trips of households to fetch a bin", "trips"),
 }
-METHOD = "Summed from the hand-overs; plastic falls in equal parts on the months of a service life."
+METHOD = "Summed from the hand-overs; plastic falls in equal parts on the years of a service life."
 
 
 def add_quantities(register: FigureRegister, year: Year) -> None:
@@ -34,8 +34,8 @@ def add_quantities(register: FigureRegister, year: Year) -> None:
     for basis in BASES:
         given = "bins_given_to_date" if basis == "to_date" else "bins_given"
         is_hidden = register[given].value is None
-        months = slice(None) if basis == "to_date" else year.activity.year_months
-        amounts = _amounts(year.activity.supplies, months)
+        years = slice(None) if basis == "to_date" else slice(-1, None)
+        amounts = _amounts(year.activity.supplies, years)
         for name, (label, unit) in QUANTITIES.items():
             figure_id, words = (
                 f"account_quantity[{basis}.{name}]",
@@ -47,14 +47,14 @@ def add_quantities(register: FigureRegister, year: Year) -> None:
                 register.add_exact(figure_id, words, amounts[name], unit, METHOD, inputs)
 
 
-def _amounts(supplies: Supplies, months: slice) -> dict[str, float]:
-    plastic_kg = supplies.in_service[:, months].sum(axis=1) * supplies.plastic_kg
+def _amounts(supplies: Supplies, years: slice) -> dict[str, float]:
+    plastic_kg = supplies.in_service[:, years].sum(axis=1) * supplies.plastic_kg
     recycled_kg = float(plastic_kg @ supplies.plastic_recycled_share)
     return {
         "new_plastic": float(plastic_kg.sum()) - recycled_kg,
         "recycled_plastic": recycled_kg,
-        "bedding": float(np.sum(supplies.bedding_kg[months])),
-        "worms": float(np.sum(supplies.worms_kg[months])),
-        "moved": float(np.sum(supplies.moved_kg[months])),
-        "trips": float(np.sum(supplies.bins_given[:, months])),
+        "bedding": float(np.sum(supplies.bedding_kg[years])),
+        "worms": float(np.sum(supplies.worms_kg[years])),
+        "moved": float(np.sum(supplies.moved_kg[years])),
+        "trips": float(np.sum(supplies.bins_given[:, years])),
     }
