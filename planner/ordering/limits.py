@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from planner.ordering.problem import Offer
 
 
+PART_OF_PALLET = 1e-4
+"""Least part of a pallet that counts as one begun."""
+
+
 def link_steps(model: PurchaseModel) -> None:
     """One step a line, within its packs, and only where the slot has a delivery."""
     steps, program, lines = model.steps, model.program, model.problem.lines
@@ -39,8 +43,11 @@ def bound_slots(model: PurchaseModel) -> None:
     slot_of_step = model.slot_of_step()
     for number, slot in enumerate(problem.slots):
         mine = np.flatnonzero(slot_of_step == number)
-        if not mine.size:
-            continue
+        # a delivery carries something: none is paid for to change a supplier's share
+        columns = [model.used[number], *model.packs[mine]]
+        model.program.add_row(RowName("used"), columns, [1.0, *-np.ones(len(mine))], upper=0.0)
+        if model.pallets[number] >= 0:
+            _take_pallets(model, number, mine)
         least = problem.suppliers[slot.supplier_id].minimum_order_amount
         if least > 0.0:
             choices = mine[model.chosen[mine] >= 0]
@@ -48,8 +55,6 @@ def bound_slots(model: PurchaseModel) -> None:
             values = [*model.steps.price[mine], *model.steps.fixed_cost[choices], -least]
             name = RowName("minimum_order", (number,))
             model.program.add_row(name, columns, values, lower=0.0)
-        if model.pallets[number] >= 0:
-            _take_pallets(model, number, mine)
 
 
 def _take_pallets(model: PurchaseModel, slot: int, places: NDArray[np.int64]) -> None:
@@ -60,8 +65,9 @@ def _take_pallets(model: PurchaseModel, slot: int, places: NDArray[np.int64]) ->
     ]
     share = np.array([1.0 / count if count else 0.0 for count in per_pallet])
     columns = [*model.packs[places], model.pallets[slot]]
-    model.program.add_row(RowName("pallets"), columns, [*share, -1.0], upper=0.0)
-    if np.all(share > 0.0):
+    empty = PART_OF_PALLET - 1.0
+    model.program.add_row(RowName("pallets"), columns, [*share, -1.0], empty, 0.0)
+    if share.size and np.all(share > 0.0):
         # implied by whole pallets; it lets the search bound the freight of small deliveries
         pair = [model.pallets[slot], model.used[slot]]
         model.program.add_row(RowName("pallets"), pair, [1.0, -1.0], lower=0.0)
