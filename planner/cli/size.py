@@ -36,6 +36,9 @@ def size(
     for line in decision_lines(result.register, result.sizing):
         typer.echo(f"{line}\n")
     _print_scenarios(result)
+    for one in result.sizing.scenarios:
+        if one.why_not:
+            typer.echo(f"Note: {one.why_not}")
     for note in result.notes:
         typer.echo(f"Note: {note}")
     typer.echo("\nFiles:")

@@ -12,7 +12,7 @@ from planner.program.block import Block, Money, Share, Text
 Dwelling = Literal["house", "townhouse", "apartment"]
 Objective = Literal["most_tonnes", "least_cost", "most_net_emissions"]
 Count = Annotated[int, Field(ge=0, le=10_000_000)]
-_MONTH = re.compile(r"20\d{2}-(0[1-9]|1[0-2])")
+_MONTH = re.compile(r"(20\d{2}-)?(0[1-9]|1[0-2])")
 
 
 class Prior(Block):
@@ -55,7 +55,10 @@ class SurveyedInterest(Block):
 
 
 class FundingRound(Block):
-    """A funding round: one month of hand-overs, and what limits it."""
+    """A funding round: one month of hand-overs, and what limits it.
+
+    A month without a year is that of the year planned, so that it serves every year.
+    """
 
     name: Text
     hand_over_month: str
@@ -67,7 +70,7 @@ class FundingRound(Block):
     @classmethod
     def _month(cls, value: str) -> str:
         if _MONTH.fullmatch(value) is None:
-            message = 'expected a year and a month, as "2026-09"'
+            message = 'expected a month, as "09", or a year and a month, as "2026-09"'
             raise ValueError(message)
         return value
 
@@ -163,8 +166,4 @@ class Sizing(Block):
             if repeated:
                 message = f"sizing.{block}: found {repeated[0]!r} twice, expected one block each"
                 raise ValueError(message)
-        months = [one.hand_over_month for one in self.rounds]
-        if months != sorted(set(months)):
-            message = "sizing.rounds: expected hand_over_month to rise from round to round"
-            raise ValueError(message)
         return self

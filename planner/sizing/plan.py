@@ -160,8 +160,9 @@ def _with_yearly_target(
         raise ProgramError(message)
     earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
     words = (
-        f"{settings.target_t:,.4g} t are to be kept out of landfill in year "
-        f"{settings.target_year} of the plan, {earlier:,.1f} t of them by bins given before"
+        f"{settings.in_tonnes(settings.target_t)} t are to be kept out of landfill in year "
+        f"{settings.target_year} of the plan, {settings.in_tonnes(earlier)} t of them by bins "
+        "given before"
     )
     row = total_row(problem.choices.target_tonnes)
     limit = at_least("target", words, row, settings.target_t - earlier, unit="t")

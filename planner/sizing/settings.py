@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from planner.program import BinModel, Program, ReportingYear
     from planner.program.sizing import FundingRound, Scenario, SizingLimits
 
+MONTH_DIGITS = 2
 DEFAULT_ROUND_MONTHS = (1, 4, 7, 10)
 """Months of the year, 0 for the first, of the four rounds when none are named."""
 
@@ -112,6 +113,10 @@ class Settings:
         return format_currency(
             round(value), self.currency, whole, self.country_locale, currency_digits=False
         )
+
+    def in_tonnes(self, value: float) -> str:
+        """Write tonnes to a tenth, as the council's country does."""
+        return format_decimal(round(value, 1), "#,##0.#", self.country_locale)
 
     @property
     def horizon_years(self) -> int:
@@ -267,12 +272,24 @@ def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...],
             f"{', '.join(f'{one.month:%Y-%m}' for one in rounds)}."
         )
         return rounds, [note]
-    return tuple(_round(one, months) for one in program.sizing.rounds), []
+    rounds = tuple(_round(one, months) for one in program.sizing.rounds)
+    in_order = [one.month for one in rounds]
+    if in_order != sorted(set(in_order)):
+        message = (
+            "program.toml, sizing.rounds: expected hand_over_month to rise from round to round "
+            f"in the year planned, found {', '.join(f'{month:%Y-%m}' for month in in_order)}."
+        )
+        raise ProgramError(message)
+    return rounds, []
 
 
 def _round(one: FundingRound, months: list[dt.date]) -> Round:
-    month = dt.date.fromisoformat(f"{one.hand_over_month}-01")
     year = months[:MONTHS_PER_YEAR]
+    stated = one.hand_over_month
+    if len(stated) == MONTH_DIGITS:
+        month = next(m for m in year if m.month == int(stated))
+    else:
+        month = dt.date.fromisoformat(f"{stated}-01")
     if month not in year:
         message = (
             f"program.toml, sizing.rounds, {one.name}: found hand_over_month "

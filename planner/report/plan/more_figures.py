@@ -70,8 +70,8 @@ def _add_target(register: FigureRegister, sizing: Sizing) -> None:
     )
     if needed.bins_count is None:
         method = (
-            f"Not given: even {needed.most_bins_count:,} bins, all that are wanted, reach it in "
-            f"{needed.chance:.0%} of the draws only."
+            f"Not given: even {needed.most_bins_count:,} bins, all that the other limits allow, "
+            f"reach it in {needed.chance:.0%} of the draws only."
         )
     register.add_exact(
         "plan_bins_needed",
