@@ -210,7 +210,7 @@ def test_making_is_spread_over_the_service_life_and_freight_is_not():
     # 10 x 6 + 20 + 5 kg moved: 500 km by truck and 30 km by van, with the fuel's own supply
     per_kg = (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
     assert lines.to_date.lines["freight"][0] == pytest.approx(-85 * per_kg / 1000)
-    assert lines.to_date.lines["household_trips"][0] == pytest.approx(-10 * 3 * 0.15473 / 1000)
+    assert lines.to_date.lines["household_trips"][0] == pytest.approx(-10 * 4 * 0.15473 / 1000)
 
 
 def test_a_bin_is_charged_no_longer_than_it_lasts():
