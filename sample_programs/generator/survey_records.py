@@ -169,6 +169,10 @@ def survey_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
         table: pl.concat([part[table] for part in rounds if table in part], how="diagonal_relaxed")
         for table in ("samples", "answers", "weighings")
     }
+    # a week weighed for two rounds that follow each other is one week
+    stacked["weighings"] = stacked["weighings"].unique(
+        ["household_id", "week_start_date"], keep="first", maintain_order=True
+    )
     return {"waves": _wave_rows(simulation, waves), **stacked}
 
 

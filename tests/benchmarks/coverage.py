@@ -18,7 +18,7 @@ import argparse
 import os
 import sys
 import time
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -56,17 +56,26 @@ def study(todo: list[tuple[str, int]], asked: argparse.Namespace, mark: str) -> 
     """Study the councils that are missing and keep each result when it is there."""
     asked.results.parent.mkdir(parents=True, exist_ok=True)
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # a council a process, a process a core
-    started = told = time.monotonic()
     with ProcessPoolExecutor(asked.processes, get_context("spawn")) as pool:
         waiting = [pool.submit(one, name, seed, asked.draws) for name, seed in todo]
-        for done, result in enumerate(as_completed(waiting), start=1):
-            keep_result(asked.results, {"stamp": mark, **result.result()})
-            now = time.monotonic()
-            if now - told > SECONDS_BETWEEN_LINES or done == len(todo):
-                told, each = now, (now - started) / done
-                left = each * (len(todo) - done) / 60
-                print(f"{done:,} of {len(todo):,} councils, {each:.1f} s each, "
-                      f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
+        try:
+            _keep_each(waiting, asked.results, mark)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _keep_each(waiting: list[Future[dict]], path: Path, mark: str) -> None:
+    """Keep results as they come, and say how long the rest will take."""
+    started = told = time.monotonic()
+    for done, result in enumerate(as_completed(waiting), start=1):
+        keep_result(path, {"stamp": mark, **result.result()})
+        now = time.monotonic()
+        if now - told > SECONDS_BETWEEN_LINES or done == len(waiting):
+            told, each = now, (now - started) / done
+            left = each * (len(waiting) - done) / 60
+            print(f"{done:,} of {len(waiting):,} councils, {each:.1f} s each, "
+                  f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
 
 
 def main() -> None:

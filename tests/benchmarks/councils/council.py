@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import atexit
 import tempfile
 import time
+from contextlib import ExitStack
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +21,7 @@ from planner.figures import interval
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.year import NEW_BIN, count_year
-from planner.store import open_store, writing
+from planner.store import Store, open_store, writing
 from planner.tables import TABLES
 from planner.units import KG_PER_T
 from sample_programs.generator import Truth, records, simulate, true_figures
@@ -73,16 +76,24 @@ def _program(design: Design, draws_count: int) -> Program:
 
 
 def counted(tables: dict[str, pl.DataFrame], program: Program) -> Counts:
-    """Write a council's records into a store and count them up to the end of its last year."""
+    """Write a council's records, count them up to the end of its last year, take them back."""
     label = program.reporting_years[-1].reporting_year
-    with tempfile.TemporaryDirectory() as folder:
-        with open_store(Path(folder)) as store, writing(store) as writer:
-            load_id = writer.begin_load("simulated", "0")
-            for name in TABLES:
-                if name in tables:
-                    writer.write(load_id, name, tables[name])
-        with open_store(Path(folder), read_only=True) as store:
-            return count_year(store, program, label)
+    store = _store()
+    with writing(store, keep=False) as writer:
+        load_id = writer.begin_load("simulated", "0")
+        for name in TABLES:
+            if name in tables:
+                writer.write(load_id, name, tables[name])
+        return count_year(store, program, label)
+
+
+@cache
+def _store() -> Store:
+    """Open an empty store, one a process, until the process ends."""
+    stack = ExitStack()
+    folder = stack.enter_context(tempfile.TemporaryDirectory())
+    atexit.register(stack.close)  # after the folder's own removal, and so before it
+    return stack.enter_context(open_store(Path(folder)))
 
 
 def feed_factors(program: Program) -> dict[str, np.ndarray]:
