@@ -46,8 +46,10 @@ from planner.report.folder import (
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.orders import check_absent, write_order
+from planner.report.plan.folder import SIZING_FOLDER
 from planner.report.plan.making import SizeResult as SizeResult
 from planner.report.plan.making import make_plan_of
+from planner.report.plan_figures import add_planned_against_measured, planned_register
 from planner.report.register import register_year
 from planner.report.word import copy_template as copy_template
 from planner.report.word import open_template
@@ -355,6 +357,7 @@ def report(
     reports = folder / REPORT_FOLDER
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
     register = register_year(year, others, replaced)
+    add_planned_against_measured(register, planned_register(folder / SIZING_FOLDER, label))
     progress("Writing the figures, the charts, the workbook, the Word document and the page")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     written = write_report(reports, register, program, year.factor_table, names, quality, template)

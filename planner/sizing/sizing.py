@@ -56,7 +56,7 @@ class Sizing:
 
     Parameters
     ----------
-    program, table, context, inputs
+    program, table, context, inputs, draws
         What they rest on.
     main
         The plan.
@@ -86,6 +86,7 @@ class Sizing:
     table: FactorTable
     context: Context
     inputs: Inputs
+    draws: Draws
     main: Plan
     earlier_t: NDArray[np.float64]
     frontier: Frontier
@@ -151,6 +152,7 @@ def size(
         table=table,
         context=context,
         inputs=inputs,
+        draws=draws,
         main=main,
         earlier_t=earlier_kg / KG_PER_T,
         frontier=line,

@@ -11,7 +11,9 @@ from planner.figures import FigureRegister
 from planner.program.labels import label_start, year_label
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
+from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -174,6 +176,7 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
                 method,
                 of_figures(name),
             )
+    _add_rates(register, sizing)
     budget = main.settings.budget
     register.add_exact(
         "plan_budget",
@@ -183,6 +186,33 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
         "From the program file.",
         (of_key("budget", budget),),
     )
+
+
+def _add_rates(register: FigureRegister, sizing: Sizing) -> None:
+    """Add what a planned bin is believed to do, as a report measures it."""
+    main = sizing.main
+    curves = retention_curves(sizing.draws, with_workshop=main.settings.with_workshop)
+    mix = sizing.context.groups.by_dwelling(main.allocation.bins_by_group.sum(axis=(1, 2)) * 1.0)
+    shares = np.stack([curve.in_use_share(np.array([12.0]))[:, 0] for curve in curves], axis=1)
+    weight = mix / mix.sum() if mix.sum() else np.full(mix.size, 1.0 / mix.size)
+    register.add_draws(
+        "plan_in_use_12_months_share",
+        "Share of the plan's bins in use 12 months after the hand-over",
+        shares @ weight,
+        "share",
+        "Beliefs of the dwellings, weighted by their bins.",
+        of_figures("plan_bins"),
+    )
+    weeks = main.outcome.in_use_weeks
+    if weeks.min() > 0.0:
+        register.add_draws(
+            "plan_feed_kg_per_bin_week",
+            "Food scraps fed to a planned bin in use, over the horizon",
+            main.outcome.fed_t * KG_PER_T / weeks,
+            "kg a week",
+            "Scraps fed over the weeks in which bins are in use.",
+            of_figures("plan_fed_t"),
+        )
 
 
 def _add_times(register: FigureRegister, sizing: Sizing) -> None:
