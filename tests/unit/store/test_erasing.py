@@ -106,6 +106,12 @@ def folder(request, prepared, tmp_path, monkeypatch):
     return Path(shutil.copytree(prepared / request.param, tmp_path / request.param))
 
 
+@pytest.fixture
+def encrypted(prepared, tmp_path):
+    """Copy the prepared folder as the planner makes it."""
+    return Path(shutil.copytree(prepared / "encrypted", tmp_path / "encrypted"))
+
+
 @pytest.fixture(scope="module")
 def prepared(tmp_path_factory):
     """Prepare one folder with encrypted and one with open contacts."""
@@ -190,15 +196,15 @@ def test_the_other_household_keeps_its_details_everywhere(folder, tmp_path):
     assert [cell.value for cell in sheet["A"]][1:] == ["household_id", None, "H2", "H9"]
 
 
-def test_the_record_without_a_name_stays(folder):
-    erase_households(folder, ["H1"], LATER)
-    with open_store(folder, read_only=True) as store:
+def test_the_record_without_a_name_stays(encrypted):
+    erase_households(encrypted, ["H1"], LATER)
+    with open_store(encrypted, read_only=True) as store:
         assert store.records("households")["household_id"].to_list() == ["H1", "H2"]
         assert store.records("handovers").select("household_id", "serial").rows() == [("H1", None)]
 
 
-def test_the_receipt_says_who_when_and_what_without_details(folder):
-    erased = erase_households(folder, ["H1"], LATER)
+def test_the_receipt_says_who_when_and_what_without_details(encrypted):
+    erased = erase_households(encrypted, ["H1"], LATER)
     receipt = json.loads(erased.receipt.read_text())
     assert receipt["erased"][0]["household_id"] == "H1"
     assert receipt["erased"][0]["asked_at"] == "2026-07-01 13:00 UTC"
@@ -234,25 +240,25 @@ def test_details_asked_to_be_erased_are_hidden_at_once_and_gone_after_the_next_o
     assert holding(folder, tmp_path, FORBIDDEN) == set()
 
 
-def test_an_unknown_household_is_named_and_nothing_erased(folder):
+def test_an_unknown_household_is_named_and_nothing_erased(encrypted):
     with pytest.raises(StoreError, match="H7: no such household"):
-        erase_households(folder, ["H1", "H7"], LATER)
-    with open_store(folder, read_only=True) as store:
+        erase_households(encrypted, ["H1", "H7"], LATER)
+    with open_store(encrypted, read_only=True) as store:
         assert store.records("contacts").height == 2
 
 
-def test_the_officers_own_file_is_named_and_left_alone(folder):
-    own = folder / "intake.csv"
+def test_the_officers_own_file_is_named_and_left_alone(encrypted):
+    own = encrypted / "intake.csv"
     own.write_text(f"household_id,full_name\nH1,{ERASED['full_name']}\n")
-    erased = erase_households(folder, ["H1"], LATER)
+    erased = erase_households(encrypted, ["H1"], LATER)
     assert erased.still_held == (own,)
     assert ERASED["full_name"] in own.read_text()
 
 
-def test_a_backup_that_is_gone_is_named_to_be_deleted(folder, tmp_path):
-    path = back_up(folder, tmp_path / "drive", LATER)
+def test_a_backup_that_is_gone_is_named_to_be_deleted(encrypted, tmp_path):
+    path = back_up(encrypted, tmp_path / "drive", LATER)
     path.unlink()
-    assert erase_households(folder, ["H1"], LATER).unreachable == (path,)
+    assert erase_households(encrypted, ["H1"], LATER).unreachable == (path,)
 
 
 def test_a_backup_that_was_cleaned_still_restores(folder, tmp_path):
@@ -273,16 +279,16 @@ def test_a_restored_copy_of_an_older_backup_is_erased_again(folder, tmp_path):
     assert not list((folder / BACKUP_FOLDER).glob("*.new"))
 
 
-def test_retention_counts_from_the_newest_record(folder):
+def test_retention_counts_from_the_newest_record(encrypted):
     # H1 answered on 10 March 2025, H2 registered on 1 January 2025 and did no more
-    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 1), keep=False) is None
-    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 2)).households == ("H2",)
-    assert retain_contacts(folder, 18, dt.datetime(2026, 7, 2)) is None
-    with open_store(folder, read_only=True) as store:
+    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 1), keep=False) is None
+    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 2)).households == ("H2",)
+    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 2)) is None
+    with open_store(encrypted, read_only=True) as store:
         assert store.records("contacts")["household_id"].to_list() == ["H1"]
 
 
-def test_a_short_name_is_erased_as_a_whole_cell_alone(folder):
+def test_a_short_name_is_erased_as_a_whole_cell_alone(encrypted):
     short = {
         **ERASED,
         "full_name": "Ann Li"[-2:],
@@ -290,8 +296,8 @@ def test_a_short_name_is_erased_as_a_whole_cell_alone(folder):
         "email": "e",
         "phone": "1",
     }
-    take_in(folder, "e.csv", contacts=[contact("H1", short)])
-    copy = folder / REFUSED_FOLDER / "L0009.csv"
+    take_in(encrypted, "e.csv", contacts=[contact("H1", short)])
+    copy = encrypted / REFUSED_FOLDER / "L0009.csv"
     copy.write_text("name,value\nLi,1\nLionel,12\n")
-    erase_households(folder, ["H1"], LATER)
+    erase_households(encrypted, ["H1"], LATER)
     assert copy.read_text(encoding="utf-8-sig") == "name,value\nLionel,12\n"

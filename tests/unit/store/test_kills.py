@@ -12,7 +12,7 @@ import pytest
 
 from tests.killing import COMMANDS, study
 
-KILLS = {"load": 5, "migration": 4, "undo": 5, "erase": 5, "restore": 5, "backup": 2, "report": 2}
+KILLS = {"load": 4, "migration": 3, "undo": 3, "erase": 3, "restore": 4, "backup": 1, "report": 1}
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
 

@@ -15,7 +15,7 @@ from planner.store.connection import connect
 from tests import killing
 from tests.power_cuts import study_power_cuts
 
-CUTS = {"load": 6, "migration": 4, "undo": 6, "erase": 6, "restore": 6}
+CUTS = {"load": 4, "migration": 3, "undo": 4, "erase": 4, "restore": 4}
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="follows files by /proc")
 
