@@ -86,7 +86,7 @@ class Offer:
             return 0.0
         if not self.is_incremental:
             return packs_count * reached[-1].price_per_pack
-        ends = [*(step.from_packs_count - 1 for step in reached[1:]), packs_count]
+        ends = [*(step.from_packs_count for step in reached[1:]), packs_count]
         begins = [0, *ends[:-1]]
         return sum(
             (end - begin) * step.price_per_pack

@@ -22,7 +22,7 @@ class ShippingWindow(Block):
     warmest_c: Celsius = 27.0
     coldest_c: Celsius = 4.0
     daily_range_c: Annotated[float, Field(ge=0.0, le=30.0)] = 9.0
-    daily_spread_c: Annotated[float, Field(gt=0.0, le=15.0)] = 3.5
+    daily_spread_c: Annotated[float, Field(gt=0.0, le=15.0)] = 3.0
     held_chance_most: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.25
 
     @model_validator(mode="after")

@@ -67,23 +67,23 @@ class Offers(dy.Schema):
     price_break_kind = code_field(
         PRICE_BREAK_KINDS,
         "all_units: the lower price holds for every pack of the order; "
-        "incremental: for the packs beyond the break",
+        "incremental: for the packs beyond the break alone",
         nullable=True,
     )
     second_from_packs_count = count_field(
-        "packs from which the second price holds", _MOST_PACKS, least=2, nullable=True
+        "packs at which the second price begins", _MOST_PACKS, least=2, nullable=True
     )
     second_price_per_pack = measure_field(
         "second price of a pack", "currency", _MOST_MONEY, nullable=True
     )
     third_from_packs_count = count_field(
-        "packs from which the third price holds", _MOST_PACKS, least=2, nullable=True
+        "packs at which the third price begins", _MOST_PACKS, least=2, nullable=True
     )
     third_price_per_pack = measure_field(
         "third price of a pack", "currency", _MOST_MONEY, nullable=True
     )
     fourth_from_packs_count = count_field(
-        "packs from which the fourth price holds", _MOST_PACKS, least=2, nullable=True
+        "packs at which the fourth price begins", _MOST_PACKS, least=2, nullable=True
     )
     fourth_price_per_pack = measure_field(
         "fourth price of a pack", "currency", _MOST_MONEY, nullable=True

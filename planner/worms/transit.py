@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 REFERENCE_DAYS = 3.0
 """Days on the way for which the allowance (factor transit_loss_share) is meant; judgement."""
 
-PRIOR_BAGS = 20.0
+PRIOR_BAGS = 40.0
 """The allowance weighs as much as this many kilogram bags of own record; judgement."""
 
-BAG_CORRELATION = 0.05
+BAG_CORRELATION = 0.02
 """Likeness of bags of one delivery; with the allowance of 0.02 it gives single deliveries
 that lose up to 0.1, the upper end of factor transit_loss_share; judgement."""
 
@@ -101,7 +101,7 @@ def loss_law(allowance: float, received_kg: ArrayLike = (), dead_kg: ArrayLike =
     Examples
     --------
     >>> loss_law(0.02).mean_share, round(loss_law(0.02, [20.0] * 9, [1.0] * 9).mean_share, 3)
-    (0.02, 0.045)
+    (0.02, 0.043)
     """
     received, dead = (np.asarray(kg, dtype=np.float64) for kg in (received_kg, dead_kg))
     some = received > 0.0
