@@ -45,6 +45,9 @@ if TYPE_CHECKING:
 
 PER_T = "kg CO2-e per t"
 PERCENT = 100.0
+BY_CHANCE = 8.0
+"""Over the number of draws: a share that an unrelated factor is hardly ever given."""
+
 POUNDS_PER_SHORT_TON = 2000.0
 HEADLINE_BASIS = "100_years"
 HEADLINE = "emissions_avoided_100_years_t_co2e"
@@ -176,7 +179,8 @@ def variance_shares(year: Year) -> dict[str, float]:
     """First-order shares of the variance of the headline; they add up to 1, if it varies.
 
     The survey's is that of everything measured less that of the feed factors; each
-    factor's follows from the draws as they stand.
+    factor's follows from the draws as they stand. A feed factor's share that chance alone
+    would often give is left with the survey.
     """
     factors, activity, choices = year.emission_factors, year.activity, year.program.emissions
     ids = [row.factor_id for row in factors.rows.every]
@@ -194,6 +198,7 @@ def variance_shares(year: Year) -> dict[str, float]:
     grouped = first_order_shares(result_of, sources, factors.size - 1, rng, of=("survey",))
     of_feed = draw_factors(year.feed_factors, method.draws_count, method.seed)
     feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}
+    feed = {name: share for name, share in feed.items() if share * result.size > BY_CHANCE}
     shares = {"survey": max(0.0, grouped["survey"] - sum(feed.values())), **feed}
     moving_ids = [name for name in factors.factor_ids if _moves_the_net(year, name)]
     shares |= {name: share_of_one_number(result, factors[name][1:]) for name in moving_ids}

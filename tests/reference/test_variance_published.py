@@ -12,8 +12,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from planner.emissions import first_order_shares, share_of_one_number
+from planner.report.account_checks_figures import BY_CHANCE
 
 DRAWS = 4096
 NOISE = 0.02
@@ -90,6 +92,11 @@ def test_nothing_varies_nothing_is_shared():
     assert first_order_shares(lambda picks: same, ("a",), 50, rng) == {"a": 0.0}
 
 
-def test_an_unrelated_factor_has_about_no_share():
+def test_an_unrelated_factor_is_hardly_ever_given_more_than_chance():
+    # The number of draws times the adjusted share is near a chi-square of three degrees of
+    # freedom, one for each power of the fit, less three: above 8 once in 85 times.
     rng = np.random.default_rng(12)
-    assert share_of_one_number(rng.normal(size=DRAWS), rng.random(DRAWS)) < 0.005
+    shares = [share_of_one_number(rng.normal(size=500), rng.random(500)) for _ in range(400)]
+    found = np.mean(np.array(shares) * 500 > BY_CHANCE)
+    expected = stats.chi2.sf(BY_CHANCE + 3, 3)
+    assert found == pytest.approx(expected, abs=4 * np.sqrt(expected / 400))
