@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -12,6 +13,7 @@ from planner.errors import StoreError
 from planner.store.encryption import connect_encrypted, settings
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from planner.store.keys import Key
@@ -103,6 +105,24 @@ def is_fault_of_file(error: duckdb.Error) -> bool:
     """Tell a fault of the disk or the file from one of the statement."""
     is_of_disk = isinstance(error, duckdb.IOException | duckdb.FatalException)
     return is_of_disk or any(sign in str(error) for sign in (*_FULL, *_DAMAGE, "Could not write"))
+
+
+@contextmanager
+def disk_errors(path: Path) -> Iterator[None]:
+    """Say a fault of the disk in the officer's words.
+
+    Raises
+    ------
+    StoreError
+        The disk is full, or the files cannot be written.
+    """
+    try:
+        yield
+    except duckdb.Error as error:
+        if not is_fault_of_file(error):
+            raise
+        message = in_words(path, str(error))
+        raise StoreError(message, path=str(path)) from None
 
 
 def fetch(

@@ -14,9 +14,8 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import (
     change,
     connect,
+    disk_errors,
     fetch,
-    in_words,
-    is_fault_of_file,
     no_records,
 )
 from planner.store.contacts import (
@@ -277,24 +276,6 @@ def open_store(
             store.discard()
             raise
         store.close()
-
-
-@contextmanager
-def disk_errors(path: Path) -> Iterator[None]:
-    """Say a fault of the disk in the officer's words.
-
-    Raises
-    ------
-    StoreError
-        The disk is full, or the files cannot be written.
-    """
-    try:
-        yield
-    except duckdb.Error as error:
-        if not is_fault_of_file(error):
-            raise
-        message = in_words(path, str(error))
-        raise StoreError(message, path=str(path)) from None
 
 
 def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
