@@ -17,7 +17,7 @@ from planner.report.workbook.model_money import (
     add_model_money,
     discount_cell,
 )
-from planner.report.workbook.model_months import LANDFILLED_SHARE, add_model_months
+from planner.report.workbook.model_months import LANDFILLED_SHARE, WEEKS, add_model_months
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -44,6 +44,8 @@ def add_model(
 ) -> dict[str, dict[str, float]]:
     """Write the sheets and give, for each, what its formulas come to.
 
+    Nothing is written where the register does not hold the parts of each month's feed.
+
     Parameters
     ----------
     workbook
@@ -53,6 +55,8 @@ def add_model(
     program, table
         The assumptions: the program file's own, and the factors it calls for.
     """
+    if not register.parts(WEEKS):
+        return {}
     rows = choose_emission_factors(program, table)
     sites = [
         Site(place, landfill.name, tuple(s.from_age_years for s in landfill.site.gas_capture))

@@ -30,6 +30,7 @@ SHARE = "0.0000"
 TONNES = "#,##0.0000"
 DIFFERENCE = "0.0E+00"
 FIRST_WIDTH, WIDTH = 13, 11
+CHART_YEARS = 30
 
 
 @dataclass(frozen=True)
@@ -347,6 +348,13 @@ class _Writer:
         whole = Formula(f"SUM({total_letter}{first + 1}:{total_letter}{last})", total, TONNES)
         page.table(
             ("years on", *written, "t CO2-e", *reported), rows, ["sum", *[None] * len(names), whole]
+        )
+        page.native_chart(
+            "Methane of the year's scraps by year, first 30 years",
+            "t CO2-e",
+            len(names) + 2,
+            (first + 1, first + CHART_YEARS + 1),
+            is_line=True,
         )
         self.totals["100_years"].append(f"'{NAME}'!${total_letter}${last + 1}")
         self.values["100_years"] += total

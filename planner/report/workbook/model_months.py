@@ -42,6 +42,7 @@ TONNES = "#,##0.000"
 KILOGRAMS = "0.000"
 PER_CENT = "0.0%"
 DIFFERENCE = "0.0E+00"
+KEPT_OUT_COLUMN = 7
 LANDFILLED_SHARE = "landfilled_share"
 NOT_SHOWN = "not shown"
 FED = "fed_t_in_month"
@@ -148,6 +149,9 @@ def add_model_months(
     page.table(HEADINGS, rows, stays_in_sight=True)
     sums = page.row + 1
     _add_totals(page, register, {"In the year": begins[1], "To date": begins[0]})
+    page.native_chart(
+        "Kept out of landfill by month", "tonnes", KEPT_OUT_COLUMN, (first, first + len(rows) - 1)
+    )
     page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
     return ModelMonths(
         page=page,

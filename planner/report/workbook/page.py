@@ -12,6 +12,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.report import style
 from planner.report.workbook.cells import Formula, Number, safe_text
+from planner.report.workbook.native_chart import add_native_chart
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,6 +29,9 @@ A4 = 9
 POINTS_PER_LINE = 13.0
 CHARACTERS_PER_WIDTH = 1.2
 """Characters of running text that fit a unit of column width, at body size."""
+
+NATIVE_CHART_ROWS = 20
+"""Rows of usual height that a chart drawn by the spreadsheet program covers."""
 
 MARGIN_INCHES = 0.5
 THIN = Side(style="thin", color=style.RULE.lstrip("#"))
@@ -111,6 +115,15 @@ class Page:
         for row in range(self.row, self.row + rows):
             self.sheet.row_dimensions[row].height = POINTS_PER_LINE
         self.row += rows
+
+    def native_chart(
+        self, title: str, unit: str, column: int, rows: tuple[int, int], *, is_line: bool = False
+    ) -> None:
+        """Let the spreadsheet program draw a column of the sheet, below what is written."""
+        self.row += 1
+        anchor = f"A{self.row}"
+        add_native_chart(self.sheet, anchor, title, unit, column, rows, is_line=is_line)
+        self.row += NATIVE_CHART_ROWS
 
     def finish(self, footer: str, *, landscape: bool = False, is_one_page: bool = False) -> None:
         """Set what is printed and what stays in sight."""

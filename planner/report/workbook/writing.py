@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 from openpyxl import Workbook
 
+from planner.report.document import Contents, build_document
 from planner.report.wording import Wording
 from planner.report.workbook.archive import workbook_bytes
 from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.cells import safe_text
-from planner.report.workbook.certainty import add_certainty
-from planner.report.workbook.emissions_money import add_emissions, add_money
 from planner.report.workbook.model import add_model
 from planner.report.workbook.quality_page import add_quality
+from planner.report.workbook.section_sheets import add_sections
+from planner.report.workbook.survey_sheet import add_survey
 from planner.report.workbook.trace import add_factors, add_figures
 from planner.report.workbook.year_page import add_year_page
 
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.program import Program
     from planner.report.workbook.quality import Quality
+
+
+RESULTS = ("chain", "emissions", "money", "sureness", "earlier")
+"""Sections of results that have a sheet, in order."""
 
 
 def write_workbook(
@@ -53,16 +58,17 @@ def write_workbook(
         What the store knows about its own records; the newest load dates the file.
     """
     wording = Wording.of(program)
+    document = build_document(Contents(register, program, factor_table, area_names, quality))
     workbook = Workbook()
     workbook.remove(workbook.worksheets[0])
     picture_words = add_year_page(workbook, register, program)
     add_areas(workbook, register, area_names, wording)
     add_months(workbook, register, wording)
-    add_emissions(workbook, register, wording)
-    add_money(workbook, register, wording)
-    add_certainty(workbook, register, wording)
+    add_sections(workbook, document, RESULTS, register, wording)
+    add_survey(workbook, register, wording)
     live = add_model(workbook, register, program, factor_table)
     add_quality(workbook, register, program, quality)
+    add_sections(workbook, document, ("method",), register, wording)
     add_factors(workbook, register, factor_table)
     add_figures(workbook, register, wording)
     workbook.properties.title = safe_text(f"Worm-bin giveaway, {register.reporting_year}")

@@ -1,4 +1,4 @@
-"""Sheet of how sure the figures are: retention, calibration, response, benchmark, routes."""
+"""Sheet of the survey: response, benchmark, calibration, prior routes, retention."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ MOST_ROWS_OF_A_PAGE = 85
 """Up to here one page is readable; with more rows several are printed."""
 
 
-def add_certainty(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
-    """Write the sheet of what the intervals rest on."""
-    page = Page(workbook, "How sure", (52, 13, 13, 13, 13))
-    page.title(f"How sure we are, {register.reporting_year}")
+def add_survey(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+    """Write the sheet of what the survey found, on which the intervals rest."""
+    page = Page(workbook, "Survey", (52, 13, 13, 13, 13))
+    page.title(f"What the survey found, to the end of {register.reporting_year}")
     page.note(
         "From and to are the limits of the 95% interval: survey error by replicate weights "
         "together with the range of each published factor. An error that all households share, "
