@@ -112,6 +112,7 @@ def assemble(
     coming: Coming,
     settings: Ordering,
     starter_kg: float,
+    bedding_kg: Mapping[str, float],
     quarters: tuple[Quarter, ...],
 ) -> PurchaseProblem:
     """Put the purchase problem together.
@@ -132,6 +133,8 @@ def assemble(
         Block [ordering] of the program file.
     starter_kg
         Worms for a bin [kg].
+    bedding_kg
+        Mass of each bought material for a household [kg].
     quarters
         Budgets.
     """
@@ -142,11 +145,10 @@ def assemble(
         _stored(model, ready, plan.bought_count.astype(float), demand.events.event_ids, coming)
         for model, plan in demand.bins.items()
     ]
-    recipe = settings.bedding_dry_kg_per_bin
-    all_kg = sum(recipe.values())
-    for material, dry_kg in recipe.items():
-        needed = demand.bedding_households_count * dry_kg
-        in_stock = coming.bedding_in_stock_kg * dry_kg / all_kg
+    all_kg = sum(bedding_kg.values())
+    for material, kilos in bedding_kg.items():
+        needed = demand.bedding_households_count * kilos
+        in_stock = coming.bedding_in_stock_kg * kilos / all_kg
         left = np.maximum(needed - in_stock, 0.0)
         stored.append(_stored(material, ready, left, demand.events.event_ids, coming, "bedding"))
     live = tuple(

@@ -14,6 +14,7 @@ from planner.ordering.spares import demand_pmf, enough_probability, overall_prob
 
 if TYPE_CHECKING:
     from planner.ordering.alternatives import Alternative
+    from planner.ordering.bedding_plan import BeddingPlan
     from planner.ordering.clashes import Clashes
     from planner.ordering.demand import Demand
     from planner.ordering.problem import PurchaseProblem
@@ -43,6 +44,8 @@ class OrderPlan:
         Losses of live worms, by supplier.
     starter_kg
         Worms for a bin [kg].
+    bedding
+        What goes into the bins.
     run_in
         What a bin of each model takes of its household's scraps at first.
     reconciled
@@ -60,6 +63,7 @@ class OrderPlan:
     alternatives: tuple[Alternative, ...]
     laws: dict[str, LossLaw]
     starter_kg: float
+    bedding: BeddingPlan
     run_in: dict[str, RunIn]
     reconciled: pl.DataFrame
     notes: tuple[str, ...] = ()

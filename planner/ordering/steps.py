@@ -13,12 +13,13 @@ from planner.errors import OrderError
 from planner.factors import read_factors, with_own
 from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import Coming, assemble, budget_quarters, loss_laws
+from planner.ordering.bedding_plan import plan_bedding
 from planner.ordering.changing import with_changes
 from planner.ordering.clashes import find_clashes
 from planner.ordering.demand import WORMS, Events, plan_demand
 from planner.ordering.forecast import read_forecast
 from planner.ordering.later import as_late_as_useful
-from planner.ordering.offered import folded, read_offers, read_suppliers
+from planner.ordering.offered import read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
 from planner.ordering.shipping_window import Weather
 from planner.ordering.slots import Calendar, plan_slots
@@ -34,7 +35,9 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.ordering.alternatives import Alternative
     from planner.ordering.clashes import Clashes
+    from planner.ordering.problem import Offer
     from planner.program import Program
+    from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn
 
 DAYS_AHEAD = 366
@@ -159,9 +162,13 @@ def plan_from(
     }
     demand = plan_demand(events, shares, stock, settings)
     suppliers = read_suppliers(inputs.suppliers)
-    items = [*demand.bins, *settings.bedding_dry_kg_per_bin]
-    offers = read_offers(inputs.offers, items, settings.species)
-    _check_offered(items, offers, inputs.offers, settings.species)
+    materials = _materials(settings)
+    found = read_offers(inputs.offers, [*demand.bins, *materials], settings.species)
+    households = int(demand.bedding_households_count[-1])
+    bedding = plan_bedding(program, factors, demand.model_shares, households, [*found.values()])
+    items = [*demand.bins, *bedding.bought_kg]
+    offers = {code: one for code, one in found.items() if one.is_live or one.item in items}
+    _check_offered(items, offers, settings.species)
     quarters = budget_quarters(settings.quarters, inputs.outstanding)
     calendar = Calendar(
         asked.from_date,
@@ -173,9 +180,11 @@ def plan_from(
     )
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
-    bedding = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
-    coming = Coming(inputs.outstanding, max(0.0, float(bedding)), stock)
-    problem = assemble(demand, slots, suppliers, laws, coming, settings, starter_kg, quarters)
+    bedding_kg = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
+    coming = Coming(inputs.outstanding, max(0.0, float(bedding_kg)), stock)
+    problem = assemble(
+        demand, slots, suppliers, laws, coming, settings, starter_kg, bedding.bought_kg, quarters
+    )
     progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
     solution = solve(problem, asked.effort)
     clashes: Clashes | None = None
@@ -200,6 +209,7 @@ def plan_from(
         alternatives,
         laws,
         starter_kg,
+        bedding,
         _run_ins(program, factors, starter_kg, people),
         inputs.reconciled,
         tuple(notes),
@@ -306,22 +316,22 @@ def _weather(program: Program, asked: Asked) -> Weather:
     )
 
 
-def _check_offered(
-    items: list[str],
-    offers: Mapping[str, object],
-    rows: pl.DataFrame,
-    species: tuple[str, ...],
-) -> None:
+def _materials(settings: Ordering) -> list[str]:
+    if settings.bedding is None:
+        return list(settings.bedding_kg_per_bin)
+    return [one.material for one in settings.bedding.materials]
+
+
+def _check_offered(items: list[str], offers: Mapping[str, Offer], species: tuple[str, ...]) -> None:
     """Name what is needed and not offered by anybody."""
-    kept = rows.filter(pl.col("offer_id").is_in(list(offers)))
-    offered = {folded(name) for name in kept["item_id"]}
-    lacking = [item for item in items if folded(item) not in offered]
-    if kept.filter(item_kind=WORMS).is_empty():
+    offered = {offer.item for offer in offers.values()}
+    lacking = [item for item in items if item not in offered]
+    if WORMS not in offered:
         lacking.append(f"worms ({' or '.join(species)})")
     if lacking:
         message = (
             f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "
             "suppliers; item_id must be a bin model of program.toml, a species of "
-            "ordering.species, or a material of ordering.bedding_dry_kg_per_bin."
+            "ordering.species, or a bedding material of ordering.bedding."
         )
         raise OrderError(message)

@@ -51,6 +51,25 @@ class DeliveryPlace(Block):
     contact: Text = "to be named on the order"
 
 
+class BeddingMaterial(Block):
+    """A bedding material: what there is of it free, and how much of the mix it may be."""
+
+    material: Annotated[str, Field(min_length=1, max_length=60)]
+    free_kg: Annotated[float, Field(ge=0.0)] = 0.0
+    least_volume_share: Share = 0.0
+    most_volume_share: Share = 1.0
+
+
+class Bedding(Block):
+    """The recipe by which bedding fills the first tray of a bin."""
+
+    materials: Annotated[tuple[BeddingMaterial, ...], Field(min_length=1, strict=False)]
+    depth_m: Annotated[float, Field(gt=0.0, le=1.0)] = 0.15
+    moisture_share: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.75
+    carbon_to_nitrogen_low: Annotated[float, Field(ge=0.0)] = 0.0
+    carbon_to_nitrogen_high: Annotated[float, Field(gt=0.0)] | None = None
+
+
 class Ordering(Block):
     """How starter worms, bins and bedding are ordered; every key has a default."""
 
@@ -68,7 +87,8 @@ class Ordering(Block):
         "Eisenia fetida",
         "Eisenia andrei",
     )
-    bedding_dry_kg_per_bin: dict[str, Annotated[float, Field(gt=0.0, le=20.0)]] = Field(
+    bedding: Bedding | None = None
+    bedding_kg_per_bin: dict[str, Annotated[float, Field(gt=0.0, le=20.0)]] = Field(
         default_factory=dict
     )
     transit_loss_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.02
@@ -97,6 +117,13 @@ class Ordering(Block):
         days = [quarter.begins for quarter in self.quarters]
         if days != sorted(set(days)):
             message = "quarters: expected days that rise from line to line"
+            raise ValueError(message)
+        return self
+
+    @model_validator(mode="after")
+    def _one_way_of_bedding(self) -> Ordering:
+        if self.bedding is not None and self.bedding_kg_per_bin:
+            message = "bedding_kg_per_bin: expected this or the block [ordering.bedding], not both"
             raise ValueError(message)
         return self
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.ordering.plan import event_table
 from planner.report.orders.numbered import day_cell, level_cell
+from planner.report.wording import listing
 from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
@@ -59,6 +60,7 @@ def add_quantities(
         stays_in_sight=True,
     )  # fmt: skip
     _starter(page, plan, program, wording)
+    _bedding(page, plan, program, wording)
     _losses(page, plan, wording)
     page.finish(f"{program.council.name}: quantities", landscape=True)
 
@@ -82,6 +84,34 @@ def _starter(page: Page, plan: OrderPlan, program: Program, wording: Wording) ->
         rows.append([names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)])
     months = [f"month {month}" for month in SHOWN_MONTHS]
     page.table(("Share of its scraps that a bin takes", "", "", *months), rows)
+
+
+def _bedding(page: Page, plan: OrderPlan, program: Program, wording: Wording) -> None:
+    bedding = plan.bedding
+    if not bedding.bought_kg and not bedding.free_kg:
+        return
+    page.section("Bedding for a bin")
+    kilos = '#,##0.00" kg"'
+    parts = [("bought", bedding.bought_kg), ("free", bedding.free_kg)]
+    rows: list[list[Cell]] = [
+        [material.replace("_", " "), how, "", Number(mass, kilos)]
+        for how, masses in parts
+        for material, mass in masses.items()
+    ]
+    page.table(("Material, as bought", "", "", "A bin"), rows)
+    if bedding.watered is None:
+        return
+    names = {model.model_id: model.model_name for model in program.bin_models}
+    fills = listing(
+        f"{names[model]} {wording.number(litres)} L"
+        for model, litres in bedding.litres_by_model.items()
+    )
+    page.note(
+        f"The cheapest mix of what is free and what is offered that fills the first tray: {fills}. "
+        f"Add {wording.number(bedding.water_litres, 1)} L of water a bin, to "
+        f"{wording.share(bedding.watered.moisture_share)} moisture. Carbon to nitrogen "
+        f"{wording.number(bedding.watered.carbon_to_nitrogen_ratio)} to 1, as a guide."
+    )
 
 
 def _losses(page: Page, plan: OrderPlan, wording: Wording) -> None:

@@ -1,0 +1,218 @@
+"""Buy or breed: what a nursery would have to hold and cost, against buying the same worms."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import OrderError
+from planner.factors import draw_factors
+from planner.ordering.demand import live_show_ups
+from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
+from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import polars as pl
+    from numpy.typing import NDArray
+
+    from planner.factors import FactorTable
+    from planner.ordering.demand import Events
+    from planner.program import Program
+    from planner.worms.nursery_plan import NurseryPlan
+
+SEEDINGS_APART_DAYS = 28
+"""Seeding days that are compared lie this far apart."""
+
+MOST_SEEDINGS = 13
+BED = "bed"
+"""Row of the doubling time for worked beds."""
+
+
+@dataclass(frozen=True)
+class Seeding:
+    """One day on which the beds could be seeded, and what follows.
+
+    Parameters
+    ----------
+    seed_date
+        When.
+    plan
+        The least seed that does; None where none does.
+    reason
+        Why none does; empty where one does.
+    seed_cost, bed_cost, care_cost
+        Worms to seed with, the beds' share of their life, and care [currency].
+    """
+
+    seed_date: dt.date
+    plan: NurseryPlan | None
+    reason: str = ""
+    seed_cost: float = 0.0
+    bed_cost: float = 0.0
+    care_cost: float = 0.0
+
+    @property
+    def cost(self) -> float:
+        """All of it [currency]."""
+        return self.seed_cost + self.bed_cost + self.care_cost
+
+
+@dataclass(frozen=True)
+class BuyOrBreed:
+    """A nursery's seedings beside the price of buying the same worms.
+
+    Parameters
+    ----------
+    needs
+        Worms for each hand-over day.
+    seedings
+        In order of time.
+    price_per_kg
+        Of worms bought [currency/kg].
+    """
+
+    needs: tuple[Need, ...]
+    seedings: tuple[Seeding, ...]
+    price_per_kg: float
+
+    @property
+    def needed_kg(self) -> float:
+        """Worms for all hand-over days [kg]."""
+        return sum(need.worms_kg for need in self.needs)
+
+    @property
+    def buying_cost(self) -> float:
+        """Price of buying them all, before freight and losses [currency]."""
+        return self.needed_kg * self.price_per_kg
+
+    @property
+    def cheapest(self) -> Seeding | None:
+        """The seeding that costs least; None where none does."""
+        found = [one for one in self.seedings if one.plan is not None]
+        return min(found, key=lambda one: one.cost) if found else None
+
+
+def worms_needed(program: Program, events: Events, starter_kg: float) -> tuple[Need, ...]:
+    """Worms that each hand-over day takes, at the levels of service of an order.
+
+    Parameters
+    ----------
+    program
+        Levels of service and show-up share.
+    events
+        Hand-over days.
+    starter_kg
+        Worms for a bin [kg].
+    """
+    settings = program.ordering
+    households, _ = live_show_ups(
+        events.booked_count,
+        settings.show_up_share,
+        settings.event_service_level,
+        settings.overall_service_level,
+    )
+    return tuple(
+        Need(event_id, day, float(count) * starter_kg)
+        for event_id, day, count in zip(
+            events.event_ids, events.event_dates, households, strict=True
+        )
+    )
+
+
+def buy_or_breed(
+    program: Program,
+    factors: FactorTable,
+    needs: Sequence[Need],
+    from_date: dt.date,
+    offers: pl.DataFrame,
+) -> BuyOrBreed:
+    """Compare seedings of the nursery with buying.
+
+    Parameters
+    ----------
+    program
+        Its block of the nursery.
+    factors
+        Life history of the worms.
+    needs
+        Worms for each hand-over day.
+    from_date
+        First day on which may be seeded, unless the program file names one.
+    offers
+        Records of offers, for the price of worms.
+
+    Raises
+    ------
+    OrderError
+        The program file has no nursery, or no price of worms is known.
+    """
+    block = program.nursery
+    if block is None:
+        message = (
+            "program.toml: found no [nursery]. Add the block, with bed_area_m2 at least; the "
+            "program file of `planner new` explains it."
+        )
+        raise OrderError(message, path="program.toml")
+    price = block.worms_price_per_kg or _cheapest_per_kg(offers)
+    drawn = _drawn(factors, program)
+    nursery = Nursery(_bed_c(program, factors, drawn), drawn, block.bed_area_m2, block.chance)
+    first = max(from_date, block.earliest_seed_date or from_date)
+    last = min(need.on_date for need in needs)
+    count = min(MOST_SEEDINGS, max(1, -((first - last).days // SEEDINGS_APART_DAYS)))
+    days = [first + dt.timedelta(days=n * SEEDINGS_APART_DAYS) for n in range(count)]
+    found = [_seeding(program, nursery, needs, day, price) for day in days]
+    return BuyOrBreed(tuple(needs), tuple(found), price)
+
+
+def _seeding(
+    program: Program, nursery: Nursery, needs: Sequence[Need], day: dt.date, price: float
+) -> Seeding:
+    block = program.nursery
+    try:
+        plan = nursery.plan(day, needs)
+    except OrderError as error:
+        return Seeding(day, None, str(error).removeprefix("nursery: "))
+    if block is None:
+        return Seeding(day, None)
+    days = (max(need.on_date for need in needs) - day).days
+    bed = plan.area_m2 * block.bed_cost_per_m2 / block.bed_life_years * days / DAYS_PER_YEAR
+    care = plan.area_m2 * block.care_cost_per_m2_week * days / DAYS_PER_WEEK
+    return Seeding(day, plan, "", plan.seed_kg * price, bed, care)
+
+
+def _cheapest_per_kg(offers: pl.DataFrame) -> float:
+    worms = offers.filter(item_kind="worms")
+    if worms.is_empty():
+        message = (
+            "nursery: no price of worms is known. Load offers of worms, or write "
+            "worms_price_per_kg under [nursery] of program.toml."
+        )
+        raise OrderError(message, path="program.toml")
+    return float((worms["price_per_pack"] / worms["pack_quantity"]).min())  # type: ignore[arg-type]
+
+
+def _drawn(factors: FactorTable, program: Program) -> dict[str, NDArray[np.float64]]:
+    rows = [
+        factors.find(name, BED) if name == "doubling_days" else factors.find(name)
+        for name in NURSERY_FACTOR_IDS
+    ]
+    method = program.method
+    return draw_factors(rows, method.draws_count, method.seed)
+
+
+def _bed_c(
+    program: Program, factors: FactorTable, drawn: dict[str, NDArray[np.float64]]
+) -> list[float]:
+    """Mean of the bed in each month: as given, or air that a sheltered bed warms in the cold."""
+    block = program.nursery
+    if block is not None and block.monthly_bed_temperature_c is not None:
+        return list(block.monthly_bed_temperature_c)
+    air = np.asarray(program.climate.monthly_mean_temperature_c, dtype=float)
+    warm = float(drawn["feeding_optimum_low_c"][0])
+    above = factors.find("bed_above_air_c").value
+    return list(np.maximum(air, np.minimum(air + above, warm)))
