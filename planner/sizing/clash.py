@@ -65,6 +65,8 @@ def find_clash(problem: Problem) -> Clash:
     Chinneck, J. W. (2008), Feasibility and Infeasibility in Optimization, Springer,
     chapters 6 (deletion filter) and 6.2 (elastic filter).
     """
+    # bounds of single variables repeat the limits; without them the limits alone speak
+    problem = replace(problem, most=np.full(problem.choices.count, np.inf))
     needed = list(problem.limits)
     for limit in problem.limits:
         rest = [one for one in needed if one.name != limit.name]

@@ -1,0 +1,101 @@
+"""Allocations against trying every plan, against a dynamic program and against split bins."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.sizing.allocation import (
+    NoPlanError,
+    allocate,
+    allocate_parts,
+    least_cost_of,
+    with_target,
+)
+from planner.sizing.problem import (
+    LEAST_COST,
+    MOST_NET_EMISSIONS,
+    MOST_TONNES,
+    Choices,
+    Problem,
+    at_most,
+    total_row,
+)
+from tests.unit.sizing.small import every_plan, small_problem, worth_of
+
+
+@pytest.mark.parametrize("objective", [MOST_TONNES, LEAST_COST, MOST_NET_EMISSIONS])
+@pytest.mark.parametrize("seed", range(12))
+def test_the_plan_found_is_the_best_of_all_plans(seed, objective):
+    problem = small_problem(seed)
+    if objective == LEAST_COST:
+        problem = with_target(problem, 0.3)
+    plans = every_plan(problem)
+    if len(plans) == 0:
+        with pytest.raises(NoPlanError):
+            allocate(problem, objective, 0.0)
+        return
+    found = allocate(problem, objective, 0.0)
+    assert np.isclose(plans, found.bins).all(axis=1).any()
+    best = worth_of(problem, plans, objective).max()
+    assert worth_of(problem, found.bins[None], objective)[0] == pytest.approx(best, abs=1e-9)
+
+
+def test_some_of_the_small_problems_have_no_plan_and_most_have():
+    has_plan = [len(every_plan(small_problem(seed))) > 0 for seed in range(12)]
+    assert 0 < has_plan.count(False) < has_plan.count(True)
+
+
+def knapsack(tonnes, cost, most, budget):
+    """Most tonnes within a whole budget, by a recursion over items and money (Bellman 1957)."""
+    best = np.zeros(budget + 1)
+    for worth, price, limit in zip(tonnes, cost, most, strict=True):
+        for _ in range(limit):
+            taken = np.full(budget + 1, -np.inf)
+            taken[price:] = best[: budget + 1 - price] + worth
+            best = np.maximum(best, taken)
+    return best[budget]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_budget_alone_gives_the_plan_of_the_dynamic_program(seed):
+    rng = np.random.default_rng(seed)
+    count, budget = 12, 700
+    tonnes = rng.uniform(0.05, 0.4, count)
+    cost, most = rng.integers(20, 90, count), rng.integers(1, 9, count)
+    place = np.arange(count)
+    choices = Choices(
+        place, 0 * place, 0 * place, tonnes, tonnes, tonnes, cost * 1.0, (count, 1, 1)
+    )
+    limit = at_most("budget", "", total_row(choices.cost), float(budget))
+    found = allocate(Problem(choices, most * 1.0, (limit,)), MOST_TONNES, 0.0)
+    assert found.tonnes == pytest.approx(knapsack(tonnes, cost, most, budget), rel=1e-9)
+    assert found.cost <= budget
+
+
+@pytest.mark.parametrize("seed", [0, 1, 4, 5])
+def test_split_bins_bring_no_less_and_their_least_cost_is_no_more(seed):
+    problem = small_problem(seed)
+    if len(every_plan(problem)) == 0:
+        pytest.skip("this problem has no plan")
+    whole = allocate(problem, MOST_TONNES, 0.0)
+    assert allocate_parts(problem, MOST_TONNES).tonnes >= whole.tonnes - 1e-9
+    free = problem.without("budget")
+    assert least_cost_of(free, whole.tonnes) <= whole.cost + 1e-6
+
+
+def test_more_than_there_is_has_no_least_cost():
+    problem = small_problem(0)
+    assert least_cost_of(problem, 1e6) == float("inf")
+    with pytest.raises(NoPlanError):
+        allocate(with_target(problem, 1e6), LEAST_COST)
+
+
+def test_without_anything_to_choose_the_plan_is_empty():
+    none = np.zeros(0)
+    empty = Choices(
+        none.astype(int), none.astype(int), none.astype(int), none, none, none, none, (1, 1, 1)
+    )
+    found = allocate(Problem(empty, none, ()), MOST_TONNES)
+    assert (found.bins_count, found.tonnes) == (0, 0.0)
+    assert allocate_parts(Problem(empty, none, ()), MOST_TONNES).cost == 0.0

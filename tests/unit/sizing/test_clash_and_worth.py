@@ -1,0 +1,112 @@
+"""Clashing limits are named, the change mends them, and a limit's worth is what it brings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.sizing.allocation import allocate, allocate_parts
+from planner.sizing.clash import find_clash, is_feasible
+from planner.sizing.plan import clash_in_words
+from planner.sizing.problem import (
+    MOST_TONNES,
+    Choices,
+    Problem,
+    at_least,
+    at_most,
+    share_floor,
+    total_row,
+)
+from planner.sizing.relaxing import binding_limits, worth_of_limits
+
+
+def clashing():
+    """Ask for 20 bins in flats where 12 want one; budget and stock have room."""
+    group = np.array([0, 1])
+    one = np.ones(2)
+    choices = Choices(
+        group, 0 * group, 0 * group, one * 0.2, one * 0.05, one * 0.1, one * 50.0, (2, 1, 1)
+    )
+    limits = (
+        replace(
+            at_most("demand", "12 flats want a bin", total_row(np.array([0.0, 1.0])), 12.0),
+            can_be_relaxed=False,
+        ),
+        replace(
+            at_most("budget", "the budget is 5,000", total_row(choices.cost), 5000.0), key="budget"
+        ),
+        replace(
+            at_least("floor", "at least 20 bins are to go to flats", total_row(group * 1.0), 20.0),
+            key="sizing.limits.apartments_least_bins",
+        ),
+        at_most("stock", "900 can be had", total_row(one), 900.0),
+    )
+    return Problem(choices, np.array([80.0, 90.0]), limits)
+
+
+def test_the_clash_names_the_floor_and_the_demand_and_nothing_else():
+    clash = find_clash(clashing())
+    assert {limit.name for limit in clash.limits} == {"demand", "floor"}
+    (change,) = clash.changes
+    assert (change.limit.name, change.from_value, change.to_value) == ("floor", 20.0, 12.0)
+    words = clash_in_words(clash, "Main plan")
+    assert "12 flats want a bin" in words
+    assert "sizing.limits.apartments_least_bins: 12 instead of 20" in words
+
+
+def test_leaving_out_either_clashing_limit_leaves_a_plan():
+    problem = clashing()
+    for name in ("demand", "floor"):
+        assert is_feasible(problem.without(name))
+    assert not is_feasible(problem.without("budget", "stock"))
+
+
+def test_the_change_mends_it_and_less_does_not():
+    problem = clashing()
+    floor = problem.limit("floor")
+    assert is_feasible(problem.with_limits(replace(floor, low=np.array([12.0]))))
+    assert not is_feasible(problem.with_limits(replace(floor, low=np.array([12.5]))))
+
+
+def test_a_share_that_cannot_be_kept_is_lowered_to_the_share_that_can():
+    problem = clashing().without("floor")
+    wants_flats = share_floor("share", "40% to flats", np.array([False, True]), 0.4, 100.0)
+    wants_many = at_least("many", "at least 60 bins", total_row(np.ones(2)), 60.0)
+    problem = problem.with_limits(
+        replace(wants_flats, key="sizing.limits.apartments_least_share"), wants_many
+    )
+    clash = find_clash(problem)
+    assert {limit.name for limit in clash.limits} == {"demand", "share", "many"}
+    for change in clash.changes:
+        changed = (
+            replace(change.limit, low=np.array([np.floor(change.to_value)]))
+            if change.limit.name == "many"
+            else share_floor("share", "", np.array([False, True]), change.to_value - 1e-6, 1.0)
+        )
+        problem = problem.with_limits(changed)
+    assert is_feasible(problem)
+
+
+def test_one_more_household_or_bin_is_worth_the_bin_it_lets_in():
+    problem = clashing().without("floor")
+    problem = problem.with_limits(at_most("stock", "50 can be had", total_row(np.ones(2)), 50.0))
+    plan = allocate(problem, MOST_TONNES, 0.0)
+    assert {limit.name for limit in binding_limits(problem, plan)} == {"stock"}
+    (worth,) = worth_of_limits(problem, plan, MOST_TONNES)
+    assert worth.tonnes == pytest.approx(0.2)
+    assert worth.cost == pytest.approx(50.0)
+
+
+def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
+    problem = clashing().without("floor", "budget")
+    better = replace(problem.choices, tonnes=np.array([0.3, 0.1]))
+    floor = share_floor("share", "", np.array([False, True]), 0.4, 100.0)
+    stock = at_most("stock", "", total_row(np.ones(2)), 20.0)
+    problem = replace(problem, choices=better).with_limits(floor, stock)
+    plan = allocate(problem, MOST_TONNES, 0.0)
+    worths = {w.limit.name: w.tonnes for w in worth_of_limits(problem, plan, MOST_TONNES)}
+    # by hand: 20 bins, 8 of them at 0.1 t; one per cent moves 0.2 bins from 0.1 to 0.3 t
+    assert worths["share"] == pytest.approx(0.2 * 0.2)
+    assert allocate_parts(problem, MOST_TONNES).tonnes == pytest.approx(12 * 0.3 + 8 * 0.1)
