@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.feed import reported
+from planner.survey.feed import reports_of
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
@@ -132,9 +132,7 @@ def _reported_kg(
     estimates: DwellingEstimates,
 ) -> NDArray[np.float64]:
     """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
-    kg, litres = reported(own)
-    total = calibration.kg_per_reported_kg * (weights @ kg)
-    total += calibration.kg_per_reported_litre * (weights @ litres)
+    total = calibration.weighed_kg(weights, reports_of(own))[:, 0]
     silent = own.select(
         pl.col("is_in_use")
         & pl.col("fed_kg_last_week").is_null()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.feed import Calibration, reported, weekly_feed
+from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.survey.retention import ObservedShares, observed_shares
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
@@ -125,8 +125,7 @@ def dwelling_estimates(
 def _feed_cv(
     answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
 ) -> float:
-    kg, litres = reported(answers)
-    fed = kg * calibration.kg_per_reported_kg[0] + litres * calibration.kg_per_reported_litre[0]
+    fed = calibration.central_kg(reports_of(answers))
     some = fed > 0
     if not some.any():
         return 0.0

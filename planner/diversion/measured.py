@@ -12,6 +12,7 @@ from planner.diversion.cohorts import Cohorts, cohorts
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
+from planner.diversion.reported import ReportedFeed, held_reports, reported_feed
 from planner.diversion.retained import dwelling_retention
 from planner.diversion.rounds import (
     households_with_weights,
@@ -20,7 +21,7 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
-from planner.survey.feed import Calibration, calibrate
+from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
 from planner.tables import PRIOR_SHARES
@@ -65,7 +66,7 @@ class Diversion:
     fed_by_route_kg
         Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
         order of tables.PRIOR_SHARES [kg].
-    estimates, calibration, routes, benchmark, waves
+    estimates, calibration, reported, routes, benchmark, waves
         The parts of the estimate.
     """
 
@@ -77,6 +78,7 @@ class Diversion:
     fed_by_route_kg: NDArray[np.float64]
     estimates: DwellingEstimates
     calibration: Calibration
+    reported: ReportedFeed
     routes: PriorRoutes
     benchmark: Benchmark
     waves: tuple[WaveWeights, ...]
@@ -119,9 +121,11 @@ def measure(
     waves = weigh_rounds(
         counts.frames, counts.households, draws_count, random_stream(seed, "households")
     )
-    answers, weights = with_weights(counts.followup, waves, "follow-up")
+    held = held_reports(counts.followup, counts.diaries)
+    answers, weights = with_weights(held.followup, waves, "follow-up")
     calibration = calibrate(
-        *pairs_with_weights(counts.diaries, waves, draws_count),
+        pairs_with_weights(held.diaries, waves, draws_count),
+        (reports_of(answers), weights),
         factors["self_report_multiplier"],
         factors["caddy_density_kg_per_litre"],
     )
@@ -159,6 +163,13 @@ def measure(
         fed_by_route_kg=by_route,
         estimates=estimates,
         calibration=calibration,
+        reported=reported_feed(
+            with_weights(counts.followup, waves, "follow-up")[0],
+            answers,
+            weights,
+            calibration,
+            held.changed_count,
+        ),
         routes=routes,
         benchmark=levels,
         waves=waves,

@@ -1,16 +1,17 @@
-"""Figures of the survey: calibration, prior routes, response, benchmark."""
+"""Figures of the survey: prior routes, response, weights, benchmark."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.disclosure import HIDDEN, hides_part, is_small
-from planner.report.inputs import of_factors, of_query
+from planner.report.disclosure import HIDDEN, hides_part
+from planner.report.feed_figures import add_reported_feed
+from planner.report.inputs import of_query
 from planner.report.retention_figures import add_retention
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from planner.figures import FigureRegister, Input
+    from planner.figures import FigureRegister
     from planner.report.year import Year
     from planner.survey.weights import WaveWeights
 
@@ -18,55 +19,9 @@ if TYPE_CHECKING:
 def add_survey(register: FigureRegister, year: Year) -> None:
     """Add the figures of the survey rounds."""
     add_retention(register, year)
-    _add_calibration(register, year)
+    add_reported_feed(register, year)
     _add_routes(register, year)
     _add_rounds(register, year)
-
-
-def _few_or(year: Year, count: int) -> str:
-    threshold = year.program.privacy.small_cell_threshold
-    return f"fewer than {threshold}" if is_small(count, threshold) else f"{count:,}"
-
-
-def _add_calibration(register: FigureRegister, year: Year) -> None:
-    calibration = year.diversion.calibration
-    pairs = of_query("diary_pairs", year.counts.diaries)
-    for name, label, draws, basis, count, factor_ids in (
-        (
-            "weighed_kg_per_reported_kg",
-            "What a reported kilogram weighs",
-            calibration.kg_per_reported_kg,
-            calibration.kg_basis,
-            calibration.kg_pairs_count,
-            ("self_report_multiplier",),
-        ),
-        (
-            "weighed_kg_per_reported_litre",
-            "What a reported litre weighs",
-            calibration.kg_per_reported_litre,
-            calibration.litre_basis,
-            calibration.litre_pairs_count,
-            ("self_report_multiplier", "caddy_density_kg_per_litre"),
-        ),
-    ):
-        register.add_draws(
-            name,
-            label,
-            draws,
-            "kg",
-            f"From {basis}: {_few_or(year, count)} diary households reported in this unit.",
-            (pairs, *_factors_unless_weighed(year, basis, factor_ids)),
-        )
-
-
-def _factors_unless_weighed(
-    year: Year, basis: str, factor_ids: tuple[str, ...]
-) -> tuple[Input, ...]:
-    """Name the published factors that a calibration rests on; its own weighings need none."""
-    if basis == "own weighings":
-        return ()
-    used = [factor for factor in year.feed_factors if factor.factor_id in factor_ids]
-    return of_factors(year.factor_table, used)
 
 
 def _add_routes(register: FigureRegister, year: Year) -> None:

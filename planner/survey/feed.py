@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import polars as pl
 
+from planner.survey.double_sampling import choose_estimator, regression_rows
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from planner.survey.double_sampling import Estimator
 
 LEAST_PAIRS = 10
 """Fewest diary households from which the program's own ratio is taken."""
@@ -18,49 +22,119 @@ Basis = Literal["own weighings", "own weighings in kg, published density", "publ
 
 
 @dataclass(frozen=True)
-class Calibration:
-    """What a reported kilogram and a reported litre weigh.
+class Reports:
+    """Feed reported by each answer, in kilograms or else in litres, nothing out of use.
 
     Parameters
     ----------
-    kg_per_reported_kg, kg_per_reported_litre
-        Shape (1 + draws_count,).
-    kg_basis, litre_basis
-        What each rests on.
-    kg_pairs_count, litre_pairs_count
-        Diary households behind each.
+    kg, litres
+        Shape (answers,): litres count where no kilograms are given, so that nothing is
+        counted twice.
+    in_kg, in_litres
+        Shape (answers,): 1 where an in-use bin's feed is reported in that unit.
     """
 
-    kg_per_reported_kg: NDArray[np.float64]
-    kg_per_reported_litre: NDArray[np.float64]
-    kg_basis: Basis
-    litre_basis: Basis
-    kg_pairs_count: int
-    litre_pairs_count: int
+    kg: NDArray[np.float64]
+    litres: NDArray[np.float64]
+    in_kg: NDArray[np.float64]
+    in_litres: NDArray[np.float64]
+
+    def of(self, chosen: NDArray[np.bool_]) -> Reports:
+        """Keep some of the answers."""
+        parts = (self.kg, self.litres, self.in_kg, self.in_litres)
+        return Reports(*(part[chosen] for part in parts))
+
+
+@dataclass(frozen=True)
+class UnitCalibration:
+    """What reports in one unit weigh.
+
+    Parameters
+    ----------
+    kg_per_unit
+        Shape (1 + draws_count,): kilograms weighed for a unit reported, over all reports.
+    basis
+        What it rests on.
+    estimator
+        Ratio or regression, see `planner.survey.double_sampling.choose_estimator`.
+    pairs_count
+        Diary households that reported in this unit.
+    intercept, slope
+        Of the central line, where it is a regression; 0 and the ratio otherwise.
+    correlation_squared
+        Of weighed and reported among the pairs; nan with fewer than ten.
+    """
+
+    kg_per_unit: NDArray[np.float64]
+    basis: Basis
+    estimator: Estimator = "ratio"
+    pairs_count: int = 0
+    intercept: float = 0.0
+    slope: float = 0.0
+    correlation_squared: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What reports in kilograms and in litres weigh."""
+
+    of_kg: UnitCalibration
+    of_litres: UnitCalibration
+
+    def weighed_kg(
+        self,
+        weights: NDArray[np.float64],
+        reports: Reports,
+        shares: NDArray[np.float64] | None = None,
+    ) -> NDArray[np.float64]:
+        """Weighted kilograms behind reports, shape (1 + draws_count, columns of shares).
+
+        Parameters
+        ----------
+        weights
+            Shape (1 + draws_count, answers).
+        reports
+            Of the same answers.
+        shares
+            Shape (answers, p): parts into which each answer's kilograms are divided; one
+            column of ones unless said.
+        """
+        parts = np.ones((reports.kg.size, 1)) if shares is None else shares
+        return np.asarray(
+            self.of_kg.kg_per_unit[:, None] * (weights @ (reports.kg[:, None] * parts))
+            + self.of_litres.kg_per_unit[:, None] * (weights @ (reports.litres[:, None] * parts))
+        )
+
+    def central_kg(self, reports: Reports) -> NDArray[np.float64]:
+        """Kilograms behind each report by the central calibration, shape (answers,)."""
+        in_kg = self.of_kg.kg_per_unit[0] * reports.kg
+        return np.asarray(in_kg + self.of_litres.kg_per_unit[0] * reports.litres)
 
 
 def calibrate(
-    pairs: pl.DataFrame,
-    weights: NDArray[np.float64],
+    diaries: tuple[pl.DataFrame, NDArray[np.float64]],
+    reported: tuple[Reports, NDArray[np.float64]],
     self_report_share: NDArray[np.float64],
     density_kg_per_litre: NDArray[np.float64],
 ) -> Calibration:
-    """Set reports against weighings: ratio of weighed to reported, for each unit reported.
+    """Set reports against weighings, for each unit reported.
 
-    Ratio estimate of double sampling. With at least ten diary households that reported
-    in kilograms their ratio is used, otherwise the published share of self-reports that
-    is confirmed by weighing. With at least ten that reported in litres their kilograms
-    per litre are used, otherwise the published density times the ratio in kilograms. A
-    report of nothing counts where something was weighed. The replicate weights are those
-    of the survey round, so that the ratio moves with the reports that it sets right.
+    Double sampling. With at least ten diary households that reported in kilograms their
+    ratio of weighed to reported is used, or the line through them where the rule of
+    `choose_estimator` prefers it; otherwise the published share of self-reports that is
+    confirmed by weighing. With at least ten that reported in litres theirs are used,
+    otherwise the published density times what a reported kilogram weighs. A report of
+    nothing counts where something was weighed. The replicate weights are those of the
+    survey round, so that the calibration moves with the reports that it sets right and its
+    variance over replicates is that of both phases.
 
     Parameters
     ----------
-    pairs
+    diaries
         Query diary_pairs: fed_kg_last_week [kg], fed_litres_last_week [litres],
-        weighed_kg_per_week [kg/week].
-    weights
-        Shape (1 + draws_count, pairs).
+        weighed_kg_per_week [kg/week]; and weights of shape (1 + draws_count, pairs).
+    reported
+        Reports of all answers, and weights of shape (1 + draws_count, answers).
     self_report_share, density_kg_per_litre
         Shape (1 + draws_count,): draws of the published factors [share], [kg/litre].
 
@@ -68,35 +142,80 @@ def calibrate(
     -------
     Calibration
 
+    Notes
+    -----
+    A line gives the mean over all reports x, ``(a + b mean x) / mean x`` of a unit reported,
+    and parts (rounds, dwellings, routes) take theirs in proportion: how far one household's
+    report misses flattens the line, but evens out in the mean of a part.
+
     References
     ----------
-    Cochran, W.G. (1977), Sampling Techniques, 3rd ed., Wiley, section 12.9.
+    Cochran, W.G. (1977), Sampling Techniques, 3rd ed., Wiley, sections 12.6 and 12.9.
+    Fuller, W.A. (1987), Measurement Error Models, Wiley, section 1.1 (flattened lines).
     """
+    pairs, weights = diaries
+    told, of_answers = reported
     in_kg = pairs["fed_kg_last_week"].is_not_null()
     in_litres = ~in_kg & pairs["fed_litres_last_week"].is_not_null()
-    kg_count = int((pairs["fed_kg_last_week"].filter(in_kg) > 0).sum())
-    litre_count = int((pairs["fed_litres_last_week"].filter(in_litres) > 0).sum())
-    kg_basis: Basis = "published factors"
-    litre_basis: Basis = "published factors"
-    kg_ratio = self_report_share
-    if kg_count >= LEAST_PAIRS:
-        kg_ratio = _ratio(pairs, weights, in_kg, "fed_kg_last_week")
-        kg_basis, litre_basis = "own weighings", "own weighings in kg, published density"
-    litre_ratio = density_kg_per_litre * kg_ratio
-    if litre_count >= LEAST_PAIRS:
-        litre_ratio = _ratio(pairs, weights, in_litres, "fed_litres_last_week")
-        litre_basis = "own weighings"
-    return Calibration(kg_ratio, litre_ratio, kg_basis, litre_basis, kg_count, litre_count)
+    kg = _own(
+        pairs.filter(in_kg),
+        weights[:, in_kg.to_numpy()],
+        "fed_kg_last_week",
+        _mean_report(told.kg, told.in_kg, of_answers),
+    )
+    if kg.basis == "published factors":
+        kg = replace(kg, kg_per_unit=self_report_share)
+    litres = _own(
+        pairs.filter(in_litres),
+        weights[:, in_litres.to_numpy()],
+        "fed_litres_last_week",
+        _mean_report(told.litres, told.in_litres, of_answers),
+    )
+    if litres.basis == "published factors":
+        is_own = kg.basis == "own weighings"
+        litres = replace(
+            litres,
+            kg_per_unit=density_kg_per_litre * kg.kg_per_unit,
+            basis="own weighings in kg, published density" if is_own else "published factors",
+        )
+    return Calibration(kg, litres)
 
 
-def _ratio(
-    pairs: pl.DataFrame, weights: NDArray[np.float64], chosen: pl.Series, reported: str
+def _mean_report(
+    amount: NDArray[np.float64], told: NDArray[np.float64], weights: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Weighed over reported, of the pairs chosen."""
-    own = pairs.filter(chosen)
-    own_weights = weights[:, chosen.to_numpy()]
-    weighed = own_weights @ own["weighed_kg_per_week"].to_numpy()
-    return np.asarray(weighed / (own_weights @ own[reported].to_numpy()))
+    """Weighted mean of the reports in one unit, shape (1 + draws_count,); 0 without any."""
+    count = weights @ told
+    return np.divide(weights @ amount, count, out=np.zeros_like(count), where=count > 0.0)
+
+
+def _own(
+    own: pl.DataFrame, weights: NDArray[np.float64], unit: str, mean_report: NDArray[np.float64]
+) -> UnitCalibration:
+    """Calibrate by the program's own pairs; by nothing where they are fewer than ten."""
+    reported, weighed = own[unit].to_numpy(), own["weighed_kg_per_week"].to_numpy()
+    count = int((reported > 0.0).sum())
+    if count < LEAST_PAIRS:
+        return UnitCalibration(np.zeros(0), "published factors", pairs_count=count)
+    estimator = choose_estimator(reported, weighed)
+    if estimator == "regression" and mean_report.min() > 0.0:
+        intercept, slope = regression_rows(reported, weighed, weights)
+        kg_per_unit = slope + intercept / mean_report
+    else:
+        estimator = "ratio"
+        slope = kg_per_unit = np.asarray((weights @ weighed) / (weights @ reported))
+        intercept = np.zeros_like(slope)
+    varies = min(np.ptp(reported), np.ptp(weighed)) > 0.0
+    correlation = float(np.corrcoef(reported, weighed)[0, 1]) if varies else 0.0
+    return UnitCalibration(
+        kg_per_unit,
+        "own weighings",
+        estimator,
+        count,
+        float(intercept[0]),
+        float(slope[0]),
+        correlation**2,
+    )
 
 
 @dataclass(frozen=True)
@@ -144,35 +263,28 @@ def weekly_feed(
         Feed is nan where no in-use bin has an answer on feed.
     """
     in_use = answers["is_in_use"].to_numpy().astype(float)
-    kg, litres = reported(answers)
-    has_feed = (
-        answers["fed_kg_last_week"].is_not_null() | answers["fed_litres_last_week"].is_not_null()
-    ).to_numpy() * in_use
-    kilograms = calibration.kg_per_reported_kg * (weights @ kg)
-    kilograms += calibration.kg_per_reported_litre * (weights @ litres)
+    told = reports_of(answers)
+    kilograms = calibration.weighed_kg(weights, told)[:, 0]
     with np.errstate(invalid="ignore", divide="ignore"):
-        per_bin = kilograms / (weights @ has_feed)
+        per_bin = kilograms / (weights @ (told.in_kg + told.in_litres))
     return WeeklyFeed((weights @ in_use) / weights.sum(axis=1), per_bin)
 
 
-def reported(answers: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Feed reported by each answer, in kilograms or else in litres, nothing out of use.
+def reports_of(answers: pl.DataFrame) -> Reports:
+    """Take out what was reported.
 
     Parameters
     ----------
     answers
         is_in_use, fed_kg_last_week [kg], fed_litres_last_week [litres].
-
-    Returns
-    -------
-    tuple of ndarray
-        Kilograms and litres, each of shape (answers,); litres count where no kilograms
-        are given, so that nothing is counted twice.
     """
     in_use = pl.col("is_in_use").cast(pl.Float64)
     kg, litres = pl.col("fed_kg_last_week"), pl.col("fed_litres_last_week")
+    has_kg, has_litres = kg.is_not_null(), kg.is_null() & litres.is_not_null()
     parts = answers.select(
         kg=kg.fill_null(0.0) * in_use,
-        litres=pl.when(kg.is_null()).then(litres.fill_null(0.0)).otherwise(0.0) * in_use,
+        litres=pl.when(has_litres).then(litres).otherwise(0.0) * in_use,
+        in_kg=has_kg.cast(pl.Float64) * in_use,
+        in_litres=has_litres.cast(pl.Float64) * in_use,
     )
-    return parts["kg"].to_numpy(), parts["litres"].to_numpy()
+    return Reports(*(parts[name].to_numpy() for name in ("kg", "litres", "in_kg", "in_litres")))

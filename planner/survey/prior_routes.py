@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.feed import reported
+from planner.survey.feed import reports_of
 from planner.tables import DWELLINGS, PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -75,8 +75,8 @@ class PriorRoutes:
         calibration
             What reports weigh.
         """
-        kg, litres = reported(linked)
-        feeding = int(((kg > 0) | (litres > 0)).sum())
+        told = reports_of(linked)
+        feeding = int(((told.kg > 0) | (told.litres > 0)).sum())
         if feeding < LEAST_ANSWERS_IN_GROUP:
             return self
         shares = linked.select(PRIOR_SHARES).to_numpy()
@@ -87,11 +87,7 @@ class PriorRoutes:
             if not own.any():
                 continue
             own_weights, own_shares = weights[:, own], shares[own]
-            fed = calibration.kg_per_reported_kg[:, None] * (
-                own_weights @ (kg[own, None] * own_shares)
-            ) + calibration.kg_per_reported_litre[:, None] * (
-                own_weights @ (litres[own, None] * own_shares)
-            )
+            fed = calibration.weighed_kg(own_weights, told.of(own), own_shares)
             tilted += fed
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
         tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)

@@ -1,0 +1,137 @@
+"""Reports of feed with the largest and smallest of each round and unit brought in by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.survey.feed import reports_of
+from planner.survey.heaping import GRIDS, WRITTEN_WITHIN, Heaping, heaping
+from planner.survey.outliers import winsorised_once
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from planner.survey.feed import Calibration, Reports
+
+UNITS = ("fed_kg_last_week", "fed_litres_last_week")
+
+
+@dataclass(frozen=True)
+class HeldReports:
+    """Follow-up answers and diary pairs with winsorised reports.
+
+    Parameters
+    ----------
+    followup, diaries
+        Queries followup_answers and diary_pairs.
+    changed_count
+        Reports that were changed.
+    """
+
+    followup: pl.DataFrame
+    diaries: pl.DataFrame
+    changed_count: int
+
+
+def held_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> HeldReports:
+    """Set the largest report of each round and unit to the second largest, the least likewise.
+
+    Reports of in-use bins above nothing, ten or more of a round and unit; see
+    `planner.survey.outliers.winsorised_once`. A diary household's report is the same
+    answer and changes with it; what was weighed stays.
+
+    Parameters
+    ----------
+    followup, diaries
+        Queries followup_answers and diary_pairs.
+    """
+    rounds = followup.partition_by("wave_id", maintain_order=True)
+    held = pl.concat([_of_round(own) for own in rounds]) if rounds else followup
+    changed = sum(
+        int(
+            (held[unit] != followup.sort("wave_id", maintain_order=True)[unit])
+            .fill_null(value=False)
+            .sum()
+        )
+        for unit in UNITS
+    )
+    answers = held.select("wave_id", "household_id", *UNITS)
+    pairs = diaries.drop(UNITS).join(
+        answers, on=["wave_id", "household_id"], how="left", maintain_order="left"
+    )
+    return HeldReports(held, pairs.select(diaries.columns), changed)
+
+
+@dataclass(frozen=True)
+class ReportedFeed:
+    """What is told of the reports themselves.
+
+    Parameters
+    ----------
+    changed_count
+        Reports that were brought in.
+    change_share
+        What that changed the weighted feed by, relatively.
+    heaping
+        Round numbers among the reports, by grid; grids with too few reports are left out.
+    """
+
+    changed_count: int
+    change_share: float
+    heaping: dict[str, Heaping]
+
+
+def reported_feed(
+    told: pl.DataFrame,
+    held: pl.DataFrame,
+    weights: NDArray[np.float64],
+    calibration: Calibration,
+    changed_count: int,
+) -> ReportedFeed:
+    """Sum up what the reports are like.
+
+    Parameters
+    ----------
+    told, held
+        The same answers with reports as they were given, and winsorised.
+    weights
+        Shape (1 + draws_count, answers).
+    calibration
+        What reports weigh.
+    changed_count
+        Reports that were winsorised.
+    """
+    reports, raw = reports_of(held), reports_of(told)
+    before = float(weights[0] @ calibration.central_kg(raw))
+    after = float(weights[0] @ calibration.central_kg(reports))
+    return ReportedFeed(
+        changed_count,
+        after / before - 1.0 if before > 0.0 else 0.0,
+        _heaping(raw, weights),
+    )
+
+
+def _heaping(raw: Reports, weights: NDArray[np.float64]) -> dict[str, Heaping]:
+    found = {}
+    for name, grid in GRIDS.items():
+        amounts = raw.kg if name.endswith("_kg") else raw.litres
+        try:
+            found[name] = heaping(amounts, weights, grid, WRITTEN_WITHIN[name])
+        except EstimateError:
+            continue
+    return found
+
+
+def _of_round(own: pl.DataFrame) -> pl.DataFrame:
+    return own.with_columns(_held(own, unit) for unit in UNITS)
+
+
+def _held(own: pl.DataFrame, unit: str) -> pl.Series:
+    told = own.select(pl.col(unit).is_not_null() & pl.col("is_in_use")).to_series()
+    values = winsorised_once(own[unit].filter(told).to_numpy())
+    return own[unit].scatter(told.arg_true(), values)

@@ -1,0 +1,58 @@
+"""Reports of each round and unit brought in, with the diaries of the same answers."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.reported import held_reports, reported_feed
+from planner.survey.feed import Calibration, UnitCalibration
+
+
+def answers():
+    """Make two rounds of a dozen answers in kilograms, one of them out of use, and a few more."""
+    kg = [float(n) for n in range(1, 12)] + [90.0]
+    return pl.DataFrame(
+        {
+            "wave_id": ["A"] * 12 + ["B"] * 5,
+            "household_id": [f"H{n:02d}" for n in range(12)] * 1 + [f"H{n:02d}" for n in range(5)],
+            "is_in_use": [True] * 17,
+            "fed_kg_last_week": [*kg, 1.0, 2.0, 3.0, 4.0, 50.0],
+            "fed_litres_last_week": pl.Series([None] * 17, dtype=pl.Float64),
+        }
+    )
+
+
+def diaries():
+    return pl.DataFrame(
+        {
+            "wave_id": ["A", "A"],
+            "household_id": ["H11", "H05"],
+            "fed_kg_last_week": [90.0, 6.0],
+            "fed_litres_last_week": pl.Series([None, None], dtype=pl.Float64),
+            "weighed_kg_per_week": [30.0, 5.0],
+            "weeks_count": [1, 2],
+        }
+    )
+
+
+def test_a_report_of_each_end_is_brought_in_where_ten_are_told():
+    held = held_reports(answers(), diaries())
+    told = held.followup["fed_kg_last_week"].to_list()
+    assert told[:12] == [2.0, *[float(n) for n in range(2, 12)], 11.0]
+    assert told[12:] == [1.0, 2.0, 3.0, 4.0, 50.0]
+    assert held.changed_count == 2
+    assert held.diaries["fed_kg_last_week"].to_list() == [11.0, 6.0]
+    assert held.diaries["weighed_kg_per_week"].to_list() == [30.0, 5.0]
+
+
+def test_the_change_of_feed_is_told():
+    """By hand: 66 + 90 + 60 kg become 67 + 11 + 60, at any slope."""
+    unit = UnitCalibration(np.array([0.7]), "published factors")
+    held = held_reports(answers(), diaries())
+    found = reported_feed(
+        answers(), held.followup, np.ones((1, 17)), Calibration(unit, unit), held.changed_count
+    )
+    assert found.change_share == pytest.approx(138.0 / 216.0 - 1.0)
+    # all seventeen on half kilograms, where a fifth of the tenths lie
+    assert found.heaping["half_kg"].index == pytest.approx([5.0])
+    assert "five_litre" not in found.heaping
