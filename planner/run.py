@@ -7,6 +7,7 @@
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
    `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
+   `nursery` plans beds of the council's own, and sets breeding against buying.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
 4. `explain` walks from one figure to the records and published factors behind it.
@@ -28,6 +29,7 @@ from planner.factors import FactorTable, read_factors, with_own
 from planner.figures import FigureRegister
 from planner.loading import LoadResult, load_files
 from planner.ordering.allocation import read_allocated
+from planner.ordering.breeding import BuyOrBreed, plan_nursery
 from planner.ordering.steps import plan_order
 from planner.paths import (
     CHECKS_FILE,
@@ -36,6 +38,7 @@ from planner.paths import (
     REPORT_FOLDER,
 )
 from planner.program import Program, read_program
+from planner.report.breeding import register_breeding, write_breeding
 from planner.report.earlier_figures import is_restated
 from planner.report.explaining import explain as explain_figure
 from planner.report.folder import (
@@ -280,6 +283,31 @@ def order(
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
     is_written = plan.solution is not None and not dry_run
     return OrderResult(program, plan, write_order(folder, plan, program) if is_written else ())
+
+
+@dataclass(frozen=True)
+class NurseryResult:
+    """Seedings of a nursery against buying, and the files that say so."""
+
+    program: Program
+    found: BuyOrBreed
+    files: tuple[Path, ...]
+
+
+def nursery(folder: Path, asked: Asked, *, progress: Progress = _silent) -> NurseryResult:
+    """Plan a nursery for the hand-over days ahead, set it against buying, and write it.
+
+    Raises
+    ------
+    ProgramError, StoreError, OrderError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    found = plan_nursery(folder, program, factors, asked, progress=progress)
+    register = register_breeding(found, program, factors, asked.from_date)
+    files = write_breeding(folder, found, register, program, asked.from_date)
+    return NurseryResult(program, found, files)
 
 
 @dataclass(frozen=True)

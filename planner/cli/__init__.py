@@ -18,6 +18,7 @@ from planner.cli import (
     load,
     loads,
     new,
+    nursery,
     order,
     report,
     restore,
@@ -47,6 +48,7 @@ app.command("withdraw")(withdraw.withdraw)
 app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
+app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)
 app.command("duplicates")(duplicates.duplicates)
 app.command("backup")(backup.backup)

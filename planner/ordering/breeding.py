@@ -11,17 +11,20 @@ import numpy as np
 from planner.errors import OrderError
 from planner.factors import draw_factors
 from planner.ordering.demand import live_show_ups
+from planner.ordering.steps import events_of, read_inputs, starter_kg
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     import polars as pl
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
     from planner.ordering.demand import Events
+    from planner.ordering.steps import Asked
     from planner.program import Program
     from planner.worms.nursery_plan import NurseryPlan
 
@@ -95,6 +98,30 @@ class BuyOrBreed:
         """The seeding that costs least; None where none does."""
         found = [one for one in self.seedings if one.plan is not None]
         return min(found, key=lambda one: one.cost) if found else None
+
+
+def plan_nursery(
+    folder: Path,
+    program: Program,
+    factors: FactorTable,
+    asked: Asked,
+    *,
+    progress: Callable[[str], None],
+) -> BuyOrBreed:
+    """Compare seedings with buying, from the records of a program folder.
+
+    Raises
+    ------
+    OrderError
+        There are no hand-over days ahead, no nursery or no price of worms.
+    StoreError
+        The records cannot be read.
+    """
+    inputs = read_inputs(folder, asked)
+    events = events_of(inputs.events, asked)
+    needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))
+    progress(f"Planning a nursery for {len(needs)} hand-over days")
+    return buy_or_breed(program, factors, needs, asked.from_date, inputs.offers)
 
 
 def worms_needed(program: Program, events: Events, starter_kg: float) -> tuple[Need, ...]:

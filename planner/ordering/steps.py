@@ -151,10 +151,10 @@ def plan_from(
 ) -> OrderPlan:
     """Plan an order from rows that have been read; see `plan_order`."""
     settings = program.ordering
-    events = _events(inputs.events, asked)
+    events = events_of(inputs.events, asked)
     shares, notes = model_shares(program, inputs.handed, allocated)
     people = _people(inputs.people)
-    starter_kg = _starter_kg(program, factors, people)
+    starter = starter_kg(program, factors, inputs.people)
     progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
     stock = {
         row["stock_item"]: max(0, int(row["in_stock_quantity"]))
@@ -183,7 +183,7 @@ def plan_from(
     bedding_kg = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
     coming = Coming(inputs.outstanding, max(0.0, float(bedding_kg)), stock)
     problem = assemble(
-        demand, slots, suppliers, laws, coming, settings, starter_kg, bedding.bought_kg, quarters
+        demand, slots, suppliers, laws, coming, settings, starter, bedding.bought_kg, quarters
     )
     progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
     solution = solve(problem, asked.effort)
@@ -208,15 +208,22 @@ def plan_from(
         clashes,
         alternatives,
         laws,
-        starter_kg,
+        starter,
         bedding,
-        _run_ins(program, factors, starter_kg, people),
+        _run_ins(program, factors, starter, people),
         inputs.reconciled,
         tuple(notes),
     )
 
 
-def _events(rows: pl.DataFrame, asked: Asked) -> Events:
+def events_of(rows: pl.DataFrame, asked: Asked) -> Events:
+    """Arrange the hand-over days ahead.
+
+    Raises
+    ------
+    OrderError
+        There are none.
+    """
     if rows.is_empty():
         message = (
             f"There are no hand-over days from {asked.from_date} to {asked.until_date}. Load "
@@ -286,8 +293,18 @@ def _people(rows: pl.DataFrame) -> float:
     return people / households if households else PEOPLE_UNKNOWN
 
 
-def _starter_kg(program: Program, factors: FactorTable, people: float) -> float:
+def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame) -> float:
+    """Worms for a bin, by the program file's rule [kg].
+
+    Parameters
+    ----------
+    program, factors
+        The rule, and the feed that worms take.
+    registered
+        Query registered_people.
+    """
     settings = program.ordering
+    people = _people(registered)
     if settings.starter_rule == "mass":
         return settings.worms_kg_per_bin
     return starter_for_scraps_kg(

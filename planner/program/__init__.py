@@ -17,6 +17,7 @@ from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
 from planner.program.money import InKind, MoneyToCome
+from planner.program.nursery import Nursery
 from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
 from planner.program.sizing import Sizing
@@ -37,6 +38,7 @@ __all__ = [
     "LandfillSite",
     "Method",
     "MoneyToCome",
+    "Nursery",
     "Ordering",
     "OwnFactor",
     "Privacy",
@@ -69,6 +71,7 @@ class Program(Block):
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
+    nursery: Nursery | None = None
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 

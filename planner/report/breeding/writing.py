@@ -1,0 +1,170 @@
+"""The nursery's folder: a workbook to decide by, and the figures."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from openpyxl import Workbook
+
+from planner.errors import ReportError
+from planner.paths import FIGURES_FILE
+from planner.report.orders.cautions import CAUTIONS
+from planner.report.wording import Wording, decimals
+from planner.report.workbook.archive import workbook_bytes
+from planner.report.workbook.cells import Day, Number, number_format, safe_text
+from planner.report.workbook.page import Page
+from planner.store.files import write_whole
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from planner.figures import FigureRegister
+    from planner.ordering.breeding import BuyOrBreed, Seeding
+    from planner.program import Program
+    from planner.report.workbook.cells import Cell
+
+NURSERY_FOLDER = "nursery"
+NURSERY_FILE = "nursery.xlsx"
+WIDTHS = (22, *[14] * 7)
+KILOGRAMS = "#,##0.0"
+CARE = (
+    "Weigh a square metre of bed each month and set it beside the plan; order the rest in time "
+    "where it falls behind.",
+    "Keep beds damp and shaded, feed little and often, and take no more than the plan says: a "
+    "harvest too many is felt for months.",
+    "Declare the species to the biosecurity office where that is asked, keep beds closed to "
+    "other worms, and never release any.",
+)
+
+
+def write_breeding(
+    folder: Path, found: BuyOrBreed, register: FigureRegister, program: Program, day: dt.date
+) -> tuple[Path, ...]:
+    """Write the workbook and the figures.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    found, register
+        What is said.
+    program
+        Locale and currency.
+    day
+        Day from which is planned; it dates the file.
+
+    Raises
+    ------
+    ReportError
+        A file cannot be written.
+    """
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    _add_decision(book, found, register, program)
+    _add_ready(book, found, register, program)
+    _add_cautions(book, program)
+    book.properties.title = safe_text("Worms of our own")
+    book.properties.creator = safe_text(program.council.name)
+    place = folder / NURSERY_FOLDER
+    contents = {
+        NURSERY_FILE: workbook_bytes(book, dt.datetime.combine(day, dt.time()), ""),
+        FIGURES_FILE: register.to_json().encode(),
+    }
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        for name, content in contents.items():
+            write_whole(place / name, content)
+    except OSError as error:
+        message = f"{place}: cannot be written ({error.strerror}). Close its files, then try again."
+        raise ReportError(message, path=str(place)) from error
+    return tuple(place / name for name in contents)
+
+
+def decision(found: BuyOrBreed, wording: Wording) -> str:
+    """Say in one sentence which costs less."""
+    buying = wording.money(found.buying_cost)
+    best = found.cheapest
+    if best is None or best.plan is None:
+        return (
+            f"No seeding serves these hand-over days: buy {found.needed_kg:,.0f} kg for {buying}."
+        )
+    breeding = wording.money(best.cost)
+    cheaper = "less" if best.cost < found.buying_cost else "no less"
+    return (
+        f"Breeding costs {cheaper} than buying: {breeding} when {best.plan.seed_kg:,.0f} kg are "
+        f"seeded on {wording.day(best.seed_date)}, against {buying} for {found.needed_kg:,.0f} kg "
+        "bought."
+    )
+
+
+def _add_decision(
+    book: Workbook, found: BuyOrBreed, register: FigureRegister, program: Program
+) -> None:
+    wording = Wording.of(program)
+    page = Page(book, "Buy or breed", WIDTHS)
+    page.title("Buy worms or breed them")
+    page.lead(decision(found, wording))
+    page.note(register["worms_needed_kg"].method)
+    page.note(
+        "Each seeding is the least that leaves no hand-over day short with the chance asked for. "
+        "The beds of a plan double as worked beds do, in 60 to 90 days, and never as fast as "
+        "worms could. Freight, losses on the way and staff beyond care are on neither side."
+    )
+    page.row += 1
+    money = number_format(wording.currency, 0, wording)
+    page.table(
+        ("seeded on", "seed, kg", "bed, m²", "chance", "seed", "beds", "care", "together"),
+        [_seeding_cells(one, money) for one in found.seedings],
+        ["buying instead", *[None] * 6, Number(found.buying_cost, money)],
+    )
+    for one in found.seedings:
+        if one.plan is None:
+            page.note(f"{wording.day(one.seed_date)}: {one.reason}")
+    page.finish(program.council.name, landscape=True)
+
+
+def _seeding_cells(one: Seeding, money: str) -> list[Cell]:
+    plan = one.plan
+    if plan is None:
+        return [Day(one.seed_date), Number(None, words="no seed does"), *[None] * 6]
+    return [
+        Day(one.seed_date),
+        Number(plan.seed_kg, KILOGRAMS),
+        Number(plan.area_m2, KILOGRAMS),
+        Number(plan.chance, "0%"),
+        *(Number(cost, money) for cost in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)),
+    ]
+
+
+def _add_ready(
+    book: Workbook, found: BuyOrBreed, register: FigureRegister, program: Program
+) -> None:
+    """Write what stands in the bed for each hand-over day, with the cheapest seeding."""
+    best = found.cheapest
+    if best is None:
+        return
+    page = Page(book, "Worms ready", WIDTHS)
+    page.title(f"Worms in the bed, seeded on {Wording.of(program).day(best.seed_date)}")
+    page.note("Before each harvest; from and to are the limits of the 95% interval.")
+    page.row += 1
+    rows: list[list[Cell]] = []
+    for need in found.needs:
+        figure = register[f"nursery_ready_kg[{best.seed_date.isoformat()}/{need.event_id}]"]
+        code = f"#,##0{'.0' if decimals(figure) > 0 else ''}"
+        ready = [Number(value, code) for value in (figure.value, figure.low, figure.high)]
+        rows.append([need.event_id, Day(need.on_date), Number(need.worms_kg, KILOGRAMS), *ready])
+    page.table(("hand-over day", "date", "wanted, kg", "ready, kg", "from", "to"), rows)
+    page.finish(program.council.name, landscape=True)
+
+
+def _add_cautions(book: Workbook, program: Program) -> None:
+    page = Page(book, "Cautions", (110,))
+    page.title("Care of the beds, and cautions")
+    for line in CARE:
+        page.note(f"• {line}")
+    for subject, lines in CAUTIONS:
+        page.section(subject)
+        for line in lines:
+            page.note(f"• {line}")
+    page.finish(program.council.name)
