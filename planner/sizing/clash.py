@@ -9,16 +9,12 @@ import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from planner.sizing.allocation import NoPlanError, allocate
-from planner.sizing.problem import MOST_TONNES
+from planner.sizing.allocation import constraints_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.sizing.problem import Limit, Problem
-
-LOOSE_GAP = 1.0
-"""To ask whether there is any plan, the first one found is enough."""
 
 NEGLIGIBLE = 1e-7
 
@@ -68,20 +64,33 @@ def find_clash(problem: Problem) -> Clash:
     # bounds of single variables repeat the limits; without them the limits alone speak
     problem = replace(problem, most=np.full(problem.choices.count, np.inf))
     needed = list(problem.limits)
-    for limit in problem.limits:
+    # where several sets clash, the one of what no decision moves tells more than money does
+    for limit in sorted(problem.limits, key=_leave_first):
         rest = [one for one in needed if one.name != limit.name]
         if not is_feasible(replace(problem, limits=tuple(rest))):
             needed = rest
     return Clash(tuple(needed), least_change(problem))
 
 
+def _leave_first(limit: Limit) -> int:
+    """Order in which limits are left out: money, then what can be moved, then the rest."""
+    if limit.name.startswith("budget"):
+        return 0
+    return 1 if limit.can_be_relaxed and not np.isfinite(limit.low).any() else 2
+
+
 def is_feasible(problem: Problem) -> bool:
     """Whether any plan keeps the limits."""
-    try:
-        allocate(problem, MOST_TONNES, LOOSE_GAP)
-    except NoPlanError:
-        return False
-    return True
+    count = problem.choices.count
+    if count == 0:
+        return all((limit.low <= 0.0).all() for limit in problem.limits)
+    found = milp(
+        np.zeros(count),
+        integrality=np.ones(count),
+        bounds=Bounds(0.0, problem.most),
+        constraints=constraints_of(problem.limits, count),
+    )
+    return found.x is not None
 
 
 def least_change(problem: Problem) -> tuple[Change, ...]:
