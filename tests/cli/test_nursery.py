@@ -1,0 +1,51 @@
+"""planner nursery on a sample program: what it needs, says and writes."""
+
+import pytest
+from typer.testing import CliRunner
+
+from planner import run
+from planner.cli import app
+from planner.paths import PROGRAM_FILE
+from planner.starting import copy_sample
+
+RUNNER = CliRunner()
+BLOCK = "\n[nursery]\nbed_area_m2 = 60.0\nworms_price_per_kg = 55.0\n"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    place = tmp_path_factory.mktemp("valdorra") / "program"
+    run.load(place, copy_sample(place, "valdorra", progress=lambda _: None))
+    return place
+
+
+def ended(folder, *words):
+    return RUNNER.invoke(app, ["nursery", *words, "--program", str(folder)])
+
+
+def test_without_a_block_it_says_what_to_write(folder):
+    text = (folder / PROGRAM_FILE).read_text("utf-8")
+    if "[nursery]" in text:
+        pytest.skip("the sample has a nursery of its own")
+    result = ended(folder, "--from", "2025-01-06")
+    assert result.exit_code == 2
+    assert "[nursery]" in result.output
+    assert "bed_area_m2" in result.output
+
+
+def test_with_a_block_it_decides_and_names_its_files(folder):
+    path = folder / PROGRAM_FILE
+    text = path.read_text("utf-8")
+    if "[nursery]" not in text:
+        path.write_text(text.replace("draws_count = 1000", "draws_count = 100") + BLOCK, "utf-8")
+    result = ended(folder, "--from", "2025-01-06", "--until", "2025-12-31")
+    assert result.exit_code == 0, result.output
+    assert "Breeding costs" in result.output or "No seeding serves" in result.output
+    assert (folder / "nursery" / "nursery.xlsx").exists()
+    assert "Next:" in result.output
+
+
+def test_no_hand_over_days_ahead_are_told(folder):
+    result = ended(folder, "--from", "2090-01-01")
+    assert result.exit_code == 2
+    assert "no hand-over days" in result.output
