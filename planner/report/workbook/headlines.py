@@ -22,10 +22,8 @@ HEADLINES = {
     "kept_out_of_landfill_t": "The scraps fed that would have been landfilled.",
     "kept_out_of_landfill_to_date_t": "The same since the first bin was given.",
     "moved_from_other_routes_t": "Was composted, collected, burnt or fed to animals before.",
-    "emissions_avoided_in_year_t_co2e": ("By all scraps so far, less the bins' own gases."),
-    "emissions_avoided_100_years_t_co2e": (
-        "By the scraps of this year alone, less the bins' own gases."
-    ),
+    "emissions_avoided_in_year_t_co2e": "By all scraps so far, less bins' gases, making, leakage.",
+    "emissions_avoided_100_years_t_co2e": "By this year's scraps, less gases, making, leakage.",
     "program_cost": "Sum of the ledger, receipts taken off.",
     "avoided_disposal_cost": "Levy and gate fee on the tonnes kept out.",
     "cost_per_t_kept_out": "Cost over tonnes of this year; bins last longer.",
@@ -37,7 +35,7 @@ LATEST_ROUNDS = 4
 """Earlier ones stand on the sheet of how sure the figures are."""
 
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
-BELOW_ZERO = "Below zero: landfill methane comes later than the bins' gases."
+BELOW_ZERO = "Below zero: landfill methane comes later than what the bins give off."
 
 CAUTIONS = (
     "The estimates rest on what households reported about their own bins. An interval holds "
