@@ -281,7 +281,7 @@ def order(
     check_absent(folder, asked.from_date, force=force or dry_run)
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
-    is_written = plan.solution is not None and not dry_run
+    is_written = plan.has_lines and not dry_run
     return OrderResult(program, plan, write_order(folder, plan, program) if is_written else ())
 
 

@@ -75,6 +75,9 @@ def order(
         days = ("--from", str(first), "--until", str(last))
         say(f"  {command('order', *days, '--accept-changes', program=program)}")
         raise typer.Exit(CLASH)
+    if not result.plan.has_lines:
+        typer.echo("Nothing to order: everything needed is in store or on order.")
+        return
     _print_plan(result)
     _print_next(result, program)
 

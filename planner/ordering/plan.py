@@ -68,6 +68,11 @@ class OrderPlan:
     reconciled: pl.DataFrame
     notes: tuple[str, ...] = ()
 
+    @property
+    def has_lines(self) -> bool:
+        """Tell whether there is anything to order."""
+        return self.solution is not None and bool(self.solution.purchases)
+
 
 def order_lines(solution: Solution) -> pl.DataFrame:
     """Lines of the order, by supplier and day of delivery.

@@ -203,10 +203,10 @@ def _line(
     latest = min(order_by, terms["valid_until_date"])
     earliest = max(calendar.from_date, terms["valid_from_date"])
     lock: Lock = ""
-    if order_by < calendar.from_date:
+    if offer.is_live and day.held_chance > calendar.weather.window.held_chance_most:
+        lock = "held"
+    elif order_by < calendar.from_date:
         lock = "late"
     elif latest < earliest:
         lock = "not_offered"
-    elif offer.is_live and day.held_chance > calendar.weather.window.held_chance_most:
-        lock = "held"
     return Line(place, slot, max(latest, calendar.from_date), lock)

@@ -119,7 +119,7 @@ def plan_order(
 
 
 def read_inputs(folder: Path, asked: Asked) -> Inputs:
-    """Read what an order rests on.
+    """Read what an order rests on, as it is at the end of its first day.
 
     Raises
     ------
@@ -127,17 +127,17 @@ def read_inputs(folder: Path, asked: Asked) -> Inputs:
         The records cannot be read.
     """
     before = asked.until_date + dt.timedelta(days=1)
-    day_before = asked.from_date - dt.timedelta(days=1)
+    next_day = asked.from_date + dt.timedelta(days=1)
     with open_store(folder, read_only=True) as store:
         return Inputs(
-            store.query("upcoming_events", from_date=asked.from_date, before_date=before),
+            store.query("upcoming_events", from_date=next_day, before_date=before),
             store.records("suppliers"),
             store.records("offers"),
-            store.query("orders_outstanding", as_of=day_before),
-            store.query("live_deliveries", before_date=asked.from_date),
-            store.query("stock_reconciled", as_of=day_before),
+            store.query("orders_outstanding", as_of=asked.from_date),
+            store.query("live_deliveries", before_date=next_day),
+            store.query("stock_reconciled", as_of=asked.from_date),
             store.query("registered_people"),
-            store.query("handovers_by_month", before_date=asked.from_date),
+            store.query("handovers_by_month", before_date=next_day),
         )
 
 
@@ -226,7 +226,7 @@ def events_of(rows: pl.DataFrame, asked: Asked) -> Events:
     """
     if rows.is_empty():
         message = (
-            f"There are no hand-over days from {asked.from_date} to {asked.until_date}. Load "
+            f"There are no hand-over days after {asked.from_date}, up to {asked.until_date}. Load "
             "the sheet events with the days to come, or name another first day with --from."
         )
         raise OrderError(message)

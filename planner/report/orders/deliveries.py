@@ -144,7 +144,7 @@ def add_stock(workbook: Workbook, plan: OrderPlan, program: Program, wording: Wo
     page = Page(workbook, "Stock", (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13))
     page.title("Ordered, received, handed over, lost, in store")
     page.note(
-        "Until the day before this order begins. In store = opening + received + returned + "
+        "At the end of the first day of this order. In store = opening + received + returned + "
         "unexplained − unusable − handed over − lost. Unexplained is what the last count found "
         "beyond the books; it should be 0."
     )

@@ -100,7 +100,7 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     register = register_order(plan, lines, program)
     contents = (
         workbook_bytes(book, written_at, ""),
-        lines_to_load(lines),
+        lines_to_load(lines.with_columns(order_date=pl.lit(plan.from_date))),
         register.to_json().encode(),
         b"\xef\xbb\xbf" + register.to_csv().encode(),
     )
@@ -111,7 +111,13 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
 
 
 def lines_to_load(lines: pl.DataFrame) -> bytes:
-    """Workbook with the sheet orders, to be loaded when the order has gone out."""
+    """Workbook with the sheet orders, to be loaded when the order has gone out.
+
+    Parameters
+    ----------
+    lines
+        Lines with order_line_id; order_date is the day on which the order goes out.
+    """
     names = TABLES["orders"].column_names()
     rows = lines.select(names)
     book = Workbook(write_only=True)

@@ -1,0 +1,201 @@
+"""planner order, as an officer types it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+
+import numpy as np
+import pytest
+from openpyxl import load_workbook
+from scipy import stats
+from typer.testing import CliRunner
+
+from planner.cli import app
+from planner.figures import read_register
+from planner.paths import TEMPLATES
+from planner.store import open_store, writing
+from tests.queries.given import frame
+
+NEEDS_MENDING = 2
+D = dt.date
+FROM = ("--from", "2026-05-04", "--until", "2026-08-31")
+OFFER = {"valid_from_date": D(2026, 1, 1), "valid_until_date": D(2026, 12, 31)}
+GIVEN = {
+    "areas": [{"area_id": "A"}],
+    "households": [{"household_id": "H1", "people_count": 3}],
+    "events": [
+        {"event_id": "E1", "event_date": D(2026, 6, 20), "places_count": 20, "venue": "=Hall"},
+        {"event_id": "E2", "event_date": D(2026, 7, 18), "places_count": 30, "venue": "Depot"},
+    ],
+    "suppliers": [
+        {"supplier_id": "M", "supplier_name": "+Mouldings (invented)", "transit_days": 3},
+        {
+            "supplier_id": "W",
+            "supplier_name": "Worm farm (invented)",
+            "last_dispatch_weekday": "tuesday",
+        },
+        {"supplier_id": "V", "supplier_name": "Vermiculture (invented)", "transit_days": 1},
+    ],
+    "offers": [
+        {"offer_id": "1", "supplier_id": "M", "lead_days": 21, **OFFER},
+        {
+            "offer_id": "2",
+            "supplier_id": "W",
+            "item_kind": "worms",
+            "item_id": "eisenia fetida",
+            "price_per_pack": 30.0,
+            **OFFER,
+        },
+        {
+            "offer_id": "3",
+            "supplier_id": "V",
+            "item_kind": "worms",
+            "item_id": "Eisenia fetida",
+            "price_per_pack": 40.0,
+            **OFFER,
+        },
+    ],
+}
+
+
+def write_folder(folder, **tables):
+    """Make a program folder of the shipped program file and these records."""
+    shutil.copyfile(TEMPLATES / "program.toml", folder / "program.toml")
+    given = {**GIVEN, **tables}
+    with open_store(folder) as store, writing(store) as writer:
+        load_id = writer.begin_load("given.xlsx", "mark")
+        for table, rows in given.items():
+            writer.write(load_id, table, frame(table, rows))
+    return folder
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return write_folder(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """Make a folder with an order for tests that only read it; keep what was said."""
+    folder = write_folder(tmp_path_factory.mktemp("order"))
+    (folder / "said.txt").write_text(planner(folder, "order", *FROM), encoding="utf-8")
+    return folder
+
+
+def planner(folder, *words, code=0):
+    result = CliRunner().invoke(app, [*words, "--program", str(folder)])
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+def ordered(folder):
+    path = folder / "orders" / "2026-05-04" / "orders_to_load.xlsx"
+    rows = list(load_workbook(path)["orders"].values)
+    return [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+
+
+def test_an_order_is_written_and_says_what_to_do_next(written):
+    out = (written / "said.txt").read_text(encoding="utf-8")
+    assert "2 hand-over days, 50 households booked" in out
+    assert "planner load" in out
+    lines = ordered(written)
+    assert {line["supplier_id"] for line in lines} == {"M", "W"}
+    worms = [line for line in lines if line["item_kind"] == "worms"]
+    # a starter of 0.45 kg for at least all but two of those booked, and losses on top
+    assert [
+        line["ordered_quantity"] >= 0.45 * (n - 2) for line, n in zip(worms, (20, 30), strict=True)
+    ]
+    for line, event in zip(worms, (D(2026, 6, 20), D(2026, 7, 18)), strict=True):
+        assert 1 <= (event - line["delivery_date"].date()).days <= 3
+
+
+def test_bins_come_in_time_and_are_as_many_as_the_levels_ask_for(written):
+    bins = [line for line in ordered(written) if line["item_kind"] == "bins"]
+    bought = sum(line["packs_count"] for line in bins)
+    # a bin is usable with 0.98 x 0.99; 50 are booked and come with 0.85 each
+    short = stats.binom.pmf(np.arange(51), 50, 0.85) @ stats.binom.cdf(
+        np.arange(51) - 1, bought, 0.98 * 0.99
+    )
+    assert short <= 0.05
+    assert bought < 50 / (0.98 * 0.99) + 3
+    assert all(line["delivery_date"].date() <= D(2026, 6, 15) for line in bins)
+    assert all(line["order_date"].date() >= D(2026, 5, 4) for line in bins)
+
+
+def test_what_was_ordered_and_loaded_is_not_ordered_again(folder):
+    planner(folder, "order", *FROM)
+    file = folder / "orders" / "2026-05-04" / "orders_to_load.xlsx"
+    assert "orders" in planner(folder, "load", str(file))
+    again = planner(folder, "order", "--from", "2026-05-05", "--until", "2026-08-31")
+    assert "Nothing to order" in again
+    assert not (folder / "orders" / "2026-05-05").exists()
+
+
+def test_a_dry_run_writes_nothing(folder):
+    out = planner(folder, "order", *FROM, "--dry-run")
+    assert "Nothing was written" in out
+    assert not (folder / "orders").exists()
+
+
+def test_an_order_is_not_written_over_unless_forced(written):
+    assert "add --force" in planner(written, "order", *FROM, code=NEEDS_MENDING)
+    before = ordered(written)
+    planner(written, "order", *FROM, "--force")
+    assert ordered(written) == before
+
+
+def test_no_text_of_an_offer_or_event_is_run(written):
+    book = load_workbook(written / "orders" / "2026-05-04" / "order.xlsx")
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value]
+    assert not any(cell.data_type == "f" for cell in cells)
+    assert not any(str(cell.value).startswith(("=", "+", "-", "@")) for cell in cells
+                   if isinstance(cell.value, str))  # fmt: skip
+
+
+def test_the_workbook_has_a_sheet_a_supplier_and_those_for_the_council(written):
+    book = load_workbook(written / "orders" / "2026-05-04" / "order.xlsx")
+    expected = {"Approval", "Delivery calendar", "Receiving checklist", "Quantities", "Stock"}
+    assert expected | {"Cautions", "Worm farm (invented)"} <= set(book.sheetnames)
+    words = " ".join(str(v) for row in book["Worm farm (invented)"].values for v in row if v)
+    assert "Live arrival" in words
+    assert "eisenia fetida alone" in words
+    assert "between 4 and 27 °C" in words
+
+
+def test_figures_add_up_to_the_lines(written):
+    path = written / "orders" / "2026-05-04" / "figures.json"
+    register = read_register(path.read_text(encoding="utf-8"))
+    lines = ordered(written)
+    landed = sum(line["goods_amount"] + line["freight_amount"] for line in lines)
+    assert register["order_landed_cost"].value == pytest.approx(landed)
+    parts = register.parts("order_supplier_cost").values()
+    assert sum(part.value for part in parts) == pytest.approx(landed)
+    assert register["order_least_cost_proven"].value <= landed + 1e-6
+    assert register["order_show_ups"].value == pytest.approx(50 * 0.85)
+
+
+def test_a_forecast_of_heat_moves_the_order_or_says_what_clashes(folder):
+    hot = "date,coldest_c,warmest_c\n" + "".join(
+        f"2026-06-{day:02d},14,31\n" for day in range(14, 20)
+    )
+    (folder / "forecast.csv").write_text(hot, encoding="utf-8")
+    words = ("order", *FROM, "--forecast", str(folder / "forecast.csv"))
+    out = planner(folder, *words, code=NEEDS_MENDING)
+    assert "E1 on 20 Jun 2026 goes without" in out
+    assert "sending worms outside the shipping window" in out
+    accepted = planner(folder, *words, "--accept-changes")
+    assert "Goods and freight" in accepted
+    worms = [line for line in ordered(folder) if line["item_kind"] == "worms"]
+    assert [line["delivery_date"].date() > D(2026, 7, 1) for line in worms] == [True]
+
+
+def test_no_events_ahead_are_told(folder):
+    out = planner(folder, "order", "--from", "2027-01-01", code=NEEDS_MENDING)
+    assert "There are no hand-over days" in out
+
+
+def test_a_lack_of_offers_names_the_items(tmp_path):
+    folder = write_folder(tmp_path, offers=[{**GIVEN["offers"][1], "item_id": "Amynthas agrestis"}])
+    out = planner(folder, "order", *FROM, code=NEEDS_MENDING)
+    assert "no offer of two_tray, worms (Eisenia fetida or Eisenia andrei)" in out
