@@ -21,6 +21,7 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
+from planner.survey.composters import Composters, composters
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
@@ -68,6 +69,8 @@ class Diversion:
         order of tables.PRIOR_SHARES [kg].
     estimates, calibration, reported, routes, benchmark, waves
         The parts of the estimate.
+    composters
+        Households that already composted; None where they are too few to be told apart.
     """
 
     cohorts: Cohorts
@@ -80,6 +83,7 @@ class Diversion:
     calibration: Calibration
     reported: ReportedFeed
     routes: PriorRoutes
+    composters: Composters | None
     benchmark: Benchmark
     waves: tuple[WaveWeights, ...]
 
@@ -133,8 +137,9 @@ def measure(
         *households_with_weights(counts.use_intervals, waves), random_stream(seed, "retention")
     )
     estimates = dwelling_estimates(answers, weights, calibration, retained)
+    baseline = with_weights(counts.priors, waves, "baseline")
     routes = prior_routes(
-        *with_weights(counts.priors, waves, "baseline"),
+        *baseline,
         counts.areas,
         given.bins_given.sum(axis=0),
     ).tilted_by_feed(*linked(answers, weights, counts.priors), calibration)
@@ -171,6 +176,7 @@ def measure(
             held.changed_count,
         ),
         routes=routes,
+        composters=composters(*baseline),
         benchmark=levels,
         waves=waves,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.disclosure import HIDDEN, hides_part
+from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.report.feed_figures import add_reported_feed
 from planner.report.inputs import of_query
 from planner.report.retention_figures import add_retention
@@ -21,6 +21,7 @@ def add_survey(register: FigureRegister, year: Year) -> None:
     add_retention(register, year)
     add_reported_feed(register, year)
     _add_routes(register, year)
+    _add_composters(register, year)
     _add_rounds(register, year)
 
 
@@ -37,6 +38,44 @@ def _add_routes(register: FigureRegister, year: Year) -> None:
             shares[:, place],
             "share",
             "Baseline answers by area and dwelling, weighted by the scraps fed there in the year.",
+            (of_query("prior_shares", year.counts.priors),),
+        )
+
+
+def _add_composters(register: FigureRegister, year: Year) -> None:
+    """Add households that already composted, apart from the others."""
+    found = year.diversion.composters
+    threshold = year.program.privacy.small_cell_threshold
+    if found is None or is_small(found.least_count, threshold):
+        return
+    landfilled = year.program.landfill.landfilled_share_of_residual_waste
+    rule = "Baseline households that put any food scraps on a garden compost before, weighted. "
+    for figure_id, label, draws, words in (
+        (
+            "already_composting_share",
+            "Share of the households that already composted",
+            found.household_share,
+            "What they feed to worms moves mostly from the heap and is counted as moved.",
+        ),
+        (
+            "landfill_share_by_habit[already_composted]",
+            "Share landfilled before, of households that already composted",
+            found.residual_bin_share * landfilled,
+            "Their residual-bin share × share of residual waste that is landfilled.",
+        ),
+        (
+            "landfill_share_by_habit[did_not_compost]",
+            "Share landfilled before, of households that did not compost",
+            found.others_residual_bin_share * landfilled,
+            "The others' residual-bin share × share of residual waste that is landfilled.",
+        ),
+    ):
+        register.add_draws(
+            figure_id,
+            label,
+            draws,
+            "share",
+            f"{rule}{words}",
             (of_query("prior_shares", year.counts.priors),),
         )
 
