@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
 import time
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
@@ -80,6 +81,7 @@ def _keep_each(waiting: list[Future[dict]], path: Path, mark: str) -> None:
 
 def main() -> None:
     """Study what is missing, then print the table."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))  # and its processes with it
     asked = arguments()
     designs = [ONE_OF[name] for name in asked.design or ONE_OF]
     mark = stamp(asked.draws)
