@@ -1,0 +1,178 @@
+"""An order that cannot be planned says what clashes and what the least change is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.ordering.alternatives import find_alternatives, is_near
+from planner.ordering.changing import with_changes
+from planner.ordering.clashes import find_clashes
+from planner.ordering.problem import BinStore, Line, Quarter
+from planner.ordering.solving import Effort, solve
+from planner.report.orders.clash_words import change_words
+from planner.report.wording import Wording
+from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier
+from tests.unit.ordering.test_cheapest import random_problem
+
+EXACT = Effort(0.0, 30.0)
+ENGLISH = Wording("en_GB", "GBP")
+
+
+def one_supplier(needed=10, *, terms=None, **limits):
+    """Ten bins at £10 from one supplier, to be there on the fifth day."""
+    terms = terms or offer("O", "A", [(1, 10.0)])
+    slots = limits.pop("slots", [slot("A", 1, quarter=0)])
+    return problem(
+        limits.pop("suppliers", [supplier("A")]),
+        [terms],
+        slots,
+        limits.pop("stored", [stored("bin", (5, needed))]),
+        **limits,
+    )
+
+
+def only_change(given):
+    """Least change of a problem that one change mends, as words."""
+    assert solve(given, EXACT) is None
+    clashes = find_clashes(given, EXACT)
+    (change,) = clashes.least
+    assert solve(with_changes(given, clashes.least), EXACT) is not None
+    return change, change_words(change, given, ENGLISH)
+
+
+def test_a_budget_too_small_is_raised_by_what_lacks():
+    given = one_supplier(quarters=(Quarter(MONDAY, day(90), 75.0),))
+    change, words = only_change(given)
+    assert change.family == "budget"
+    assert change.change == pytest.approx(25.0)
+    assert words == "Raise the budget of the quarter from 2 Mar 2026 by £25, from £75."
+
+
+def test_a_weekly_limit_is_exceeded_by_what_lacks():
+    given = one_supplier(terms=offer("O", "A", [(1, 10.0)], weekly=8))
+    change, words = only_change(given)
+    assert (change.family, change.limit) == ("weekly_limit", 8.0)
+    assert change.change == pytest.approx(2.0)
+    assert "2 packs of bin more in the week of 2 Mar 2026" in words
+
+
+def test_a_store_too_small_is_told_with_the_bins_that_do_not_fit():
+    store = BinStore(6.0, 0.0, (day(7),), np.array([10.0]))
+    change, words = only_change(one_supplier(store=store))
+    assert change.family == "store"
+    assert change.change == pytest.approx(4.0)
+    assert "Make room for 4 bins more" in words
+
+
+def test_a_single_supplier_cannot_keep_to_a_share():
+    change, words = only_change(one_supplier(largest_supplier_share=0.6))
+    assert change.family == "share"
+    # all of £100 spent with it, £60 allowed
+    assert change.change == pytest.approx(40.0)
+    assert "more than 60%" in words
+
+
+def test_worms_held_too_long_are_told_with_the_days():
+    farms = [supplier("A")]
+    worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
+    given = problem(farms, [worms], [slot("A", 1)], live=[live(6, 4.0, (0, 4.4, 5))])
+    change, words = only_change(given)
+    assert change.family == "holding_days"
+    assert "for 5 days, from 3 Mar 2026 (holding_days_most is 3)" in words
+
+
+def test_too_many_worms_at_a_time_are_told_with_the_mass():
+    worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
+    given = problem(
+        [supplier("A")],
+        [worms],
+        [slot("A", 4)],
+        live=[live(6, 20.0, (0, 22.0, 2))],
+        holding_kg_most=15.0,
+    )
+    change, words = only_change(given)
+    assert change.family == "holding_kg"
+    assert change.change == pytest.approx(7.0)
+    assert "22.0 kg of worms from 6 Mar 2026 (holding_kg_most is 15.0 kg)" in words
+
+
+def locked(given, lock):
+    return replace(given, lines=(Line(0, 0, MONDAY, lock),))
+
+
+def test_bins_that_come_too_late_are_asked_for_sooner():
+    change, words = only_change(locked(one_supplier(), "late"))
+    assert change.family == "late"
+    assert "sooner than its lead time" in words
+
+
+def test_an_offer_that_has_ended_is_asked_to_hold_on():
+    change, words = only_change(locked(one_supplier(), "not_offered"))
+    assert change.family == "not_offered"
+    assert "let its offer of bin hold" in words
+
+
+def test_worms_are_not_sent_into_the_heat_rather_an_event_goes_without():
+    worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
+    hot = slot("A", 4, held=0.9)
+    given = problem([supplier("A")], [worms], [hot], live=[live(6, 4.0, (0, 4.4, 2))])
+    given = locked(given, "held")
+    change, words = only_change(given)
+    assert change.family == "live_need"
+    assert "goes without 4.0 of its 4.0 kg" in words
+    alone = find_clashes(given, EXACT).alone
+    assert set(alone) == {"held", "live_need"}
+    assert "held for heat or frost is 90%" in change_words(alone["held"][0], given, ENGLISH)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_least_change_of_a_random_problem_makes_a_plan_possible(seed):
+    given = random_problem(seed)
+    if solve(given, EXACT) is not None:
+        return
+    clashes = find_clashes(given, EXACT)
+    assert clashes.least
+    assert solve(with_changes(given, clashes.least), EXACT) is not None
+    for changes in clashes.alone.values():
+        assert solve(with_changes(given, changes), EXACT) is not None
+
+
+def three_suppliers(dearer):
+    """Three suppliers of ten bins, the second and third dearer by these pounds in all."""
+    prices = {"A": 10.0, "B": 10.0 + dearer[0] / 10.0, "C": 10.0 + dearer[1] / 10.0}
+    return problem(
+        [supplier(code) for code in prices],
+        [offer(f"O{code}", code, [(1, price)]) for code, price in prices.items()],
+        [slot(code, 1) for code in prices],
+        [stored("bin", (5, 10))],
+    )
+
+
+def test_every_choice_within_two_per_cent_is_listed_and_what_it_costs():
+    given = three_suppliers((1.0, 1.5))
+    best = solve(given, EXACT)
+    assert best is not None
+    found = find_alternatives(given, best, EXACT)
+    told = {one.without: one.more_cost for one in found}
+    assert told == {("A",): pytest.approx(1.0), ("A", "B"): pytest.approx(1.5)}
+    assert all(is_near(one, best.cost) for one in found)
+
+
+def test_a_supplier_that_nobody_stands_in_for_has_no_alternative():
+    given = one_supplier()
+    best = solve(given, EXACT)
+    assert best is not None
+    (found,) = find_alternatives(given, best, EXACT)
+    assert (found.without, found.more_cost) == (("A",), None)
+
+
+def test_a_choice_dearer_than_two_per_cent_is_told_but_followed_no_further():
+    given = three_suppliers((5.0, 6.0))
+    best = solve(given, EXACT)
+    assert best is not None
+    (found,) = find_alternatives(given, best, EXACT)
+    assert (found.without, found.more_cost) == (("A",), pytest.approx(5.0))
+    assert not is_near(found, best.cost)
