@@ -50,10 +50,8 @@ APART = (
 )
 """Lines that never enter the net."""
 
-ACCOUNT_NOTE = (
-    "Plus means avoided, minus means emitted by the program. Conservative: every factor at the "
-    "end of its range that lowers the net."
-)
+SIGNS = "Plus means avoided, minus means emitted by the program."
+CONSERVATIVE = "Conservative: every factor at the end of its range that lowers the net."
 CLAIMS = (
     "The three bases count some of the same methane and are never added.",
     "Biogenic carbon dioxide is not counted, on either side.",
@@ -129,30 +127,37 @@ def _account(contents: Contents) -> Iterator[Table]:
     """Set out the lines behind the net, and those beside it, over 100 years."""
     lines = [name for name in contents.figures(ACCOUNT) if name.startswith(f"{LONG_RUN}.")]
     shown = [name for name in lines if contents.saying.knows(f"{ACCOUNT}[{name}]")]
-    for key, caption, chosen in (
-        ("account", "Lines of the net, over 100 years", [n for n in shown if not _is_apart(n)]),
-        (
+    inside, apart = ([n for n in shown if _is_apart(n) is side] for side in (False, True))
+    if inside:
+        yield table(
+            "account",
+            "Lines of the net, over 100 years",
+            ("Line", "Central, t CO2-e", "95% interval", "Conservative, t CO2-e"),
+            [
+                (
+                    *_account_row(contents, name),
+                    contents.saying.cell(f"account_conservative_t_co2e[{name}]"),
+                )
+                for name in inside
+            ],
+            numbers=(1, 2, 3),
+            note=f"{SIGNS} {CONSERVATIVE}",
+        )
+    if apart:
+        yield table(
             "apart",
             "Beside the net and never in it, over 100 years",
-            [n for n in shown if _is_apart(n)],
-        ),
-    ):
-        if chosen:
-            yield table(
-                key,
-                caption,
-                ("Line", "Central, t CO2-e", "95% interval", "Conservative, t CO2-e"),
-                [_account_row(contents, name) for name in chosen],
-                numbers=(1, 2, 3),
-                note=ACCOUNT_NOTE,
-            )
+            ("Line", "Central, t CO2-e", "95% interval"),
+            [_account_row(contents, name) for name in apart],
+            numbers=(1, 2),
+            note=SIGNS,
+        )
 
 
 def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
     saying, figure_id = contents.saying, f"{ACCOUNT}[{name}]"
     words = name.partition(".")[2].replace("_", " ")
-    conservative = saying.cell(f"account_conservative_t_co2e[{name}]")
-    return words, saying.cell(figure_id), saying.cell(figure_id, "spread"), conservative
+    return words, saying.cell(figure_id), saying.cell(figure_id, "spread")
 
 
 def _is_apart(name: str) -> bool:
