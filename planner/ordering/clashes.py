@@ -114,7 +114,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     Raises
     ------
     OrderError
-        A search found nothing within its time.
+        No change that was looked for makes a plan possible, or none was found in time.
     """
     least = _least_change(problem, FAMILIES, search)
     if least is None:
@@ -122,10 +122,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
         raise OrderError(message)
     alone = {}
     for family in FAMILIES:
-        try:
-            found = _least_change(problem, (family,), search)
-        except OrderError:
-            continue
+        found = _least_change(problem, (family,), search)
         if found:
             alone[family] = found
     return Clashes(problem, least, alone)

@@ -22,10 +22,13 @@ if TYPE_CHECKING:
     from planner.ordering.problem import PurchaseProblem
     from planner.ordering.rows import Program
 
-Outcome = Literal["solved", "infeasible"]
+Outcome = Literal["solved", "infeasible", "unfinished"]
 
 _LIMIT_REACHED, _INFEASIBLE = 1, 2
 DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
+
+FIRST_SHARE = 0.4
+"""Share of the time that a quick first plan may take."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +53,10 @@ class Answer:
 
     Attributes
     ----------
+    outcome
+        Whether a plan was found, there is none, or the time ended before it was known.
     values
-        Of every column; None where nothing was found.
+        Of every column; None without a plan.
     objective, bound
         Cost found, and the cost below which none can be.
     gap
@@ -120,13 +125,7 @@ class Solution:
 
 
 def run_search(program: Program, effort: Effort) -> Answer:
-    """Find the least cost of a program.
-
-    Raises
-    ------
-    OrderError
-        The time limit came before any plan was found.
-    """
+    """Find the least cost of a program, as near and as long as the effort says."""
     matrix, bounds = program.matrix(), program.bounds()
     began = time.perf_counter()
     result = optimize.milp(
@@ -139,13 +138,10 @@ def run_search(program: Program, effort: Effort) -> Answer:
     seconds = time.perf_counter() - began
     if result.status == _INFEASIBLE:
         return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
+    known = result.mip_dual_bound
+    bound = float(known) if known is not None and np.isfinite(known) else 0.0
     if result.x is None:
-        message = (
-            f"The search found no plan within {effort.seconds:.0f} s. "
-            "Give it more time with --seconds, or order for fewer months with --until."
-        )
-        raise OrderError(message)
-    bound = float(result.mip_dual_bound if result.mip_dual_bound is not None else result.fun)
+        return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
     gap = max(0.0, (result.fun - bound) / abs(result.fun)) if result.fun else 0.0
     return Answer(
         "solved",
@@ -161,16 +157,50 @@ def run_search(program: Program, effort: Effort) -> Answer:
 def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     """Find the purchases of least landed cost; None where no plan meets every limit.
 
+    Where suppliers sell worms and goods that keep, the latter are first planned to come on
+    days of their own, which is quickly done, then on any; the cheaper plan counts, and how
+    near it is to the least is judged by what is proven of the whole problem.
+
     Raises
     ------
     OrderError
         The time limit came before any plan was found.
     """
-    model = build_model(reduced(problem))
+    whole, apart = reduced(problem), reduced(problem, sends_apart=True)
+    if len(whole.lines) == len(apart.lines):
+        solution, answer = _searched(whole, effort)
+        return _checked(solution, answer, effort)
+    first, early = _searched(apart, Effort(effort.gap, effort.seconds * FIRST_SHARE))
+    left = max(effort.seconds - early.seconds, effort.seconds * (1.0 - FIRST_SHARE))
+    second, answer = _searched(whole, Effort(effort.gap, left))
+    plans = [one for one in (second, first) if one is not None]
+    if not plans:
+        return _checked(None, answer, effort)
+    best = min(plans, key=lambda one: one.cost)
+    gap = max(0.0, (best.cost - answer.bound) / best.cost) if best.cost else 0.0
+    return replace(
+        best,
+        bound=answer.bound,
+        gap=gap,
+        seconds=early.seconds + answer.seconds,
+        reached_limit=answer.reached_limit,
+    )
+
+
+def _searched(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, Answer]:
+    model = build_model(problem)
     answer = run_search(model.program, effort)
-    if answer.values is None:
-        return None
-    return read_solution(model, answer)
+    return (None if answer.values is None else read_solution(model, answer)), answer
+
+
+def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solution | None:
+    if answer.outcome == "unfinished":
+        message = (
+            f"The search found no plan within {effort.seconds:.0f} s. "
+            "Give it more time with --seconds, or order for fewer months with --until."
+        )
+        raise OrderError(message)
+    return solution
 
 
 def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
