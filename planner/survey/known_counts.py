@@ -195,7 +195,7 @@ def meet_counts(
     """Meet the margins with no weight above the largest allowed, in every row.
 
     A weight is cut at five times the mean, or at twice the mean of the category whose mean
-    is largest where that is more; what is cut goes to the others, in proportion, and the
+    is largest where that is more; what is cut goes to the others in equal parts, and the
     margins are met again, in turn, until both hold. Where they do not after ten turns, a
     quarter more is allowed. Multipliers of replicates are no
     weights: they are taken off before and put back after.
@@ -234,7 +234,7 @@ def meet_counts(
             return met, cut
         if turn and turn % TURNS_BEFORE_RAISING == 0:
             most[rows] *= RAISED_TIMES
-        met[rows] = rake_rows(_cut(met[rows], multipliers[rows], most[rows]), margins)
+        met[rows] = rake_rows(cut_rows(met[rows], multipliers[rows], most[rows]), margins)
         over = _relative(met, multipliers) > most[:, None] * (1.0 + SLACK)
     message = (
         f"weights above {most[0]:.3g} households cannot be cut and agree with the register; "
@@ -257,10 +257,24 @@ def _largest_allowed(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     return np.asarray(np.maximum(TIMES_THE_MEAN * weights.mean(axis=1), TIMES_A_CELL * of_cells))
 
 
-def _cut(weights: Numbers, multipliers: Numbers, most: Numbers) -> Numbers:
+def cut_rows(weights: Numbers, multipliers: Numbers, most: Numbers) -> Numbers:
+    """Cut weights at a bound and give the excess to the others, once.
+
+    Parameters
+    ----------
+    weights, multipliers
+        Shape (rows, n); the others take equal parts, times their multipliers.
+    most
+        Shape (rows,): largest weight allowed, multipliers apart.
+
+    Examples
+    --------
+    >>> cut_rows(np.array([[1.0, 1.0, 10.0]]), np.ones((1, 3)), np.array([6.0])).tolist()
+    [[3.0, 3.0, 6.0]]
+    """
     ceiling = most[:, None] * multipliers
     is_over = weights >= ceiling
     cut = np.where(is_over, ceiling, weights)
     excess = (weights - cut).sum(axis=1, keepdims=True)
-    others = np.where(is_over, 0.0, cut)
-    return np.asarray(cut + excess * others / others.sum(axis=1, keepdims=True))
+    parts = np.where(is_over, 0.0, multipliers)
+    return np.asarray(cut + excess * parts / parts.sum(axis=1, keepdims=True))

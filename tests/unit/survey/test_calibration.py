@@ -18,7 +18,6 @@ from planner.survey.calibration import (
 from planner.survey.linearisation import Design
 from planner.survey.margins import Margin
 from planner.survey.sample_size import answers_for_share, margin_of_share, size_for_share
-from planner.survey.trimming import cut_and_recalibrate, cut_weights
 
 AREA = Margin("area", np.array([0, 0, 1, 1]), ("North", "South"), np.array([30.0, 10.0]))
 DWELLING = Margin("dwelling", np.array([0, 1, 0, 1]), ("house", "flat"), np.array([20.0, 20.0]))
@@ -88,18 +87,6 @@ def test_totals_that_depend_on_each_other_are_refused():
 def test_a_silent_class_is_refused():
     with pytest.raises(EstimateError, match="response class 1"):
         adjust_for_response(ONES, AREA.cell, np.array([1.0, 1.0, 0.0, 0.0]))
-
-
-def test_weights_cannot_be_cut_below_their_mean():
-    with pytest.raises(EstimateError, match="mean is 1"):
-        cut_weights(ONES, 0.9)
-    assert cut_weights(ONES, 1.0).tolist() == [1.0] * 4
-
-
-def test_cutting_against_the_counts_is_refused():
-    weights = np.array([15.0, 15.0, 5.0, 5.0])
-    with pytest.raises(EstimateError, match="do not meet the known counts"):
-        cut_and_recalibrate(weights, 12.0, lambda w: post_stratify(w, AREA))
 
 
 def test_sizes_that_do_not_fit_their_bounds_are_refused():

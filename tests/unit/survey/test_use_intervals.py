@@ -4,12 +4,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.errors import EstimateError
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.use_intervals import (
-    base_weights,
     filled_if,
-    silent_bounds,
     stopping_ages,
 )
 from planner.units import DAYS_PER_MONTH
@@ -70,32 +67,10 @@ def test_bounds_of_the_curve_hold_the_curve_of_those_who_answered():
         )
     )
     at = np.array([6.0, 12.0, 18.0])
-    weights = base_weights(rows)
+    weights = np.ones((1, rows.height))
     best = fit_turnbull(stopping_ages(filled_if(rows, "all kept")), weights).bounds(at)[1][0]
     worst = fit_turnbull(stopping_ages(filled_if(rows, "all stopped")), weights).bounds(at)[0][0]
     answered = rows.filter("has_answered")
-    middle = fit_turnbull(stopping_ages(answered), base_weights(answered)).bounds(at)[0][0]
+    middle = fit_turnbull(stopping_ages(answered), np.ones((1, answered.height))).bounds(at)[0][0]
     assert np.all(worst <= middle)
     assert np.all(middle <= best)
-
-
-def test_bounds_by_class_are_worked_out_by_hand():
-    """Class a: 1 of a weight of 4 answered, in use. Class b: all 3 answered, none in use."""
-    found = silent_bounds(
-        pl.Series(["a", "a", "b"]),
-        pl.Series([1.0, 1 / 3, 1 / 3]),
-        pl.Series([True, False, True]),
-        pl.Series([True, None, False]),
-    )
-    assert found.by_class.rows() == [
-        ("a", 4.0, 0.25, 1.0, 0.25, 1.0),
-        ("b", 3.0, 1.0, 0.0, 0.0, 0.0),
-    ]
-    assert found.in_use_share_low == pytest.approx(1 / 7)
-    assert found.in_use_share_high == pytest.approx(4 / 7)
-
-
-def test_bounds_of_nobody_are_an_error():
-    nothing = pl.Series([], dtype=pl.Float64)
-    with pytest.raises(EstimateError, match="no household"):
-        silent_bounds(nothing.cast(pl.String), nothing, nothing.cast(bool), nothing.cast(bool))
