@@ -49,7 +49,7 @@ from planner.report.folder import (
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.orders import check_absent, write_order
-from planner.report.plan.folder import SIZING_FOLDER
+from planner.report.plan.folder import PLAN_PREFIX, SIZING_FOLDER
 from planner.report.plan.making import SizeResult as SizeResult
 from planner.report.plan.making import make_plan_of
 from planner.report.plan_figures import add_planned_against_measured, planned_register
@@ -462,13 +462,16 @@ def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merg
 def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
     """Say how a figure of the last report came about, or of that of a year.
 
+    Ids that begin with plan_ are those of the last plan of `planner size`.
+
     Raises
     ------
     ReportError
         There is no such report yet, or it has no such figure.
     """
     program = read_program(folder / PROGRAM_FILE)
-    register = printed_register(folder / REPORT_FOLDER, label)
+    where = SIZING_FOLDER if figure_id.startswith(PLAN_PREFIX) else REPORT_FOLDER
+    register = printed_register(folder / where, label)
     return explain_figure(register, figure_id, Wording.of(program))
 
 

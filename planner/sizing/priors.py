@@ -123,6 +123,19 @@ FACTORS: dict[str, tuple[str, str, str, str]] = {
         "",
     ),
 }
+WORM_LABELS = {
+    "doubling_days": "Days in which the worms of a new bin double",
+    "ceiling_kg_per_m2": "Most worms on a square metre of tray",
+    "feed_kg_per_kg_day": "Food that a kilogram of worms takes in a day",
+    "startup_share": "Share of it in the first four weeks",
+    "starter_kg": "Worms given with a bin",
+    "bed_above_air_c": "How much warmer the bed is than the air in cold months",
+    "least_appetite_share": "Least appetite of the year, over the full one",
+    "feeding_lowest_c": "Temperature below which worms do not feed",
+    "feeding_optimum_low_c": "Lower end of their best temperatures",
+    "feeding_optimum_high_c": "Upper end of their best temperatures",
+    "feeding_highest_c": "Temperature that kills them",
+}
 ALWAYS_DRAWN = (
     "copayment_halving_price_share",
     "workshop_in_use_odds_ratio",
@@ -156,7 +169,7 @@ def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Beli
         known[f"in_use_12_months_share_{dwelling}"] = factor_belief("", label, IN_USE, row)
     for factor_id in WORM_FACTOR_IDS:
         row = worm_factor(table, factor_id)
-        known[factor_id] = factor_belief(factor_id, factor_id.replace("_", " "), WORMS, row)
+        known[factor_id] = factor_belief(factor_id, WORM_LABELS[factor_id], WORMS, row)
     named = {name: replace(belief, name=name) for name, belief in known.items()}
     for name, prior in stated.items():
         if name in named:

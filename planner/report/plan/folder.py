@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 SIZING_FOLDER = "sizing"
 SIZE_WORKBOOK_FILE = "size.xlsx"
+PLAN_PREFIX = "plan_"
+"""With it the ids of a plan's figures begin."""
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ def add_frontier_page(
     footer: str,
 ) -> None:
     """Write the frontier, the limits that bind, and what the next tonne costs."""
-    page = Page(workbook, "Money and limits", (30, 18, 18, 26, 40))
+    page = Page(workbook, "Money and limits", (62, 22, 16, 30))
     page.title("What more or less money would do")
     page.note(
         "Each row is the best plan for its amount of money, within every other limit: expected "
@@ -62,14 +62,13 @@ def add_frontier_page(
         page.note("No limit binds: there are bins and money for everybody who wants one.")
     else:
         page.table(
-            ("limit", "one more", "tonnes", "cost", "in words"),
+            ("limit", "one more", "tonnes", "cost"),
             [
                 [
-                    worth.limit.name,
+                    worth.limit.words,
                     worth.limit.unit,
                     Number(worth.tonnes, "#,##0.000"),
                     Number(worth.cost, number_format(wording.currency, 0, wording)),
-                    worth.limit.words,
                 ]
                 for worth in sizing.binding
             ],
@@ -89,7 +88,7 @@ def add_sureness_page(
     footer: str,
 ) -> None:
     """Write percentiles, years, drivers and the rule of thumb."""
-    page = Page(workbook, "How sure", (54, 14, 14, 14, 14, 14))
+    page = Page(workbook, "How sure", (54, 14, 14, 14, 14, 14, 14))
     page.title("How sure the plan is, and what drives it")
     page.note(
         f"{sizing.program.sizing.draws_count:,} draws of every uncertain input, from a scrambled "
@@ -109,8 +108,8 @@ def add_sureness_page(
     ]
     cells = columns_of_figures([[*column, column[-1]] for column in columns], wording)[:-1]
     page.table(
-        ("year", "all bins, t", "low", "high", "the plan's, t", "low"),
-        [[year, *row[:5]] for year, row in zip(plan_years(sizing), cells, strict=True)],
+        ("year", "all bins, t", "low", "high", "the plan's, t", "low", "high"),
+        [[year, *row] for year, row in zip(plan_years(sizing), cells, strict=True)],
     )
     page.section("What drives the result")
     drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
@@ -219,7 +218,7 @@ def add_beliefs_page(
                 for name in ("plan_prior", "plan_measured", "plan_posterior")
                 for cell in figure_cells(register[f"{name}[{one.name}]"], wording)
             ]
-            worth = Number(one.effective_size, "#,##0", "not a share")
+            worth = Number(one.effective_size, "#,##0", "a quantity")
             rows.append([one.label, *cells, worth])
         page.table(
             (

@@ -89,7 +89,7 @@ def _add_decision(
     wording: Wording,
     footer: str,
 ) -> None:
-    page = Page(workbook, "Decision", (52, 14, 14, 14))
+    page = Page(workbook, "Decision", (58, 14, 13, 13, 12))
     page.title(f"How many bins in {register.reporting_year}, to whom, for what, how sure")
     first, *others = decision_lines(register, sizing)
     page.lead(first)
@@ -97,11 +97,15 @@ def _add_decision(
         page.note(line)
     page.section("In figures")
     rows = [
-        [register[name].label, *figure_cells(register[name], wording)]
+        [
+            register[name].label,
+            *figure_cells(register[name], wording),
+            wording.unit(register[name]),
+        ]
         for name in HEADLINES
         if name in register
     ]
-    page.table(("figure", "value", "low", "high"), rows)
+    page.table(("figure", "value", "low", "high", "unit"), rows)
     page.note("Low and high: 95 in 100 draws lie between them.")
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
@@ -124,4 +128,4 @@ def _add_decision(
         page.section("To know before using it")
         for note in sizing.notes:
             page.note(note)
-    page.finish(footer)
+    page.finish(footer, is_one_page=True)
