@@ -86,7 +86,7 @@ def _keep_in_use(contents: Contents) -> Advice | None:
 
 def _reach_landfill(contents: Contents) -> Advice | None:
     saying = contents.saying
-    if saying.limits("landfill_share")[1] >= HALF:
+    if not saying.knows("landfill_share") or saying.limits("landfill_share")[1] >= HALF:
         return None
     above = _areas_above(contents)
     where = f" It is highest in {listing(above, MOST_AREAS)}." if above else ""

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
 
 Side = Literal["above", "below", "either"]
 
+AUDITED = "audit_food_kg_per_household_week_change"
 GAP = "audit_less_survey_food_kg_per_household_week"
 """Audited less surveyed change: audit and survey agree where its interval holds zero."""
 
@@ -18,7 +19,8 @@ RULES = (
     "it is met or missed.",
     "A result is called above or below zero only where its whole interval is. Otherwise the "
     "report says that it cannot be told.",
-    "Audit and survey agree where zero lies in the 95% interval of their difference.",
+    "Audit and survey agree where zero lies in the 95% interval of their difference. Where zero "
+    "also lies in the interval of the audited change itself, the audit is called too small.",
     "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
     "A number is rounded by its interval: a half width up to 355 in its first three digits "
     "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "
@@ -32,6 +34,11 @@ def side_of_zero(saying: Saying, figure_id: str) -> Side:
     if low > 0.0:
         return "above"
     return "below" if high < 0.0 else "either"
+
+
+def audit_is_small(saying: Saying) -> bool:
+    """Whether an audit could not even tell its own change from none."""
+    return saying.knows(AUDITED) and side_of_zero(saying, AUDITED) == "either"
 
 
 def audit_agrees(saying: Saying) -> bool | None:

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.report.document.advice import advice
-from planner.report.document.judging import audit_agrees, side_of_zero
+from planner.report.document.judging import audit_agrees, audit_is_small, side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import points, text
 
@@ -71,6 +71,10 @@ AUDIT_WORDS = {
     "told us. Find out why before you rely on these figures.",
     None: "Nobody has yet opened and weighed waste bins as a check on this.",
 }
+AUDIT_TOO_SMALL = (
+    "We also had waste bins opened and weighed. That check fits what homes told us, but it was "
+    "too small to prove it."
+)
 
 
 def summary(contents: Contents) -> Section:
@@ -161,7 +165,8 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
             yield saying.say(
                 f"If all others had given up, the result would be {{{SILENT}:amount}}."
             )
-    yield AUDIT_WORDS[audit_agrees(saying)]
+    agrees = audit_agrees(saying)
+    yield AUDIT_TOO_SMALL if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
     yield OF_SHARED_ERROR
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.document.judging import GAP, audit_agrees
+from planner.report.document.judging import GAP, audit_agrees, audit_is_small
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures
 from planner.report.document.results import figure_table
@@ -133,6 +133,8 @@ def _audit(contents: Contents) -> Iterator[Block]:
 def _of_audit(contents: Contents, *, agrees: bool) -> Statement:
     detectable = "audit_detectable_food_kg_per_household_week"
     words = AGREEMENT[agrees].replace("{gap}", f"{{{GAP}}}")
+    if agrees and audit_is_small(contents.saying):
+        words += " But zero lies in the interval of the audited change too: the audit is too small."
     if agrees and contents.saying.knows(detectable):
         words += f" The audit could have told apart a change of {{{detectable}:amount}} or more."
     return contents.saying.say(words)

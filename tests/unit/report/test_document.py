@@ -167,6 +167,14 @@ def test_audit_and_survey_agree_where_zero_lies_in_the_interval_of_their_gap(
     assert (first == "Find out why the bin audit and the survey differ.") == (not agrees)
 
 
+def test_an_audit_that_could_not_tell_its_own_change_from_none_is_called_too_small():
+    name = "audit_food_kg_per_household_week_change"
+    made = with_figure(fuller.register(), name, low=-0.9, high=0.1)
+    contents = fuller.contents(made=made)
+    assert "too small to prove it" in section_words(contents, "summary")
+    assert "the audit is too small" in section_words(contents, "sureness")
+
+
 def test_an_audit_without_figures_is_said_not_to_be_there():
     contents = fuller.contents(made=synthetic.register())
     assert "Nobody has yet opened and weighed" in section_words(contents, "summary")
