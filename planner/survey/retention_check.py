@@ -63,11 +63,16 @@ class CurveCheck:
         if not self.to_months.size:
             return "The answers fix the share in use at no age, so the curve cannot be checked."
         verdict = "goes" if self.agrees else "does not go"
+        small = (
+            f" A gap of {100 * NEGLIGIBLE_GAP:.0f} points or less is taken as none."
+            if self.agrees and self.statistic > self.critical
+            else ""
+        )
         return (
             f"The fitted curve {verdict} through what the answers alone say: over half a year "
             f"of age the two differ by up to {100 * self.greatest_gap:.1f} points of the share "
             f"in use, {self.statistic:.1f} standard errors, where chance alone brings up to "
-            f"{self.critical:.1f} in 19 of 20 cases."
+            f"{self.critical:.1f} in 19 of 20 cases.{small}"
         )
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention
-from planner.survey.retention_check import check_curve
+from planner.survey.retention_check import CurveCheck, check_curve
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.weibull import fit_weibull
 from tests.unit.survey.test_turnbull import visited
@@ -58,3 +58,18 @@ def test_where_no_age_is_determined_the_check_says_so():
     seen = Intervals(np.zeros(3), np.array([4.0, 5.0, np.inf]))
     curve = Retention.weibull(np.full(2, 3.0), np.ones(2))
     assert "no age" in check_curve(fit_turnbull(seen, np.ones((2, 3))), curve).sentence
+
+
+@pytest.mark.parametrize(
+    ("gap", "statistic", "words", "excused"),
+    [
+        (0.015, 4.0, "goes through", True),
+        (0.03, 4.0, "does not go", False),
+        (0.03, 2.0, "goes", False),
+    ],
+)
+def test_the_sentence_says_why_a_small_gap_counts_as_none(gap, statistic, words, excused):
+    nothing = np.ones((1, 1))
+    found = CurveCheck(np.array([6.0]), nothing, nothing, nothing, gap, statistic, 2.8)
+    assert words in found.sentence
+    assert ("taken as none" in found.sentence) == excused
