@@ -95,6 +95,18 @@ def test_the_allocation_adds_up_to_the_figures(areas_alone):
     assert rows["bins"].min() > 0
 
 
+def test_one_bin_in_each_group_is_told_and_flats_with_fewer_people_feed_less(areas_alone):
+    folder, _ = areas_alone
+    register = read_register((folder / "sizing" / FIGURES_FILE).read_text(encoding="utf-8"))
+    one = register.parts("plan_one_bin_kept_out_kg")
+    assert set(one) == {"N/house", "N/apartment", "S/house", "S/apartment"}
+    assert 0.0 < one["N/apartment"].value < one["N/house"].value
+    # bins that nobody takes are bought and not handed over; no cost is fixed without a ledger
+    cost = register["plan_one_bin_cost[N/house]"].value
+    given, bins = register["plan_bins_given"].value, register["plan_bins"].value
+    assert given * cost - 1e-6 <= register["plan_cost"].value <= bins * cost + 1e-6
+
+
 def test_percentiles_are_in_order_and_years_add_up(areas_alone):
     folder, _ = areas_alone
     register = read_register((folder / "sizing" / FIGURES_FILE).read_text(encoding="utf-8"))

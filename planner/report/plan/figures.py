@@ -11,6 +11,7 @@ from planner.figures import FigureRegister
 from planner.program.labels import label_start, year_label
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
+from planner.report.plan.one_bin import add_one_bin
 from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
@@ -54,6 +55,7 @@ def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
     _add_bins(register, sizing, evidence)
     _add_results(register, sizing)
     _add_times(register, sizing)
+    add_one_bin(register, sizing)
     add_answers(register, sizing)
     add_scenarios(register, sizing)
     add_beliefs(register, sizing)
@@ -118,6 +120,12 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
     years = main.settings.horizon_years
     factors = of_factors(
         sizing.table, [b.factor for b in sizing.inputs.beliefs if b.factor is not None]
+    ) + of_figures(
+        *(
+            f"plan_input[{b.name}]"
+            for b in sizing.inputs.beliefs
+            if b.factor is None and b.unit != "rank"
+        )
     )
     outcome = main.outcome
     over = f"over {years} years" if years > 1 else "in its year"

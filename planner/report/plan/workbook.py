@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from openpyxl import Workbook
 from openpyxl.drawing.image import Image
 
+from planner.report.plan.one_bin import add_one_bin_page
 from planner.report.plan.pages import (
     add_beliefs_page,
     add_frontier_page,
@@ -71,6 +72,7 @@ def write_plan_workbook(
     footer = f"{register.council}, plan of {register.reporting_year}"
     _add_decision(workbook, register, sizing, charts[0], wording, footer)
     live = add_live_sheets(workbook, register, sizing, wording, footer)
+    add_one_bin_page(workbook, register, sizing, wording, footer)
     add_frontier_page(workbook, register, sizing, wording, footer)
     add_sureness_page(workbook, register, sizing, wording, footer)
     add_scenarios_page(workbook, register, sizing, wording, footer)
@@ -119,7 +121,7 @@ def _add_decision(
         ],
         ["all areas", figure_cells(register["plan_bins"], wording)[0]],
     )
-    page.section(chart.title)
+    page.section("What more or less money would bring")
     image = Image(io.BytesIO(chart.path_png.read_bytes()))
     image.height = int(image.height * PICTURE_WIDTH_PIXELS / image.width)
     image.width = PICTURE_WIDTH_PIXELS
