@@ -35,14 +35,18 @@ class Coming:
     ----------
     outstanding
         Rows of the query orders_outstanding.
-    bedding_in_stock_kg
-        Dry bedding in store.
+    counted_date
+        Day at whose end all this holds.
+    bedding_in_stock_kg, worms_in_stock_kg
+        Dry bedding and live worms in store.
     bins_in_stock
         Usable bins in store, by model.
     """
 
+    counted_date: dt.date
     outstanding: pl.DataFrame
     bedding_in_stock_kg: float
+    worms_in_stock_kg: float
     bins_in_stock: Mapping[str, int]
 
     def by(self, stock_item: str, day: dt.date, item_id: str | None = None) -> float:
@@ -151,8 +155,9 @@ def assemble(
         in_stock = coming.bedding_in_stock_kg * kilos / all_kg
         left = np.maximum(needed - in_stock, 0.0)
         stored.append(_stored(material, ready, left, demand.events.event_ids, coming, "bedding"))
+    there = worms_there_kg(demand, coming, settings, starter_kg)
     live = tuple(
-        _live(number, demand, slots, laws, coming, settings, starter_kg)
+        _live(number, demand, slots, laws, there[number], settings, starter_kg)
         for number in range(len(demand.events.event_ids))
     )
     return PurchaseProblem(
@@ -194,23 +199,53 @@ def _stored(
     return StoredNeed(item, ready, left, event_ids)
 
 
+def worms_there_kg(
+    demand: Demand, coming: Coming, settings: Ordering, starter_kg: float
+) -> NDArray[np.float64]:
+    """Worms in store or on order that can still be held for each event, the first served first.
+
+    Parameters
+    ----------
+    demand
+        Households for whom worms must be there.
+    coming
+        Worms in store on the first day, and on order.
+    settings
+        How long worms are held, and what dies in a day of it.
+    starter_kg
+        Worms for a bin [kg].
+    """
+    batches = [(coming.counted_date, coming.worms_in_stock_kg)]
+    for row in coming.outstanding.filter(item_kind=WORMS).iter_rows(named=True):
+        batches.append((row["delivery_date"], row["outstanding_quantity"]))
+    left = {place: kilos for place, (_, kilos) in enumerate(batches)}
+    there = np.zeros(len(demand.events.event_ids))
+    for number, day in enumerate(demand.events.event_dates):
+        wanted = float(demand.show_ups_count[number] * starter_kg)
+        for place, (came, _) in sorted(enumerate(batches), key=lambda pair: pair[1][0]):
+            days = (day - came).days
+            if not 0 <= days <= settings.holding_days_most or left[place] <= 0.0:
+                continue
+            alive = (1.0 - settings.holding_loss_share_per_day) ** days
+            taken = min(left[place], (wanted - there[number]) / alive)
+            there[number] += taken * alive
+            left[place] -= taken
+    return there
+
+
 def _live(
     number: int,
     demand: Demand,
     slots: Slots,
     laws: Mapping[str, LossLaw],
-    coming: Coming,
+    there_kg: float,
     settings: Ordering,
     starter_kg: float,
 ) -> LiveNeed:
-    """Worms for one event, less what is on order for it."""
+    """Worms for one event, less those that will be there for it already."""
     events = demand.events
-    day = events.event_dates[number]
     needed = float(demand.show_ups_count[number] * starter_kg)
-    first = day - dt.timedelta(days=settings.holding_days_most + 1)
-    last = day - dt.timedelta(days=1)
-    on_order = coming.by(WORMS, last) - coming.by(WORMS, first)
-    share_left = max(0.0, 1.0 - on_order / needed) if needed else 0.0
+    share_left = max(0.0, 1.0 - there_kg / needed) if needed else 0.0
     found = slots.live_slots.get(number, ())
     sent = [
         sent_kg_by_law(
@@ -226,7 +261,7 @@ def _live(
     ]
     return LiveNeed(
         events.event_ids[number],
-        day,
+        events.event_dates[number],
         needed * share_left,
         np.array([slot for slot, _ in found], dtype=np.int64),
         np.array(sent, dtype=np.float64) * share_left,

@@ -57,11 +57,8 @@ FAMILIES: tuple[Family, ...] = (
 WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "late": 2.0}
 """Going short weighs more than a change of a limit, sending worms into heat or frost most."""
 
-COST_WEIGHT = 1e-7
-"""Lets the search prefer the cheaper of two like changes."""
-
 NEGLIGIBLE = 1e-6
-SEARCH = Effort(0.01, 20.0)
+SEARCH = Effort(1e-6, 20.0)
 
 
 @dataclass(frozen=True)
@@ -133,7 +130,7 @@ def _least_change(
 ) -> tuple[Change, ...] | None:
     model = build_model(problem, keeps_weekly_limits=False)
     program = model.program
-    program.cost[:] = [cost * COST_WEIGHT for cost in program.cost]
+    program.cost[:] = [np.zeros_like(cost) for cost in program.cost]
     slack = _let_rows_go(model, families)
     unlocked = _let_locks_go(model, families)
     answer = run_search(program, search)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from scipy import stats
 
 from planner.ordering.demand import WORMS
 from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
@@ -195,10 +196,11 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
     DataFrame
         event_id, event_date, place, booked_count, expected_count, bins_bought_count (of all
         models by then), bins_level (least of the models, by what was really bought),
-        show_ups_count (for whom worms must be there), worms_alive_kg (that they need),
+        show_ups_count (for whom worms will be there), worms_alive_kg (that they need),
         worms_sent_kg (for them, before losses), worms_level.
     """
     events, settings = plan.demand.events, plan.settings
+    served = served_count(plan)
     bought = {model: _bought_by_event(plan, lines, model) for model in plan.demand.bins}
     levels = _bins_levels(plan, bought)
     return pl.DataFrame(
@@ -210,10 +212,11 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
             "expected_count": events.booked_count * settings.show_up_share,
             "bins_bought_count": sum(bought.values()),
             "bins_level": levels,
-            "show_ups_count": plan.demand.show_ups_count,
-            "worms_alive_kg": plan.demand.show_ups_count * plan.starter_kg,
+            "show_ups_count": served,
+            "worms_alive_kg": served * plan.starter_kg,
             "worms_sent_kg": _worms_sent_kg(plan),
-            "worms_level": plan.demand.worms_level,
+            "worms_level": stats.binom.cdf(served, events.booked_count, settings.show_up_share)
+            * (served > 0),
         }
     )
 
@@ -252,6 +255,16 @@ def in_stock(plan: OrderPlan, stock_item: str) -> int:
     return max(0, int(rows["in_stock_quantity"].sum()))
 
 
+def served_count(plan: OrderPlan) -> np.ndarray:
+    """Households for whom worms will be alive, by event: fewer where the plan asks for less."""
+    served = plan.demand.show_ups_count.copy()
+    for change in plan.clashes.least if plan.clashes else ():
+        if change.family == "live_need":
+            number = int(change.key[0])
+            served[number] = int(np.floor(served[number] * (1.0 - change.change) + 1e-6))
+    return np.asarray(served)
+
+
 def _worms_sent_kg(plan: OrderPlan) -> np.ndarray:
     """Mass that is sent for each event."""
     sent = np.zeros(len(plan.demand.events.event_ids))
@@ -274,4 +287,6 @@ def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
         )
         for model in demand.bins
     }
-    return {**levels, WORMS: float(np.prod(demand.worms_level))}
+    served = served_count(plan)
+    worms = stats.binom.cdf(served, demand.events.booked_count, settings.show_up_share)
+    return {**levels, WORMS: float(np.prod(worms * (served > 0)))}

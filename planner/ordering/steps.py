@@ -180,8 +180,13 @@ def plan_from(
     )
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
-    bedding_kg = inputs.reconciled.filter(item_kind="bedding")["in_stock_quantity"].sum()
-    coming = Coming(inputs.outstanding, max(0.0, float(bedding_kg)), stock)
+    coming = Coming(
+        asked.from_date,
+        inputs.outstanding,
+        _in_stock_kg(inputs.reconciled, "bedding"),
+        _in_stock_kg(inputs.reconciled, WORMS),
+        stock,
+    )
     problem = assemble(
         demand, slots, suppliers, laws, coming, settings, starter, bedding.bought_kg, quarters
     )
@@ -214,6 +219,11 @@ def plan_from(
         inputs.reconciled,
         tuple(notes),
     )
+
+
+def _in_stock_kg(reconciled: pl.DataFrame, item_kind: str) -> float:
+    rows = reconciled.filter(item_kind=item_kind)
+    return max(0.0, float(rows["in_stock_quantity"].sum()))
 
 
 def events_of(rows: pl.DataFrame, asked: Asked) -> Events:

@@ -9,7 +9,7 @@ import polars as pl
 from planner.ordering.alternatives import is_near
 from planner.ordering.demand import WORMS
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, overall_levels
-from planner.report.orders.clash_words import change_words
+from planner.report.orders.clash_words import told_changes
 from planner.report.orders.numbered import day_cell, item_name, level_cell, quantity_format
 from planner.report.wording import listing
 from planner.report.workbook.cells import Number, number_format
@@ -67,8 +67,8 @@ def _changes(page: Page, plan: OrderPlan, wording: Wording) -> None:
     page.section("What this order asks to change")
     page.note("No plan meets every limit of the program file. This one holds if you agree to:")
     if plan.clashes is not None:
-        for change in plan.clashes.least:
-            page.note("• " + change_words(change, plan.clashes.problem, wording))
+        for words in told_changes(plan.clashes.least, plan.clashes.problem, wording):
+            page.note(f"• {words}")
 
 
 def _money(value: float | None, wording: Wording, words: str = "") -> Cell:

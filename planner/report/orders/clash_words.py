@@ -6,16 +6,17 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.report.orders.numbered import unit_of
+from planner.report.wording import listing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from planner.ordering.clashes import Change, Clashes
     from planner.ordering.plan import OrderPlan
     from planner.ordering.problem import Line, PurchaseProblem
     from planner.report.wording import Wording
 
-MOST_TOLD = 12
+MOST_OF_A_KIND = 3
 
 KINDS = {
     "budget": "a larger budget",
@@ -48,12 +49,44 @@ def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
     if clashes is None:
         return []
     lines = ["No plan meets every limit. The least change that makes one possible:"]
-    told = [change_words(change, clashes.problem, wording) for change in clashes.least]
-    lines += [f"  - {words}" for words in told[:MOST_TOLD]]
-    if len(told) > MOST_TOLD:
-        lines.append(f"  - and {len(told) - MOST_TOLD} more of the kind")
+    lines += [f"  - {words}" for words in told_changes(clashes.least, clashes.problem, wording)]
     lines += _alone(clashes, wording)
     return lines
+
+
+def told_changes(
+    changes: Sequence[Change], problem: PurchaseProblem, wording: Wording
+) -> list[str]:
+    """Say changes in sentences, many of a kind together.
+
+    Parameters
+    ----------
+    changes
+        Changes of limits, those of a kind beside each other.
+    problem, wording
+        What they are of, and how days and numbers are written.
+    """
+    told: list[str] = []
+    for family in dict.fromkeys(change.family for change in changes):
+        mine = [change for change in changes if change.family == family]
+        if family == "live_need" and len(mine) > MOST_OF_A_KIND:
+            told.append(_many_live_needs(mine, problem, wording))
+            continue
+        told += [change_words(change, problem, wording) for change in mine[:MOST_OF_A_KIND]]
+        if len(mine) > MOST_OF_A_KIND:
+            told[-1] += f" And {len(mine) - MOST_OF_A_KIND} more of the kind."
+    return told
+
+
+def _many_live_needs(changes: Sequence[Change], problem: PurchaseProblem, wording: Wording) -> str:
+    needs = [problem.live[int(change.key[0])] for change in changes]
+    pairs = zip(changes, needs, strict=True)
+    kilos = wording.number(sum(change.change * need.needed_kg for change, need in pairs), 1)
+    days = listing((f"{one.event_id} on {wording.day(one.event_date)}" for one in needs), most=40)
+    return (
+        f"{len(needs)} hand-over days go without {kilos} kg of live worms in all: {days}. Move "
+        "the days, collect worms nearby, or give them later."
+    )
 
 
 def _alone(clashes: Clashes, wording: Wording) -> list[str]:
@@ -66,9 +99,8 @@ def _alone(clashes: Clashes, wording: Wording) -> list[str]:
         return []
     lines = ["Each of these alone would do as well:"]
     for family, changes in others.items():
-        first = change_words(changes[0], clashes.problem, wording)
-        more = f" And {len(changes) - 1} more of the kind." if len(changes) > 1 else ""
-        lines.append(f"  - {KINDS[family]}: {first}{more}")
+        told = told_changes(changes, clashes.problem, wording)
+        lines += [f"  - {KINDS[family]}: {words}" for words in told]
     return lines
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.ordering.working_days import WorkingDays
 from planner.report.orders.numbered import day_cell, item_name, quantity_format, unit_of
 from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
@@ -59,10 +60,13 @@ def add_calendar(
         pl.col("held_chance").max(),
         pl.struct("item_kind", "item_id", "ordered_quantity").alias("items"),
     )
+    working_days = WorkingDays(plan.settings.public_holidays)
     rows: list[list[Cell]] = []
     for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True):
         is_live = any(item["item_kind"] == "worms" for item in row["items"])
-        look = row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
+        look = working_days.back_to_working(
+            row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
+        )
         goods = "\n".join(_goods(program, item, wording) for item in row["items"])
         rows.append(
             [

@@ -140,7 +140,7 @@ def lines_to_load(lines: pl.DataFrame) -> bytes:
 
 
 def _add_cautions(book: Workbook, program: Program) -> None:
-    page = Page(book, "Cautions", (96,))
+    page = Page(book, "Cautions", (28, 28, 28, 28))
     page.title("Cautions")
     for subject, sentences in CAUTIONS:
         page.section(subject)

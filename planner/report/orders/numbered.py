@@ -73,9 +73,10 @@ def level_cell(level: float, wording: Wording) -> Number:
 
 
 def quantity_format(item_kind: str, wording: Wording) -> str:
-    """Format code of an item's quantity, its unit behind it."""
-    code = number_format("", 0 if item_kind == "bins" else 1, wording)
-    return f'{code}" {unit_of(item_kind)}"'
+    """Write the format code of an item's quantity, its unit behind it."""
+    if item_kind == "bins":
+        return '[=1]0" bin";#,##0" bins"'
+    return f'{number_format("", 1, wording)}" kg"'
 
 
 def sheet_name(wanted: str, taken: set[str]) -> str:
