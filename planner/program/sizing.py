@@ -156,12 +156,13 @@ class Sizing(Block):
 
     @model_validator(mode="after")
     def _one_each(self) -> Sizing:
-        for block, names in (
+        named: tuple[tuple[str, list[str]], ...] = (
             ("rounds", [one.name for one in self.rounds]),
             ("models", [one.model_id for one in self.models]),
-            ("interest", [one.dwelling for one in self.interest]),
+            ("interest", [str(one.dwelling) for one in self.interest]),
             ("scenarios", [one.name for one in self.scenarios]),
-        ):
+        )
+        for block, names in named:
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:
                 message = f"sizing.{block}: found {repeated[0]!r} twice, expected one block each"

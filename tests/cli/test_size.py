@@ -250,3 +250,26 @@ def test_a_plan_of_another_year_is_kept_and_what_was_measured_has_moved_the_beli
     assert posterior.high - posterior.low < prior.high - prior.low
     later = newer["plan_kept_out_t_in_year[2026]"]
     assert later.value > newer["plan_new_kept_out_t_in_year[2026]"].value
+
+
+def test_no_money_gives_no_bins_and_no_cost_per_tonne(areas_alone, tmp_path):
+    folder = tmp_path / "copy"
+    shutil.copytree(areas_alone[0], folder)
+    text = (folder / PROGRAM_FILE).read_text(encoding="utf-8")
+    none = text.replace("[sizing]\n", "[sizing]\nbudget = 0\n", 1)
+    (folder / PROGRAM_FILE).write_text(none, encoding="utf-8")
+    ended = runner.invoke(app, ["size", "--program", str(folder)])
+    assert ended.exit_code == 0, ended.output
+    assert "Give no bins in 2026-27: the limits or the money leave no room" in ended.stdout
+    register = read_register((folder / "sizing" / FIGURES_FILE).read_text(encoding="utf-8"))
+    assert register["plan_bins"].value == 0.0
+    assert register["plan_cost_per_t"].value is None
+    assert register["plan_frontier_bins[3]"].value > 0.0
+
+
+def test_a_plan_figure_is_explained_from_the_sizing_folder(areas_alone):
+    folder, _ = areas_alone
+    ended = runner.invoke(app, ["explain", "plan_kept_out_t", "--program", str(folder)])
+    assert ended.exit_code == 0, ended.output
+    assert "take_up_next_year_ratio" not in ended.stdout
+    assert "doing_over_saying_share: 0.4" in ended.stdout

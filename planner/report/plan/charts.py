@@ -41,7 +41,8 @@ def plan_drawings(register: FigureRegister, sizing: Sizing) -> tuple[Drawing, ..
     """Draw the charts of a plan, in the order in which they are best read."""
     wording = Wording.of(sizing.program)
     drawings = [frontier_drawing(register, wording), fan_drawing(register, wording)]
-    drawings.append(drivers_drawing(register, sizing, wording))
+    if sizing.drivers.variance[0] > 0.0:
+        drawings.append(drivers_drawing(register, sizing, wording))
     if any(one.plan is not None for one in sizing.scenarios):
         drawings.append(scenarios_drawing(register, wording))
     return tuple(drawings)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner import __version__
-from planner.figures import FigureRegister
+from planner.figures import Figure, FigureRegister
 from planner.program.labels import label_start, year_label
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
@@ -35,6 +35,7 @@ NET = (
     "Landfill methane avoided over 100 years less the bins' own gases and what it takes to make "
     "and move them, by the share of their life within the horizon. Not an offset."
 )
+NO_TONNES = "Not given: the plan's bins may keep nothing out, so a cost per tonne has no meaning."
 COST = "Bins bought × price, bins taken × cost of handing over less the co-payment, fixed cost."
 
 
@@ -173,6 +174,9 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
             of_figures("plan_kept_out_t"),
         ),
     ):
+        if name == "plan_cost_per_t" and outcome.kept_out_t.min() <= 0.0:
+            register.add(Figure(name, label, None, None, None, unit, NO_TONNES))
+            continue
         base = inputs if inputs or name == "plan_bins_given" else of_figures("plan_kept_out_t")
         register.add_draws(name, label, draws, unit, method, base or of_figures("plan_bins"))
         for percent in PERCENTILES:

@@ -28,6 +28,7 @@ LEARNT = (
     "Shares: beta-binomial, the survey counted at its effective sample size; quantities above "
     "zero: normal on the log scale. A measurement counts with sizing.last_year_weight."
 )
+NO_TONNES = "Not given: one of the plans may keep nothing out, so a cost per tonne has no meaning."
 SAME_DRAWS = "Both plans on the same draws; the difference is taken draw by draw."
 
 
@@ -201,6 +202,13 @@ def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) 
         ("cost_per_t", "cost per tonne", own.cost_per_t, main.cost_per_t, f"{currency} per t"),
     ):
         base = of_figures(f"plan_{name}")
+        if name == "cost_per_t" and min(own.kept_out_t.min(), main.kept_out_t.min()) <= 0.0:
+            for figure_id in (f"plan_scenario_{name}", f"plan_scenario_{name}_difference"):
+                label = f"{compared.name}: {words}"
+                register.add(
+                    Figure(f"{figure_id}[{part}]", label, None, None, None, unit, NO_TONNES)
+                )
+            continue
         register.add_draws(
             f"plan_scenario_{name}[{part}]",
             f"{compared.name}: {words}",

@@ -97,6 +97,8 @@ def add_sureness_page(
     rows: list[list[Cell]] = []
     for name in RESULTS:
         figure = register[name]
+        if figure.value is None:
+            continue
         parts = [_cell(register[f"{name}[p{p}]"], wording, figure) for p in PERCENTILES]
         _, low, high = figure_cells(figure, wording)
         rows.append([figure.label, low, *parts, high])

@@ -17,6 +17,11 @@ OBJECTIVES = {
     "least_cost": "the target at the least cost",
     "most_net_emissions": "the most emissions avoided for the budget",
 }
+NOTHING = {
+    "most_tonnes": "the limits or the money leave no room for any",
+    "least_cost": "the bins given before reach the target",
+    "most_net_emissions": "none would avoid more than it causes, or nothing leaves room for any",
+}
 PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
 MOST_BINDING = 8
 LEAST_WORTH = 1.0
@@ -38,7 +43,7 @@ def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
     return [
         _give(register, sizing, wording),
         f"Chosen for {OBJECTIVES[settings.objective]}, within every limit of program.toml.",
-        _for_what(register, sizing, wording),
+        *([_for_what(register, sizing, wording)] if register["plan_bins"].value else []),
         *_how_sure(register, sizing, wording),
         _next_tonne(register, wording),
         *limit_lines(register, sizing, wording),
@@ -55,7 +60,7 @@ def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
     bins = register["plan_bins"]
     label = sizing.main.settings.reporting_year
     if not bins.value:
-        return f"Give no bins in {label}: the limits or the money leave no room for any."
+        return f"Give no bins in {label}: {NOTHING[sizing.main.settings.objective]}."
     return (
         f"Give {wording.amount(bins)} in {label}: {listing(dwellings)}. They cost "
         f"{wording.figure(cost)} of a budget of {wording.amount(budget)}."
@@ -73,10 +78,9 @@ def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str
 
 def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
     year = plan_years(sizing)[0]
-    lines = [
-        f"In {year} all bins, those given before among them, keep "
-        f"{wording.figure(register[f'plan_kept_out_t_in_year[{year}]'])} out."
-    ]
+    who = "all bins, those given before among them," if sizing.earlier_t.any() else "they"
+    tonnes = register[f"plan_kept_out_t_in_year[{year}]"]
+    lines = [f"In {year} {who} keep {wording.figure(tonnes)} out."] if tonnes.value else []
     if "plan_chance_of_target" not in register:
         return lines
     chance, needed = register["plan_chance_of_target"], register["plan_bins_needed"]
@@ -109,7 +113,9 @@ def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> l
             if gain_kg >= LEAST_WORTH
             else f"{wording.money(saved)} less to spend"
         )
+        where = " in some areas or rounds" if worth.limit.low.size > 1 else ""
         lines.append(
-            f"Limit that binds: {worth.limit.words}. One more {worth.limit.unit} is worth {gain}."
+            f"Limit that binds{where}: {worth.limit.words}. One more {worth.limit.unit} is worth "
+            f"{gain}."
         )
     return lines
