@@ -6,6 +6,7 @@ no number may stand with it.
 
 from __future__ import annotations
 
+import html
 import re
 import shutil
 from html.parser import HTMLParser
@@ -15,8 +16,18 @@ import openpyxl
 import pytest
 
 from planner import run
-from planner.paths import PAGE_FILE, PROGRAM_FILE, REPORT_FOLDER, WORD_FILE, WORKBOOK_FILE
+from planner.figures import read_register
+from planner.paths import (
+    FIGURES_FILE,
+    PAGE_FILE,
+    PROGRAM_FILE,
+    REPORT_FOLDER,
+    WORD_FILE,
+    WORKBOOK_FILE,
+)
 from planner.report.wording import Wording
+from tests.unit.report.read_back import is_shown_by
+from tests.unit.report.test_word import BOOKMARK, bookmarks
 
 TOWN, LABEL = "valdorra", "2025"
 THRESHOLD = 25
@@ -168,3 +179,26 @@ def test_no_file_tells_more_of_hidden_figures_than_their_ids(written):
     shown = re.findall(r'data-figure="([^"]+)" data-shows="\w+">([^<]*)<', page)
     assert all(text == "not shown" for figure_id, text in shown if figure_id in ids)
     assert any(figure_id in ids for figure_id, _ in shown)
+
+
+def test_every_number_of_the_real_documents_is_that_of_its_figure(written):
+    """Bookmarks and attributes are read back and held against figures.json, in Spain's digits."""
+    folder, result = written
+    figures = list(read_register((folder / FIGURES_FILE).read_text(encoding="utf-8")))
+    by_id = {figure.id: figure for figure in figures}
+    locale = result.program.council.country_locale
+    page = (folder / PAGE_FILE).read_text(encoding="utf-8")
+    of_page = [
+        (by_id[html.unescape(figure_id)], html.unescape(text))
+        for figure_id, text in re.findall(r'data-figure="([^"]+)" data-shows="\w+">([^<]*)<', page)
+    ]
+    marks = bookmarks(docx.Document(folder / WORD_FILE))
+    of_word = [
+        (figures[int(BOOKMARK.fullmatch(name)["place"]) - 1], text)
+        for name, text in marks.items()
+        if not name.startswith("_Toc")
+    ]
+    assert len(of_page) == len(of_word) > 300
+    assert sorted((f.id, text) for f, text in of_page) == sorted((f.id, t) for f, t in of_word)
+    wrong = [(f.id, text) for f, text in of_page if not is_shown_by(text, f, locale)]
+    assert wrong == []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.errors import ReportError
-from planner.figures import Figure, FigureRegister, Input
+from planner.figures import Figure, FigureRegister, Input, read_register
 from planner.report.explaining import explain
 from planner.report.wording import Wording
 from tests.unit.report import synthetic
@@ -79,3 +79,15 @@ def test_nothing_that_a_terminal_obeys_gets_through():
     register = FigureRegister("Town", "2025-26", "1", ("L1 \x1b[2Jodd\x07.csv",))
     register.add(Figure("a", "A", 1.0, None, None, "t", "\x1b]0;title\x07 m"))
     assert not any(c in explain(register, "a") for c in "\x1b\x07")
+
+
+def test_draws_are_told_where_a_figure_has_an_interval():
+    register = synthetic.register()
+    assert "Draws" not in explain(register, "fed_t")
+    register.draws_count, register.seed = 1000, 7
+    told = explain(register, "fed_t", Wording("de_DE", "EUR"))
+    assert "1.000 draws from seed 7" in told
+    assert told.index("Draws") < told.index("Files behind the records")
+    assert "Draws" not in explain(register, "bins_given")
+    again = read_register(register.to_json())
+    assert (again.draws_count, again.seed) == (1000, 7)
