@@ -142,6 +142,30 @@ def assemble(
     quarters
         Budgets.
     """
+    there = worms_there_kg(demand, coming, settings, starter_kg)
+    live = tuple(
+        _live(number, demand, slots, laws, there[number], settings, starter_kg)
+        for number in range(len(demand.events.event_ids))
+    )
+    return PurchaseProblem(
+        suppliers,
+        slots.offers,
+        slots.slots,
+        slots.lines,
+        tuple(_stored_needs(demand, coming, settings, bedding_kg)),
+        live,
+        settings.holding_days_most,
+        settings.holding_kg_most,
+        quarters,
+        settings.largest_supplier_share,
+        _store(demand, coming, settings),
+    )
+
+
+def _stored_needs(
+    demand: Demand, coming: Coming, settings: Ordering, bedding_kg: Mapping[str, float]
+) -> list[StoredNeed]:
+    """Bins by model and bedding by material, less what is in store and on order."""
     ready = tuple(
         day - dt.timedelta(days=settings.ready_days_before) for day in demand.events.event_dates
     )
@@ -155,24 +179,7 @@ def assemble(
         in_stock = coming.bedding_in_stock_kg * kilos / all_kg
         left = np.maximum(needed - in_stock, 0.0)
         stored.append(_stored(material, ready, left, demand.events.event_ids, coming, "bedding"))
-    there = worms_there_kg(demand, coming, settings, starter_kg)
-    live = tuple(
-        _live(number, demand, slots, laws, there[number], settings, starter_kg)
-        for number in range(len(demand.events.event_ids))
-    )
-    return PurchaseProblem(
-        suppliers,
-        slots.offers,
-        slots.slots,
-        slots.lines,
-        tuple(stored),
-        live,
-        settings.holding_days_most,
-        settings.holding_kg_most,
-        quarters,
-        settings.largest_supplier_share,
-        _store(demand, coming, settings),
-    )
+    return stored
 
 
 def _store(demand: Demand, coming: Coming, settings: Ordering) -> BinStore | None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from planner.ordering.clashes import Clashes
     from planner.ordering.demand import Demand
     from planner.ordering.problem import PurchaseProblem
-    from planner.ordering.solving import Solution
+    from planner.ordering.solving import Purchase, Solution
     from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn
     from planner.worms.transit import LossLaw
@@ -85,37 +85,39 @@ def order_lines(solution: Solution) -> pl.DataFrame:
         delivery_date, packs_count, pack_quantity, ordered_quantity, goods_amount, and
         freight_amount: of the whole delivery, on its first line.
     """
-    problem = solution.problem
     rows = []
     charged: set[int] = set()
     for one in solution.purchases:
-        line = problem.lines[one.line]
-        offer, slot = problem.offers[line.offer], problem.slots[line.slot]
-        freight = 0.0 if line.slot in charged else solution.freight(line.slot)
-        charged.add(line.slot)
-        rows.append(
-            (
-                line.slot,
-                slot.supplier_id,
-                offer.offer_id,
-                offer.item_kind,
-                offer.item_name,
-                line.order_date,
-                slot.dispatch_date,
-                slot.delivery_date,
-                one.packs_count,
-                offer.pack_quantity,
-                one.packs_count * offer.pack_quantity,
-                one.goods_amount,
-                freight,
-                slot.held_chance if offer.is_live else 0.0,
-            )
-        )
+        slot = solution.problem.lines[one.line].slot
+        freight = 0.0 if slot in charged else solution.freight(slot)
+        charged.add(slot)
+        rows.append(_order_line(solution.problem, one, freight))
     lines = pl.DataFrame(rows, schema=LINE_COLUMNS, orient="row")
     # a delivery is one order, placed in time for the slowest of its lines
     first = pl.col("order_date").min().over("slot")
     return lines.with_columns(order_date=first).sort(
         "order_date", "supplier_id", "delivery_date", "item_kind", "item_id", "offer_id"
+    )
+
+
+def _order_line(problem: PurchaseProblem, one: Purchase, freight: float) -> tuple[object, ...]:
+    line = problem.lines[one.line]
+    offer, slot = problem.offers[line.offer], problem.slots[line.slot]
+    return (
+        line.slot,
+        slot.supplier_id,
+        offer.offer_id,
+        offer.item_kind,
+        offer.item_name,
+        line.order_date,
+        slot.dispatch_date,
+        slot.delivery_date,
+        one.packs_count,
+        offer.pack_quantity,
+        one.packs_count * offer.pack_quantity,
+        one.goods_amount,
+        freight,
+        slot.held_chance if offer.is_live else 0.0,
     )
 
 

@@ -97,42 +97,52 @@ def plan_slots(
     calendar
         Dates and limits.
     """
-    kept = tuple(read.values())
-    place = {offer.offer_id: number for number, offer in enumerate(kept)}
-    terms = {row["offer_id"]: row for row in offers.iter_rows(named=True)}
-    slots: list[Slot] = []
-    lines: list[Line] = []
-    warmest: dict[int, Sequence[float]] = {}
-    live: dict[int, list[tuple[int, int]]] = {n: [] for n in range(len(calendar.event_dates))}
-    for supplier in suppliers.iter_rows(named=True):
-        mine = [offer for offer in kept if offer.supplier_id == supplier["supplier_id"]]
-        if not mine:
-            continue
-        for day in _days(supplier, mine, calendar):
-            number = len(slots)
-            quarter = calendar.quarter(day.delivery)
-            slots.append(
-                Slot(supplier["supplier_id"], day.dispatch, day.delivery, quarter, day.held_chance)
-            )
-            serves_live = False
-            for offer in mine:
-                if offer.is_live and not calendar.days_held(day.delivery):
-                    continue
-                serves_live |= offer.is_live
-                row = terms[offer.offer_id]
-                lines.append(_line(row, supplier, offer, place[offer.offer_id], number, day,
-                                   calendar))  # fmt: skip
-            if serves_live:
-                warmest[number] = calendar.weather.warmest_c(_on_the_way(day)).tolist()
-                for event, days in calendar.days_held(day.delivery).items():
-                    live[event].append((number, days))
-    return Slots(
-        kept,
-        tuple(slots),
-        tuple(lines),
-        {event: tuple(found) for event, found in live.items()},
-        warmest,
+    found = _Found(
+        tuple(read.values()), {row["offer_id"]: row for row in offers.iter_rows(named=True)}
     )
+    for supplier in suppliers.iter_rows(named=True):
+        mine = [offer for offer in found.offers if offer.supplier_id == supplier["supplier_id"]]
+        for day in _days(supplier, mine, calendar) if mine else ():
+            found.add(supplier, mine, day, calendar)
+    live = {event: tuple(found.live.get(event, ())) for event in range(len(calendar.event_dates))}
+    return Slots(found.offers, tuple(found.slots), tuple(found.lines), live, found.warmest_c)
+
+
+@dataclass
+class _Found:
+    """Slots and lines as they are found."""
+
+    offers: tuple[Offer, ...]
+    terms: Mapping[str, dict[str, Any]]
+    slots: list[Slot] = field(default_factory=list)
+    lines: list[Line] = field(default_factory=list)
+    live: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
+    warmest_c: dict[int, Sequence[float]] = field(default_factory=dict)
+
+    def add(
+        self, supplier: dict[str, Any], offers: list[Offer], day: _Day, calendar: Calendar
+    ) -> None:
+        """Add a slot and a line for each offer that can be of use in it."""
+        number = len(self.slots)
+        self.slots.append(
+            Slot(
+                supplier["supplier_id"],
+                day.dispatch,
+                day.delivery,
+                calendar.quarter(day.delivery),
+                day.held_chance,
+            )
+        )
+        held = calendar.days_held(day.delivery)
+        useful = [offer for offer in offers if held or not offer.is_live]
+        for offer in useful:
+            terms = self.terms[offer.offer_id]
+            place = self.offers.index(offer)
+            self.lines.append(_line(terms, supplier, offer, place, number, day, calendar))
+        if any(offer.is_live for offer in useful):
+            self.warmest_c[number] = calendar.weather.warmest_c(_on_the_way(day)).tolist()
+            for event, days in held.items():
+                self.live.setdefault(event, []).append((number, days))
 
 
 def _on_the_way(day: _Day) -> list[dt.date]:

@@ -19,6 +19,7 @@ from planner.ordering.clashes import find_clashes
 from planner.ordering.demand import WORMS, Events, plan_demand
 from planner.ordering.forecast import read_forecast
 from planner.ordering.later import as_late_as_useful
+from planner.ordering.model_shares import model_shares
 from planner.ordering.offered import read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
 from planner.ordering.shipping_window import Weather
@@ -34,8 +35,11 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.ordering.alternatives import Alternative
+    from planner.ordering.bedding_plan import BeddingPlan
     from planner.ordering.clashes import Clashes
-    from planner.ordering.problem import Offer
+    from planner.ordering.demand import Demand
+    from planner.ordering.problem import Offer, PurchaseProblem, Quarter
+    from planner.ordering.solving import Solution
     from planner.program import Program
     from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn
@@ -150,50 +154,44 @@ def plan_from(
     progress: Callable[[str], None],
 ) -> OrderPlan:
     """Plan an order from rows that have been read; see `plan_order`."""
-    settings = program.ordering
     events = events_of(inputs.events, asked)
     shares, notes = model_shares(program, inputs.handed, allocated)
-    people = _people(inputs.people)
-    starter = starter_kg(program, factors, inputs.people)
     progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
-    stock = {
-        row["stock_item"]: max(0, int(row["in_stock_quantity"]))
-        for row in inputs.reconciled.filter(item_kind="bins").iter_rows(named=True)
-    }
-    demand = plan_demand(events, shares, stock, settings)
-    suppliers = read_suppliers(inputs.suppliers)
-    materials = _materials(settings)
-    found = read_offers(inputs.offers, [*demand.bins, *materials], settings.species)
-    households = int(demand.bedding_households_count[-1])
-    bedding = plan_bedding(program, factors, demand.model_shares, households, [*found.values()])
-    items = [*demand.bins, *bedding.bought_kg]
-    offers = {code: one for code, one in found.items() if one.is_live or one.item in items}
-    _check_offered(items, offers, settings.species)
-    quarters = budget_quarters(settings.quarters, inputs.outstanding)
-    calendar = Calendar(
-        asked.from_date,
-        events.event_dates,
-        WorkingDays(settings.public_holidays, settings.receiving_weekdays),
-        _weather(program, asked),
-        settings.holding_days_most,
-        quarters,
-    )
-    slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
-    laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
-    coming = Coming(
-        asked.from_date,
-        inputs.outstanding,
-        _in_stock_kg(inputs.reconciled, "bedding"),
-        _in_stock_kg(inputs.reconciled, WORMS),
-        stock,
+    demand = plan_demand(events, shares, _bins_in_stock(inputs), program.ordering)
+    bedding, offers = _bedding_and_offers(inputs, program, factors, demand)
+    starter = starter_kg(program, factors, inputs.people)
+    laws = loss_laws(inputs.suppliers, inputs.live_deliveries, program.ordering.transit_loss_share)
+    quarters = budget_quarters(program.ordering.quarters, inputs.outstanding)
+    slots = plan_slots(
+        inputs.suppliers, inputs.offers, offers, _calendar(program, asked, events, quarters)
     )
     problem = assemble(
-        demand, slots, suppliers, laws, coming, settings, starter, bedding.bought_kg, quarters
+        demand,
+        slots,
+        read_suppliers(inputs.suppliers),
+        laws,
+        _coming(inputs, asked),
+        program.ordering,
+        starter,
+        bedding.bought_kg,
+        quarters,
     )
+    problem, solution, clashes = _bought(problem, asked, progress)
+    alternatives = _other_choices(problem, solution, asked, progress)
+    run_ins = _run_ins(program, factors, starter, _people(inputs.people))
+    return OrderPlan(
+        asked.from_date, program.ordering, demand, problem, solution, clashes, alternatives,
+        laws, starter, bedding, run_ins, inputs.reconciled, tuple(notes),
+    )  # fmt: skip
+
+
+def _bought(
+    problem: PurchaseProblem, asked: Asked, progress: Callable[[str], None]
+) -> tuple[PurchaseProblem, Solution | None, Clashes | None]:
+    """Search for the cheapest plan, and for the least change where there is none."""
     progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
     solution = solve(problem, asked.effort)
     clashes: Clashes | None = None
-    alternatives: tuple[Alternative, ...] = ()
     if solution is None:
         progress("No plan meets every limit; finding the least change")
         clashes = find_clashes(problem)
@@ -202,23 +200,66 @@ def plan_from(
             solution = solve(problem, asked.effort)
     if solution is not None:
         solution = as_late_as_useful(problem, solution)
-        progress("Trying other choices of suppliers")
-        alternatives = find_alternatives(problem, solution, asked.alternatives_effort)
-    return OrderPlan(
+    return problem, solution, clashes
+
+
+def _other_choices(
+    problem: PurchaseProblem,
+    solution: Solution | None,
+    asked: Asked,
+    progress: Callable[[str], None],
+) -> tuple[Alternative, ...]:
+    if solution is None:
+        return ()
+    progress("Trying other choices of suppliers")
+    return find_alternatives(problem, solution, asked.alternatives_effort)
+
+
+def _bedding_and_offers(
+    inputs: Inputs, program: Program, factors: FactorTable, demand: Demand
+) -> tuple[BeddingPlan, dict[str, Offer]]:
+    """Find the bedding mix, and the offers of everything that is needed."""
+    settings = program.ordering
+    wanted = [*demand.bins, *_materials(settings)]
+    found = read_offers(inputs.offers, wanted, settings.species)
+    households = int(demand.bedding_households_count[-1])
+    bedding = plan_bedding(program, factors, demand.model_shares, households, [*found.values()])
+    items = [*demand.bins, *bedding.bought_kg]
+    offers = {code: one for code, one in found.items() if one.is_live or one.item in items}
+    _check_offered(items, offers, settings.species)
+    return bedding, offers
+
+
+def _calendar(
+    program: Program, asked: Asked, events: Events, quarters: tuple[Quarter, ...]
+) -> Calendar:
+    settings = program.ordering
+    return Calendar(
         asked.from_date,
-        settings,
-        demand,
-        problem,
-        solution,
-        clashes,
-        alternatives,
-        laws,
-        starter,
-        bedding,
-        _run_ins(program, factors, starter, people),
-        inputs.reconciled,
-        tuple(notes),
+        events.event_dates,
+        WorkingDays(settings.public_holidays, settings.receiving_weekdays),
+        _weather(program, asked),
+        settings.holding_days_most,
+        quarters,
     )
+
+
+def _coming(inputs: Inputs, asked: Asked) -> Coming:
+    return Coming(
+        asked.from_date,
+        inputs.outstanding,
+        _in_stock_kg(inputs.reconciled, "bedding"),
+        _in_stock_kg(inputs.reconciled, WORMS),
+        _bins_in_stock(inputs),
+    )
+
+
+def _bins_in_stock(inputs: Inputs) -> dict[str, int]:
+    """Whole usable bins in store, by model."""
+    return {
+        row["stock_item"]: max(0, int(row["in_stock_quantity"]))
+        for row in inputs.reconciled.filter(item_kind="bins").iter_rows(named=True)
+    }
 
 
 def _in_stock_kg(reconciled: pl.DataFrame, item_kind: str) -> float:
@@ -247,55 +288,6 @@ def events_of(rows: pl.DataFrame, asked: Asked) -> Events:
         tuple(names),
         rows["places_count"].to_numpy().astype(np.int64),
     )
-
-
-def model_shares(
-    program: Program, handed: pl.DataFrame, allocated: Mapping[str, float]
-) -> tuple[dict[str, float], list[str]]:
-    """Share of households that take each bin model, and where it comes from.
-
-    The program file comes first, then an allocation, then what was handed over so far;
-    where there is none of these, every model alike.
-
-    Parameters
-    ----------
-    program
-        The program file.
-    handed
-        Rows of the query handovers_by_month.
-    allocated
-        Bins by model of an allocation; empty where there is none.
-
-    Raises
-    ------
-    OrderError
-        The program file gives a share to a model that it does not have.
-    """
-    models = [model.model_id for model in program.bin_models]
-    given = program.ordering.model_shares
-    unknown = [model for model in given if model not in models]
-    if unknown:
-        message = (
-            f"program.toml: ordering.model_shares names {unknown[0]}, which is no bin model. "
-            f"There are {', '.join(models)}."
-        )
-        raise OrderError(message)
-    if given:
-        return _shares(dict(given)), ["Shares of the bin models are those of program.toml."]
-    if sum(allocated.get(model, 0.0) for model in models):
-        shares = {model: allocated.get(model, 0.0) for model in models}
-        return _shares(shares), ["Shares of the bin models are those of `planner size`."]
-    so_far = dict(handed.group_by("model_id").agg(pl.col("bins_given").sum()).iter_rows())
-    if any(so_far.get(model) for model in models):
-        shares = {model: float(so_far.get(model, 0)) for model in models}
-        return _shares(shares), ["Shares of the bin models are those handed over so far."]
-    note = "Nothing was handed over yet: every bin model is taken alike."
-    return _shares(dict.fromkeys(models, 1.0)), [note] if len(models) > 1 else []
-
-
-def _shares(weights: dict[str, float]) -> dict[str, float]:
-    total = sum(weights.values())
-    return {model: weight / total for model, weight in weights.items() if weight > 0.0}
 
 
 def _people(rows: pl.DataFrame) -> float:

@@ -76,8 +76,21 @@ def offer_rows(town: Town, end_day: int, simulation: Simulation) -> list[dict[st
             _offer("TRAYS", "bins", model.model_id, 6, price * 0.965, kind="incremental", lead=42,
                    breaks=((20, 0.93), (60, 0.89)), least=4, pallet=5),
         ]  # fmt: skip
+    rows += _worms_and_bedding(town)
+    return [
+        {
+            "offer_id": f"{town.tag}-Q{number:02d}",
+            **row,
+            "valid_from_date": first,
+            "valid_until_date": until,
+        }
+        for number, row in enumerate(rows, start=1)
+    ]
+
+
+def _worms_and_bedding(town: Town) -> list[dict[str, object]]:
     worms = town.prices.worms_per_kg
-    rows += [
+    return [
         _offer("WRIGL", "worms", SPECIES, 1, worms, kind="all_units", lead=7,
                breaks=((10, 0.95), (25, 0.9)), least=2, pallet=200, weekly=40),
         _offer("LOAMY", "worms", SPECIES, 5, worms * 0.93, kind="incremental", lead=10,
@@ -87,16 +100,6 @@ def offer_rows(town: Town, end_day: int, simulation: Simulation) -> list[dict[st
         _offer("BINCO", "bedding", _COIR, 5, town.prices.bedding_per_kg * 1.06, kind=None,
                lead=28, breaks=(), least=1, pallet=80),
     ]  # fmt: skip
-    tag = town.tag
-    return [
-        {
-            "offer_id": f"{tag}-Q{number:02d}",
-            **row,
-            "valid_from_date": first,
-            "valid_until_date": until,
-        }
-        for number, row in enumerate(rows, start=1)
-    ]
 
 
 def _offer(

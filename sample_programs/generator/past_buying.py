@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,8 @@ from sample_programs.generator.streams import stream
 if TYPE_CHECKING:
     from sample_programs.generator.calendar import Calendar
     from sample_programs.generator.simulation import Simulation
+
+CountRow = tuple[str, str, dt.date, float, float]
 
 MONTHS_A_QUARTER, MONTHS_A_YEAR = 3, 12
 _SPARE = 1.06
@@ -52,6 +55,7 @@ def past_tables(
         order_line_id=pl.format(f"{tag}-P{{}}", pl.col("number").cast(pl.String).str.zfill(3)),
         delivery_id=pl.format(f"{tag}-D{{}}", pl.col("number").cast(pl.String).str.zfill(3)),
         offer_id=pl.lit(None, pl.String),
+        stock_item=pl.when(pl.col("item_kind") == "bins").then("item_id").otherwise("item_kind"),
         freight_amount=pl.lit(0.0),
     )
     return {
@@ -86,8 +90,8 @@ def _lines(
         {
             "supplier_id": supplier,
             "order_date": calendar.dates(np.maximum(starts - order_days_before, 0)),
-            "sent_date": calendar.dates(starts + 1),
-            "delivery_date": calendar.dates(starts + 3),
+            "sent_date": calendar.dates(np.maximum(starts - 2, 0)),
+            "delivery_date": calendar.dates(starts),  # hand-over days come after it
             "packs_count": packs,
             "ordered_quantity": ordered.astype(float),
             "received_quantity": ordered.astype(float),
@@ -155,36 +159,44 @@ def _counts(
     simulation: Simulation, givebacks: pl.DataFrame, deliveries: pl.DataFrame
 ) -> pl.DataFrame:
     """Count each item at the end of each reporting year; worms left over were lost by then."""
-    rows = []
+    rows: list[CountRow] = []
     calendar = simulation.calendar
     reissued = simulation.bins.join(
         givebacks.filter("is_reissued").select("handover_id", "giveback_date"), on="handover_id"
     )
     for edge in calendar.year_edges[1:]:
         last = calendar.date(int(edge) - 1)
-        usable = deliveries.filter(pl.col("delivery_date") <= last)
-        handed = simulation.bins.filter(pl.col("handover_date") <= last)
-        back = reissued.filter(pl.col("giveback_date") <= last)
-        net = pl.col("received_quantity") - pl.col("unusable_quantity")
-        got = {
-            (kind, item): float(amount)
-            for kind, item, amount in usable.group_by("item_kind", "item_id")
-            .agg(net.sum())
-            .iter_rows()
-        }
-        for model in simulation.town.bin_models:
-            given = handed.filter(pl.col("model_id") == model.model_id).height
-            returned = back.filter(pl.col("model_id") == model.model_id).height
-            left = got.get(("bins", model.model_id), 0.0) + returned - given
-            rows.append(("bins", model.model_id, last, left, 0.0))
-        left = got[("worms", "Eisenia fetida")] - float(handed["worms_kg"].sum())
-        lost_before = sum(row[4] for row in rows if row[0] == "worms")
-        rows.append(("worms", "worms", last, 0.0, round(left - lost_before, 2)))
-        left = got[("bedding", "coir")] - float(handed["bedding_kg"].sum())
-        rows.append(("bedding", "bedding", last, round(left, 1), 0.0))
+        rows += _counts_on(last, simulation, reissued, deliveries, rows)
     names = ["item_kind", "item_id", "count_date", "counted_quantity", "lost_quantity"]
     counted = pl.DataFrame(rows, schema=names, orient="row").with_row_index("number", offset=1)
     tag = simulation.town.tag
     return counted.with_columns(
         count_id=pl.format(f"{tag}-C{{}}", pl.col("number").cast(pl.String).str.zfill(2))
     )
+
+
+def _counts_on(
+    last: dt.date,
+    simulation: Simulation,
+    reissued: pl.DataFrame,
+    deliveries: pl.DataFrame,
+    before: list[CountRow],
+) -> list[CountRow]:
+    """Count each item on one day: kind, item, day, counted, lost since the count before."""
+    usable = deliveries.filter(pl.col("delivery_date") <= last)
+    handed = simulation.bins.filter(pl.col("handover_date") <= last)
+    back = reissued.filter(pl.col("giveback_date") <= last)
+    net = pl.col("received_quantity") - pl.col("unusable_quantity")
+    got = dict(usable.group_by("stock_item").agg(net.sum()).iter_rows())
+    rows: list[CountRow] = []
+    for model in simulation.town.bin_models:
+        given = handed.filter(pl.col("model_id") == model.model_id).height
+        returned = back.filter(pl.col("model_id") == model.model_id).height
+        left = got.get(model.model_id, 0.0) + returned - given
+        rows.append(("bins", model.model_id, last, left, 0.0))
+    lost_before = sum(row[4] for row in before if row[0] == "worms")
+    lost = got["worms"] - float(handed["worms_kg"].sum()) - lost_before
+    rows.append(("worms", "worms", last, 0.0, round(lost, 2)))
+    left = got["bedding"] - float(handed["bedding_kg"].sum())
+    rows.append(("bedding", "bedding", last, round(left, 1), 0.0))
+    return rows

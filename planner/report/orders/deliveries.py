@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -37,6 +37,19 @@ STOCK_COLUMNS = {
 }
 """Quantities of the query stock_reconciled as they are headed, but for what is in store."""
 
+RECEIVING_HEADINGS = (
+    "Line",
+    "Due",
+    "Supplier",
+    "Item",
+    "Ordered",
+    "Came on",
+    "Received",
+    "Unusable",
+    "Short",
+    "Species seen, °C, initials",
+)
+
 LIKELY = 0.1
 """Chance of a hold from which a second day is worth keeping free."""
 
@@ -54,32 +67,15 @@ def add_calendar(
         "forecast where one was given; look at the forecast on the day named and plan again with "
         "planner order --forecast."
     )
-    share = number_format("share", 0, wording)
     days = lines.group_by("slot", maintain_order=True).agg(
         pl.col("supplier_id", "order_date", "dispatch_date", "delivery_date").first(),
         pl.col("held_chance").max(),
         pl.struct("item_kind", "item_id", "ordered_quantity").alias("items"),
     )
-    working_days = WorkingDays(plan.settings.public_holidays)
-    rows: list[list[Cell]] = []
-    for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True):
-        is_live = any(item["item_kind"] == "worms" for item in row["items"])
-        look = working_days.back_to_working(
-            row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
-        )
-        goods = "\n".join(_goods(program, item, wording) for item in row["items"])
-        rows.append(
-            [
-                day_cell(row["order_date"], wording),
-                day_cell(look if is_live else None, wording, "–"),
-                day_cell(row["dispatch_date"], wording),
-                day_cell(row["delivery_date"], wording),
-                plan.problem.suppliers[row["supplier_id"]].supplier_name,
-                goods,
-                _events_served(plan, row["slot"]) if is_live else "stock",
-                Number(row["held_chance"] if is_live else None, share, "–"),
-            ]
-        )
+    rows = [
+        _calendar_row(plan, row, program, wording)
+        for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True)
+    ]
     page.table(
         ("Order by", "Look at forecast", "Sent", "Comes", "Supplier", "What", "For", "Hold"),
         rows,
@@ -92,6 +88,24 @@ def add_calendar(
             "held: agree a second day with the supplier beforehand."
         )
     page.finish(f"{program.council.name}: deliveries", landscape=True)
+
+
+def _calendar_row(
+    plan: OrderPlan, row: dict[str, Any], program: Program, wording: Wording
+) -> list[Cell]:
+    is_live = any(item["item_kind"] == "worms" for item in row["items"])
+    ahead = row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
+    look = WorkingDays(plan.settings.public_holidays).back_to_working(ahead)
+    return [
+        day_cell(row["order_date"], wording),
+        day_cell(look if is_live else None, wording, "–"),
+        day_cell(row["dispatch_date"], wording),
+        day_cell(row["delivery_date"], wording),
+        plan.problem.suppliers[row["supplier_id"]].supplier_name,
+        "\n".join(_goods(program, item, wording) for item in row["items"]),
+        _events_served(plan, row["slot"]) if is_live else "stock",
+        Number(row["held_chance"] if is_live else None, number_format("share", 0, wording), "–"),
+    ]
 
 
 def _goods(program: Program, item: dict[str, object], wording: Wording) -> str:
@@ -118,28 +132,18 @@ def add_receiving(
         "the dead apart. Bins: count broken and faulty ones as unusable. Then write these "
         "numbers on the sheet deliveries of the intake workbook and load it."
     )
-    rows: list[list[Cell]] = []
-    ordered = lines.sort("delivery_date", "supplier_id", "order_line_id")
-    for row in ordered.iter_rows(named=True):
-        code = quantity_format(row["item_kind"], wording)
-        rows.append(
-            [
-                row["order_line_id"],
-                day_cell(row["delivery_date"], wording),
-                plan.problem.suppliers[row["supplier_id"]].supplier_name,
-                item_name(program, row["item_kind"], row["item_id"]),
-                Number(row["ordered_quantity"], code),
-                "", "", "", "", "",
-            ]
-        )  # fmt: skip
-    page.table(
-        (
-            "Line", "Due", "Supplier", "Item", "Ordered", "Came on", "Received", "Unusable",
-            "Short", "Species seen, °C, initials",
-        ),
-        rows,
-        stays_in_sight=True,
-    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [
+            row["order_line_id"],
+            day_cell(row["delivery_date"], wording),
+            plan.problem.suppliers[row["supplier_id"]].supplier_name,
+            item_name(program, row["item_kind"], row["item_id"]),
+            Number(row["ordered_quantity"], quantity_format(row["item_kind"], wording)),
+            *[""] * (len(RECEIVING_HEADINGS) - 5),
+        ]
+        for row in lines.sort("delivery_date", "supplier_id", "order_line_id").iter_rows(named=True)
+    ]
+    page.table(RECEIVING_HEADINGS, rows, stays_in_sight=True)
     page.finish(f"{program.council.name}: receiving", landscape=True)
 
 

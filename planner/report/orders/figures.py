@@ -74,6 +74,13 @@ def _add_costs(
     register.add_exact(
         "order_search_seconds", "Time of the search", solution.seconds, "s", PROGRAM_METHOD, ()
     )
+    _add_cost_parts(register, plan, lines, currency)
+
+
+def _add_cost_parts(
+    register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame, currency: str
+) -> None:
+    inputs = (SETTINGS, OFFERS)
     for row in cost_by_supplier(lines).iter_rows(named=True):
         name = plan.problem.suppliers[row["supplier_id"]].supplier_name
         register.add_exact(
@@ -126,6 +133,10 @@ def _add_quantities(register: FigureRegister, plan: OrderPlan, lines: pl.DataFra
         "order_starter_kg", "Worms for a bin", plan.starter_kg, "kg",
         "Of program.toml, by mass or by what a household scraps.", (SETTINGS,),
     )  # fmt: skip
+    _add_items(register, lines)
+
+
+def _add_items(register: FigureRegister, lines: pl.DataFrame) -> None:
     totals = lines.group_by("item_kind", "item_id").agg(quantity=pl.col("ordered_quantity").sum())
     for kind, item, quantity in totals.sort("item_kind", "item_id").iter_rows():
         register.add_exact(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.ordering.plan import event_table
 from planner.report.orders.numbered import day_cell, level_cell
@@ -19,6 +19,19 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
     from planner.report.workbook.cells import Cell
 
+EVENT_HEADINGS = (
+    "Place",
+    "Day",
+    "Date",
+    "Booked",
+    "Expected",
+    "Bins bought by then",
+    "Chance enough",
+    "Starters to have",
+    "Alive on the day",
+    "Sent for it",
+    "Chance enough",
+)
 SHOWN_MONTHS = (0, 1, 2, 3, 6, 12)
 
 
@@ -33,36 +46,29 @@ def add_quantities(
         "order apart; worms do not, so each day has its own. Chances count every combination "
         "of households that come or stay away and of bins that prove usable or not."
     )
-    kilos = '#,##0.0" kg"'
-    rows: list[list[Cell]] = [
-        [
-            row["place"] or "–",
-            row["event_id"],
-            day_cell(row["event_date"], wording),
-            Number(float(row["booked_count"])),
-            Number(row["expected_count"], "#,##0"),
-            Number(float(row["bins_bought_count"])),
-            level_cell(row["bins_level"], wording),
-            Number(float(row["show_ups_count"])),
-            Number(row["worms_alive_kg"], kilos),
-            Number(row["worms_sent_kg"], kilos),
-            level_cell(row["worms_level"], wording),
-        ]
-        for row in event_table(plan, lines).iter_rows(named=True)
-    ]
-    page.table(
-        (
-            "Place", "Day", "Date", "Booked", "Expected", "Bins bought by then",
-            "Chance enough", "Starters to have", "Alive on the day", "Sent for it",
-            "Chance enough",
-        ),
-        rows,
-        stays_in_sight=True,
-    )  # fmt: skip
+    rows = [_event_row(row, wording) for row in event_table(plan, lines).iter_rows(named=True)]
+    page.table(EVENT_HEADINGS, rows, stays_in_sight=True)
     _starter(page, plan, program, wording)
     _bedding(page, plan, program, wording)
     _losses(page, plan, wording)
     page.finish(f"{program.council.name}: quantities", landscape=True)
+
+
+def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:
+    kilos = '#,##0.0" kg"'
+    return [
+        row["place"] or "–",
+        row["event_id"],
+        day_cell(row["event_date"], wording),
+        Number(float(row["booked_count"])),
+        Number(row["expected_count"], "#,##0"),
+        Number(float(row["bins_bought_count"])),
+        level_cell(row["bins_level"], wording),
+        Number(float(row["show_ups_count"])),
+        Number(row["worms_alive_kg"], kilos),
+        Number(row["worms_sent_kg"], kilos),
+        level_cell(row["worms_level"], wording),
+    ]
 
 
 def _starter(page: Page, plan: OrderPlan, program: Program, wording: Wording) -> None:
