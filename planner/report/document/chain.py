@@ -52,6 +52,7 @@ def chain(contents: Contents) -> Section:
         *pictures(contents, "chain"),
         *_retention(contents),
         *_routes(contents),
+        *_composters(contents),
     ]
     heading = "From bins given to tonnes kept out"
     return Section("chain", heading, tuple(blocks), _castings(contents))
@@ -137,6 +138,21 @@ def _routes(contents: Contents) -> Iterator[Table]:
             ],
             numbers=(1, 2),
         )
+
+
+def _composters(contents: Contents) -> Iterator[Block]:
+    """Keep households that already composted apart from the others, where they are told of."""
+    habits = ("already_composted", "did_not_compost")
+    ids = [f"landfill_share_by_habit[{habit}]" for habit in habits]
+    if not contents.saying.knows("already_composting_share", *ids):
+        return
+    yield text(
+        contents.saying.say(
+            "{already_composting_share:amount} of the households already composted food before. "
+            "What they feed to worms comes mostly from their heap, and counts as moved."
+        )
+    )
+    yield figure_table(contents, "composters", "Households that composted before", ids)
 
 
 def _castings(contents: Contents) -> tuple[Section, ...]:

@@ -65,6 +65,7 @@ def results(contents: Contents) -> Section:
         ),
         *_targets(contents),
         figure_table(contents, "year", "The year in figures", YEAR_FIGURES),
+        *_planned(contents),
         *pictures(contents, "results"),
         _months(contents),
     ]
@@ -121,6 +122,45 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         if cost.value is not None:
             judged = against_budget(cost.value, saying.value("budget"))
         yield cost.label, saying.cell("budget"), saying.cell("program_cost"), judged
+
+
+def _planned(contents: Contents) -> Iterator[Block]:
+    """Set what was planned for the year beside what was measured, where a plan was made."""
+    saying = contents.saying
+    planned = contents.figures("planned")
+    if not planned:
+        return
+    yield text(
+        "Before the year a plan was made. Where the interval of measured over planned holds 1, the "
+        "plan was as good as could be told; otherwise its assumptions need a second look."
+    )
+    ratio = "measured_over_planned"
+    yield table(
+        "planned",
+        "Planned and measured",
+        ("What", "Planned", "Measured", "Measured over planned", "95% interval", "Judgement"),
+        [
+            (
+                contents.register[name].label,
+                saying.cell(f"planned[{name}]"),
+                saying.cell(name),
+                saying.cell(f"{ratio}[{name}]"),
+                saying.cell(f"{ratio}[{name}]", "spread"),
+                _as_planned(contents, f"{ratio}[{name}]"),
+            )
+            for name in planned
+        ],
+        numbers=(1, 2, 3, 4),
+    )
+
+
+def _as_planned(contents: Contents, ratio: str) -> str:
+    if not contents.saying.knows(ratio):
+        return "not told"
+    low, high = contents.saying.limits(ratio)
+    if low <= 1.0 <= high:
+        return "as planned"
+    return "more than planned" if low > 1.0 else "less than planned"
 
 
 def _months(contents: Contents) -> Table:

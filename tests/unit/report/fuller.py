@@ -57,8 +57,23 @@ def register(currency="GBP", areas_count=8, agrees=True, **kwargs):
     for source, share in (("survey", 0.61), ("food_decay_rate_per_year", 0.39)):
         add(made, f"variance_share[{source}]", share, unit="share")
     add(made, "castings_t", 4.9, 1.8, 8.7)
+    _add_planned_and_habits(made)
     _add_earlier(made)
     return made
+
+
+def _add_planned_and_habits(made):
+    add(made, "already_composting_share", 0.27, 0.19, 0.36, unit="share")
+    for habit, share in (("already_composted", 0.31), ("did_not_compost", 0.77)):
+        name = f"landfill_share_by_habit[{habit}]"
+        add(made, name, share, share - 0.11, share + 0.12, unit="share")
+    for name, planned, ratio in (
+        ("bins_given", 450.0, (1.05, None, None)),
+        ("kept_out_of_landfill_t", 9.6, (0.806, 0.52, 1.24)),
+        ("retention_12_months", 0.83, (0.83, 0.75, 0.91)),
+    ):
+        add(made, f"planned[{name}]", planned, unit=made[name].unit)
+        add(made, f"measured_over_planned[{name}]", *ratio, unit="ratio")
 
 
 def _add_earlier(made):

@@ -18,8 +18,8 @@ from tests.unit.report.readability import grade, words_of
 
 OF_APPENDICES = ("method", "factors", "records")
 PLAIN_NUMBERS = re.compile(
-    r"95%|80%|100 years|19 times in 20|CO2-e|20\d\d-\d\d|\b1 is full agreement|within 3\b|"
-    r"within 12\b|"
+    r"95%|80%|100 years|19 times in 20|CO2-e|20\d\d-\d\d|\b1 is full agreement|"
+    r"planned holds 1,|within 3\b|within 12\b|"
     r"12 months(?: later)?|(?:after|next) \d+(?: months)?|2006, guideline 3\.2\.9"
 )
 """Numbers in the text that no figure stands behind: names, dates, rules, ages."""
@@ -202,6 +202,16 @@ def test_money_over_budget_and_without_a_ledger_is_said_so():
     words = section_words(fuller.contents(made=unknown), "summary")
     assert "What the program cost is not known" in words
     assert "None " not in words.replace("None of this", "")
+
+
+def test_a_plan_is_judged_by_the_interval_of_measured_over_planned():
+    blocks = build_document(fuller.contents()).section("results").blocks
+    rows = next(b for b in blocks if isinstance(b, Table) and b.key == "planned").rows
+    assert [row[-1].words for row in rows] == [
+        "more than planned",
+        "as planned",
+        "less than planned",
+    ]
 
 
 def test_restatements_are_listed_with_their_reasons():
