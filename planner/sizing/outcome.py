@@ -28,8 +28,10 @@ class Outcome:
         Bins that households take.
     kept_out_t_by_month
         Shape (draws, months): scraps that the plan's bins keep out of landfill [t].
-    fed_t, in_use_weeks
-        Scraps that they are fed over the horizon [t], and weeks in which they are in use.
+    fed_t
+        Scraps that they are fed over the horizon [t].
+    in_use_weeks_by_month
+        Shape (draws, months): weeks in which they are in use.
     net_t_co2e
         Landfill methane avoided less the gases, making and moving of the bins [t CO2-e].
     cost
@@ -39,7 +41,7 @@ class Outcome:
     bins_given: NDArray[np.float64]
     kept_out_t_by_month: NDArray[np.float64]
     fed_t: NDArray[np.float64]
-    in_use_weeks: NDArray[np.float64]
+    in_use_weeks_by_month: NDArray[np.float64]
     net_t_co2e: NDArray[np.float64]
     cost: NDArray[np.float64]
 
@@ -80,7 +82,7 @@ def outcome_of(
     taken = _taken(world.demand, planned)
     mix = _mix(bins)
     draws, months = world.demand.shape[0], len(settings.months)
-    kept_out, fed, in_use = np.zeros((draws, months)), np.zeros(draws), np.zeros(draws)
+    kept_out, in_use, fed = np.zeros((draws, months)), np.zeros((draws, months)), np.zeros(draws)
     weight_fed = world.feed_kg_per_week
     weight_kept = weight_fed * world.landfill_share
     for code in range(len(DWELLINGS)):
@@ -95,7 +97,7 @@ def outcome_of(
             kept_out += np.einsum(
                 "dmr,dr->dm", weeks, np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, own])
             )
-            in_use += np.einsum("dr,dr->d", one.in_use_weeks.sum(axis=1), bins_taken.sum(axis=1))
+            in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
                 "dr,dr->d",
                 weeks.sum(axis=1),
@@ -108,7 +110,7 @@ def outcome_of(
         bins_given=given_by_model.sum(axis=1),
         kept_out_t_by_month=kept_out,
         fed_t=fed,
-        in_use_weeks=in_use,
+        in_use_weeks_by_month=in_use,
         net_t_co2e=_net(settings, world, kept_out.sum(axis=1), fed, bins),
         cost=_cost(world, bins, given_by_model),
     )

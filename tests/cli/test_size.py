@@ -273,3 +273,13 @@ def test_a_plan_figure_is_explained_from_the_sizing_folder(areas_alone):
     assert ended.exit_code == 0, ended.output
     assert "take_up_next_year_ratio" not in ended.stdout
     assert "doing_over_saying_share: 0.4" in ended.stdout
+
+
+def test_the_net_present_value_is_the_levy_saved_each_year_less_the_cost(areas_alone):
+    folder, _ = areas_alone
+    register = read_register((folder / "sizing" / FIGURES_FILE).read_text(encoding="utf-8"))
+    tonnes = [year.value for year in register.parts("plan_new_kept_out_t_in_year").values()]
+    # by hand with the template's levy and gate fee and the UK Green Book's 3.5% a year
+    worth = sum(t * (130.75 + 35.0) / 1.035**n for n, t in enumerate(tonnes))
+    expected = worth - register["plan_cost"].value
+    assert register["plan_net_present_value[0.035]"].value == pytest.approx(expected, rel=1e-9)

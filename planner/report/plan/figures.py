@@ -8,13 +8,16 @@ import numpy as np
 
 from planner import __version__
 from planner.figures import Figure, FigureRegister
+from planner.money import net_present_value, price_path
 from planner.program.labels import label_start, year_label
+from planner.report.appraising import discount_rates
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
 from planner.report.plan.one_bin import add_one_bin
+from planner.sizing.plan import by_year
 from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS
-from planner.units import KG_PER_T
+from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from planner.sizing.sizing import Sizing
 
 PERCENTILES = (10, 50, 90)
+WEEKS_PER_YEAR = DAYS_PER_YEAR / DAYS_PER_WEEK
 
 PLANNED = (
     "Planned bins × share in use by age × share of the full feed that the worms can take × "
@@ -189,6 +193,7 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
                 of_figures(name),
             )
     _add_rates(register, sizing)
+    _add_present_value(register, sizing)
     budget = main.settings.budget
     register.add_exact(
         "plan_budget",
@@ -198,6 +203,30 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
         "From the program file.",
         (of_key("budget", budget),),
     )
+
+
+def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
+    """Add what the plan is worth in money of its first year, at each discount rate."""
+    settings, outcome, money = sizing.main.settings, sizing.main.outcome, sizing.program.money
+    years = range(settings.horizon_years)
+    price = price_path({0: settings.price_per_t}, years, money.price_rise_share)
+    in_use_years = by_year(outcome.in_use_weeks_by_month) / WEEKS_PER_YEAR
+    costs = in_use_years * money.support_cost_per_bin_year
+    costs[:, 0] += outcome.cost
+    benefits = outcome.kept_out_t_by_year * price
+    for rate in discount_rates(sizing.program, sizing.table):
+        register.add_draws(
+            f"plan_net_present_value[{rate:g}]",
+            f"Net present value of the plan at {rate:.1%} a year",
+            net_present_value(benefits, costs, rate),
+            sizing.program.council.currency,
+            "Levy and gate fee not paid, less the plan's cost and the support of bins in use, in "
+            "money of its first year. Bins that last beyond the horizon count for nothing there.",
+            (
+                *of_figures("plan_kept_out_t", "plan_cost"),
+                of_key("money.price_rise_share", money.price_rise_share),
+            ),
+        )
 
 
 def _add_rates(register: FigureRegister, sizing: Sizing) -> None:
@@ -215,7 +244,7 @@ def _add_rates(register: FigureRegister, sizing: Sizing) -> None:
         "Beliefs of the dwellings, weighted by their bins.",
         of_figures("plan_bins"),
     )
-    weeks = main.outcome.in_use_weeks
+    weeks = main.outcome.in_use_weeks_by_month.sum(axis=1)
     if weeks.min() > 0.0:
         register.add_draws(
             "plan_feed_kg_per_bin_week",

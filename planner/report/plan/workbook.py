@@ -107,6 +107,8 @@ def _add_decision(
         for name in HEADLINES
         if name in register
     ]
+    for figure in register.parts("plan_net_present_value").values():
+        rows.append([figure.label, *figure_cells(figure, wording), ""])
     page.table(("figure", "value", "low", "high", "unit"), rows)
     page.note("Low and high: 95 in 100 draws lie between them.")
     areas = register.parts("plan_bins_by_area")
