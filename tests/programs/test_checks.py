@@ -15,11 +15,15 @@ FEW_ANSWERS = 1
 OF_SPOILT_HANDOVERS = {"answer_without_bin": 1, "weighing_before_bin": 0}
 """Checks that miss a hand-over, and where their keys hold the household."""
 
+STOCK = "stock_does_not_balance"
+"""Books hold what a spoilt hand-over took away, the count does not."""
+
 MEANT = {
     "two_bins_at_one_household",
     "month_without_handovers",
     "stratum_with_one_answer",
     *OF_SPOILT_HANDOVERS,
+    STOCK,
 }
 
 
@@ -85,3 +89,14 @@ def test_a_hand_over_is_missed_only_where_it_was_spoilt(checked, check, place):
     lost = simulation.bins.join(kept["handovers"], on="handover_id", how="anti")
     missed = {key.split(" | ")[place] for key in found.get(check, set())}
     assert missed <= set(lost["household_id"])
+
+
+def test_stock_is_out_only_by_the_hand_overs_that_were_spoilt(checked):
+    found, simulation, kept = checked
+    lost = simulation.bins.join(kept["handovers"], on="handover_id", how="anti")
+    items = {"worms", "bedding", *lost["model_id"]} if lost.height else set()
+    first = lost["handover_date"].min()
+    for key in found.get(STOCK, set()):
+        item, day = key.split(", ")
+        assert item in items
+        assert day >= f"{first:%Y-%m-%d}"
