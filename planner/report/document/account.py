@@ -93,7 +93,8 @@ def emissions(contents: Contents) -> Section:
     blocks: list[Block] = [
         text(
             "Food in a landfill gives off methane over many years. The bins give off some methane "
-            "and nitrous oxide at once. Emissions avoided are the first less the second.",
+            "and nitrous oxide at once, and making and bringing them has emissions too. Emissions "
+            "avoided are the first less the others.",
             *statements,
         ),
         _bases(contents),

@@ -25,7 +25,7 @@ METHOD = (
     "of that waste which is landfilled. What was composted or collected before is not counted.",
     "Emissions avoided: first-order decay of the scraps kept out, by month, after the IPCC "
     "Guidelines, volume 5, chapter 3, less the methane and nitrous oxide of the bins by the "
-    "factors of chapter 4.",
+    "factors of chapter 4, and less what making bins, freight and leakage emit.",
     "Money: the ledger, and levy and gate fee on the tonnes kept out.",
     "Intervals: survey error by replicate weights and factor error by draws from each factor's "
     "stated range, in one matrix of draws through every figure; the middle 95% of the draws is "

@@ -51,7 +51,7 @@ TONNE_RESULTS = {
 }
 LONG_RUN_WORDS = {
     "above": "Over 100 years, this year's scraps will avoid {emissions_avoided_100_years_t_co2e}, "
-    "after the gases of the bins are taken off.",
+    "after the gases of the bins and of making them are taken off.",
     "below": "Over 100 years, this year's scraps will add {emissions_avoided_100_years_t_co2e} "
     "(a minus means added), as the bins give off more than the landfill would have.",
     "either": "Over 100 years, this year's scraps may avoid some gases or add some. The best "

@@ -16,6 +16,7 @@ from planner.paths import TEMPLATES
 from planner.report.document import SECTION_KEYS, Picture, Shown, Table, build_document
 from planner.report.word import copy_template, open_template, write_word
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
+from planner.report.word.placeholders import BLOCKS, WORDS
 from planner.report.word.starting import starting_template
 from tests.unit.report import fuller
 from tests.unit.report.read_back import is_shown_by
@@ -291,6 +292,13 @@ def test_files_that_are_no_template_are_refused(tmp_path):
 
 def test_the_template_that_ships_is_the_one_that_is_made():
     assert (TEMPLATES / "report.docx").read_bytes() == starting_template()
+
+
+def test_the_readme_names_every_placeholder():
+    text = (TEMPLATES.parent / "README.md").read_text(encoding="utf-8")
+    told = text.partition("The Word template holds placeholders")[2].partition("\n\n")[0]
+    named = set(re.findall(r"\w+", " ".join(re.findall(r"`([^`]+)`", told)))) - {"p"}
+    assert named == {*WORDS, *BLOCKS}
 
 
 def test_the_template_that_ships_places_every_section_once(tmp_path):
