@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.report.cobenefit_figures import CAUTIONS
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures
 from planner.report.document.results import figure_table
@@ -168,6 +169,7 @@ def _castings(contents: Contents) -> tuple[Section, ...]:
                     "they rest on handbook rates and are not measured."
                 ),
                 figure_table(contents, "castings", "Castings made and what they dress", CASTINGS),
+                *(text(words, kind="caution") for words in CAUTIONS),
             ),
         ),
     )
