@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.report.charts.areas import areas_drawing
-from planner.report.charts.drawing import Drawing, png_bytes, svg_bytes
+from planner.report.charts.drawing import Drawing, png_and_svg_bytes, png_bytes
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
 from planner.report.charts.rows import (
@@ -83,6 +83,6 @@ def _months(register: FigureRegister, program: Program) -> Drawing:
 
 def _write(folder: Path, drawing: Drawing) -> Chart:
     png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-    png.write_bytes(png_bytes(drawing))
-    svg.write_bytes(svg_bytes(drawing))
+    for path, content in zip((png, svg), png_and_svg_bytes(drawing), strict=True):
+        path.write_bytes(content)
     return Chart(png, svg, drawing.title, drawing.alt_text)

@@ -74,12 +74,28 @@ class Drawing:
 
 def png_bytes(drawing: Drawing) -> bytes:
     """Draw as PNG."""
-    return _saved(drawing, "png", {"Software": None, "Title": drawing.title})
+    with mpl.rc_context(SETTINGS):
+        return _saved(_drawn(drawing), "png", {"Software": None, "Title": drawing.title})
 
 
 def svg_bytes(drawing: Drawing) -> bytes:
     """Draw as SVG, with title and description for those who hear it read."""
-    text = _saved(drawing, "svg", {"Date": None, "Creator": None, "Title": drawing.title})
+    with mpl.rc_context(SETTINGS):
+        return _as_svg(drawing, _drawn(drawing))
+
+
+def png_and_svg_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
+    """Draw once, as PNG and as SVG."""
+    with mpl.rc_context(SETTINGS):
+        canvas = _drawn(drawing)
+        png = _saved(canvas, "png", {"Software": None, "Title": drawing.title})
+        # the places of the first drawing serve the second
+        canvas.set_layout_engine("none")
+        return png, _as_svg(drawing, canvas)
+
+
+def _as_svg(drawing: Drawing, canvas: Canvas) -> bytes:
+    text = _saved(canvas, "svg", {"Date": None, "Creator": None, "Title": drawing.title})
     described = f"<title>{escape(drawing.title)}</title>\n <desc>{escape(drawing.alt_text)}</desc>"
     return text.decode().replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
 
@@ -89,10 +105,9 @@ def tick_words(tick: float, wording: Wording) -> str:
     return wording.number(tick, len(f"{tick:.4f}".rstrip("0").partition(".")[2]))
 
 
-def _saved(drawing: Drawing, form: str, metadata: dict[str, str | None]) -> bytes:
-    with mpl.rc_context(SETTINGS):
-        out = io.BytesIO()
-        _drawn(drawing).savefig(out, format=form, dpi=style.CHART_DOTS_PER_INCH, metadata=metadata)
+def _saved(canvas: Canvas, form: str, metadata: dict[str, str | None]) -> bytes:
+    out = io.BytesIO()
+    canvas.savefig(out, format=form, dpi=style.CHART_DOTS_PER_INCH, metadata=metadata)
     return out.getvalue()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from copy import copy
 from typing import TYPE_CHECKING
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.cell.cell import Cell as SheetCell
     from openpyxl.drawing.image import Image
+    from openpyxl.styles.cell_style import StyleArray
 
     from planner.report.workbook.cells import Cell
 
@@ -62,6 +64,7 @@ class Page:
         self.widths = tuple(widths)
         self.row = 1
         self.values: dict[str, float] = {}
+        self._looks: dict[tuple[object, ...], StyleArray] = {}
         self._frozen_row = 0
         for place, width in enumerate(widths, start=1):
             self.sheet.column_dimensions[get_column_letter(place)].width = width
@@ -173,9 +176,7 @@ class Page:
     def _row(self, cells: Sequence[Cell], font: Font, rule: Side) -> None:
         for place, content in enumerate(cells, start=1):
             cell = self._put(place, content)
-            cell.font = font
-            cell.border = Border(**({"top": rule} if rule is STRONG else {"bottom": rule}))
-            cell.alignment = _alignment(place - 1, content)
+            self._dress(cell, content, font, rule, is_first=place == 1)
         fits = [
             _lines(text, width)
             for text, width in zip(cells, self.widths, strict=False)
@@ -184,19 +185,34 @@ class Page:
         self._set_height(max(fits, default=1))
         self.row += 1
 
+    def _dress(
+        self, cell: SheetCell, content: Cell, font: Font, rule: Side, *, is_first: bool
+    ) -> None:
+        """Give a cell of a table its look; cells that look alike share one."""
+        code = "" if content is None or isinstance(content, str) else content.number_format
+        look = (font.bold, rule is STRONG, is_first, type(content), code)
+        known = self._looks.get(look)
+        if known is not None:
+            # setting each part anew would hash it anew, a hundred thousand times a report
+            cell._style = copy(known)
+            return
+        if code:
+            cell.number_format = code
+        cell.font = font
+        cell.border = Border(**({"top": rule} if rule is STRONG else {"bottom": rule}))
+        cell.alignment = _alignment(0 if is_first else 1, content)
+        self._looks[look] = copy(cell._style)
+
     def _put(self, place: int, content: Cell) -> SheetCell:
         cell: SheetCell = self.sheet.cell(self.row, place)
         if isinstance(content, Formula):
             cell.value = f"={content.text}"
-            cell.number_format = content.number_format
             self.values[cell.coordinate] = content.value
-            return cell
-        if isinstance(content, str) or (content is not None and content.value is None):
+        elif isinstance(content, str) or (content is not None and content.value is None):
             cell.value = safe_text(content if isinstance(content, str) else content.words)
             cell.data_type = "s"
         elif content is not None:
             cell.value = content.value
-            cell.number_format = content.number_format
         return cell
 
     def single_line(self, row: int, first: int, last: int) -> None:
