@@ -123,12 +123,13 @@ def take_up_share(draws: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float6
 def demand_by_round(
     groups: Groups,
     take_up: NDArray[np.float64],
+    no_show_share: NDArray[np.float64],
     registered_share_by_round: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Households that would have taken a bin by each round, (draws, groups, rounds).
 
-    Those who wait already are there from the first round on; the others come as they
-    register. Never more than the households without a bin.
+    Those who wait already are there from the first round on, but for those who no longer
+    come; the others come as they register. Never more than the households without a bin.
 
     Parameters
     ----------
@@ -136,8 +137,11 @@ def demand_by_round(
         Households, registered and served.
     take_up
         Shape (draws, dwellings).
+    no_show_share
+        Shape (draws,): of those who wait, share that does not come.
     registered_share_by_round
         Result of `share_by_round`.
     """
     new = groups.eligible * np.clip(take_up, 0.0, 1.0)[:, groups.dwelling]
-    return np.asarray(groups.waiting[:, None] + new[:, :, None] * registered_share_by_round)
+    waiting = groups.waiting * (1.0 - no_show_share[:, None])
+    return np.asarray(waiting[:, :, None] + new[:, :, None] * registered_share_by_round)

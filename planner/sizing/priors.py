@@ -61,6 +61,12 @@ FACTORS: dict[str, tuple[str, str, str, str]] = {
         "take_up_next_year_ratio",
         "",
     ),
+    "no_show_share": (
+        "Of those who wait for a bin, share that does not come for it",
+        INTEREST,
+        "no_show_share",
+        "",
+    ),
     "copayment_halving_price_share": (
         "Co-payment, as a share of the price, at which half still take a bin",
         COPAYMENT,
@@ -137,6 +143,7 @@ WORM_LABELS = {
     "feeding_highest_c": "Temperature that kills them",
 }
 ALWAYS_DRAWN = (
+    "no_show_share",
     "copayment_halving_price_share",
     "workshop_in_use_odds_ratio",
     "feed_household_size_exponent",

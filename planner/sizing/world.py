@@ -157,7 +157,7 @@ def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.fl
     response = response_to_copayment(settings.copayment - reference, halving)
     take_up = take_up_share(draws) * response[:, None]
     by_round = share_by_round(context.registered, settings.start, settings.handover_months)
-    return demand_by_round(context.groups, take_up, by_round)
+    return demand_by_round(context.groups, take_up, draws["no_show_share"], by_round)
 
 
 def _bins(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import tomllib
 from itertools import pairwise
 
 import openpyxl
@@ -283,3 +284,11 @@ def test_the_net_present_value_is_the_levy_saved_each_year_less_the_cost(areas_a
     worth = sum(t * (130.75 + 35.0) / 1.035**n for n, t in enumerate(tonnes))
     expected = worth - register["plan_cost"].value
     assert register["plan_net_present_value[0.035]"].value == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_plan_made_before_the_year_held_what_then_happened(town):
+    planned = planned_register(town / "sizing", "2025")["plan_kept_out_t_in_year[2025]"]
+    truth = tomllib.loads((SAMPLE_PROGRAMS / "valdorra" / "truth.toml").read_text("utf-8"))
+    (year,) = [one for one in truth["years"] if one["reporting_year"] == "2025"]
+    assert planned.low < year["kept_out_of_landfill_t"] < planned.high
+    assert planned.high - planned.low < 2.0 * year["kept_out_of_landfill_t"]

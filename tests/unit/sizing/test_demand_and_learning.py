@@ -72,10 +72,10 @@ def test_no_area_is_told_in_the_officers_words():
 def test_demand_is_who_waits_and_who_registers_and_never_more_than_the_households():
     found = groups()
     shares = np.array([0.5, 1.0])
-    some = demand_by_round(found, np.array([[0.1, 0.1, 0.1]]), shares)
-    # A/house: 10 wait, 70 have not registered, a tenth of them does, half by the first round
-    assert some[0, 1].tolist() == pytest.approx([10 + 3.5, 10 + 7.0])
-    all_of_them = demand_by_round(found, np.full((1, 3), 9.0), shares)
+    some = demand_by_round(found, np.array([[0.1, 0.1, 0.1]]), np.array([0.2]), shares)
+    # A/house: 10 wait and 8 come, 70 have not registered, a tenth does, half by the first round
+    assert some[0, 1].tolist() == pytest.approx([8 + 3.5, 8 + 7.0])
+    all_of_them = demand_by_round(found, np.full((1, 3), 9.0), np.zeros(1), shares)
     assert all_of_them[0, :, 1].tolist() == pytest.approx([39.0, 80.0, 10.0])
     assert (np.diff(all_of_them, axis=2) >= 0).all()
 
