@@ -61,9 +61,7 @@ def chromium(page, *options):
             *options,
             page.as_uri(),
         ]
-        ran = subprocess.run(
-            command, capture_output=True, text=True, timeout=SECONDS, check=True
-        )
+        ran = subprocess.run(command, capture_output=True, text=True, timeout=SECONDS, check=True)
     return ran.stdout, ran.stderr
 
 
