@@ -17,6 +17,14 @@ from planner.store import open_store
 from tests.programs.conftest import spreadsheets
 
 TOWN, LABEL = "valdorra", "2025"
+OF_THE_DRAWS = (
+    "variance_share[",
+    "approach_1_uncertainty_percent[",
+    "approach_2_uncertainty_percent[",
+    "bin_payback_never_share[",
+)
+"""Figures that say of the draws what moves them; another seed gives other draws."""
+
 SURVEYED = (
     "retention_12_months",
     "feed_kg_per_bin_week",
@@ -72,8 +80,12 @@ def test_another_seed_moves_no_central_value_and_every_estimate_s_interval(sampl
     one = sample(TOWN)
     before = one.year(LABEL)[1]
     after = registered(one, with_program(one.program, method={"seed": one.program.method.seed + 1}))
-    assert [f.id for f in after] == [f.id for f in before]
-    for figure in after:
+    after_ids, before_ids = (
+        [figure.id for figure in register if not figure.id.startswith(OF_THE_DRAWS)]
+        for register in (after, before)
+    )
+    assert after_ids == before_ids
+    for figure in (after[name] for name in after_ids):
         # a fit ends when every draw has, so its last digits may differ
         was = before[figure.id].value
         if figure.id == "cost_per_t_co2e" and None in (was, figure.value):
