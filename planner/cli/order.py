@@ -11,7 +11,7 @@ import typer
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
 from planner.ordering.plan import cost_by_supplier, order_lines
-from planner.ordering.solving import DEFAULT_GAP, DEFAULT_SECONDS, Effort
+from planner.ordering.searching import DEFAULT_GAP, DEFAULT_SECONDS, Effort
 from planner.ordering.steps import DAYS_AHEAD, Asked
 from planner.report.orders import clash_lines
 from planner.report.wording import Wording

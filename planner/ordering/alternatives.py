@@ -10,7 +10,8 @@ from planner.ordering.solving import solve
 
 if TYPE_CHECKING:
     from planner.ordering.problem import PurchaseProblem
-    from planner.ordering.solving import Effort, Solution
+    from planner.ordering.searching import Effort
+    from planner.ordering.solving import Solution
 
 WITHIN_SHARE = 0.02
 """How much dearer a choice may be to be worth listing."""

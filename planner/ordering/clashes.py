@@ -16,7 +16,7 @@ from planner.errors import OrderError
 from planner.ordering.columns import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.rows import RowName
-from planner.ordering.solving import Effort, run_search
+from planner.ordering.searching import Effort, run_search
 
 if TYPE_CHECKING:
     from collections.abc import Collection

@@ -2,78 +2,25 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
 
 from planner.errors import OrderError
 from planner.ordering.columns import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.reducing import reduced
+from planner.ordering.searching import Answer, Effort, run_search
+from planner.ordering.strengthening import bound_live_parts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from planner.ordering.problem import PurchaseProblem
-    from planner.ordering.rows import Program
-
-Outcome = Literal["solved", "infeasible", "unfinished"]
-
-_LIMIT_REACHED, _INFEASIBLE = 1, 2
-DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
 
 FIRST_SHARE = 0.4
 """Share of the time that a quick first plan may take."""
-
-
-@dataclass(frozen=True)
-class Effort:
-    """How near to the least cost to come, and how long to search at most.
-
-    Attributes
-    ----------
-    gap
-        Share by which the cost may lie above what is proven to be the least.
-    seconds
-        Time limit of one search.
-    """
-
-    gap: float = DEFAULT_GAP
-    seconds: float = DEFAULT_SECONDS
-
-
-@dataclass(frozen=True)
-class Answer:
-    """What a search found.
-
-    Attributes
-    ----------
-    outcome
-        Whether a plan was found, there is none, or the time ended before it was known.
-    values
-        Of every column; None without a plan.
-    objective, bound
-        Cost found, and the cost below which none can be.
-    gap
-        Share of the cost that lies between them.
-    seconds
-        Time it took.
-    reached_limit
-        The time limit ended the search.
-    """
-
-    outcome: Outcome
-    values: NDArray[np.float64] | None
-    objective: float
-    bound: float
-    gap: float
-    seconds: float
-    reached_limit: bool = False
 
 
 @dataclass(frozen=True)
@@ -124,36 +71,6 @@ class Solution:
         return supplier.freight_per_delivery + pallets * supplier.freight_per_pallet
 
 
-def run_search(program: Program, effort: Effort) -> Answer:
-    """Find the least cost of a program, as near and as long as the effort says."""
-    matrix, bounds = program.matrix(), program.bounds()
-    began = time.perf_counter()
-    result = optimize.milp(
-        np.concatenate(program.cost),
-        integrality=np.concatenate(program.is_integer),
-        bounds=optimize.Bounds(np.concatenate(program.lower), np.concatenate(program.upper)),
-        constraints=optimize.LinearConstraint(matrix, bounds[:, 0], bounds[:, 1]),
-        options={"mip_rel_gap": effort.gap, "time_limit": effort.seconds},
-    )
-    seconds = time.perf_counter() - began
-    if result.status == _INFEASIBLE:
-        return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
-    known = result.mip_dual_bound
-    bound = float(known) if known is not None and np.isfinite(known) else 0.0
-    if result.x is None:
-        return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
-    gap = max(0.0, (result.fun - bound) / abs(result.fun)) if result.fun else 0.0
-    return Answer(
-        "solved",
-        result.x,
-        float(result.fun),
-        bound,
-        gap,
-        seconds,
-        reached_limit=result.status == _LIMIT_REACHED,
-    )
-
-
 def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     """Find the purchases of least landed cost; None where no plan meets every limit.
 
@@ -189,6 +106,7 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
 
 def _searched(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, Answer]:
     model = build_model(problem)
+    bound_live_parts(model)
     answer = run_search(model.program, effort)
     return (None if answer.values is None else read_solution(model, answer)), answer
 

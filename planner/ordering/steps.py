@@ -22,9 +22,10 @@ from planner.ordering.later import as_late_as_useful
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offered import read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
+from planner.ordering.searching import Effort
 from planner.ordering.shipping_window import Weather
 from planner.ordering.slots import Calendar, plan_slots
-from planner.ordering.solving import Effort, solve
+from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
 from planner.store import open_store
 from planner.worms.starter import run_in_of_starter, starter_for_scraps_kg

@@ -26,7 +26,8 @@ from planner.ordering.problem import (
     StoredNeed,
     Supplier,
 )
-from planner.ordering.solving import Effort, solve
+from planner.ordering.searching import Effort
+from planner.ordering.solving import solve
 
 WEEKS, EVENTS, SUPPLIERS = 52, 40, 6
 MODELS = tuple(f"bin model {number}" for number in range(5))

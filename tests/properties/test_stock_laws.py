@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from planner.ordering.later import as_late_as_useful
 from planner.ordering.problem import Quarter
-from planner.ordering.solving import Effort, solve
+from planner.ordering.searching import Effort
+from planner.ordering.solving import solve
 from tests.queries.given import store_with
 from tests.unit.ordering.small import MONDAY, day, offer, problem, slot, stored, supplier
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from planner.ordering.problem import BinStore, Quarter
-from planner.ordering.solving import Effort, solve
+from planner.ordering.searching import Effort
+from planner.ordering.solving import solve
 from tests.unit.ordering.small import (
     MONDAY,
     cheapest_by_trying,

@@ -11,7 +11,8 @@ from planner.ordering.alternatives import find_alternatives, is_near
 from planner.ordering.changing import with_changes
 from planner.ordering.clashes import find_clashes
 from planner.ordering.problem import BinStore, Line, Quarter
-from planner.ordering.solving import Effort, solve
+from planner.ordering.searching import Effort
+from planner.ordering.solving import solve
 from planner.report.orders.clash_words import change_words
 from planner.report.wording import Wording
 from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier

@@ -1,0 +1,62 @@
+"""Bounds told to the search beforehand are true and leave the cheapest plan where it was."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.ordering.model import build_model
+from planner.ordering.searching import Effort, run_search
+from planner.ordering.strengthening import bound_live_parts, parts
+from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
+
+EXACT = Effort(0.0, 30.0)
+
+
+def worms(seed):
+    """Three weeks of worms from two farms, the second of which sells coir too."""
+    rng = np.random.default_rng(seed)
+    farms = [
+        supplier(code, delivery=float(rng.integers(5, 40)), least=float(rng.choice([0, 60])))
+        for code in ("A", "B")
+    ]
+    offers = [
+        offer("O1", "A", [(1, 30.0), (6, 27.0)], item="worms", kind="worms", weekly=12),
+        offer("O2", "B", [(1, 150.0)], item="worms", kind="worms", pack=5.0),
+        offer("O3", "B", [(1, 9.0)], item="coir", kind="bedding", pack=5.0),
+    ]
+    slots = [slot(code, 7 * week + 3) for week in range(3) for code in ("A", "B")]
+    needs = []
+    for week in range(3):
+        kilos = float(rng.uniform(3.0, 11.0))
+        sources = [(2 * week, kilos / 0.96, 2), (2 * week + 1, kilos / 0.93, 2)]
+        needs.append(live(7 * week + 5, kilos, *sources))
+    return problem(farms, offers, slots, [stored("coir", (6, 12), (20, 30))], needs)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(seed):
+    given = worms(seed)
+    plain, told = build_model(given), build_model(given)
+    bound_live_parts(told)
+    before, after = (run_search(model.program, EXACT) for model in (plain, told))
+    assert after.objective == pytest.approx(before.objective, rel=1e-6)
+    for model in (plain, told):
+        model.program.is_integer[:] = [np.zeros_like(one) for one in model.program.is_integer]
+    loose, tight = (run_search(model.program, EXACT).objective for model in (plain, told))
+    assert loose - 1e-6 <= tight <= before.objective + 1e-6
+
+
+def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
+    given = problem(
+        [supplier("A")],
+        [offer("O", "A", [(1, 30.0)], item="worms", kind="worms")],
+        [slot("A", 1), slot("A", 3), slot("A", 20)],
+        live=[
+            live(4, 1.0, (0, 1.1, 3)),
+            live(22, 1.0, (2, 1.1, 2)),
+            live(5, 1.0, (0, 1.1, 4), (1, 1.1, 2)),
+            live(6, 0.0, (1, 1.1, 3)),
+        ],
+    )
+    assert sorted(parts(given)) == [(0, 2), (1,)]
