@@ -1,0 +1,138 @@
+"""Sheets of buying: good rows go in, wrong ones are refused with a word on what to write."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from openpyxl import Workbook
+
+from planner.intake import read_files
+from planner.tables import TABLES
+
+D = dt.date
+SUPPLIER = ["W", "Worm farm", "thursday", "monday", "tuesday", 2, 0, 18, 0]
+OFFER = {
+    "offer_id": "O1",
+    "supplier_id": "W",
+    "item_kind": "worms",
+    "item_id": "Eisenia fetida",
+    "pack_quantity": 1,
+    "minimum_packs_count": 2,
+    "lead_days": 7,
+    "valid_from_date": D(2026, 1, 1),
+    "valid_until_date": D(2027, 12, 31),
+    "price_per_pack": 34.5,
+}
+BREAK = {"second_from_packs_count": 10, "second_price_per_pack": 32.0}
+
+
+def no_keys(table):
+    """Keys of an empty store."""
+    return TABLES[table].create_empty().select(TABLES[table].primary_key())
+
+
+def problems(tmp_path, program, sheets, loaded_on=None):
+    """Read a workbook of these sheets, given as rows by column, and return what is wrong."""
+    book = Workbook()
+    book.remove(book.active)
+    sheet = book.create_sheet("suppliers")
+    sheet.append(
+        [
+            "supplier_id",
+            "supplier_name",
+            "order_by_weekday",
+            "first_dispatch_weekday",
+            "last_dispatch_weekday",
+            "transit_days",
+            "minimum_order_amount",
+            "freight_per_delivery",
+            "freight_per_pallet",
+        ]
+    )
+    sheet.append(SUPPLIER)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        headings = list(dict.fromkeys(key for row in rows for key in row))
+        sheet.append(headings)
+        for row in rows:
+            sheet.append([row.get(key) for key in headings])
+    path = tmp_path / "buying.xlsx"
+    book.save(path)
+    (intake,) = read_files([path], program, no_keys, loaded_on=loaded_on)
+    return intake.problems().select("column_name", "reason", "expected").rows()
+
+
+ORDER = {
+    "order_line_id": "P1",
+    "supplier_id": "W",
+    "item_kind": "worms",
+    "item_id": "Eisenia fetida",
+    "order_date": D(2026, 3, 2),
+    "delivery_date": D(2026, 3, 12),
+    "packs_count": 10,
+    "ordered_quantity": 10,
+    "goods_amount": 320,
+    "freight_amount": 18,
+}
+DELIVERY = {
+    "delivery_id": "D1",
+    "order_line_id": "P1",
+    "delivered_date": D(2026, 3, 12),
+    "received_quantity": 10,
+    "unusable_quantity": 0.4,
+    "short_quantity": 0,
+}
+
+
+def test_good_rows_have_no_problems(tmp_path, program):
+    sheets = {
+        "offers": [OFFER, {**OFFER, **BREAK, "offer_id": "O2", "price_break_kind": "all_units"}],
+        "orders": [ORDER],
+        "deliveries": [DELIVERY],
+    }
+    assert problems(tmp_path, program, sheets, D(2026, 3, 12)) == []
+
+
+@pytest.mark.parametrize(
+    ("changed", "found"),
+    [
+        ({**BREAK}, "price breaks that are not whole or do not rise, or no kind of break"),
+        (
+            {"second_from_packs_count": 10, "price_break_kind": "all_units"},
+            "price breaks that are not whole or do not rise, or no kind of break",
+        ),
+        (
+            {
+                **BREAK,
+                "price_break_kind": "incremental",
+                "third_from_packs_count": 9,
+                "third_price_per_pack": 30.0,
+            },
+            "price breaks that are not whole or do not rise, or no kind of break",
+        ),
+        ({"valid_until_date": D(2025, 12, 31)}, "ends before it begins"),
+    ],
+)
+def test_an_offer_that_cannot_be_is_refused(tmp_path, program, changed, found):
+    told = problems(tmp_path, program, {"offers": [{**OFFER, **changed}]})
+    assert any(found in reason for _, reason, _ in told), told
+
+
+@pytest.mark.parametrize(
+    ("changed", "column"),
+    [
+        ({"unusable_quantity": 11}, "unusable_quantity"),
+        ({"sent_date": D(2026, 3, 13)}, "delivered_date"),
+        ({"order_line_id": "P9"}, "order_line_id"),
+    ],
+)
+def test_a_delivery_that_cannot_be_is_refused(tmp_path, program, changed, column):
+    sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": [{**DELIVERY, **changed}]}
+    assert column in [name for name, _, _ in problems(tmp_path, program, sheets)]
+
+
+def test_orders_may_be_for_days_ahead_but_deliveries_may_not(tmp_path, program):
+    sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": [DELIVERY]}
+    told = problems(tmp_path, program, sheets, D(2026, 3, 5))
+    assert [name for name, _, _ in told] == ["delivered_date"]
