@@ -122,7 +122,6 @@ def _by(place: NDArray[np.int64], bins: NDArray[np.int64], count: int) -> NDArra
 def _add_results(register: FigureRegister, sizing: Sizing) -> None:
     """Add the sums over the horizon, each with its percentiles."""
     main, currency = sizing.main, sizing.program.council.currency
-    years = main.settings.horizon_years
     factors = of_factors(
         sizing.table, [b.factor for b in sizing.inputs.beliefs if b.factor is not None]
     ) + of_figures(
@@ -133,8 +132,43 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
         )
     )
     outcome = main.outcome
+    for name, label, draws, unit, method, inputs in _results(sizing, factors):
+        if name == "plan_cost_per_t" and outcome.kept_out_t.min() <= 0.0:
+            register.add(Figure(name, label, None, None, None, unit, NO_TONNES))
+            continue
+        base = inputs if inputs or name == "plan_bins_given" else of_figures("plan_kept_out_t")
+        register.add_draws(name, label, draws, unit, method, base or of_figures("plan_bins"))
+        for percent in PERCENTILES:
+            register.add_exact(
+                f"{name}[p{percent}]",
+                f"{label}: {percent} in 100 draws are below",
+                float(np.percentile(draws[1:], percent)),
+                unit,
+                method,
+                of_figures(name),
+            )
+    _add_rates(register, sizing)
+    _add_present_value(register, sizing)
+    budget = main.settings.budget
+    register.add_exact(
+        "plan_budget",
+        "Budget",
+        budget,
+        currency,
+        "From the program file.",
+        (of_key("budget", budget),),
+    )
+
+
+def _results(
+    sizing: Sizing, factors: tuple[Input, ...]
+) -> tuple[tuple[str, str, NDArray[np.float64], str, str, tuple[Input, ...]], ...]:
+    """List results over the horizon: id, label, draws, unit, method, inputs."""
+    main, currency = sizing.main, sizing.program.council.currency
+    years = main.settings.horizon_years
+    outcome = main.outcome
     over = f"over {years} years" if years > 1 else "in its year"
-    for name, label, draws, unit, method, inputs in (
+    return (
         ("plan_bins_given", "Bins that households take", outcome.bins_given, "bins", TAKEN, ()),
         (
             "plan_kept_out_t",
@@ -177,31 +211,6 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
             "Tonnes kept out × levy and gate fee, not discounted.",
             of_figures("plan_kept_out_t"),
         ),
-    ):
-        if name == "plan_cost_per_t" and outcome.kept_out_t.min() <= 0.0:
-            register.add(Figure(name, label, None, None, None, unit, NO_TONNES))
-            continue
-        base = inputs if inputs or name == "plan_bins_given" else of_figures("plan_kept_out_t")
-        register.add_draws(name, label, draws, unit, method, base or of_figures("plan_bins"))
-        for percent in PERCENTILES:
-            register.add_exact(
-                f"{name}[p{percent}]",
-                f"{label}: {percent} in 100 draws are below",
-                float(np.percentile(draws[1:], percent)),
-                unit,
-                method,
-                of_figures(name),
-            )
-    _add_rates(register, sizing)
-    _add_present_value(register, sizing)
-    budget = main.settings.budget
-    register.add_exact(
-        "plan_budget",
-        "Budget",
-        budget,
-        currency,
-        "From the program file.",
-        (of_key("budget", budget),),
     )
 
 

@@ -43,62 +43,81 @@ class Assumed:
 
 def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
     """List the numbers on which the live sheets rest, at their central values."""
-    world, settings = sizing.main.world, sizing.main.settings
-    draws_share = [sizing.inputs.belief(f"in_use_12_months_share_{n}") for n in DWELLINGS]
-    currency = sizing.program.council.currency
+    models = range(len(sizing.main.settings.models))
+    return (
+        *_of_bins(sizing),
+        *(one for model in models for one in _of_model(sizing, model)),
+        *_of_money(sizing),
+        *_of_emissions(sizing),
+    )
+
+
+def _of_bins(sizing: Sizing) -> list[Assumed]:
+    """Shares in use, the shape of the curve, feed, and what is landfilled."""
+    with_workshop = "; with a workshop" if sizing.main.settings.with_workshop else ""
+    beliefs = [sizing.inputs.belief(f"in_use_12_months_share_{name}") for name in DWELLINGS]
     in_use = [
         Assumed(
             belief.name,
             belief.label,
             _in_use_share(sizing, code),
             "share",
-            belief.origin + ("; with a workshop" if settings.with_workshop else ""),
+            belief.origin + with_workshop,
             SHARE,
         )
-        for code, belief in enumerate(draws_share)
+        for code, belief in enumerate(beliefs)
     ]
     shape, feed = (sizing.inputs.belief(n) for n in ("retention_shape", "feed_kg_per_week"))
-    residual = sizing.program.landfill.landfilled_share_of_residual_waste
-    models = [
-        one
-        for n, model in enumerate(settings.models)
-        for one in (
-            Assumed(
-                f"price_{n + 1}",
-                f"Price of one {model.model_name}",
-                float(world.price[0, n]),
-                currency,
-                f"program.toml, unit_price of {model.model_id}",
-            ),
-            Assumed(
-                f"handing_over_{n + 1}",
-                f"Worms, bedding and hand-over of one {model.model_name}",
-                float(world.other_cost[0, n]) + settings.copayment,
-                currency,
-                _cost_source(sizing),
-            ),
-            Assumed(
-                f"making_{n + 1}",
-                f"Emissions of making and moving one {model.model_name}, within the horizon",
-                float((world.rates.making_kg_co2e * life_share(settings))[0, n]),
-                "kg CO2-e",
-                "emission factors of the program file's choices",
-            ),
-        )
-    ]
-    return (
+    landfilled = Assumed(
+        "landfilled_share",
+        "Share of residual waste that is landfilled",
+        sizing.program.landfill.landfilled_share_of_residual_waste,
+        "share",
+        "program.toml, landfill.landfilled_share_of_residual_waste",
+        SHARE,
+    )
+    return [
         *in_use,
         Assumed(shape.name, shape.label, shape.value, shape.unit, shape.origin),
         Assumed(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
+        landfilled,
+    ]
+
+
+def _of_model(sizing: Sizing, model: int) -> list[Assumed]:
+    """Price, hand-over and making of one bin model."""
+    world, settings = sizing.main.world, sizing.main.settings
+    currency, named = sizing.program.council.currency, settings.models[model]
+    making = world.rates.making_kg_co2e * life_share(settings)
+    return [
         Assumed(
-            "landfilled_share",
-            "Share of residual waste that is landfilled",
-            residual,
-            "share",
-            "program.toml, landfill.landfilled_share_of_residual_waste",
-            SHARE,
+            f"price_{model + 1}",
+            f"Price of one {named.model_name}",
+            float(world.price[0, model]),
+            currency,
+            f"program.toml, unit_price of {named.model_id}",
         ),
-        *models,
+        Assumed(
+            f"handing_over_{model + 1}",
+            f"Worms, bedding and hand-over of one {named.model_name}",
+            float(world.other_cost[0, model]) + settings.copayment,
+            currency,
+            _cost_source(sizing),
+        ),
+        Assumed(
+            f"making_{model + 1}",
+            f"Emissions of making and moving one {named.model_name}, within the horizon",
+            float(making[0, model]),
+            "kg CO2-e",
+            "emission factors of the program file's choices",
+        ),
+    ]
+
+
+def _of_money(sizing: Sizing) -> list[Assumed]:
+    """Co-payment, fixed cost, levy and gate fee."""
+    settings, currency = sizing.main.settings, sizing.program.council.currency
+    return [
         Assumed(
             "copayment",
             "Co-payment of a household",
@@ -109,7 +128,7 @@ def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
         Assumed(
             "fixed_cost",
             "Cost that does not depend on the bins",
-            world.fixed_cost,
+            sizing.main.world.fixed_cost,
             currency,
             "program.toml, sizing.fixed_cost, or last year's ledger",
         ),
@@ -120,21 +139,28 @@ def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
             f"{currency} per t",
             "program.toml, reporting_years",
         ),
+    ]
+
+
+def _of_emissions(sizing: Sizing) -> list[Assumed]:
+    """Emissions for a tonne kept out and a tonne fed."""
+    rates = sizing.main.world.rates
+    return [
         Assumed(
             "methane_avoided_kg_per_t",
             "Landfill methane that a tonne kept out avoids over 100 years",
-            float(world.rates.avoided_kg_co2e_per_t[0]),
+            float(rates.avoided_kg_co2e_per_t[0]),
             "kg CO2-e per t",
             "first-order decay with the program file's landfill",
         ),
         Assumed(
             "bin_gases_kg_per_t",
-            "Gases of the bins for a tonne fed",
-            float(world.rates.caused_kg_co2e_per_t[0]),
+            "Gases of the bins for a tonne fed, and what is binned after all",
+            float(rates.caused_kg_co2e_per_t[0]),
             "kg CO2-e per t",
             "IPCC factors for composting",
         ),
-    )
+    ]
 
 
 def _in_use_share(sizing: Sizing, code: int) -> float:

@@ -57,6 +57,11 @@ def add_frontier_page(
         f"{register['plan_next_tonne_cost'].label}: "
         f"{wording.amount(register['plan_next_tonne_cost'])}."
     )
+    _add_limits(page, sizing, wording)
+    page.finish(footer, landscape=True)
+
+
+def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
     page.section("Limits that bind")
     if not sizing.binding:
         page.note("No limit binds: there are bins and money for everybody who wants one.")
@@ -77,7 +82,6 @@ def add_frontier_page(
             "An integer program has no dual prices: each limit was given one step and the program "
             "solved again, with bins that may be split, so that no rounding is in the difference."
         )
-    page.finish(footer, landscape=True)
 
 
 def add_sureness_page(
@@ -103,6 +107,21 @@ def add_sureness_page(
         _, low, high = figure_cells(figure, wording)
         rows.append([figure.label, low, *parts, high])
     page.table(("result", "2.5%", "10%", "50%", "90%", "97.5%"), rows)
+    _add_years(page, register, sizing, wording)
+    _add_drivers(page, register, sizing)
+    page.section("The rule of thumb beside the plan's first year")
+    page.table(
+        ("step", "t in a year"),
+        [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
+    )
+    page.note(
+        "The first row is what is often claimed for a compost bin with garden waste. From the "
+        "second row on, each row puts one number of the plan in the place of the rule's."
+    )
+    page.finish(footer, landscape=True)
+
+
+def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
     page.section("Years")
     columns = [
         [register[f"{name}[{year}]"] for year in plan_years(sizing)]
@@ -113,6 +132,9 @@ def add_sureness_page(
         ("year", "all bins, t", "low", "high", "the plan's, t", "low", "high"),
         [[year, *row] for year, row in zip(plan_years(sizing), cells, strict=True)],
     )
+
+
+def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
     page.section("What drives the result")
     drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
     page.table(
@@ -134,16 +156,6 @@ def add_sureness_page(
         ],
     )
     page.note("Shares of the variance: what would go if the input alone were known.")
-    page.section("The rule of thumb beside the plan's first year")
-    page.table(
-        ("step", "t in a year"),
-        [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
-    )
-    page.note(
-        "The first row is what is often claimed for a compost bin with garden waste. From the "
-        "second row on, each row puts one number of the plan in the place of the rule's."
-    )
-    page.finish(footer, landscape=True)
 
 
 def add_scenarios_page(
@@ -245,6 +257,11 @@ def add_beliefs_page(
         )
     else:
         page.note("Nothing is measured yet: every number is published, assumed or your own.")
+    _add_inputs(page, register, sizing, wording)
+    page.finish(footer, landscape=True)
+
+
+def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
     page.section("Every uncertain input of the plan")
     page.table(
         ("input", "value", "low", "high", "unit", "shape"),
@@ -263,7 +280,6 @@ def add_beliefs_page(
         "Inputs of what was landfilled before (where surveyed) and of emissions are drawn together "
         "and have no single range here."
     )
-    page.finish(footer, landscape=True)
 
 
 def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:

@@ -329,3 +329,12 @@ def test_without_bins_planned_nothing_is_taken_or_spent_beyond_the_fixed_cost():
     assert not outcome.kept_out_t_by_month.any()
     assert (outcome.cost == sizing.main.world.fixed_cost).all()
     assert replace(sizing, main=sizing.main).chance is not None
+
+
+def test_a_plan_for_emissions_avoids_no_less_and_keeps_no_more_out_than_one_for_tonnes():
+    tonnes, emissions = (
+        sized().main.allocation,
+        sized(objective="most_net_emissions").main.allocation,
+    )
+    assert emissions.net_t_co2e >= tonnes.net_t_co2e * (1.0 - 1e-3)
+    assert emissions.tonnes <= tonnes.tonnes * (1.0 + 1e-3)
