@@ -12,8 +12,8 @@ from planner.checks import COLUMNS, SEVERITIES, count_checks, run_checks, write_
 from planner.errors import StoreError
 from planner.program import read_program
 from planner.store.queries import folder_queries
-from tests.queries import check_cases
 from tests.queries.given import store_with
+from tests.queries.test_cases import CASES
 
 D = dt.date
 
@@ -133,7 +133,7 @@ def test_the_worst_stands_first_and_counts_add_up(tmp_path, program):
 @pytest.mark.parametrize("query", folder_queries("check"), ids=lambda query: query.name)
 def test_every_check_feeds_the_checks_and_is_shown_by_hand(query):
     assert query.feeds == ("checks.run_checks",)
-    shown = [case for case in check_cases.CASES if case.query == query.name and case.rows]
+    shown = [case for case in CASES if case.query == query.name and case.rows]
     assert shown
     assert {row[0] for case in shown for row in case.rows} <= set(SEVERITIES)
 
