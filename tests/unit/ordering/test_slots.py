@@ -1,0 +1,166 @@
+"""Days of delivery and lines: what is of use, what is locked and why, worms in store first."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.ordering.assembling import Coming, budget_quarters, worms_there_kg
+from planner.ordering.demand import Events, plan_demand
+from planner.ordering.model_shares import model_shares
+from planner.ordering.offered import read_offers
+from planner.ordering.shipping_window import DayForecast, Weather
+from planner.ordering.slots import Calendar, plan_slots
+from planner.ordering.working_days import WorkingDays
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+from planner.program.ordering import Ordering, QuarterBudget, ShippingWindow
+from tests.queries.given import frame
+
+D = dt.date
+SATURDAY = D(2026, 6, 20)
+NO_ORDERS = pl.DataFrame(
+    schema={
+        "item_kind": pl.String,
+        "item_id": pl.String,
+        "stock_item": pl.String,
+        "delivery_date": pl.Date,
+        "outstanding_quantity": pl.Float64,
+        "landed_amount": pl.Float64,
+    }
+)
+
+
+def calendar(forecasts=None, **terms):
+    return Calendar(
+        terms.get("from_date", D(2026, 5, 4)),
+        terms.get("events", (SATURDAY,)),
+        WorkingDays(terms.get("holidays", ())),
+        Weather((15.0,) * 12, ShippingWindow(), forecasts or {}),
+        3,
+        terms.get("quarters", ()),
+    )
+
+
+def lines_of(dates, **offer):
+    """Slots and lines of one worm farm that sends on Mondays and Tuesdays, two days away."""
+    suppliers = frame(
+        "suppliers", [{"supplier_id": "W", "last_dispatch_weekday": "tuesday", "transit_days": 2}]
+    )
+    row = {
+        "offer_id": "O",
+        "supplier_id": "W",
+        "item_kind": "worms",
+        "item_id": "Eisenia fetida",
+        "valid_from_date": D(2026, 1, 1),
+        "valid_until_date": D(2026, 12, 31),
+        **offer,
+    }
+    offers = frame("offers", [row])
+    read = read_offers(offers, [], ["Eisenia fetida"])
+    found = plan_slots(suppliers, offers, read, dates)
+    return found, [(found.slots[line.slot].dispatch_date, line.lock) for line in found.lines]
+
+
+def test_worms_for_a_saturday_are_sent_on_the_tuesday_not_the_monday():
+    found, lines = lines_of(calendar())
+    assert (D(2026, 6, 16), "") in lines
+    assert D(2026, 6, 15) not in [day for day, _ in lines]
+    (line,) = [one for one in found.lines if not one.lock and
+               found.slots[one.slot].dispatch_date == D(2026, 6, 16)]  # fmt: skip
+    assert line.order_date == D(2026, 6, 9)
+    assert (line.slot, 2) in found.live_slots[0]
+
+
+def test_a_hot_tuesday_in_the_forecast_leaves_the_monday():
+    hot = {D(2026, 6, 18): DayForecast(15.0, 31.0)}  # on the way of the Tuesday's parcel alone
+    _, lines = lines_of(calendar(hot))
+    assert (D(2026, 6, 15), "") in lines
+    assert D(2026, 6, 16) not in [day for day, _ in lines]
+
+
+def test_a_hot_week_is_held_and_one_day_is_kept_to_say_so():
+    hot = {D(2026, 6, day): DayForecast(15.0, 31.0) for day in range(15, 20)}
+    _, lines = lines_of(calendar(hot))
+    assert [lock for day, lock in lines if day in (D(2026, 6, 15), D(2026, 6, 16))] == ["held"]
+
+
+def test_a_holiday_moves_the_dispatch():
+    _, lines = lines_of(calendar(holidays=(D(2026, 6, 16),)))
+    assert (D(2026, 6, 15), "") in lines
+
+
+@pytest.mark.parametrize(
+    ("terms", "lock"),
+    [
+        ({"lead_days": 60}, "late"),
+        ({"valid_until_date": D(2026, 5, 1)}, "not_offered"),
+        ({"valid_from_date": D(2026, 6, 15)}, "not_offered"),
+    ],
+)
+def test_lines_that_may_not_be_bought_say_why(terms, lock):
+    _, lines = lines_of(calendar(), **terms)
+    assert {found for day, found in lines if day == D(2026, 6, 16)} == {lock}
+
+
+def test_other_species_and_mixed_worms_are_left_out():
+    offers = frame(
+        "offers",
+        [
+            {"offer_id": "1", "item_kind": "worms", "item_id": " eisenia  FETIDA"},
+            {"offer_id": "2", "item_kind": "worms", "item_id": "mixed red worms"},
+            {"offer_id": "3", "item_kind": "bins", "item_id": "two_tray"},
+            {"offer_id": "4", "item_kind": "bins", "item_id": "unknown"},
+        ],
+    )
+    assert set(read_offers(offers, ["two_tray"], ["Eisenia fetida"])) == {"1", "3"}
+
+
+def test_budgets_are_what_is_left_after_orders_to_come():
+    blocks = (
+        QuarterBudget(begins=D(2026, 4, 1), budget=1000.0),
+        QuarterBudget(begins=D(2026, 7, 1), budget=500.0),
+    )
+    owed = NO_ORDERS.vstack(
+        pl.DataFrame(
+            [["bins", "m", "m", D(2026, 7, 10), 5.0, 620.0]],
+            schema=NO_ORDERS.schema,
+            orient="row",
+        )
+    )
+    first, second = budget_quarters(blocks, owed)
+    assert (first.budget, second.budget) == (1000.0, 0.0)
+    assert (first.ends, second.begins) == (D(2026, 7, 1), D(2026, 7, 1))
+
+
+def test_worms_in_store_serve_the_first_day_that_they_can_be_held_for():
+    settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.1)
+    events = Events(("E1", "E2"), (D(2026, 5, 6), D(2026, 5, 20)), ("", ""), np.array([10, 10]))
+    demand = plan_demand(events, {"m": 1.0}, {}, settings)
+    coming = Coming(D(2026, 5, 4), NO_ORDERS, 0.0, 2.0, {})
+    there = worms_there_kg(demand, coming, settings, 0.45)
+    assert there == pytest.approx([2.0 * 0.9**2, 0.0])
+
+
+def test_no_more_worms_are_taken_from_store_than_a_day_needs():
+    settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.0)
+    events = Events(("E1", "E2"), (D(2026, 5, 5), D(2026, 5, 6)), ("", ""), np.array([4, 4]))
+    demand = plan_demand(events, {"m": 1.0}, {}, settings)
+    coming = Coming(D(2026, 5, 4), NO_ORDERS, 0.0, 3.0, {})
+    there = worms_there_kg(demand, coming, settings, 0.5)
+    needed = demand.show_ups_count * 0.5
+    assert there == pytest.approx([needed[0], min(needed[1], 3.0 - needed[0])])
+
+
+def test_shares_of_models_come_from_the_file_then_the_plan_then_the_past():
+    program = read_program(TEMPLATES / PROGRAM_FILE)
+    past = pl.DataFrame({"model_id": ["two_tray"], "bins_given": [7]})
+    assert model_shares(program, past, {})[0] == {"two_tray": 1.0}
+    assert model_shares(program, past, {"two_tray": 40.0})[1] == [
+        "Shares of the bin models are those of `planner size`."
+    ]
+    nothing = past.clear()
+    assert model_shares(program, nothing, {}) == ({"two_tray": 1.0}, [])
