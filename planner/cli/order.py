@@ -106,8 +106,8 @@ def _print_plan(result: OrderResult) -> None:
         typer.echo(f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}")
     typer.echo(
         f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
-        f"{wording.share(solution.gap, 2)}"
-        f"{' (time limit reached)' if solution.reached_limit else ''}."
+        f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
+        f"{', the time limit' if solution.reached_limit else ''})."
     )
     for note in plan.notes:
         typer.echo(f"Note: {note}")

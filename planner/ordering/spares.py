@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy import signal, stats
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,8 +98,10 @@ def enough_probability(
     >>> round(enough_probability(1, 0.9, np.array([0.5, 0.5])), 3)
     0.95
     """
-    short_by = np.arange(len(pmf)) - in_stock_count
-    return float(np.dot(pmf, stats.binom.sf(short_by - 1, bought_count, usable_share)))
+    demands = np.flatnonzero(pmf > NEGLIGIBLE / len(pmf))
+    lacking = demands - in_stock_count
+    enough = stats.binom.sf(lacking - 1, bought_count, usable_share)
+    return float(np.dot(pmf[demands], enough))
 
 
 def needed_count(
@@ -189,7 +191,7 @@ def overall_probability(
     for more, count, taking in zip(bought, booked, share, strict=True):
         usable = stats.binom.pmf(np.arange(more + 1), more, usable_share)
         taken = stats.binom.pmf(np.arange(count + 1), count, taking)
-        after = np.convolve(np.convolve(stock, usable), taken[::-1])[count:]
+        after = signal.convolve(signal.convolve(stock, usable), taken[::-1])[count:]
         stock = np.where(after > NEGLIGIBLE, after, 0.0)
         stock = np.trim_zeros(stock, "b") if stock.any() else np.zeros(1)
     return float(min(1.0, stock.sum()))

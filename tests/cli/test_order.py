@@ -199,3 +199,11 @@ def test_a_lack_of_offers_names_the_items(tmp_path):
     folder = write_folder(tmp_path, offers=[{**GIVEN["offers"][1], "item_id": "Amynthas agrestis"}])
     out = planner(folder, "order", *FROM, code=NEEDS_MENDING)
     assert "no offer of two_tray, worms (Eisenia fetida or Eisenia andrei)" in out
+
+
+def test_the_same_records_give_the_same_files(written):
+    place = written / "orders" / "2026-05-04"
+    names = ("order.xlsx", "orders_to_load.xlsx", "figures.json", "figures.csv")
+    before = [(place / name).read_bytes() for name in names]
+    planner(written, "order", *FROM, "--force")
+    assert [(place / name).read_bytes() for name in names] == before

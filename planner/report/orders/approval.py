@@ -206,10 +206,10 @@ def _certainty(
         for item, level in overall_levels(plan, lines).items()
     ]
     page.table(("Chance that none runs short of", "At least"), rows)
-    effort = "the time limit ended the search" if solution.reached_limit else "search complete"
+    effort = "; the time limit ended the search" if solution.reached_limit else ""
     page.note(
-        f"Least landed cost: no plan can be cheaper by more than {wording.share(solution.gap, 2)} "
-        f"({effort}, {wording.number(solution.seconds, 1)} s)."
+        f"Least landed cost: no plan can be cheaper by more than "
+        f"{wording.share(solution.gap, 2)}{effort}."
     )
     for note in plan.notes:
         page.note(note)

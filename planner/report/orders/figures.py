@@ -71,9 +71,6 @@ def _add_costs(
         "Landed cost less the least cost proven, over the landed cost.",
         (Input("figure", "order_landed_cost"), Input("figure", "order_least_cost_proven")),
     )
-    register.add_exact(
-        "order_search_seconds", "Time of the search", solution.seconds, "s", PROGRAM_METHOD, ()
-    )
     _add_cost_parts(register, plan, lines, currency)
 
 

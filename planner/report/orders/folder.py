@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -100,7 +99,7 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     register = register_order(plan, lines, program)
     contents = (
         workbook_bytes(book, written_at, ""),
-        lines_to_load(lines.with_columns(order_date=pl.lit(plan.from_date))),
+        lines_to_load(lines.with_columns(order_date=pl.lit(plan.from_date)), written_at),
         register.to_json().encode(),
         b"\xef\xbb\xbf" + register.to_csv().encode(),
     )
@@ -110,13 +109,15 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     return files
 
 
-def lines_to_load(lines: pl.DataFrame) -> bytes:
+def lines_to_load(lines: pl.DataFrame, written_at: dt.datetime) -> bytes:
     """Workbook with the sheet orders, to be loaded when the order has gone out.
 
     Parameters
     ----------
     lines
         Lines with order_line_id; order_date is the day on which the order goes out.
+    written_at
+        Stands for the time of writing.
     """
     names = TABLES["orders"].column_names()
     rows = lines.select(names)
@@ -134,9 +135,7 @@ def lines_to_load(lines: pl.DataFrame) -> bytes:
                 cell.number_format = DAY_FORMAT
             cells.append(cell)
         sheet.append(cells)
-    content = io.BytesIO()
-    book.save(content)
-    return content.getvalue()
+    return workbook_bytes(book, written_at, "")
 
 
 def _add_cautions(book: Workbook, program: Program) -> None:
