@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention_check import CurveCheck, check_curve
 from planner.survey.turnbull import Turnbull, fit_turnbull
 from planner.survey.use_intervals import stopping_ages
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
-    from planner.survey.interval_likelihood import Intervals
     from planner.survey.retention import Retention
 
 LEAST_ANSWERS_FOR_RETENTION = 50
@@ -26,6 +27,11 @@ LEAST_OF_EACH_STATE = 5
 
 CHECK_ROWS = 1 + 200
 """Replicates of the curve without a formula: its interval is read to a twentieth or so."""
+
+
+MONTHLY_FROM_COUNT = 1500
+"""With more households the curve without a formula takes ages by whole months: to the day
+it would carry hundreds of steps, each of them uncertain, and take minutes."""
 
 
 @dataclass(frozen=True)
@@ -40,17 +46,34 @@ class DwellingRetention:
         The curve over all households.
     own
         Dwellings whose own answers sufficed.
-    nonparametric
-        Turnbull's curve over all households, with at most 200 replicates.
-    check
-        The pooled curve against it.
+    seen
+        When each household's bin stopped, as far as it is known.
+    weights
+        Shape (1 + at most 200, households).
     """
 
     curves: tuple[Retention, ...]
     pooled: Retention
     own: tuple[str, ...]
-    nonparametric: Turnbull
-    check: CurveCheck
+    seen: Intervals
+    weights: NDArray[np.float64]
+
+    @cached_property
+    def nonparametric(self) -> Turnbull:
+        """Turnbull's curve over all households, with at most 200 replicates."""
+        return fit_turnbull(_by_month_if_many(self.seen), self.weights)
+
+    @cached_property
+    def check(self) -> CurveCheck:
+        """The pooled curve against it."""
+        return check_curve(self.nonparametric, self.pooled.first(CHECK_ROWS))
+
+
+def _by_month_if_many(seen: Intervals) -> Intervals:
+    """Widen intervals to whole months where there are many: true still, if less exact."""
+    if seen.lower.size <= MONTHLY_FROM_COUNT:
+        return seen
+    return Intervals(np.floor(seen.lower), np.ceil(seen.upper))
 
 
 def dwelling_retention(
@@ -76,7 +99,6 @@ def dwelling_retention(
     members = {name: (households["dwelling"] == name).to_numpy() for name in DWELLINGS}
     own = tuple(name for name, chosen in members.items() if _suffices(seen.of(chosen)))
     pooled = _curve(seen, weights, rng)
-    nonparametric = fit_turnbull(seen, weights[:CHECK_ROWS])
     return DwellingRetention(
         curves=tuple(
             _curve(seen.of(chosen), weights[:, chosen], rng) if name in own else pooled
@@ -84,8 +106,8 @@ def dwelling_retention(
         ),
         pooled=pooled,
         own=own,
-        nonparametric=nonparametric,
-        check=check_curve(nonparametric, pooled.first(CHECK_ROWS)),
+        seen=seen,
+        weights=weights[:CHECK_ROWS],
     )
 
 

@@ -147,9 +147,9 @@ def fit_turnbull(intervals: Intervals, weights: NDArray[np.float64]) -> Turnbull
     own, summed = intervals.distinct(weights)
     lower, upper, first, last = _innermost(own)
     scaled = summed / summed.sum(axis=1, keepdims=True)
-    problem = _Problem(first, last, lower.size)
     piercing = np.zeros((1, lower.size), dtype=bool)
     piercing[0, _piercing(first, last)] = True
+    problem = _Problem(first, last, lower.size, piercing)
     mass = np.zeros((weights.shape[0], lower.size))
     mass[:1] = problem.masses(scaled[:1], piercing, CENTRAL)
     begun = piercing | (mass[:1] > 0.0)
@@ -200,11 +200,15 @@ def _piercing(first: NDArray[np.int64], last: NDArray[np.int64]) -> NDArray[np.i
 
 @dataclass(frozen=True)
 class _Problem:
-    """First and last candidate inside each answer's interval, and how many candidates."""
+    """First and last candidate inside each answer's interval, and how many candidates.
+
+    `piercing`, of shape (1, size), marks the fewest that every answer's interval holds one of.
+    """
 
     first: NDArray[np.int64]
     last: NDArray[np.int64]
     size: int
+    piercing: NDArray[np.bool_]
 
     def masses(
         self, weights: NDArray[np.float64], support: NDArray[np.bool_], end: _End
@@ -229,7 +233,8 @@ class _Problem:
             slope = _slope(share, self.first[None, :], self.last[None, :], self.size)
             gains = _peaks(np.where(support[left], 1.0, slope), 1.0 + end.tolerance)
             idle = (mass[left] == 0.0) & (slope < IDLE_SLOPE)
-            support[left] = (support[left] & ~idle) | gains
+            # of every answer's interval one candidate stays, or its chance would be nothing
+            support[left] = (support[left] & ~idle) | gains | self.piercing
             left = left[gains.any(axis=1)]
             if left.size == 0:
                 return mass

@@ -104,3 +104,18 @@ def test_no_answer_and_limits_without_a_time_between_are_errors():
         fit_turnbull(Intervals(np.array([]), np.array([])), np.ones((1, 0)))
     with pytest.raises(EstimateError, match="from 5 to 3"):
         Intervals(np.array([5.0]), np.array([3.0]))
+
+
+def test_many_answers_with_light_weights_settle():
+    # a candidate that alone meets an answer's interval may not be left out on the way
+    rng = np.random.default_rng(1)
+    age = np.sort(rng.uniform(1.0, 60.0, (3, 4000)), axis=0)
+    stopped = rng.weibull(0.9, 4000) * 40.0
+    lower = np.floor(np.where(age < stopped, age, 0.0).max(axis=0))
+    upper = np.ceil(np.where(age >= stopped, age, np.inf).min(axis=0))
+    weights = rng.exponential(1.0, (41, 4000)) ** 2
+    found = fit_turnbull(Intervals(lower, upper), weights)
+    assert found.mass.sum(axis=1) == pytest.approx(1.0)
+    # the truth at 24 months, exp(-(24 / 40)^0.9), lies within what the replicates spread to
+    still = found.mass[:, found.lower >= 24.0].sum(axis=1)
+    assert abs(still[0] - np.exp(-((24 / 40) ** 0.9))) < 4 * still[1:].std()
