@@ -106,16 +106,27 @@ def test_no_answer_and_limits_without_a_time_between_are_errors():
         Intervals(np.array([5.0]), np.array([3.0]))
 
 
-def test_many_answers_with_light_weights_settle():
+@pytest.mark.parametrize(("seed", "count"), [(8, 600), (16, 600), (3, 1200), (14, 1200)])
+def test_answers_with_light_weights_settle(seed, count):
     # a candidate that alone meets an answer's interval may not be left out on the way
-    rng = np.random.default_rng(1)
-    age = np.sort(rng.uniform(1.0, 60.0, (3, 4000)), axis=0)
-    stopped = rng.weibull(0.9, 4000) * 40.0
-    lower = np.floor(np.where(age < stopped, age, 0.0).max(axis=0))
-    upper = np.ceil(np.where(age >= stopped, age, np.inf).min(axis=0))
-    weights = rng.exponential(1.0, (41, 4000)) ** 2
-    found = fit_turnbull(Intervals(lower, upper), weights)
+    rng = np.random.default_rng([seed, count])
+    stopped = np.where(
+        rng.random(count) < 0.2, rng.exponential(2.0, count), rng.weibull(0.9, count) * 60.0
+    )
+    oldest = rng.uniform(1.0, 120.0, count).round(2)
+    lower, upper = np.zeros(count), np.full(count, np.inf)
+    visits = rng.integers(1, 4, count)
+    for visit in range(3):
+        age, is_made = oldest * (visit + 1) / visits, visit < visits
+        lower = np.where(is_made & (age < stopped), np.maximum(lower, age), lower)
+        upper = np.where(is_made & (age >= stopped), np.minimum(upper, age), upper)
+    told = (rng.random(count) < 0.1) & np.isfinite(upper)
+    upper = np.where(told, stopped + 0.5, upper)
+    lower = np.minimum(np.where(told, np.maximum(stopped - 0.5, 0.0), lower), upper)
+    weights = rng.exponential(1.0, (41, count)) ** 2
+    found = fit_turnbull(Intervals(np.floor(lower), np.ceil(upper)), weights)
     assert found.mass.sum(axis=1) == pytest.approx(1.0)
-    # the truth at 24 months, exp(-(24 / 40)^0.9), lies within what the replicates spread to
-    still = found.mass[:, found.lower >= 24.0].sum(axis=1)
-    assert abs(still[0] - np.exp(-((24 / 40) ** 0.9))) < 4 * still[1:].std()
+    still = found.mass[0, found.lower >= 24.0].sum()
+    truth = 0.2 * np.exp(-24 / 2) + 0.8 * np.exp(-((24 / 60) ** 0.9))
+    # four standard errors of a share of as many answers of uneven weight
+    assert abs(still - truth) < 4.0 * np.sqrt(truth * (1 - truth) / (count / 6))
