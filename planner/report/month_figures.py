@@ -119,7 +119,7 @@ def add_months(register: FigureRegister, year: Year) -> None:
 def _parts_of_feed(
     diversion: Diversion,
 ) -> tuple[tuple[str, str, NDArray[np.float64], str, str], ...]:
-    """What multiplies to the feed of a month, and the share of it that the residual bin had."""
+    """List what multiplies to the feed of a month, and the residual bin's share of it."""
     bin_weeks, fed_kg = diversion.in_use_bin_weeks.sum(axis=1), diversion.fed_kg.sum(axis=1)
     return (
         ("in_use_bin_weeks_in_month", "Weeks of bins in use in", bin_weeks, "bin-weeks", "fed_t"),

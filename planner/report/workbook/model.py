@@ -8,8 +8,9 @@ from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
 from planner.report.wording import Wording
 from planner.report.workbook.assumptions import Assumption, add_assumptions
+from planner.report.workbook.landfill_formulas import Site
 from planner.report.workbook.model_account import ASSUMED, add_model_account
-from planner.report.workbook.model_landfill import Site, add_model_landfill
+from planner.report.workbook.model_landfill import add_model_landfill
 from planner.report.workbook.model_money import (
     GATE_FEE,
     INFLATION,

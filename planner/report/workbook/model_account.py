@@ -7,12 +7,8 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import BASES, IN_NET
 from planner.report.workbook.cells import Formula, Number
-from planner.report.workbook.model_landfill import (
-    HORIZON_MONTHS,
-    Emitted,
-    potential_formula,
-    site_decay,
-)
+from planner.report.workbook.landfill_formulas import Emitted, potential_formula, site_decay
+from planner.report.workbook.model_landfill import HORIZON_MONTHS
 from planner.report.workbook.model_months import LANDFILLED_SHARE
 from planner.report.workbook.page import Page
 
@@ -23,7 +19,8 @@ if TYPE_CHECKING:
 
     from planner.figures import FigureRegister
     from planner.report.workbook.cells import Cell
-    from planner.report.workbook.model_landfill import ModelLandfill, Site
+    from planner.report.workbook.landfill_formulas import Site
+    from planner.report.workbook.model_landfill import ModelLandfill
     from planner.report.workbook.model_months import ModelMonths
 
 NAME = "Model account"
