@@ -109,8 +109,8 @@ def benchmark(
     for wave in waves:
         own = answers.filter(pl.col("wave_id") == wave.wave_id)
         weights = wave.of(own["household_id"])
-        reported = _reported_kg(own, weights, calibration, estimates)
-        modelled = _modelled_kg(own, weights, estimates, feed_share)
+        reported = reported_kg(own, weights, calibration, estimates)
+        modelled = modelled_kg(own, weights, estimates, feed_share)
         if modelled.min() <= 0.0:
             message = (
                 f"survey round {wave.wave_id}: by the model no bin asked about can take any feed; "
@@ -125,7 +125,7 @@ def benchmark(
     return Benchmark(wave_ids, mean_dates, np.stack(ratios, axis=1), np.stack(surveyed, axis=1))
 
 
-def _reported_kg(
+def reported_kg(
     own: pl.DataFrame,
     weights: NDArray[np.float64],
     calibration: Calibration,
@@ -143,7 +143,7 @@ def _reported_kg(
     return np.asarray(total + filled.sum(axis=1))
 
 
-def _modelled_kg(
+def modelled_kg(
     own: pl.DataFrame,
     weights: NDArray[np.float64],
     estimates: DwellingEstimates,

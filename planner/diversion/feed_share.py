@@ -52,6 +52,9 @@ class FeedShare:
         Draws of the factors named in FACTOR_IDS, each of shape (1 + draws_count,).
     season_share
         Shape (1 + draws_count, 12): share of appetite in each calendar month.
+    young_months, young_ratio
+        Bins younger than this take the share times a ratio of shape (1 + draws_count,),
+        where answers have told one; none is scaled otherwise.
     """
 
     starter_kg: NDArray[np.float64]
@@ -59,6 +62,8 @@ class FeedShare:
     demand_kg_per_week: NDArray[np.float64]
     worms: Mapping[str, NDArray[np.float64]]
     season_share: NDArray[np.float64]
+    young_months: float = 0.0
+    young_ratio: NDArray[np.float64] | None = None
 
     def __call__(
         self, age_months: NDArray[np.float64], calendar_month: NDArray[np.int64]
@@ -87,6 +92,9 @@ class FeedShare:
             )
             chosen = calendar_month == month
             share[:, chosen] = taken[:, place[chosen]]
+        if self.young_ratio is not None:
+            is_young = age_months < self.young_months
+            share[:, is_young] = np.minimum(1.0, share[:, is_young] * self.young_ratio[:, None])
         return share
 
 

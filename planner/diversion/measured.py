@@ -21,6 +21,7 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
+from planner.diversion.run_in_fit import RunInFit, fit_run_in
 from planner.survey.composters import Composters, composters
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import PriorRoutes, prior_routes
@@ -67,7 +68,7 @@ class Diversion:
     fed_by_route_kg
         Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
         order of tables.PRIOR_SHARES [kg].
-    estimates, calibration, reported, routes, benchmark, waves
+    estimates, calibration, reported, routes, benchmark, run_in, waves
         The parts of the estimate.
     composters
         Households that already composted; None where they are too few to be told apart.
@@ -85,6 +86,7 @@ class Diversion:
     routes: PriorRoutes
     composters: Composters | None
     benchmark: Benchmark
+    run_in: RunInFit
     waves: tuple[WaveWeights, ...]
 
 
@@ -151,6 +153,8 @@ def measure(
         estimates.pooled_kg_per_in_use_bin_week,
         {name: factors[name] for name in WORM_FACTOR_IDS},
     )
+    fitted = fit_run_in(answers, followup_waves, calibration, estimates, capacity)
+    capacity = fitted.of(capacity)
     levels = benchmark(answers, followup_waves, calibration, estimates, capacity)
     levels = levels.with_error_between(
         factors["year_to_surveyed_weeks_multiplier"], counts.from_date
@@ -178,6 +182,7 @@ def measure(
         routes=routes,
         composters=composters(*baseline),
         benchmark=levels,
+        run_in=fitted,
         waves=waves,
     )
 

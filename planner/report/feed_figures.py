@@ -23,6 +23,7 @@ def add_reported_feed(register: FigureRegister, year: Year) -> None:
     """Add the figures of reported feed."""
     _add_calibration(register, year)
     _add_heaping(register, year)
+    _add_run_in(register, year)
     register.add_exact(
         "winsorised_feed_change",
         "What bringing in the largest and smallest reports changed the feed by",
@@ -109,3 +110,25 @@ def _add_heaping(register: FigureRegister, year: Year) -> None:
             "Rounding up and down about even out in a mean; the diaries take out what is left.",
             (of_query("followup_answers", year.counts.followup),),
         )
+
+
+def _add_run_in(register: FigureRegister, year: Year) -> None:
+    """Add how far young bins take more or less than the published run-in says."""
+    fit = year.diversion.run_in
+    threshold = year.program.privacy.small_cell_threshold
+    if not fit.is_known or is_small(fit.young_count, threshold):
+        return
+    use = (
+        "Its interval leaves 1 out, so the model's run-in is scaled by it."
+        if fit.is_applied
+        else "Its interval holds 1, so the published run-in stays."
+    )
+    register.add_draws(
+        "run_in_surveyed_to_modelled",
+        "Feed of bins in their first three months, surveyed over modelled, against settled bins",
+        fit.ratio,
+        "ratio",
+        f"Same rounds, same weights; {fit.young_count:,} answers of young bins and "
+        f"{fit.settled_count:,} of settled ones. {use}",
+        (of_query("followup_answers", year.counts.followup),),
+    )
