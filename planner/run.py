@@ -41,15 +41,15 @@ from planner.program import Program, read_program
 from planner.report.breeding import register_breeding, write_breeding
 from planner.report.earlier_figures import is_restated
 from planner.report.explaining import explain as explain_figure
+from planner.report.finding import find_figure
 from planner.report.folder import (
     other_registers,
-    printed_register,
     replaced_register,
     write_report,
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.orders import check_absent, write_order
-from planner.report.plan.folder import PLAN_PREFIX, SIZING_FOLDER
+from planner.report.plan.folder import SIZING_FOLDER
 from planner.report.plan.making import SizeResult as SizeResult
 from planner.report.plan.making import make_plan_of
 from planner.report.plan_figures import add_planned_against_measured, planned_register
@@ -460,19 +460,18 @@ def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merg
 
 
 def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
-    """Say how a figure of the last report came about, or of that of a year.
+    """Say how a figure came about: of the last report, the plan, an order or the nursery.
 
-    Ids that begin with plan_ are those of the last plan of `planner size`.
+    They are looked through in this order; with a year, only what is kept for it.
 
     Raises
     ------
     ReportError
-        There is no such report yet, or it has no such figure.
+        There is no such report yet, or nothing has such a figure.
     """
     program = read_program(folder / PROGRAM_FILE)
-    where = SIZING_FOLDER if figure_id.startswith(PLAN_PREFIX) else REPORT_FOLDER
-    register = printed_register(folder / where, label)
-    return explain_figure(register, figure_id, Wording.of(program))
+    register, place = find_figure(folder, figure_id, label)
+    return explain_figure(register, figure_id, Wording.of(program), place)
 
 
 def factors(folder: Path) -> FactorTable:

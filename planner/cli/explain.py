@@ -11,6 +11,10 @@ from planner import run
 from planner.cli.headlines import HEADLINE_IDS
 from planner.cli.options import ProgramFolder, say
 
+WHERE_IDS_ARE = (
+    "figures.csv in report/, sizing/, nursery/ and each folder of orders/ lists the ids."
+)
+
 
 def explain(
     figure: Annotated[
@@ -29,15 +33,16 @@ def explain(
         typer.Option(
             "--year",
             metavar="YEAR",
-            help="Explain a figure of the report kept for this year; of the last one unless said.",
+            help="Explain a figure of what is kept for this year; of the last report, plan or "
+            "order unless said.",
             show_default=False,
         ),
     ] = None,
 ) -> None:
-    """Say how a figure of a report came about, down to records, factors and draws."""
+    """Say how a figure of a report, plan, order or nursery came about, down to its records."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
-        say("Next: name one of these; report/figures.csv lists all.")
+        say(f"Next: name one of these; {WHERE_IDS_ARE}")
         return
     typer.echo(run.explain(program, figure, year))
-    say("Next: report/figures.csv lists the ids of all figures.")
+    say(f"Next: explain another; {WHERE_IDS_ARE}")

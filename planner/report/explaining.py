@@ -24,7 +24,12 @@ KINDS = {
 }
 
 
-def explain(register: FigureRegister, figure_id: str, wording: Wording | None = None) -> str:
+def explain(
+    register: FigureRegister,
+    figure_id: str,
+    wording: Wording | None = None,
+    found_in: str = "",
+) -> str:
     """Explain a figure as plain text of 100 columns.
 
     First the figure with its 95% interval and method, then the tree of its inputs: other
@@ -40,6 +45,8 @@ def explain(register: FigureRegister, figure_id: str, wording: Wording | None = 
         Which one.
     wording
         How numbers are written; British English without a currency unless said.
+    found_in
+        File of the figures, to be told with them.
 
     Raises
     ------
@@ -64,6 +71,7 @@ def explain(register: FigureRegister, figure_id: str, wording: Wording | None = 
     lines = [
         f"{figure.label} [{figure.id}]",
         f"{register.council}, {register.reporting_year}",
+        *([found_in] if found_in else []),
         _value(figure, words),
         "",
         "How it came about",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import (
     FIGURES_FILE,
@@ -101,28 +100,6 @@ def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, 
     files = [path for place in places for path in sorted(folder.glob(place))]
     registers = [read_register(path.read_text(encoding="utf-8")) for path in files]
     return tuple(one for one in registers if one.reporting_year != reporting_year)
-
-
-def printed_register(folder: Path, reporting_year: str | None = None) -> FigureRegister:
-    """Read the figures of the last report, or of the latest one of a year.
-
-    Raises
-    ------
-    ReportError
-        There is no such report, or its file of figures is not one.
-    """
-    finish_report(folder)
-    wanted = None if reporting_year is None else reporting_year.replace("/", "-")
-    files = [folder / FIGURES_FILE, *([] if wanted is None else [folder / wanted / FIGURES_FILE])]
-    for path in files:
-        if path.exists():
-            register = read_register(path.read_text(encoding="utf-8"))
-            if wanted in (None, register.reporting_year):
-                return register
-    of_year = f" for {wanted}" if wanted else ""
-    year = f" --year {wanted}" if wanted else ""
-    message = f"{files[-1]}: found no report{of_year}. Run `planner report{year}` first."
-    raise ReportError(message, path=str(files[-1]))
 
 
 def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from openpyxl import Workbook
 
 from planner.errors import ReportError
-from planner.paths import FIGURES_FILE
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.report.orders.cautions import CAUTIONS
 from planner.report.wording import Wording, decimals
 from planner.report.workbook.archive import workbook_bytes
@@ -70,6 +70,7 @@ def write_breeding(
     contents = {
         NURSERY_FILE: workbook_bytes(book, dt.datetime.combine(day, dt.time()), ""),
         FIGURES_FILE: register.to_json().encode(),
+        FIGURES_TABLE_FILE: register.to_csv().encode("utf-8-sig"),
     }
     try:
         place.mkdir(parents=True, exist_ok=True)

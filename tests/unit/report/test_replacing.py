@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from planner.errors import ReportError
-from planner.figures import FigureRegister
-from planner.paths import FIGURES_FILE, WORKBOOK_FILE
-from planner.report.folder import other_registers, printed_register, replaced_register
+from planner.figures import Figure, FigureRegister, read_register
+from planner.paths import FIGURES_FILE, REPORT_FOLDER, WORKBOOK_FILE
+from planner.report.finding import find_figure
+from planner.report.folder import other_registers, replaced_register
 from planner.report.replacing import (
     NEW,
     READY,
@@ -38,6 +39,7 @@ def put(folder, year, words, names=OTHERS):
 
 def fill(new, year, words, names=OTHERS):
     register = FigureRegister("Town", year, words)
+    register.add(Figure("fed_t", "Scraps fed", 1.0, None, None, "t", "Weighed."))
     (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8")
     for name in (WORKBOOK_FILE, *names):
         (new / name).write_text(words, encoding="utf-8")
@@ -48,7 +50,9 @@ def says(folder):
     files = [p for p in folder.iterdir() if p.is_file() and p.name not in (WRITTEN, OWN)]
     words = {p.name: p.read_text(encoding="utf-8") for p in files if p.name != FIGURES_FILE}
     if (folder / FIGURES_FILE).exists():
-        words[FIGURES_FILE] = printed_register(folder).version
+        words[FIGURES_FILE] = read_register(
+            (folder / FIGURES_FILE).read_text(encoding="utf-8")
+        ).version
     return words
 
 
@@ -227,12 +231,15 @@ def test_a_list_of_files_cannot_name_one_elsewhere(tmp_path):
     assert outside.read_text() == "mine"
 
 
-def test_reports_are_found_by_year(tmp_path):
-    put(tmp_path, "2024", "first")
-    put(tmp_path, "2025", "later")
-    assert printed_register(tmp_path).version == "later"
-    assert printed_register(tmp_path, "2024").version == "first"
+def test_figures_are_found_by_year(tmp_path):
+    folder = tmp_path / REPORT_FOLDER
+    folder.mkdir()
+    put(folder, "2024", "first")
+    put(folder, "2025", "later")
+    assert find_figure(tmp_path, "fed_t")[0].version == "later"
+    earlier, place = find_figure(tmp_path, "fed_t", "2024")
+    assert (earlier.version, place) == ("first", "report/2024/figures.json")
     with pytest.raises(ReportError, match=r"found no report for 2023. Run `planner report --year"):
-        printed_register(tmp_path, "2023")
+        find_figure(tmp_path, "fed_t", "2023")
     with pytest.raises(ReportError, match=r"found no report\. Run `planner report` first"):
-        printed_register(tmp_path / "none")
+        find_figure(tmp_path / "none", "fed_t")
