@@ -2,12 +2,12 @@
 
 A report is written into a folder of its own. Once it is complete that folder is renamed,
 which happens at once or not at all; from then on the new report counts, and every command
-that reads or writes reports first finishes putting its files in their place.
+that reads or writes reports first finishes putting its files in their place. Each of these
+stages is on the disk before the next begins, so that a power cut does not mix them.
 """
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from contextlib import contextmanager
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import FIGURES_FILE, WORKBOOK_FILE
+from planner.store.files import sync_file, sync_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -60,11 +61,13 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
             (new / WRITTEN).write_text("\n".join([*names, WRITTEN]) + "\n", encoding="utf-8")
             for name in (*names, WRITTEN):
                 _check_replaceable(folder / name)
-                _force_to_disk(new / name)
+                sync_file(new / name)
+            sync_folder(new)
             new.replace(folder / READY)
         except BaseException:
             shutil.rmtree(new, ignore_errors=True)
             raise
+        sync_folder(folder)
         finish_report(folder)
 
 
@@ -90,6 +93,7 @@ def finish_report(folder: Path) -> bool:
                 (folder / name).unlink(missing_ok=True)
             for name in in_order(path.name for path in ready.iterdir()):
                 (ready / name).replace(folder / name)
+        sync_folder(folder)
         shutil.rmtree(ready)
     return True
 
@@ -145,11 +149,13 @@ def _move(source: Path, target: Path) -> None:
     names = _listed(source)
     if names:
         shutil.copyfile(source / WRITTEN, target / WRITTEN)
+        sync_file(target / WRITTEN)
     else:
         names = {path.name for path in source.iterdir() if path.is_file()}
     for name in in_order(names - {WRITTEN}):
         if (source / name).exists():
             (source / name).replace(target / name)
+    sync_folder(target)
     (source / WRITTEN).unlink(missing_ok=True)
 
 
@@ -175,11 +181,6 @@ def _check_replaceable(path: Path) -> None:
     if path.exists():
         with path.open("r+b"):
             pass
-
-
-def _force_to_disk(path: Path) -> None:
-    with path.open("rb") as file:
-        os.fsync(file.fileno())
 
 
 @contextmanager

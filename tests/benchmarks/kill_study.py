@@ -27,7 +27,7 @@ def main(kills: int, seed: int) -> int:
         with tempfile.TemporaryDirectory() as folder:
             found = study(command, kills, rng, Path(folder) / "kills")
             faults += told(command.name, "killed", found)
-            # a report's files are made again from the records, and are not waited for
+            # those of a report are in tests/unit/report/test_replacing.py
             if command.name != "report":
                 found = study_power_cuts(command.name, kills, rng, Path(folder) / "cuts")
                 faults += told(command.name, "cut off", found)

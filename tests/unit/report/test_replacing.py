@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
+import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from planner.errors import ReportError
@@ -22,6 +25,7 @@ from planner.report.replacing import (
     in_order,
     replaced_whole,
 )
+from tests.power_cuts import followed, leave
 
 OTHERS = ("a.png", "b.svg", "year-end.docx")
 OWN = "the officer's own notes.txt"
@@ -196,6 +200,69 @@ def test_a_replacement_cut_at_any_step_is_the_old_report_or_is_finished(
     else:
         pytest.fail("the replacement never ended")
     assert steps > 8
+
+
+def power_cuts(begun, year, folder, cuts=60):
+    """Cut the power within a replacement, and after its end; tell what is then there.
+
+    See tests/power_cuts.py for what may be on the disk after one.
+    """
+    whole_folder = Path(shutil.copytree(begun, folder / "whole"))
+    with followed(whole_folder) as disk:
+        put(whole_folder, year, "newest")
+    states = {"before": _all(begun), "after": _all(whole_folder)}
+    last = len(disk.steps) - 1
+    rng = np.random.default_rng(int(year))
+    found = []
+    for cut, step in enumerate([*[last] * 40, *rng.integers(last, size=cuts)]):
+        left = folder / f"cut {cut}"
+        leave(disk.steps[step], rng, disk, left)
+        with contextlib.suppress(ReportError):
+            finish_report(left)
+        for unfinished in left.glob(f"{NEW}*"):
+            shutil.rmtree(unfinished)
+        names = [name for name, files in states.items() if files == _all(left)]
+        found.append((names[0] if names else "part", bool(step == last)))
+    return found
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="follows files by /proc")
+@pytest.mark.parametrize("year", ["2024", "2025", "2026"])
+def test_a_power_cut_leaves_the_old_report_or_the_new_one(tmp_path, year):
+    start(tmp_path / "begun")
+    found = power_cuts(tmp_path / "begun", year, tmp_path)
+    assert {left for left, ended in found if ended} == {"after"}
+    assert {left for left, _ in found} == {"before", "after"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="follows files by /proc")
+@pytest.mark.parametrize(
+    ("call", "lost"), [("sync_file", ("part", False)), ("sync_folder", ("before", True))]
+)
+def test_the_model_finds_a_report_that_is_not_on_the_disk(tmp_path, monkeypatch, call, lost):
+    monkeypatch.setattr(f"planner.report.replacing.{call}", lambda _: None)
+    start(tmp_path / "begun")
+    assert lost in power_cuts(tmp_path / "begun", "2026", tmp_path)
+
+
+def test_each_stage_is_on_the_disk_before_the_next(tmp_path, monkeypatch):
+    start(tmp_path)
+    done = []
+
+    def noted(word, call):
+        def wrapped(path, *given):
+            done.append((word, READY if path.name.startswith(NEW) else path.name))
+            return call(path, *given)
+
+        return wrapped
+
+    monkeypatch.setattr("planner.report.replacing.sync_folder", noted("on disk", lambda _: None))
+    monkeypatch.setattr(Path, "replace", noted("moved", Path.replace))
+    monkeypatch.setattr(shutil, "rmtree", noted("removed", shutil.rmtree))
+    put(tmp_path, "2024", "newest")
+    top = ("on disk", tmp_path.name)
+    assert done[:3] == [("on disk", READY), ("moved", READY), top]
+    assert done[-3:] == [("moved", FIGURES_FILE), top, ("removed", READY)]
 
 
 def _all(folder):
