@@ -62,7 +62,7 @@ def factors(
 
 def _print_list(found: Iterable[Factor]) -> None:
     shown = Table(box=None, pad_edge=False)
-    shown.add_column("factor", overflow="fold", ratio=1)
+    shown.add_column("factor", no_wrap=True)  # a name broken in two cannot be copied
     for name in ("value", "low", "high"):
         shown.add_column(name, justify="right")
     shown.add_column("unit", max_width=24)

@@ -109,14 +109,27 @@ def _folded(keys: pl.DataFrame) -> pl.DataFrame:
 
 
 def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
-    """Ask whether the key most like each text is meant, where keys are few."""
+    """Ask whether the key most like each text is meant, where keys are few.
+
+    Only keys with the same digits are asked for: in a series H011 and H018 are two households
+    however alike they look.
+    """
     texts = found.unique().head(_NEAR_LIMIT).to_list() if keys.len() <= _COMPARED_KEYS else []
-    known = keys.drop_nulls().to_list()
-    near = {text: difflib.get_close_matches(text, known, n=1, cutoff=0.75) for text in texts}
+    known: dict[str, list[str]] = {}
+    for key in keys.drop_nulls().to_list():
+        known.setdefault(_digits(key), []).append(key)
+    near = {
+        text: difflib.get_close_matches(text, known.get(_digits(text), []), n=1, cutoff=0.75)
+        for text in texts
+    }
     hints = {text: f" Did you mean {names[0]}?" for text, names in near.items() if names}
     if not hints:
         return pl.lit(None, dtype=pl.String)
     return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
+
+
+def _digits(key: str) -> str:
+    return "".join(sign for sign in key if sign.isdigit())
 
 
 def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:

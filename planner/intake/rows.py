@@ -186,9 +186,10 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
         )
         if other.height:
             first = other.row(0, named=True)
+            dates = "date" if other.height == 1 else "dates"
             notes.append(
-                f"{rows.source.place}: {other.height:,} of the dates in {column} are written in "
-                f'another way; "{first["value"]}" was read as {first["day"].day} '
+                f"{rows.source.place}: {other.height:,} {dates} in {column} not written as is "
+                f'usual in your country; "{first["value"]}" was read as {first["day"].day} '
                 f"{first['day']:%B %Y}."
             )
     return notes

@@ -264,4 +264,5 @@ def _end(store: Store, *, keep: bool) -> None:
 
 def _key_help(table: str) -> str:
     key = TABLES[table].primary_key()
-    return f"A record is named by its {' and '.join(key)}, in this order."
+    order = ", in this order" if len(key) > 1 else ""
+    return f"A record is named by its {' and '.join(key)}{order}."

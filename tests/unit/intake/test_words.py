@@ -33,7 +33,7 @@ HOUSEHOLDS = [
 
 
 def everything_known(table):
-    keys = {"household_id": ["H1"], "area_id": ["A1", "NORTH"], "wave_id": ["W1"]}
+    keys = {"household_id": ["H1"], "area_id": ["A1", "NORTH", "WARD011"], "wave_id": ["W1"]}
     return pl.DataFrame({key: keys.get(key, ["X"]) for key in TABLES[table].primary_key()})
 
 
@@ -213,7 +213,7 @@ def test_a_name_or_address_for_a_household_is_refused_and_kept_nowhere(tmp_path,
 def test_dates_in_another_style_are_remarked(tmp_path, program):
     text = COSTS + "1,3.4.25,bins,5\n2,03/04/2025,bins,5\n3,2025-04-03,bins,5\n"
     (note,) = read_own(tmp_path, program, "costs.csv", text).notes
-    assert "1 of the dates in cost_date" in note
+    assert "1 date in cost_date not written as is usual" in note
     assert '"3.4.25" was read as 3 April 2025' in note
 
 
@@ -284,6 +284,8 @@ def test_a_unit_in_a_cell_is_converted_in_the_advice(tmp_path, program, found, t
         ("NROTH", "Did you mean NORTH?"),
         ("north", "Did you mean NORTH? Capitals count."),
         ("Z9", "Load its row"),
+        ("WARD012", "Load its row"),  # WARD011 is another ward, not this one mistyped
+        ("WRAD011", "Did you mean WARD011?"),
     ],
 )
 def test_a_key_near_a_known_one_is_told_with_it(tmp_path, program, found, told):
