@@ -10,7 +10,9 @@ from xml.sax.saxutils import escape
 
 import matplotlib as mpl
 from matplotlib.figure import Figure as Canvas
+from matplotlib.font_manager import FontProperties
 from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.textpath import text_to_path
 
 from planner.report import style
 
@@ -26,6 +28,9 @@ CAPTION_WIDTH = 122
 CAPTION_INCHES_PER_LINE = 0.16
 TITLE_INCHES_PER_LINE = 0.21
 EDGE_INCHES = 0.12
+TITLE_POINTS, CAPTION_POINTS = 11.5, 8
+FEWEST_CHARACTERS = 30
+POINTS_PER_INCH = 72
 
 SETTINGS: dict[Any, Any] = {
     "font.family": style.CHART_FONT,
@@ -112,8 +117,8 @@ def _saved(canvas: Canvas, form: str, metadata: dict[str, str | None]) -> bytes:
 
 
 def _drawn(drawing: Drawing) -> Canvas:
-    title = textwrap.wrap(drawing.title, TITLE_WIDTH)
-    caption = textwrap.wrap(drawing.caption, CAPTION_WIDTH)
+    title = _lines(drawing.title, TITLE_WIDTH, FontProperties(weight="bold", size=TITLE_POINTS))
+    caption = _lines(drawing.caption, CAPTION_WIDTH, FontProperties(size=CAPTION_POINTS))
     head = TITLE_INCHES_PER_LINE * len(title) + 2 * EDGE_INCHES
     foot = CAPTION_INCHES_PER_LINE * len(caption) + 2 * EDGE_INCHES
     height = drawing.height_inches + head + foot
@@ -130,7 +135,7 @@ def _drawn(drawing: Drawing) -> Canvas:
         1 - EDGE_INCHES / height,
         "\n".join(title),
         va="top",
-        size=11.5,
+        size=TITLE_POINTS,
         weight="bold",
         linespacing=1.25,
     )
@@ -139,8 +144,23 @@ def _drawn(drawing: Drawing) -> Canvas:
         EDGE_INCHES / height,
         "\n".join(caption),
         va="bottom",
-        size=8,
+        size=CAPTION_POINTS,
         color=style.MUTED,
         linespacing=1.25,
     )
     return canvas
+
+
+def _lines(text: str, most: int, font: FontProperties) -> list[str]:
+    """Break text into lines that fit the chart: wide letters and digits leave room for fewer."""
+    room_points = (style.CHART_WIDTH_INCHES - 2 * EDGE_INCHES) * POINTS_PER_INCH
+    for characters in range(most, FEWEST_CHARACTERS, -1):
+        lines = textwrap.wrap(text, characters)
+        if all(_width_points(line, font) <= room_points for line in lines):
+            return lines
+    return textwrap.wrap(text, FEWEST_CHARACTERS)
+
+
+def _width_points(line: str, font: FontProperties) -> float:
+    width, _, _ = text_to_path.get_text_width_height_descent(line, font, ismath=False)
+    return float(width)

@@ -75,6 +75,10 @@ SOURCES = {
     "bin_plastic_recycled_kg_co2e_per_kg": "making of recycled plastic",
     "household_trip_km": "length of households' trips",
     "worm_supply_kg_co2e_per_kg": "breeding of the worms",
+    "bedding_kg_co2e_per_kg": "making of the bedding",
+    "supplier_km": "distance of the supplier",
+    "delivery_km": "distance of delivery",
+    "year_to_surveyed_weeks_multiplier": "feed of the year over that of surveyed weeks",
 }
 MOST_DRIVERS = 8
 LEAST_SHARE = 0.005
@@ -201,10 +205,9 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         return None
     gap = parts["audit less survey"]
     agrees = (gap.low or 0.0) <= 0.0 <= (gap.high or 0.0)
-    verdict = "agree" if agrees else "do not agree"
     return _rows(
         "audit_and_survey",
-        f"Audit and survey {verdict} on the food taken out of the residual bin",
+        _audit_finding(parts["kerbside audit"], agrees=agrees),
         "Change of food in the residual bin where bins were given, less the change in comparison "
         "clusters. They agree where the interval of their difference holds zero.",
         "Chart of the change of food in the residual bin by audit and by survey",
@@ -213,6 +216,14 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         plot_ranges,
         wording,
     )
+
+
+def _audit_finding(audited: Figure, *, agrees: bool) -> str:
+    if not agrees:
+        return "Audit and survey do not agree on the food taken out of the residual bin"
+    if (audited.low or 0.0) <= 0.0 <= (audited.high or 0.0):
+        return "The audit fits what the survey says, but is too small to prove it"
+    return "Audit and survey agree on the food taken out of the residual bin"
 
 
 def _named(register: FigureRegister, figure_id: str, names: Mapping[str, str]) -> dict[str, Figure]:

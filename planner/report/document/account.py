@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.report.account_figures import LINES
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Statement, Table
 
 BASES = ("in_year", "to_date", "100_years")
-LINES = (
+BASIS_LINES = (
     ("Landfill methane avoided", "landfill_methane_avoided_{}_t_co2e"),
     ("less methane and nitrous oxide of the bins", "bin_process_gases_{}_t_co2e"),
     ("less making, freight and leakage", "making_and_leakage_{}_t_co2e"),
@@ -49,6 +50,10 @@ APART = (
     "landfill_carbon",
 )
 """Lines that never enter the net."""
+
+NET, NET_WORDS = "net", "Net emissions avoided"
+SHORTER = ((" that were thrown away after all", " thrown away"), (" that would have been ", " "))
+"""What a row can do without."""
 
 SIGNS = "Plus means avoided, minus means emitted by the program."
 CONSERVATIVE = "Conservative: every factor at the end of its range that lowers the net."
@@ -108,7 +113,7 @@ def emissions(contents: Contents) -> Section:
 def _bases(contents: Contents) -> Table:
     saying = contents.saying
     rows: list[tuple[Statement | str, ...]] = []
-    for name, template in LINES:
+    for name, template in BASIS_LINES:
         ids = [template.format(basis) for basis in BASES]
         if ids[0] not in contents.register:
             continue
@@ -132,8 +137,8 @@ def _account(contents: Contents) -> Iterator[Table]:
     if inside:
         yield table(
             "account",
-            "Lines of the net, over 100 years",
-            ("Line", "Central, t CO2-e", "95% interval", "Conservative, t CO2-e"),
+            "Lines of the net over 100 years, in tonnes of CO2-e",
+            ("Line", "Central", "95% interval", "Conservative"),
             [
                 (
                     *_account_row(contents, name),
@@ -142,13 +147,14 @@ def _account(contents: Contents) -> Iterator[Table]:
                 for name in inside
             ],
             numbers=(1, 2, 3),
+            has_total=inside[-1].endswith(f".{NET}"),
             note=f"{SIGNS} {CONSERVATIVE}",
         )
     if apart:
         yield table(
             "apart",
-            "Beside the net and never in it, over 100 years",
-            ("Line", "Central, t CO2-e", "95% interval"),
+            "Beside the net and never in it, over 100 years, in tonnes of CO2-e",
+            ("Line", "Central", "95% interval"),
             [_account_row(contents, name) for name in apart],
             numbers=(1, 2),
             note=SIGNS,
@@ -157,8 +163,19 @@ def _account(contents: Contents) -> Iterator[Table]:
 
 def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
     saying, figure_id = contents.saying, f"{ACCOUNT}[{name}]"
-    words = name.partition(".")[2].replace("_", " ")
-    return words, saying.cell(figure_id), saying.cell(figure_id, "spread")
+    return (
+        _row_name(name.partition(".")[2]),
+        saying.cell(figure_id),
+        saying.cell(figure_id, "spread"),
+    )
+
+
+def _row_name(line: str) -> str:
+    """Name a line as its figure does, a little shorter."""
+    words = LINES[line].label if line in LINES else NET_WORDS
+    for long, short in SHORTER:
+        words = words.replace(long, short)
+    return words
 
 
 def _is_apart(name: str) -> bool:

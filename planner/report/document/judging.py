@@ -21,7 +21,8 @@ RULES = (
     "report says that it cannot be told.",
     "Audit and survey agree where zero lies in the 95% interval of their difference. Where zero "
     "also lies in the interval of the audited change itself, the audit is called too small.",
-    "A result is as planned where the 95% interval of measured over planned holds 1.",
+    "A result is inside the plan where its value lies within the 95% interval planned, above or "
+    "below where its whole interval lies beyond, and not clearly so where the two overlap.",
     "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
     "A number is rounded by its interval: a half width up to 355 in its first three digits "
     "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "

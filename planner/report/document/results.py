@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.document.model import Section
+from planner.report.document.model import Section, Statement
 from planner.report.document.pictures import pictures
+from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.wording import absent, against_budget, listing
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Statement, Table
+    from planner.report.document.model import Block, Table
 
 HEADINGS = ("What", "Result", "95% interval", "Unit")
 NUMBERS = (1, 2)
@@ -65,21 +66,23 @@ def results(contents: Contents) -> Section:
         ),
         *_targets(contents),
         figure_table(contents, "year", "The year in figures", YEAR_FIGURES),
-        *_planned(contents),
         *pictures(contents, "results"),
         _months(contents),
     ]
-    return Section("results", "Results of the year", tuple(blocks))
+    return Section("results", "Results of the year", tuple(blocks), planned(contents))
 
 
 def figure_table(
     contents: Contents, key: str, caption: str, figure_ids: Iterable[str], note: str = ""
 ) -> Table:
-    """Make a table with a row a figure: label, result, interval, unit; unknown ids are left out."""
+    """Make a table with a row a figure: label, result, interval, unit; unknown ids are left out.
+
+    Where no figure has a unit, neither has the table a column of units.
+    """
     saying = contents.saying
     rows = [
         (
-            contents.register[name].label,
+            Statement((contents.register[name].label,)),
             saying.cell(name),
             saying.cell(name, "spread"),
             saying.unit(name),
@@ -87,7 +90,9 @@ def figure_table(
         for name in figure_ids
         if name in contents.register
     ]
-    return table(key, caption, HEADINGS, rows, numbers=NUMBERS, note=note)
+    width = len(HEADINGS) if any(row[-1].words for row in rows) else len(HEADINGS) - 1
+    cut = [row[:width] for row in rows]
+    return table(key, caption, HEADINGS[:width], cut, numbers=NUMBERS, note=note)
 
 
 def _targets(contents: Contents) -> Iterator[Table]:
@@ -122,45 +127,6 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         if cost.value is not None:
             judged = against_budget(cost.value, saying.value("budget"))
         yield cost.label, saying.cell("budget"), saying.cell("program_cost"), judged
-
-
-def _planned(contents: Contents) -> Iterator[Block]:
-    """Set what was planned for the year beside what was measured, where a plan was made."""
-    saying = contents.saying
-    planned = contents.figures("planned")
-    if not planned:
-        return
-    yield text(
-        "Before the year a plan was made. Where the interval of measured over planned holds 1, the "
-        "plan was as good as could be told; otherwise its assumptions need a second look."
-    )
-    ratio = "measured_over_planned"
-    yield table(
-        "planned",
-        "Planned and measured",
-        ("What", "Planned", "Measured", "Measured over planned", "95% interval", "Judgement"),
-        [
-            (
-                contents.register[name].label,
-                saying.cell(f"planned[{name}]"),
-                saying.cell(name),
-                saying.cell(f"{ratio}[{name}]"),
-                saying.cell(f"{ratio}[{name}]", "spread"),
-                _as_planned(contents, f"{ratio}[{name}]"),
-            )
-            for name in planned
-        ],
-        numbers=(1, 2, 3, 4),
-    )
-
-
-def _as_planned(contents: Contents, ratio: str) -> str:
-    if not contents.saying.knows(ratio):
-        return "not told"
-    low, high = contents.saying.limits(ratio)
-    if low <= 1.0 <= high:
-        return "as planned"
-    return "more than planned" if low > 1.0 else "less than planned"
 
 
 def _months(contents: Contents) -> Table:

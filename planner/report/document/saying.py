@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast, get_args
 
 from planner.report.document.model import Column, Paragraph, Shown, Shows, Statement, Table
+from planner.report.wording import LEAST_RELATIVE_WIDTH
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -93,11 +94,18 @@ class Saying:
         return Shown(figure_id, chosen, self._words(self.register[figure_id], chosen))
 
     def cell(self, figure_id: str, shows: Shows = "number") -> Statement:
-        """Show a figure alone, in a cell of a table; an interval that is not there is empty."""
-        if figure_id not in self.register:
+        """Show a figure alone, in a cell of a table; an interval without width is empty."""
+        if figure_id not in self.register or (shows == "spread" and self._is_exact(figure_id)):
             return Statement(("",))
         shown = self.shown(figure_id, shows)
         return Statement((shown if shown.words else "",))
+
+    def _is_exact(self, figure_id: str) -> bool:
+        """Whether the limits differ by no more than the last bits of a value that is not zero."""
+        if not self.knows(figure_id) or self.value(figure_id) == 0.0:
+            return False
+        low, high = self.limits(figure_id)
+        return high - low <= LEAST_RELATIVE_WIDTH * abs(self.value(figure_id))
 
     def unit(self, figure_id: str) -> Statement:
         """Name a figure's unit, for a column of its own."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.report.charts.rows import SOURCES
 from planner.report.document.judging import GAP, audit_agrees, audit_is_small
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures
@@ -72,10 +73,15 @@ def _drivers(contents: Contents) -> Iterator[Block]:
             "drivers",
             "What makes the interval of emissions avoided over 100 years wide",
             ("Source of doubt", "Share of the variance"),
-            [(name.replace("_", " "), saying.cell(f"variance_share[{name}]")) for name in ranked],
+            [(_source(name), saying.cell(f"variance_share[{name}]")) for name in ranked],
             numbers=(1,),
-            note="The largest sources; survey stands for all that was asked and weighed here.",
+            note="The largest sources; the survey stands for all that was asked and weighed here.",
         )
+
+
+def _source(name: str) -> str:
+    """Name a source of doubt as its chart does."""
+    return SOURCES.get(name, name.replace("_", " "))
 
 
 def _rounds(contents: Contents) -> Iterator[Block]:

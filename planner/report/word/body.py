@@ -23,7 +23,11 @@ TALLEST_PICTURE_INCHES = 8.0
 LEAST_WEIGHT, MOST_WEIGHT = 12, 46
 """Characters of a column's longest cell that count when widths are shared out."""
 
-MOST_ROWS_TOGETHER = 16
+NUMBERS_WEIGHT = 1.2
+MARGINS_WEIGHT = 4
+"""Characters that the space beside a cell takes, at most."""
+
+MOST_ROWS_TOGETHER = 14
 """Shorter tables are not broken over pages."""
 
 WP = "http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawing"
@@ -138,10 +142,15 @@ class Body:
 
     def _widths(self, table: Table) -> list[int]:
         """Share the width out by the longest cell of each column [twentieths of a point]."""
-        longest = [max(map(len, column.heading.split())) + 2 for column in table.columns]
+        longest = [max(map(len, column.heading.split())) for column in table.columns]
         for cells in table.rows:
             longest = [max(n, len(cell.words)) for n, cell in zip(longest, cells, strict=True)]
-        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n)) for n in longest]
+        # numbers should not be broken, so their columns get more than their share
+        taken = [
+            n * NUMBERS_WEIGHT if column.is_number else n
+            for n, column in zip(longest, table.columns, strict=True)
+        ]
+        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in taken]
         whole = self.width_inches * TWIPS_PER_INCH
         return [int(whole * weight / sum(weights)) for weight in weights]
 

@@ -25,6 +25,8 @@ LONGEST_NAME = 40
 _NOT_XML = re.compile(r"[^\t\n\r\x20-\uD7FF\uE000-\uFFFD\U00010000-\U0010FFFF]")
 _NOT_OF_NAME = re.compile(r"[^A-Za-z0-9]+")
 
+_MINUS = re.compile(r"(?<!\w)-(?=\S)")
+
 TOC = r' TOC \o "1-2" \n \h \z \u '
 """Headings of two levels as links, without page numbers, which nothing here could know."""
 
@@ -39,10 +41,15 @@ def attribute(text: str) -> str:
     return quoteattr(plain(text))
 
 
-def run(text: str, *, bold: bool = False) -> str:
-    """Write a run of text."""
+def run(text: str, *, bold: bool = False, keeps_minus: bool = False) -> str:
+    """Write a run of text; no line ends after a minus that is kept with its number."""
     looks = "<w:rPr><w:b/></w:rPr>" if bold else ""
-    return f'<w:r>{looks}<w:t xml:space="preserve">{escape(plain(text))}</w:t></w:r>'
+    pieces = _MINUS.split(text) if keeps_minus else [text]
+    set_pieces = [
+        f'<w:t xml:space="preserve">{escape(plain(piece))}</w:t>' if piece else ""
+        for piece in pieces
+    ]
+    return f"<w:r>{looks}{'<w:noBreakHyphen/>'.join(set_pieces)}</w:r>"
 
 
 def paragraph(style_id: str, content: str, *, keeps_next: bool = False) -> str:
@@ -103,7 +110,7 @@ class Marks:
 
     def _figure(self, shown: Shown, *, bold: bool) -> str:
         name = bookmark_name(shown.figure_id, self.places[shown.figure_id], self._time(shown))
-        return self._bookmarked(name, run(shown.words, bold=bold))
+        return self._bookmarked(name, run(shown.words, bold=bold, keeps_minus=True))
 
     def _time(self, shown: Shown) -> int:
         time = self._times[shown.figure_id] = self._times.get(shown.figure_id, 0) + 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from copy import copy
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -101,8 +102,9 @@ class Page:
         """
         if stays_in_sight:
             self._frozen_row = self.row
-        first = rows[0] if rows else total or ()
-        self._heading_row(headings, [_alignment(p, content) for p, content in enumerate(first)])
+        columns = zip_longest(*(rows or [total or ()]))
+        firsts = [next((c for c in column if c is not None), None) for column in columns]
+        self._heading_row(headings, [_alignment(p, content) for p, content in enumerate(firsts)])
         for cells in rows:
             self._row(cells, _font(), THIN)
         if total is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.report.document.model import Paragraph, Shown, Table
-from planner.report.wording import decimals
+from planner.report.wording import WHOLE_UNITS, decimals
 from planner.report.workbook.cells import Number, number_format
 from planner.report.workbook.page import Page
 
@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 
     from openpyxl import Workbook
 
-    from planner.figures import FigureRegister
+    from planner.figures import Figure, FigureRegister
     from planner.report.document.model import Document, Section, Statement
     from planner.report.wording import Wording
     from planner.report.workbook.cells import Cell
 
 SHEETS = {
+    "planned": "Plan and result",
     "chain": "Gross to net",
     "emissions": "Emissions",
     "money": "Money",
@@ -29,8 +30,14 @@ SHEETS = {
 }
 """Name of the sheet of each section that has one; other sections have sheets of their own."""
 
-FIRST_WIDTH, WIDTH = 54, 15
+FIRST_WIDTHS, WIDTHS = (20, 54), (15, 26)
+"""Least and most width of the first column and of the others."""
+
 LEAST_COLUMNS = 4
+FULL = (
+    "An amount that is known to tens, hundreds or thousands only stands rounded so, unless it is "
+    "money or comes in whole pieces. The sheet Figures holds every number in full."
+)
 NUMBERS = ("number", "amount", "figure")
 
 
@@ -54,7 +61,7 @@ def add_sections(
     register, wording
         Values of the figures, and the council's money and locale.
     """
-    there = {section.key: section for section in document.sections}
+    there = {one.key: one for section in document.sections for one in _flat(section)}
     for key in keys:
         if key in there:
             _add_section(workbook, document, there[key], register, wording)
@@ -69,7 +76,7 @@ def _add_section(
 ) -> None:
     tables = [block for one in _flat(section) for block in one.blocks if isinstance(block, Table)]
     columns = max([LEAST_COLUMNS, *(len(table.columns) for table in tables)])
-    page = Page(workbook, SHEETS[section.key], (FIRST_WIDTH, *[WIDTH] * (columns - 1)))
+    page = Page(workbook, SHEETS[section.key], _widths(tables, columns))
     page.title(f"{section.heading}, {document.reporting_year}")
     for part in _flat(section):
         if part is not section:
@@ -79,7 +86,20 @@ def _add_section(
                 _add_paragraph(page, block)
             elif isinstance(block, Table):
                 _add_table(page, block, register, wording)
+    cells = [cell for table in tables for row in table.rows for cell in row]
+    if any(_is_rounded(cell, register, wording) for cell in cells):
+        page.note(FULL)
     page.finish(f"{document.council}, {document.reporting_year}", landscape=columns > LEAST_COLUMNS)
+
+
+def _widths(tables: Sequence[Table], columns: int) -> list[float]:
+    """Give each column the width of its longest cell, within limits."""
+    longest = [0] * columns
+    for row in (row for table in tables for row in table.rows):
+        for place, cell in enumerate(row):
+            longest[place] = max(longest[place], len(cell.words) + 2)
+    limits = [FIRST_WIDTHS, *[WIDTHS] * (columns - 1)]
+    return [min(most, max(least, n)) for n, (least, most) in zip(longest, limits, strict=True)]
 
 
 def _flat(section: Section) -> list[Section]:
@@ -109,8 +129,26 @@ def _cell(statement: Statement, register: FigureRegister, wording: Wording) -> C
     if len(parts) == 1 and isinstance(parts[0], Shown) and parts[0].shows in NUMBERS:
         figure = register[parts[0].figure_id]
         code = number_format(figure.unit, decimals(figure), wording)
-        return Number(figure.value, code, parts[0].words)
+        return Number(_rounded(figure, wording), code, parts[0].words)
     if len(parts) == 1 and isinstance(parts[0], Shown):
         # a spreadsheet would run words that begin with a hyphen; the minus sign it leaves alone
-        return parts[0].words.replace("-", "−") or None
+        return Number(None, words=parts[0].words.replace("-", "−"))
     return statement.words or None
+
+
+def _rounded(figure: Figure, wording: Wording) -> float | None:
+    """Round to tens, hundreds and so on as the words do: no number format can.
+
+    Money and what comes in whole pieces keep every digit, as a finance officer adds them up;
+    so does all that is rounded to decimals, where the format does it.
+    """
+    places = decimals(figure)
+    keeps_all = places >= 0 or figure.unit in WHOLE_UNITS or wording.is_money(figure)
+    if figure.value is None or keeps_all:
+        return figure.value
+    return round(figure.value, places)
+
+
+def _is_rounded(statement: Statement, register: FigureRegister, wording: Wording) -> bool:
+    figures = [register[name] for name in statement.figure_ids]
+    return any(_rounded(figure, wording) != figure.value for figure in figures)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.quality import Quality
 
 
-RESULTS = ("chain", "emissions", "money", "sureness", "earlier")
+RESULTS = ("planned", "chain", "emissions", "money", "sureness", "earlier")
 """Sections of results that have a sheet, in order."""
 
 

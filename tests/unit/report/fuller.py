@@ -68,11 +68,11 @@ def _add_planned_and_habits(made):
         name = f"landfill_share_by_habit[{habit}]"
         add(made, name, share, share - 0.11, share + 0.12, unit="share")
     for name, planned, ratio in (
-        ("bins_given", 450.0, (1.05, None, None)),
-        ("kept_out_of_landfill_t", 9.6, (0.806, 0.52, 1.24)),
-        ("retention_12_months", 0.83, (0.83, 0.75, 0.91)),
+        ("bins_given", (450.0,), (1.05, None, None)),
+        ("kept_out_of_landfill_t", (9.6, 8.8, 11.0), (0.806, 0.52, 1.24)),
+        ("retention_12_months", (0.83, 0.79, 0.87), (0.83, 0.75, 0.91)),
     ):
-        add(made, f"planned[{name}]", planned, unit=made[name].unit)
+        add(made, f"planned[{name}]", *planned, unit=made[name].unit)
         add(made, f"measured_over_planned[{name}]", *ratio, unit="ratio")
 
 

@@ -6,12 +6,14 @@ import hashlib
 from dataclasses import replace
 from xml.etree import ElementTree
 
+import matplotlib as mpl
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from planner.figures import FigureRegister
 from planner.report.charts import write_charts
 from planner.report.charts.areas import areas_drawing
-from planner.report.charts.drawing import png_bytes, svg_bytes
+from planner.report.charts.drawing import SETTINGS, _drawn, png_bytes, svg_bytes
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
 from planner.report.disclosure import HIDDEN
@@ -153,3 +155,13 @@ def test_a_name_full_of_signs_is_drawn_as_it_stands(tmp_path):
     charts = write_charts(tmp_path, synthetic.register(), synthetic.program(), names)
     root = svg_root(next(c for c in charts if c.path_svg.stem == "kept_out_by_area"))
     assert names["a000"] in root.findtext(f"{SVG}title")
+
+
+def test_a_title_of_wide_digits_stays_on_the_chart():
+    drawing = months_drawing(synthetic.register(), None, BRITISH)
+    wide = replace(drawing, title="$12,100 WMWM " * 14)
+    with mpl.rc_context(SETTINGS):
+        canvas = _drawn(wide)
+        title = canvas.texts[0].get_window_extent(FigureCanvasAgg(canvas).get_renderer())
+    assert title.x1 <= canvas.bbox.x1
+    assert title.y0 > 0.0

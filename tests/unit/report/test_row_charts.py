@@ -142,6 +142,8 @@ def test_audit_and_survey_agree_where_the_gap_holds_zero():
     assert "Audit and survey agree" in audit_drawing(register(), BRITISH).title
     apart = register(**{GAP: (-0.6, -0.9, -0.3, "kg")})
     assert "do not agree" in audit_drawing(apart, BRITISH).title
+    small = register(audit_food_kg_per_household_week_change=(-0.3, -0.9, 0.2, "kg"))
+    assert "too small" in audit_drawing(small, BRITISH).title
 
 
 def test_a_figure_without_interval_is_its_own_limits():

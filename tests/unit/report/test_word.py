@@ -49,8 +49,17 @@ def bookmarks(word):
         elif element.tag == qn("w:t"):
             for name in open_now.values():
                 texts[name] += element.text or ""
+        elif element.tag == qn("w:noBreakHyphen"):
+            for name in open_now.values():
+                texts[name] += "-"
     assert not open_now
     return texts
+
+
+def text_of(word):
+    """Join all text, with the hyphens that never end a line."""
+    pieces = word.element.body.iter(qn("w:t"), qn("w:noBreakHyphen"))
+    return "".join("-" if p.tag == qn("w:noBreakHyphen") else p.text or "" for p in pieces)
 
 
 def test_every_bookmarked_number_is_that_of_its_figure(written):
@@ -89,7 +98,7 @@ def test_the_whole_text_is_there_in_order(written):
     for section in document.sections:
         expected += [section.heading, *(part.heading for part in section.parts)]
     assert headings == expected
-    text = "".join(t.text or "" for t in word.element.body.iter(qn("w:t")))
+    text = text_of(word)
     for one in _statements(document):
         assert one.words in text
 

@@ -10,6 +10,7 @@ import pytest
 from openpyxl.cell.cell import MergedCell
 
 from planner.factors import read_factors
+from planner.figures import Figure
 from planner.report.workbook import write_workbook
 from planner.report.workbook.cells import safe_text
 from planner.report.workbook.headlines import HEADLINES
@@ -118,6 +119,17 @@ def test_areas_hold_their_own_figures_and_the_whole(workbook, register):
     assert same(row[11:14], register["kept_out_of_landfill_t[a000]"])
     (row,) = rows_named(workbook["Areas"], "Whole program")
     assert same(row[11:14], register["kept_out_of_landfill_t"])
+
+
+def test_amounts_known_to_hundreds_are_rounded_on_the_sheets_of_sections(tmp_path):
+    made = synthetic.register()
+    for name, unit in (("castings_t", "t"), ("castings_litres", "litres")):
+        made.add(Figure(name, name, 71_159.3, 53_204.0, 91_377.0, unit, "Made up."))
+    book = openpyxl.load_workbook(write(tmp_path / "report.xlsx", made))
+    # half width 19,087 keeps its first two digits by the rule of the Particle Data Group
+    assert [rows_named(book["Gross to net"], "castings_litres")[0][1]] == [71_000.0]
+    full = [row for row in book["Figures"].iter_rows(values_only=True) if "castings_litres" in row]
+    assert 71_159.3 in full[0]
 
 
 def test_emissions_stand_on_three_bases_beside_each_other(workbook, register):
