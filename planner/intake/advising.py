@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 ADVISED_TEXTS = 500
 """Distinct texts of a column that get advice of their own; more are one fault repeated."""
 
+SHARE_UNITS = ("share", "probability")
 _MONTHS = 12
 _RANGE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:-|–|—|to|bis|à|a)\s*(\d+(?:[.,]\d+)?)")
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")
@@ -103,7 +104,9 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
         otherwise = f", or{rest.removeprefix(' or')}" if rest else ""
         return f"Write the middle, {country.written(middle)}{otherwise}."
     percent = _PERCENT.fullmatch(text)
-    if percent and isinstance(declared, dy.Float64):
+    if percent and (declared.metadata or {})["unit"] not in SHARE_UNITS:
+        return f"A per cent does not say how much. Correct it{rest}."
+    if percent:
         share = _figure(percent[1], country) / 100
         return f"Write it as a share, {country.written(share)}."
     marked = _MARKED.fullmatch(text)

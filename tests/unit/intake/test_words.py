@@ -270,6 +270,7 @@ def test_advice_says_what_to_write(tmp_path, program, column, found, told):
         ("500 g", "alone, 0.5."),
         ("2 lb", "alone, 0.907185."),
         ("2 litres", "one number"),
+        ("55%", "A per cent does not say how much"),
     ],
 )
 def test_a_unit_in_a_cell_is_converted_in_the_advice(tmp_path, program, found, told):
