@@ -52,6 +52,7 @@ ERASED_NAME = "Wilhelmina Quillfeather"
 MOST_SECONDS = 60
 SPREAD = 1.4
 """Moments reach past the end: on a busy machine a command takes longer than it did once."""
+WRITES_NO_RECORDS = ("backup", "report")
 OLD_FORM = 8
 """Migrations of the old store; a planner of that time knew no others."""
 
@@ -75,18 +76,36 @@ class Findings:
     faults: list[str] = field(default_factory=list)
 
 
-def study(command: Command, kills: int, rng: np.random.Generator, folder: Path) -> Findings:
+@dataclass(frozen=True)
+class Prepared:
+    """A folder for a command to work on, and the states before it and after it."""
+
+    command: Command
+    folder: Path
+    states: dict[str, str]
+
+
+def prepare(command: Command, folder: Path) -> Prepared:
+    """Prepare a command's folder within one, and run it once on a copy to know its end."""
+    given = folder / "prepared"
+    given.mkdir(parents=True)
+    command.prepare(given)
+    before = after = state(copy_of(given, folder / "untouched"))
+    if command.name not in WRITES_NO_RECORDS:
+        whole = copy_of(given, folder / "whole")
+        command.act(whole)
+        after = state(whole)
+    return Prepared(command, given, {"before": before, "after": after})
+
+
+def study(prepared: Prepared, kills: int, rng: np.random.Generator, folder: Path) -> Findings:
     """Kill a command so many times at random moments; tell what was found."""
-    prepared = folder / "prepared"
-    prepared.mkdir(parents=True)
-    command.prepare(prepared)
-    whole = copy_of(prepared, folder / "whole")
-    found = Findings(seconds=_run_to_its_end(command, whole))
-    states = {"before": state(copy_of(prepared, folder / "untouched")), "after": state(whole)}
+    command = prepared.command
+    found = Findings(seconds=_run_to_its_end(command, copy_of(prepared.folder, folder / "timed")))
     for number, moment in enumerate(rng.uniform(0.0, SPREAD * found.seconds, kills)):
-        killed = copy_of(prepared, folder / f"kill {number}")
+        killed = copy_of(prepared.folder, folder / f"kill {number}")
         found.kills += _kill(command, killed, float(moment))
-        look(killed, states, found, f"{command.name}, killed after {moment:.3f} s")
+        look(killed, prepared.states, found, f"{command.name}, killed after {moment:.3f} s")
         shutil.rmtree(killed)
     return found
 

@@ -11,20 +11,25 @@ from __future__ import annotations
 
 import os
 import stat
+import time
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.killing import COMMANDS, Findings, copy_of, look, state
+from tests.killing import Findings, copy_of, look
 
 if TYPE_CHECKING:
     import numpy as np
+
+    from tests.killing import Prepared
 
 Names = dict[str, dict[str, int]]
 """Names in each folder."""
 
 PAGE_BYTES = 4096
+CLOCK_NS = 50_000_000
+"""A file may be written twice at what its system's clock calls the same time."""
 _CALLS = ("replace", "unlink", "rmdir", "mkdir", "fsync")
 
 
@@ -56,6 +61,7 @@ class Disk:
     _names: list[Names] = field(default_factory=list)
     _present: dict[int, bytes] = field(default_factory=dict)
     _safe: dict[int, bytes] = field(default_factory=dict)
+    _read: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _count: int = 0
 
     def begin(self) -> None:
@@ -101,13 +107,25 @@ class Disk:
             if path not in self._files:
                 self._count += 1
                 self._files[path] = self._count
-            self._present[self._files[path]] = path.read_bytes()
+            self._read_again(path, self._files[path])
         folders = [self.folder, *(path for path in self.folder.rglob("*") if path.is_dir())]
         names: Names = {str(folder): {} for folder in folders}
         for path, number in self._files.items():
             names[str(path.parent)][path.name] = number
         if not self._names or self._names[-1] != names:
             self._names.append(names)
+
+    def _read_again(self, path: Path, number: int) -> None:
+        """Read a file, unless it is as it was when it was read after it had settled."""
+        about = path.stat()
+        seen = (about.st_ino, about.st_size, about.st_mtime_ns)
+        if self._read.get(number) == seen:
+            return
+        is_settled = time.time_ns() - about.st_mtime_ns > CLOCK_NS
+        self._present[number] = path.read_bytes()
+        self._read.pop(number, None)
+        if is_settled:
+            self._read[number] = seen
 
 
 def _in(path: Path, folder: Path) -> bool:
@@ -170,16 +188,14 @@ def _torn(new: bytes, old: bytes, rng: np.random.Generator) -> bytes:
     return b"".join(page.ljust(PAGE_BYTES, b"\0") for page in picked)[:size]
 
 
-def study_power_cuts(name: str, cuts: int, rng: np.random.Generator, folder: Path) -> Findings:
+def study_power_cuts(
+    prepared: Prepared, cuts: int, rng: np.random.Generator, folder: Path
+) -> Findings:
     """Cut the power at so many steps of a command, the last among them; tell what was found."""
-    command = COMMANDS[name]
-    prepared = folder / "prepared"
-    prepared.mkdir(parents=True)
-    command.prepare(prepared)
-    whole = copy_of(prepared, folder / "whole")
+    name = prepared.command.name
+    whole = copy_of(prepared.folder, folder / "followed")
     with followed(whole) as disk:
-        command.act(whole)
-    states = {"before": state(copy_of(prepared, folder / "untouched")), "after": state(whole)}
+        prepared.command.act(whole)
     found = Findings()
     for cut in range(cuts):
         last = len(disk.steps) - 1
@@ -187,7 +203,7 @@ def study_power_cuts(name: str, cuts: int, rng: np.random.Generator, folder: Pat
         left = folder / f"cut {cut}"
         leave(disk.steps[number], rng, disk, left)
         before = found.left["before"]
-        look(left, states, found, f"{name}, cut at step {number} of {last}")
+        look(left, prepared.states, found, f"{name}, cut at step {number} of {last}")
         if number == last and found.left["before"] > before:
             found.faults.append(f"{name}: lost after it had ended")
         found.kills += 1

@@ -93,16 +93,19 @@ def _erase(
 
 def _check_known(store: Store, households: list[str]) -> None:
     refused = store.refusals().filter(pl.col("table_name").is_in(["contacts", "households"]))
-    known = {
-        *store.keys("households")["household_id"],
-        *store.keys("contacts")["household_id"],
-        *refused["record_key"],
-        *store.erased_households(),
-        *store.query("merged_households")["household_id"],
-    }
-    unknown = [household for household in households if household not in known]
+    known = pl.concat(
+        [
+            store.keys("households")["household_id"],
+            store.keys("contacts")["household_id"],
+            refused["record_key"],
+            pl.Series(store.erased_households(), dtype=pl.String),
+            store.query("merged_households")["household_id"],
+        ]
+    )
+    asked = pl.Series(households, dtype=pl.String)
+    unknown = asked.filter(~asked.is_in(known.implode())).to_list()
     if unknown:
-        message = f"{', '.join(unknown)}: no such household. {_hint(unknown, known)}"
+        message = f"{', '.join(unknown)}: no such household. {_hint(unknown, set(known))}"
         raise StoreError(message)
 
 

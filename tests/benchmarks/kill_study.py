@@ -14,7 +14,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.killing import COMMANDS, Findings, study
+from tests.killing import COMMANDS, Findings, prepare, study
 from tests.power_cuts import study_power_cuts
 
 
@@ -25,11 +25,12 @@ def main(kills: int, seed: int) -> int:
     for command in COMMANDS.values():
         rng = np.random.default_rng([seed, len(command.name)])
         with tempfile.TemporaryDirectory() as folder:
-            found = study(command, kills, rng, Path(folder) / "kills")
+            prepared = prepare(command, Path(folder))
+            found = study(prepared, kills, rng, Path(folder) / "kills")
             faults += told(command.name, "killed", found)
             # those of a report are in tests/unit/report/test_replacing.py
             if command.name != "report":
-                found = study_power_cuts(command.name, kills, rng, Path(folder) / "cuts")
+                found = study_power_cuts(prepared, kills, rng, Path(folder) / "cuts")
                 faults += told(command.name, "cut off", found)
     return int(faults > 0)
 

@@ -10,7 +10,6 @@ import sys
 import tempfile
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 
@@ -26,35 +25,6 @@ PLACE = "Compost à l'école"
 DISK_BYTES = 64 << 20
 
 on_posix = pytest.mark.skipif(sys.platform == "win32", reason="limits and users of POSIX")
-
-
-class Prepared(NamedTuple):
-    """A folder for a command to work on, and what it holds before and after."""
-
-    folder: Path
-    before: str
-    after: str
-
-
-@pytest.fixture(scope="module")
-def prepared(tmp_path_factory):
-    """Prepare the folder of each command once."""
-    made = {}
-
-    def prepare(name):
-        if name not in made:
-            folder = tmp_path_factory.mktemp(name) / PLACE
-            folder.mkdir()
-            COMMANDS[name].prepare(folder)
-            whole = copy_of(folder, folder.with_name("whole"))
-            before = after = state(folder)
-            if name not in ("report", "backup"):
-                COMMANDS[name].act(whole)
-                after = state(whole)
-            made[name] = Prepared(folder, before, after)
-        return made[name]
-
-    return prepare
 
 
 def told(name, folder):
@@ -95,10 +65,11 @@ def check_unharmed(name, folder, given, answer):
     assert "disk is full" in text or "cannot be written" in text
     assert str(folder) in text
     # an erasure that is noted has happened for every reader, and goes on by itself
-    has_happened = name == "erase" or (state(folder) == given.after and "is restored" in text)
-    assert has_happened or state(folder) == given.before
+    left = state(folder)
+    has_happened = name == "erase" or (left == given.states["after"] and "is restored" in text)
+    assert has_happened or left == given.states["before"]
     COMMANDS[name].act(folder)
-    assert state(folder) == given.after
+    assert state(folder) == given.states["after"]
     assert (folder / REPORT_FOLDER / FIGURES_FILE).exists() == (name == "report")
     assert not [path for path in folder.rglob("*") if path.suffix in (".new", ".draft", ".wal")]
 
@@ -185,9 +156,11 @@ def test_a_folder_that_cannot_be_written_is_told(prepared, place, name):
     folder = copy_of(given.folder, place / PLACE)
     with unwritable(place, folder):
         kind, text = told(name, folder)
-        assert state(folder) == given.before
+        assert state(folder) == given.states["before"]
     assert kind == "told", text
-    assert "written" in text
+    # a restore unpacks the backup before it changes anything, and DuckDB cannot do that here
+    how = "cannot be opened or written" if name == "restore" else "cannot be written"
+    assert how in text
     assert str(folder) in text
 
 

@@ -18,9 +18,9 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL ther
 
 
 @pytest.mark.parametrize("name", KILLS)
-def test_a_killed_command_leaves_all_or_nothing(name, tmp_path):
+def test_a_killed_command_leaves_all_or_nothing(name, prepared, tmp_path):
     rng = np.random.default_rng(len(name))
-    found = study(COMMANDS[name], KILLS[name], rng, tmp_path)
+    found = study(prepared(name), KILLS[name], rng, tmp_path)
     assert found.faults == []
     assert found.left.total() == KILLS[name]
 

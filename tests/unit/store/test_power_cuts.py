@@ -12,7 +12,7 @@ import pytest
 
 from planner.paths import STORE_FILE
 from planner.store.connection import connect
-from tests import killing
+from tests.killing import COMMANDS, Command, prepare
 from tests.power_cuts import study_power_cuts
 
 CUTS = {"load": 4, "migration": 3, "undo": 4, "erase": 4, "restore": 4}
@@ -21,9 +21,9 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="follows files b
 
 
 @pytest.mark.parametrize("name", CUTS)
-def test_a_power_cut_leaves_all_or_nothing(name, tmp_path):
+def test_a_power_cut_leaves_all_or_nothing(name, prepared, tmp_path):
     rng = np.random.default_rng(len(name))
-    found = study_power_cuts(name, CUTS[name], rng, tmp_path)
+    found = study_power_cuts(prepared(name), CUTS[name], rng, tmp_path)
     assert found.faults == []
     assert found.left.total() == CUTS[name]
 
@@ -38,14 +38,16 @@ def in_place(folder):
     (folder / "mark").unlink()
 
 
-def test_the_model_finds_a_file_that_is_written_in_place(tmp_path, monkeypatch):
-    command = killing.Command("in place", killing.COMMANDS["undo"].prepare, in_place)
-    monkeypatch.setitem(killing.COMMANDS, "in place", command)
-    found = study_power_cuts("in place", 8, np.random.default_rng(1), tmp_path)
+def test_the_model_finds_a_file_that_is_written_in_place(tmp_path):
+    given = prepare(Command("in place", COMMANDS["undo"].prepare, in_place), tmp_path)
+    found = study_power_cuts(given, 8, np.random.default_rng(1), tmp_path)
     assert found.faults != []
 
 
-def test_the_model_finds_a_file_that_is_renamed_before_it_is_on_the_disk(tmp_path, monkeypatch):
+def test_the_model_finds_a_file_that_is_renamed_before_it_is_on_the_disk(
+    prepared, tmp_path, monkeypatch
+):
+    given = prepared("undo")
     monkeypatch.setattr("planner.store.files.sync_file", lambda _: None)
-    found = study_power_cuts("undo", 8, np.random.default_rng(1), tmp_path)
+    found = study_power_cuts(given, 8, np.random.default_rng(1), tmp_path)
     assert found.faults != []
