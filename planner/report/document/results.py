@@ -66,8 +66,8 @@ def results(contents: Contents) -> Section:
         ),
         *_targets(contents),
         figure_table(contents, "year", "The year in figures", YEAR_FIGURES),
-        *pictures(contents, "results"),
         _months(contents),
+        *pictures(contents, "results"),
     ]
     return Section("results", "Results of the year", tuple(blocks), planned(contents))
 

@@ -23,9 +23,11 @@ TALLEST_PICTURE_INCHES = 8.0
 LEAST_WEIGHT, MOST_WEIGHT = 12, 46
 """Characters of a column's longest cell that count when widths are shared out."""
 
-NUMBERS_WEIGHT = 1.2
 MARGINS_WEIGHT = 4
-"""Characters that the space beside a cell takes, at most."""
+"""Characters that the margins of a cell take."""
+
+TWIPS_PER_CHARACTER, TWIPS_BESIDE = 95, 220
+"""Room of a digit in a cell of our template, and of the margins of a cell."""
 
 MOST_ROWS_TOGETHER = 14
 """Shorter tables are not broken over pages."""
@@ -141,18 +143,26 @@ class Body:
         )
 
     def _widths(self, table: Table) -> list[int]:
-        """Share the width out by the longest cell of each column [twentieths of a point]."""
-        longest = [max(map(len, column.heading.split())) for column in table.columns]
+        """Share the width out by the longest cell of each column [twentieths of a point].
+
+        Numbers are not to be broken: what their columns lack is taken off those of words.
+        """
+        headed = [max(map(len, column.heading.split())) for column in table.columns]
+        longest, unbroken = list(headed), list(headed)
         for cells in table.rows:
-            longest = [max(n, len(cell.words)) for n, cell in zip(longest, cells, strict=True)]
-        # numbers should not be broken, so their columns get more than their share
-        taken = [
-            n * NUMBERS_WEIGHT if column.is_number else n
-            for n, column in zip(longest, table.columns, strict=True)
-        ]
-        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in taken]
+            words = [cell.words for cell in cells]
+            longest = [max(n, len(text)) for n, text in zip(longest, words, strict=True)]
+            unbroken = [
+                max(n, _longest_word(text)) for n, text in zip(unbroken, words, strict=True)
+            ]
+        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in longest]
         whole = self.width_inches * TWIPS_PER_INCH
-        return [int(whole * weight / sum(weights)) for weight in weights]
+        shares = [whole * weight / sum(weights) for weight in weights]
+        needs = [
+            n * TWIPS_PER_CHARACTER + TWIPS_BESIDE if column.is_number else 0.0
+            for n, column in zip(unbroken, table.columns, strict=True)
+        ]
+        return [int(width) for width in _widened(shares, needs)]
 
     def _picture(self, picture: Picture) -> str:
         rel_id, image = self.part.get_or_add_image(io.BytesIO(picture.png))
@@ -164,6 +174,23 @@ class Body:
             self.styles["caption"], "Chart", picture.title, keeps_next=False
         )
         return paragraph(self.styles["picture"], drawn, keeps_next=True) + caption
+
+
+def _longest_word(text: str) -> int:
+    return max(map(len, text.split(" ")))
+
+
+def _widened(shares: Sequence[float], needs: Sequence[float]) -> list[float]:
+    """Widen columns to what they need, at the cost of those that need nothing, if these can."""
+    lacking = sum(max(0.0, need - share) for share, need in zip(shares, needs, strict=True))
+    free = sum(share for share, need in zip(shares, needs, strict=True) if not need)
+    if lacking > free / 2:
+        return list(shares)
+    kept = 1.0 - lacking / free if free else 1.0
+    return [
+        max(share, need) if need else share * kept
+        for share, need in zip(shares, needs, strict=True)
+    ]
 
 
 def _said(text: str) -> Statement:

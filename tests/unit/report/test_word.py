@@ -15,6 +15,7 @@ from planner.errors import ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import SECTION_KEYS, Picture, Shown, Table, build_document
 from planner.report.word import copy_template, open_template, write_word
+from planner.report.word.body import _widened
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
 from planner.report.word.placeholders import BLOCKS, WORDS
 from planner.report.word.starting import starting_template
@@ -320,3 +321,12 @@ def test_the_template_that_ships_places_every_section_once(tmp_path):
     with pytest.raises(ReportError, match="is there already"):
         copy_template(path)
     copy_template(path, force=True)
+
+
+def test_columns_of_numbers_are_widened_at_the_cost_of_words_and_the_whole_stays():
+    assert _widened([40.0, 30.0, 30.0], [0.0, 36.0, 0.0]) == pytest.approx(
+        [36.5714, 36.0, 27.4286], abs=1e-4
+    )
+    assert _widened([40.0, 60.0], [0.0, 50.0]) == [40.0, 60.0]
+    # words would be left with less than half of their room
+    assert _widened([20.0, 80.0], [0.0, 95.0]) == [20.0, 80.0]
