@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
 
     from planner.program import Program
+    from planner.store import Store
 
 __all__ = ["DrawnRound", "Round", "SamplePlan", "draw_round"]
 
@@ -84,7 +85,7 @@ def draw_round(
     _check_code(asked.wave_id)
     _check_absent((samples_file, calling_file), force=force or dry_run)
     with open_store(folder, read_only=True) as store:
-        _check_new(asked.wave_id, store.records("waves")["wave_id"].to_list())
+        _check_new(asked.wave_id, store)
         register = store.query(
             "sampling_register",
             seed_words=f"{program.method.seed}-{asked.wave_id}",
@@ -109,13 +110,17 @@ def _check_code(wave_id: str) -> None:
         raise ProgramError(message)
 
 
-def _check_new(wave_id: str, known: list[str]) -> None:
-    if wave_id in known:
-        message = (
-            f"round {wave_id} is in the records already. Name a new one; to draw this one "
-            "anew, take its load back first with `planner undo`."
-        )
-        raise ProgramError(message)
+def _check_new(wave_id: str, store: Store) -> None:
+    if wave_id not in store.records("waves")["wave_id"].to_list():
+        return
+    mend = (
+        "Name a new one; to draw this one anew, take its load back first with `planner undo`."
+        if wave_id in store.records("samples")["wave_id"].to_list()
+        else "It has no samples, so everyone is asked. Name a new one; to draw this one, take it "
+        f"out first with `planner withdraw waves {wave_id}`: the draw writes its days anew."
+    )
+    message = f"round {wave_id} is in the records already. {mend}"
+    raise ProgramError(message)
 
 
 def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:

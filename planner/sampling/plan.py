@@ -238,5 +238,7 @@ def _nobody(asked: Round, of_kind: pl.DataFrame, may: pl.DataFrame) -> str:
         return f"{told}None of {of_kind.height} {POPULATION[asked.kind]} may be contacted."
     return (
         f"{told}All {may.height} {POPULATION[asked.kind]} were asked in the last "
-        f"{asked.rest_months} months. Ask later, or give a smaller --rest."
+        f"{asked.rest_months} months, or are in a round ahead. Ask later, or give a smaller "
+        "--rest. A round without samples asks everyone: if one ahead is to be drawn instead, "
+        "take it out with `planner withdraw waves ROUND`."
     )

@@ -131,6 +131,18 @@ def test_a_round_in_the_records_is_not_drawn_anew(folder):
     again = planner(folder, "sample", "F1", *WORDS, "--force")
     assert again.exit_code == NEEDS_MENDING
     assert "in the records already" in again.output
+    assert "planner undo" in again.output
+
+
+def test_a_round_written_down_before_it_was_drawn_can_be_drawn(folder):
+    rounds = "wave_id,wave_kind,opens_date,closes_date\nF1,followup,2025-01-01,2025-01-31\n"
+    (folder / "waves.csv").write_text(rounds, encoding="utf-8")
+    planner(folder, "load", str(folder / "waves.csv"))
+    told = planner(folder, "sample", "F1", *WORDS, "--size", "10")
+    assert told.exit_code == NEEDS_MENDING
+    assert "planner withdraw waves F1" in told.output
+    planner(folder, "withdraw", "waves", "F1")
+    assert planner(folder, "sample", "F1", *WORDS, "--size", "10").exit_code == 0
 
 
 @pytest.mark.parametrize(
