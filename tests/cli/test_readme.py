@@ -1,0 +1,39 @@
+"""The README tells of every command, and of no other."""
+
+import re
+
+import pytest
+import typer
+
+from planner.cli import app
+from planner.paths import TEMPLATES
+from planner.tables import TABLES
+
+README = (TEMPLATES.parent / "README.md").read_text(encoding="utf-8")
+COMMANDS = typer.main.get_command(app).commands
+PURCHASES = ("suppliers", "offers", "orders", "deliveries", "stock_counts")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_readme_tells_of_every_command(name):
+    assert re.search(rf"planner {name}\b", README)
+
+
+@pytest.mark.parametrize("name", sorted(set(re.findall(r"`planner ([a-z]+)", README))))
+def test_the_readme_names_no_command_that_is_not_there(name):
+    assert name in COMMANDS
+
+
+@pytest.mark.parametrize(
+    "option", sorted(set(re.findall(r"`planner ([a-z]+[^`]*--[^`]*)`", README)))
+)
+def test_the_options_of_the_readme_are_there(option):
+    name, *words = option.split()
+    known = {opt for param in COMMANDS[name].params for opt in param.opts}
+    assert {word for word in words if word.startswith("--")} <= known
+
+
+@pytest.mark.parametrize("table", PURCHASES)
+def test_the_readme_names_the_sheets_of_an_order(table):
+    assert table in TABLES
+    assert f"`{table}`" in README
