@@ -124,12 +124,12 @@ def test_nothing_differs_from_what_is_reported(unchanged, town):
 
 
 def with_differences(sheet):
-    """Rows under a heading of differences, with the places of those."""
+    """Rows under a heading of differences, with the places of those, table by table."""
     places = []
     for row in sheet.iter_rows():
-        words = [str(cell.value) if isinstance(cell.value, str) else "" for cell in row]
-        if any(word.startswith("difference") for word in words):
-            places = [n for n, word in enumerate(words) if word.startswith("difference")]
+        filled = [cell.value for cell in row if cell.value is not None]
+        if len(filled) > 1 and all(isinstance(value, str) for value in filled):
+            places = [n for n, cell in enumerate(row) if str(cell.value).startswith("difference")]
         elif places:
             yield places, row
 
