@@ -221,3 +221,11 @@ def year_of_money(workbook):
 def net(workbook):
     (row,) = [r for r in workbook["Model account"].iter_rows(values_only=True) if r[0] == "Net"]
     return row[7]
+
+
+def test_a_ratio_has_no_sign_of_money(reports):
+    _, path, register = reports("port_marrow")
+    rows = openpyxl.load_workbook(path)["Model money"].iter_rows()
+    ratios = [row[1:3] for row in rows if row[0].value == "benefit cost ratio"]
+    assert len(ratios) == len(register.parts("benefit_cost_ratio")) > 0
+    assert {cell.number_format for row in ratios for cell in row} == {"0.000"}

@@ -22,6 +22,7 @@ NAME = "Model money"
 WIDTHS = (58, *[15] * 6)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
+RATIO = "0.000"
 LEVY, GATE_FEE, INFLATION = "landfill_levy_per_t", "gate_fee_per_t", "inflation_share"
 CENTS = 2
 PRESENT_VALUES = (
@@ -197,15 +198,18 @@ class _Writer:
                 figure_id = f"{name}[{rate}]"
                 if not self._is_given(figure_id):
                     break
-                cells = self._beside(formula, self._value(figure_id), row + len(rows))
+                code = RATIO if self.register[figure_id].unit == "ratio" else self.money
+                cells = self._beside(formula, self._value(figure_id), row + len(rows), code)
                 rows.append([name.replace("_", " "), *cells])
             self.page.table(("", "this sheet", "as reported", "difference"), rows)
 
-    def _beside(self, formula: str, reported: float, row: int) -> list[Cell]:
+    def _beside(
+        self, formula: str, reported: float, row: int, code: str | None = None
+    ) -> list[Cell]:
         """Set a formula, the planner's own figure and the difference side by side."""
         return [
-            Formula(formula, reported, self.money),
-            Number(reported, self.money),
+            Formula(formula, reported, code or self.money),
+            Number(reported, code or self.money),
             Formula(f"B{row}-C{row}", 0.0, DIFFERENCE),
         ]
 

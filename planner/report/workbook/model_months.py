@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.cells import Cell
 
 NAME = "Model months"
-WIDTHS = (13, 14, 14, 13, 16, 16, 14, 14, 14)
+WIDTHS = (13, 16, 19, 12, 18, 19, 17, 14, 14)
 HEADINGS = (
     "month",
     "weeks of bins in use",
