@@ -11,7 +11,7 @@ import typer
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
 from planner.ordering.steps import DAYS_AHEAD, Asked
-from planner.report.breeding.writing import decision
+from planner.report.breeding.writing import decision, left_out
 from planner.report.wording import Wording
 
 
@@ -43,6 +43,8 @@ def nursery(
                 f"{one.plan.area_m2:,.1f} m², {wording.money(one.cost)}"
             )
     typer.echo(decision(result.found, wording))
+    if left_out(result.program):
+        typer.echo(f"Note: {left_out(result.program)}")
     typer.echo("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")

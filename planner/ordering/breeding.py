@@ -7,19 +7,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.errors import OrderError
 from planner.factors import draw_factors
-from planner.ordering.demand import live_show_ups
+from planner.ordering.demand import WORMS, live_show_ups
+from planner.ordering.offered import folded
 from planner.ordering.steps import events_of, read_inputs, starter_kg
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
     from pathlib import Path
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
@@ -185,7 +186,7 @@ def buy_or_breed(
             "program file of `planner new` explains it."
         )
         raise OrderError(message, path="program.toml")
-    price = block.worms_price_per_kg or _cheapest_per_kg(offers)
+    price = block.worms_price_per_kg or _cheapest_per_kg(offers, program.ordering.species)
     drawn = _drawn(factors, program)
     nursery = Nursery(_bed_c(program, factors, drawn), drawn, block.bed_area_m2, block.chance)
     first = max(from_date, block.earliest_seed_date or from_date)
@@ -212,12 +213,15 @@ def _seeding(
     return Seeding(day, plan, "", plan.seed_kg * price, bed, care)
 
 
-def _cheapest_per_kg(offers: pl.DataFrame) -> float:
-    worms = offers.filter(item_kind="worms")
+def _cheapest_per_kg(offers: pl.DataFrame, species: Collection[str]) -> float:
+    """Price of a kilogram of a species that is taken; what is refused has no price here."""
+    taken = {folded(name) for name in species}
+    is_taken = [folded(name) in taken for name in offers["item_id"]]
+    worms = offers.filter(pl.Series(is_taken, dtype=pl.Boolean) & (pl.col("item_kind") == WORMS))
     if worms.is_empty():
         message = (
-            "nursery: no price of worms is known. Load offers of worms, or write "
-            "worms_price_per_kg under [nursery] of program.toml."
+            f"nursery: no price of worms ({' or '.join(species)}) is known. Load offers of them, "
+            "or write worms_price_per_kg under [nursery] of program.toml."
         )
         raise OrderError(message, path="program.toml")
     return float((worms["price_per_pack"] / worms["pack_quantity"]).min())  # type: ignore[arg-type]

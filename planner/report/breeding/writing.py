@@ -99,6 +99,26 @@ def decision(found: BuyOrBreed, wording: Wording) -> str:
     )
 
 
+def left_out(program: Program) -> str:
+    """Say which costs of breeding are not in the sum because none are written down."""
+    block = program.nursery
+    costs = (
+        {}
+        if block is None
+        else {
+            "bed_cost_per_m2": block.bed_cost_per_m2,
+            "care_cost_per_m2_week": block.care_cost_per_m2_week,
+        }
+    )
+    missing = [name for name, cost in costs.items() if not cost]
+    if not missing:
+        return ""
+    return (
+        f"Counted as nothing: {' and '.join(missing)}. Write what it costs under [nursery] of "
+        "program.toml before you decide."
+    )
+
+
 def _add_decision(
     book: Workbook, found: BuyOrBreed, register: FigureRegister, program: Program
 ) -> None:
@@ -106,6 +126,8 @@ def _add_decision(
     page = Page(book, "Buy or breed", WIDTHS)
     page.title("Buy worms or breed them")
     page.lead(decision(found, wording))
+    if left_out(program):
+        page.note(left_out(program))
     page.note(register["worms_needed_kg"].method)
     page.note(
         "Each seeding is the least that leaves no hand-over day short with the chance asked for. "

@@ -97,10 +97,10 @@ def _alone(clashes: Clashes, wording: Wording) -> list[str]:
     }
     if not others:
         return []
-    lines = ["Each of these alone would do as well:"]
+    lines = ["Changing one of these instead would do as well, each with all its lines:"]
     for family, changes in others.items():
-        told = told_changes(changes, clashes.problem, wording)
-        lines += [f"  - {KINDS[family]}: {words}" for words in told]
+        lines.append(f"  - {KINDS[family]}:")
+        lines += [f"    {words}" for words in told_changes(changes, clashes.problem, wording)]
     return lines
 
 

@@ -15,7 +15,7 @@ from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.program.nursery import Nursery
 from planner.report.breeding import register_breeding, write_breeding
-from planner.report.breeding.writing import decision
+from planner.report.breeding.writing import decision, left_out
 from planner.report.wording import Wording
 from planner.worms.nursery_plan import Need
 
@@ -25,9 +25,10 @@ FROM = dt.date(2027, 1, 4)
 NEEDS = [Need("E1", dt.date(2027, 3, 6), 20.0), Need("E2", dt.date(2027, 5, 8), 10.0)]
 OFFERS = pl.DataFrame(
     {
-        "item_kind": ["worms", "worms", "bins"],
-        "price_per_pack": [50.0, 130.0, 1.0],
-        "pack_quantity": [1.0, 2.5, 1.0],
+        "item_kind": ["worms", "worms", "bins", "worms"],
+        "item_id": ["Eisenia fetida", "eisenia  Andrei", "two_tray", "mixed worms"],
+        "price_per_pack": [50.0, 130.0, 1.0, 5.0],
+        "pack_quantity": [1.0, 2.5, 1.0, 1.0],
     }
 )
 
@@ -50,7 +51,8 @@ def test_all_who_are_sure_to_come_need_a_starter_each():
 
 
 def test_buying_takes_the_cheapest_kilogram():
-    # 50 a kilogram against 130 for 2.5 kg, which is 52; 30 kg in all
+    # 50 a kilogram against 130 for 2.5 kg, which is 52; 30 kg in all; the mixed ones at 5 are
+    # of no species that the program takes
     assert found().price_per_kg == pytest.approx(50.0)
     assert found().buying_cost == pytest.approx(1500.0)
     assert found(worms_price_per_kg=40.0).buying_cost == pytest.approx(1200.0)
@@ -72,6 +74,12 @@ def test_seeding_days_lie_four_weeks_apart_and_before_the_first_hand_over():
     assert {later - day for day, later in itertools.pairwise(days)} == {dt.timedelta(28)}
     assert days[0] == FROM
     assert days[-1] < NEEDS[0].on_date
+
+
+def test_costs_that_are_not_written_down_are_told():
+    assert "bed_cost_per_m2 and care_cost_per_m2_week" in left_out(program())
+    assert "care" not in left_out(program(care_cost_per_m2_week=2.0))
+    assert not left_out(program(bed_cost_per_m2=100.0, care_cost_per_m2_week=2.0))
 
 
 def test_too_small_a_nursery_says_why_and_buys():
