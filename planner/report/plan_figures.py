@@ -82,7 +82,7 @@ def add_planned_against_measured(register: FigureRegister, planned: FigureRegist
                 plan.low,
                 plan.high,
                 measured.unit,
-                f"From the plan made before the year by `planner size`: {plan.label.lower()}.",
+                f"From the plan made for the year by `planner size`: {plan.label.lower()}.",
             )
         )
         if measured.value is not None and plan.value > 0.0:
