@@ -26,7 +26,7 @@ RULES = (
     "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
     "A number is rounded by its interval: a half width up to 355 in its first three digits "
     "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "
-    "section 5.3). Files and workbook hold it in full.",
+    "section 5.3). The files and the workbook's sheet of figures hold it in full.",
 )
 
 

@@ -94,7 +94,7 @@ def _add_section(
 
 def _widths(tables: Sequence[Table], columns: int) -> list[float]:
     """Give each column the width of its longest cell, within limits."""
-    longest = [0] * columns
+    longest = [0 if tables else FIRST_WIDTHS[1], *[0] * (columns - 1)]
     for row in (row for table in tables for row in table.rows):
         for place, cell in enumerate(row):
             longest[place] = max(longest[place], len(cell.words) + 2)
