@@ -20,12 +20,19 @@ def nursery(
     *,
     from_day: Annotated[
         dt.datetime | None,
-        typer.Option("--from", formats=["%Y-%m-%d"], help="First day; today unless said."),
+        typer.Option(
+            "--from",
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="First day; today unless said.",
+        ),
     ] = None,
     until: Annotated[
         dt.datetime | None,
         typer.Option(
-            formats=["%Y-%m-%d"], help="Last hand-over day to serve; a year on unless said."
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Last hand-over day to serve; a year on unless said.",
         ),
     ] = None,
 ) -> None:

@@ -28,13 +28,18 @@ def order(
     from_day: Annotated[
         dt.datetime | None,
         typer.Option(
-            "--from", formats=["%Y-%m-%d"], help="First day for orders; today unless said."
+            "--from",
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="First day for orders; today unless said.",
         ),
     ] = None,
     until: Annotated[
         dt.datetime | None,
         typer.Option(
-            formats=["%Y-%m-%d"], help="Last hand-over day to serve; a year on unless said."
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Last hand-over day to serve; a year on unless said.",
         ),
     ] = None,
     forecast: Annotated[

@@ -62,11 +62,19 @@ def sample(
     ] = Strata.AREA_DWELLING,
     opens: Annotated[
         dt.datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="First day of asking; today unless said."),
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="First day of asking; today unless said.",
+        ),
     ] = None,
     closes: Annotated[
         dt.datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="Last day of asking; four weeks unless said."),
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Last day of asking; four weeks unless said.",
+        ),
     ] = None,
     rest: Annotated[
         int, typer.Option(min=0, max=120, help="Months in which nobody is asked twice.")

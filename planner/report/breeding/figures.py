@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from planner.ordering.breeding import BuyOrBreed, Seeding
     from planner.program import Program
 
-SETTINGS = Input("program", "nursery", "block [nursery] of program.toml")
+SETTINGS = Input("program", "[nursery]")
 EVENTS = Input("query", "upcoming_events", "hand-over days ahead")
 MODEL = (
     "Cocoons, young and adults day by day at the temperature of the bed, held to the doubling "

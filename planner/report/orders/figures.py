@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.program import Program
 
-SETTINGS = Input("program", "ordering", "block [ordering] of program.toml")
+SETTINGS = Input("program", "[ordering]")
 OFFERS = Input("query", "offers", "table offers")
 PROGRAM_METHOD = (
     "Least landed cost of an integer program over suppliers, packs, price breaks, least "
