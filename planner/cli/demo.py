@@ -41,6 +41,7 @@ def demo(
         f"  {command('explain', 'kept_out_of_landfill_t', program=chosen)}\n"
         f"  {command('report', '--year', first_year, program=chosen)}\n"
         f"  {command('check', program=chosen)}\n"
+        f"  {command('size', program=chosen)}\n"
         f"  {command('new', 'my-program')}"
     )
 

@@ -174,7 +174,7 @@ def _standing(store: Store, load_id: str) -> str:
     listed = store.listed_loads()
     found = listed.filter(pl.col("load_id") == load_id)
     if found.is_empty():
-        message = f"{load_id}: no such load. `planner loads` lists them."
+        message = f"{load_id}: no such load. `planner loads` lists them, as L0007."
         raise StoreError(message)
     undone_at = found["undone_at"].item()
     if undone_at is not None:
