@@ -91,7 +91,7 @@ def side_by_side(factors: Sequence[Factor]) -> tuple[SideBySide, ...]:
     --------
     >>> from planner.factors import read_factors
     >>> shown = side_by_side(matching(read_factors(), ["food_decomposing_carbon_share"]))
-    >>> shown[0].editions[:2], [row[0].value for row in shown]
+    >>> shown[0].editions[:2], [row[0].value for row in shown[0].rows]
     (('ipcc_2006', 'ipcc_2019'), [0.5])
     """
     groups: dict[tuple[str, str], list[Factor]] = {}

@@ -162,5 +162,6 @@ def _dressed(cell: WriteOnlyCell, form: str, comment: str | None) -> WriteOnlyCe
     cell.alignment = Alignment(vertical="top")
     if comment is not None:
         cell.fill = _MARK
-        cell.comment = Comment(comment, _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
+        told = ILLEGAL_CHARACTERS_RE.sub("", comment)
+        cell.comment = Comment(told, _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
     return cell

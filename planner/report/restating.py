@@ -40,12 +40,12 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
     Examples
     --------
     >>> from planner.figures import Figure, FigureRegister, Input
-    >>> def report(load, rows):
-    ...     made = FigureRegister("Town", "2025", "1", (load,))
+    >>> def report(loads, rows):
+    ...     made = FigureRegister("Town", "2025", "1", loads)
     ...     inputs = (Input("query", "followup_answers", rows),)
     ...     _ = made.add(Figure("fed_t", "Fed", 1.0, None, None, "t", "Weighed.", inputs))
     ...     return made
-    >>> restatement_reasons(report("L2 b.csv", "9 rows"), report("L1 a.csv", "7 rows"), "fed_t")
+    >>> restatement_reasons(report(("L1", "L2"), "9 rows"), report(("L1",), "7 rows"), "fed_t")
     'data: files loaded since; data: other rows of followup answers'
     """
     reasons = []

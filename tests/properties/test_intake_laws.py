@@ -60,7 +60,16 @@ def test_every_row_of_a_workbook_is_there(rows):
     assert file.sheets[0].rows_read == len(rows)
 
 
+CONTROL_CHARACTER = (
+    "areas.csv",
+    b"area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
+    b"kerbside_service,is_priority\nA1,North,k`\x11x,1,1,9,residual_only,no\n",
+)
+"""A refused value that no spreadsheet file can hold as it is."""
+
+
 @settings(QUIET, max_examples=12)
+@example(CONTROL_CHARACTER, CONTROL_CHARACTER)
 @given(sheets_of_cells(), sheets_of_cells())
 def test_the_store_keeps_what_it_had_and_a_second_load_changes_nothing(first, second):
     with TemporaryDirectory() as place:
