@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 import openpyxl
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
