@@ -163,7 +163,7 @@ def size(
         drivers=drivers,
         scenarios=compare(context, main, scenarios_of(program), draws, earlier_kg),
         steps=rule_steps(table, context, main.world, main.outcome, main.allocation.bins_by_group),
-        notes=(*settings.notes, *_notes(context, settings, measured, routes)),
+        notes=(*settings.notes, *_notes(context, settings, inputs, measured, routes)),
     )
 
 
@@ -214,10 +214,17 @@ def _drivers(
 def _notes(
     context: Context,
     settings: Settings,
+    inputs: Inputs,
     measured: Measured | None,
     routes: SurveyedRoutes | None,
 ) -> list[str]:
     notes = []
+    if inputs.uses_take_up:
+        notes.append(
+            "How many want a bin is learned from the registrations of the year before. Where few "
+            "were told of the bins, sign-up was open for a part of the year, or bins ran out, they "
+            "say too little: lower sizing.last_year_weight."
+        )
     if measured is None:
         notes.append(
             "No follow-up survey is used: retention and feed are published or assumed numbers."
