@@ -9,7 +9,6 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.benchmark import modelled_kg, reported_kg
-from planner.figures import INTERVAL_PERCENT
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
@@ -40,23 +39,24 @@ class RunInFit:
         answers say.
     young_count, settled_count
         Answers that it rests on.
-    is_applied
-        Whether the model's run-in is scaled by it: only where its interval leaves 1 out.
     """
 
     ratio: NDArray[np.float64]
     young_count: int
     settled_count: int
-    is_applied: bool
 
     @property
     def is_known(self) -> bool:
-        """Whether there were answers enough to tell."""
+        """Whether there were answers enough to tell; the model's run-in is then scaled by it."""
         return min(self.young_count, self.settled_count) >= LEAST_ANSWERS
 
     def of(self, feed_share: FeedShare) -> FeedShare:
-        """Scale the share that young bins take, where the answers say so."""
-        if not self.is_applied:
+        """Scale the share that young bins take, where enough answers say so.
+
+        Whether the ratio differs clearly from 1 is not asked: a rule that looked at that
+        would make the interval narrower with fewer answers.
+        """
+        if not self.is_known:
             return feed_share
         return replace(feed_share, young_months=YOUNG_MONTHS, young_ratio=self.ratio)
 
@@ -109,10 +109,8 @@ def fit_run_in(
         counts += [(told & is_young).sum(), (told & ~is_young).sum()]
     young_count, settled_count = (int(count) for count in counts)
     if counts.min() < LEAST_ANSWERS or below.min() <= 0.0:
-        return RunInFit(np.ones_like(below), young_count, settled_count, is_applied=False)
-    ratio = above / below
-    low, high = np.percentile(ratio[1:], INTERVAL_PERCENT)
-    return RunInFit(ratio, young_count, settled_count, is_applied=not low <= 1.0 <= high)
+        return RunInFit(np.ones_like(below), 0, 0)
+    return RunInFit(above / below, young_count, settled_count)
 
 
 def _told(own: pl.DataFrame) -> NDArray[np.bool_]:

@@ -118,17 +118,12 @@ def _add_run_in(register: FigureRegister, year: Year) -> None:
     threshold = year.program.privacy.small_cell_threshold
     if not fit.is_known or is_small(fit.young_count, threshold):
         return
-    use = (
-        "Its interval leaves 1 out, so the model's run-in is scaled by it."
-        if fit.is_applied
-        else "Its interval holds 1, so the published run-in stays."
-    )
     register.add_draws(
         "run_in_surveyed_to_modelled",
         "Feed of bins in their first three months, surveyed over modelled, against settled bins",
         fit.ratio,
         "ratio",
         f"Same rounds, same weights; {fit.young_count:,} answers of young bins and "
-        f"{fit.settled_count:,} of settled ones. {use}",
+        f"{fit.settled_count:,} of settled ones. The model's run-in is scaled by it.",
         (of_query("followup_answers", year.counts.followup),),
     )

@@ -102,6 +102,11 @@ def test_another_seed_moves_no_central_value_and_every_estimate_s_interval(sampl
         assert after[figure_id].high == pytest.approx(before[figure_id].high, abs=0.3 * half)
 
 
+def _width(figure):
+    """Width of the interval over the value."""
+    return (figure.high - figure.low) / figure.value
+
+
 @pytest.mark.parametrize(("town", "label"), [("port_marrow", "2025-26"), ("thornquay", "2025-26")])
 def test_intervals_widen_when_half_of_the_answers_are_dropped(sample, town, label):
     one = sample(town)
@@ -121,7 +126,8 @@ def test_intervals_widen_when_half_of_the_answers_are_dropped(sample, town, labe
     after = registered(one, one.program, half, label)
     for figure_id in SURVEYED:
         was, now = before[figure_id], after[figure_id]
-        assert now.high - now.low > was.high - was.low, figure_id
+        # most errors multiply, so a lower value has a narrower interval in its own unit
+        assert _width(now) > _width(was), figure_id
     assert after["bins_given"].value == before["bins_given"].value
 
 

@@ -91,24 +91,22 @@ def fitted(young_ratio, counts=(200, 300), levels=(0.7, 1.6)):
 def test_a_known_ratio_comes_back_whatever_the_season_of_the_rounds():
     found = fitted(0.6)
     assert found.ratio[0] == pytest.approx(0.6, abs=0.04)
-    assert found.is_applied
+    assert found.is_known
     assert (found.young_count, found.settled_count) == (250, 250)
 
 
-def test_a_run_in_that_fits_stays_as_published():
+def test_a_run_in_that_fits_has_a_ratio_of_one():
     found = fitted(1.0)
     low, high = np.percentile(found.ratio[1:], [2.5, 97.5])
     assert low < 1.0 < high
-    assert not found.is_applied
-    share = Everything()
-    assert found.of(share) is share
 
 
 def test_few_answers_change_nothing():
     found = fitted(0.2, counts=(LEAST_ANSWERS, LEAST_ANSWERS - 2))
     assert not found.is_known
-    assert not found.is_applied
     assert (found.ratio == 1.0).all()
+    share = Everything()
+    assert found.of(share) is share
 
 
 def test_young_bins_alone_are_scaled_and_never_above_the_full_feed():
