@@ -14,6 +14,28 @@ BASES = ("in_year", "to_date", "100_years")
 
 
 @dataclass(frozen=True)
+class Charged:
+    """Quantities charged on one basis.
+
+    Parameters
+    ----------
+    new_plastic_kg, recycled_plastic_kg
+        The part of the bins' service lives that falls to it [kg].
+    bedding_kg, worms_kg, moved_kg
+        Given out, and bins, bedding and worms together [kg].
+    trips_count
+        Trips of households, one for each bin given.
+    """
+
+    new_plastic_kg: float
+    recycled_plastic_kg: float
+    bedding_kg: float
+    worms_kg: float
+    moved_kg: float
+    trips_count: float
+
+
+@dataclass(frozen=True)
 class Supplies:
     """What was given out, by reporting year; the last is the one that is reported.
 
@@ -61,6 +83,23 @@ class Supplies:
     def moved_kg(self) -> Floats:
         """Mass of bins, bedding and worms given out, shape (years,) [kg]."""
         return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
+
+    def charged(self, basis: str) -> Charged:
+        """Sum what is charged on a basis: of all years to date, or else of the last."""
+
+        def over(by_year: Floats) -> Floats:
+            return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
+
+        plastic_kg = over(self.in_service) * self.plastic_kg
+        recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
+        return Charged(
+            new_plastic_kg=float(plastic_kg.sum()) - recycled_kg,
+            recycled_plastic_kg=recycled_kg,
+            bedding_kg=float(over(self.bedding_kg)),
+            worms_kg=float(over(self.worms_kg)),
+            moved_kg=float(over(self.moved_kg)),
+            trips_count=float(over(self.bins_given.sum(axis=0))),
+        )
 
 
 @dataclass(frozen=True)

@@ -140,20 +140,16 @@ def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> di
     dict
         For each line an array of shape (1 + draws,) [kg CO2-e].
     """
-
-    def over(by_year: Floats) -> Floats:
-        return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
-
-    plastic_kg = over(supplies.in_service) * supplies.plastic_kg
-    recycled_kg = float(plastic_kg @ supplies.plastic_recycled_share)
-    virgin_kg = float(plastic_kg.sum()) - recycled_kg
-    trips = over(supplies.bins_given.sum(axis=0)) * factors["household_trip_km"]
+    charged = supplies.charged(basis)
+    plastic_kg = charged.new_plastic_kg + charged.recycled_plastic_kg
     return {
-        "bin_plastic": virgin_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
-        + recycled_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"],
-        "bin_disposal": plastic_kg.sum() * factors["plastic_landfilled_kg_co2e_per_kg"],
-        "bedding": over(supplies.bedding_kg) * factors["bedding_kg_co2e_per_kg"],
-        "worm_supply": over(supplies.worms_kg) * factors["worm_supply_kg_co2e_per_kg"],
-        "freight": over(supplies.moved_kg) * freight_kg_co2e_per_kg(factors),
-        "household_trips": trips * factors["car_kg_co2e_per_km"],
+        "bin_plastic": charged.new_plastic_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+        + charged.recycled_plastic_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"],
+        "bin_disposal": plastic_kg * factors["plastic_landfilled_kg_co2e_per_kg"],
+        "bedding": charged.bedding_kg * factors["bedding_kg_co2e_per_kg"],
+        "worm_supply": charged.worms_kg * factors["worm_supply_kg_co2e_per_kg"],
+        "freight": charged.moved_kg * freight_kg_co2e_per_kg(factors),
+        "household_trips": charged.trips_count
+        * factors["household_trip_km"]
+        * factors["car_kg_co2e_per_km"],
     }
