@@ -69,10 +69,15 @@ def _add_price_and_cost(
         _price_words(year, label),
         _price_inputs(year),
     )
+    name = f"cost_by_year[{label}]"
+    words = f"Program cost, and support of bins in use to come, in {label}"
+    if not year.cost.lines_count:
+        register.add(Figure(name, words, None, None, None, currency, NO_LEDGER))
+        return
     add_known(
         register,
-        f"cost_by_year[{label}]",
-        f"Program cost, and support of bins in use to come, in {label}",
+        name,
+        words,
         np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)[:, place],
         currency,
         "Ledger lines of the year, receipts taken off; in years to come support alone.",

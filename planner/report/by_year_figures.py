@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import polars as pl
 
 from planner.figures import Figure
-from planner.money import cost_per_unit
-from planner.program import label_of_date
+from planner.money import cash_flow, cost_per_unit
+from planner.program import label_of_date, year_label
+from planner.program.labels import label_start
 from planner.report.disclosure import HIDDEN, hidden_parts
 from planner.report.inputs import of_figures, of_query
+from planner.report.ledger_figures import NO_LEDGER
 from planner.report.money_figures import NO_RATIO
 from planner.units import KG_PER_T
 
@@ -37,19 +38,21 @@ def _add_costs(register: FigureRegister, year: Year) -> None:
     currency = year.program.council.currency
     ledger = of_query("costs_by_month", year.counts.costs_by_month)
     labels = _labels(year)
-    costs = _cost_by_label(year)
+    costs = _cost_by_label(year, labels)
+    is_known = not year.counts.costs_by_month.is_empty()
     kept_out = year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
     spent, tonnes = 0.0, np.zeros(kept_out.shape[0])
-    for label in dict.fromkeys([*costs, *labels]):
+    for label, cost in costs.items():
         own = kept_out[:, [one == label for one in labels]].sum(axis=1)
-        cost = costs.get(label, 0.0)
         spent, tonnes = spent + cost, tonnes + own
         register.add_exact(
             f"program_cost_by_year[{label}]",
             f"Program cost in {label}",
-            cost,
+            cost if is_known else None,
             currency,
-            "Sum of the ledger lines of the year; receipts are taken off.",
+            "Sum of the ledger lines of the year; receipts are taken off."
+            if is_known
+            else NO_LEDGER,
             (ledger,),
         )
         for name, words, money, quantity in (
@@ -124,14 +127,13 @@ def _labels(year: Year) -> list[str]:
     return [label_of_date(month, first_month) for month in year.diversion.cohorts.months]
 
 
-def _cost_by_label(year: Year) -> dict[str, float]:
-    """Sum of the ledger by reporting year, in order."""
-    first_month = year.program.council.reporting_year_first_month
-    months = year.counts.costs_by_month.sort("cost_month")
-    labels = [label_of_date(month, first_month) for month in months["cost_month"]]
-    by_label = (
-        months.with_columns(label=pl.Series(labels, dtype=pl.String))
-        .group_by("label", maintain_order=True)
-        .agg(pl.col("amount").sum())
+def _cost_by_label(year: Year, labels: list[str]) -> dict[str, float]:
+    """Sum of the ledger by reporting year, those before the first bin among them."""
+    ledger, first_month = (
+        year.counts.costs_by_month,
+        year.program.council.reporting_year_first_month,
     )
-    return dict(by_label.iter_rows())
+    named = {label_of_date(month, first_month) for month in ledger["cost_month"]}
+    years = sorted({label_start(label) or 0 for label in (*named, *labels)})
+    sums = cash_flow(ledger, years, first_month)
+    return {year_label(n, first_month): float(sum_) for n, sum_ in zip(years, sums, strict=True)}

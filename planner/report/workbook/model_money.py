@@ -163,12 +163,11 @@ class _Writer:
         self._add_present_values(first, first + len(rows) - 1)
 
     def _life_year(self, label: str, place: int, row: int) -> list[Cell]:
-        tonnes, price, cost, avoided = (
+        tonnes, price, avoided = (
             self._value(f"{name}[{label}]")
             for name in (
                 "kept_out_of_landfill_t_by_year",
                 "disposal_price_per_t_by_year",
-                "cost_by_year",
                 "avoided_disposal_cost_by_year",
             )
         )
@@ -180,7 +179,7 @@ class _Writer:
             Formula(f"C{row}*{LANDFILLED_SHARE}", tonnes, TONNES),
             Number(price, self.money),
             Formula(f"D{row}*E{row}", avoided, self.money),
-            Number(cost, self.money),
+            Number(self.register[f"cost_by_year[{label}]"].value, self.money, "not known"),
         ]
 
     def _add_present_values(self, first: int, last: int) -> None:

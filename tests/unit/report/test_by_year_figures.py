@@ -14,9 +14,15 @@ from planner.report.disclosure import HIDDEN
 
 MONTHS = tuple(months_between(dt.date(2024, 7, 1), dt.date(2026, 7, 1)))
 DRAWS = 3
+COSTS = pl.DataFrame(
+    {
+        "cost_month": [dt.date(2024, 5, 1), dt.date(2024, 9, 1), dt.date(2025, 9, 1)],
+        "amount": [600.0, 1800.0, 2400.0],
+    }
+)
 
 
-def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0)):
+def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COSTS):
     """Two reporting years from July; bins given in their first months; every bin stays."""
     given = np.zeros((24, 1, 3))
     given[0, 0, 0], given[12, 0, 0] = begun
@@ -31,12 +37,7 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0)):
             privacy=SimpleNamespace(small_cell_threshold=10),
         ),
         counts=SimpleNamespace(
-            costs_by_month=pl.DataFrame(
-                {
-                    "cost_month": [dt.date(2024, 5, 1), dt.date(2024, 9, 1), dt.date(2025, 9, 1)],
-                    "amount": [600.0, 1800.0, 2400.0],
-                }
-            ),
+            costs_by_month=costs_by_month,
             handovers=pl.DataFrame({"bins_given": [1]}),
         ),
         diversion=SimpleNamespace(
@@ -76,3 +77,11 @@ def test_a_year_with_few_bins_is_hidden_with_another():
     hidden = [f for f in register if f.id.startswith("bins_in_use_by") and f.value is None]
     assert len(hidden) == 2
     assert {figure.method for figure in hidden} == {HIDDEN}
+
+
+def test_no_ledger_is_not_a_cost_of_nothing():
+    empty = pl.DataFrame(schema={"cost_month": pl.Date, "amount": pl.Float64})
+    register = register_of(costs_by_month=empty)
+    for label in ("2024-25", "2025-26"):
+        assert register[f"program_cost_by_year[{label}]"].value is None
+        assert register[f"cost_per_t_kept_out_by_year[{label}]"].value is None
