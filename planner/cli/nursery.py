@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
-from planner.ordering.steps import DAYS_AHEAD, Asked
+from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
+from planner.ordering.steps import Asked
 from planner.report.breeding.writing import decision, left_out
 from planner.report.wording import Wording
 
@@ -18,27 +16,11 @@ from planner.report.wording import Wording
 def nursery(
     program: ProgramFolder = Path(),
     *,
-    from_day: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            "--from",
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="First day; today unless said.",
-        ),
-    ] = None,
-    until: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Last hand-over day to serve; a year on unless said.",
-        ),
-    ] = None,
+    from_day: FromDay = None,
+    until: UntilDay = None,
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
-    first = from_day.date() if from_day else dt.datetime.now().astimezone().date()
-    last = until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
+    first, last = asked_days(from_day, until)
     result = run.nursery(program, Asked(first, last), progress=say)
     wording = Wording.of(result.program)
     for one in result.found.seedings:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shlex
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from planner.ordering.steps import DAYS_AHEAD
 
 ProgramFolder = Annotated[
     Path,
@@ -17,6 +20,31 @@ ProgramFolder = Annotated[
         show_default=False,
     ),
 ]
+
+FromDay = Annotated[
+    dt.datetime | None,
+    typer.Option(
+        "--from",
+        formats=["%Y-%m-%d"],
+        metavar="YYYY-MM-DD",
+        help="First day; today unless said.",
+    ),
+]
+UntilDay = Annotated[
+    dt.datetime | None,
+    typer.Option(
+        "--until",
+        formats=["%Y-%m-%d"],
+        metavar="YYYY-MM-DD",
+        help="Last hand-over day to serve; a year on unless said.",
+    ),
+]
+
+
+def asked_days(from_day: dt.datetime | None, until: dt.datetime | None) -> tuple[dt.date, dt.date]:
+    """Work out the first day and the last hand-over day that are asked for."""
+    first = from_day.date() if from_day else dt.datetime.now().astimezone().date()
+    return first, until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
 
 
 def say(text: str) -> None:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
 from planner.ordering.plan import cost_by_supplier, order_lines
 from planner.ordering.searching import DEFAULT_GAP, DEFAULT_SECONDS, Effort
-from planner.ordering.steps import DAYS_AHEAD, Asked
+from planner.ordering.steps import Asked
 from planner.report.orders import clash_lines
 from planner.report.wording import Wording
 
@@ -25,23 +24,8 @@ CLASH = 2
 def order(
     program: ProgramFolder = Path(),
     *,
-    from_day: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            "--from",
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="First day for orders; today unless said.",
-        ),
-    ] = None,
-    until: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Last hand-over day to serve; a year on unless said.",
-        ),
-    ] = None,
+    from_day: FromDay = None,
+    until: UntilDay = None,
     forecast: Annotated[
         Path | None,
         typer.Option(
@@ -69,8 +53,7 @@ def order(
     force: Annotated[bool, typer.Option("--force", help="Write the order anew.")] = False,
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
-    first = from_day.date() if from_day else dt.datetime.now().astimezone().date()
-    last = until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
+    first, last = asked_days(from_day, until)
     effort = Effort(gap, seconds)
     asked = Asked(first, last, forecast, effort, accepts_changes=accept_changes)
     result = run.order(program, asked, dry_run=dry_run, force=force, progress=say)
