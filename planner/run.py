@@ -101,21 +101,7 @@ def new_program(
 ) -> tuple[Path, ...]:
     """Start a program folder: its program file, an empty intake workbook and a key file.
 
-    Parameters
-    ----------
-    folder
-        Folder to make or to use.
-    force
-        Write the intake workbook anew from the program file that is there, which stays.
-    day
-        Day by which a filled workbook that is there is named when it is kept aside.
-    progress
-        Is told where a filled workbook is kept.
-
-    Returns
-    -------
-    tuple of Path
-        Files that were written.
+    The parameters are those of `planner.starting.start_program`; returns what was written.
 
     Raises
     ------
