@@ -66,6 +66,7 @@ def area_figures(
     relative = np.divide(lucky, in_use, out=np.ones_like(in_use), where=in_use > 0)
     few = np.divide(1.0, lucky, out=np.zeros_like(lucky), where=lucky > 0)
     cv = diversion.estimates.household_feed_cv
+    # half the variance off the logarithm keeps the mean at 1; the value itself is the town's
     spread = np.sqrt(area_feed_spread_share[:, None] ** 2 + cv**2 * np.minimum(few, 1.0))
     factor = relative * np.exp(place * spread - spread**2 / 2.0)
     factor[0] = 1.0

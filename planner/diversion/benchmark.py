@@ -1,4 +1,7 @@
-"""The benchmark: scale the model so that it passes through each survey round."""
+"""Surveyed over modelled feed: by survey round, and of young bins against settled ones.
+
+The model gives the shape of feed over a bin's life and the seasons, the survey its level.
+"""
 
 from __future__ import annotations
 
@@ -23,6 +26,12 @@ if TYPE_CHECKING:
     from planner.diversion.groups import DwellingEstimates
     from planner.survey.feed import Calibration
     from planner.survey.weights import WaveWeights
+
+YOUNG_MONTHS = 3.0
+"""Bins younger than this are running in: the start-up weeks and the first growth."""
+
+LEAST_ANSWERS = 40
+"""Young and settled bins in use of whom so many must have answered what they fed."""
 
 
 @dataclass(frozen=True)
@@ -107,17 +116,18 @@ def benchmark(
     """
     rounds = []
     for wave in waves:
-        own = answers.filter(pl.col("wave_id") == wave.wave_id)
-        weights = wave.of(own["household_id"])
-        reported = reported_kg(own, weights, calibration, estimates)
-        modelled = modelled_kg(own, weights, estimates, feed_share)
+        of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
+        weights = wave.of(of_round["household_id"])
+        reported = reported_kg(of_round, weights, calibration, estimates)
+        modelled = modelled_kg(of_round, weights, estimates, feed_share)
         if modelled.min() <= 0.0:
             message = (
                 f"survey round {wave.wave_id}: by the model no bin asked about can take any feed; "
                 "look at the hand-over dates and the twelve temperatures in program.toml"
             )
             raise EstimateError(message)
-        days = np.array([day.toordinal() for day in own["answer_date"]], dtype=float)
+        # the day at which the ratio holds is that of the households it speaks for
+        days = np.array([day.toordinal() for day in of_round["answer_date"]], dtype=float)
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
         rounds.append((mean_day, wave.wave_id, reported / modelled, reported / weights.sum(axis=1)))
     rounds.sort(key=lambda entry: (entry[0], entry[1]))
@@ -126,31 +136,29 @@ def benchmark(
 
 
 def reported_kg(
-    own: pl.DataFrame,
+    answers: pl.DataFrame,
     weights: NDArray[np.float64],
     calibration: Calibration,
     estimates: DwellingEstimates,
 ) -> NDArray[np.float64]:
     """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
-    total = calibration.weighed_kg(weights, reports_of(own))[:, 0]
-    silent = own.select(
-        pl.col("is_in_use")
-        & pl.col("fed_kg_last_week").is_null()
-        & pl.col("fed_litres_last_week").is_null()
-    ).to_series()
-    unanswered = silent.to_numpy()[:, None] * _dwelling_members(own)
+    total = calibration.weighed_kg(weights, reports_of(answers))[:, 0]
+    # left out, they would count as bins that take nothing: the model's side has them in
+    is_silent = answers["is_in_use"].to_numpy() & ~_reports_feed(answers)
+    unanswered = is_silent[:, None] * _dwelling_members(answers)
     filled = (weights @ unanswered) * estimates.kg_per_in_use_bin_week
     return np.asarray(total + filled.sum(axis=1))
 
 
 def modelled_kg(
-    own: pl.DataFrame,
+    answers: pl.DataFrame,
     weights: NDArray[np.float64],
     estimates: DwellingEstimates,
     feed_share: FeedShare,
 ) -> NDArray[np.float64]:
     """Weighted weekly kilograms that the model gives the same bins, in use or not."""
-    cells = own.select(
+    # ages to half a month: the model then runs for some dozens of cells, not for each answer
+    cells = answers.select(
         age=(pl.col("age_days") / DAYS_PER_MONTH * 2.0).round() / 2.0,
         month=pl.col("answer_date").dt.month().cast(pl.Int64) - 1,
     )
@@ -158,7 +166,7 @@ def modelled_kg(
     cell = cells.join(distinct, on=["age", "month"], maintain_order="left")["cell"].to_numpy()
     age = distinct["age"].to_numpy()
     share = feed_share(age, distinct["month"].to_numpy())
-    membership = _dwelling_members(own)
+    membership = _dwelling_members(answers)
     total = np.zeros(weights.shape[0])
     for code, curve in enumerate(estimates.retention):
         chosen = np.flatnonzero(membership[:, code])
@@ -169,7 +177,102 @@ def modelled_kg(
     return total
 
 
-def _dwelling_members(own: pl.DataFrame) -> NDArray[np.float64]:
+def _dwelling_members(answers: pl.DataFrame) -> NDArray[np.float64]:
     """Shape (answers, dwellings): 1 where the answer is of that dwelling."""
-    dwelling = own["dwelling"].cast(pl.String)
+    dwelling = answers["dwelling"].cast(pl.String)
     return np.stack([(dwelling == name).to_numpy() for name in DWELLINGS], axis=1) * 1.0
+
+
+def _reports_feed(answers: pl.DataFrame) -> NDArray[np.bool_]:
+    """Whether each answer says what a bin in use was fed."""
+    reports = answers.select(
+        pl.col("is_in_use").fill_null(value=False)
+        & (pl.col("fed_kg_last_week").is_not_null() | pl.col("fed_litres_last_week").is_not_null())
+    )
+    return reports.to_series().to_numpy()
+
+
+@dataclass(frozen=True)
+class RunInFit:
+    """Feed of young bins over what the model gives them, set against settled bins.
+
+    Parameters
+    ----------
+    ratio
+        Shape (1 + draws_count,): 1 where the published run-in fits; all 1 where too few
+        answers say.
+    young_count, settled_count
+        Answers that it rests on.
+    """
+
+    ratio: NDArray[np.float64]
+    young_count: int
+    settled_count: int
+
+    @property
+    def is_known(self) -> bool:
+        """Whether there were answers enough to tell; the model's run-in is then scaled by it."""
+        return min(self.young_count, self.settled_count) >= LEAST_ANSWERS
+
+    def of(self, feed_share: FeedShare) -> FeedShare:
+        """Scale the share that young bins take, where enough answers say so.
+
+        Whether the ratio differs clearly from 1 is not asked: a rule that looked at that
+        would make the interval narrower with fewer answers.
+        """
+        if not self.is_known:
+            return feed_share
+        return replace(feed_share, young_months=YOUNG_MONTHS, young_ratio=self.ratio)
+
+
+def fit_run_in(
+    answers: pl.DataFrame,
+    waves: Sequence[WaveWeights],
+    calibration: Calibration,
+    estimates: DwellingEstimates,
+    feed_share: FeedShare,
+) -> RunInFit:
+    """Compare young with settled bins of the same survey rounds.
+
+    Within a round season and wording are the same for both, so what the settled bins
+    report over the model is taken out of what the young ones do. The ratio is that of all
+    rounds together in which both answered.
+
+    Parameters
+    ----------
+    answers
+        Query followup_answers, all rounds.
+    waves
+        Weights of each follow-up round.
+    calibration, estimates, feed_share
+        As for `benchmark`.
+
+    Notes
+    -----
+    ``sum_w reported_young,w / sum_w modelled_young,w (reported / modelled)_settled,w``.
+    """
+    young_total = expected_total = np.zeros(feed_share.demand_kg_per_week.size)
+    counts = np.zeros(2, dtype=int)
+    for wave in waves:
+        of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
+        is_young = (of_round["age_days"] / DAYS_PER_MONTH < YOUNG_MONTHS).to_numpy()
+        reports = _reports_feed(of_round)
+        found = np.array([(reports & is_young).sum(), (reports & ~is_young).sum()])
+        if found.min() == 0:
+            continue
+        sides = []
+        for chosen in (is_young, ~is_young):
+            side = of_round.filter(chosen)
+            weights = wave.of(side["household_id"])
+            reported = reported_kg(side, weights, calibration, estimates)
+            sides.append((reported, modelled_kg(side, weights, estimates, feed_share)))
+        (young, young_modelled), (settled, settled_modelled) = sides
+        if settled_modelled.min() <= 0.0 or young_modelled.min() <= 0.0:
+            continue
+        # sums over rounds, not a mean of their ratios: a round with few young bins says little
+        young_total = young_total + young
+        expected_total = expected_total + young_modelled * settled / settled_modelled
+        counts += found
+    if counts.min() < LEAST_ANSWERS or expected_total.min() <= 0.0:
+        return RunInFit(np.ones_like(expected_total), 0, 0)
+    return RunInFit(young_total / expected_total, int(counts[0]), int(counts[1]))

@@ -164,6 +164,7 @@ def _of_months(
         town, at_end = bins.sum(axis=2), curve.in_use_share(age + 1.0 / 2.0)
         in_use = in_use + np.einsum("dmc,kmc,kc->dm", at_end, alive_at_end, town, optimize=True)
         fed = fed + feed * np.einsum("dmc,kmc,kc->dm", still, alive, town, optimize=True)
+        # areas go first: kinds × draws × cohorts is small, kinds × draws × areas × months is not
         weighed = np.einsum("kca,da->kdc", bins, from_residual, optimize=True)
         residual = residual + feed * np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
     return in_use, fed, residual

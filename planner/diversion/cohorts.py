@@ -116,6 +116,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
         .cast(pl.String)
         .replace_strict({name: i for i, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64),
     ).to_numpy()
+    # several bin models share a cell, so rows add up instead of taking each other's place
     given = np.zeros((len(months), len(area_ids), len(DWELLINGS)))
     np.add.at(given, tuple(place.T), handovers["households_begun"].to_numpy())
     return Cohorts(tuple(months), tuple(area_ids), given)

@@ -75,6 +75,7 @@ class FeedShare:
         ndarray
             Shape (1 + draws_count, n).
         """
+        # cohorts repeat the same ages, and the stock model is by far the slowest part
         ages, place = np.unique(age_months, return_inverse=True)
         share = np.empty((self.demand_kg_per_week.size, age_months.size))
         column = {name: draws[:, None] for name, draws in self.worms.items()}
@@ -92,6 +93,7 @@ class FeedShare:
             )
             chosen = calendar_month == month
             share[:, chosen] = taken[:, place[chosen]]
+        # a ratio above 1 cannot make a bin take more than its household feeds it
         if self.young_ratio is not None:
             is_young = age_months < self.young_months
             share[:, is_young] = np.minimum(1.0, share[:, is_young] * self.young_ratio[:, None])

@@ -127,6 +127,7 @@ def _full_feed_kg(
     kilograms: dict[str, NDArray[np.float64]] = {}
     for code, curve in enumerate(diversion.estimates.retention):
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * level
+        # "given" counts second bins too, the later steps households: estimates follow households
         for step, bins, weeks in (
             ("given", all_bins, exposure[None]),
             ("set_up", first_bins, exposure * curve.in_use_share(_set_up(age))),

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.diversion.benchmark import Benchmark, benchmark
+from planner.diversion.benchmark import Benchmark, RunInFit, benchmark, fit_run_in
 from planner.diversion.cohorts import Cohorts, cohorts
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
-from planner.diversion.reported import ReportedFeed, held_reports, reported_feed
+from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
 from planner.diversion.rounds import (
     households_with_weights,
@@ -21,7 +21,6 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
-from planner.diversion.run_in_fit import RunInFit, fit_run_in
 from planner.survey.composters import Composters, composters
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import PriorRoutes, prior_routes
@@ -127,10 +126,10 @@ def measure(
     waves = weigh_rounds(
         counts.frames, counts.households, draws_count, random_stream(seed, "households")
     )
-    held = held_reports(counts.followup, counts.diaries)
-    answers, weights = with_weights(held.followup, waves, "follow-up")
+    winsorised = winsorised_reports(counts.followup, counts.diaries)
+    answers, weights = with_weights(winsorised.followup, waves, "follow-up")
     calibration = calibrate(
-        pairs_with_weights(held.diaries, waves, draws_count),
+        pairs_with_weights(winsorised.diaries, waves, draws_count),
         (reports_of(answers), weights),
         factors["self_report_multiplier"],
         factors["caddy_density_kg_per_litre"],
@@ -139,6 +138,7 @@ def measure(
         *households_with_weights(counts.use_intervals, waves), random_stream(seed, "retention")
     )
     estimates = dwelling_estimates(answers, weights, calibration, retained)
+    # routes before feed levels: what was landfilled is weighted by who feeds, not by who has a bin
     baseline = with_weights(counts.priors, waves, "baseline")
     routes = prior_routes(
         *baseline,
@@ -153,6 +153,7 @@ def measure(
         estimates.pooled_kg_per_in_use_bin_week,
         {name: factors[name] for name in WORM_FACTOR_IDS},
     )
+    # the run-in first, as it changes the model's shape; the benchmark then takes out its level
     fitted = fit_run_in(answers, followup_waves, calibration, estimates, capacity)
     capacity = fitted.of(capacity)
     levels = benchmark(answers, followup_waves, calibration, estimates, capacity)
@@ -177,7 +178,7 @@ def measure(
             answers,
             weights,
             calibration,
-            held.changed_count,
+            winsorised.changed_count,
         ),
         routes=routes,
         composters=composters(*baseline),

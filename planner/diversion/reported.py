@@ -1,4 +1,4 @@
-"""Reports of feed with the largest and smallest of each round and unit brought in by one."""
+"""Reports of feed, winsorised: no single report decides; and what the reports are like."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ UNITS = ("fed_kg_last_week", "fed_litres_last_week")
 
 
 @dataclass(frozen=True)
-class HeldReports:
+class WinsorisedReports:
     """Follow-up answers and diary pairs with winsorised reports.
 
     Parameters
@@ -38,7 +38,7 @@ class HeldReports:
     changed_count: int
 
 
-def held_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> HeldReports:
+def winsorised_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> WinsorisedReports:
     """Set the largest report of each round and unit to the second largest, the least likewise.
 
     Reports of in-use bins above nothing, ten or more of a round and unit; see
@@ -51,30 +51,31 @@ def held_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> HeldReports:
         Queries followup_answers and diary_pairs.
     """
     rounds = followup.partition_by("wave_id", maintain_order=True)
-    held = pl.concat([_of_round(own) for own in rounds]) if rounds else followup
+    winsorised = pl.concat([_winsorised(answers) for answers in rounds]) if rounds else followup
+    # rounds stand one after the other in both, so rows pair up
+    given = followup.sort("wave_id", maintain_order=True)
     changed = sum(
-        int(
-            (held[unit] != followup.sort("wave_id", maintain_order=True)[unit])
-            .fill_null(value=False)
-            .sum()
-        )
-        for unit in UNITS
+        int((winsorised[unit] != given[unit]).fill_null(value=False).sum()) for unit in UNITS
     )
-    answers = held.select("wave_id", "household_id", *UNITS)
+    # the diary keeps the answer's own report: an outlier pulled in on one side alone would
+    # look like an error of reporting
     pairs = diaries.drop(UNITS).join(
-        answers, on=["wave_id", "household_id"], how="left", maintain_order="left"
+        winsorised.select("wave_id", "household_id", *UNITS),
+        on=["wave_id", "household_id"],
+        how="left",
+        maintain_order="left",
     )
-    return HeldReports(held, pairs.select(diaries.columns), changed)
+    return WinsorisedReports(winsorised, pairs.select(diaries.columns), changed)
 
 
 @dataclass(frozen=True)
 class ReportedFeed:
-    """What is told of the reports themselves.
+    """What the reports themselves are like.
 
     Parameters
     ----------
     changed_count
-        Reports that were brought in.
+        Reports that were winsorised.
     change_share
         What that changed the weighted feed by, relatively.
     heaping
@@ -87,8 +88,8 @@ class ReportedFeed:
 
 
 def reported_feed(
-    told: pl.DataFrame,
-    held: pl.DataFrame,
+    given: pl.DataFrame,
+    winsorised: pl.DataFrame,
     weights: NDArray[np.float64],
     calibration: Calibration,
     changed_count: int,
@@ -97,7 +98,7 @@ def reported_feed(
 
     Parameters
     ----------
-    told, held
+    given, winsorised
         The same answers with reports as they were given, and winsorised.
     weights
         Shape (1 + draws_count, answers).
@@ -106,7 +107,7 @@ def reported_feed(
     changed_count
         Reports that were winsorised.
     """
-    reports, raw = reports_of(held), reports_of(told)
+    reports, raw = reports_of(winsorised), reports_of(given)
     before = float(weights[0] @ calibration.central_kg(raw))
     after = float(weights[0] @ calibration.central_kg(reports))
     return ReportedFeed(
@@ -127,11 +128,13 @@ def _heaping(raw: Reports, weights: NDArray[np.float64]) -> dict[str, Heaping]:
     return found
 
 
-def _of_round(own: pl.DataFrame) -> pl.DataFrame:
-    return own.with_columns(_held(own, unit) for unit in UNITS)
+def _winsorised(answers: pl.DataFrame) -> pl.DataFrame:
+    """Winsorise both units of one round's answers."""
+    return answers.with_columns(_winsorised_unit(answers, unit) for unit in UNITS)
 
 
-def _held(own: pl.DataFrame, unit: str) -> pl.Series:
-    told = own.select(pl.col(unit).is_not_null() & pl.col("is_in_use")).to_series()
-    values = winsorised_once(own[unit].filter(told).to_numpy())
-    return own[unit].scatter(told.arg_true(), values)
+def _winsorised_unit(answers: pl.DataFrame, unit: str) -> pl.Series:
+    """Winsorise what bins in use were reported to be fed, in one unit; the rest stays."""
+    has_report = answers.select(pl.col(unit).is_not_null() & pl.col("is_in_use")).to_series()
+    values = winsorised_once(answers[unit].filter(has_report).to_numpy())
+    return answers[unit].scatter(has_report.arg_true(), values)

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.diversion.reported import held_reports, reported_feed
+from planner.diversion.reported import reported_feed, winsorised_reports
 from planner.survey.feed import Calibration, UnitCalibration
 
 
@@ -36,21 +36,25 @@ def diaries():
 
 
 def test_a_report_of_each_end_is_brought_in_where_ten_are_told():
-    held = held_reports(answers(), diaries())
-    told = held.followup["fed_kg_last_week"].to_list()
+    winsorised = winsorised_reports(answers(), diaries())
+    told = winsorised.followup["fed_kg_last_week"].to_list()
     assert told[:12] == [2.0, *[float(n) for n in range(2, 12)], 11.0]
     assert told[12:] == [1.0, 2.0, 3.0, 4.0, 50.0]
-    assert held.changed_count == 2
-    assert held.diaries["fed_kg_last_week"].to_list() == [11.0, 6.0]
-    assert held.diaries["weighed_kg_per_week"].to_list() == [30.0, 5.0]
+    assert winsorised.changed_count == 2
+    assert winsorised.diaries["fed_kg_last_week"].to_list() == [11.0, 6.0]
+    assert winsorised.diaries["weighed_kg_per_week"].to_list() == [30.0, 5.0]
 
 
 def test_the_change_of_feed_is_told():
     """By hand: 66 + 90 + 60 kg become 67 + 11 + 60, at any slope."""
     unit = UnitCalibration(np.array([0.7]), "published factors")
-    held = held_reports(answers(), diaries())
+    winsorised = winsorised_reports(answers(), diaries())
     found = reported_feed(
-        answers(), held.followup, np.ones((1, 17)), Calibration(unit, unit), held.changed_count
+        answers(),
+        winsorised.followup,
+        np.ones((1, 17)),
+        Calibration(unit, unit),
+        winsorised.changed_count,
     )
     assert found.change_share == pytest.approx(138.0 / 216.0 - 1.0)
     # all seventeen on half kilograms, where a fifth of the tenths lie

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -75,6 +77,16 @@ def test_bins_gases_come_from_what_is_fed_on_the_same_basis():
     assert AVOIDED.in_year.bin_gases_t_co2e == pytest.approx(year_kg / 1000 * per_kg)
     assert AVOIDED.over_100_years.bin_gases_t_co2e == pytest.approx(year_kg / 1000 * per_kg)
     assert AVOIDED.to_date.bin_gases_t_co2e == pytest.approx(all_kg / 1000 * per_kg)
+
+
+def test_contents_binned_after_all_make_methane_only_where_residual_waste_is_landfilled():
+    """Law: what is burnt or treated makes no landfill methane, so the line goes with the share."""
+    landfilled = Activity.of_scraps(KEPT_OUT_KG, FED_KG, YEAR)
+    line = AVOIDED.over_100_years.lines["contents_binned"]
+    for share in (0.35, 0.0):
+        partly = replace(landfilled, landfilled_share_of_residual_waste=share)
+        found = emissions_avoided(partly, FACTORS, PROGRAM.emissions).over_100_years.lines
+        assert found["contents_binned"] == pytest.approx(line * share)
 
 
 def test_net_takes_the_bins_gases_and_what_leaks_off():

@@ -1,0 +1,246 @@
+"""Surveyed over modelled feed, by round and of young bins, against sums worked out by hand.
+
+Every tonne of a report passes through the ratios of the rounds.
+"""
+
+import datetime as dt
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.benchmark import (
+    LEAST_ANSWERS,
+    YOUNG_MONTHS,
+    Benchmark,
+    benchmark,
+    fit_run_in,
+    modelled_kg,
+    reported_kg,
+)
+from planner.diversion.feed_share import FeedShare
+from planner.errors import EstimateError
+from planner.survey.weights import WaveWeights
+from planner.tables import DWELLINGS
+
+DRAWS = 200
+FULL_KG = 1.5
+
+
+class Everything:
+    """A feed share of which every bin takes half, as many draws as asked."""
+
+    demand_kg_per_week = np.full(1 + DRAWS, FULL_KG)
+
+    def __call__(self, age, month):
+        return np.full((1 + DRAWS, age.size), 0.5)
+
+
+class Estimates:
+    """Every bin stays in use and takes as much."""
+
+    class _Stays:
+        @staticmethod
+        def in_use_share(age):
+            return np.ones((1 + DRAWS, age.size))
+
+    retention = (_Stays(),) * len(DWELLINGS)
+    kg_per_in_use_bin_week = np.full((1 + DRAWS, len(DWELLINGS)), FULL_KG)
+
+
+class Plain:
+    """A kilogram reported is a kilogram weighed."""
+
+    @staticmethod
+    def weighed_kg(weights, reports):
+        kg = np.nan_to_num(reports.kg)
+        return np.column_stack([weights @ kg])
+
+
+def survey(young_ratio, level, count, wave_id, seed):
+    """Answers of young and settled bins; the settled report `level` of the model."""
+    rng = np.random.default_rng(seed)
+    is_young = np.arange(count) < count // 2
+    fed = FULL_KG * 0.5 * level * np.where(is_young, young_ratio, 1.0)
+    return pl.DataFrame(
+        {
+            "wave_id": [wave_id] * count,
+            "household_id": [f"{wave_id}-{n}" for n in range(count)],
+            "dwelling": ["house"] * count,
+            "answer_date": [dt.date(2026, 5, 10)] * count,
+            "age_days": np.where(is_young, 40, 300),
+            "is_in_use": [True] * count,
+            "fed_kg_last_week": fed * rng.lognormal(-0.02, 0.2, count),
+            "fed_litres_last_week": pl.Series([None] * count, dtype=pl.Float64),
+        }
+    )
+
+
+def weights_of(answers, seed):
+    """Bootstrap weights: the first row is the answers themselves."""
+    rng = np.random.default_rng(seed)
+    count = answers.height
+    drawn = rng.multinomial(count, np.full(count, 1 / count), DRAWS)
+    return WaveWeights(
+        answers["wave_id"][0], answers["household_id"], np.vstack([np.ones(count), drawn]), count
+    )
+
+
+def fitted(young_ratio, counts=(200, 300), levels=(0.7, 1.6)):
+    waves = [
+        survey(young_ratio, level, count, f"F{n}", n)
+        for n, (count, level) in enumerate(zip(counts, levels, strict=True))
+    ]
+    return fit_run_in(
+        pl.concat(waves),
+        [weights_of(wave, 9) for wave in waves],
+        Plain(),
+        Estimates(),
+        Everything(),
+    )
+
+
+def test_a_known_ratio_comes_back_whatever_the_season_of_the_rounds():
+    found = fitted(0.6)
+    assert found.ratio[0] == pytest.approx(0.6, abs=0.04)
+    assert found.is_known
+    assert (found.young_count, found.settled_count) == (250, 250)
+
+
+def test_a_run_in_that_fits_has_a_ratio_of_one():
+    found = fitted(1.0)
+    low, high = np.percentile(found.ratio[1:], [2.5, 97.5])
+    assert low < 1.0 < high
+
+
+def test_few_answers_change_nothing():
+    found = fitted(0.2, counts=(LEAST_ANSWERS, LEAST_ANSWERS - 2))
+    assert not found.is_known
+    assert (found.ratio == 1.0).all()
+    share = Everything()
+    assert found.of(share) is share
+
+
+def test_young_bins_alone_are_scaled_and_never_above_the_full_feed():
+    def share(**young):
+        names = ["doubling_days", "ceiling_kg_per_m2", "feed_kg_per_kg_day", "startup_share"]
+        values = (90.0, 10.0, 0.5, 0.5)
+        worms = {name: np.full(2, value) for name, value in zip(names, values, strict=True)}
+        return FeedShare(np.full(2, 0.25), 0.16, np.full(2, 2.0), worms, np.ones((2, 12)), **young)
+
+    ages, month = np.array([0.3, 2.9, 3.0, 24.0]), np.zeros(4, dtype=int)
+    plain = share()(ages, month)
+    scaled = share(young_months=YOUNG_MONTHS, young_ratio=np.array([0.5, 9.0]))(ages, month)
+    assert scaled[0, :2] == pytest.approx(plain[0, :2] * 0.5)
+    assert scaled[1, :2] == pytest.approx([1.0, 1.0])
+    assert scaled[:, 2:] == pytest.approx(plain[:, 2:])
+
+
+JANUARY = dt.date(2025, 1, 1)
+
+
+def rounds_on(*days, ratios):
+    """Write down the benchmark of rounds on some days after 1 January 2025."""
+    dates = tuple(JANUARY + dt.timedelta(days=day) for day in days)
+    names = tuple(f"F{place}" for place in range(len(days)))
+    drawn = np.array([ratios, ratios], dtype=float)
+    return Benchmark(names, dates, drawn, drawn)
+
+
+def test_a_month_takes_the_mean_over_its_days_of_the_line_between_the_rounds():
+    # rounds 400 days apart, their ratios 400 apart: the line is a day's number; days count
+    # from their noon, and a month's mean of a line is its middle, whatever its length
+    months = [dt.date(2025, month, 1) for month in range(1, 13)]
+    found = rounds_on(0, 400, ratios=(0.0, 400.0)).by_month(months)
+    first = np.array([(month - JANUARY).days for month in months])
+    length = np.diff([*first, 365])
+    assert found[0] == pytest.approx(first + length / 2, abs=1.3)  # February is the shortest
+    assert found[0].mean() == pytest.approx((first + length / 2).mean(), abs=0.3)
+
+
+def test_before_the_first_round_and_after_the_last_their_ratios_hold():
+    found = rounds_on(100, 200, ratios=(0.8, 1.2))
+    edges = found.by_month([dt.date(2024, 1, 1), dt.date(2025, 1, 1), dt.date(2026, 1, 1)])
+    assert edges[0] == pytest.approx([0.8, 0.8, 1.2])
+
+
+@pytest.mark.parametrize(("rounds", "since"), [(1, 1), (4, 4), (4, 2), (2, 0)])
+def test_the_error_between_rounds_is_that_of_a_mean_of_as_many(rounds, since):
+    """Law: the mean of n independent weeks errs by one week's error over the root of n."""
+    days = [300 * place for place in range(rounds)]
+    levels = rounds_on(*days, ratios=[1.0] * rounds)
+    from_date = [*levels.mean_dates, dt.date(2099, 1, 1)][rounds - since]
+    one_week = np.array([1.0, 1.12])
+    found = levels.with_error_between(one_week, from_date)
+    assert found.ratios[0] == pytest.approx(np.ones(rounds))
+    # rounds of earlier years say nothing of this one, and one round is the least there is
+    assert found.ratios[1] == pytest.approx(1.0 + 0.12 / np.sqrt(max(since, 1)))
+    assert found.surveyed_kg_per_bin_week == pytest.approx(levels.surveyed_kg_per_bin_week)
+
+
+def answered(kg, *, in_use=None, age_days=300, wave_id="F0", day=JANUARY):
+    """Answers of houses, None for no answer on feed."""
+    count = len(kg)
+    return pl.DataFrame(
+        {
+            "wave_id": [wave_id] * count,
+            "household_id": [f"{wave_id}-{n}" for n in range(count)],
+            "dwelling": ["house"] * count,
+            "answer_date": [day] * count,
+            "age_days": [age_days] * count,
+            "is_in_use": [True] * count if in_use is None else in_use,
+            "fed_kg_last_week": pl.Series(kg, dtype=pl.Float64),
+            "fed_litres_last_week": pl.Series([None] * count, dtype=pl.Float64),
+        }
+    )
+
+
+def weighed(answers, *weights):
+    rows = np.tile(np.array(weights, dtype=float), (1 + DRAWS, 1))
+    return WaveWeights(answers["wave_id"][0], answers["household_id"], rows, answers.height)
+
+
+def test_a_bin_in_use_whose_feed_is_unanswered_counts_as_its_dwellings_mean():
+    answers = answered([2.0, None, None], in_use=[True, True, False])
+    weights = np.tile([3.0, 5.0, 7.0], (1 + DRAWS, 1))
+    # 3 × 2.0 kg told, 5 × 1.5 kg filled in, nothing for the bin out of use
+    assert reported_kg(answers, weights, Plain(), Estimates()) == pytest.approx(13.5)
+
+
+def test_the_model_gives_every_bin_asked_about_its_share_in_use_of_the_feed():
+    answers = answered([2.0, None], in_use=[True, False])
+    weights = np.tile([3.0, 5.0], (1 + DRAWS, 1))
+    # all stay in use and take half of 1.5 kg
+    found = modelled_kg(answers, weights, Estimates(), Everything())
+    assert found == pytest.approx(8 * 0.75)
+
+
+def test_the_model_times_the_ratio_is_what_the_round_reported():
+    """Law of a benchmark: scaled by it, the model passes through the round's weekly total."""
+    answers = answered([2.0, 1.0, 0.0])
+    wave = weighed(answers, 1.0, 2.0, 5.0)
+    found = benchmark(answers, [wave], Plain(), Estimates(), Everything())
+    modelled = modelled_kg(answers, wave.weights, Estimates(), Everything())
+    assert found.ratios[:, 0] * modelled == pytest.approx(1 * 2.0 + 2 * 1.0)
+    assert found.surveyed_kg_per_bin_week[:, 0] == pytest.approx(4.0 / 8.0)
+
+
+def test_rounds_stand_in_the_order_of_their_weighted_mean_days():
+    late = answered([1.0, 1.0], wave_id="F0", day=dt.date(2025, 9, 1))
+    days = pl.Series([dt.date(2025, 3, 1), dt.date(2025, 3, 5)])
+    early = answered([2.0, 2.0], wave_id="F1").with_columns(answer_date=days)
+    waves = [weighed(late, 1.0, 1.0), weighed(early, 3.0, 1.0)]
+    found = benchmark(pl.concat([late, early]), waves, Plain(), Estimates(), Everything())
+    assert found.wave_ids == ("F1", "F0")
+    # (3 × 1 March + 1 × 5 March) / 4
+    assert found.mean_dates == (dt.date(2025, 3, 2), dt.date(2025, 9, 1))
+
+
+def test_a_round_of_bins_that_the_model_feeds_nothing_is_refused_by_name():
+    answers = answered([1.0])
+
+    def nothing(age, month):
+        return np.zeros((1 + DRAWS, age.size))
+
+    with pytest.raises(EstimateError, match="survey round F0: by the model no bin"):
+        benchmark(answers, [weighed(answers, 1.0)], Plain(), Estimates(), nothing)
