@@ -14,7 +14,7 @@ from rich.table import Table
 from planner import run
 from planner.cli.options import ProgramFolder, say
 from planner.sampling import Round
-from planner.sampling.plan import DEFAULT_MARGIN, POPULATION
+from planner.sampling.plan import DEFAULT_LIKENESS, DEFAULT_MARGIN, POPULATION
 
 if TYPE_CHECKING:
     from planner.sampling import DrawnRound
@@ -57,9 +57,30 @@ def sample(
         int | None,
         typer.Option(min=1, help="Households to ask, instead of --margin.", show_default=False),
     ] = None,
+    area_margin: Annotated[
+        float | None,
+        typer.Option(
+            min=0.001,
+            max=0.5,
+            help="The same half-width for each area; asks the fewest that meet both.",
+            show_default=False,
+        ),
+    ] = None,
     stratify: Annotated[
-        Strata, typer.Option(help="Draw within area, dwelling, or both.")
-    ] = Strata.AREA_DWELLING,
+        Strata | None,
+        typer.Option(
+            help="Draw within area, dwelling, or both; both unless said, area with --streets.",
+            show_default=False,
+        ),
+    ] = None,
+    streets: Annotated[
+        bool,
+        typer.Option("--streets", help="Draw whole streets, for those who call at the door."),
+    ] = False,
+    likeness: Annotated[
+        float,
+        typer.Option(min=0.0, max=1.0, help="Correlation of answers within a street, 0 to 1."),
+    ] = DEFAULT_LIKENESS,
     opens: Annotated[
         dt.datetime | None,
         typer.Option(
@@ -87,7 +108,21 @@ def sample(
     """Draw the households of a survey round and write who is to be called."""
     first = opens.date() if opens else dt.datetime.now().astimezone().date()
     last = closes.date() if closes else first + dt.timedelta(days=DAYS_OPEN)
-    asked = Round(wave_id, kind.value, first, last, size, margin, response, stratify.value, rest)
+    within = stratify or (Strata.AREA if streets else Strata.AREA_DWELLING)
+    asked = Round(
+        wave_id,
+        kind.value,
+        first,
+        last,
+        size,
+        margin,
+        response,
+        within.value,
+        rest,
+        area_margin=area_margin,
+        by_street=streets,
+        likeness=likeness,
+    )
     drawn = run.sample(program, asked, dry_run=dry_run, force=force)
     _print_plan(drawn)
     _print_next(drawn)
@@ -107,11 +142,18 @@ def _print_plan(drawn: DrawnRound) -> None:
         known = f"±{margin:.0%}" if answers >= FEW_ANSWERS else "too few alone"
         table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
     Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    if plan.streets_count is not None:
+        typer.echo(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
     answers = plan.drawn.height * asked.response_share
     typer.echo(
         f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
         f"share near one half is known to ±{plan.margin_expected:.1%} (95% interval)."
     )
+    if asked.area_margin is not None:
+        typer.echo(
+            "These are the fewest with which each area is known to "
+            f"±{asked.area_margin:.1%}; where an area has too few for that, all are asked."
+        )
     if asked.size is None and plan.margin_expected > asked.margin * 1.02:
         typer.echo(f"That is wider than ±{asked.margin:.1%}: there are no more to ask.")
 

@@ -21,9 +21,8 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
-from planner.survey.composters import Composters, composters
 from planner.survey.feed import Calibration, calibrate, reports_of
-from planner.survey.prior_routes import PriorRoutes, prior_routes
+from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
 from planner.tables import PRIOR_SHARES
 

@@ -9,8 +9,13 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
-from planner.survey.heaping import GRIDS, WRITTEN_WITHIN, Heaping, heaping
-from planner.survey.outliers import winsorised_once
+from planner.survey.heaping import (
+    GRIDS,
+    WRITTEN_WITHIN,
+    Heaping,
+    heaping,
+    winsorised_once,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -42,7 +47,7 @@ def winsorised_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> Winsori
     """Set the largest report of each round and unit to the second largest, the least likewise.
 
     Reports of in-use bins above nothing, ten or more of a round and unit; see
-    `planner.survey.outliers.winsorised_once`. A diary household's report is the same
+    `planner.survey.heaping.winsorised_once`. A diary household's report is the same
     answer and changes with it; what was weighed stays.
 
     Parameters

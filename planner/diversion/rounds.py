@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.weights import Luck, WaveWeights, has_enough_answers, wave_weights
+from planner.survey.weights import PermanentNumbers, WaveWeights, has_enough_answers, wave_weights
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -33,9 +33,9 @@ def weigh_rounds(
     draws_count, rng
         Replicates, and the generator of the units' random numbers.
     """
-    luck = Luck.draw(frames.filter("has_answered")["unit_id"], draws_count, rng)
+    numbers = PermanentNumbers.draw(frames.filter("has_answered")["unit_id"], draws_count, rng)
     return tuple(
-        wave_weights(frame, luck, households.filter(pl.col("wave_id") == wave_id))
+        wave_weights(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     )

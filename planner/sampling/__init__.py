@@ -11,6 +11,7 @@ from planner.errors import ProgramError, StoreError
 from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import Round, SamplePlan, plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
+from planner.sampling.streets import streets
 from planner.store import open_store
 from planner.store.files import write_whole
 
@@ -84,16 +85,17 @@ def draw_round(
     calling_file = folder / PRIVATE_FOLDER / f"calling_list_{asked.wave_id}.xlsx"
     _check_code(asked.wave_id)
     _check_absent((samples_file, calling_file), force=force or dry_run)
+    seed_words = f"{program.method.seed}-{asked.wave_id}"
     with open_store(folder, read_only=True) as store:
         _check_new(asked.wave_id, store)
         register = store.query(
             "sampling_register",
-            seed_words=f"{program.method.seed}-{asked.wave_id}",
+            seed_words=seed_words,
             on_date=asked.opens_date,
             since_date=since_date(asked),
         )
         contacts = store.records("contacts")
-    plan = plan_round(register, asked)
+    plan = plan_round(register, asked, streets(contacts) if asked.by_street else None, seed_words)
     if not dry_run:
         _write(calling_file, calling_list(plan, contacts), OWNER_ONLY)
         _write(samples_file, samples_workbook(plan), 0o644)

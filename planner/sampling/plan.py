@@ -7,18 +7,17 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.allocation import share_out_whole
-from planner.survey.drawing import draw_households
-from planner.survey.sample_size import margin_of_share, size_for_share
-
-LEAST_IN_STRATUM = 2
-"""From one household no variance can be taken."""
+from planner.sampling.sizes import households_to_ask, street_design_effect, streets_to_draw
+from planner.survey.drawing import draw_clusters, draw_households
+from planner.survey.sample_size import margin_of_share
 
 DEFAULT_MARGIN = 0.05
+
+DEFAULT_LIKENESS = 0.05
+"""Correlation of answers within a street. Common practice, no source: 0.01 to 0.1 for habits."""
 
 Kind = Literal["baseline", "followup"]
 Strata = Literal["area", "dwelling", "area_dwelling"]
@@ -57,6 +56,12 @@ class Round:
         What divides the strata.
     rest_months
         Households asked in so many months before are left in peace.
+    area_margin
+        The same half-width for every area; None asks nothing of areas.
+    by_street
+        Draw whole streets instead of single households; the strata are areas then.
+    likeness
+        Correlation of answers within a street.
     """
 
     wave_id: str
@@ -68,6 +73,9 @@ class Round:
     response_share: float = 1.0
     stratify: Strata = "area_dwelling"
     rest_months: int = 6
+    area_margin: float | None = None
+    by_street: bool = False
+    likeness: float = DEFAULT_LIKENESS
 
 
 @dataclass(frozen=True)
@@ -79,7 +87,8 @@ class SamplePlan:
     asked
         What was asked for.
     drawn
-        Frame of `planner.survey.drawing.draw_households`.
+        Frame of `planner.survey.drawing.draw_households`; cluster_id is null unless whole
+        streets were drawn.
     strata
         One row a stratum: stratum, population_count, resting_count, asked_count,
         answers_expected, margin_expected [share].
@@ -90,6 +99,8 @@ class SamplePlan:
         a round that asked everyone has asked lately.
     not_drawn_from
         Strata in which everybody is resting.
+    streets_count
+        Streets drawn; None where single households were.
     """
 
     asked: Round
@@ -99,6 +110,7 @@ class SamplePlan:
     no_consent_count: int
     asked_with_all_count: int
     not_drawn_from: tuple[str, ...]
+    streets_count: int | None = None
 
 
 def since_date(asked: Round) -> dt.date:
@@ -115,13 +127,17 @@ def since_date(asked: Round) -> dt.date:
     return since
 
 
-def plan_round(register: pl.DataFrame, asked: Round) -> SamplePlan:
+def plan_round(
+    register: pl.DataFrame,
+    asked: Round,
+    streets: pl.DataFrame | None = None,
+    seed_words: str = "",
+) -> SamplePlan:
     """Fix the population, share the sample out among strata and draw it.
 
     Those who may not be contacted are not of the population; nor are those whom a round
     without a sample has asked lately, for nothing was left to chance there. Those whom a
     draw by chance has asked lately rest, and the others of their stratum stand for them.
-    Sizes are proportional to the households of a stratum, at least two.
 
     Parameters
     ----------
@@ -129,18 +145,23 @@ def plan_round(register: pl.DataFrame, asked: Round) -> SamplePlan:
         Query sampling_register.
     asked
         The round.
+    streets
+        Frame of `planner.sampling.streets.streets`, where whole streets are drawn.
+    seed_words
+        Begins the random numbers of streets.
 
     Raises
     ------
     EstimateError
         There is nobody to ask, or more are to be asked than there are, or fewer than two
-        in a stratum.
+        in a stratum, or the options do not go together.
     """
     _check(asked)
     of_kind = register.filter(pl.col("has_bin") if asked.kind == "followup" else ~pl.col("had_bin"))
     may = of_kind.filter("may_contact")
     frame = may.filter(~pl.col("is_asked_with_all_lately")).select(
         "household_id",
+        "area_id",
         "random_number",
         stratum=pl.concat_str(STRATUM_COLUMNS[asked.stratify], separator=" "),
         is_resting="is_drawn_lately",
@@ -149,18 +170,38 @@ def plan_round(register: pl.DataFrame, asked: Round) -> SamplePlan:
     ready = strata.filter(pl.col("ready_count") > 0)
     if ready.is_empty():
         raise EstimateError(_nobody(asked, of_kind, may))
-    sized = _with_sizes(ready, asked)
-    drawn = draw_households(frame, dict(sized.select("stratum", "asked_count").iter_rows()))
+    drawn, effect = _draw(frame, ready, asked, streets, seed_words)
+    sized = _with_sizes(ready, drawn, asked, effect)
     resting = strata.filter(pl.col("ready_count") == 0)["stratum"].to_list()
     return SamplePlan(
         asked,
         drawn,
-        sized.drop("ready_count"),
-        _whole_margin(sized),
+        sized.drop("ready_count", "area_id"),
+        _whole_margin(sized, effect),
         of_kind.height - may.height,
         may.height - frame.height,
         tuple(resting),
+        None if streets is None else drawn["cluster_id"].n_unique(),
     )
+
+
+def _draw(
+    frame: pl.DataFrame,
+    strata: pl.DataFrame,
+    asked: Round,
+    streets: pl.DataFrame | None,
+    seed_words: str,
+) -> tuple[pl.DataFrame, float]:
+    """Draw single households or whole streets; with the design effect of the draw."""
+    if streets is None:
+        wanted = dict(zip(strata["stratum"], households_to_ask(strata, asked), strict=True))
+        drawn = draw_households(frame, wanted)
+        return drawn.with_columns(cluster_id=pl.lit(None, dtype=pl.String)), 1.0
+    placed = _with_streets(frame, streets)
+    counted = placed.group_by("stratum", "cluster_id").len("households_count")
+    wanted = dict(zip(strata["stratum"], streets_to_draw(strata, counted, asked), strict=True))
+    effect = street_design_effect(counted["households_count"].to_numpy() * 1.0, asked)
+    return _numbered(draw_clusters(placed, wanted, seed_words), asked.wave_id), effect
 
 
 def _check(asked: Round) -> None:
@@ -170,12 +211,40 @@ def _check(asked: Round) -> None:
             f"{asked.opens_date}. Give a last day on or after the first."
         )
         raise EstimateError(message)
+    if asked.by_street and (asked.stratify != "area" or asked.area_margin is not None):
+        message = (
+            "--streets draws whole streets within areas, whatever stands in them. Use it with "
+            "--stratify area and without --area-margin."
+        )
+        raise EstimateError(message)
+    if asked.area_margin is not None and (asked.size is not None or asked.stratify == "dwelling"):
+        message = (
+            "--area-margin finds the size that every area needs. Use it without --size, and "
+            "with strata of areas: --stratify area or area_dwelling."
+        )
+        raise EstimateError(message)
+
+
+def _with_streets(frame: pl.DataFrame, streets: pl.DataFrame) -> pl.DataFrame:
+    """Add the street within the area; a household without an address is one of its own."""
+    street = pl.concat_str("area_id", "street", separator=" ")
+    return frame.join(streets, on="household_id", how="left", maintain_order="left").select(
+        "household_id", "stratum", "is_resting", cluster_id=street.fill_null(pl.col("household_id"))
+    )
+
+
+def _numbered(drawn: pl.DataFrame, wave_id: str) -> pl.DataFrame:
+    """Give the streets numbers in the order of the draw, as the records hold no address."""
+    number = pl.col("random_number").rank("dense").cast(pl.Int64).cast(pl.String).str.zfill(3)
+    return drawn.with_columns(cluster_id=pl.lit(f"{wave_id}-street-") + number)
 
 
 def _count_strata(frame: pl.DataFrame) -> pl.DataFrame:
     return (
         frame.group_by("stratum")
         .agg(
+            # of areas where the strata are; of dwellings alone it is not asked for
+            area_id=pl.col("area_id").first(),
             population_count=pl.len().cast(pl.Int64),
             resting_count=pl.col("is_resting").sum().cast(pl.Int64),
         )
@@ -184,47 +253,36 @@ def _count_strata(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _with_sizes(strata: pl.DataFrame, asked: Round) -> pl.DataFrame:
+def _with_sizes(
+    strata: pl.DataFrame, drawn: pl.DataFrame, asked: Round, design_effect: float
+) -> pl.DataFrame:
     """Add households asked, answers expected and the interval that they give."""
-    population, ready = (strata[name].to_numpy() for name in ("population_count", "ready_count"))
-    least = np.minimum(ready, LEAST_IN_STRATUM)
-    size = min(_households(asked, int(population.sum())), int(ready.sum()))
-    if asked.size is not None and not least.sum() <= asked.size <= ready.sum():
-        message = (
-            f"--size {asked.size}: there are {ready.sum()} households to ask, and each of "
-            f"{strata.height} strata needs {LEAST_IN_STRATUM}. Give a number between "
-            f"{least.sum()} and {ready.sum()}."
-        )
-        raise EstimateError(message)
-    sizes = share_out_whole(max(size, int(least.sum())), population * 1.0, least, ready)
-    answers = sizes * asked.response_share
+    counted = strata.join(
+        drawn.group_by("stratum").agg(asked_count=pl.len().cast(pl.Int64)),
+        on="stratum",
+        how="left",
+        maintain_order="left",
+    ).with_columns(pl.col("asked_count").fill_null(0))
+    answers = counted["asked_count"].to_numpy() * asked.response_share
     margins = [
-        min(1.0, margin_of_share(float(n), float(count)))
-        for n, count in zip(answers, population, strict=True)
+        min(1.0, margin_of_share(float(n), float(count), design_effect=design_effect))
+        for n, count in zip(answers, counted["population_count"], strict=True)
     ]
-    return strata.with_columns(
-        asked_count=pl.Series(sizes, dtype=pl.Int64),
+    return counted.with_columns(
         answers_expected=pl.Series(answers, dtype=pl.Float64),
         margin_expected=pl.Series(margins, dtype=pl.Float64),
     )
 
 
-def _households(asked: Round, population_count: int) -> int:
-    if asked.size is not None:
-        return asked.size
-    needed = size_for_share(asked.margin, population_count, response_share=asked.response_share)
-    return needed.invitations
-
-
-def _whole_margin(strata: pl.DataFrame) -> float:
-    """Half-width of the whole, with the loss by unequal sampling shares."""
+def _whole_margin(strata: pl.DataFrame, design_effect: float) -> float:
+    """Half-width of the whole, with the loss by unequal sampling shares and by streets."""
     counts, answers = (
         strata[name].to_numpy().astype(float) for name in ("population_count", "answers_expected")
     )
     weights = counts / counts.sum()
     unequal = float(answers.sum() * (weights**2 / answers).sum())
     margin = margin_of_share(
-        float(answers.sum()), float(counts.sum()), design_effect=max(1.0, unequal)
+        float(answers.sum()), float(counts.sum()), design_effect=max(1.0, unequal) * design_effect
     )
     return min(1.0, margin) if math.isfinite(margin) else 1.0
 

@@ -27,6 +27,10 @@ NOTE = (
     "Call in this order and do not skip: a list called down to any row is a random sample "
     "still. Holds personal details: keep it in this folder and delete it after the round."
 )
+NOTE_OF_STREETS = (
+    "Whole streets: call at every home of a street before you go on to the next, in this order. "
+    "Holds personal details: keep it in this folder and delete it after the round."
+)
 _WIDEST = 40
 
 
@@ -50,7 +54,7 @@ def samples_workbook(plan: SamplePlan) -> Workbook:
         pl.lit(plan.asked.wave_id).alias("wave_id"),
         "household_id",
         "stratum",
-        pl.lit(None, dtype=pl.String).alias("cluster_id"),
+        "cluster_id",
         "inclusion_probability",
     )
     book = Workbook(write_only=True)
@@ -73,6 +77,7 @@ def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
         pl.int_range(1, pl.len() + 1).over("stratum").alias("order_in_stratum"),
         "household_id",
         "stratum",
+        "cluster_id",
     )
     details = contacts.select("household_id", *CONTACT_COLUMNS)
     rows = ordered.join(details, on="household_id", how="left", maintain_order="left")
@@ -84,9 +89,11 @@ def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
         "household_id",
         *CONTACT_COLUMNS,
         *NOTED_COLUMNS,
+        *(["cluster_id"] if plan.asked.by_street else []),
     )
     book = Workbook(write_only=True)
-    _write_rows(book.create_sheet("calls"), rows, note=NOTE)
+    note = NOTE_OF_STREETS if plan.asked.by_street else NOTE
+    _write_rows(book.create_sheet("calls"), rows, note=note)
     return book
 
 

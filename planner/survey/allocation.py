@@ -20,94 +20,8 @@ _HALVINGS = 200
 _CLOSE = 1e-7
 
 
-def neyman_worth(
-    population_count: Numbers, standard_deviation: Numbers, unit_cost: Numbers | None = None
-) -> Numbers:
-    """Numbers to which the best allocation is proportional.
-
-    Parameters
-    ----------
-    population_count
-        Shape (strata,): households.
-    standard_deviation
-        Shape (strata,): of the values; equal ones give proportional allocation.
-    unit_cost
-        Shape (strata,): cost of one answer; equal unless said.
-
-    References
-    ----------
-    Neyman, J. (1934), Journal of the Royal Statistical Society 97, 558-625. Cochran, W.G.
-    (1977), Sampling Techniques, section 5.5.
-
-    Examples
-    --------
-    >>> neyman_worth(np.array([10.0, 5.0]), np.array([1.0, 4.0])).tolist()
-    [10.0, 20.0]
-    """
-    worth = population_count * standard_deviation
-    return worth if unit_cost is None else worth / np.sqrt(unit_cost)
-
-
-def share_out(
-    spend: float,
-    worth: Numbers,
-    least: Numbers,
-    most: Numbers,
-    unit_cost: Numbers | None = None,
-) -> Numbers:
-    """Best real-valued sizes between bounds: proportional to worth, cut at the bounds.
-
-    Parameters
-    ----------
-    spend
-        Answers to share out, or what they may cost.
-    worth
-        Shape (strata,), from `neyman_worth`.
-    least, most
-        Shape (strata,): bounds of the sizes.
-    unit_cost
-        Shape (strata,): cost of one answer; 1 unless said.
-
-    Returns
-    -------
-    ndarray
-        Shape (strata,), costing `spend` in all.
-
-    Raises
-    ------
-    EstimateError
-        The bounds do not leave room for it.
-
-    Notes
-    -----
-    ``n_h = min(max(lambda a_h, m_h), M_h)``; the total is piecewise linear in lambda, so
-    that lambda lies on the line between two neighbouring corners. This is the exact
-    solution: Gabler, Ganninger and Muennich (2012), Metrika 75, 151-161.
-
-    Examples
-    --------
-    >>> two = np.array([1.0, 1.0])
-    >>> share_out(10.0, np.array([9.0, 1.0]), two, np.array([6.0, 50.0])).tolist()
-    [6.0, 4.0]
-    """
-    cost = np.ones_like(worth) if unit_cost is None else unit_cost
-    _check_room(spend, float(cost @ least), float(cost @ most))
-    has_worth = worth > 0.0
-    scale = worth[has_worth]
-    corners = np.unique(np.concatenate([least[has_worth] / scale, most[has_worth] / scale, [0.0]]))
-
-    def sizes(multiplier: float) -> Numbers:
-        return np.clip(multiplier * worth, least, most)
-
-    spent = np.array([float(cost @ sizes(corner)) for corner in corners])
-    if spend > spent[-1]:
-        message = f"{spend:g} cannot be shared out: too many strata are worth nothing"
-        raise EstimateError(message)
-    return sizes(float(np.interp(spend, spent, corners)))
-
-
 def share_out_whole(
-    answers: int, worth: Numbers, least: NDArray[np.int64], most: NDArray[np.int64]
+    answers: int, priority: Numbers, least: NDArray[np.int64], most: NDArray[np.int64]
 ) -> NDArray[np.int64]:
     """Best whole sizes between bounds, exactly.
 
@@ -118,8 +32,10 @@ def share_out_whole(
     ----------
     answers
         Answers to share out.
-    worth
-        Shape (strata,), from `neyman_worth`.
+    priority
+        Shape (strata,): what sizes are best proportional to, households times standard
+        deviation (Neyman, J., 1934, Journal of the Royal Statistical Society 97, 558-625);
+        households alone for proportional allocation.
     least, most
         Shape (strata,): bounds of the sizes; at least 1.
 
@@ -152,11 +68,11 @@ def share_out_whole(
 
     def sizes(multiplier: float) -> NDArray[np.int64]:
         """Sizes when every priority above 1 / multiplier has been taken."""
-        reach = multiplier * worth
+        reach = multiplier * priority
         whole = np.floor(0.5 + np.sqrt(0.25 + reach**2)).astype(np.int64)
         return np.clip(whole, least, most)
 
-    low, high = 0.0, float((most.max() + 1.0) / worth[worth > 0.0].min(initial=np.inf))
+    low, high = 0.0, float((most.max() + 1.0) / priority[priority > 0.0].min(initial=np.inf))
     high = high if high > 0.0 else 1.0
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
@@ -164,8 +80,8 @@ def share_out_whole(
     taken = sizes(low)
     # What halving cannot tell apart are ties, a few at most.
     for _ in range(answers - int(taken.sum())):
-        priority = np.where(taken < most, worth / np.sqrt(taken * (taken + 1.0)), -1.0)
-        taken[int(np.argmax(priority))] += 1
+        gain = np.where(taken < most, priority / np.sqrt(taken * (taken + 1.0)), -1.0)
+        taken[int(np.argmax(gain))] += 1
     return taken
 
 
@@ -177,24 +93,22 @@ def cheapest_for_targets(
     *,
     names: Sequence[str],
     least: Numbers,
-    unit_cost: Numbers | None = None,
+    most: Numbers,
 ) -> Numbers:
     """Smallest sizes with which several totals all have the precision wanted.
 
     Parameters
     ----------
     population_count
-        Shape (strata,): households; no more are asked.
+        Shape (strata,): households.
     standard_deviations
         Shape (strata, targets): of each target's values.
     totals, relative_errors
         Shape (targets,): expected totals and the standard errors wanted over them.
     names
         What the targets are called, for messages.
-    least
-        Shape (strata,): smallest sizes.
-    unit_cost
-        Shape (strata,): cost of one answer; 1 unless said.
+    least, most
+        Shape (strata,): smallest and largest sizes.
 
     Returns
     -------
@@ -208,8 +122,8 @@ def cheapest_for_targets(
 
     Notes
     -----
-    Least ``sum c_h n_h`` with ``sum N_h² S_hj² / n_h <= (r_j T_j)² + sum N_h S_hj²`` for
-    every target j, solved by its dual: ``n_h = sqrt(sum_j lambda_j N_h² S_hj² / c_h)`` cut
+    Least ``sum n_h`` with ``sum N_h² S_hj² / n_h <= (r_j T_j)² + sum N_h S_hj²`` for
+    every target j, solved by its dual: ``n_h = sqrt(sum_j lambda_j N_h² S_hj²)`` cut
     at the bounds.
 
     References
@@ -221,28 +135,26 @@ def cheapest_for_targets(
     --------
     >>> n = cheapest_for_targets(
     ...     np.array([1e9]), np.array([[2.0]]), np.array([1e9]), np.array([0.1]),
-    ...     names=["fed"], least=np.array([2.0]))
+    ...     names=["fed"], least=np.array([2.0]), most=np.array([1e9]))
     >>> round(float(n[0]), 3)
     400.0
     """
-    cost = np.ones_like(population_count) if unit_cost is None else unit_cost
     allowed = (relative_errors * totals) ** 2 + population_count @ standard_deviations**2
     # A target without any spread is met by every allocation.
     safe = np.where(allowed > 0.0, allowed, 1.0)
     share = (population_count[:, None] * standard_deviations) ** 2 / safe
     # What each target alone would cost: with it as a scale the prices are near 1.
-    scale = float((np.sqrt(share * cost[:, None]).sum(axis=0) ** 2).max())
+    scale = float((np.sqrt(share).sum(axis=0) ** 2).max())
     if scale == 0.0:
-        return np.minimum(least, population_count)
+        return least
 
     def sizes(price: Numbers) -> Numbers:
-        best = np.sqrt(share @ price * scale / cost)
-        return np.clip(best, np.minimum(least, population_count), population_count)
+        return np.clip(np.sqrt(share @ price * scale), least, most)
 
     def dual(price: Numbers) -> tuple[float, Numbers]:
         n = sizes(price)
         overrun = share.T @ (1.0 / n) - 1.0
-        return -float(cost @ n) / scale - float(price @ overrun), -overrun
+        return -float(n.sum()) / scale - float(price @ overrun), -overrun
 
     start = np.full(totals.size, 1.0 / totals.size)
     found = optimize.minimize(

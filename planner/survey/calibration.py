@@ -1,17 +1,17 @@
-"""Weights that add up to what is known: counts of households by area and dwelling."""
+"""Weights that add up to known counts of households: raking, for all replicates at once."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.linearisation import summed
-from planner.survey.margins import Margin, check_agreement
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -19,12 +19,109 @@ if TYPE_CHECKING:
     Codes = NDArray[np.int64]
 
 TOLERANCE = 1e-10
-"""Largest relative error of a margin at which calibration has converged."""
+"""Largest relative error of a margin at which raking has converged."""
 
 MOST_ROUNDS = 1000
-_MOST_NEWTON_STEPS = 100
-_MOST_EXPONENT = 50.0
-_SMALLEST_STEP = 1e-6
+
+
+@dataclass(frozen=True)
+class Margin:
+    """Known counts of one way to divide the households.
+
+    Parameters
+    ----------
+    name
+        What divides them, as "area and dwelling".
+    cell
+        Shape (n,): cell of each answer, numbered from 0.
+    labels
+        Names of the cells.
+    counts
+        Shape (cells,): households that are known to be in each.
+    """
+
+    name: str
+    cell: Codes
+    labels: tuple[str, ...]
+    counts: Numbers
+
+    @classmethod
+    def of(cls, answers: pl.DataFrame, population: pl.DataFrame, columns: Sequence[str]) -> Margin:
+        """Make a margin from frames.
+
+        Parameters
+        ----------
+        answers
+            One row an answer, with the columns.
+        population
+            One row a cell or finer: the columns and households_count.
+        columns
+            What divides the households, as area_id and dwelling.
+
+        Raises
+        ------
+        EstimateError
+            An answer lies in a cell that the population does not have.
+
+        Examples
+        --------
+        >>> answers = pl.DataFrame({"area_id": ["N", "S", "N"]})
+        >>> known = pl.DataFrame({"area_id": ["S", "N"], "households_count": [4, 9]})
+        >>> margin = Margin.of(answers, known, ["area_id"])
+        >>> margin.labels, margin.counts.tolist(), margin.cell.tolist()
+        (('N', 'S'), [9.0, 4.0], [0, 1, 0])
+        """
+        label = pl.concat_str(columns, separator=" ").alias("label")
+        cells = (
+            population.group_by(label).agg(pl.col("households_count").sum()).sort("label")
+        ).with_row_index("cell")
+        placed = answers.select(label).join(cells, on="label", how="left", maintain_order="left")
+        name = " and ".join(columns)
+        lost = placed.filter(pl.col("cell").is_null())
+        if not lost.is_empty():
+            message = f"{name}: an answer lies in {lost['label'][0]}, of which no count is known"
+            raise EstimateError(message)
+        return cls(
+            name,
+            placed["cell"].cast(pl.Int64).to_numpy(),
+            tuple(cells["label"]),
+            cells["households_count"].cast(pl.Float64).to_numpy(),
+        )
+
+    def refuse_empty(self, weights: Numbers) -> None:
+        """Refuse cells that no weight can fill.
+
+        Raises
+        ------
+        EstimateError
+            A cell with households has no answer, or one with answers has no household.
+        """
+        found = np.bincount(self.cell, weights, minlength=self.counts.size)
+        for cells, fault in (
+            (
+                (self.counts > 0.0) & (found <= 0.0),
+                "has households and no answer; put it together with another",
+            ),
+            (
+                (self.counts <= 0.0) & (found > 0.0),
+                "has answers and no household; correct its count",
+            ),
+        ):
+            if cells.any():
+                message = f"{self.name}: {self.labels[int(np.argmax(cells))]} {fault}"
+                raise EstimateError(message)
+
+
+def scaled_to(margin: Margin, households: float) -> Margin:
+    """Keep the mix of a margin and let it add up to a number of households.
+
+    Examples
+    --------
+    >>> margin = Margin("area", np.array([0, 1]), ("N", "S"), np.array([8.0, 2.0]))
+    >>> scaled_to(margin, 5.0).counts.tolist()
+    [4.0, 1.0]
+    """
+    return replace(margin, counts=margin.counts * (households / margin.counts.sum()))
 
 
 def kish_design_effect(weights: Numbers) -> float:
@@ -48,91 +145,24 @@ def kish_design_effect(weights: Numbers) -> float:
     return float(np.mean(relative**2))
 
 
-def adjust_for_response(weights: Numbers, response_class: Codes, answered: Numbers) -> Numbers:
-    """Weights of those who answered, who also stand for the silent ones of their class.
-
-    Parameters
-    ----------
-    weights
-        Shape (n,): base weights of all who were asked.
-    response_class
-        Shape (n,): class of each, numbered from 0.
-    answered
-        Shape (n,): 1 for those who answered, 0 for the others.
-
-    Returns
-    -------
-    ndarray
-        Shape (n,), 0 for those who did not answer.
-
-    Raises
-    ------
-    EstimateError
-        Nobody of a class answered.
-
-    References
-    ----------
-    Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse.
-
-    Examples
-    --------
-    >>> adjust_for_response(np.ones(3), np.zeros(3, dtype=int), np.array([1.0, 1.0, 0.0])).tolist()
-    [1.5, 1.5, 0.0]
-    """
-    asked = np.bincount(response_class, weights)
-    heard = np.bincount(response_class, weights * answered)
-    silent = np.flatnonzero((asked > 0.0) & (heard <= 0.0))
-    if silent.size:
-        message = f"nobody answered in response class {silent[0]}; put it together with another"
-        raise EstimateError(message)
-    factor = np.divide(asked, heard, out=np.ones_like(asked), where=heard > 0.0)
-    return weights * answered * factor[response_class]
-
-
-def post_stratify(weights: Numbers, margin: Margin) -> Numbers:
-    """Weights that add up to the known count of every cell.
-
-    Parameters
-    ----------
-    weights
-        Shape (n,).
-    margin
-        Cells and their counts.
-
-    Raises
-    ------
-    EstimateError
-        A cell with households has no answer, or one with answers has no household.
-
-    References
-    ----------
-    Holt, D. and Smith, T.M.F. (1979), Journal of the Royal Statistical Society A 142, 33-46.
-
-    Examples
-    --------
-    >>> margin = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([8.0, 3.0]))
-    >>> post_stratify(np.ones(3), margin).tolist()
-    [4.0, 4.0, 3.0]
-    """
-    return weights * margin.factors(weights)[margin.cell]
-
-
 def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
-    """Weights that add up to the counts of several margins at once.
+    """Make every row of weights add up to the counts of several margins at once.
 
-    One margin after the other is met, over and over, until all are within 1e-10.
+    One margin after the other is met, over and over, until all are within 1e-10. One margin
+    alone is post-stratification.
 
     Parameters
     ----------
     weights
-        Shape (n,).
+        Shape (rows, n).
     margins
-        What is known; all must add up to the same number of households.
+        What is known.
 
     Raises
     ------
     EstimateError
-        An empty cell, margins that disagree, or no convergence; the message names them.
+        A cell with households has no answer, or the margins cannot all be met; the message
+        names it.
 
     References
     ----------
@@ -142,188 +172,44 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
 
     Examples
     --------
-    >>> rows = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([6.0, 4.0]))
-    >>> columns = Margin("dwelling", np.array([0, 1, 1]), ("h", "a"), np.array([5.0, 5.0]))
-    >>> rake(np.ones(3), [rows, columns]).round(6).tolist()
-    [5.0, 1.0, 4.0]
+    >>> margin = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([8.0, 3.0]))
+    >>> rake(np.array([[1.0, 1.0, 1.0], [1.0, 3.0, 5.0]]), [margin]).tolist()
+    [[4.0, 4.0, 3.0], [2.0, 6.0, 3.0]]
     """
-    check_agreement(margins)
     shape = tuple(margin.counts.size for margin in margins)
     combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
     present, place = np.unique(combined, return_inverse=True)
-    start = summed(place, weights, present.size)
+    start = weights @ np.eye(present.size)[place]
     cells = np.unravel_index(present, shape)
-    small = [
-        Margin(margin.name, cell, margin.labels, margin.counts)
-        for margin, cell in zip(margins, cells, strict=True)
-    ]
+    for margin, cell in zip(margins, cells, strict=True):
+        Margin(margin.name, cell, margin.labels, margin.counts).refuse_empty(start[0])
+    members = [np.eye(m.counts.size)[cell] for m, cell in zip(margins, cells, strict=True)]
     raked = start.copy()
     for _ in range(MOST_ROUNDS):
-        for margin in small:
-            raked = post_stratify(raked, margin)
-        if all(margin.worst(raked)[0] <= TOLERANCE for margin in small):
-            return np.asarray(weights * (raked / np.where(start > 0.0, start, 1.0))[place])
-    worst = max(small, key=lambda margin: margin.worst(raked)[0])
-    error, label = worst.worst(raked)
+        for margin, member in zip(margins, members, strict=True):
+            raked *= _factors(raked, margin, member)[:, _cells(member)]
+        if all(_worst(raked, m, s) <= TOLERANCE for m, s in zip(margins, members, strict=True)):
+            return np.asarray(weights * (raked / start)[:, place])
+    margin, member = max(zip(margins, members, strict=True), key=lambda pair: _worst(raked, *pair))
+    error = np.abs(raked @ member - margin.counts).max(axis=0)
     message = (
-        f"raking to {', '.join(margin.name for margin in margins)} does not converge: "
-        f"{worst.name} {label} is still off by {error:.1e} of its count"
+        f"weights cannot be made to agree with {', '.join(m.name for m in margins)} at once: "
+        f"{margin.name} {margin.labels[int(np.argmax(error))]} is still off by "
+        f"{error.max():.3g} households. Ask households of every area and dwelling."
     )
     raise EstimateError(message)
 
 
-def calibrate_linear(
-    weights: Numbers, known: Numbers, totals: Numbers, names: Sequence[str]
-) -> Numbers:
-    """Weights of the regression estimator; some may be negative.
-
-    Parameters
-    ----------
-    weights
-        Shape (n,).
-    known
-        Shape (n, p): variables whose totals are known.
-    totals
-        Shape (p,): their totals in the population.
-    names
-        What they are called, for messages.
-
-    Raises
-    ------
-    EstimateError
-        The variables are not independent.
-
-    References
-    ----------
-    Deville and Saerndal (1992), case 1.
-
-    Examples
-    --------
-    >>> calibrate_linear(np.ones(2), np.ones((2, 1)), np.array([6.0]), ["households"]).tolist()
-    [3.0, 3.0]
-    """
-    return _calibrate(weights, known, totals, names, lambda u: (1.0 + u, np.ones_like(u)))
+def _cells(member: Numbers) -> NDArray[np.int64]:
+    """Category of each cell, from its membership."""
+    return np.asarray(member.argmax(axis=1))
 
 
-def calibrate_raking(
-    weights: Numbers, known: Numbers, totals: Numbers, names: Sequence[str]
-) -> Numbers:
-    """Weights multiplied by ``exp(x' lambda)``, never negative; see `calibrate_linear`."""
-
-    def exponential(u: Numbers) -> tuple[Numbers, Numbers]:
-        power = np.exp(np.minimum(u, _MOST_EXPONENT))
-        return power, power
-
-    return _calibrate(weights, known, totals, names, exponential)
+def _factors(weights: Numbers, margin: Margin, member: Numbers) -> Numbers:
+    found = weights @ member
+    return np.divide(margin.counts, found, out=np.ones_like(found), where=found > 0.0)
 
 
-def calibrate_bounded(
-    weights: Numbers,
-    known: Numbers,
-    totals: Numbers,
-    names: Sequence[str],
-    bounds: tuple[float, float],
-) -> Numbers:
-    """Weights changed by a factor between bounds so that known totals are met.
-
-    Parameters
-    ----------
-    weights
-        Shape (n,).
-    known
-        Shape (n, p): variables whose totals are known.
-    totals
-        Shape (p,): their totals in the population.
-    names
-        What they are called, for messages.
-    bounds
-        Least and largest factor, below and above 1.
-
-    Raises
-    ------
-    EstimateError
-        No factors within the bounds meet the totals; the message names the worst.
-
-    Notes
-    -----
-    The logit distance: ``F(u) = (L (U - 1) + U (1 - L) e^(A u)) / (U - 1 + (1 - L) e^(A u))``
-    with ``A = (U - L) / ((1 - L) (U - 1))``.
-
-    References
-    ----------
-    Deville and Saerndal (1992), case 6.
-
-    Examples
-    --------
-    >>> households = np.ones((2, 1)), np.array([3.0]), ["households"]
-    >>> calibrate_bounded(np.ones(2), *households, (0.5, 2.0)).round(9).tolist()
-    [1.5, 1.5]
-    """
-    low, high = bounds
-    if not low < 1.0 < high:
-        message = (
-            f"bounds {low} and {high} of the change of weights: expected one on each side of 1"
-        )
-        raise EstimateError(message)
-    steepness = (high - low) / ((1.0 - low) * (high - 1.0))
-
-    def logit(u: Numbers) -> tuple[Numbers, Numbers]:
-        power = np.exp(np.clip(steepness * u, -_MOST_EXPONENT, _MOST_EXPONENT))
-        below = high - 1.0 + (1.0 - low) * power
-        factor = (low * (high - 1.0) + high * (1.0 - low) * power) / below
-        return factor, (factor - low) * (high - factor) * steepness / (high - low)
-
-    return _calibrate(weights, known, totals, names, logit)
-
-
-def _calibrate(
-    weights: Numbers,
-    known: Numbers,
-    totals: Numbers,
-    names: Sequence[str],
-    distance: Callable[[Numbers], tuple[Numbers, Numbers]],
-) -> Numbers:
-    """Newton's method on the multipliers, with halved steps where a full one is worse."""
-    size = np.maximum(np.abs(totals), np.abs(known).T @ weights)
-    scaled, target = known / size, totals / size
-    multiplier = np.zeros(totals.size)
-
-    def missed(at: Numbers) -> tuple[Numbers, Numbers, Numbers]:
-        factor, slope = distance(scaled @ at)
-        return factor, slope, target - scaled.T @ (weights * factor)
-
-    factor, slope, gap = missed(multiplier)
-    for _ in range(_MOST_NEWTON_STEPS):
-        if np.abs(gap).max() <= TOLERANCE:
-            return weights * factor
-        step = _solve(scaled.T @ (scaled * (weights * slope)[:, None]), gap)
-        length = 1.0
-        trial = missed(multiplier + step)
-        while np.abs(trial[2]).max() >= np.abs(gap).max() and length > _SMALLEST_STEP:
-            length /= 2.0
-            trial = missed(multiplier + length * step)
-        if length <= _SMALLEST_STEP:
-            break
-        multiplier = multiplier + length * step
-        factor, slope, gap = trial
-    if np.abs(gap).max() <= TOLERANCE:
-        return weights * factor
-    worst = int(np.argmax(np.abs(gap)))
-    message = (
-        f"calibration does not converge: the known total of {names[worst]} ({totals[worst]:g}) "
-        f"is still off by {abs(gap[worst]):.1e} of it. Widen the bounds or leave a total out."
-    )
-    raise EstimateError(message)
-
-
-def _solve(matrix: Numbers, gap: Numbers) -> Numbers:
-    """One Newton step; variables that depend on each other are refused."""
-    scale = np.sqrt(np.maximum(np.diag(matrix), np.finfo(float).tiny))
-    scaled = matrix / np.outer(scale, scale)
-    if np.linalg.matrix_rank(scaled, tol=1e-12, hermitian=True) < gap.size:
-        message = (
-            "the known totals depend on each other, or the bounds leave no weight free to "
-            "change. Leave one total out, or widen the bounds."
-        )
-        raise EstimateError(message)
-    return np.asarray(np.linalg.solve(scaled, gap / scale) / scale)
+def _worst(weights: Numbers, margin: Margin, member: Numbers) -> float:
+    known = np.where(margin.counts > 0.0, margin.counts, 1.0)
+    return float((np.abs(weights @ member - margin.counts) / known).max())

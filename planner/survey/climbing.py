@@ -1,4 +1,4 @@
-"""Newton's climb to the maximum of a concave likelihood, many rows of weights at once."""
+"""Newton's climb to the maximum of the Weibull likelihood, many rows of weights at once."""
 
 from __future__ import annotations
 
@@ -11,8 +11,6 @@ from planner.errors import EstimateError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from planner.survey.families import Family
 
     Numbers = NDArray[np.float64]
 
@@ -27,6 +25,9 @@ FLATTEST_SLOPE, STEEPEST_SLOPE = 1e-4, 1e4
 FARTHEST_LEVEL = 200.0
 RIDGE = 1e-14
 """Keeps a step finite where the answers say nothing of a slope, relative to the curvature."""
+
+LARGEST_EXPONENT = 700.0
+"""A double overflows beyond it; the chance is 0 long before."""
 
 NO_MAXIMUM = (
     "these answers fix no curve: all may have stopped at once, all or none may have stopped; "
@@ -107,7 +108,7 @@ def _rows(log_time: Numbers, knots: Numbers) -> tuple[Numbers, Numbers]:
 
 @dataclass(frozen=True)
 class Problem:
-    """Limits, weights that add up to 1 in each row, the belief and the family.
+    """Limits, weights that add up to 1 in each row, and the belief.
 
     A point is of shape (rows, 1 + slopes): level, then slopes.
     """
@@ -115,7 +116,6 @@ class Problem:
     limits: Limits
     weights: Numbers
     belief: Numbers
-    family: Family
 
     def climb(self, start: Numbers, settled: float) -> Numbers:
         """Go from a point to the maximum of every row."""
@@ -151,9 +151,9 @@ class Problem:
         between, beyond, exact = (self.weights[:, chosen] for chosen in limits.columns)
         with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
             parts = (
-                (between, self.family.between(*self._ends(point))[0]),
-                (beyond, self.family.beyond(self._start(point))[0]),
-                (exact, self.family.at(point @ limits.at.T)[0] + np.log(point @ limits.piece.T)),
+                (between, _between(*self._ends(point))[0]),
+                (beyond, _beyond(self._start(point))[0]),
+                (exact, _at(point @ limits.at.T)[0] + np.log(point @ limits.piece.T)),
             )
             sums = np.stack([np.einsum("rn,rn->r", weight, inside) for weight, inside in parts])
         return np.asarray(sums.sum(axis=0) + self.belief_worth(point))
@@ -193,7 +193,7 @@ class Problem:
         low, high = self.limits.low, self.limits.high
         _, at_low, at_high, low_low, high_high, low_high = (
             self.weights[:, self.limits.columns[0]] * np.nan_to_num(part)
-            for part in self.family.between(*self._ends(point))
+            for part in _between(*self._ends(point))
         )
         bend = low_low @ _products(low, low) + high_high @ _products(high, high)
         bend += low_high @ (_products(low, high) + _products(high, low))
@@ -201,13 +201,13 @@ class Problem:
 
     def _of_beyond(self, point: Numbers) -> tuple[Numbers, Numbers]:
         rows, weight = self.limits.beyond, self.weights[:, self.limits.columns[1]]
-        _, first, second = self.family.beyond(self._start(point))
+        _, first, second = _beyond(self._start(point))
         return (weight * first) @ rows, (weight * second) @ _products(rows, rows)
 
     def _of_exact(self, point: Numbers) -> tuple[Numbers, Numbers]:
         rows, piece = self.limits.at, self.limits.piece
         weight = self.weights[:, self.limits.columns[2]]
-        _, first, second = self.family.at(point @ rows.T)
+        _, first, second = _at(point @ rows.T)
         slope_there = point @ piece.T
         gradient = (weight * first) @ rows + (weight / slope_there) @ piece
         bend = (weight * second) @ _products(rows, rows)
@@ -230,3 +230,33 @@ def _kept_above_nothing(point: Numbers, step: Numbers) -> Numbers:
     shrinks = np.maximum(-step[:, 1:], 1e-300)
     allowed = (1.0 - LEAST_SLOPE_KEPT) * point[:, 1:] / shrinks
     return np.asarray(np.minimum(1.0, np.where(step[:, 1:] < 0.0, allowed, 1.0).min(axis=1)))
+
+
+def _between(low: Numbers, high: Numbers) -> tuple[Numbers, ...]:
+    """Logarithm of the chance between limits, its two first and three second derivatives.
+
+    Of the smallest extreme value: the logarithm of a Weibull time, standardised.
+    """
+    a, b = np.exp(low), np.exp(np.minimum(high, LARGEST_EXPONENT))
+    rest = -np.expm1(a - b)
+    at_low, at_high = -a / rest, b * np.exp(a - b) / rest
+    return (
+        -a + np.log(rest),
+        at_low,
+        at_high,
+        (a - 1.0) * -at_low - at_low**2,
+        (1.0 - b) * at_high - at_high**2,
+        -at_low * at_high,
+    )
+
+
+def _beyond(low: Numbers) -> tuple[Numbers, ...]:
+    """Logarithm of the chance above a limit, its first and second derivative."""
+    fallen = -np.exp(low)
+    return fallen, fallen, fallen
+
+
+def _at(point: Numbers) -> tuple[Numbers, ...]:
+    """Logarithm of the density, its first and second derivative."""
+    hazard = np.exp(point)
+    return point - hazard, 1.0 - hazard, -hazard

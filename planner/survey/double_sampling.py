@@ -1,8 +1,7 @@
-"""Double sampling: many report, some are weighed; regression and ratio estimates."""
+"""Double sampling: many report, some are weighed; which estimate, and its line by replicate."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -21,113 +20,6 @@ outweigh what it gains over the ratio."""
 SURE = 0.975
 
 Estimator = Literal["regression", "ratio"]
-
-
-@dataclass(frozen=True)
-class DoubleSample:
-    """A mean from a large sample of reports and a small one of weighings.
-
-    Parameters
-    ----------
-    mean, standard_error
-        Of what weighing every unit of the population would have given.
-    slope, intercept
-        Weighed against reported; the intercept is 0 for a ratio.
-    correlation_squared
-        Of weighed and reported among the pairs.
-    """
-
-    mean: float
-    standard_error: float
-    slope: float
-    intercept: float
-    correlation_squared: float
-
-
-def regression_estimate(
-    all_reports: NDArray[np.float64],
-    reported: NDArray[np.float64],
-    weighed: NDArray[np.float64],
-    population_count: float = np.inf,
-) -> DoubleSample:
-    """Regression estimate of double sampling, simple random samples of both phases.
-
-    Parameters
-    ----------
-    all_reports
-        Shape (n1,): reports of the first phase, those of the pairs among them.
-    reported, weighed
-        Shape (n2,): pairs of the second phase.
-    population_count
-        Units in the population; infinite for no correction.
-
-    Raises
-    ------
-    EstimateError
-        Fewer than three pairs, or all reports of the pairs are equal.
-
-    Notes
-    -----
-    ``mean = y2 + b (x1 - x2)``, ``V = s_e² / n2 + (s_y² - s_e²) / n1 - s_y² / N`` with s_e² on
-    n2 - 2. Where the first phase is the whole population this is
-    ``(1/n2 - 1/N) s_e²``.
-
-    References
-    ----------
-    Cochran, W.G. (1977), Sampling Techniques, 3rd ed., Wiley, section 12.6.
-    """
-    _refuse_few(reported)
-    x, y = reported - reported.mean(), weighed - weighed.mean()
-    slope = float(x @ y / (x @ x))
-    left = y - slope * x
-    residual_variance = float(left @ left) / (x.size - 2)
-    variance = float(y @ y) / (x.size - 1)
-    return DoubleSample(
-        mean=float(weighed.mean() + slope * (all_reports.mean() - reported.mean())),
-        standard_error=_error(residual_variance, variance, x.size, all_reports, population_count),
-        slope=slope,
-        intercept=float(weighed.mean() - slope * reported.mean()),
-        correlation_squared=_correlation_squared(x, y),
-    )
-
-
-def ratio_estimate(
-    all_reports: NDArray[np.float64],
-    reported: NDArray[np.float64],
-    weighed: NDArray[np.float64],
-    population_count: float = np.inf,
-) -> DoubleSample:
-    """Ratio estimate of double sampling; parameters as in `regression_estimate`.
-
-    Raises
-    ------
-    EstimateError
-        Fewer than three pairs, or all reports of the pairs are equal or nothing.
-
-    Notes
-    -----
-    ``mean = R x1`` with ``R = y2 / x2``, ``V = s_d² / n2 + (s_y² - s_d²) / n1 - s_y² / N`` with
-    ``d = y - R x`` on n2 - 1.
-
-    References
-    ----------
-    Cochran, W.G. (1977), Sampling Techniques, 3rd ed., Wiley, section 12.9.
-    """
-    _refuse_few(reported)
-    ratio = float(weighed.sum() / reported.sum())
-    left = weighed - ratio * reported
-    y = weighed - weighed.mean()
-    residual_variance = float(left @ left) / (left.size - 1)
-    variance = float(y @ y) / (y.size - 1)
-    return DoubleSample(
-        mean=ratio * float(all_reports.mean()),
-        standard_error=_error(
-            residual_variance, variance, left.size, all_reports, population_count
-        ),
-        slope=ratio,
-        intercept=0.0,
-        correlation_squared=_correlation_squared(reported - reported.mean(), y),
-    )
 
 
 def choose_estimator(reported: NDArray[np.float64], weighed: NDArray[np.float64]) -> Estimator:
@@ -218,20 +110,3 @@ def _refuse_few(reported: NDArray[np.float64]) -> None:
             f"needs {LEAST_PAIRS}"
         )
         raise EstimateError(message)
-
-
-def _error(
-    residual_variance: float,
-    variance: float,
-    pairs_count: int,
-    all_reports: NDArray[np.float64],
-    population_count: float,
-) -> float:
-    explained = (variance - residual_variance) / all_reports.size
-    total = residual_variance / pairs_count + explained - variance / population_count
-    return float(np.sqrt(max(total, 0.0)))
-
-
-def _correlation_squared(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
-    product = float((x @ x) * (y @ y))
-    return float(x @ y) ** 2 / product if product > 0.0 else 0.0

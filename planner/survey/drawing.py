@@ -104,7 +104,8 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
     ----------
     frame
         One row a household: household_id, stratum, cluster_id, is_resting. A cluster lies
-        in one stratum. Those resting are left out of a drawn cluster, not the cluster.
+        in one stratum. Those resting are left out of a drawn cluster, not the cluster;
+        calibration to the register lets the others stand for them.
     sizes
         Clusters to draw by stratum.
     seed_words
@@ -113,7 +114,8 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
     Returns
     -------
     DataFrame
-        household_id, stratum, cluster_id, inclusion_probability.
+        household_id, stratum, cluster_id, random_number (of the cluster),
+        inclusion_probability.
 
     Raises
     ------
@@ -140,13 +142,13 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
         is_resting=pl.lit(value=False),
     )
     drawn = draw_households(numbered, sizes).select(
-        "inclusion_probability", cluster_id="household_id"
+        "inclusion_probability", "random_number", cluster_id="household_id"
     )
     return (
         frame.filter(~pl.col("is_resting"))
         .join(drawn, on="cluster_id")
-        .select("household_id", "stratum", "cluster_id", "inclusion_probability")
-        .sort("stratum", "cluster_id", "household_id")
+        .select("household_id", "stratum", "cluster_id", "random_number", "inclusion_probability")
+        .sort("stratum", "random_number", "household_id")
     )
 
 

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.survey.families import Family
-
     Numbers = NDArray[np.float64]
 
 SETTLED_DECREMENT = 1e-14
@@ -120,16 +118,15 @@ class Fit:
 def fit_log_times(
     intervals: Intervals,
     weights: Numbers,
-    family: Family,
     slope_belief: float = 0.0,
     knots: Sequence[float] = (),
 ) -> Fit:
     """Fit level and slopes of the logarithm of time, all rows of weights together.
 
-    ``z = level + slope log t`` has the family's standard distribution; with knots the slope
-    is another in each piece of time, and z has no step. The weighted log likelihood is
-    concave in level and slopes for every log-concave family, so damped Newton steps climb to
-    the one maximum. Rows after the first begin at its maximum.
+    ``z = level + slope log t`` is the logarithm of the cumulative hazard, so the time is Weibull
+    distributed; with knots the slope is another in each piece of time, and z has no step. The
+    weighted log likelihood is concave in level and slopes, so damped Newton steps climb to the
+    one maximum. Rows after the first begin at its maximum.
 
     Parameters
     ----------
@@ -175,11 +172,11 @@ def fit_log_times(
     limits = Limits.of(low - centre, high - centre, log_knots - centre, own.is_exact)
     start = np.ones((1, 2 + log_knots.size))
     start[:, 0] = 0.0
-    first = Problem(limits, scaled[:1], belief[:1], family).climb(start, SETTLED_DECREMENT)
-    rest = Problem(limits, scaled[1:], belief[1:], family)
+    first = Problem(limits, scaled[:1], belief[:1]).climb(start, SETTLED_DECREMENT)
+    rest = Problem(limits, scaled[1:], belief[1:])
     begun = np.repeat(first, scaled.shape[0] - 1, axis=0)
     found = np.vstack([first, rest.climb(begun, SETTLED_DECREMENT_OF_REPLICATES)])
-    whole = Problem(limits, scaled, belief, family)
+    whole = Problem(limits, scaled, belief)
     exact_log_time = (scaled * np.where(own.is_exact, low, 0.0)).sum(axis=1)
     worth = whole.worth(found) - whole.belief_worth(found) - exact_log_time
     return Fit(centre, log_knots, found[:, 0], found[:, 1:], worth * summed.sum(axis=1))

@@ -9,8 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.calibration import TOLERANCE
-from planner.survey.margins import Margin
+from planner.survey.calibration import Margin, rake
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,7 +27,6 @@ LEAST_ANSWERS_IN_CATEGORY = 10
 LEAST_GIVEN_BACK = 5
 """Bins that had come back are a margin of their own with so many among those asked."""
 
-MOST_ROUNDS = 1000
 TIMES_THE_MEAN = 5.0
 TIMES_A_CELL = 2.0
 MOST_CUTS = 200
@@ -128,67 +126,6 @@ def _small(own: pl.DataFrame, known: pl.DataFrame, column: str) -> list[str]:
     return chosen[column].to_list()
 
 
-def rake_rows(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
-    """Make every row of weights meet the margins; see `planner.survey.calibration.rake`.
-
-    Parameters
-    ----------
-    weights
-        Shape (rows, n).
-    margins
-        What is known.
-
-    Raises
-    ------
-    EstimateError
-        A cell with households has no answer, or the margins cannot all be met; the message
-        names it.
-
-    Examples
-    --------
-    >>> margin = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([8.0, 3.0]))
-    >>> rake_rows(np.array([[1.0, 1.0, 1.0], [1.0, 3.0, 5.0]]), [margin]).tolist()
-    [[4.0, 4.0, 3.0], [2.0, 6.0, 3.0]]
-    """
-    shape = tuple(margin.counts.size for margin in margins)
-    combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
-    present, place = np.unique(combined, return_inverse=True)
-    start = weights @ np.eye(present.size)[place]
-    cells = np.unravel_index(present, shape)
-    for margin, cell in zip(margins, cells, strict=True):
-        Margin(margin.name, cell, margin.labels, margin.counts).factors(start[0])
-    members = [np.eye(m.counts.size)[cell] for m, cell in zip(margins, cells, strict=True)]
-    raked = start.copy()
-    for _ in range(MOST_ROUNDS):
-        for margin, member in zip(margins, members, strict=True):
-            raked *= _factors(raked, margin, member)[:, margin_cells(member)]
-        if all(_worst(raked, m, s) <= TOLERANCE for m, s in zip(margins, members, strict=True)):
-            return np.asarray(weights * (raked / start)[:, place])
-    margin, member = max(zip(margins, members, strict=True), key=lambda pair: _worst(raked, *pair))
-    error = np.abs(raked @ member - margin.counts).max(axis=0)
-    message = (
-        f"weights cannot be made to agree with {', '.join(m.name for m in margins)} at once: "
-        f"{margin.name} {margin.labels[int(np.argmax(error))]} is still off by "
-        f"{error.max():.3g} households. Ask households of every area and dwelling."
-    )
-    raise EstimateError(message)
-
-
-def margin_cells(member: Numbers) -> NDArray[np.int64]:
-    """Category of each cell, from its membership."""
-    return np.asarray(member.argmax(axis=1))
-
-
-def _factors(weights: Numbers, margin: Margin, member: Numbers) -> Numbers:
-    found = weights @ member
-    return np.divide(margin.counts, found, out=np.ones_like(found), where=found > 0.0)
-
-
-def _worst(weights: Numbers, margin: Margin, member: Numbers) -> float:
-    known = np.where(margin.counts > 0.0, margin.counts, 1.0)
-    return float((np.abs(weights @ member - margin.counts) / known).max())
-
-
 def meet_counts(
     weights: Numbers, multipliers: Numbers, margins: Sequence[Margin]
 ) -> tuple[Numbers, int]:
@@ -215,7 +152,7 @@ def meet_counts(
     Raises
     ------
     EstimateError
-        See `rake_rows`; or the weights cannot be cut.
+        See `planner.survey.calibration.rake`; or the weights cannot be cut.
 
     References
     ----------
@@ -223,7 +160,7 @@ def meet_counts(
     Statistical Association, 225-230. Valliant, R., Dever, J.A. and Kreuter, F. (2018),
     Practical Tools for Designing and Weighting Survey Samples, chapter 14.
     """
-    met = rake_rows(weights, margins)
+    met = rake(weights, margins)
     relative = _relative(met, multipliers)
     most = _largest_allowed(relative, margins)
     over = relative > most[:, None] * (1.0 + _OVER)
@@ -234,7 +171,7 @@ def meet_counts(
             return met, cut
         if turn and turn % TURNS_BEFORE_RAISING == 0:
             most[rows] *= RAISED_TIMES
-        met[rows] = rake_rows(cut_rows(met[rows], multipliers[rows], most[rows]), margins)
+        met[rows] = rake(cut_rows(met[rows], multipliers[rows], most[rows]), margins)
         over = _relative(met, multipliers) > most[:, None] * (1.0 + SLACK)
     message = (
         f"weights above {most[0]:.3g} households cannot be cut and agree with the register; "

@@ -79,42 +79,6 @@ def answers_for_share(
     return z * z * share * (1.0 - share) / margin**2
 
 
-def answers_for_mean(
-    margin: float, standard_deviation: float, *, half_width: float | None = None
-) -> float:
-    """Answers that give a mean to within a margin, from an endless population.
-
-    Parameters
-    ----------
-    margin
-        Half-width of the interval [unit of the mean]; for a relative one, that share of
-        the mean.
-    standard_deviation
-        Of the values in the population [unit of the mean].
-    half_width
-        Half-width of the interval in standard errors; that of 95% unless said.
-
-    Raises
-    ------
-    EstimateError
-        The margin is not above 0.
-
-    References
-    ----------
-    Cochran (1977), section 4.6.
-
-    Examples
-    --------
-    >>> answers_for_mean(0.5, 2.0, half_width=2.0)
-    64.0
-    """
-    if not margin > 0.0:
-        message = f"a margin of {margin}: expected a number above 0"
-        raise EstimateError(message)
-    z = normal_quantile(0.95) if half_width is None else half_width
-    return (z * standard_deviation / margin) ** 2
-
-
 def from_finite_share(answers: float, population_count: float) -> float:
     """Answers for a share when the population is finite.
 
@@ -128,21 +92,6 @@ def from_finite_share(answers: float, population_count: float) -> float:
     355.6543
     """
     return answers / (1.0 + (answers - 1.0) / population_count)
-
-
-def from_finite_mean(answers: float, population_count: float) -> float:
-    """Answers for a mean when the population is finite.
-
-    Notes
-    -----
-    ``n0 / (1 + n0 / N)``, with the standard deviation over N - 1: Cochran (1977), 4.6.
-
-    Examples
-    --------
-    >>> from_finite_mean(100.0, 100.0)
-    50.0
-    """
-    return answers / (1.0 + answers / population_count)
 
 
 def cluster_design_effect(

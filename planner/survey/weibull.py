@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.families import SmallestExtreme
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.survey.retention import Retention
 
@@ -124,7 +123,7 @@ def fit_weibull(
     if rng is not None:
         told, scaled = _with_belief(intervals, scaled, rng)
         shape_belief = SHAPE_BELIEF_ANSWERS
-    fit = fit_log_times(told, scaled, SmallestExtreme(), shape_belief, knots_months)
+    fit = fit_log_times(told, scaled, shape_belief, knots_months)
     is_out = np.isfinite(intervals.upper)
     return Retention(
         fit.level,

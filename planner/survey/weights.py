@@ -9,9 +9,8 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.calibration import kish_design_effect
+from planner.survey.calibration import kish_design_effect, scaled_to
 from planner.survey.known_counts import known_counts, meet_counts
-from planner.survey.margins import scaled_to
 from planner.survey.replicates import gamma_multipliers
 
 if TYPE_CHECKING:
@@ -27,7 +26,7 @@ GIVEN_BACK = "given back"
 
 
 @dataclass(frozen=True)
-class Luck:
+class PermanentNumbers:
     """Random numbers of households or clusters, which follow them through all rounds.
 
     Parameters
@@ -42,7 +41,9 @@ class Luck:
     uniforms: NDArray[np.float64]
 
     @classmethod
-    def draw(cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator) -> Luck:
+    def draw(
+        cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator
+    ) -> PermanentNumbers:
         """Draw the numbers of the units named, in the order of their ids."""
         ids = unit_ids.unique().sort()
         return cls(ids, rng.random((draws_count, ids.len())))
@@ -103,7 +104,7 @@ def _places(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
 
 def wave_weights(
     frame: pl.DataFrame,
-    luck: Luck,
+    numbers: PermanentNumbers,
     population: pl.DataFrame | None = None,
     *,
     speaks_for: Literal["households asked", "process"] = "process",
@@ -122,7 +123,7 @@ def wave_weights(
     frame
         One survey round of the query wave_frames: a row a household asked, with
         household_id, unit_id, stratum, inclusion_probability [probability], has_answered.
-    luck
+    numbers
         Random numbers of every unit.
     population
         Rows of query households_by_wave of this round; None leaves the response adjustment
@@ -164,7 +165,7 @@ def wave_weights(
     size = totals["base_weight"].to_numpy()
     units = answered["unit_id"]
     multipliers = gamma_multipliers(
-        luck.of(units),
+        numbers.of(units),
         code,
         _sampling_share(totals["response_class"], code, size, speaks_for),
         units.rank("dense").to_numpy().astype(np.int64),

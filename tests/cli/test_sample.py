@@ -158,3 +158,21 @@ def test_what_cannot_be_drawn_needs_mending(folder, code, words, found):
     assert refused.exit_code == NEEDS_MENDING
     assert found in refused.output
     assert not (folder / "private").exists()
+
+
+def test_whole_streets_are_drawn_and_their_addresses_stay_private(folder):
+    result = planner(folder, "sample", "S1", *WORDS, "--streets")
+    assert result.exit_code == 0, result.output
+    assert "1 whole streets" in result.stdout
+    sheet = load_workbook(folder / "samples_S1.xlsx")["samples"]
+    assert {row[3].value for row in sheet.iter_rows(min_row=2)} == {"S1-street-001"}
+    loaded = planner(folder, "load", str(folder / "samples_S1.xlsx"))
+    assert loaded.exit_code == 0, loaded.output
+
+
+def test_a_margin_for_every_area_is_said_and_kept(folder):
+    words = ("--area-margin", "0.2", "--stratify", "area", "--dry-run")
+    result = planner(folder, "sample", "S2", *WORDS, *words)
+    assert result.exit_code == 0, result.output
+    assert "fewest with which each area is known to ±20.0%" in result.stdout
+    assert "without --dry-run" in result.stderr

@@ -19,8 +19,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from planner.survey.linearisation import Design
-from planner.survey.margins import Margin
+from planner.survey.calibration import Margin
 
 HERE = Path(__file__).parent
 LEVELS = ("E", "H", "M")
@@ -43,18 +42,16 @@ def codes(column, labels):
     return column.replace_strict({name: i for i, name in enumerate(labels)}).to_numpy()
 
 
-def stratified_design(schools, **rule):
-    """Design of a sample by level: share drawn from the schools counted."""
+def stratified_design(schools):
+    """Level of each school, and the share of each level's schools that was drawn."""
     level = codes(schools["stype"], LEVELS)
-    drawn = np.bincount(level, minlength=3)
-    return Design(level, drawn / LEVEL_COUNTS, **rule)
+    return level, np.bincount(level, minlength=3) / LEVEL_COUNTS
 
 
-def clustered_design(schools, *, finite=True):
-    """Design of the sample of districts, all in one stratum."""
+def clustered_design(schools):
+    """District of each school, all in one stratum, and the share of districts drawn."""
     _, district = np.unique(schools["dnum"].to_numpy(), return_inverse=True)
-    share = 15.0 / 757.0 if finite else 0.0
-    return Design(np.zeros(schools.height, dtype=int), np.array([share]), district)
+    return np.zeros(schools.height, dtype=int), np.array([15.0 / 757.0]), district
 
 
 def levels_margin(schools):
@@ -63,13 +60,6 @@ def levels_margin(schools):
 
 def met_margin(schools):
     return Margin("target met", codes(schools["sch_wide"], MET), MET, MET_COUNTS)
-
-
-def indicators(*margins):
-    """One column a cell of each margin."""
-    return np.column_stack(
-        [(margin.cell == i) * 1.0 for margin in margins for i in range(margin.counts.size)]
-    )
 
 
 def floats(schools, *names):

@@ -12,14 +12,11 @@ example 3.6, which prints 11.99 and 0.408.
 import numpy as np
 import pytest
 
-from planner.survey.double_sampling import (
-    choose_estimator,
-    ratio_estimate,
-    regression_estimate,
-    regression_rows,
-)
+from planner.survey.double_sampling import choose_estimator, regression_rows
+from planner.survey.replicates import gamma_multipliers
 
 SCHOOLS = 6194
+REPLICATES = 4000
 SCORE_1999 = np.array(
     [
         816.0,
@@ -285,26 +282,39 @@ FIELD = np.array([15, 14, 9, 14, 8, 5, 18, 15, 13, 15, 11, 15, 12.0])
 FIELD = np.r_[FIELD, 8, 13, 9, 11, 12, 9, 12, 13, 11, 10, 9, 8]
 
 
-def test_regression_estimate_of_cochran():
-    found = regression_estimate(SCORE_1999, PAIRED, SCORE_2000_OF_EVERY_FOURTH, SCHOOLS)
-    assert found.mean == pytest.approx(656.374565267, rel=1e-11)
-    assert found.standard_error == pytest.approx(8.72769551439, rel=1e-11)
+def replicates(households, seed):
+    uniforms = np.random.default_rng(seed).random((REPLICATES, households))
+    return gamma_multipliers(uniforms, np.zeros(households, dtype=int), np.zeros(1))
 
 
-def test_ratio_estimate_of_cochran():
-    found = ratio_estimate(SCORE_1999, PAIRED, SCORE_2000_OF_EVERY_FOURTH, SCHOOLS)
-    assert found.mean == pytest.approx(655.041367364, rel=1e-11)
-    assert found.standard_error == pytest.approx(8.87284460397, rel=1e-11)
+def test_both_estimates_of_cochran_and_their_errors_over_replicates():
+    """A pair's weight moves with that of its report, as in a survey round.
+
+    Cochran's errors are 8.7277 and 8.8728 with N = 6194; without it, 8.8715 and 9.0143:
+    ``s_y² / N`` is 2.53 (s_y² of the fifty second scores). Some 1/50 of bend is allowed.
+    """
+    weights = replicates(SCORE_1999.size, 1)
+    of_pairs = weights[:, ::4]
+    mean = weights @ SCORE_1999 / weights.sum(axis=1)
+    intercept, slope = regression_rows(PAIRED, SCORE_2000_OF_EVERY_FOURTH, of_pairs)
+    by_line = intercept + slope * mean
+    by_ratio = (of_pairs @ SCORE_2000_OF_EVERY_FOURTH) / (of_pairs @ PAIRED) * mean
+    without_n = SCORE_2000_OF_EVERY_FOURTH.var(ddof=1) / SCHOOLS
+    for found, value, error in (
+        (by_line, 656.374565267, 8.72769551439),
+        (by_ratio, 655.041367364, 8.87284460397),
+    ):
+        assert found[0] == pytest.approx(value, rel=1e-11)
+        assert found[1:].std() == pytest.approx(np.sqrt(error**2 + without_n), rel=0.06)
 
 
 def test_regression_on_a_known_mean_is_the_book_s():
-    """The book's standard error divides by n - 1, Cochran's by n - 2."""
-    whole = np.full(100, 11.3)
-    found = regression_estimate(whole, PHOTO, FIELD, 100)
-    assert found.mean == pytest.approx(11.9892920354, rel=1e-10)
-    assert found.standard_error == pytest.approx(0.407983113914 * np.sqrt(24 / 23), rel=1e-10)
-    assert found.slope == pytest.approx(0.613274336283, rel=1e-10)
-    assert found.intercept == pytest.approx(5.05929203540, rel=1e-10)
+    """Lohr's 11.99, error 0.408 by n - 1; over replicates the error follows the scatter (HC)."""
+    intercept, slope = regression_rows(PHOTO, FIELD, replicates(PHOTO.size, 2))
+    found = intercept + slope * 11.3
+    assert found[0] == pytest.approx(11.9892920354, rel=1e-10)
+    of_25_in_100 = np.sqrt(1.0 - 25 / 100)
+    assert found[1:].std() * of_25_in_100 == pytest.approx(0.408, rel=0.1)
 
 
 def test_rows_of_weights_give_the_same_line():

@@ -1,16 +1,14 @@
-"""Turnbull, Weibull and lognormal fits to interval-censored times against other programs.
+"""Turnbull and Weibull fits to interval-censored times against other programs.
 
 Data: see breast_cosmesis.py. Masses to four decimals are printed by Fay and Shaw (2010); to
 ten digits they come from R's npsurv 0.5-0 (E1 to E3) and, by another algorithm, from the
-Python packages surpyval 0.25 and lifelines 0.30.3. Weibull and lognormal fits: R's survreg,
+Python packages surpyval 0.25 and lifelines 0.30.3. Weibull fits: R's survreg,
 survival 3.5-3, with Surv(type = "interval2").
 """
 
 import numpy as np
 import pytest
 
-from planner.survey.families import Normal
-from planner.survey.interval_likelihood import fit_log_times
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.weibull import fit_weibull
 from tests.reference.breast_cosmesis import (
@@ -96,10 +94,3 @@ def test_weibull_fits(intervals, weights, shape, scale):
     found = fit_weibull(intervals, weights)
     assert found.shape[0] == pytest.approx(shape, rel=2e-9)
     assert found.scale_months[0] == pytest.approx(scale, rel=2e-9)
-
-
-def test_lognormal_fit():
-    found = fit_log_times(RADIOTHERAPY, ones(RADIOTHERAPY), Normal())
-    assert found.location[0] == pytest.approx(3.749885852, abs=1e-9)
-    assert found.scale[0] == pytest.approx(1.308630379, abs=1e-9)
-    assert found.log_likelihood[0] == pytest.approx(-64.58693291, abs=1e-8)

@@ -115,12 +115,75 @@ def test_the_same_round_is_drawn_again_whatever_the_order_of_the_rows():
         ({}, {"size": 101}, "between 4 and 100"),
         ({}, {"size": 3}, "between 4 and 100"),
         ({}, {"closes_date": dt.date(2026, 3, 1)}, "before it opens"),
+        ({}, {"area_margin": 0.1}, "Use it without --size"),
+        ({}, {"by_street": True}, "Use it with --stratify area"),
     ],
 )
 def test_what_cannot_be_drawn_is_refused(columns, changes, found):
     told = {name: pl.lit(value) for name, value in columns.items()}
     with pytest.raises(EstimateError, match=found):
         plan_round(register(**told), replace(ASKED, **changes))
+
+
+def test_every_area_has_its_margin_with_the_fewest_households():
+    """Cochran (1977), section 4.4.
+
+    12 points of 60 need 66.69 / (1 + 65.69 / 60) = 31.8 answers, so 32 are asked; of 40,
+    66.69 / (1 + 65.69 / 40) = 25.2, so 26. The town is then known to better than 12 points.
+    """
+    asked = replace(
+        ASKED, size=None, margin=0.12, area_margin=0.12, response_share=1.0, stratify="area"
+    )
+    plan = plan_round(register(), asked)
+    assert sizes(plan) == {"A": 32, "B": 26}
+    assert plan.strata["margin_expected"].max() <= 0.12
+    town = plan_round(register(), replace(asked, margin=0.05))
+    assert town.margin_expected == pytest.approx(0.05, abs=0.001)
+
+
+def test_an_area_too_small_for_its_margin_is_asked_whole():
+    asked = replace(ASKED, size=None, margin=0.3, area_margin=0.01, response_share=0.5)
+    assert sizes(plan_round(register(), replace(asked, stratify="area"))) == {"A": 60, "B": 40}
+
+
+def homes(per_street):
+    return pl.DataFrame(
+        {
+            "household_id": register()["household_id"],
+            "street": [f"street {number // per_street}" for number in range(HOUSEHOLDS)],
+        }
+    )
+
+
+BY_STREET = replace(ASKED, size=None, margin=0.15, stratify="area", by_street=True)
+
+
+def test_whole_streets_are_drawn_and_weights_add_up():
+    plan = plan_round(register(), BY_STREET, homes(4), "7-F3")
+    assert plan.drawn.group_by("cluster_id").len()["len"].to_list() == [4] * plan.streets_count
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(100.0)
+    assert plan.drawn["cluster_id"].str.contains("^F3-street-[0-9]{3}$").all()
+
+
+def test_streets_that_answer_alike_need_more_of_them():
+    """Kish (1965), 5.4: 1 + (m - 1) rho; answers of a street of ten, half of whom answer."""
+    plain = plan_round(register(), replace(BY_STREET, likeness=0.0), homes(10))
+    alike = plan_round(register(), replace(BY_STREET, likeness=0.3), homes(10))
+    assert plain.streets_count < alike.streets_count
+    effect = 1.0 + (5.0 - 1.0) * 0.3
+    answers = alike.drawn.height * 0.5
+    finite = (100.0 - answers) / 99.0
+    expected = 1.959964 * (effect * 0.25 / answers * finite) ** 0.5
+    assert alike.margin_expected == pytest.approx(expected, rel=0.02)
+
+
+def test_a_household_without_an_address_is_a_street_of_its_own():
+    few = homes(4).with_columns(street=pl.when(~first(3)).then("street"))
+    plan = plan_round(register(), replace(BY_STREET, size=100), few)
+    assert plan.drawn.group_by("cluster_id").len()["len"].value_counts().sort("len").rows() == [
+        (1, 4),
+        (4, 24),
+    ]
 
 
 def test_lately_ends_with_the_month_where_days_lack():

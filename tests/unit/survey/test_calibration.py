@@ -7,27 +7,19 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.allocation import cheapest_for_targets, share_out, share_out_whole
-from planner.survey.calibration import (
-    adjust_for_response,
-    calibrate_bounded,
-    calibrate_linear,
-    post_stratify,
-    rake,
-)
-from planner.survey.linearisation import Design
-from planner.survey.margins import Margin
+from planner.survey.allocation import cheapest_for_targets, share_out_whole
+from planner.survey.calibration import Margin, rake
 from planner.survey.sample_size import answers_for_share, margin_of_share, size_for_share
 
 AREA = Margin("area", np.array([0, 0, 1, 1]), ("North", "South"), np.array([30.0, 10.0]))
 DWELLING = Margin("dwelling", np.array([0, 1, 0, 1]), ("house", "flat"), np.array([20.0, 20.0]))
-ONES = np.ones(4)
+ONES = np.ones((1, 4))
 
 
 def test_a_cell_without_answers_is_named():
     empty = Margin("area", np.array([0, 0, 0, 0]), ("North", "South"), AREA.counts)
     with pytest.raises(EstimateError, match="area: South has households and no answer"):
-        post_stratify(ONES, empty)
+        rake(ONES, [empty])
 
 
 def test_a_cell_without_households_is_named():
@@ -46,55 +38,17 @@ def test_a_margin_of_frames_is_met_cell_by_cell():
         }
     )
     both = Margin.of(answers, known, ["area_id", "dwelling"])
-    assert post_stratify(np.ones(3), both).tolist() == [5.0, 4.0, 7.0]
+    assert rake(np.ones((1, 3)), [both]).tolist() == [[5.0, 4.0, 7.0]]
     area = Margin.of(answers, known, ["area_id"])
-    assert post_stratify(np.ones(3), area).tolist() == [6.0, 4.0, 6.0]
+    assert rake(np.ones((1, 3)), [area]).tolist() == [[6.0, 4.0, 6.0]]
     with pytest.raises(EstimateError, match="area_id and dwelling: an answer lies in S house"):
         Margin.of(answers, known.head(2), ["area_id", "dwelling"])
-
-
-def test_margins_that_disagree_are_named():
-    more = Margin("dwelling", DWELLING.cell, DWELLING.labels, np.array([30.0, 20.0]))
-    with pytest.raises(EstimateError, match=r"dwelling adds up to 50 .* area to 40"):
-        rake(ONES, [AREA, more])
-
-
-def test_raking_that_cannot_converge_names_the_cell():
-    # every answer of the North is a house, of the South a flat: 30 houses cannot be 20
-    bound = Margin("dwelling", AREA.cell, ("house", "flat"), np.array([20.0, 20.0]))
-    with pytest.raises(
-        EstimateError, match=r"area, dwelling does not converge: area (North|South)"
-    ):
-        rake(ONES, [AREA, bound])
-
-
-def test_bounds_too_narrow_name_the_total():
-    known = np.column_stack([np.ones(4), AREA.cell])
-    with pytest.raises(EstimateError, match=r"total of (households|South)|no weight free"):
-        calibrate_bounded(ONES, known, np.array([40.0, 10.0]), ("households", "South"), (0.5, 2.0))
-
-
-def test_bounds_on_one_side_of_one_are_refused():
-    with pytest.raises(EstimateError, match="each side of 1"):
-        calibrate_bounded(ONES, np.ones((4, 1)), np.array([4.0]), ("all",), (1.1, 2.0))
-
-
-def test_totals_that_depend_on_each_other_are_refused():
-    with pytest.raises(EstimateError, match="depend on each other"):
-        calibrate_linear(ONES, np.ones((4, 2)), np.array([8.0, 8.0]), ("a", "b"))
-
-
-def test_a_silent_class_is_refused():
-    with pytest.raises(EstimateError, match="response class 1"):
-        adjust_for_response(ONES, AREA.cell, np.array([1.0, 1.0, 0.0, 0.0]))
 
 
 def test_sizes_that_do_not_fit_their_bounds_are_refused():
     one, two = np.array([1, 1]), np.array([2, 2])
     with pytest.raises(EstimateError, match="bounds ask 2 to 4"):
         share_out_whole(5, np.ones(2), one, two)
-    with pytest.raises(EstimateError, match="bounds ask 2 to 4"):
-        share_out(1.0, np.ones(2), one * 1.0, two * 1.0)
     with pytest.raises(EstimateError, match="at least one"):
         share_out_whole(3, np.ones(2), np.array([0, 1]), two)
 
@@ -103,8 +57,6 @@ def test_strata_worth_nothing_keep_their_least():
     assert share_out_whole(
         5, np.array([0.0, 1.0]), np.array([1, 1]), np.array([9, 9])
     ).tolist() == [1, 4]
-    with pytest.raises(EstimateError, match="worth nothing"):
-        share_out(9.0, np.array([0.0, 1.0]), np.ones(2), np.array([9.0, 3.0]))
 
 
 def test_without_any_spread_the_least_is_enough():
@@ -116,6 +68,7 @@ def test_without_any_spread_the_least_is_enough():
         np.array([0.05]),
         names=["fed"],
         least=least,
+        most=np.array([10.0, 20.0]),
     )
     assert sizes.tolist() == least.tolist()
 
@@ -128,6 +81,7 @@ def test_a_target_without_error_asks_everyone():
         np.array([0.0]),
         names=["fed"],
         least=np.ones(2),
+        most=np.array([10.0, 20.0]),
     )
     assert sizes == pytest.approx([10.0, 20.0], rel=1e-6)
 
@@ -142,14 +96,3 @@ def test_a_margin_of_nothing_is_refused():
 def test_a_census_leaves_nothing_to_chance_and_no_answer_says_nothing():
     assert margin_of_share(50.0, 50.0) == 0.0
     assert margin_of_share(0.0, 50.0) == 1.0
-
-
-def test_a_single_unit_is_refused_unless_a_rule_is_given():
-    with pytest.raises(EstimateError, match="stratum number 1 has one unit"):
-        Design(np.array([0, 0, 1]), np.zeros(2))
-    assert Design(np.array([0, 0, 1]), np.zeros(2), None, "certainty").degrees_of_freedom == 1
-
-
-def test_a_unit_in_two_strata_is_refused():
-    with pytest.raises(EstimateError, match="two strata"):
-        Design(np.array([0, 0, 1, 1]), np.zeros(2), np.array([0, 1, 1, 2]))

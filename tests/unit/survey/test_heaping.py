@@ -2,11 +2,9 @@
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from planner.errors import EstimateError
-from planner.survey.heaping import assumed_grid, heaped_mean, heaping, on_grid
-from planner.survey.outliers import winsorised_once
+from planner.survey.heaping import heaping, on_grid, winsorised_once
 
 
 def test_reports_spread_over_tenths_show_no_heaping():
@@ -41,32 +39,6 @@ def test_few_reports_are_not_judged():
 def test_binary_fractions_do_not_move_a_report_off_its_grid():
     assert on_grid(np.arange(1, 200) * 0.1, 0.1).all()
     assert on_grid(np.array([0.3, 0.1 + 0.2]), 0.1).all()
-    assert assumed_grid(np.array([0.1 + 0.2, 3.0, 3.5]), (0.1, 0.5, 1.0)).tolist() == [0.1, 1, 0.5]
-
-
-def test_mean_behind_rounded_reports_is_recovered():
-    """Simulated truth: lognormal of mean exp(0.2 + 0.18) kg, rounded to whole kilograms.
-
-    With nothing rounded to 0 left out the plain mean misses by more.
-    """
-    chance = (np.arange(20_000) + 0.5) / 20_000
-    true = stats.lognorm.ppf(chance, 0.6, scale=np.exp(0.2))
-    told = np.maximum(np.round(true), 0.25)
-    grid = np.where(told < 1.0, 0.5, 1.0)
-    found = heaped_mean(told, grid, np.ones((1, told.size)))[0]
-    assert found == pytest.approx(np.exp(0.2 + 0.18), rel=2e-3)
-
-
-def test_fine_grids_give_the_moments_of_the_logarithms():
-    """Limit: with a grid towards 0 the estimate is exp(mean + variance / 2) of the logs."""
-    told = np.random.default_rng(2).lognormal(0.3, 0.5, 500)
-    found = heaped_mean(told, np.full(500, 1e-5), np.ones((1, 500)))[0]
-    assert found == pytest.approx(np.exp(np.log(told).mean() + np.log(told).var() / 2), rel=1e-6)
-
-
-def test_reports_of_nothing_have_no_logarithm():
-    with pytest.raises(EstimateError, match="found 1 others"):
-        heaped_mean(np.array([0.0, 1.0]), np.full(2, 0.5), np.ones((1, 2)))
 
 
 def test_one_extreme_a_side_moves_to_its_neighbour():

@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.weights import Luck, WaveWeights, wave_weights
+from planner.survey.weights import PermanentNumbers, WaveWeights, wave_weights
 
 
 def frame(strata: dict[str, tuple[int, int, float]]) -> pl.DataFrame:
@@ -27,8 +27,8 @@ def frame(strata: dict[str, tuple[int, int, float]]) -> pl.DataFrame:
 def weigh(
     asked: pl.DataFrame, draws_count: int, seed: int = 1, speaks_for: str = "process"
 ) -> WaveWeights:
-    luck = Luck.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
-    return wave_weights(asked, luck, speaks_for=speaks_for)
+    numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
+    return wave_weights(asked, numbers, speaks_for=speaks_for)
 
 
 def test_weights_add_up_to_the_population_of_each_stratum_in_every_replicate() -> None:
@@ -117,12 +117,12 @@ def test_replicates_give_the_textbook_variance_of_a_mean() -> None:
         assert means[1:].var() == pytest.approx(expected, rel=0.05)
 
 
-def test_a_household_carries_its_luck_from_round_to_round() -> None:
+def test_a_household_carries_its_numbers_from_round_to_round() -> None:
     """Two rounds of the same households estimate their change without sampling error."""
     asked = frame({"a": (60, 60, 0.2)})
-    luck = Luck.draw(asked["unit_id"], 400, np.random.default_rng(2))
-    first = wave_weights(asked, luck)
-    second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), luck)
+    numbers = PermanentNumbers.draw(asked["unit_id"], 400, np.random.default_rng(2))
+    first = wave_weights(asked, numbers)
+    second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), numbers)
     values = np.random.default_rng(4).lognormal(size=60)
     change = (second.weights @ (values + 1.0) - first.weights @ values) / 300
     assert change == pytest.approx(np.ones(401))

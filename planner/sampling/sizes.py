@@ -1,0 +1,171 @@
+"""How many to ask in each stratum: in proportion, for areas of their own, by whole streets."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import EstimateError
+from planner.survey.allocation import cheapest_for_targets, share_out_whole
+from planner.survey.sample_size import (
+    LEAST_KNOWN_SHARE,
+    cluster_design_effect,
+    margin_of_share,
+    normal_quantile,
+    size_for_share,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.sampling.plan import Round
+
+    Counts = NDArray[np.int64]
+
+LEAST_IN_STRATUM = 2
+"""From one household no variance can be taken."""
+
+LEAST_STREETS = 3
+"""Fewest streets of a stratum: replicate weights need three units."""
+
+_CLOSE = 1e-6
+
+
+def households_to_ask(strata: pl.DataFrame, asked: Round) -> Counts:
+    """Share out the households to ask among strata, shape (strata,).
+
+    In proportion to the households of a stratum, at least two; or, where every area is to
+    be known to a margin of its own, the fewest with which town and areas all are; where an
+    area has too few households for it, all of them.
+
+    Parameters
+    ----------
+    strata
+        stratum, area_id, population_count, ready_count.
+    asked
+        The round.
+
+    Raises
+    ------
+    EstimateError
+        The size does not fit.
+    """
+    population, ready = (strata[name].to_numpy() for name in ("population_count", "ready_count"))
+    least = np.minimum(ready, LEAST_IN_STRATUM)
+    if asked.area_margin is not None:
+        return _for_areas(strata, asked, least)
+    if asked.size is not None and not least.sum() <= asked.size <= ready.sum():
+        message = (
+            f"--size {asked.size}: there are {ready.sum()} households to ask, and each of "
+            f"{strata.height} strata needs {LEAST_IN_STRATUM}. Give a number between "
+            f"{least.sum()} and {ready.sum()}."
+        )
+        raise EstimateError(message)
+    size = min(_households(asked, int(population.sum()), 1.0), int(ready.sum()))
+    return share_out_whole(max(size, int(least.sum())), population * 1.0, least, ready)
+
+
+def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -> Counts:
+    """Share out the streets to draw among strata, shape (strata,), at least three of each.
+
+    So many as hold the households that the margin needs, raised by the design effect of
+    streets whose households answer alike.
+
+    Parameters
+    ----------
+    strata
+        stratum, population_count.
+    streets
+        One row a street: stratum, households_count.
+    asked
+        The round.
+
+    Raises
+    ------
+    EstimateError
+        The size is larger than there are households.
+    """
+    population = strata["population_count"].to_numpy()
+    households = streets["households_count"].to_numpy().astype(float)
+    there = (
+        strata.join(streets.group_by("stratum").len("streets"), on="stratum", maintain_order="left")
+    )["streets"].to_numpy()
+    if asked.size is not None and asked.size > population.sum():
+        message = f"--size {asked.size}: there are {population.sum()} households to ask."
+        raise EstimateError(message)
+    wanted = _households(asked, int(population.sum()), street_design_effect(households, asked))
+    count = math.ceil(wanted / households.mean())
+    least = np.minimum(there, LEAST_STREETS)
+    count = min(max(count, int(least.sum())), int(there.sum()))
+    return share_out_whole(count, population * 1.0, least, there.astype(np.int64))
+
+
+def street_design_effect(households: NDArray[np.float64], asked: Round) -> float:
+    """Variance of a sample of whole streets over that of single households.
+
+    Parameters
+    ----------
+    households
+        Shape (streets,): households of each.
+    asked
+        Its response and how alike answers of a street are.
+    """
+    variation = float(households.std() / households.mean())
+    effect = cluster_design_effect(
+        float(households.mean()) * asked.response_share, asked.likeness, variation
+    )
+    return max(1.0, effect)
+
+
+def _households(asked: Round, population_count: int, design_effect: float) -> int:
+    if asked.size is not None:
+        return asked.size
+    return size_for_share(
+        asked.margin,
+        population_count,
+        design_effect=design_effect,
+        response_share=asked.response_share,
+    ).invitations
+
+
+def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
+    """Fewest households with which the town and each area are known to their margins."""
+    population, ready = (
+        strata[name].to_numpy().astype(float) for name in ("population_count", "ready_count")
+    )
+    areas = strata["area_id"].unique().sort().to_list()
+    member = np.stack(
+        [np.ones(strata.height), *((strata["area_id"] == name).to_numpy() * 1.0 for name in areas)],
+        axis=1,
+    )
+    most = ready * asked.response_share
+    wanted = np.array([asked.margin, *[asked.area_margin] * len(areas)])
+    margins = _within_reach(population @ member, most @ member, wanted)
+    spread = np.sqrt(LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE))
+    finite = np.sqrt(population / np.maximum(population - 1.0, 1.0))
+    answers = cheapest_for_targets(
+        population,
+        spread * finite[:, None] * member,
+        population @ member,
+        margins / normal_quantile(0.95),
+        names=["the town", *areas],
+        least=least.astype(float) * asked.response_share,
+        most=most,
+    )
+    # a hair less than a whole number is that number
+    asks = np.ceil(answers / asked.response_share - 1e-6).astype(np.int64)
+    return np.asarray(np.minimum(asks, strata["ready_count"].to_numpy()))
+
+
+def _within_reach(
+    population: NDArray[np.float64], answers: NDArray[np.float64], margin: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Margin of the town and of each area: that wanted, or what asking everyone gives."""
+    best = [
+        margin_of_share(float(heard), float(count))
+        for heard, count in zip(answers, population, strict=True)
+    ]
+    return np.maximum(margin, np.array(best) * (1.0 + _CLOSE))
