@@ -7,15 +7,15 @@ rest are replicates. A figure's value is draw 0, its interval the middle 95% of 
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+import polars as pl
 
+from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.paths import FIGURES_FILE
 
@@ -25,6 +25,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 InputKind = Literal["figure", "query", "factor", "program"]
+
+CSV_COLUMNS = {
+    name: pl.Float64() if name in ("value", "low", "high") else pl.String()
+    for name in ("id", "label", "value", "low", "high", "unit", "method", "inputs")
+}
 
 INTERVAL_PERCENT = (2.5, 97.5)
 """Percentiles between which the middle 95% of the draws lie."""
@@ -225,14 +230,14 @@ class FigureRegister:
 
     def to_csv(self) -> str:
         """Write the register as CSV text with one row a figure."""
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\r\n")
-        writer.writerow(["id", "label", "value", "low", "high", "unit", "method", "inputs"])
-        for figure in self:
-            row = _rounded(asdict(figure))
-            inputs = "; ".join(f"{i.kind} {i.name}" for i in figure.inputs)
-            writer.writerow([*list(row.values())[:-1], inputs])
-        return out.getvalue()
+        rows = [
+            {
+                **_rounded(asdict(figure)),
+                "inputs": "; ".join(f"{i.kind} {i.name}" for i in figure.inputs),
+            }
+            for figure in self
+        ]
+        return csv_text(pl.DataFrame(rows, schema=CSV_COLUMNS))
 
 
 def read_register(text: str) -> FigureRegister:

@@ -38,7 +38,6 @@ from planner.paths import (
     REPORT_FOLDER,
 )
 from planner.program import Program, read_program
-from planner.report.breeding import register_breeding, write_breeding
 from planner.report.earlier_figures import is_restated
 from planner.report.explaining import explain as explain_figure
 from planner.report.finding import find_figure
@@ -48,10 +47,10 @@ from planner.report.folder import (
     write_report,
 )
 from planner.report.notes import choose_year, report_notes
+from planner.report.nursery import register_breeding, write_breeding
 from planner.report.orders import check_absent, write_order
-from planner.report.plan.folder import SIZING_FOLDER
+from planner.report.plan.making import SIZING_FOLDER, make_plan_of
 from planner.report.plan.making import SizeResult as SizeResult
-from planner.report.plan.making import make_plan_of
 from planner.report.plan_figures import add_planned_against_measured, planned_register
 from planner.report.register import register_year
 from planner.report.word import copy_template as copy_template

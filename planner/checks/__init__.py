@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from planner.cells import csv_text
 from planner.errors import StoreError
 from planner.store.queries import folder_queries
 
@@ -47,9 +48,6 @@ LIMITS = {
 Scraps of one household in a week, in litres at half a kilogram each; a starter stock of
 worms; a round's response; answers that do not all hold the same five shares by chance.
 """
-
-RUN_BY_A_SPREADSHEET = r"^[\s\u00a0]*[=+\-@＝＋－＠]|^[\t\r\n]"
-"""Text that some spreadsheet program or other would run."""
 
 
 def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
@@ -92,11 +90,9 @@ def write_checks(path: Path, findings: pl.DataFrame) -> None:
     StoreError
         The file cannot be written.
     """
-    safe = pl.col(pl.String).str.replace(RUN_BY_A_SPREADSHEET, "'$0")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        text = findings.with_columns(safe).write_csv(line_terminator="\r\n")
-        path.write_text(text, encoding="utf-8-sig", newline="")
+        path.write_text(csv_text(findings), encoding="utf-8-sig", newline="")
     except OSError as error:
         message = (
             f"{path}: cannot be written ({error.strerror}). Close it in other programs, or "

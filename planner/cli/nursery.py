@@ -9,7 +9,7 @@ import typer
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
 from planner.ordering.steps import Asked
-from planner.report.breeding.writing import decision, left_out
+from planner.report.nursery import decision, left_out
 from planner.report.wording import Wording
 
 

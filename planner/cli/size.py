@@ -11,7 +11,7 @@ from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
-from planner.report.plan import decision_lines
+from planner.report.plan.words import decision_lines
 from planner.report.wording import Wording
 
 WIDTH = 110

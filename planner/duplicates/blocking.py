@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from planner.duplicates.sound import soundex
+from planner.duplicates.spelling import sound_code
 
 LARGEST_BLOCK = 60
 """A key that more registrations share, as the number of a school, tells nothing of them."""
@@ -53,7 +53,7 @@ def _by_name(rows: pl.DataFrame) -> pl.DataFrame:
     words = rows.explode("name_words").filter(
         pl.col("name_words").str.len_chars() >= LEAST_NAME_LETTERS
     )
-    return words.with_columns(name_sound=soundex(pl.col("name_words")))
+    return words.with_columns(name_sound=sound_code(pl.col("name_words")))
 
 
 def _keyed(rows: pl.DataFrame, has_key: pl.Expr, key: pl.Expr) -> pl.DataFrame:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import re
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,12 +10,12 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
-from openpyxl.worksheet.properties import PageSetupProperties
 
+from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.archive import checked_archive
-from planner.intake.messages import RUNS_IN_A_SPREADSHEET
 from planner.store.files import write_whole
+from planner.workbooks import set_landscape
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -100,11 +99,8 @@ def _write_headings(sheet: Worksheet) -> None:
         colour = OTHER_COLOUR if place >= OTHER_PLACE else HEADING_COLOUR
         sheet.cell(HEADING_ROW, place).fill = PatternFill("solid", fgColor=colour)
         sheet.column_dimensions[get_column_letter(place)].width = width
+    set_landscape(sheet, HEADING_ROW)
     sheet.freeze_panes = sheet.cell(HEADING_ROW + 1, 2)
-    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.page_setup.fitToHeight = 0
-    sheet.print_title_rows = f"{HEADING_ROW}:{HEADING_ROW}"
 
 
 def read_decisions(path: Path) -> pl.DataFrame:
@@ -169,13 +165,9 @@ def _named(rows: Iterable[tuple[int, str]]) -> str:
 
 
 def _put(cell: Cell, content: object) -> None:
-    """Write a cell; text stays text, whatever it begins with."""
-    cell.value = content
+    put_record(cell, content)
     beside = "left" if isinstance(content, str) else "center"
     cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal=beside)
-    if isinstance(content, str):
-        cell.data_type = "s"
-        cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, content))
 
 
 def _text(row: tuple[object, ...], place: int) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import jellyfish
 import polars as pl
-
-from planner.duplicates.sound import soundex
 
 STREET_WORDS = (
     *("street", "st", "saint", "road", "rd", "avenue", "ave", "av", "lane", "ln", "drive", "dr"),
@@ -69,7 +68,31 @@ def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
         .otherwise(pl.lit("")),
         # what follows a plus sign only sorts the mail of one address
         email=email.str.replace(r"\+[^@]*@", "@"),
-    ).with_columns(street_sound=soundex(_longest(pl.col("street").str.split(" "))))
+    ).with_columns(street_sound=sound_code(_longest(pl.col("street").str.split(" "))))
+
+
+def sound_code(words: pl.Expr) -> pl.Expr:
+    """Code words by American Soundex; empty where a word has no letter.
+
+    Parameters
+    ----------
+    words
+        Words in lower-case letters a to z.
+
+    Examples
+    --------
+    >>> pl.select(sound_code(pl.lit(pl.Series(["robert", "rupert"])))).to_series().to_list()
+    ['R163', 'R163']
+    """
+    letters = words.str.replace_all(r"[^a-z]", "")
+    return letters.map_batches(_sound_codes, return_dtype=pl.String)
+
+
+def _sound_codes(words: pl.Series) -> pl.Series:
+    # each word once: a register holds few names, each of them often
+    spelled = words.unique()
+    codes = spelled.map_elements(jellyfish.soundex, return_dtype=pl.String)
+    return words.replace_strict(spelled, codes, return_dtype=pl.String)
 
 
 def _plain(text: pl.Expr) -> pl.Expr:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.cells import csv_text
 from planner.intake.links import WAITING
 from planner.intake.wording import NOT_KEPT
 
@@ -29,8 +30,6 @@ LISTED_ROWS = 5
 """Row numbers that are named where one fault stands in many rows."""
 
 _SHOWN_LENGTH = 60
-RUNS_IN_A_SPREADSHEET = r"^[\s]*[=+\-@\t\r]"
-"""How text begins that a spreadsheet would take for a formula."""
 
 
 @dataclass(frozen=True)
@@ -152,16 +151,10 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     shown = problems.select(
-        _safe("file"),
-        _safe("sheet"),
-        "row_number",
-        "column_name",
-        _safe("value"),
-        _safe("reason"),
-        _safe("expected"),
+        "file", "sheet", "row_number", "column_name", "value", "reason", "expected"
     )
     with written_aside(path) as aside:
-        shown.write_csv(aside, include_bom=True)
+        aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")
 
 
 @contextmanager
@@ -173,9 +166,3 @@ def written_aside(path: Path) -> Iterator[Path]:
         aside.replace(path)
     finally:
         aside.unlink(missing_ok=True)
-
-
-def _safe(column: str) -> pl.Expr:
-    text = pl.col(column)
-    runs = text.str.contains(RUNS_IN_A_SPREADSHEET)
-    return pl.when(runs).then("'" + text).otherwise(text).alias(column)

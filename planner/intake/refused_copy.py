@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import polars as pl
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 
+from planner.cells import held_text, put_record
 from planner.intake.country import country
 from planner.intake.headings import REFUSAL_HEADING
-from planner.intake.messages import RUNS_IN_A_SPREADSHEET, written_aside
+from planner.intake.messages import written_aside
 from planner.intake.refused_values import COPIED_ROWS, Refused, copied_values
 from planner.intake.template import number_format
 from planner.tables import TABLES
+from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,8 +31,6 @@ _AUTHOR = "planner"
 _FONT, _INK, _MUTED = "Calibri", "263238", "8A8A85"
 _MARK = PatternFill("solid", start_color="FFD59E")
 _HEAD = PatternFill("solid", start_color="DDE5D3")
-_NO_TITLE = r"[\[\]:*?/\\]"
-_TITLE_LENGTH, _TEXT_LENGTH = 31, 32_767
 _COMMENT_WIDTH, _COMMENT_HEIGHT = 320, 120
 _ORIGIN = r"^(?P<load_id>L\d+)(?:, sheet (?P<sheet>.*))?, row (?P<row_number>\d{1,9})$"
 
@@ -58,7 +56,7 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
     book = Workbook(write_only=True)
     titles: set[str] = set()
     for one in refused:
-        sheet = book.create_sheet(_title(one.rows, titles))
+        sheet = book.create_sheet(sheet_name(one.rows.source.label or one.rows.table, titles))
         _write_sheet(sheet, one, load_id, locale)
     path.parent.mkdir(parents=True, exist_ok=True)
     with written_aside(path) as aside:
@@ -75,15 +73,6 @@ def origins(rows: Rows) -> pl.DataFrame:
     parts = read.select(pl.col(cell).str.extract_groups(_ORIGIN).alias("origin")).unnest("origin")
     named = parts.filter(pl.col("load_id").is_not_null())
     return named.with_columns(pl.col("sheet").fill_null("")).cast(pl.Schema(schema)).unique()
-
-
-def _title(rows: Rows, titles: set[str]) -> str:
-    title = re.sub(_NO_TITLE, " ", rows.source.label).strip("' ")[:_TITLE_LENGTH]
-    title = title or rows.table
-    while title.lower() in titles:
-        title = f"{title[: _TITLE_LENGTH - 2]} {len(titles)}"
-    titles.add(title.lower())
-    return title
 
 
 def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, locale: str) -> None:
@@ -134,14 +123,8 @@ def _comments(refused: Refused) -> dict[tuple[int, str], str]:
 
 
 def _cell(sheet: WriteOnlyWorksheet, value: object) -> WriteOnlyCell:
-    """Make a cell; text is text, whatever it begins with."""
-    if not isinstance(value, str):
-        return WriteOnlyCell(sheet, value)
-    cell = WriteOnlyCell(sheet, "")
-    text = ILLEGAL_CHARACTERS_RE.sub("", value)[:_TEXT_LENGTH]
-    cell._value = text
-    cell.data_type = "s"
-    cell.quotePrefix = bool(re.match(RUNS_IN_A_SPREADSHEET, text))
+    cell = WriteOnlyCell(sheet)
+    put_record(cell, value)
     return cell
 
 
@@ -162,6 +145,5 @@ def _dressed(cell: WriteOnlyCell, form: str, comment: str | None) -> WriteOnlyCe
     cell.alignment = Alignment(vertical="top")
     if comment is not None:
         cell.fill = _MARK
-        told = ILLEGAL_CHARACTERS_RE.sub("", comment)
-        cell.comment = Comment(told, _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
+        cell.comment = Comment(held_text(comment), _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
     return cell

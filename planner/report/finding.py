@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
-from planner.report.breeding.writing import NURSERY_FOLDER
+from planner.report.nursery import NURSERY_FOLDER
 from planner.report.orders.folder import ORDERS_FOLDER
-from planner.report.plan.folder import PLAN_PREFIX, SIZING_FOLDER
+from planner.report.plan.making import PLAN_PREFIX, SIZING_FOLDER
 from planner.report.replacing import finish_report
 
 if TYPE_CHECKING:

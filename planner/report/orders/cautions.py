@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from planner.program.ordering import Ordering
+    from planner.report.workbook.page import Page
 
 CAUTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -107,3 +108,11 @@ GOODS_CONDITIONS = (
     "Quote the order line on delivery note and invoice.",
 )
 """Conditions for bins and bedding."""
+
+
+def add_cautions(page: Page) -> None:
+    """Write the cautions by subject."""
+    for subject, sentences in CAUTIONS:
+        page.section(subject)
+        for sentence in sentences:
+            page.note(f"• {sentence}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.report.orders.numbered import unit_of
+from planner.report.orders.order import unit_of
 from planner.report.wording import listing
 
 if TYPE_CHECKING:

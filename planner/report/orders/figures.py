@@ -14,8 +14,7 @@ from planner.program import label_of_date
 from planner.report.wording import PERCENT_PER_SHARE
 
 if TYPE_CHECKING:
-    from planner.ordering.plan import OrderPlan
-    from planner.program import Program
+    from planner.report.orders.order import Order
 
 SETTINGS = Input("program", "[ordering]")
 OFFERS = Input("query", "offers", "table offers")
@@ -25,36 +24,24 @@ PROGRAM_METHOD = (
 )
 
 
-def register_order(
-    plan: OrderPlan, lines: pl.DataFrame, program: Program, loads: tuple[str, ...] = ()
-) -> FigureRegister:
+def register_order(order: Order) -> FigureRegister:
     """Register every figure of an order.
 
     Parameters
     ----------
-    plan
-        A plan that has a solution.
-    lines
-        Its lines, as by `numbered_lines`.
-    program
-        Names the council and its currency.
-    loads
-        Loads that the records rest on.
+    order
+        The order as it is written.
     """
-    label = label_of_date(plan.from_date, program.council.reporting_year_first_month)
-    register = FigureRegister(program.council.name, label, __version__, loads)
-    _add_costs(register, plan, lines, program.council.currency)
-    _add_quantities(register, plan, lines)
-    _add_levels(register, plan, lines)
+    label = label_of_date(order.plan.from_date, order.program.council.reporting_year_first_month)
+    register = FigureRegister(order.program.council.name, label, __version__)
+    _add_costs(register, order)
+    _add_quantities(register, order)
+    _add_levels(register, order)
     return register
 
 
-def _add_costs(
-    register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame, currency: str
-) -> None:
-    solution = plan.solution
-    if solution is None:
-        return
+def _add_costs(register: FigureRegister, order: Order) -> None:
+    solution, lines, currency = order.solution, order.lines, order.program.council.currency
     inputs = (SETTINGS, OFFERS)
     for figure_id, label, value in (
         ("order_landed_cost", "Goods and freight of the whole order", solution.cost),
@@ -71,15 +58,13 @@ def _add_costs(
         "Landed cost less the least cost proven, over the landed cost.",
         (Input("figure", "order_landed_cost"), Input("figure", "order_least_cost_proven")),
     )
-    _add_cost_parts(register, plan, lines, currency)
+    _add_cost_parts(register, order)
 
 
-def _add_cost_parts(
-    register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame, currency: str
-) -> None:
-    inputs = (SETTINGS, OFFERS)
-    for row in cost_by_supplier(lines).iter_rows(named=True):
-        name = plan.problem.suppliers[row["supplier_id"]].supplier_name
+def _add_cost_parts(register: FigureRegister, order: Order) -> None:
+    inputs, currency = (SETTINGS, OFFERS), order.program.council.currency
+    for row in cost_by_supplier(order.lines).iter_rows(named=True):
+        name = order.supplier_name(row["supplier_id"])
         register.add_exact(
             f"order_supplier_cost[{row['supplier_id']}]",
             f"Goods and freight from {name}",
@@ -88,7 +73,7 @@ def _add_cost_parts(
             "Sum of its lines and deliveries.",
             (Input("figure", "order_landed_cost"),),
         )
-    for row in cost_by_quarter(plan, lines).iter_rows(named=True):
+    for row in cost_by_quarter(order.plan, order.lines).iter_rows(named=True):
         part = row["begins"].isoformat() if row["begins"] else "no_budget"
         method = "Deliveries of the quarter, counted on the day on which they come."
         register.add_exact(
@@ -102,7 +87,8 @@ def _add_cost_parts(
             )  # fmt: skip
 
 
-def _add_quantities(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) -> None:
+def _add_quantities(register: FigureRegister, order: Order) -> None:
+    plan = order.plan
     settings, events = plan.settings, plan.demand.events
     booked = int(events.booked_count.sum())
     low, high = (
@@ -130,7 +116,7 @@ def _add_quantities(register: FigureRegister, plan: OrderPlan, lines: pl.DataFra
         "order_starter_kg", "Worms for a bin", plan.starter_kg, "kg",
         "Of program.toml, by mass or by what a household scraps.", (SETTINGS,),
     )  # fmt: skip
-    _add_items(register, lines)
+    _add_items(register, order.lines)
 
 
 def _add_items(register: FigureRegister, lines: pl.DataFrame) -> None:
@@ -143,8 +129,8 @@ def _add_items(register: FigureRegister, lines: pl.DataFrame) -> None:
         )  # fmt: skip
 
 
-def _add_levels(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) -> None:
-    for item, level in overall_levels(plan, lines).items():
+def _add_levels(register: FigureRegister, order: Order) -> None:
+    for item, level in overall_levels(order.plan, order.lines).items():
         register.add_exact(
             f"order_service_level[{item}]",
             f"Chance that {item} runs short at no hand-over day",
@@ -153,7 +139,7 @@ def _add_levels(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) 
             "Exact law of independent show-ups, breakages and faults; stock is carried on.",
             (SETTINGS, Input("figure", "order_show_ups")),
         )
-    for row in event_table(plan, lines).iter_rows(named=True):
+    for row in event_table(order.plan, order.lines).iter_rows(named=True):
         register.add_exact(
             f"order_event_worms_kg[{row['event_id']}]",
             f"Worms sent for {row['event_id']}",
@@ -162,7 +148,7 @@ def _add_levels(register: FigureRegister, plan: OrderPlan, lines: pl.DataFrame) 
             "What must be sent so that, after losses, enough is alive.",
             (SETTINGS, Input("figure", "order_starter_kg")),
         )
-    for supplier, law in sorted(plan.laws.items()):
+    for supplier, law in sorted(order.plan.laws.items()):
         register.add_exact(
             f"order_live_loss_share[{supplier}]",
             f"Share of worms from {supplier} expected dead on arrival",

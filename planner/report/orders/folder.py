@@ -6,24 +6,19 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 import polars as pl
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
 
 from planner.errors import OrderError
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.report.orders.approval import add_approval
-from planner.report.orders.cautions import CAUTIONS
-from planner.report.orders.deliveries import add_calendar, add_receiving, add_stock
+from planner.report.orders.cautions import add_cautions
+from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.figures import register_order
-from planner.report.orders.numbered import numbered_lines
-from planner.report.orders.quantities import add_quantities
+from planner.report.orders.order import Order
 from planner.report.orders.supplier_sheets import add_supplier_sheets
-from planner.report.wording import Wording
-from planner.report.workbook.archive import workbook_bytes
-from planner.report.workbook.cells import safe_text
-from planner.report.workbook.page import Page
+from planner.report.workbook.book import Book
 from planner.store.files import write_whole
 from planner.tables import TABLES
+from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,7 +29,6 @@ if TYPE_CHECKING:
 ORDERS_FOLDER = "orders"
 ORDER_FILE = "order.xlsx"
 TO_LOAD_FILE = "orders_to_load.xlsx"
-DAY_FORMAT = "yyyy-mm-dd"
 
 
 def order_files(folder: Path, from_date: dt.date) -> tuple[Path, ...]:
@@ -78,30 +72,26 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     OrderError
         A file cannot be written.
     """
-    solution = plan.solution
-    if solution is None:
-        message = "an order without a plan has no files"
-        raise ValueError(message)
-    lines = numbered_lines(solution, plan.from_date)
-    wording = Wording.of(program)
-    book = Workbook()
-    book.remove(book.worksheets[0])
-    add_approval(book, plan, solution, lines, program, wording)
-    add_supplier_sheets(book, plan, lines, program, wording)
-    add_calendar(book, plan, lines, program, wording)
-    add_receiving(book, plan, lines, program, wording)
-    add_quantities(book, plan, lines, program, wording)
-    add_stock(book, plan, program, wording)
-    _add_cautions(book, program)
-    book.properties.title = safe_text(f"Order from {plan.from_date}")
-    book.properties.creator = safe_text(program.council.name)
-    written_at = dt.datetime.combine(plan.from_date, dt.time())
-    register = register_order(plan, lines, program)
+    order = Order.of(plan, program)
+    day = plan.from_date
+    book = Book(f"Order from {day}", program.council.name, order.wording)
+    add_approval(book, order)
+    add_supplier_sheets(book, order)
+    add_calendar(book, order)
+    add_receiving(book, order)
+    add_quantities(book, order)
+    add_stock(book, order)
+    _add_cautions(book)
+    written_at = dt.datetime.combine(day, dt.time())
+    register = register_order(order)
+    to_load = order.lines.with_columns(order_date=pl.lit(day)).select(
+        TABLES["orders"].column_names()
+    )
     contents = (
-        workbook_bytes(book, written_at, ""),
-        lines_to_load(lines.with_columns(order_date=pl.lit(plan.from_date)), written_at),
+        book.contents(written_at),
+        workbook_bytes(records_workbook({"orders": to_load}), written_at),
         register.to_json().encode(),
-        b"\xef\xbb\xbf" + register.to_csv().encode(),
+        register.to_csv().encode("utf-8-sig"),
     )
     files = order_files(folder, plan.from_date)
     for path, content in zip(files, contents, strict=True):
@@ -109,43 +99,10 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     return files
 
 
-def lines_to_load(lines: pl.DataFrame, written_at: dt.datetime) -> bytes:
-    """Workbook with the sheet orders, to be loaded when the order has gone out.
-
-    Parameters
-    ----------
-    lines
-        Lines with order_line_id; order_date is the day on which the order goes out.
-    written_at
-        Stands for the time of writing.
-    """
-    names = TABLES["orders"].column_names()
-    rows = lines.select(names)
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet("orders")
-    sheet.append(names)
-    for row in rows.iter_rows():
-        cells = []
-        for value in row:
-            cell = WriteOnlyCell(sheet, value)
-            if isinstance(value, str):
-                cell.data_type = "s"
-                cell.quotePrefix = True
-            if isinstance(value, dt.date):
-                cell.number_format = DAY_FORMAT
-            cells.append(cell)
-        sheet.append(cells)
-    return workbook_bytes(book, written_at, "")
-
-
-def _add_cautions(book: Workbook, program: Program) -> None:
-    page = Page(book, "Cautions", (28, 28, 28, 28))
-    page.title("Cautions")
-    for subject, sentences in CAUTIONS:
-        page.section(subject)
-        for sentence in sentences:
-            page.note(f"• {sentence}")
-    page.finish(f"{program.council.name}: cautions")
+def _add_cautions(book: Book) -> None:
+    with book.page("Cautions", (28, 28, 28, 28)) as page:
+        page.title("Cautions")
+        add_cautions(page)
 
 
 def _write(path: Path, content: bytes) -> None:

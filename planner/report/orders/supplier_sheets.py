@@ -6,19 +6,18 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.cells import Number
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
-from planner.report.orders.numbered import day_cell, item_name, quantity_format, sheet_name
+from planner.report.orders.order import day_cell, quantity_format
 from planner.report.wording import listing
-from planner.report.workbook.cells import Number, number_format
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import number_format
+from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
-    from planner.ordering.plan import OrderPlan
-    from planner.program import Program
-    from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.cells import Cell
+    from planner.report.orders.order import Order
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 WIDTHS = (14, 17, 17, 17, 29, 8, 10, 11, 12, 14)
 MOST_ON_A_PAGE = 24
@@ -38,32 +37,28 @@ HEADINGS = (
 )
 
 
-def add_supplier_sheets(
-    workbook: Workbook, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
-) -> None:
-    """Write a purchase order for each supplier of the plan."""
-    taken = {name.casefold() for name in workbook.sheetnames}
-    for supplier in lines["supplier_id"].unique(maintain_order=True):
-        mine = lines.filter(pl.col("supplier_id") == supplier)
-        name = plan.problem.suppliers[supplier].supplier_name
-        page = Page(workbook, sheet_name(name, taken), WIDTHS)
-        number = f"{plan.from_date:%Y%m%d}-{supplier}"
+def add_supplier_sheets(book: Book, order: Order) -> None:
+    """Write a purchase order for each supplier of the order.plan."""
+    taken = {name.casefold() for name in book.workbook.sheetnames}
+    for supplier in order.lines["supplier_id"].unique(maintain_order=True):
+        mine = order.lines.filter(pl.col("supplier_id") == supplier)
+        name = order.supplier_name(supplier)
+        page = book.add(sheet_name(name, taken), WIDTHS)
+        number = f"{order.plan.from_date:%Y%m%d}-{supplier}"
         page.title(f"Purchase order {number} to {name}")
-        _parties(page, plan, mine, program, wording)
-        _lines(page, mine, program, wording)
-        _conditions(page, plan, mine)
+        _parties(page, order, mine)
+        _lines(page, order, mine)
+        _conditions(page, order, mine)
         page.section("Accepted by the supplier")
         page.table(("Name", "", "", "Signature", "", "", "Date", "", "", ""), [[""] * 10])
-        footer = f"{program.council.name}: order to {name}"
+        footer = f"{order.program.council.name}: order to {name}"
         page.finish(footer, landscape=True, is_one_page=mine.height <= MOST_ON_A_PAGE)
 
 
-def _parties(
-    page: Page, plan: OrderPlan, lines: pl.DataFrame, program: Program, wording: Wording
-) -> None:
-    place = plan.settings.delivery_place
-    first = wording.day(min(lines["order_date"].to_list()))
-    page.lead(f"From {program.council.name}. Draft until signed on the sheet Approval.")
+def _parties(page: Page, order: Order, lines: pl.DataFrame) -> None:
+    place = order.plan.settings.delivery_place
+    first = order.wording.day(min(lines["order_date"].to_list()))
+    page.lead(f"From {order.program.council.name}. Draft until signed on the sheet Approval.")
     if place is None:
         page.note(
             "Deliver to: not named in program.toml (ordering.delivery_place). Write it here "
@@ -76,24 +71,24 @@ def _parties(
         )
     page.note(
         f"To be placed by {first} at the latest; later deliveries are called off by the days "
-        f"under Order by. Prices {plan.settings.prices_are}, on the offers "
+        f"under Order by. Prices {order.plan.settings.prices_are}, on the offers "
         f"{listing(sorted(set(lines['offer_id'])))}."
     )
     page.section("Lines")
 
 
-def _lines(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) -> None:
-    money = number_format(wording.currency, 2, wording)
+def _lines(page: Page, order: Order, lines: pl.DataFrame) -> None:
+    money = number_format(order.wording.currency, 2, order.wording)
     rows: list[list[Cell]] = []
     for row in lines.iter_rows(named=True):
-        quantity = quantity_format(row["item_kind"], wording)
+        quantity = quantity_format(row["item_kind"], order.wording)
         rows.append(
             [
                 row["order_line_id"],
-                day_cell(row["order_date"], wording),
-                day_cell(row["dispatch_date"], wording),
-                day_cell(row["delivery_date"], wording),
-                item_name(program, row["item_kind"], row["item_id"]),
+                day_cell(row["order_date"], order.wording),
+                day_cell(row["dispatch_date"], order.wording),
+                day_cell(row["delivery_date"], order.wording),
+                order.item_name(row["item_kind"], row["item_id"]),
                 Number(float(row["packs_count"])),
                 Number(row["pack_quantity"], quantity),
                 Number(row["ordered_quantity"], quantity),
@@ -115,11 +110,11 @@ def _lines(page: Page, lines: pl.DataFrame, program: Program, wording: Wording) 
                stays_in_sight=lines.height > MOST_ON_A_PAGE)  # fmt: skip
 
 
-def _conditions(page: Page, plan: OrderPlan, lines: pl.DataFrame) -> None:
+def _conditions(page: Page, order: Order, lines: pl.DataFrame) -> None:
     page.section("Conditions")
     species = sorted(set(lines.filter(item_kind="worms")["item_id"]))
     for name in species:
-        for condition in live_conditions(plan.settings, name):
+        for condition in live_conditions(order.plan.settings, name):
             page.note(f"• {condition}")
     if lines.filter(pl.col("item_kind") != "worms").height:
         for condition in GOODS_CONDITIONS:

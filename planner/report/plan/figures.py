@@ -12,8 +12,7 @@ from planner.money import net_present_value, price_path
 from planner.program.labels import label_start, year_label
 from planner.report.appraising import discount_rates
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
-from planner.report.plan.more_figures import add_answers, add_beliefs, add_scenarios
-from planner.report.plan.one_bin import add_one_bin
+from planner.report.plan.answers import add_answers, add_beliefs, add_one_bin, add_scenarios
 from planner.sizing.plan import by_year
 from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS

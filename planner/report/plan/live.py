@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from openpyxl.workbook.defined_name import DefinedName
 
-from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
-from planner.report.workbook.page import Page
+from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.report.workbook.assumptions import Assumption
+from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
 from planner.sizing.outcome import life_share, taken_in_central_draw
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from openpyxl import Workbook
-
-    from planner.report.workbook.cells import Cell
+    from planner.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
 ASSUMPTIONS, WEEKS = "Assumptions", "Weeks of use"
@@ -29,19 +28,7 @@ Block = tuple[int, int, int]
 """Dwelling, model and round."""
 
 
-@dataclass(frozen=True)
-class Assumed:
-    """A named cell that the reader may change."""
-
-    name: str
-    label: str
-    value: float
-    unit: str
-    source: str
-    number_format: str = NUMBER
-
-
-def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
+def assumed_of(sizing: Sizing) -> tuple[Assumption, ...]:
     """List the numbers on which the live sheets rest, at their central values."""
     models = range(len(sizing.main.settings.models))
     return (
@@ -52,12 +39,12 @@ def assumed_of(sizing: Sizing) -> tuple[Assumed, ...]:
     )
 
 
-def _of_bins(sizing: Sizing) -> list[Assumed]:
+def _of_bins(sizing: Sizing) -> list[Assumption]:
     """Shares in use, the shape of the curve, feed, and what is landfilled."""
     with_workshop = "; with a workshop" if sizing.main.settings.with_workshop else ""
     beliefs = [sizing.inputs.belief(f"in_use_12_months_share_{name}") for name in DWELLINGS]
     in_use = [
-        Assumed(
+        Assumption(
             belief.name,
             belief.label,
             _in_use_share(sizing, code),
@@ -68,7 +55,7 @@ def _of_bins(sizing: Sizing) -> list[Assumed]:
         for code, belief in enumerate(beliefs)
     ]
     shape, feed = (sizing.inputs.belief(n) for n in ("retention_shape", "feed_kg_per_week"))
-    landfilled = Assumed(
+    landfilled = Assumption(
         "landfilled_share",
         "Share of residual waste that is landfilled",
         sizing.program.landfill.landfilled_share_of_residual_waste,
@@ -78,33 +65,33 @@ def _of_bins(sizing: Sizing) -> list[Assumed]:
     )
     return [
         *in_use,
-        Assumed(shape.name, shape.label, shape.value, shape.unit, shape.origin),
-        Assumed(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
+        Assumption(shape.name, shape.label, shape.value, shape.unit, shape.origin),
+        Assumption(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
         landfilled,
     ]
 
 
-def _of_model(sizing: Sizing, model: int) -> list[Assumed]:
+def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     """Price, hand-over and making of one bin model."""
     world, settings = sizing.main.world, sizing.main.settings
     currency, named = sizing.program.council.currency, settings.models[model]
     making = world.rates.making_kg_co2e * life_share(settings)
     return [
-        Assumed(
+        Assumption(
             f"price_{model + 1}",
             f"Price of one {named.model_name}",
             float(world.price[0, model]),
             currency,
             f"program.toml, unit_price of {named.model_id}",
         ),
-        Assumed(
+        Assumption(
             f"handing_over_{model + 1}",
             f"Worms, bedding and hand-over of one {named.model_name}",
             float(world.other_cost[0, model]) + settings.copayment,
             currency,
             _cost_source(sizing),
         ),
-        Assumed(
+        Assumption(
             f"making_{model + 1}",
             f"Emissions of making and moving one {named.model_name}, within the horizon",
             float(making[0, model]),
@@ -114,25 +101,25 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumed]:
     ]
 
 
-def _of_money(sizing: Sizing) -> list[Assumed]:
+def _of_money(sizing: Sizing) -> list[Assumption]:
     """Co-payment, fixed cost, levy and gate fee."""
     settings, currency = sizing.main.settings, sizing.program.council.currency
     return [
-        Assumed(
+        Assumption(
             "copayment",
             "Co-payment of a household",
             settings.copayment,
             currency,
             "program.toml, sizing.copayment; how many then want a bin is not reckoned here",
         ),
-        Assumed(
+        Assumption(
             "fixed_cost",
             "Cost that does not depend on the bins",
             sizing.main.world.fixed_cost,
             currency,
             "program.toml, sizing.fixed_cost, or last year's ledger",
         ),
-        Assumed(
+        Assumption(
             "disposal_price_per_t",
             "Levy and gate fee",
             settings.price_per_t,
@@ -142,18 +129,18 @@ def _of_money(sizing: Sizing) -> list[Assumed]:
     ]
 
 
-def _of_emissions(sizing: Sizing) -> list[Assumed]:
+def _of_emissions(sizing: Sizing) -> list[Assumption]:
     """Emissions for a tonne kept out and a tonne fed."""
     rates = sizing.main.world.rates
     return [
-        Assumed(
+        Assumption(
             "methane_avoided_kg_per_t",
             "Landfill methane that a tonne kept out avoids over 100 years",
             float(rates.avoided_kg_co2e_per_t[0]),
             "kg CO2-e per t",
             "first-order decay with the program file's landfill",
         ),
-        Assumed(
+        Assumption(
             "bin_gases_kg_per_t",
             "Gases of the bins for a tonne fed, and what is binned after all",
             float(rates.caused_kg_co2e_per_t[0]),
@@ -180,9 +167,7 @@ def _cost_source(sizing: Sizing) -> str:
     return sizing.inputs.belief("other_cost_to_price_ratio").origin
 
 
-def write_assumptions(
-    workbook: Workbook, page: Page, assumed: tuple[Assumed, ...], footer: str
-) -> None:
+def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -> None:
     """Write the assumptions and name their cells."""
     page.title("Assumptions that may be changed")
     page.note(
@@ -192,16 +177,8 @@ def write_assumptions(
         "stands on the sheet How sure. How many want a bin, and what the worms can take, do not "
         "follow: run `planner size` again for those."
     )
-    page.table(
-        ("assumption", "value", "unit", "where it comes from", "name of its cell"),
-        [[a.label, Number(a.value, a.number_format), a.unit, a.source, a.name] for a in assumed],
-        stays_in_sight=True,
-    )
-    first = page.row - len(assumed)
-    for place, one in enumerate(assumed, start=first):
-        target = f"'{ASSUMPTIONS}'!$B${place}"
-        workbook.defined_names[one.name] = DefinedName(one.name, attr_text=target)
-    page.finish(footer, landscape=True)
+    write_assumption_table(book, page, assumed, stays_in_sight=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _blocks(sizing: Sizing) -> Iterator[Block]:
@@ -214,7 +191,7 @@ def _blocks(sizing: Sizing) -> Iterator[Block]:
             yield code, int(model), int(place)
 
 
-def write_weeks(page: Page, sizing: Sizing, footer: str) -> dict[Block, tuple[int, int, float]]:
+def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int, int, float]]:
     """Write one row a dwelling, model, round and month; give the rows of each block."""
     page.title("Weeks of use of one bin")
     page.note(
@@ -243,7 +220,7 @@ def write_weeks(page: Page, sizing: Sizing, footer: str) -> dict[Block, tuple[in
         rows,
         stays_in_sight=True,
     )
-    page.finish(footer)
+    page.finish(book.footer)
     return blocks
 
 

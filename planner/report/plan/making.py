@@ -5,13 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import polars as pl
+
+from planner.cells import csv_text
 from planner.diversion.measured import FACTOR_IDS, measure
 from planner.errors import EstimateError
 from planner.factors import draw_factors, read_factors, with_own
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
+from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
-from planner.report.plan.folder import SIZING_FOLDER, write_plan
+from planner.report.plan.workbook import write_plan_workbook
+from planner.report.replacing import replaced_whole
 from planner.report.year import count_year
+from planner.sizing.allocation_file import ALLOCATION_FILE, HEADINGS, allocation_rows
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.priors import worm_factor
 from planner.sizing.settings import choose_plan_year, settings_of
@@ -31,6 +38,12 @@ if TYPE_CHECKING:
     from planner.sizing.settings import Settings
     from planner.sizing.sizing import Sizing
     from planner.store import Store
+
+
+SIZING_FOLDER = "sizing"
+SIZE_WORKBOOK_FILE = "size.xlsx"
+PLAN_PREFIX = "plan_"
+"""With it the ids of a plan's figures begin."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +96,40 @@ def make_plan_of(
     register = register_plan(sizing, evidence)
     progress("Writing the figures, the workbook, the charts and the allocation")
     files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
-    return SizeResult(sizing, register, files.paths, (*why_not, *sizing.notes))
+    return SizeResult(sizing, register, files, (*why_not, *sizing.notes))
+
+
+def write_plan(
+    folder: Path, register: FigureRegister, sizing: Sizing, written_at: dt.datetime
+) -> tuple[Path, ...]:
+    """Write everything into a new folder, then put it in the place of the old.
+
+    A plan of another year that lies there is moved to a folder of that year.
+
+    Parameters
+    ----------
+    folder
+        Sizing folder; made where it is not there.
+    register, sizing
+        What is said.
+    written_at
+        Dates the workbook.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written, or a file in it is open in another program.
+    """
+    with replaced_whole(folder) as new:
+        (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
+        table = register.to_csv()
+        (new / FIGURES_TABLE_FILE).write_text(table, encoding="utf-8-sig", newline="")
+        bins = pl.DataFrame(allocation_rows(sizing.main)[1:], schema=HEADINGS, orient="row")
+        (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
+        charts = write_plan_charts(new, register, sizing)
+        write_plan_workbook(new / SIZE_WORKBOOK_FILE, register, sizing, charts, written_at)
+        names = [SIZE_WORKBOOK_FILE, *(chart.path_png.name for chart in charts)]
+    return tuple(folder / name for name in (*names, ALLOCATION_FILE, FIGURES_FILE))
 
 
 def _counts_before(store: Store, program: Program, start: dt.date) -> Counts | None:

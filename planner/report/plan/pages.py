@@ -1,19 +1,21 @@
-"""Pages of the sizing workbook on the frontier, sureness, scenarios and beliefs."""
+"""Pages of the sizing workbook on one bin, the frontier, sureness, scenarios and beliefs."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.cells import Number
+from planner.report.plan.answers import KEPT_OUT_BY_ONE
 from planner.report.plan.figures import PERCENTILES, plan_years
-from planner.report.workbook.cells import Number, columns_of_figures, figure_cells, number_format
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import columns_of_figures, figure_cells, number_format
+from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
 RESULTS = (
@@ -25,15 +27,10 @@ RESULTS = (
 )
 
 
-def add_frontier_page(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    wording: Wording,
-    footer: str,
-) -> None:
+def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write the frontier, the limits that bind, and what the next tonne costs."""
-    page = Page(workbook, "Money and limits", (62, 22, 16, 30))
+    wording = book.wording
+    page = book.add("Money and limits", (62, 22, 16, 30))
     page.title("What more or less money would do")
     page.note(
         "Each row is the best plan for its amount of money, within every other limit: expected "
@@ -58,7 +55,7 @@ def add_frontier_page(
         f"{wording.amount(register['plan_next_tonne_cost'])}."
     )
     _add_limits(page, sizing, wording)
-    page.finish(footer, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
@@ -84,15 +81,10 @@ def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
         )
 
 
-def add_sureness_page(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    wording: Wording,
-    footer: str,
-) -> None:
+def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write percentiles, years, drivers and the rule of thumb."""
-    page = Page(workbook, "How sure", (54, 14, 14, 14, 14, 14, 14))
+    wording = book.wording
+    page = book.add("How sure", (54, 14, 14, 14, 14, 14, 14))
     page.title("How sure the plan is, and what drives it")
     page.note(
         f"{sizing.program.sizing.draws_count:,} draws of every uncertain input, from a scrambled "
@@ -118,7 +110,7 @@ def add_sureness_page(
         "The first row is what is often claimed for a compost bin with garden waste. From the "
         "second row on, each row puts one number of the plan in the place of the rule's."
     )
-    page.finish(footer, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
@@ -158,15 +150,10 @@ def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
     page.note("Shares of the variance: what would go if the input alone were known.")
 
 
-def add_scenarios_page(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    wording: Wording,
-    footer: str,
-) -> None:
+def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write scenarios side by side, and each difference with its interval."""
-    page = Page(workbook, "Scenarios", (30, 10, 14, 14, 14, 14, 14, 14))
+    wording = book.wording
+    page = book.add("Scenarios", (30, 10, 14, 14, 14, 14, 14, 14))
     page.title("Other plans beside this one")
     shown = [one.name for one in sizing.scenarios if one.plan is not None]
     rows: list[list[Cell]] = [
@@ -207,21 +194,16 @@ def add_scenarios_page(
     for one in sizing.scenarios:
         if one.plan is None:
             page.note(one.why_not)
-    page.finish(footer, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 _SIDE = ("kept_out_t", "net_t_co2e", "cost", "cost_per_t")
 
 
-def add_beliefs_page(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    wording: Wording,
-    footer: str,
-) -> None:
+def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write what was learnt, and every uncertain input."""
-    page = Page(workbook, "Beliefs", (50, 12, 12, 12, 12, 12, 12, 12, 12, 12, 16))
+    wording = book.wording
+    page = book.add("Beliefs", (50, 12, 12, 12, 12, 12, 12, 12, 12, 12, 16))
     page.title("What is believed, and what measuring has taught")
     if sizing.inputs.learned:
         page.section("Before and after measuring")
@@ -258,7 +240,7 @@ def add_beliefs_page(
     else:
         page.note("Nothing is measured yet: every number is published, assumed or your own.")
     _add_inputs(page, register, sizing, wording)
-    page.finish(footer, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
@@ -280,6 +262,45 @@ def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: W
         "Inputs of what was landfilled before (where surveyed) and of emissions are drawn together "
         "and have no single range here."
     )
+
+
+def add_one_bin_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
+    """Write one row for each area and dwelling."""
+    wording = book.wording
+    page = book.add("One bin", (26, 14, 13, 10, 10, 13, 10, 10, 13, 10, 10))
+    years = sizing.main.settings.horizon_years
+    page.title(f"What one bin does over {years} years")
+    page.note(KEPT_OUT_BY_ONE)
+    groups = sizing.context.groups
+    names = ("plan_one_bin_kept_out_kg", "plan_one_bin_net_kg_co2e", "plan_one_bin_cost")
+    shown = [n for n, label in enumerate(groups.labels) if f"{names[0]}[{label}]" in register]
+    if not shown:
+        page.note("No model suits any dwelling.")
+        page.finish(book.footer)
+        return
+    columns = [[register[f"{name}[{groups.labels[n]}]"] for n in shown] for name in names]
+    cells = columns_of_figures([[*column, column[-1]] for column in columns], wording)[:-1]
+    page.table(
+        (
+            "area",
+            "dwelling",
+            "kept out, kg",
+            "low",
+            "high",
+            "avoided, kg CO2-e",
+            "low",
+            "high",
+            "cost",
+            "low",
+            "high",
+        ),
+        [
+            [groups.area_names[groups.area[n]], DWELLINGS[groups.dwelling[n]], *row]
+            for n, row in zip(shown, cells, strict=True)
+        ],
+        stays_in_sight=True,
+    )
+    page.finish(book.footer, landscape=True)
 
 
 def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:

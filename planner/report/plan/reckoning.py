@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.cells import Formula, Number
 from planner.report.plan.live import (
     ASSUMPTIONS,
     NUMBER,
@@ -20,24 +21,21 @@ from planner.report.plan.live import (
     write_assumptions,
     write_weeks,
 )
-from planner.report.workbook.cells import Formula, Number, number_format
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import number_format
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.plan.live import Block
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
 DIFFERENCE = "0.0E+00"
-
-Live = dict[str, dict[str, float]]
 
 
 @dataclass(frozen=True)
@@ -52,44 +50,36 @@ class _Row:
     cost: float
 
 
-def add_live_sheets(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    wording: Wording,
-    footer: str,
-) -> Live:
-    """Write the sheets and give, for each, what its formulas come to.
+def add_live_sheets(book: Book, register: FigureRegister, sizing: Sizing) -> None:
+    """Write the sheets.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheets and the names of cells.
     register
-        Figures that the sheets reckon again.
-    sizing, wording, footer
-        What is said.
+        Figures that the sheets calculate again.
+    sizing
+        The answers.
     """
-    results = Page(workbook, RESULTS, (58, 18, 20, 16))
-    assumptions = Page(workbook, ASSUMPTIONS, (58, 14, 18, 62, 34))
-    reckoning = Page(workbook, RECKONING, (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13))
-    weeks = Page(workbook, WEEKS, (14, 22, 18, 12, 12, 16, 12, 14))
+    results = book.add(RESULTS, (58, 18, 20, 16))
+    assumptions = book.add(ASSUMPTIONS, (58, 14, 18, 62, 34))
+    reckoning = book.add(RECKONING, (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13))
+    weeks = book.add(WEEKS, (14, 22, 18, 12, 12, 16, 12, 14))
     assumed = assumed_of(sizing)
     values = {one.name: one.value for one in assumed}
-    write_assumptions(workbook, assumptions, assumed, footer)
-    blocks = write_weeks(weeks, sizing, footer)
-    first, rows = _write_rows(reckoning, sizing, values, blocks, wording, footer)
-    _write_results(results, register, first, rows, values, wording, footer)
-    return {page.sheet.title: page.values for page in (results, reckoning, weeks)}
+    write_assumptions(book, assumptions, assumed)
+    blocks = write_weeks(book, weeks, sizing)
+    first, rows = _write_rows(book, reckoning, sizing, values, blocks)
+    _write_results(book, results, register, first, rows, values)
 
 
 def _write_rows(
+    book: Book,
     page: Page,
     sizing: Sizing,
     values: dict[str, float],
     blocks: dict[Block, tuple[int, int, float]],
-    wording: Wording,
-    footer: str,
 ) -> tuple[int, list[_Row]]:
     """Write one row for each area, dwelling, model and round; give the first and all."""
     page.title("Reckoning of the plan, row by row")
@@ -103,7 +93,7 @@ def _write_rows(
     taken = taken_in_central_draw(sizing.main.world, bins)
     places = np.argwhere((bins > 0) | (taken > 0))
     rows = [
-        _row(sizing, values, blocks, wording, row, (int(g), int(m), int(r)), taken)
+        _row(sizing, values, blocks, book.wording, row, (int(g), int(m), int(r)), taken)
         for row, (g, m, r) in enumerate(places, start=first)
     ]
     page.table(
@@ -125,7 +115,7 @@ def _write_rows(
         [row.cells for row in rows],
         stays_in_sight=True,
     )
-    page.finish(footer, landscape=True)
+    page.finish(book.footer, landscape=True)
     return first, rows
 
 
@@ -172,13 +162,12 @@ def _row(
 
 
 def _write_results(
+    book: Book,
     page: Page,
     register: FigureRegister,
     first: int,
     rows: list[_Row],
     values: dict[str, float],
-    wording: Wording,
-    footer: str,
 ) -> None:
     """Write the sums as formulas, the planner's own values, and the difference."""
     page.title("Results that follow when an assumption is changed")
@@ -186,7 +175,7 @@ def _write_results(
         f"The second column is reckoned from the sheets {ASSUMPTIONS} and {RECKONING}; the third "
         "is the planner's own figure. Central values alone."
     )
-    top = page.row + 1
+    wording, top = book.wording, page.row + 1
     last = first + max(1, len(rows)) - 1
     own = f"'{RECKONING}'!"
     table: list[list[Cell]] = []
@@ -207,7 +196,7 @@ def _write_results(
             ]
         )
     page.table(("result", "reckoned here", "the planner's own", "difference"), table)
-    page.finish(footer)
+    page.finish(book.footer)
 
 
 def _sums(

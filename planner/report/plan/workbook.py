@@ -5,22 +5,20 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from openpyxl import Workbook
 from openpyxl.drawing.image import Image
 
-from planner.report.plan.one_bin import add_one_bin_page
 from planner.report.plan.pages import (
     add_beliefs_page,
     add_frontier_page,
+    add_one_bin_page,
     add_scenarios_page,
     add_sureness_page,
 )
 from planner.report.plan.reckoning import add_live_sheets
 from planner.report.plan.words import decision_lines
 from planner.report.wording import Wording
-from planner.report.workbook.archive import workbook_bytes
-from planner.report.workbook.cells import figure_cells, safe_text
-from planner.report.workbook.page import Page
+from planner.report.workbook.book import Book
+from planner.report.workbook.formats import figure_cells
 from planner.report.workbook.trace import add_figures
 
 if TYPE_CHECKING:
@@ -66,32 +64,23 @@ def write_plan_workbook(
     written_at
         Stands for the time of writing.
     """
-    wording = Wording.of(sizing.program)
-    workbook = Workbook()
-    workbook.remove(workbook.worksheets[0])
-    footer = f"{register.council}, plan of {register.reporting_year}"
-    _add_decision(workbook, register, sizing, charts[0], wording, footer)
-    live = add_live_sheets(workbook, register, sizing, wording, footer)
-    add_one_bin_page(workbook, register, sizing, wording, footer)
-    add_frontier_page(workbook, register, sizing, wording, footer)
-    add_sureness_page(workbook, register, sizing, wording, footer)
-    add_scenarios_page(workbook, register, sizing, wording, footer)
-    add_beliefs_page(workbook, register, sizing, wording, footer)
-    add_figures(workbook, register, wording)
-    workbook.properties.title = safe_text(f"Worm-bin giveaway, plan of {register.reporting_year}")
-    workbook.properties.creator = safe_text(register.council)
-    path.write_bytes(workbook_bytes(workbook, written_at, charts[0].alt_text, live))
+    year = register.reporting_year
+    title, footer = f"Worm-bin giveaway, plan of {year}", f"{register.council}, plan of {year}"
+    book = Book(title, register.council, Wording.of(sizing.program), footer)
+    _add_decision(book, register, sizing, charts[0])
+    add_live_sheets(book, register, sizing)
+    add_one_bin_page(book, register, sizing)
+    add_frontier_page(book, register, sizing)
+    add_sureness_page(book, register, sizing)
+    add_scenarios_page(book, register, sizing)
+    add_beliefs_page(book, register, sizing)
+    add_figures(book, register, book.wording)
+    path.write_bytes(book.contents(written_at, charts[0].alt_text))
 
 
-def _add_decision(
-    workbook: Workbook,
-    register: FigureRegister,
-    sizing: Sizing,
-    chart: PlanChart,
-    wording: Wording,
-    footer: str,
-) -> None:
-    page = Page(workbook, "Decision", (58, 14, 13, 13, 12))
+def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: PlanChart) -> None:
+    wording = book.wording
+    page = book.add("Decision", (58, 14, 13, 13, 12))
     page.title(f"How many bins in {register.reporting_year}, to whom, for what, how sure")
     first, *others = decision_lines(register, sizing)
     page.lead(first)
@@ -132,4 +121,4 @@ def _add_decision(
         page.section("To know before using it")
         for note in sizing.notes:
             page.note(note)
-    page.finish(footer, is_one_page=True)
+    page.finish(book.footer, is_one_page=True)

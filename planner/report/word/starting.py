@@ -15,8 +15,8 @@ from docx.shared import Cm, Pt, RGBColor
 
 from planner.report import style
 from planner.report.document import SECTION_KEYS
-from planner.report.restamping import restamped
 from planner.report.word.placeholders import OWN_TEMPLATE
+from planner.restamping import restamped
 
 if TYPE_CHECKING:
     from docx.document import Document as WordFile

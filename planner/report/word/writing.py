@@ -10,7 +10,6 @@ from jinja2 import TemplateError
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.report.restamping import restamped
 from planner.report.word.body import EMU_PER_INCH, Body
 from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (
@@ -22,6 +21,7 @@ from planner.report.word.placeholders import (
     placed,
 )
 from planner.report.word.styles import style_ids
+from planner.restamping import restamped
 
 if TYPE_CHECKING:
     from pathlib import Path

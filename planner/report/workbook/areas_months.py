@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.cells import MONTH_FORMAT, Day
 from planner.report.wording import first_day
-from planner.report.workbook.cells import (
-    MONTH_FORMAT,
-    Day,
-    columns_of_figures,
-)
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import columns_of_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from openpyxl import Workbook
-
     from planner.figures import Figure, FigureRegister
     from planner.report.wording import Wording
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 AREA_FIGURES = ("bins_given", "bins_in_use", "fed_t", "landfill_share", "kept_out_of_landfill_t")
 AREA_HEADINGS = (
@@ -48,10 +44,10 @@ NUMBER_WIDTH = 8.5
 
 
 def add_areas(
-    workbook: Workbook, register: FigureRegister, area_names: Mapping[str, str], wording: Wording
+    book: Book, register: FigureRegister, area_names: Mapping[str, str], wording: Wording
 ) -> None:
     """Write the sheet of areas; the last row is the whole program's, not a sum of the rows."""
-    page = Page(workbook, "Areas", (26, *[NUMBER_WIDTH] * (len(AREA_HEADINGS) - 1)))
+    page = book.add("Areas", (26, *[NUMBER_WIDTH] * (len(AREA_HEADINGS) - 1)))
     page.title(f"Areas in {register.reporting_year}")
     page.note(
         "Areas with few households are not shown, nor is another where it would give them away. "
@@ -69,12 +65,12 @@ def add_areas(
         "Whole program",
     ]
     _table(page, AREA_HEADINGS, names, columns, wording)
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
-def add_months(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+def add_months(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write the sheet of months from the first hand-over to the end of the reporting year."""
-    page = Page(workbook, "Months", (14, *[NUMBER_WIDTH] * (len(MONTH_HEADINGS) - 1)))
+    page = book.add("Months", (14, *[NUMBER_WIDTH] * (len(MONTH_HEADINGS) - 1)))
     page.title(f"Months to the end of {register.reporting_year}")
     page.note(
         "The last twelve months are the reporting year. The last row is the program to date; its "
@@ -88,7 +84,7 @@ def add_months(workbook: Workbook, register: FigureRegister, wording: Wording) -
     ]
     names: list[str | Day] = [*(Day(first_day(month), MONTH_FORMAT) for month in order), "To date"]
     _table(page, MONTH_HEADINGS, names, columns, wording)
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _table(

@@ -5,21 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from openpyxl.workbook.defined_name import DefinedName
-
-from planner.report.workbook.cells import Number
-from planner.report.workbook.page import Page
+from planner.cells import Number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
-    from openpyxl import Workbook
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 NAME = "Assumptions"
 HEADINGS = ("assumption", "value", "unit", "where it comes from", "name of its cell")
 WIDTHS = (46, 14, 24, 60, 34)
 PLAIN = "General"
-VALUE_COLUMN = "B"
 
 
 @dataclass(frozen=True)
@@ -49,39 +46,41 @@ class Assumption:
 
 
 def add_assumptions(
-    workbook: Workbook, footer: str, groups: Iterable[tuple[str, Iterable[Assumption]]]
+    book: Book, groups: Iterable[tuple[str, Iterable[Assumption]]]
 ) -> dict[str, float]:
     """Write the assumptions by subject, name their cells, and give their values by name.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheet and the names.
-    footer
-        What stands at the foot of each page.
     groups
         Subject and assumptions of each group.
     """
-    page = Page(workbook, NAME, WIDTHS)
-    page.title("Assumptions of the live sheets")
-    page.note(
-        "The sheets Model months, Model landfill, Model account and Model money reckon with the "
-        "values in the second column. Change one and they follow; every other sheet, and each "
-        "column that says as reported, keeps the planner's own figures. Central values alone: "
-        "intervals come from the planner's draws."
-    )
     values: dict[str, float] = {}
-    for subject, assumptions in groups:
-        page.section(subject)
-        rows = list(assumptions)
-        first = page.row + 1
-        page.table(
-            HEADINGS,
-            [[a.label, Number(a.value, a.number_format), a.unit, a.source, a.name] for a in rows],
+    with book.page(NAME, WIDTHS, landscape=True) as page:
+        page.title("Assumptions of the live sheets")
+        page.note(
+            "The sheets Model months, Model landfill, Model account and Model money calculate with "
+            "the values in the second column. Change one and they follow; every other sheet, and "
+            "each column that says as reported, keeps the planner's own figures. Central values "
+            "alone: intervals come from the planner's draws."
         )
-        for place, assumption in enumerate(rows, start=first):
-            target = f"'{NAME}'!${VALUE_COLUMN}${place}"
-            workbook.defined_names[assumption.name] = DefinedName(assumption.name, attr_text=target)
-            values[assumption.name] = assumption.value
-    page.finish(footer, landscape=True)
+        for subject, assumptions in groups:
+            page.section(subject)
+            values |= write_assumptions(book, page, list(assumptions))
     return values
+
+
+def write_assumptions(
+    book: Book, page: Page, rows: Sequence[Assumption], *, stays_in_sight: bool = False
+) -> dict[str, float]:
+    """Write one table of assumptions and name the cells of their values."""
+    page.table(
+        HEADINGS,
+        [[a.label, Number(a.value, a.number_format), a.unit, a.source, a.name] for a in rows],
+        stays_in_sight=stays_in_sight,
+    )
+    for row, assumption in enumerate(rows, start=page.row - len(rows)):
+        book.name_cell(assumption.name, page.sheet.title, row)
+    return {assumption.name: assumption.value for assumption in rows}

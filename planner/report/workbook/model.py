@@ -21,12 +21,11 @@ from planner.report.workbook.model_money import (
 from planner.report.workbook.model_months import LANDFILLED_SHARE, WEEKS, add_model_months
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
     from planner.emissions.choice import FactorRows, LandfillRows
     from planner.factors import Factor, FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
+    from planner.report.workbook.book import Book
 
 WASTE = (
     "food_degradable_carbon_share",
@@ -40,37 +39,32 @@ WASTE = (
 """Factors that all landfills share."""
 
 
-def add_model(
-    workbook: Workbook, register: FigureRegister, program: Program, table: FactorTable
-) -> dict[str, dict[str, float]]:
-    """Write the sheets and give, for each, what its formulas come to.
+def add_model(book: Book, register: FigureRegister, program: Program, table: FactorTable) -> None:
+    """Write the sheets.
 
     Nothing is written where the register does not hold the parts of each month's feed.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheets.
     register
-        Figures that the sheets reckon again.
+        Figures that the sheets calculate again.
     program, table
         The assumptions: the program file's own, and the factors it calls for.
     """
     if not register.parts(WEEKS):
-        return {}
+        return
     rows = choose_emission_factors(program, table)
     sites = [
         Site(place, landfill.name, tuple(s.from_age_years for s in landfill.site.gas_capture))
         for place, landfill in enumerate(rows.landfills, start=1)
     ]
-    footer = f"{register.council}, {register.reporting_year}"
-    assumed = add_assumptions(workbook, footer, _groups(register, program, table, rows, sites))
-    months = add_model_months(workbook, register, program, assumed)
-    landfill = add_model_landfill(workbook, register, assumed, sites, months)
-    account, net = add_model_account(workbook, register, assumed, sites, months, landfill)
-    money = add_model_money(workbook, register, Wording.of(program), assumed, months, net)
-    pages = (months.page, landfill.page, account, money)
-    return {page.sheet.title: page.values for page in pages}
+    assumed = add_assumptions(book, _groups(register, program, table, rows, sites))
+    months = add_model_months(book, register, program, assumed)
+    landfill = add_model_landfill(book, register, assumed, sites, months)
+    net = add_model_account(book, register, assumed, sites, months, landfill)
+    add_model_money(book, register, Wording.of(program), assumed, months, net)
 
 
 def _groups(

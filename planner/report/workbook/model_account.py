@@ -5,23 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.cells import Formula, Number
 from planner.emissions import BASES, IN_NET
-from planner.report.workbook.cells import Formula, Number
 from planner.report.workbook.landfill_formulas import Emitted, potential_formula, site_decay
 from planner.report.workbook.model_landfill import HORIZON_MONTHS
 from planner.report.workbook.model_months import LANDFILLED_SHARE
-from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
     from planner.report.workbook.landfill_formulas import Site
     from planner.report.workbook.model_landfill import ModelLandfill
     from planner.report.workbook.model_months import ModelMonths
+    from planner.report.workbook.page import Page
 
 NAME = "Model account"
 WIDTHS = (44, *[12] * 9)
@@ -86,25 +85,25 @@ class _Parts:
 
 
 def add_model_account(
-    workbook: Workbook,
+    book: Book,
     register: FigureRegister,
     assumed: Mapping[str, float],
     sites: Sequence[Site],
     months: ModelMonths,
     landfill: ModelLandfill,
-) -> tuple[Page, str]:
+) -> str:
     """Write the sheet and give the address of the net over 100 years.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheet.
     register
         Lines of the account, and what was given out.
     assumed, sites, months, landfill
         Assumptions by name, the landfills, and the sheets before.
     """
-    page = Page(workbook, NAME, WIDTHS)
+    page = book.add(NAME, WIDTHS)
     page.title(f"Emissions account of {register.reporting_year}, reckoned again")
     page.note(
         "Avoided with a plus, emitted with a minus, tonnes CO2-e. The three bases count some of "
@@ -113,8 +112,8 @@ def add_model_account(
     cells = _add_quantities(page, register, months)
     parts = _Parts(register, sites, months, landfill, cells)
     net = _add_lines(page, parts, assumed)
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
-    return page, net
+    page.finish(book.footer, landscape=True)
+    return net
 
 
 def _add_quantities(

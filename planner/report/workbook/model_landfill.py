@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.report.wording import first_day
-from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.report.workbook.landfill_formulas import (
     Emitted,
     Site,
@@ -16,18 +16,18 @@ from planner.report.workbook.landfill_formulas import (
     potential_value,
     site_decay,
 )
-from planner.report.workbook.page import Page
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
-    from openpyxl import Workbook
 
+    from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
+    from planner.report.workbook.page import Page
 
 NAME = "Model landfill"
 HORIZON_YEARS = 100
@@ -45,8 +45,6 @@ class ModelLandfill:
 
     Parameters
     ----------
-    page
-        The sheet.
     totals
         For each basis the addresses of the landfills' sums.
     values
@@ -58,7 +56,6 @@ class ModelLandfill:
         For each landfill, the ranges of the rises of gas capture and of the share decayed.
     """
 
-    page: Page
     totals: Mapping[str, Sequence[str]]
     values: Mapping[str, float]
     fed_methane: Mapping[int, tuple[str, str]]
@@ -66,7 +63,7 @@ class ModelLandfill:
 
 
 def add_model_landfill(
-    workbook: Workbook,
+    book: Book,
     register: FigureRegister,
     assumed: Mapping[str, float],
     sites: Sequence[Site],
@@ -76,7 +73,7 @@ def add_model_landfill(
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheet.
     register
         Figures by month.
@@ -88,7 +85,7 @@ def add_model_landfill(
         Where the tonnes by month stand.
     """
     in_year = [month for month in months.names if month >= months.year_start]
-    page = Page(workbook, NAME, (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4)))
+    page = book.add(NAME, (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4)))
     page.title("Methane of the landfill, reckoned again by first-order decay")
     page.note(
         "Share decayed at an age = 1 - exp(-k ÷ 12 × (age - delay)). Share in the air = (1 - "
@@ -100,8 +97,8 @@ def add_model_landfill(
     writer = _Writer(page, register, assumed, months)
     for site in sites:
         writer.add_site(site, is_alone=len(sites) == 1)
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
-    return ModelLandfill(page, writer.totals, writer.values, writer.fed_methane, writer.steps)
+    page.finish(book.footer, landscape=True)
+    return ModelLandfill(writer.totals, writer.values, writer.fed_methane, writer.steps)
 
 
 class _Writer:

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.workbook.cells import Formula, Number, number_format
+from planner.cells import Formula, Number
+from planner.report.workbook.formats import number_format
 from planner.report.workbook.model_months import LANDFILLED_SHARE
-from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
+    from planner.report.workbook.page import Page
 
 NAME = "Model money"
 WIDTHS = (58, *[15] * 6)
@@ -45,18 +45,18 @@ def discount_cell(rate: str) -> str:
 
 
 def add_model_money(
-    workbook: Workbook,
+    book: Book,
     register: FigureRegister,
     wording: Wording,
     assumed: Mapping[str, float],
     months: ModelMonths,
     net_cell: str,
-) -> Page:
+) -> None:
     """Write the sheet.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheet.
     register, wording
         Figures of money, and the council's currency.
@@ -67,14 +67,13 @@ def add_model_money(
     net_cell
         Address of the net emissions over 100 years.
     """
-    page = Page(workbook, NAME, WIDTHS)
+    page = book.add(NAME, WIDTHS)
     page.title(f"Money in {register.reporting_year}, reckoned again")
     writer = _Writer(page, register, wording, assumed)
     cost = writer.add_ledger()
     writer.add_year(cost, months.kept_out_sums[0], net_cell)
     writer.add_lives()
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
-    return page
+    page.finish(book.footer, landscape=True)
 
 
 class _Writer:

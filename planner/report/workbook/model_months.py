@@ -5,19 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.report.wording import first_day
-from planner.report.workbook.cells import MONTH_FORMAT, Day, Formula, Number
-from planner.report.workbook.page import Page
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 NAME = "Model months"
 WIDTHS = (13, 16, 19, 12, 18, 19, 17, 14, 14)
@@ -57,8 +56,6 @@ class ModelMonths:
 
     Parameters
     ----------
-    page
-        The sheet.
     every
         Each month from the first hand-over on, as 2026-06.
     year_start
@@ -73,7 +70,6 @@ class ModelMonths:
         Address of the tonnes fed, and kept out of landfill, in the year and to date.
     """
 
-    page: Page
     every: tuple[str, ...]
     year_start: str
     shown: Mapping[str, str]
@@ -105,20 +101,20 @@ class ModelMonths:
 
 
 def add_model_months(
-    workbook: Workbook, register: FigureRegister, program: Program, assumed: Mapping[str, float]
+    book: Book, register: FigureRegister, program: Program, assumed: Mapping[str, float]
 ) -> ModelMonths:
     """Write the sheet.
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheet.
     register, program
         Figures by month; the program file says when the year begins.
     assumed
         Values of the assumptions by name.
     """
-    page = Page(workbook, NAME, WIDTHS)
+    page = book.add(NAME, WIDTHS)
     page.title(f"Months, reckoned again, to the end of {register.reporting_year}")
     page.note(
         "Fed = weeks of bins in use × fed to a bin in use ÷ 1000. From the residual bin = fed × "
@@ -152,9 +148,8 @@ def add_model_months(
     page.native_chart(
         "Kept out of landfill by month", "tonnes", KEPT_OUT_COLUMN, (first, first + len(rows) - 1)
     )
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
     return ModelMonths(
-        page=page,
         every=tuple(register.parts(REPORTED)),
         year_start=year_start,
         shown=shown,

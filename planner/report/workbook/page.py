@@ -12,8 +12,8 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
+from planner.cells import Formula, Number, put_content
 from planner.report import style
-from planner.report.workbook.cells import Formula, Number, safe_text
 from planner.report.workbook.native_chart import add_native_chart
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from openpyxl.drawing.image import Image
     from openpyxl.styles.cell_style import StyleArray
 
-    from planner.report.workbook.cells import Cell
+    from planner.cells import Cell
 
 A4 = 9
 """Paper size of the file format."""
@@ -207,14 +207,9 @@ class Page:
 
     def _put(self, place: int, content: Cell) -> SheetCell:
         cell: SheetCell = self.sheet.cell(self.row, place)
+        put_content(cell, content)
         if isinstance(content, Formula):
-            cell.value = f"={content.text}"
             self.values[cell.coordinate] = content.value
-        elif isinstance(content, str) or (content is not None and content.value is None):
-            cell.value = safe_text(content if isinstance(content, str) else content.words)
-            cell.data_type = "s"
-        elif content is not None:
-            cell.value = content.value
         return cell
 
     def single_line(self, row: int, first: int, last: int) -> None:

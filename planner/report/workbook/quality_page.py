@@ -6,19 +6,19 @@ import datetime as dt
 from functools import partial
 from typing import TYPE_CHECKING
 
-from planner.report.workbook.cells import Day, Number
-from planner.report.workbook.page import Page
+from planner.cells import Day, Number
 from planner.report.workbook.quality_counts import hidden_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     import polars as pl
-    from openpyxl import Workbook
 
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
     from planner.report.workbook.quality import Quality
 
 LOADS = {
@@ -65,11 +65,9 @@ CHECKS = {
 RATE_FORMAT = "0.00"
 
 
-def add_quality(
-    workbook: Workbook, register: FigureRegister, program: Program, quality: Quality
-) -> None:
+def add_quality(book: Book, register: FigureRegister, program: Program, quality: Quality) -> None:
     """Write the sheet of data quality."""
-    page = Page(workbook, "Data quality", WIDTHS)
+    page = book.add("Data quality", WIDTHS)
     page.title(f"The records behind {register.reporting_year}")
     page.note(f"Made with version {register.version} of the planner.")
     hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
@@ -95,7 +93,7 @@ def add_quality(
     _add(page, "Survey rounds", WAVES, quality.waves, hides, "No survey round was opened.")
     page.note("A round without a number asked went to every household it could reach.")
     _add(page, "Audits of kerbside bins", AUDITS, quality.audits, hides, "No bin was audited.")
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _add(

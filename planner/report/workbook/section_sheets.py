@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.cells import Number
 from planner.report.document.model import Paragraph, Shown, Table
 from planner.report.wording import WHOLE_UNITS, decimals
-from planner.report.workbook.cells import Number, number_format
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import number_format
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
     from planner.report.document.model import Document, Section, Statement
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 SHEETS = {
     "planned": "Plan and result",
@@ -42,7 +42,7 @@ NUMBERS = ("number", "amount", "figure")
 
 
 def add_sections(
-    workbook: Workbook,
+    book: Book,
     document: Document,
     keys: Iterable[str],
     register: FigureRegister,
@@ -52,7 +52,7 @@ def add_sections(
 
     Parameters
     ----------
-    workbook
+    book
         Takes the sheets.
     document
         What the report says.
@@ -64,11 +64,11 @@ def add_sections(
     there = {one.key: one for section in document.sections for one in _flat(section)}
     for key in keys:
         if key in there:
-            _add_section(workbook, document, there[key], register, wording)
+            _add_section(book, document, there[key], register, wording)
 
 
 def _add_section(
-    workbook: Workbook,
+    book: Book,
     document: Document,
     section: Section,
     register: FigureRegister,
@@ -76,7 +76,7 @@ def _add_section(
 ) -> None:
     tables = [block for one in _flat(section) for block in one.blocks if isinstance(block, Table)]
     columns = max([LEAST_COLUMNS, *(len(table.columns) for table in tables)])
-    page = Page(workbook, SHEETS[section.key], _widths(tables, columns))
+    page = book.add(SHEETS[section.key], _widths(tables, columns))
     page.title(f"{section.heading}, {document.reporting_year}")
     for part in _flat(section):
         if part is not section:

@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.workbook.cells import Number, column_places, figure_cells
-from planner.report.workbook.page import Page
+from planner.cells import Number
+from planner.report.workbook.formats import column_places, figure_cells
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 SPREAD = ("value", "from", "to")
 MOST_ROWS_OF_A_PAGE = 85
 """Up to here one page is readable; with more rows several are printed."""
 
 
-def add_survey(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+def add_survey(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write the sheet of what the survey found, on which the intervals rest."""
-    page = Page(workbook, "Survey", (52, 13, 13, 13, 13))
+    page = book.add("Survey", (52, 13, 13, 13, 13))
     page.title(f"What the survey found, to the end of {register.reporting_year}")
     page.note(
         "From and to are the limits of the 95% interval: survey error by replicate weights "
@@ -43,7 +43,7 @@ def add_survey(workbook: Workbook, register: FigureRegister, wording: Wording) -
     )
     _add_retention(page, register, wording)
     fits = page.row <= MOST_ROWS_OF_A_PAGE
-    page.finish(f"{register.council}, {register.reporting_year}", is_one_page=fits)
+    page.finish(book.footer, is_one_page=fits)
 
 
 def _add_parts(

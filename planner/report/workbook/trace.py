@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.cells import Number
 from planner.report.wording import listing
-from planner.report.workbook.cells import Number, figure_cells
-from planner.report.workbook.page import Page
+from planner.report.workbook.formats import figure_cells
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.factors import Factor, FactorTable
     from planner.figures import Figure, FigureRegister, Input
     from planner.report.wording import Wording
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
 
 FACTOR_HEADINGS = (
     "factor",
@@ -36,9 +35,9 @@ MOST_USES = 3
 Uses = dict[str, tuple[str, list[str]]]
 
 
-def add_factors(workbook: Workbook, register: FigureRegister, factor_table: FactorTable) -> None:
+def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
     """Write the published factors that the figures rest on, then the program's settings."""
-    page = Page(workbook, "Factors", FACTOR_WIDTHS)
+    page = book.add("Factors", FACTOR_WIDTHS)
     page.title(f"Published factors and settings behind {register.reporting_year}")
     page.note("Low and high are the limits of the range that the source gives, or its 95% range.")
     page.row += 1
@@ -54,12 +53,12 @@ def add_factors(workbook: Workbook, register: FigureRegister, factor_table: Fact
     page.section("Settings of the program file")
     for name, (detail, _) in _uses(register, "program").items():
         page.note(f"{name}: {detail}")
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
-def add_figures(workbook: Workbook, register: FigureRegister, wording: Wording) -> None:
+def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write every figure with its method and what it rests on."""
-    page = Page(workbook, "Figures", FIGURE_WIDTHS)
+    page = book.add("Figures", FIGURE_WIDTHS)
     page.title(f"Every figure of {register.reporting_year}")
     page.note(
         "The same numbers stand on the sheets before. `planner explain ID` prints what one of "
@@ -71,7 +70,7 @@ def add_figures(workbook: Workbook, register: FigureRegister, wording: Wording) 
         [_figure_row(figure, wording) for figure in register],
         stays_in_sight=True,
     )
-    page.finish(f"{register.council}, {register.reporting_year}", landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:

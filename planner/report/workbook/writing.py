@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from openpyxl import Workbook
-
 from planner.report.document import Contents, build_document
 from planner.report.wording import Wording
-from planner.report.workbook.archive import workbook_bytes
 from planner.report.workbook.areas_months import add_areas, add_months
-from planner.report.workbook.cells import safe_text
+from planner.report.workbook.book import Book
 from planner.report.workbook.model import add_model
 from planner.report.workbook.quality_page import add_quality
 from planner.report.workbook.section_sheets import add_sections
@@ -59,18 +56,17 @@ def write_workbook(
     """
     wording = Wording.of(program)
     document = build_document(Contents(register, program, factor_table, area_names, quality))
-    workbook = Workbook()
-    workbook.remove(workbook.worksheets[0])
-    picture_words = add_year_page(workbook, register, program)
-    add_areas(workbook, register, area_names, wording)
-    add_months(workbook, register, wording)
-    add_sections(workbook, document, RESULTS, register, wording)
-    add_survey(workbook, register, wording)
-    live = add_model(workbook, register, program, factor_table)
-    add_quality(workbook, register, program, quality)
-    add_sections(workbook, document, ("method",), register, wording)
-    add_factors(workbook, register, factor_table)
-    add_figures(workbook, register, wording)
-    workbook.properties.title = safe_text(f"Worm-bin giveaway, {register.reporting_year}")
-    workbook.properties.creator = safe_text(register.council)
-    path.write_bytes(workbook_bytes(workbook, quality.newest, picture_words, live))
+    year = register.reporting_year
+    footer = f"{register.council}, {year}"
+    book = Book(f"Worm-bin giveaway, {year}", register.council, wording, footer)
+    picture_words = add_year_page(book, register, program)
+    add_areas(book, register, area_names, wording)
+    add_months(book, register, wording)
+    add_sections(book, document, RESULTS, register, wording)
+    add_survey(book, register, wording)
+    add_model(book, register, program, factor_table)
+    add_quality(book, register, program, quality)
+    add_sections(book, document, ("method",), register, wording)
+    add_factors(book, register, factor_table)
+    add_figures(book, register, wording)
+    path.write_bytes(book.contents(quality.newest, picture_words))

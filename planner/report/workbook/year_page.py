@@ -10,7 +10,7 @@ from openpyxl.drawing.image import Image
 
 from planner.report.charts import month_chart_png
 from planner.report.wording import Wording
-from planner.report.workbook.cells import figure_cells
+from planner.report.workbook.formats import figure_cells
 from planner.report.workbook.headlines import (
     CAUTIONS,
     HEADLINES,
@@ -18,14 +18,13 @@ from planner.report.workbook.headlines import (
     sureness_lines,
     target_rows,
 )
-from planner.report.workbook.page import Page
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.cells import Cell
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
 
 NAME = "The year"
 WIDTHS = (42, 11, 9, 9, 11, 44)
@@ -34,11 +33,11 @@ PICTURE_ROWS = 36
 ONE_DAY = dt.timedelta(days=1)
 
 
-def add_year_page(workbook: Workbook, register: FigureRegister, program: Program) -> str:
+def add_year_page(book: Book, register: FigureRegister, program: Program) -> str:
     """Write the year on one page and give the words of its picture."""
     wording = Wording.of(program)
     chart, finding, words = month_chart_png(register, program)
-    page = Page(workbook, NAME, WIDTHS)
+    page = book.add(NAME, WIDTHS)
     page.title(f"{register.council}: worm-bin giveaway in {register.reporting_year}")
     start, end = program.months(register.reporting_year)
     page.note(
@@ -62,7 +61,7 @@ def add_year_page(workbook: Workbook, register: FigureRegister, program: Program
     page.section("Read with care")
     for line in CAUTIONS:
         page.note(line)
-    page.finish(f"{register.council}, {register.reporting_year}", is_one_page=True)
+    page.finish(book.footer, is_one_page=True)
     return f"{finding}. {words}"
 
 

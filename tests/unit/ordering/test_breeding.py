@@ -14,8 +14,7 @@ from planner.ordering.demand import Events
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.program.nursery import Nursery
-from planner.report.breeding import register_breeding, write_breeding
-from planner.report.breeding.writing import decision, left_out
+from planner.report.nursery import decision, left_out, register_breeding, write_breeding
 from planner.report.wording import Wording
 from planner.worms.nursery_plan import Need
 

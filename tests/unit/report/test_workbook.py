@@ -12,9 +12,7 @@ from openpyxl.cell.cell import MergedCell
 from planner.factors import read_factors
 from planner.figures import Figure
 from planner.report.workbook import write_workbook
-from planner.report.workbook.cells import safe_text
 from planner.report.workbook.headlines import HEADLINES
-from planner.report.workbook.page import Page
 from tests.unit.report import synthetic
 
 EXACT = 1e-12
@@ -209,23 +207,6 @@ def test_no_text_is_run(workbook, path):
         sheets = [archive.read(n) for n in names if n.startswith("xl/worksheets/sheet")]
     assert not any(b"<f>" in sheet or b"<f " in sheet for sheet in sheets)
     assert not any("vba" in name.lower() for name in names)
-
-
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "#N/A"])
-def test_text_stays_text(tmp_path, text):
-    book = openpyxl.Workbook()
-    page = Page(book, "Page", (20,))
-    page.title(text)
-    page.table((text,), [[text]])
-    book.save(tmp_path / "text.xlsx")
-    for row in openpyxl.load_workbook(tmp_path / "text.xlsx")["Page"].iter_rows():
-        assert row[0].data_type == "s"
-        assert text.strip() in row[0].value
-        assert not row[0].value.lstrip().startswith(RUN)
-
-
-def test_characters_that_no_file_can_hold_are_dropped():
-    assert safe_text("a\x00b\x1fc") == "abc"
 
 
 def test_a_second_writing_gives_the_same_bytes(path, tmp_path):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Callable
 
 EARLIEST_YEAR = 1980
 """A zip file cannot carry an earlier date."""
@@ -15,7 +16,16 @@ EARLIEST_YEAR = 1980
 READ_WRITE = 0o600 << 16
 
 
-def restamped(archive: bytes, written_at: dt.datetime) -> bytes:
+def _unchanged(name: str, content: bytes) -> bytes:
+    del name
+    return content
+
+
+def restamped(
+    archive: bytes,
+    written_at: dt.datetime,
+    change: Callable[[str, bytes], bytes] = _unchanged,
+) -> bytes:
     """Write an archive anew with one time for every part, and nothing of the machine.
 
     Parameters
@@ -24,6 +34,8 @@ def restamped(archive: bytes, written_at: dt.datetime) -> bytes:
         A zip file.
     written_at
         Stands for the time of writing.
+    change
+        Gives the new content of a part from its name and content.
     """
     stamp = max(written_at.timetuple()[:6], (EARLIEST_YEAR, 1, 1, 0, 0, 0))
     out = io.BytesIO()
@@ -33,5 +45,5 @@ def restamped(archive: bytes, written_at: dt.datetime) -> bytes:
             fixed.compress_type = zipfile.ZIP_DEFLATED
             fixed.external_attr = READ_WRITE
             fixed.create_system = 0
-            target.writestr(fixed, source.read(entry))
+            target.writestr(fixed, change(entry.filename, source.read(entry)))
     return out.getvalue()

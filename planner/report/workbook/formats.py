@@ -1,92 +1,25 @@
-"""What goes into a cell: numbers with their formats, and text that is never run."""
+"""Figures as cells: value, low and high with the number format of their unit."""
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import statistics
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from babel.numbers import get_currency_symbol
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
+from planner.cells import Number
 from planner.report.wording import absent, decimals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from planner.cells import Cell
     from planner.figures import Figure
     from planner.report.wording import Wording
 
-RUN_BY_A_SPREADSHEET = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""First characters after which some program or other runs what follows."""
-
-LONGEST_TEXT = 32_000
-"""A cell of the file format holds 32,767 characters."""
-
-MONTH_FORMAT = "mmm yyyy"
-DATE_FORMAT = "mm-dd-yy"
-"""Number format 14 of the file format: the short date of the reader's own country."""
-
 MOST_PLACES = 3
 """A column of tonnes goes to the kilogram, no further."""
-
-COUNT_FORMAT = "#,##0"
-
-
-@dataclass(frozen=True)
-class Number:
-    """A number in a cell; without a value, the words that stand for it."""
-
-    value: float | None
-    number_format: str = COUNT_FORMAT
-    words: str = ""
-
-
-@dataclass(frozen=True)
-class Day:
-    """A date in a cell; without one, the words that stand for it."""
-
-    value: dt.date | None
-    number_format: str = DATE_FORMAT
-    words: str = ""
-
-
-@dataclass(frozen=True)
-class Formula:
-    """A live formula, with what it comes to when nothing is changed.
-
-    Parameters
-    ----------
-    text
-        The formula without its equals sign, in the file format's own English words.
-    value
-        What the planner computes for it; kept in the cell for programs that only show.
-    number_format
-        How it is displayed.
-    """
-
-    text: str
-    value: float
-    number_format: str = COUNT_FORMAT
-
-
-Cell = str | Number | Day | Formula | None
-
-
-def safe_text(text: str) -> str:
-    """Text that no spreadsheet program runs or fails to open.
-
-    Examples
-    --------
-    >>> safe_text("=1+1"), safe_text("Mill Lane")
-    ("'=1+1", 'Mill Lane')
-    """
-    clean = str(ILLEGAL_CHARACTERS_RE.sub("", text))
-    if clean.lstrip(" \u00a0").startswith(RUN_BY_A_SPREADSHEET):
-        clean = f"'{clean}"
-    return clean if len(clean) <= LONGEST_TEXT else f"{clean[:LONGEST_TEXT]}…"
 
 
 def number_format(unit: str, places: int, wording: Wording) -> str:

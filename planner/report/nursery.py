@@ -1,28 +1,30 @@
-"""The nursery's folder: a workbook to decide by, and the figures."""
+"""What a nursery of the council's own would take: figures, and a workbook to decide by."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from openpyxl import Workbook
-
+from planner import __version__
+from planner.cells import Day, Number
 from planner.errors import ReportError
+from planner.figures import Figure, FigureRegister, Input
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
-from planner.report.orders.cautions import CAUTIONS
+from planner.program import label_of_date
+from planner.report.inputs import of_factors
+from planner.report.orders.cautions import add_cautions
 from planner.report.wording import Wording, decimals
-from planner.report.workbook.archive import workbook_bytes
-from planner.report.workbook.cells import Day, Number, number_format, safe_text
-from planner.report.workbook.page import Page
+from planner.report.workbook.book import Book
+from planner.report.workbook.formats import number_format
 from planner.store.files import write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from planner.figures import FigureRegister
+    from planner.cells import Cell
+    from planner.factors import FactorTable
     from planner.ordering.breeding import BuyOrBreed, Seeding
     from planner.program import Program
-    from planner.report.workbook.cells import Cell
 
 NURSERY_FOLDER = "nursery"
 NURSERY_FILE = "nursery.xlsx"
@@ -36,6 +38,103 @@ CARE = (
     "Declare the species to the biosecurity office where that is asked, keep beds closed to "
     "other worms, and never release any.",
 )
+
+SETTINGS = Input("program", "[nursery]")
+EVENTS = Input("query", "upcoming_events", "hand-over days ahead")
+MODEL = (
+    "Cocoons, young and adults day by day at the temperature of the bed, held to the doubling "
+    "time of worked beds: most hatchlings die. Never the biological maximum."
+)
+FACTOR_IDS = ("doubling_days", "ceiling_kg_per_m2", "starting_kg_per_m2", "adult_mass_g")
+BED = "bed"
+
+
+def register_breeding(
+    found: BuyOrBreed, program: Program, factors: FactorTable, from_date: dt.date
+) -> FigureRegister:
+    """Register what is needed, what each seeding takes and costs, and what is ready when.
+
+    Parameters
+    ----------
+    found
+        Seedings and the price of buying.
+    program
+        Names the council and its currency.
+    factors
+        Citations of the life history.
+    from_date
+        Day from which is planned.
+    """
+    label = label_of_date(from_date, program.council.reporting_year_first_month)
+    register = FigureRegister(program.council.name, label, __version__)
+    currency = program.council.currency
+    register.add_exact(
+        "worms_needed_kg",
+        "Worms for all hand-over days",
+        found.needed_kg,
+        "kg",
+        "Households that come at the level of service × worms for a bin.",
+        (SETTINGS, EVENTS),
+    )
+    register.add_exact(
+        "worms_bought_cost",
+        "Price of buying them, before freight and losses",
+        found.buying_cost,
+        currency,
+        "Mass × the cheapest price for a kilogram.",
+        (Input("figure", "worms_needed_kg"), SETTINGS),
+    )
+    rows = [factors.find(name, BED if name == "doubling_days" else "") for name in FACTOR_IDS]
+    inputs = (SETTINGS, EVENTS, *of_factors(factors, rows))
+    for seeding in found.seedings:
+        _add_seeding(register, found, seeding, currency, inputs)
+    return register
+
+
+def _add_seeding(
+    register: FigureRegister,
+    found: BuyOrBreed,
+    seeding: Seeding,
+    currency: str,
+    inputs: tuple[Input, ...],
+) -> None:
+    part = seeding.seed_date.isoformat()
+    plan = seeding.plan
+    if plan is None:
+        name = f"nursery_seed_kg[{part}]"
+        words = f"Worms to seed on {part}"
+        register.add(Figure(name, words, None, None, None, "kg", seeding.reason, inputs))
+        return
+    for name, words, value, unit, method in (
+        ("nursery_seed_kg", "Worms to seed", plan.seed_kg, "kg", f"Least that does. {MODEL}"),
+        (
+            "nursery_bed_m2",
+            "Bed to seed them on",
+            plan.area_m2,
+            "m²",
+            "Seed at the starting density, or all the bed there is.",
+        ),
+        (
+            "nursery_chance",
+            "Chance that no hand-over day lacks worms",
+            plan.chance,
+            "share",
+            "Share of the draws.",
+        ),
+        ("nursery_cost", "Seed, beds and care", seeding.cost, currency, "Added up."),
+    ):
+        register.add_exact(
+            f"{name}[{part}]", f"{words}, seeded on {part}", value, unit, method, inputs
+        )
+    for place, need in enumerate(found.needs):
+        register.add_draws(
+            f"nursery_ready_kg[{part}/{need.event_id}]",
+            f"Worms in the bed for {need.event_id}, seeded on {part}",
+            plan.ready_kg[:, place],
+            "kg",
+            MODEL,
+            inputs,
+        )
 
 
 def write_breeding(
@@ -59,16 +158,14 @@ def write_breeding(
     ReportError
         A file cannot be written.
     """
-    book = Workbook()
-    book.remove(book.worksheets[0])
+    council = program.council.name
+    book = Book("Worms of our own", council, Wording.of(program), council)
     _add_decision(book, found, register, program)
-    _add_ready(book, found, register, program)
-    _add_cautions(book, program)
-    book.properties.title = safe_text("Worms of our own")
-    book.properties.creator = safe_text(program.council.name)
+    _add_ready(book, found, register)
+    _add_care(book)
     place = folder / NURSERY_FOLDER
     contents = {
-        NURSERY_FILE: workbook_bytes(book, dt.datetime.combine(day, dt.time()), ""),
+        NURSERY_FILE: book.contents(dt.datetime.combine(day, dt.time())),
         FIGURES_FILE: register.to_json().encode(),
         FIGURES_TABLE_FILE: register.to_csv().encode("utf-8-sig"),
     }
@@ -120,10 +217,10 @@ def left_out(program: Program) -> str:
 
 
 def _add_decision(
-    book: Workbook, found: BuyOrBreed, register: FigureRegister, program: Program
+    book: Book, found: BuyOrBreed, register: FigureRegister, program: Program
 ) -> None:
-    wording = Wording.of(program)
-    page = Page(book, "Buy or breed", WIDTHS)
+    wording = book.wording
+    page = book.add("Buy or breed", WIDTHS)
     page.title("Buy worms or breed them")
     page.lead(decision(found, wording))
     if left_out(program):
@@ -144,7 +241,7 @@ def _add_decision(
     for one in found.seedings:
         if one.plan is None:
             page.note(f"{wording.day(one.seed_date)}: {one.reason}")
-    page.finish(program.council.name, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
 def _seeding_cells(one: Seeding, money: str) -> list[Cell]:
@@ -160,15 +257,13 @@ def _seeding_cells(one: Seeding, money: str) -> list[Cell]:
     ]
 
 
-def _add_ready(
-    book: Workbook, found: BuyOrBreed, register: FigureRegister, program: Program
-) -> None:
+def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
     """Write what stands in the bed for each hand-over day, with the cheapest seeding."""
     best = found.cheapest
     if best is None:
         return
-    page = Page(book, "Worms ready", WIDTHS)
-    page.title(f"Worms in the bed, seeded on {Wording.of(program).day(best.seed_date)}")
+    page = book.add("Worms ready", WIDTHS)
+    page.title(f"Worms in the bed, seeded on {book.wording.day(best.seed_date)}")
     page.note("Before each harvest; from and to are the limits of the 95% interval.")
     page.row += 1
     rows: list[list[Cell]] = []
@@ -178,16 +273,12 @@ def _add_ready(
         ready = [Number(value, code) for value in (figure.value, figure.low, figure.high)]
         rows.append([need.event_id, Day(need.on_date), Number(need.worms_kg, KILOGRAMS), *ready])
     page.table(("hand-over day", "date", "wanted, kg", "ready, kg", "from", "to"), rows)
-    page.finish(program.council.name, landscape=True)
+    page.finish(book.footer, landscape=True)
 
 
-def _add_cautions(book: Workbook, program: Program) -> None:
-    page = Page(book, "Cautions", (110,))
-    page.title("Care of the beds, and cautions")
-    for line in CARE:
-        page.note(f"• {line}")
-    for subject, lines in CAUTIONS:
-        page.section(subject)
-        for line in lines:
+def _add_care(book: Book) -> None:
+    with book.page("Cautions", (110,)) as page:
+        page.title("Care of the beds, and cautions")
+        for line in CARE:
             page.note(f"• {line}")
-    page.finish(program.council.name)
+        add_cautions(page)

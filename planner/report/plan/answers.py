@@ -1,4 +1,4 @@
-"""Figures of a plan's answers: target, frontier, limits, drivers, scenarios and beliefs."""
+"""Figures of a plan's answers: target, frontier, limits, drivers, scenarios, beliefs, one bin."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import numpy as np
 
 from planner.figures import Figure
 from planner.report.inputs import of_figures, of_key
+from planner.sizing.outcome import life_share
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
@@ -30,6 +32,19 @@ LEARNT = (
 )
 NO_TONNES = "Not given: one of the plans may keep nothing out, so a cost per tonne has no meaning."
 SAME_DRAWS = "Both plans on the same draws; the difference is taken draw by draw."
+KEPT_OUT_BY_ONE = (
+    "Weeks at full feed over the horizon × feed × share landfilled before, of a bin of the first "
+    "model that suits, given in the first round."
+)
+ONE_BIN = (
+    ("plan_one_bin_kept_out_kg", "kept out of landfill", "kg", KEPT_OUT_BY_ONE),
+    (
+        "plan_one_bin_net_kg_co2e",
+        "emissions avoided",
+        "kg CO2-e",
+        "Landfill methane avoided less the bin's gases and making.",
+    ),
+)
 
 
 def add_answers(register: FigureRegister, sizing: Sizing) -> None:
@@ -269,4 +284,49 @@ def _add_learned(register: FigureRegister, learned: Learned) -> None:
                 learned.unit,
                 f"{LEARNT}{worth}",
             )
+        )
+
+
+def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
+    """Add what one bin keeps out, avoids and costs in each area and dwelling.
+
+    Parameters
+    ----------
+    register
+        Takes the figures.
+    sizing
+        The answers.
+    """
+    groups, world, settings = sizing.context.groups, sizing.main.world, sizing.main.settings
+    currency = sizing.program.council.currency
+    rates = world.rates
+    for place, label in enumerate(groups.labels):
+        code = int(groups.dwelling[place])
+        if not settings.suits[code].any():
+            continue
+        model = int(np.argmax(settings.suits[code]))
+        weeks = world.bins[code][model].full_feed_weeks[:, :, 0].sum(axis=1)
+        fed = weeks * world.feed_kg_per_week[:, place]
+        kept_out = fed * world.landfill_share[:, place]
+        making = (rates.making_kg_co2e * life_share(settings))[:, model]
+        net = (
+            kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t
+        ) / KG_PER_T - making
+        cost = (world.price + world.other_cost)[:, model]
+        for (name, words, unit, method), draws in zip(ONE_BIN, (kept_out, net), strict=True):
+            register.add_draws(
+                f"{name}[{label}]",
+                f"One bin in {label}: {words}",
+                draws,
+                unit,
+                method,
+                of_figures("plan_kept_out_t"),
+            )
+        register.add_draws(
+            f"plan_one_bin_cost[{label}]",
+            f"One bin in {label}: cost",
+            cost,
+            currency,
+            "Price, worms, bedding and hand-over, less the co-payment.",
+            of_figures("plan_cost"),
         )

@@ -1,0 +1,145 @@
+"""What goes into a cell of a sheet or of a CSV file, and the one guard for its text.
+
+Spreadsheet programs run text that begins like a formula, and they do so again when a
+workbook is saved as CSV and opened anew. Text from the public, from suppliers and from
+the program file passes through here before it is written anywhere.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.cell.cell import Cell as SheetCell
+
+RUN_BY_A_SPREADSHEET = r"^[\s\u200b\ufeff]*[=+\-@＝＋－＠]|^[\t\r\n]"
+"""How text begins that one program or another runs; wide signs count in East Asian editions."""
+
+NOT_IN_A_FILE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+"""Control characters that the file format (XML 1.0, section 2.2) cannot hold."""
+
+LONGEST_TEXT = 32_000
+"""A cell of the file format holds 32,767 characters."""
+
+MONTH_FORMAT = "mmm yyyy"
+DATE_FORMAT = "mm-dd-yy"
+"""Number format 14 of the file format: the short date of the reader's own country."""
+
+RECORD_DATE_FORMAT = "yyyy-mm-dd"
+"""Dates of sheets that are loaded again."""
+
+COUNT_FORMAT = "#,##0"
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number in a cell; without a value, the words that stand for it."""
+
+    value: float | None
+    number_format: str = COUNT_FORMAT
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Day:
+    """A date in a cell; without one, the words that stand for it."""
+
+    value: dt.date | None
+    number_format: str = DATE_FORMAT
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Formula:
+    """A live formula, with what it comes to when nothing is changed.
+
+    Parameters
+    ----------
+    text
+        The formula without its equals sign, in the file format's own English words.
+    value
+        What the planner computes for it; kept in the cell for programs that only show.
+    number_format
+        How it is displayed.
+    """
+
+    text: str
+    value: float
+    number_format: str = COUNT_FORMAT
+
+
+Cell = str | Number | Day | Formula | None
+
+
+def safe_text(text: str) -> str:
+    """Text that no spreadsheet program runs or fails to open.
+
+    Examples
+    --------
+    >>> safe_text("=1+1"), safe_text("Mill Lane")
+    ("'=1+1", 'Mill Lane')
+    """
+    clean = held_text(text)
+    return f"'{clean}" if is_run(clean) else clean
+
+
+def held_text(text: str) -> str:
+    """Text as far as a cell can hold it."""
+    clean = NOT_IN_A_FILE.sub("", text)
+    return clean if len(clean) <= LONGEST_TEXT else f"{clean[:LONGEST_TEXT]}…"
+
+
+def is_run(text: str) -> bool:
+    """Tell whether a spreadsheet program would run a text."""
+    return re.match(RUN_BY_A_SPREADSHEET, text) is not None
+
+
+def put_content(cell: SheetCell, content: Cell) -> None:
+    """Fill a cell of a sheet that is read and printed."""
+    if isinstance(content, Formula):
+        cell.value = f"={content.text}"
+    elif isinstance(content, str) or (content is not None and content.value is None):
+        put_text(cell, safe_text(content if isinstance(content, str) else content.words))
+    elif content is not None:
+        cell.value = content.value
+
+
+def put_record(cell: SheetCell | WriteOnlyCell, content: object) -> None:
+    """Fill a cell of a sheet whose values go back into the store as they came.
+
+    An apostrophe before a text would come back with it; there the cell itself says that it
+    is text and that a quote stands before it.
+    """
+    if isinstance(content, str):
+        put_text(cell, held_text(content))
+        return
+    cell.value = content
+    if isinstance(content, dt.date):
+        cell.number_format = RECORD_DATE_FORMAT
+
+
+def put_text(cell: SheetCell | WriteOnlyCell, text: str) -> None:
+    """Fill a cell with text that stays text, whatever it begins with."""
+    cell.value = text
+    cell.data_type = "s"
+    cell.quotePrefix = is_run(text)
+
+
+def csv_text(rows: pl.DataFrame) -> str:
+    r"""Write a frame as CSV that a spreadsheet program opens right and cannot run.
+
+    Written to a file as UTF-8 with a byte order mark ("utf-8-sig"), or it takes accents apart.
+
+    Examples
+    --------
+    >>> csv_text(pl.DataFrame({"found": ["@SUM(A1)", "2"], "count": [-1, 2]}))
+    "found,count\r\n'@SUM(A1),-1\r\n2,2\r\n"
+    """
+    safe = rows.with_columns(pl.col(pl.String).str.replace(RUN_BY_A_SPREADSHEET, "'$0"))
+    return safe.write_csv(line_terminator="\r\n")

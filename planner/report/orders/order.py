@@ -1,0 +1,111 @@
+"""An order as it is written, and how its items, days and chances stand in cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.cells import Day, Number
+from planner.ordering.plan import order_lines
+from planner.report.wording import Wording
+from planner.report.workbook.formats import number_format
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from planner.ordering.plan import OrderPlan
+    from planner.ordering.solving import Solution
+    from planner.program import Program
+
+MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
+
+
+@dataclass(frozen=True)
+class Order:
+    """An order as it is written: a plan, its numbered lines, and who orders.
+
+    Parameters
+    ----------
+    plan, solution
+        What is planned, and the plan that was found for it.
+    lines
+        Lines with order_line_id, in order of supplier and delivery.
+    program
+        Names the council, its bin models and its currency.
+    wording
+        Money, days and numbers as the council writes them.
+    """
+
+    plan: OrderPlan
+    solution: Solution
+    lines: pl.DataFrame
+    program: Program
+    wording: Wording
+
+    @classmethod
+    def of(cls, plan: OrderPlan, program: Program) -> Order:
+        """Make an order of a plan, its lines numbered.
+
+        Raises
+        ------
+        ValueError
+            The plan has no solution.
+        """
+        if plan.solution is None:
+            message = "an order without a plan has no files"
+            raise ValueError(message)
+        lines = order_lines(plan.solution)
+        lines = lines.sort("supplier_id", "delivery_date", "item_kind", "item_id").with_columns(
+            order_line_id=pl.format(
+                f"{plan.from_date:%Y%m%d}-{{}}",
+                pl.int_range(1, pl.len() + 1).cast(pl.String).str.zfill(3),
+            )
+        )
+        return cls(plan, plan.solution, lines, program, Wording.of(program))
+
+    def supplier_name(self, supplier_id: str) -> str:
+        """Name of a supplier."""
+        return self.plan.problem.suppliers[supplier_id].supplier_name
+
+    def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
+        """Put an amount in a cell; words where there is none."""
+        return Number(value, number_format(self.wording.currency, places, self.wording), words)
+
+    def item_name(self, item_kind: str, item_id: str) -> str:
+        """Name an item as a supplier and a councillor would.
+
+        Worms bear their species; bins the name of their model.
+        """
+        if item_kind == "bins":
+            names = {model.model_id: model.model_name for model in self.program.bin_models}
+            return names.get(item_id, item_id)
+        return f"Live worms, {item_id}" if item_kind == "worms" else f"Bedding, dry {item_id}"
+
+
+def unit_of(item_kind: str) -> str:
+    """Name the unit of an item's quantity."""
+    return "bins" if item_kind == "bins" else "kg"
+
+
+def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
+    """Put a day in a cell so that no reader takes the day for the month."""
+    if wording.locale.language != "en":
+        return Day(day, "dd/mm/yyyy", words)
+    is_month_first = wording.locale.territory == "US"
+    return Day(day, "ddd mmm d, yyyy" if is_month_first else "ddd d mmm yyyy", words)
+
+
+def level_cell(level: float, wording: Wording) -> Number:
+    """Put a chance in a cell; one that is all but sure is not shown as certain."""
+    if ALL_BUT_SURE < level < 1.0:
+        return Number(None, words=f"> {wording.share(MOST_SHOWN, 1)}")
+    return Number(level, number_format("share", 1, wording))
+
+
+def quantity_format(item_kind: str, wording: Wording) -> str:
+    """Write the format code of an item's quantity, its unit behind it."""
+    if item_kind == "bins":
+        return '[=1]0" bin";#,##0" bins"'
+    return f'{number_format("", 1, wording)}" kg"'

@@ -1,0 +1,157 @@
+"""Files of workbooks: the same bytes for the same content, and plain sheets of records."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import re
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import quoteattr
+
+import polars as pl
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Font
+from openpyxl.utils import get_column_letter
+
+from planner.cells import held_text, put_record
+from planner.restamping import restamped
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from openpyxl.worksheet.worksheet import Worksheet
+
+CORE = "docProps/core.xml"
+APPLICATION = "docProps/app.xml"
+DRAWING = "xl/drawings/drawing1.xml"
+FORMULA = re.compile(r'(<c r="([A-Z]+[0-9]+)"[^>]*><f>[^<]*</f>)<v ?(?:/>|></v>)')
+
+WIDEST_RECORD = 40
+"""Most width of a column of records, in characters."""
+
+LONGEST_SHEET_NAME = 31
+_NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
+
+
+def workbook_bytes(
+    workbook: Workbook,
+    written_at: dt.datetime,
+    picture_words: str = "",
+    formula_values: Mapping[str, Mapping[str, float]] | None = None,
+) -> bytes:
+    """Serialise a workbook with fixed dates and its picture described.
+
+    openpyxl stamps the file with the clock, calls every picture "Picture" and leaves
+    formulas without the value that programs show which do not calculate, as mail previews;
+    all three are put right here.
+
+    Parameters
+    ----------
+    workbook
+        What is written.
+    written_at
+        Stands for the time of writing.
+    picture_words
+        Description of the one picture, for those who hear it read.
+    formula_values
+        For the name of a sheet, what each cell with a formula comes to.
+    """
+    values = {
+        f"xl/worksheets/sheet{place}.xml": (formula_values or {}).get(sheet.title, {})
+        for place, sheet in enumerate(workbook.worksheets, start=1)
+    }
+
+    def mended(name: str, content: bytes) -> bytes:
+        with_values = _with_values(content, values.get(name, {}))
+        return _redated(name, with_values, written_at, picture_words)
+
+    workbook.properties.created = written_at
+    saved = io.BytesIO()
+    workbook.save(saved)
+    return restamped(saved.getvalue(), written_at, mended)
+
+
+def _with_values(content: bytes, values: Mapping[str, float]) -> bytes:
+    """Put the value of each formula beside it."""
+    if not values:
+        return content
+    return FORMULA.sub(
+        lambda match: f"{match[1]}<v>{values[match[2]]!r}</v>", content.decode()
+    ).encode()
+
+
+def _redated(name: str, content: bytes, written_at: dt.datetime, picture_words: str) -> bytes:
+    if name == CORE:
+        return _replaced(
+            r"(<dcterms:modified[^>]*>)[^<]*", f"{written_at:%Y-%m-%dT%H:%M:%SZ}", content
+        )
+    if name == APPLICATION:
+        return _replaced(r"(<Application>)[^<]*", "planner", content)
+    if name == DRAWING:
+        return content.replace(b'descr="Picture"', f"descr={quoteattr(picture_words)}".encode())
+    return content
+
+
+def _replaced(pattern: str, words: str, content: bytes) -> bytes:
+    return re.sub(pattern, lambda match: f"{match[1]}{words}", content.decode()).encode()
+
+
+def records_workbook(sheets: Mapping[str, pl.DataFrame], note: str = "") -> Workbook:
+    """Make a workbook of records: column names for headings, values as they are stored.
+
+    Parameters
+    ----------
+    sheets
+        Rows of each sheet, by its name.
+    note
+        Sentence above the headings.
+    """
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for name, rows in sheets.items():
+        _add_records(book.create_sheet(name), rows, note)
+    return book
+
+
+def _add_records(sheet: Worksheet, rows: pl.DataFrame, note: str) -> None:
+    heading_row = 2 if note else 1
+    if note:
+        put_record(sheet.cell(1, 1), note)
+        sheet.cell(1, 1).alignment = Alignment(vertical="top")
+    for place, name in enumerate(rows.columns, start=1):
+        put_record(sheet.cell(heading_row, place), name)
+        sheet.cell(heading_row, place).font = Font(bold=True)
+        lengths = rows[name].cast(pl.String).fill_null("").str.len_chars().unique()
+        width = min(WIDEST_RECORD, max([len(name), *lengths]) + 3)
+        sheet.column_dimensions[get_column_letter(place)].width = width
+    for number, row in enumerate(rows.iter_rows(), start=heading_row + 1):
+        for place, content in enumerate(row, start=1):
+            put_record(sheet.cell(number, place), content)
+    set_landscape(sheet, heading_row)
+
+
+def set_landscape(sheet: Worksheet, heading_row: int) -> None:
+    """Print a list on landscape pages, as wide as one, its headings on each."""
+    sheet.freeze_panes = f"A{heading_row + 1}"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.print_title_rows = f"{heading_row}:{heading_row}"
+
+
+def sheet_name(wanted: str, taken: set[str]) -> str:
+    """Name of a sheet that a spreadsheet program takes, none twice.
+
+    Examples
+    --------
+    >>> sheet_name("Farm: A/B", set()), sheet_name("Farm", {"farm"})
+    ('Farm A B', 'Farm 2')
+    """
+    clean = " ".join(_NOT_IN_SHEET_NAMES.sub(" ", held_text(wanted)).split()) or "Sheet"
+    name, number = clean[:LONGEST_SHEET_NAME], 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{clean[: LONGEST_SHEET_NAME - len(str(number)) - 1]} {number}"
+    taken.add(name.casefold())
+    return name
