@@ -139,6 +139,9 @@ def draw_prior_shares(
     means = _ROUTE_MEANS[services[area], dwelling].copy()
     means[:, 3] *= town.routes.animals_factor
     means[:, 0] *= np.exp(town.routes.feed_link * feed_score)
+    if town.routes.area_spread > 0.0:
+        of_area = stream(rng.integers(2**32), "areas").standard_normal(len(town.areas))
+        means[:, 0] *= np.exp(town.routes.area_spread * of_area)[area]
     composts = rng.random(len(area)) < np.array(town.routes.composter_share)[dwelling]
     pull = np.where(composts, _COMPOST_PULL, 0.0)[:, None]
     means = means / means.sum(axis=1, keepdims=True) * (1.0 - pull)

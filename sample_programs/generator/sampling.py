@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 _LEAST_PER_STRATUM = 6
 _LEAST_STREETS = 2
 _LEAST_FRAME = 30
+_PEOPLE_USUAL = 2.4
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,10 @@ def plan_waves(simulation: Simulation) -> list[Wave]:
             wave = Wave(f"{block.label}-{code}", kind, year, opens, closes)
             if len(frame_of(simulation, wave)) >= _LEAST_FRAME:
                 waves.append(wave)
-    return sorted(waves, key=lambda wave: wave.opens_day)
+    waves.sort(key=lambda wave: wave.opens_day)
+    followups = [wave for wave in waves if wave.wave_kind == "followup"]
+    kept = followups if survey.followups_count is None else followups[-survey.followups_count :]
+    return [wave for wave in waves if wave.wave_kind == "baseline" or wave in kept]
 
 
 def frame_of(simulation: Simulation, wave: Wave) -> np.ndarray:
@@ -126,9 +130,17 @@ def _draw_units(
 
 
 def draw_responders(
-    simulation: Simulation, sample: pl.DataFrame, wave: Wave, rng: np.random.Generator
+    simulation: Simulation,
+    sample: pl.DataFrame,
+    wave: Wave,
+    last_told: np.ndarray,
+    rng: np.random.Generator,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Draw who answers and when: places in `households`, and day numbers."""
+    """Draw who answers and when: places in `households`, and day numbers.
+
+    `last_told` holds what each household told of its bin in earlier rounds, of shape
+    (households,): 1 in use, -1 stopped, 0 nothing.
+    """
     survey = simulation.town.survey
     household = sample["household_index"].to_numpy()
     stratum = sample["stratum_index"].to_numpy()
@@ -137,8 +149,15 @@ def draw_responders(
     dwelling = simulation.households["dwelling_index"].to_numpy()[household]
     log_odds = np.log(survey.response_share / (1.0 - survey.response_share))
     log_odds = log_odds + effect[stratum] + np.array(survey.response_by_dwelling)[dwelling]
+    people = simulation.households["people_count"].to_numpy()[household]
+    log_odds = log_odds + survey.response_by_person * (people - _PEOPLE_USUAL)
     if wave.wave_kind == "followup":
         log_odds = log_odds + survey.response_use_link * in_use
+        held_years = (wave.opens_day - simulation.household_handover_day()[household]) / 365.25
+        log_odds = log_odds + survey.response_by_year_held * held_years
+        told = last_told[household]
+        log_odds = log_odds + survey.response_told_stopped * (told < 0)
+        log_odds = log_odds + survey.response_told_in_use * (told > 0)
     responds = rng.random(len(household)) < 1.0 / (1.0 + np.exp(-log_odds))
     day = rng.integers(wave.opens_day, wave.closes_day + 1, len(household))
     return household[responds], day[responds]

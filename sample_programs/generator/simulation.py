@@ -14,6 +14,7 @@ from sample_programs.generator.giving import give_bins, plan_events
 from sample_programs.generator.population import draw_households
 from sample_programs.generator.streams import stream
 from sample_programs.generator.use import (
+    crowd_into_season,
     draw_fed_kg,
     draw_use_days,
     in_use_days,
@@ -135,14 +136,20 @@ def simulate(town: Town, seed: int) -> Simulation:
     owner = bins["household_index"].to_numpy()
     of_bin = households[owner]
     dwelling, score = of_bin["dwelling_index"].to_numpy(), of_bin["feed_score"].to_numpy()
+    place = of_bin["area_index"].to_numpy()
     own_hazard = of_bin["street_hazard"].to_numpy() * np.where(
         of_bin["may_contact"].to_numpy(), 1.0, town.stopping.no_contact_hazard
     )
+    own_hazard = own_hazard * _of_areas(town, seed, "use", town.stopping.area_spread)[place]
     use_days = draw_use_days(town.stopping, dwelling, score, own_hazard, stream(seed, "stopping"))
     handover_day = bins["handover_day"].to_numpy()
+    if town.stopping.season_share > 0.0:
+        first_day = calendar.origin.timetuple().tm_yday
+        use_days = crowd_into_season(town.stopping, first_day, handover_day, use_days)
     settled = settled_kg_per_week(
         town.feeding, dwelling, of_bin["people_count"].to_numpy(), score
     ) * np.where(bins["is_second"].to_numpy(), _SECOND_BIN_FACTOR, 1.0)
+    settled = settled * _of_areas(town, seed, "feed", town.feeding.area_spread)[place]
     bins = bins.with_columns(
         area_id=of_bin["area_id"],
         use_days=pl.Series(use_days),
@@ -152,3 +159,9 @@ def simulate(town: Town, seed: int) -> Simulation:
     used = in_use_days(calendar, handover_day, handover_day + use_days)
     fed = draw_fed_kg(town.feeding, calendar, settled, handover_day, used, stream(seed, "feed"))
     return Simulation(town, seed, calendar, households, events, bins, fed, used)
+
+
+def _of_areas(town: Town, seed: int, subject: str, spread: float) -> np.ndarray:
+    """Factors on hazard or feed by which areas differ, of shape (areas,)."""
+    rng = stream(seed, f"areas {subject}")
+    return np.exp(spread * rng.standard_normal(len(town.areas)))

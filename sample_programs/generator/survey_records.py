@@ -34,11 +34,16 @@ _DIARY_WEEKS = 4
 
 
 def baseline_answers(
-    simulation: Simulation, household: np.ndarray, rng: np.random.Generator
+    simulation: Simulation, household: np.ndarray, day: np.ndarray, rng: np.random.Generator
 ) -> dict[str, object]:
     """Answer a baseline: the five prior shares, or none of them."""
-    true_shares = simulation.households[household].select(PRIOR_SHARES).to_numpy()
-    reported = report_shares(true_shares, rng)
+    shares = simulation.households[household].select(PRIOR_SHARES).to_numpy().copy()
+    # those who have their bin already look back at what they did before it
+    looks_back = simulation.household_handover_day()[household] <= day
+    pull = np.where(looks_back, simulation.town.survey.recalled_to_residual_share, 0.0)[:, None]
+    remembered = shares * (1.0 - pull)
+    remembered[:, :1] += pull
+    reported = report_shares(np.where(pull > 0.0, remembered, shares), rng)
     reported[rng.random(len(household)) < _SHARES_LEFT_EMPTY_SHARE] = np.nan
     return {name: reported[:, place] for place, name in enumerate(PRIOR_SHARES)}
 
@@ -121,6 +126,11 @@ def weigh_diaries(
     member = np.repeat(household[chosen], weeks)
     week = np.arange(len(member)) - np.repeat(np.cumsum(weeks) - weeks, weeks)
     first_day = np.repeat(starts, weeks) + 7 * week
+    if survey.diaries_weighed == "all year":
+        half_year = rng.integers(-183, 183, len(member))
+        first_day = np.repeat(answered_day[chosen], weeks) + half_year
+        last_day = simulation.calendar.piece_edges[-1] - 7
+        first_day = np.where(first_day > last_day, first_day - 183, first_day)
     going = simulation.household_stopped_day()[member] >= first_day + 7
     going &= simulation.household_handover_day()[member] <= first_day
     member, first_day = member[going], first_day[going]
@@ -135,15 +145,22 @@ def weigh_diaries(
     ).with_columns(pl.col("fed_kg").round(2))
 
 
-def run_wave(simulation: Simulation, wave: Wave) -> dict[str, pl.DataFrame]:
-    """Run one round: its samples and answers and, after a follow-up, its weighings."""
+def run_wave(simulation: Simulation, wave: Wave, last_told: np.ndarray) -> dict[str, pl.DataFrame]:
+    """Run one round: its samples and answers and, after a follow-up, its weighings.
+
+    `last_told` is as for `draw_responders`, and takes in what this round tells.
+    """
     rng = stream(simulation.seed, f"survey {wave.wave_id}")
     sample = draw_sample(simulation, wave, rng)
-    household, day = draw_responders(simulation, sample, wave, rng)
+    household, day = draw_responders(simulation, sample, wave, last_told, rng)
     if wave.wave_kind == "baseline":
-        said = baseline_answers(simulation, household, rng)
+        said = baseline_answers(simulation, household, day, rng)
     else:
         said = followup_answers(simulation, household, day, rng)
+        in_use = pl.Series(said["is_in_use"])
+        state = pl.select(pl.when(in_use).then(1).when(~in_use).then(-1)).to_series()
+        told = state.is_not_null().to_numpy()
+        last_told[household[told]] = state.drop_nulls().to_numpy()
     who = {
         "wave_id": [wave.wave_id] * len(household),
         "household_id": simulation.households["household_id"].gather(household),
@@ -164,7 +181,8 @@ def survey_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
     `samples` also holds those whom a round asked without drawing, `is_drawn` false.
     """
     waves = plan_waves(simulation)
-    rounds = [run_wave(simulation, wave) for wave in waves]
+    last_told = np.zeros(simulation.households.height, dtype=np.int64)
+    rounds = [run_wave(simulation, wave, last_told) for wave in waves]
     stacked = {
         table: pl.concat([part[table] for part in rounds if table in part], how="diagonal_relaxed")
         for table in ("samples", "answers", "weighings")

@@ -107,7 +107,10 @@ class Stopping:
     """Bins never set up, early quitters, and a late hazard that slowly declines.
 
     `no_contact_hazard` multiplies the hazard of those who may not be contacted; at 1 their
-    use is that of the others, and surveys that leave them out lose nothing.
+    use is that of the others, and surveys that leave them out lose nothing. `season_share`
+    of the giving up crowds about `season_peak_day` of each year. `late_lognormal`, median
+    [days] and spread of the logarithm, takes the place of the late hazard. `area_spread` is
+    the standard deviation between areas of the log hazard.
     """
 
     never_set_up_share: float = 0.05
@@ -119,11 +122,16 @@ class Stopping:
     dwelling_hazard: ByDwelling = (0.9, 1.0, 1.25)
     feed_link: float = 0.15
     no_contact_hazard: float = 1.0
+    season_share: float = 0.0
+    season_peak_day: float = 0.0
+    season_sharpness: float = 3.0
+    late_lognormal: tuple[float, float] | None = None
+    area_spread: float = 0.0
 
 
 @dataclass(frozen=True)
 class Feeding:
-    """Weekly feed: level, run-in, season and noise."""
+    """Weekly feed: level, run-in, season and noise; `area_spread` of log feed between areas."""
 
     median_kg_per_week: float
     household_spread: float = 0.42
@@ -139,16 +147,18 @@ class Feeding:
     heat_day: float = 20.0
     heat_sharpness: float = 3.0
     town_week_spread: float = 0.04
+    area_spread: float = 0.0
 
 
 @dataclass(frozen=True)
 class Routes:
-    """Where food scraps went before."""
+    """Where food scraps went before; `area_spread` of the log odds of the residual bin."""
 
     composter_share: ByDwelling = (0.28, 0.15, 0.04)
     concentration: float = 6.0
     feed_link: float = 0.10
     animals_factor: float = 1.0
+    area_spread: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -157,7 +167,13 @@ class Survey:
 
     `drawn` says what a follow-up draws: households, whole streets, or nobody, since it asks
     everyone; a baseline draws households unless it asks everyone. Log odds of answering
-    rise by `response_use_link` where the bin is in use, and by `response_by_dwelling`.
+    rise by `response_use_link` where the bin is in use, by `response_by_dwelling`, by
+    `response_by_person` with each person, by `response_by_year_held` with each year since
+    the hand-over, and by `response_told_stopped` or `response_told_in_use` after the last
+    state that the household told in an earlier round. Asked what went where before it had
+    its bin, a household that has it remembers `recalled_to_residual_share` of what went
+    elsewhere as thrown away. `followups_count` keeps the newest rounds alone. Diaries weigh
+    weeks about the answer, or weeks on any days of the year.
     """
 
     baseline_asked_count: int
@@ -171,6 +187,11 @@ class Survey:
     response_spread: float = 0.20
     response_use_link: float = 0.0
     response_by_dwelling: ByDwelling = (0.0, 0.0, 0.0)
+    response_by_person: float = 0.0
+    response_by_year_held: float = 0.0
+    response_told_stopped: float = 0.0
+    response_told_in_use: float = 0.0
+    followups_count: int | None = None
     litres_share: float = 0.5
     over_report: float = 1.25
     report_spread: float = 0.35
@@ -181,7 +202,9 @@ class Survey:
     stopped_date_given_share: float = 0.55
     recall_spread_days: float = 20.0
     giveback_share: float = 0.30
+    recalled_to_residual_share: float = 0.0
     diaries_count: int = 60
+    diaries_weighed: Literal["about the answer", "all year"] = "about the answer"
     weighing_spread: float = 0.03
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import i0e, ndtri
 
 if TYPE_CHECKING:
     from sample_programs.generator.calendar import Calendar
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
 _DAYS_A_YEAR = 365.25
 NEVER_DAYS = 36_500.0
 """Longest time in use that is kept; it only bounds the drawing."""
+
+_CLOCK_DAYS = 20 * 365
 
 
 def draw_use_days(
@@ -37,12 +40,39 @@ def draw_use_days(
         stopping.early_spread * rng.standard_normal(count)
     )
     late_uniform = 1.0 - rng.random(count)
-    late_days = stopping.late_scale_days * (
-        late_uniform ** (-1.0 / (stopping.late_shape * hazard)) - 1.0
-    )
+    late_days = _late_days(stopping, late_uniform, hazard)
     kind = rng.random(count)
     days = np.where(kind < never, 0.0, np.where(kind < never + early, early_days, late_days))
     return np.minimum(days, NEVER_DAYS)
+
+
+def _late_days(stopping: Stopping, uniform: np.ndarray, hazard: np.ndarray) -> np.ndarray:
+    """Days of those who neither never began nor gave up early, from uniform numbers."""
+    if stopping.late_lognormal is None:
+        return stopping.late_scale_days * (uniform ** (-1.0 / (stopping.late_shape * hazard)) - 1.0)
+    median, spread = stopping.late_lognormal
+    return median * np.exp(spread * ndtri(1.0 - uniform ** (1.0 / hazard)))
+
+
+def crowd_into_season(
+    stopping: Stopping, first_day_of_year: int, handover_day: np.ndarray, use_days: np.ndarray
+) -> np.ndarray:
+    """Move the ends of use towards the season of giving up, of shape (bins,) [days].
+
+    Clocks of use run at ``1 - share + share × exp(sharpness (cos - 1)) / its mean``: fast in
+    the season, slow outside, a year as long as a year. A bin stops when its clock has run
+    the days that it would have been used without a season.
+    """
+    days = np.arange(_CLOCK_DAYS + 1)
+    turn = 2.0 * np.pi / _DAYS_A_YEAR
+    away = np.cos(turn * (days + first_day_of_year - stopping.season_peak_day)) - 1.0
+    bump = np.exp(stopping.season_sharpness * away)
+    mean = i0e(stopping.season_sharpness)
+    pace = 1.0 - stopping.season_share + stopping.season_share * bump / mean
+    clock = np.concatenate([[0.0], np.cumsum(pace[:-1])])
+    reads = np.interp(handover_day, days, clock) + use_days
+    stopped = np.interp(reads, clock, days) + np.maximum(reads - clock[-1], 0.0)
+    return np.where(use_days > 0.0, np.maximum(stopped - handover_day, 0.0), 0.0)
 
 
 def season_factor(feeding: Feeding, day_of_year: np.ndarray) -> np.ndarray:
