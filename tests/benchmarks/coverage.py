@@ -4,12 +4,14 @@ Run with ``python tests/benchmarks/coverage.py``. Councils are drawn like a samp
 habits of their own, under every design of ``councils/designs.py``; their records are complete,
 without mistyped rows, and go through store, queries and estimates as an officer's do. Each
 result is kept in a file at once: a study that was stopped goes on where it was. Prints its
-progress, then a table in markdown.
+progress, then its tables in markdown, which ``--write`` puts into DEVELOPERS.md between two
+marks.
 
-In a cell of the table stand the share of intervals that hold the truth, the mean error over
+In a cell of a table stand the share of intervals that hold the truth, the mean error over
 the standard deviation of the errors, and the mean half-width over the truth. ↓ or ↑ marks a
 share that lies outside 92 to 98% by more than the chance of so many councils, b a bias beyond
-a fifth of the standard error by more than that.
+a fifth of the standard error by more than that. The second table is of all areas that a
+report prints.
 """
 
 from __future__ import annotations
@@ -30,6 +32,8 @@ from tests.benchmarks.councils.designs import DESIGNS
 from tests.benchmarks.councils.results import ROOT, keep_result, read_results, stamp
 from tests.benchmarks.councils.table import details, markdown
 
+DEVELOPERS = ROOT / "DEVELOPERS.md"
+BEGINS, ENDS = "<!-- coverage: written by the study -->", "<!-- end of coverage -->"
 RESULTS = ROOT / "build" / "coverage.jsonl"
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS")
 SECONDS_BETWEEN_LINES = 20.0
@@ -45,6 +49,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--draws", type=int, default=400, help="draws of each estimate")
     parser.add_argument("--results", type=Path, default=RESULTS, help="file to keep results in")
     parser.add_argument("--table", action="store_true", help="print what is there, study nothing")
+    parser.add_argument("--write", action="store_true", help="put the tables in DEVELOPERS.md")
     return parser.parse_args()
 
 
@@ -79,6 +84,16 @@ def _keep_each(waiting: list[Future[dict]], path: Path, mark: str) -> None:
                   f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
 
 
+def write_between_marks(path: Path, tables: str) -> None:
+    """Put the tables in place of what stands between the marks."""
+    before, _, rest = path.read_text(encoding="utf-8").partition(BEGINS)
+    if ENDS not in rest:
+        message = f"{path}: expected {BEGINS} and {ENDS}"
+        raise SystemExit(message)
+    after = rest.partition(ENDS)[2]
+    path.write_text(f"{before}{BEGINS}\n\n{tables}\n\n{ENDS}{after}", encoding="utf-8")
+
+
 def main() -> None:
     """Study what is missing, then print the table."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))  # and its processes with it
@@ -93,9 +108,10 @@ def main() -> None:
     if todo and not asked.table:
         study(todo, asked, mark)
         known = read_results(asked.results, mark)
-    print(details(designs, known))
-    print()
-    print(markdown(designs, known))
+    tables = markdown(designs, known)
+    print(f"{details(designs, known)}\n\n{tables}")
+    if asked.write:
+        write_between_marks(DEVELOPERS, tables)
 
 
 if __name__ == "__main__":

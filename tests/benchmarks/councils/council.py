@@ -13,6 +13,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion import bounds, retained
+from planner.diversion.areas import area_figures
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.errors import EstimateError
@@ -20,6 +21,7 @@ from planner.factors import draw_factors, read_factors
 from planner.figures import interval
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
+from planner.report.disclosure import hidden_areas
 from planner.report.year import NEW_BIN, count_year
 from planner.store import Store, open_store, writing
 from planner.tables import TABLES
@@ -30,11 +32,16 @@ from tests.benchmarks.councils.designs import Design
 FIGURES = (
     "fed_t",
     "kept_out_of_landfill_t",
+    "feed_kg_per_bin_week",
     "retention_12_months",
+    "retention_24_months",
     "bins_in_use",
     "landfill_share",
 )
-AGE_MONTHS = 12
+AREA_FIGURES = ("fed_t", "kept_out_of_landfill_t", "bins_in_use", "landfill_share")
+"""What a report prints of every area that is not hidden."""
+
+AGES_MONTHS = (12, 24)
 FEW_ROWS = 21
 """Rows of weights for what is read without an interval or not at all: most of the time."""
 
@@ -45,10 +52,11 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     Returns
     -------
     dict
-        `figures`: value, low, high and truth of each of FIGURES in the last year; `bounds`,
-        of a design whose assumptions do not hold: lowest and highest value of each if those
-        who did not answer had all stopped or all kept; `error` instead where the answers
-        carry no estimate.
+        `figures`: value, low, high and truth of each of FIGURES in the last year; `areas`:
+        the same of each of AREA_FIGURES, a list over the areas that a report prints;
+        `bounds`, of a design whose assumptions do not hold: lowest and highest value of
+        each figure if those who did not answer had all stopped or all kept; `error` instead
+        where the answers carry no estimate.
     """
     bounds.BOUND_ROWS = retained.CHECK_ROWS = FEW_ROWS
     started, seed = time.perf_counter(), design.seed(place)
@@ -57,13 +65,17 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     counts = counted(records(simulation), program)
     factors = feed_factors(program)
     try:
-        found = figures_of(measure(counts, program, factors), counts)
+        diversion = measure(counts, program, factors)
+        found = figures_of(diversion, counts)
+        of_areas = area_figures_of(diversion, counts, program, factors)
         extremes = {} if design.holds else bounds_of(counts, program, factors)
     except EstimateError as error:
         return {"error": str(error), "seconds": time.perf_counter() - started}
-    true = true_values(true_figures(simulation))
+    truth = true_figures(simulation)
+    true = true_values(truth)
     return {
         "figures": {name: [*map(float, interval(found[name])), true[name]] for name in FIGURES},
+        "areas": with_area_truth(of_areas, truth),
         "bounds": extremes,
         "seconds": time.perf_counter() - started,
     }
@@ -114,14 +126,60 @@ def figures_of(diversion: Diversion, counts: Counts) -> dict[str, np.ndarray]:
     fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
     kept_out = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
-    age = np.array(float(AGE_MONTHS))
-    curves = [curve.in_use_share(age) for curve in diversion.estimates.retention]
+    ages = np.array(AGES_MONTHS, dtype=float)
+    curves = [curve.in_use_share(ages) for curve in diversion.estimates.retention]
+    retention = np.stack(curves, axis=2) @ bins / bins.sum()
+    weeks = diversion.in_use_bin_weeks[:, :, months].sum(axis=(1, 2))
     return {
         "fed_t": fed,
         "kept_out_of_landfill_t": kept_out,
-        "retention_12_months": np.stack(curves, axis=1) @ bins / bins.sum(),
+        "feed_kg_per_bin_week": fed * KG_PER_T / weeks,
+        **{f"retention_{age}_months": retention[:, i] for i, age in enumerate(AGES_MONTHS)},
         "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
         "landfill_share": kept_out / fed,
+    }
+
+
+def area_figures_of(
+    diversion: Diversion, counts: Counts, program: Program, factors: dict[str, np.ndarray]
+) -> dict[str, dict[str, list[float]]]:
+    """Take value, low and high of each area that a report prints, by figure and area."""
+    months = diversion.cohorts.months_from(counts.from_date)
+    spread = factors["area_feed_spread_share"]
+    found = area_figures(diversion, months, spread, program.method.seed)
+    hidden = hidden_areas(counts.areas, program.privacy)
+    draws = {
+        "fed_t": found.fed_kg / KG_PER_T,
+        "kept_out_of_landfill_t": found.kept_out_kg / KG_PER_T,
+        "bins_in_use": found.bins_in_use,
+        "landfill_share": found.landfill_share,
+    }
+    return {
+        name: {
+            area_id: [*map(float, interval(draws[name][:, place]))]
+            for place, area_id in enumerate(diversion.cohorts.area_ids)
+            if area_id not in hidden and not np.isnan(draws[name][0, place])
+        }
+        for name in AREA_FIGURES
+    }
+
+
+def with_area_truth(
+    found: dict[str, dict[str, list[float]]], truth: Truth
+) -> dict[str, list[list[float]]]:
+    """Set each area's value, low and high beside its truth; areas with nothing are left out."""
+    last = truth.years["reporting_year"][-1]
+    rows = truth.area_years.filter(pl.col("reporting_year") == last).with_columns(
+        landfill_share=pl.col("kept_out_of_landfill_t") / pl.col("fed_t")
+    )
+    true = {row["area_id"]: row for row in rows.iter_rows(named=True)}
+    return {
+        name: [
+            [*numbers, float(true[area_id][name])]
+            for area_id, numbers in of_areas.items()
+            if true[area_id][name] > 0.0
+        ]
+        for name, of_areas in found.items()
     }
 
 
@@ -137,6 +195,9 @@ def bounds_of(
 def true_values(truth: Truth) -> dict[str, float]:
     """Take the truth of FIGURES out of a simulation's true figures."""
     last = truth.years.row(-1, named=True)
-    at_age = truth.retention.filter(age_months=AGE_MONTHS)["retention_share"].item()
-    return {**{name: last[name] for name in FIGURES if name in last},
-            "retention_12_months": at_age}  # fmt: skip
+    shares = dict(truth.retention.select("age_months", "retention_share").iter_rows())
+    return {
+        **{name: last[name] for name in FIGURES if name in last},
+        **{f"retention_{age}_months": shares[age] for age in AGES_MONTHS},
+        "feed_kg_per_bin_week": last["feed_kg_per_in_use_bin_week"],
+    }

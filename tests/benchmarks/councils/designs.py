@@ -8,6 +8,7 @@ own and has a mild season of its own, which peaks on any day and strays as far. 
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -21,6 +22,9 @@ DAYS_A_YEAR, LAST_MONTH = 365.25, 11
 MILD_SWINGS = (0.03, 0.13)
 """Swings of a cosine; a week's standard deviation about the year is 6% of it over councils,
 as is that of the published spread, triangular between -15 and +15%."""
+
+MID_WINTER_DAY, HEAT_DAY = 196.0, 20.0
+"""Days of the year south of the equator, where Port Marrow lies."""
 
 FEW, EVERYBODY = 120, 10_000
 """Households asked in a round, where the number is varied; all where there are fewer."""
@@ -41,7 +45,7 @@ class Design:
     town
         Name of the sample town that it is like.
     rounds_a_year
-        Follow-up rounds, one or two.
+        Follow-up rounds.
     has_own_season, has_own_months
         Whether season, and months of asking, differ between councils; else they are the
         sample town's.
@@ -100,6 +104,13 @@ def _stopping(**changed: object) -> Callable[[Town], Town]:
     return lambda town: replace(town, stopping=replace(town.stopping, **changed))
 
 
+def _habits(**parts: dict[str, object]) -> Callable[[Town], Town]:
+    """Change several parts of a town."""
+    return lambda town: replace(
+        town, **{name: replace(getattr(town, name), **changed) for name, changed in parts.items()}
+    )
+
+
 def _in_streets(town: Town) -> Town:
     alike = replace(town.streets, feed_correlation=0.15, hazard_spread=0.4)
     return replace(_survey(drawn="streets")(town), streets=alike)
@@ -143,7 +154,6 @@ DESIGNS = (
             never_set_up_share=0.02, early_share=0.02, late_shape=6.0, late_scale_days=6_000.0
         ),
     ),
-    Design("one_round", "one follow-up a year", rounds_a_year=1),
     Design("few", f"{FEW} households asked a round", _survey(followup_asked_count=FEW)),
     Design(
         "many",
@@ -157,6 +167,70 @@ DESIGNS = (
         town="valdorra",
         rounds_a_year=1,
     ),
+    Design(
+        "told_stopped",
+        "those who told that they had stopped answer seven times less (odds)",
+        _survey(response_told_stopped=-math.log(7.0)),
+    ),
+    Design(
+        "last_state",
+        "odds of answering twice as high after telling of use, half after telling of none",
+        _survey(response_told_in_use=math.log(2.0), response_told_stopped=-math.log(2.0)),
+    ),
+    Design(
+        "response_by_size",
+        "odds of answering 1.6 times as high with each person at home",
+        _survey(response_by_person=math.log(1.6)),
+    ),
+    Design(
+        "response_by_cohort",
+        "odds of answering halve with each year since the hand-over",
+        _survey(response_by_year_held=-math.log(2.0)),
+    ),
+    Design(
+        "winter_stopping",
+        "four in five who give up do so about mid-winter",
+        _stopping(season_share=0.8, season_peak_day=MID_WINTER_DAY),
+    ),
+    Design(
+        "heat_stopping",
+        "four in five who give up do so in the heat",
+        _stopping(season_share=0.8, season_peak_day=HEAT_DAY),
+    ),
+    Design(
+        "never_set_up",
+        "a fifth never set up, the rest lognormal with a long tail",
+        _stopping(never_set_up_share=0.2, early_share=0.0, late_lognormal=(700.0, 1.2)),
+    ),
+    Design(
+        "areas_differ",
+        "areas differ: hazard by 35%, feed and residual bin by 15%",
+        _habits(
+            stopping={"area_spread": 0.35},
+            feeding={"area_spread": 0.15},
+            routes={"area_spread": 0.15},
+        ),
+    ),
+    Design(
+        "feed_by_route",
+        "big feeders threw far more away before",
+        _habits(routes={"feed_link": 0.5}),
+    ),
+    Design(
+        "recall",
+        "asked after the hand-over, 30% of what went elsewhere is remembered as thrown away",
+        _survey(recalled_to_residual_share=0.3),
+    ),
+    Design(
+        "diaries_all_year",
+        "diaries weighed on any days of the year",
+        _survey(diaries_weighed="all year"),
+    ),
+    Design(
+        "two_rounds", "two rounds in all, one a year", _survey(followups_count=2), rounds_a_year=1
+    ),
+    Design("three_rounds", "three rounds in all, one a year", rounds_a_year=1),
+    Design("five_rounds", "five rounds in all", _survey(followups_count=5)),
     Design(
         "use_mild",
         "users likelier to answer (odds 1.65 times)",
