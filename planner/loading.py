@@ -50,11 +50,11 @@ class LoadedFile:
     refused_file
         CSV file of all problems, where there are any.
     copy_file
-        Workbook of the refused rows alone, to be mended and loaded.
+        Workbook of the refused rows alone, to be fixed and loaded.
     refused
         What that workbook holds.
     notes
-        What the officer should know though nothing needs mending.
+        What the officer should know though nothing needs fixing.
     """
 
     file: str
@@ -103,7 +103,7 @@ def load_files(
     Raises
     ------
     ProgramError, IntakeError, StoreError
-        Nothing was taken in; the message says what to mend.
+        Nothing was taken in; the message says what to fix.
     """
     with open_store(folder, encrypt_records=program.privacy.encrypt_records) as store:
         intakes = read_files(files, program, store.keys, progress, loaded_on)
@@ -112,7 +112,7 @@ def load_files(
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
         if not dry_run:
             # before the store is closed, with which the loads have happened: a command that is
-            # killed leaves no load whose refused rows are not there to be mended
+            # killed leaves no load whose refused rows are not there to be fixed
             locale = program.council.country_locale
             loaded = [_set_out(one, locale) for one in loaded]
     return LoadResult(tuple(loaded), kept=not dry_run)
@@ -185,7 +185,7 @@ def _refused(sheets: tuple[Rows, ...], problems: pl.DataFrame) -> tuple[Refused,
 
 
 def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
-    """Write the refused rows for the officer; one already there may be half mended."""
+    """Write the refused rows for the officer; one already there may be half fixed."""
     listed, copy = loaded.refused_file, loaded.copy_file
     if listed is None or copy is None:
         return loaded

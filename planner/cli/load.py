@@ -48,8 +48,8 @@ def load(
         say(f"Nothing was taken in, as asked. Next: run it without --dry-run:\n  {again}")
     elif copies:
         say(
-            "Next: mend the marked cells in the copies of the refused rows, or in your own file, "
-            f"then load what you mended:\n  {command('load', *copies, program=program)}"
+            "Next: fix the marked cells in the copies of the refused rows, or in your own file, "
+            f"then load what you fixed:\n  {command('load', *copies, program=program)}"
         )
     else:
         say(f"Next: load more files, or run\n  {command('report', program=program)}")

@@ -1,10 +1,9 @@
 """Intake: the officer's spreadsheets become checked rows, and refusals with their place."""
 
-from planner.intake.filled import keep_filled_workbook
-from planner.intake.messages import faults, sentences, write_refused
+from planner.intake.passed_over import keep_filled_workbook
+from planner.intake.problems import faults, sentences, write_refused
 from planner.intake.reading import FileIntake, read_files
-from planner.intake.refused_copy import origins, write_refused_copy
-from planner.intake.refused_values import COPIED_ROWS, Refused
+from planner.intake.refused_copy import COPIED_ROWS, Refused, origins, write_refused_copy
 from planner.intake.rows import Rows
 from planner.intake.template import write_intake_workbook
 

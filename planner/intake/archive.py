@@ -10,14 +10,60 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, NoReturn
 
 from planner.errors import IntakeError
-from planner.intake import limits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
     from typing import BinaryIO
 
-_CHUNK = 4 * limits.MIB
+MIB = 1024**2
+
+FILE_BYTES_MOST = 256 * MIB
+"""A workbook of 10⁶ households measures about 40 MiB; a state's 10⁷ rows go in as CSV."""
+
+TEXT_BYTES_MOST = 1024 * MIB
+"""A CSV of 10⁷ households measures about 500 MiB."""
+
+UNPACKED_BYTES_MOST = 1024 * MIB
+"""10⁶ rows of the widest table unpack to about 700 MiB of XML."""
+
+RATIO_MOST = 200
+"""Record sheets pack 8 to 40 times smaller; deflate can reach 1,032, as bombs do."""
+
+RATIO_FREE_BYTES = 32 * MIB
+"""Parts smaller than this may pack as tightly as they like: a blank formatted sheet does."""
+
+PARTS_MOST = 5_000
+"""A workbook has a few parts a sheet; 5,000 leaves room for pictures and comments."""
+
+DIRECTORY_BYTES_MOST = MIB
+"""5,000 entries of the archive's directory take about 0.5 MiB."""
+
+COLUMNS_MOST = 1_000
+"""The widest table has 15 columns; a council's own sheet may have many more beside them."""
+
+CELLS_MOST = 20_000_000
+"""Rectangle of rows by columns that the reader lays out: every row that a sheet can have
+under 19 columns. An empty rectangle of this size was measured to take 1.5 GiB."""
+
+ODS_BYTES_MOST = 256 * MIB
+"""An .ods file takes 120 bytes a cell, so this is about 300,000 households; the reader
+needs three times the memory that it needs for .xlsx."""
+
+REPEATED_CELLS_MOST = 5_000_000
+"""Filled cells that one .ods file may write as a count instead of as themselves."""
+
+TEXT_IN_CELLS_BYTES_MOST = 1024 * MIB
+"""All text of a file's cells when each repeat of a shared text is written out."""
+
+DEPTH_MOST = 256
+"""Elements within elements; a spreadsheet nests about ten deep."""
+
+SPACES_MOST = 1_000_000
+"""Spaces that one .ods file may write as a count instead of as themselves."""
+
+
+_CHUNK = 4 * MIB
 _LOCAL_HEADER_BYTES = 30
 _END_RECORD_BYTES = 22
 _LONGEST_COMMENT = 65_535
@@ -119,7 +165,7 @@ def checked_archive(path: Path) -> Iterator[Archive]:
     Yields
     ------
     Archive
-        Every part unpacks within the bounds of intake.limits, is plain UTF-8 XML without
+        Every part unpacks within the bounds above, is plain UTF-8 XML without
         entities of its own where it is XML, and holds no link to another file.
 
     Raises
@@ -154,8 +200,8 @@ def unreadable(path: Path) -> IntakeError:
 def _check_directory(archive: Archive) -> None:
     """Look at the archive's end record, which tells how much the directory takes."""
     size = archive.path.stat().st_size
-    if size > limits.FILE_BYTES_MOST:
-        most = f"{limits.FILE_BYTES_MOST // limits.MIB} MiB"
+    if size > FILE_BYTES_MOST:
+        most = f"{FILE_BYTES_MOST // MIB} MiB"
         why = f"it is larger than {most}"
         archive.refuse(why, "Split it, or save the sheet as CSV.")
     archive.content.seek(max(0, size - _END_RECORD_BYTES - _LONGEST_COMMENT))
@@ -164,23 +210,23 @@ def _check_directory(archive: Archive) -> None:
     if place < 0 or len(tail) - place < _END_RECORD_BYTES:
         raise unreadable(archive.path)
     count, directory_bytes = struct.unpack("<HL", tail[place + 10 : place + 16])
-    if count > limits.PARTS_MOST or directory_bytes > limits.DIRECTORY_BYTES_MOST:
-        archive.refuse(f"it has more than {limits.PARTS_MOST:,} parts")
+    if count > PARTS_MOST or directory_bytes > DIRECTORY_BYTES_MOST:
+        archive.refuse(f"it has more than {PARTS_MOST:,} parts")
 
 
 def _check_claims(archive: Archive, entries: list[zipfile.ZipInfo]) -> None:
     if len({entry.filename for entry in entries}) != len(entries):
         archive.refuse("two of its parts have one name")
     unpacked = sum(entry.file_size for entry in entries)
-    if unpacked > limits.UNPACKED_BYTES_MOST:
-        most = limits.UNPACKED_BYTES_MOST // limits.MIB
-        archive.refuse(f"it unpacks to {unpacked // limits.MIB:,} MiB, more than {most:,}")
+    if unpacked > UNPACKED_BYTES_MOST:
+        most = UNPACKED_BYTES_MOST // MIB
+        archive.refuse(f"it unpacks to {unpacked // MIB:,} MiB, more than {most:,}")
     for entry in entries:
-        is_large = entry.file_size > limits.RATIO_FREE_BYTES
-        if is_large and entry.file_size > limits.RATIO_MOST * max(entry.compress_size, 1):
+        is_large = entry.file_size > RATIO_FREE_BYTES
+        if is_large and entry.file_size > RATIO_MOST * max(entry.compress_size, 1):
             archive.refuse(
                 f"its part {_shown(entry.filename)} unpacks to more than "
-                f"{limits.RATIO_MOST} times its size"
+                f"{RATIO_MOST} times its size"
             )
         if entry.flag_bits & _ENCRYPTED:
             raise unreadable(archive.path)

@@ -8,12 +8,30 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.intake.formula_errors import ERROR_TEXT
-from planner.intake.marks import MARKED_TEXT
+from planner.intake.sheets import ERROR_TEXT
 from planner.tables import TABLES, codes, references
 
 if TYPE_CHECKING:
     from planner.intake.country import Country
+
+MOVED = "#MOVED"
+"""Before the cells of a row whose cells have moved to the right."""
+
+TWICE = "#TWICE"
+"""Before a key that an earlier row of the same file has, with other values."""
+
+UNCLEAR = " ?"
+"""After a number that a text file and a workbook would read in two ways."""
+
+MARKED_TEXT = rf"^(?:{MOVED}|{TWICE})\b"
+
+MARK_ADVICE = {
+    MOVED: "Write each value under its heading, and this one here.",
+    TWICE: "Delete the row if it is the wrong one of the two; otherwise write its number or "
+    "code here without the mark.",
+}
+"""What to do about each mark."""
+
 
 _PLAIN_NUMBER = r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$"
 _TIME = r"([ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?Z?)?"

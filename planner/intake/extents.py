@@ -1,4 +1,4 @@
-"""How many rows and columns the sheets of a workbook span, before a reader lays them out."""
+"""How many rows and columns a workbook spans, before a reader lays them out."""
 
 from __future__ import annotations
 
@@ -9,7 +9,16 @@ from xml.parsers import expat
 
 import numpy as np
 
-from planner.intake import limits
+from planner.intake.archive import (
+    CELLS_MOST,
+    COLUMNS_MOST,
+    DEPTH_MOST,
+    MIB,
+    ODS_BYTES_MOST,
+    REPEATED_CELLS_MOST,
+    SPACES_MOST,
+    TEXT_IN_CELLS_BYTES_MOST,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -68,21 +77,21 @@ def check_extents(archive: Archive) -> None:
 
 def check_span(archive: Archive, rows: int, columns: int) -> None:
     """Refuse a sheet that spans too much."""
-    if columns > limits.COLUMNS_MOST:
+    if columns > COLUMNS_MOST:
         archive.refuse(
-            f"a sheet spans {columns:,} columns, expected at most {limits.COLUMNS_MOST:,}",
+            f"a sheet spans {columns:,} columns, expected at most {COLUMNS_MOST:,}",
             "Delete the columns to the right of your records, save it and load it again.",
         )
     if not _is_within(rows, columns):
         archive.refuse(
             f"a sheet spans {rows:,} rows of {columns:,} columns, "
-            f"expected at most {limits.CELLS_MOST:,} cells",
+            f"expected at most {CELLS_MOST:,} cells",
             "Delete the rows and columns beyond your records, save it and load it again.",
         )
 
 
 def _is_within(rows: int, columns: int) -> bool:
-    return columns <= limits.COLUMNS_MOST and rows * columns <= limits.CELLS_MOST
+    return columns <= COLUMNS_MOST and rows * columns <= CELLS_MOST
 
 
 def _scanned(archive: Archive, name: str) -> _Extent:
@@ -135,7 +144,7 @@ class _CellParser:
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.depth += 1
-        if self.depth > limits.DEPTH_MOST:
+        if self.depth > DEPTH_MOST:
             self.archive.refuse("its elements nest too deep")
         name = tag.rpartition(":")[2]
         if name == "row":
@@ -189,7 +198,7 @@ def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int
     longest = max(
         (int(ends.max(initial=0)) for ends in _text_lengths(archive, text_part)), default=0
     )
-    if longest * count <= limits.TEXT_IN_CELLS_BYTES_MOST:
+    if longest * count <= TEXT_IN_CELLS_BYTES_MOST:
         return
     lengths = np.concatenate([*_text_lengths(archive, text_part)])
     total = 0
@@ -200,7 +209,7 @@ def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int
             found += used.size
             total += int(lengths[used[used < lengths.size]].sum())
         total += longest * max(0, expected - found - expected // 1000)
-    if total > limits.TEXT_IN_CELLS_BYTES_MOST:
+    if total > TEXT_IN_CELLS_BYTES_MOST:
         archive.refuse("the same long text stands in very many of its cells")
 
 
@@ -217,3 +226,94 @@ def _text_lengths(archive: Archive, text_part: str) -> Iterator[npt.NDArray[np.i
         carried = piece[-_TEXT_END_BYTES:]
         offset += len(piece) - len(carried)
     yield np.array([offset + len(carried) - last], dtype=np.int64)
+
+
+CONTENT = "content.xml"
+_CELLS = ("table:table-cell", "table:covered-table-cell")
+_COUNT_DIGITS = 12
+
+
+def check_ods_extents(archive: Archive) -> None:
+    """Refuse an .ods file whose repeats span more than the reader can lay out.
+
+    Raises
+    ------
+    IntakeError
+        A sheet spans too many columns or cells, or text is repeated too often.
+    """
+    part = archive.parts.get(CONTENT)
+    if part is not None and part.file_size > ODS_BYTES_MOST:
+        most = ODS_BYTES_MOST // MIB
+        archive.refuse(f"it unpacks to more than {most} MiB", "Save it as .xlsx, or as CSV.")
+    if part is not None:
+        follower = _Follower(archive)
+        parse_part(archive, CONTENT, follower.start, follower.end, follower.text)
+
+
+class _Follower:
+    """Count rows, columns and text as they stand once repeats are written out."""
+
+    def __init__(self, archive: Archive) -> None:
+        self.archive = archive
+        self.depth = self.spaces = self.letters = self.repeated = 0
+        self._new_sheet()
+
+    def _new_sheet(self) -> None:
+        self.rows = self.columns = self.height = 0
+        self._new_row(1)
+
+    def _new_row(self, repeat: int) -> None:
+        self.row_repeat, self.width, self.row_width = repeat, 0, 0
+        self._new_cell(1)
+
+    def _new_cell(self, repeat: int) -> None:
+        self.cell_repeat, self.is_filled = repeat, False
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        self.depth += 1
+        if self.depth > DEPTH_MOST:
+            self.archive.refuse("its elements nest too deep")
+        if tag == "table:table":
+            self._new_sheet()
+        elif tag == "table:table-row":
+            self._new_row(_count(attributes.get("table:number-rows-repeated")))
+        elif tag in _CELLS:
+            self._new_cell(_count(attributes.get("table:number-columns-repeated")))
+            self.is_filled = any(name.startswith("office:") for name in attributes)
+        elif tag == "text:s":
+            self.spaces += _count(attributes.get("text:c"))
+            if self.spaces > SPACES_MOST:
+                self.archive.refuse("it repeats spaces without end")
+        elif tag == "text:p":
+            self.is_filled = True
+
+    def text(self, text: str) -> None:
+        self.letters += len(text) * self.cell_repeat * self.row_repeat
+        if self.letters > TEXT_IN_CELLS_BYTES_MOST:
+            self.archive.refuse("the same long text stands in very many of its cells")
+
+    def _count_repeats(self) -> None:
+        self.repeated += self.cell_repeat * self.row_repeat - 1
+        if self.repeated > REPEATED_CELLS_MOST:
+            self.archive.refuse("it repeats a filled cell without end")
+
+    def end(self, tag: str) -> None:
+        self.depth -= 1
+        if tag in _CELLS:
+            self.width += self.cell_repeat
+            if self.is_filled:
+                self.row_width = self.width
+                self._count_repeats()
+            self._new_cell(1)
+        elif tag == "table:table-row":
+            self.height += self.row_repeat
+            if self.row_width:
+                self.rows = self.height
+                self.columns = max(self.columns, self.row_width)
+                check_span(self.archive, self.rows, self.columns)
+            self._new_row(1)
+
+
+def _count(text: str | None) -> int:
+    is_number = bool(text) and str(text).isdecimal() and len(str(text)) <= _COUNT_DIGITS
+    return int(str(text)) if is_number else 1

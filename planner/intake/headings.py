@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.names import Meaning, Unit, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
+from planner.intake.vocabulary import Meaning, Unit, meaning, near_heading
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ class Headings:
             listed = ", ".join(unknown)
             notes.append(f"{place}: no such column in {self.table}, not read: {listed}.")
         for name, unit in self.units.items():
-            if not unit.is_own:
+            if not unit.is_of_column:
                 notes.append(
                     f'{place}: "{self.texts[self.cells[name]]}" was read as {unit.name} and '
                     f"converted to {unit.column_unit} for {name}."
@@ -171,7 +171,7 @@ def _candidates(
 
 
 def _match(
-    table: str, number: int, row: _HeadRow, above: _HeadRow | None, own_words: dict[str, str]
+    table: str, number: int, row: _HeadRow, above: _HeadRow | None, council_words: dict[str, str]
 ) -> Headings:
     cells: dict[str, str] = {}
     units: dict[str, Unit] = {}
@@ -179,14 +179,14 @@ def _match(
     unknown, repeated = [], []
     for cell, ways in _ways(row, above).items():
         texts[cell] = ways[0]
-        found = _first_meaning(table, ways, own_words)
+        found = _first_meaning(table, ways, council_words)
         if found is None:
             unknown.append(ways[0])
         elif found.column in cells:
             repeated.append(found.column)
         else:
             cells[found.column] = cell
-            texts[cell] = next(way for way in ways if meaning(table, way, own_words) == found)
+            texts[cell] = next(way for way in ways if meaning(table, way, council_words) == found)
             if found.unit is not None:
                 units[found.column] = found.unit
     names = list(row)
@@ -222,8 +222,8 @@ def _readings(heading: str | None, upper: str | None, group: str | None) -> list
     return [heading] if group is None else [heading, f"{group} {heading}"]
 
 
-def _first_meaning(table: str, ways: list[str], own_words: dict[str, str]) -> Meaning | None:
-    found = (meaning(table, way, own_words) for way in ways)
+def _first_meaning(table: str, ways: list[str], council_words: dict[str, str]) -> Meaning | None:
+    found = (meaning(table, way, council_words) for way in ways)
     return next((one for one in found if one is not None), None)
 
 

@@ -8,18 +8,14 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.intake.names import folded
-from planner.intake.problems import problems
-from planner.intake.vocabulary import MODEL_COLUMN
+from planner.intake.problems import WAITING, problems
+from planner.intake.vocabulary import MODEL_COLUMN, folded
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from planner.intake.rows import Context, Rows
-
-WAITING = "its row in"
-"""How the reason begins for a row that only waits until another one is mended."""
 
 _NEAR_LIMIT = 200
 _COMPARED_KEYS = 2_000
@@ -81,7 +77,7 @@ def _missing(
     )
     wanted = (
         pl.when(is_refused)
-        .then(pl.lit(f"the {target} of a row in {table}. Mend that row, then load both."))
+        .then(pl.lit(f"the {target} of a row in {table}. Fix that row, then load both."))
         .otherwise(pl.lit(f"the {target} of a row in {table}.") + hint)
     )
     return problems(rows.place, hinted, column, reason, wanted)
@@ -139,7 +135,7 @@ def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
     by_name = {folded(text): model for model, name in models.items() for text in (model, name)}
     near = {text: difflib.get_close_matches(folded(text), list(by_name), n=1) for text in texts}
     hints = {text: f" Did you mean {by_name[names[0]]}?" for text, names in near.items() if names}
-    plain = pl.lit(" Add its block to program.toml, or mend the name.")
+    plain = pl.lit(" Add its block to program.toml, or fix the name.")
     hint = (
         pl.col("value").replace_strict(hints, default=plain, return_dtype=pl.String)
         if hints

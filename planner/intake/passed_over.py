@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import IntakeError
 from planner.intake.country import TOTAL_WORDS
+from planner.intake.headings import find_headings
+from planner.intake.sheets import GUIDING_SHEETS, Sheet, read_sheets
+from planner.intake.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
     from planner.intake.headings import Headings
     from planner.intake.sheets import Sheet
 
@@ -56,23 +64,67 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
     last = marked.filter((pl.col("count") > 1) & ~pl.col("is_total"))["row_number"].max()
     after = pl.col("row_number") > (last if isinstance(last, int) else headings.row_number)
     is_note = after & (pl.col("count") == 1) & pl.col("is_wordy") & ~pl.col("is_total")
-    told = marked.with_columns(is_note.alias("is_note"))
+    passed = marked.with_columns(is_note.alias("is_note"))
     kept = filled.join(
-        told.filter(pl.any_horizontal("is_total", "is_example", "is_note")).select("row_number"),
+        passed.filter(pl.any_horizontal("is_total", "is_example", "is_note")).select("row_number"),
         on="row_number",
         how="anti",
         maintain_order="left",
     )
     notes = [
-        *_listed(sheet, told, "is_total", "a total", "rows of totals"),
-        *_listed(sheet, told, "is_note", "a note under the table", "notes under the table"),
+        *_listed(sheet, passed, "is_total", "a total", "rows of totals"),
+        *_listed(sheet, passed, "is_note", "a note under the table", "notes under the table"),
     ]
-    return Passed(kept, int(told["is_example"].sum()), notes)
+    return Passed(kept, int(passed["is_example"].sum()), notes)
 
 
-def _listed(sheet: Sheet, told: pl.DataFrame, mark: str, one: str, several: str) -> list[str]:
-    rows = told.filter(mark)["row_number"].to_list()
+def _listed(sheet: Sheet, passed: pl.DataFrame, mark: str, one: str, several: str) -> list[str]:
+    rows = passed.filter(mark)["row_number"].to_list()
     notes = [f"{sheet.place}, row {row}: {one}, not read." for row in rows[:_LISTED_ROWS]]
     if len(rows) > _LISTED_ROWS:
         notes.append(f"{sheet.place}: {len(rows)} {several} in all, not read.")
     return notes
+
+
+def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
+    """Rename a workbook that holds any row beyond the examples.
+
+    Parameters
+    ----------
+    path
+        Workbook that is about to be written anew.
+    day
+        Day that its new name carries, as ``intake-before-2026-07-01.xlsx``.
+
+    Returns
+    -------
+    Path or None
+        Where it is kept; None where there is none, or nothing in it.
+    """
+    if not path.exists() or not _is_filled(path):
+        return None
+    stem = f"{path.stem}-before-{day}" if day else f"{path.stem}-before"
+    names = (path.with_name(f"{stem}{'' if n == 1 else f'-{n}'}{path.suffix}") for n in count(1))
+    kept = next(name for name in names if not name.exists())
+    path.rename(kept)
+    return kept
+
+
+def _is_filled(path: Path) -> bool:
+    """Tell whether anything was typed in; what cannot be read may hold anything."""
+    try:
+        sheets, notes = read_sheets(path)
+        return bool(notes) or any(_holds_rows(sheet) for sheet in sheets)
+    except IntakeError:
+        return True
+
+
+def _holds_rows(sheet: Sheet) -> bool:
+    if sheet.name in GUIDING_SHEETS:
+        return False
+    headings = find_headings(sheet, Vocabulary({}, {}))
+    if headings is None:
+        return sheet.cells.height > 0
+    below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
+    blank = below.filter(pl.all_horizontal(pl.exclude("row_number").is_null())).height
+    return below.height - blank > pass_over(sheet, headings, below).example_count

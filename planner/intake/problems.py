@@ -1,11 +1,20 @@
-"""Cells because of which rows are not taken in: one frame, one shape, everywhere."""
+"""Cells because of which rows are not taken in, and how the officer reads of them."""
 
 from __future__ import annotations
 
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
 import polars as pl
 
+from planner.cells import csv_text
 from planner.intake.wording import NOT_KEPT
 from planner.tables import TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
 
 SCHEMA = {
     "table_name": pl.String,
@@ -19,6 +28,9 @@ SCHEMA = {
     "expected": pl.String,
 }
 KEY_SEPARATOR = " | "
+
+WAITING = "its row in"
+"""How the reason begins for a row that only waits until another one is fixed."""
 
 
 def no_problems() -> pl.DataFrame:
@@ -72,3 +84,155 @@ def problems(
             pl.lit("").alias("value"),
         )
     return made.select(*SCHEMA).cast(pl.Schema(SCHEMA))
+
+
+PLAIN_REASONS = (
+    "not a number",
+    "not a whole number",
+    "not a date",
+    "neither yes nor no",
+    "no such code",
+    "empty",
+)
+"""Reasons that what was found and expected already tell."""
+
+LISTED_ROWS = 5
+"""Row numbers that are named where one fault stands in many rows."""
+
+_SHOWN_LENGTH = 60
+
+
+@dataclass(frozen=True)
+class Faults:
+    """What the officer is told of refused rows.
+
+    Attributes
+    ----------
+    rows_count
+        Rows that are refused.
+    cells_count
+        Cells to fix.
+    waiting_count
+        Rows that only wait until the row they refer to is fixed.
+    lines
+        ``sheet`` and ``sentence``: one for each fault, equal ones once with the
+        number of rows.
+    """
+
+    rows_count: int
+    cells_count: int
+    waiting_count: int
+    lines: pl.DataFrame
+
+    @property
+    def heading(self) -> str:
+        """Count the causes first."""
+        rows = _counted(self.rows_count, "row")
+        cells = _counted(self.cells_count, "cell")
+        waiting = _counted(self.waiting_count, "row")
+        wait = "waits" if self.waiting_count == 1 else "wait"
+        tail = f"; {waiting} {wait} on others" if self.waiting_count else ""
+        return f"{rows} refused: {cells} to fix{tail}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def faults(problems: pl.DataFrame) -> Faults:
+    """Group problems into faults: causes apart from rows that wait, equal ones once.
+
+    Parameters
+    ----------
+    problems
+        Frame of intake.problems.
+    """
+    row = ["table_name", "sheet", "row_number"]
+    waits = pl.col("reason").str.starts_with(WAITING)
+    causes, waiting = problems.filter(~waits), problems.filter(waits)
+    waiting = waiting.join(causes.select(row), on=row, how="anti")
+    same = ["table_name", "file", "sheet", "column_name", "value", "reason", "expected"]
+    grouped = causes.group_by(same, maintain_order=True).agg(
+        pl.len().alias("count"),
+        pl.col("row_number").head(LISTED_ROWS),
+        pl.col("record_key").first(),
+    )
+    several = pl.format(
+        "{} rows, {}", "count", pl.col("row_number").cast(pl.List(pl.String)).list.join(", ")
+    )
+    more = pl.when(pl.col("count") > LISTED_ROWS).then(pl.lit(" ...")).otherwise(pl.lit(""))
+    where = (
+        pl.when(pl.col("count") > 1)
+        .then(several + more)
+        .otherwise(pl.format("row {}", pl.col("row_number").list.first()))
+    )
+    lines = grouped.select(
+        "sheet", _sentence(where).alias("sentence"), pl.col("count").cast(pl.Int64)
+    )
+    return Faults(
+        problems.select(row).n_unique(), causes.height, waiting.select(row).n_unique(), lines
+    )
+
+
+def sentences(problems: pl.DataFrame) -> list[str]:
+    """Write each problem as one sentence: where, what was found, what was expected.
+
+    Parameters
+    ----------
+    problems
+        Frame of intake.problems.
+    """
+    where = pl.format("row {}", "row_number")
+    return problems.select(_sentence(where).alias("sentence"))["sentence"].to_list()
+
+
+def _sentence(where: pl.Expr) -> pl.Expr:
+    short = pl.col("value").str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
+    found = pl.when(short == "").then(pl.lit("nothing")).otherwise('"' + short + '"')
+    is_hidden = (short == "") & pl.col("reason").str.contains(NOT_KEPT)
+    sheet = pl.when(pl.col("sheet") != "").then(", sheet " + pl.col("sheet")).otherwise(pl.lit(""))
+    why = (
+        pl.when(pl.col("reason").is_in(PLAIN_REASONS))
+        .then(pl.lit(""))
+        .otherwise(", " + pl.col("reason"))
+    )
+    return pl.concat_str(
+        "file",
+        sheet,
+        pl.lit(", "),
+        where,
+        pl.format(", {}: found ", "column_name"),
+        pl.when(is_hidden).then(pl.lit("something")).otherwise(found),
+        why,
+        pl.lit(", expected "),
+        "expected",
+    )
+
+
+def write_refused(path: Path, problems: pl.DataFrame) -> None:
+    """Write every problem to a CSV file that a spreadsheet opens right and cannot run.
+
+    Parameters
+    ----------
+    path
+        File to write; its folder is made.
+    problems
+        Frame of intake.problems.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    shown = problems.select(
+        "file", "sheet", "row_number", "column_name", "value", "reason", "expected"
+    )
+    with written_aside(path) as aside:
+        aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")
+
+
+@contextmanager
+def written_aside(path: Path) -> Iterator[Path]:
+    """Name a file to write beside the one that is meant, and put it there when whole."""
+    aside = path.with_name(f"{path.name}.part")
+    try:
+        yield aside
+        aside.replace(path)
+    finally:
+        aside.unlink(missing_ok=True)

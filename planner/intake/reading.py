@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.contracts import check_contract
+from planner.intake.contracts import check_contract, settle_repeats
 from planner.intake.country import country
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems
-from planner.intake.repeats import settle_repeats
 from planner.intake.rows import Context, Rows, read_rows, with_one_fault_when_moved
-from planner.intake.sheets import OWN_SHEETS, content_mark, read_sheets
+from planner.intake.sheets import GUIDING_SHEETS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
 from planner.tables import TABLES
 
@@ -38,7 +37,7 @@ class FileIntake:
     sheets
         Its sheets that hold records, checked.
     notes
-        What the officer should know though nothing needs mending.
+        What the officer should know though nothing needs fixing.
     """
 
     file: str
@@ -112,7 +111,6 @@ def read_files(
 def _read_file(path: Path, context: Context) -> FileIntake:
     sheets, notes = read_sheets(path)
     found, failures = [], []
-    notes = [note for note in notes if not _is_own(note)]
     for sheet in sheets:
         try:
             headings = find_headings(sheet, context.vocabulary)
@@ -121,7 +119,7 @@ def _read_file(path: Path, context: Context) -> FileIntake:
             continue
         if headings is not None:
             found.append(read_rows(sheet, headings, context))
-        elif sheet.name not in OWN_SHEETS:
+        elif sheet.name not in GUIDING_SHEETS:
             notes.append(f"{sheet.place}: no headings of a record table, not read.")
     if failures:
         message = "\n".join(str(error) for error in failures)
@@ -134,10 +132,6 @@ def _read_file(path: Path, context: Context) -> FileIntake:
         raise IntakeError(message, path=str(path))
     notes += [note for rows in found for note in rows.notes]
     return FileIntake(path.name, content_mark(path), tuple(found), tuple(notes))
-
-
-def _is_own(note: str) -> bool:
-    return any(f"sheet {name}:" in note for name in OWN_SHEETS)
 
 
 def _checked(

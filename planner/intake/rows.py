@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.intake.advising import advice
 from planner.intake.cells import parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
-from planner.intake.wording import NOT_KEPT, expected, not_read_reason
+from planner.intake.wording import NOT_KEPT, advice, expected, not_read_reason
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -21,9 +20,8 @@ if TYPE_CHECKING:
 
     from planner.intake.country import Country
     from planner.intake.headings import Headings
-    from planner.intake.names import Unit
     from planner.intake.sheets import Sheet
-    from planner.intake.vocabulary import Vocabulary
+    from planner.intake.vocabulary import Unit, Vocabulary
 
 HOUSEHOLD = "household_id"
 SHIFTED = "more cells than headings"
@@ -74,7 +72,7 @@ class Rows:
         All rows below the headings but the example; blank rows, totals and notes;
         identical repeats.
     notes
-        What the officer should know though nothing needs mending.
+        What the officer should know though nothing needs fixing.
     """
 
     source: Sheet
@@ -154,7 +152,7 @@ def _typed(
     return worded.select(
         "row_number",
         *(
-            _in_own_unit(
+            _in_column_unit(
                 parsed(headings.table, name, context.country, has_number_cells=has_number_cells),
                 headings.units.get(name),
             ).alias(name)
@@ -165,8 +163,8 @@ def _typed(
     )
 
 
-def _in_own_unit(number: pl.Expr, unit: Unit | None) -> pl.Expr:
-    return number if unit is None or unit.is_own else number * unit.times / unit.divisor
+def _in_column_unit(number: pl.Expr, unit: Unit | None) -> pl.Expr:
+    return number if unit is None or unit.is_of_column else number * unit.times / unit.divisor
 
 
 def _date_notes(rows: Rows, country: Country) -> list[str]:
@@ -176,13 +174,13 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
         if not isinstance(TABLES[rows.table].columns()[column], dy.Date):
             continue
         sign = re.escape(country.date_sign)
-        own = rf"^\d{{1,2}}{sign}\d{{1,2}}{sign}\d{{4}}"
+        usual = rf"^\d{{1,2}}{sign}\d{{1,2}}{sign}\d{{4}}"
         text = pl.col("value")
         written = rows.text.select(pl.col(column).alias("value")).with_columns(
             rows.typed[column].alias("day")
         )
         other = written.filter(
-            pl.col("day").is_not_null() & ~text.str.contains(own) & ~text.str.contains(r"^\d{4}")
+            pl.col("day").is_not_null() & ~text.str.contains(usual) & ~text.str.contains(r"^\d{4}")
         )
         if other.height:
             first = other.row(0, named=True)

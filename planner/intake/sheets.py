@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
+import csv
 import hashlib
+import html
+import io
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,20 +15,215 @@ import fastexcel
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.archive import checked_archive, unreadable
-from planner.intake.extents import check_extents
-from planner.intake.formula_errors import with_formula_errors
-from planner.intake.ods_extents import check_ods_extents
-from planner.intake.text_files import read_text_cells
+from planner.intake.archive import COLUMNS_MOST, MIB, TEXT_BYTES_MOST, checked_archive, unreadable
+from planner.intake.extents import check_extents, check_ods_extents, column_number
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
+
+    from planner.intake.archive import Archive
+
+SEPARATORS = (",", ";", "\t")
+_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+_HEAD_LINES = 30
+_HEAD_BYTES = 256 * 1024
+_PIECE = 16 * MIB
+_ARCHIVE_SIGN = b"PK\x03\x04"
+
+
+def read_text_cells(path: Path) -> pl.DataFrame:
+    """Read a text file as text cells; the last column shows rows with too many cells.
+
+    Raises
+    ------
+    IntakeError
+        The file is too large, no text, or has a quote that is not closed.
+    """
+    if path.stat().st_size > TEXT_BYTES_MOST:
+        mib = TEXT_BYTES_MOST // MIB
+        raise _refused(path, f"larger than {mib:,} MiB. Split it into several files")
+    content = _as_utf8(path)
+    head = content[:_HEAD_BYTES].decode("utf-8", errors="ignore").split("\n")[:_HEAD_LINES]
+    separator, width = _layout(head)
+    if width > COLUMNS_MOST + 1:
+        most = f"expected at most {COLUMNS_MOST:,}"
+        raise _refused(path, f"a row has {width - 1:,} cells, {most}")
+    names = separator.join(f"cell_{number}" for number in range(width))
+    try:
+        return pl.read_csv(
+            io.BytesIO(b"".join((names.encode(), b"\n", content))),
+            separator=separator,
+            infer_schema=False,
+            truncate_ragged_lines=True,
+        )
+    except pl.exceptions.PolarsError as error:
+        raise _refused(
+            path,
+            'a text in "quotes" is opened and not closed. Open the file in your spreadsheet '
+            "program and save it again as CSV, or as .xlsx",
+        ) from error
+
+
+def _refused(path: Path, why: str) -> IntakeError:
+    return IntakeError(f"{path.name}: {why}.", path=str(path))
+
+
+def _as_utf8(path: Path) -> bytes:
+    content = path.read_bytes()
+    if content.startswith(_ARCHIVE_SIGN):
+        raise _refused(path, "found a workbook under the name of a text file. Name it .xlsx")
+    mark = next((encoding for sign, encoding in _MARKS if content.startswith(sign)), None)
+    if mark == "utf-8-sig":
+        content = content[len(_MARKS[0][0]) :]
+    elif mark is not None:
+        content = content.decode(mark, errors="replace").encode()
+    if b"\x00" in content:
+        raise _refused(path, "found bytes that are no text. Save it as CSV in UTF-8")
+    if not _is_utf8(content):
+        content = content.decode("cp1252", errors="replace").encode()
+    if b"\n" not in content:
+        content = content.replace(b"\r", b"\n")
+    return content
+
+
+def _is_utf8(content: bytes) -> bool:
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    view = memoryview(content)
+    try:
+        for start in range(0, len(view), _PIECE):
+            decoder.decode(view[start : start + _PIECE])
+        decoder.decode(b"", True)
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _layout(head: list[str]) -> tuple[str, int]:
+    """Tell the separator that splits the first rows into most cells, and how many."""
+    rows = {separator: _split(head, separator) for separator in SEPARATORS}
+    best = max(SEPARATORS, key=lambda separator: _steadiness(rows[separator]))
+    width = max((len(row) for row in rows[best]), default=1)
+    return best, max(width, 1) + 1  # one more shows a row with too many cells
+
+
+def _split(head: list[str], separator: str) -> list[list[str]]:
+    try:
+        return list(csv.reader(head, delimiter=separator))
+    except csv.Error:
+        return [line.split(separator) for line in head]
+
+
+def _steadiness(rows: list[list[str]]) -> tuple[int, int]:
+    """Rate a separator: cells of words on the row that has most of them, then in all."""
+    several = [row for row in rows if len(row) > 1]
+    words = [
+        sum(bool(re.fullmatch(r"\s*[^\W\d][\w \-()/]*\s*", cell)) for cell in row)
+        for row in several
+    ]
+    return max(words, default=0), sum(len(row) for row in several)
+
+
+NO_RESULT = "#NO RESULT"
+"""Stands for a formula that the program which wrote the file has not computed."""
+
+ERROR_TEXT = r"^#(N/A|DIV/0!|REF!|VALUE!|NAME\?|NUM!|NULL!|SPILL!|CALC!|NO RESULT)$"
+
+_BOOK, _BOOK_LINKS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
+_SHEET = re.compile(r'<sheet [^>]*?name="([^"]*)"[^>]*?r:id="([^"]*)"')
+_TARGET = re.compile(r"<Relationship [^>]*>")
+_ERROR_CELL = re.compile(
+    rb'<c r="([A-Z]+)(\d+)"[^>]*\bt="e"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<v>([^<]*)</v>'
+)
+_UNCOMPUTED_CELL = re.compile(
+    rb'<c r="([A-Z]+)(\d+)"(?![^>]*\bt="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)'
+    rb"(?:<v></v>|<v ?/>)?</c>"
+)
+_FILLED_CELL = re.compile(
+    rb'<c r="([A-Z]+)\d+"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<(?:v>[^<]|is)'
+)
+_LONGEST_CELL = 256 * 1024
+
+Places = dict[int, dict[int, str]]
+"""For each column from 1, texts by row from 1."""
+
+
+def with_formula_errors(archive: Archive, cells_by_sheet: dict[str, pl.DataFrame]) -> None:
+    """Put the errors of formulas, as ``#N/A``, back where they stand.
+
+    Parameters
+    ----------
+    archive
+        An .xlsx or .xlsm file; one of another kind has no such parts.
+    cells_by_sheet
+        For each sheet its cells as text, from row 1 and the first filled column;
+        changed in place.
+    """
+    for name, part in _parts(archive).items():
+        if name not in cells_by_sheet or part not in archive.parts:
+            continue
+        found, first = _found(archive, part)
+        if found:
+            cells_by_sheet[name] = _with_texts(cells_by_sheet[name], found, first)
+
+
+def _parts(archive: Archive) -> dict[str, str]:
+    """Tell the part of the file in which each sheet lies."""
+    if not {_BOOK, _BOOK_LINKS} <= set(archive.parts):
+        return {}
+    targets = {}
+    for link in _TARGET.findall(archive.text(_BOOK_LINKS)):
+        fields = dict(re.findall(r'(\w+)="([^"]*)"', link))
+        target = fields.get("Target", "").removeprefix("/xl/").removeprefix("xl/")
+        targets[fields.get("Id", "")] = f"xl/{target}"
+    sheets = _SHEET.findall(archive.text(_BOOK))
+    return {html.unescape(name): targets.get(key, "") for name, key in sheets}
+
+
+def _found(archive: Archive, part: str) -> tuple[Places, int]:
+    """Collect the cells to name, and the first column that holds anything."""
+    found: Places = {}
+    columns: set[bytes] = set()
+    for piece in _pieces(archive, part):
+        columns.update(_FILLED_CELL.findall(piece))
+        for letters, row, text in _ERROR_CELL.findall(piece) if b't="e"' in piece else ():
+            found.setdefault(column_number(letters), {})[int(row)] = text.decode()
+        for letters, row in _UNCOMPUTED_CELL.findall(piece) if b"<f" in piece else ():
+            found.setdefault(column_number(letters), {})[int(row)] = NO_RESULT
+    return found, min((column_number(letters) for letters in columns), default=1)
+
+
+def _pieces(archive: Archive, part: str) -> Iterator[bytes]:
+    """Unpack a part in pieces that end between two cells."""
+    carried = b""
+    for chunk in archive.chunks(part):
+        piece = carried + chunk
+        cut = piece.rfind(b"<c ")
+        whole = cut > 0 and len(piece) - cut < _LONGEST_CELL
+        piece, carried = (piece[:cut], piece[cut:]) if whole else (piece, b"")
+        yield piece
+    yield carried
+
+
+def _with_texts(cells: pl.DataFrame, found: Places, first: int) -> pl.DataFrame:
+    last = max(max(texts) for texts in found.values())
+    if last > cells.height:
+        more = pl.DataFrame(schema=cells.schema).clear(last - cells.height)
+        cells = pl.concat([cells, more])
+    changed = []
+    for place, texts in found.items():
+        if first <= place < first + cells.width:
+            column = cells.to_series(place - first)
+            rows = [row - 1 for row in texts if row > 0]
+            changed.append(column.scatter(rows, [texts[row + 1] for row in rows]))
+    return cells.with_columns(changed)
+
 
 SPREADSHEETS = (".xlsx", ".xlsm", ".ods")
 TEXT_FILES = (".csv", ".tsv", ".txt")
 GUIDE_SHEET = "Read me first"
 LISTS_SHEET = "lists"
-OWN_SHEETS = (GUIDE_SHEET, LISTS_SHEET)
+GUIDING_SHEETS = (GUIDE_SHEET, LISTS_SHEET)
 """Sheets of the officer's workbook that hold no records."""
 
 HEAD_ROWS = 15
@@ -66,7 +266,7 @@ def content_mark(path: Path) -> str:
 
 
 def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
-    """Read every visible sheet of a file, and note the hidden ones.
+    """Read every visible sheet of a file, and note hidden ones that may hold records.
 
     Raises
     ------
@@ -108,7 +308,7 @@ def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
                 loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
                 if loaded.visible == "visible":
                     cells_by_sheet[name] = loaded.to_polars()
-                else:
+                elif name not in GUIDING_SHEETS:
                     notes.append(f"{path.name}, sheet {name}: hidden, not read.")
         except fastexcel.FastExcelError as error:
             raise unreadable(path) from error

@@ -1,9 +1,10 @@
-"""Words for columns and codes: those shipped, and the council's own of program.toml."""
+"""Words for columns, units and codes: those shipped, and the council's own of program.toml."""
 
 from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -13,11 +14,156 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.intake.names import folded, near_column
 from planner.tables import TABLES, codes
+from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE
 
 if TYPE_CHECKING:
     from planner.program import Program
+
+HINT_LIKENESS = 0.75
+COLUMN_LIKENESS = 0.6
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit that a heading may name; times over divisor makes it the column's own."""
+
+    name: str
+    column_unit: str
+    times: float = 1.0
+    divisor: float = 1.0
+
+    @property
+    def is_of_column(self) -> bool:
+        """Tell whether numbers stand in the column's own unit already."""
+        return self.times == self.divisor
+
+
+_UNITS = {
+    Unit("kg", "kg"): ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
+    Unit("g", "kg", divisor=G_PER_KG): ("g", "gr", "gram", "grams", "gramme", "grammes"),
+    Unit("lb", "kg", times=KG_PER_LB): ("lb", "lbs", "pound", "pounds"),
+    Unit("oz", "kg", times=KG_PER_OZ): ("oz", "ounce", "ounces"),
+    Unit("t", "kg", times=KG_PER_T): ("t", "tonne", "tonnes"),
+    Unit("litres", "litres"): ("l", "litre", "litres", "liter", "liters", "ltr"),
+    Unit("ml", "litres", divisor=ML_PER_LITRE): ("ml", "millilitre", "millilitres"),
+}
+UNITS = {word: unit for unit, words in _UNITS.items() for word in words}
+"""Units by the words for them; gallons differ between countries and are not read."""
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """The column that a heading means, and the unit of its numbers where it names one."""
+
+    column: str
+    unit: Unit | None = None
+
+
+def folded(heading: str) -> str:
+    """Write a heading without case, spaces and signs.
+
+    Examples
+    --------
+    >>> folded(" Household-ID ")
+    'householdid'
+    """
+    return re.sub(r"[\W_]+", "", heading.lower())
+
+
+def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meaning | None:
+    """Tell the column of a table that a heading means; None where it means none.
+
+    Parameters
+    ----------
+    table
+        Name of a record table.
+    heading
+        What stands in the cell.
+    council_words
+        The council's own headings in folded form, and the columns they stand for.
+
+    Examples
+    --------
+    >>> meaning("weighings", "Fed (g)", {}).unit.name
+    'g'
+    >>> meaning("weighings", "Property no.", {"propertyno": "household_id"}).column
+    'household_id'
+    """
+    named = council_words.get(folded(heading))
+    words = _words(heading)
+    units = {UNITS[word] for word in words if word in UNITS}
+    if named is not None:
+        fitting = [unit for unit in units if unit.column_unit == _unit_of(table, named)]
+        return Meaning(named, fitting[0] if len(fitting) == 1 else None)
+    for name in TABLES[table].column_names():
+        if folded(heading) == folded(name) or sorted(words) == sorted(_words(name)):
+            return Meaning(name)
+    if len(units) == 1:
+        (unit,) = units
+        stem = sorted(word for word in words if word not in UNITS)
+        for name in TABLES[table].column_names():
+            if _unit_of(table, name) == unit.column_unit and stem == _stem(name):
+                return Meaning(name, unit)
+    return None
+
+
+def near_heading(table: str, column: str, headings: tuple[str, ...]) -> str | None:
+    """Find the heading by which a column that is not there may be meant.
+
+    Examples
+    --------
+    >>> near_heading("answers", "fed_kg_last_week", ("checked by", "food kg"))
+    'food kg'
+    """
+    by_fold = {folded(heading): heading for heading in headings}
+    near = difflib.get_close_matches(folded(column), list(by_fold), n=1, cutoff=COLUMN_LIKENESS)
+    if near:
+        return by_fold[near[0]]
+    unit = _unit_of(table, column)
+    same = [
+        heading
+        for heading in headings
+        if any(UNITS[word].column_unit == unit for word in _words(heading) if word in UNITS)
+    ]
+    return (
+        same[0] if len(same) == 1 and len(_columns_in(table, unit)) == 1 else _shared(column, same)
+    )
+
+
+def _shared(column: str, headings: list[str]) -> str | None:
+    """Take the heading of the same unit if the column's first words are near its own."""
+    stem = _stem(column)
+    for heading in headings:
+        words = [word for word in _words(heading) if word not in UNITS]
+        if any(difflib.get_close_matches(word, stem, cutoff=0.5) for word in words):
+            return heading
+    return None
+
+
+def near_column(heading: str, columns: list[str]) -> str | None:
+    """Find the column that a heading, or a name in the program file, is most like."""
+    by_fold = {folded(name): name for name in columns}
+    near = difflib.get_close_matches(folded(heading), list(by_fold), n=1, cutoff=HINT_LIKENESS)
+    return by_fold[near[0]] if near else None
+
+
+def _words(heading: str) -> list[str]:
+    return re.findall(r"[^\W_]+", heading.lower())
+
+
+def _stem(column: str) -> list[str]:
+    return sorted(word for word in _words(column) if word not in UNITS)
+
+
+def _unit_of(table: str, column: str) -> str:
+    unit = (TABLES[table].columns()[column].metadata or {})["unit"]
+    return str(unit)
+
+
+def _columns_in(table: str, unit: str) -> list[str]:
+    return [name for name in TABLES[table].column_names() if _unit_of(table, name) == unit]
+
 
 MODEL_COLUMN = "model_id"
 _SHIPPED = Path(__file__).with_name("synonyms.csv")
@@ -41,7 +187,7 @@ class Vocabulary:
     synonyms: dict[str, dict[str, str]]
 
     def columns_of(self, table: str) -> dict[str, str]:
-        """Own headings of a table."""
+        """Headings that the council uses for columns of a table."""
         return self.columns.get(table, {})
 
     def read(self, column: str) -> pl.Expr:
@@ -65,14 +211,14 @@ def vocabulary(program: Program) -> Vocabulary:
     faults = [*_column_faults(program), *_synonym_faults(program)]
     if faults:
         count = f"{len(faults)} words need" if len(faults) > 1 else "1 word needs"
-        raise ProgramError("\n".join([f"program.toml: {count} mending.", *faults]))
+        raise ProgramError("\n".join([f"program.toml: {count} fixing.", *faults]))
     synonyms = {column: dict(words) for column, words in _shipped().items()}
     for column, words in program.synonyms.items():
-        own = {folded_word(word): code for word, code in words.items()}
-        synonyms[column] = {**synonyms.get(column, {}), **own}
+        council_words = {folded_word(word): code for word, code in words.items()}
+        synonyms[column] = {**synonyms.get(column, {}), **council_words}
     columns = {
-        table: {folded(heading): column for heading, column in own.items()}
-        for table, own in program.columns.items()
+        table: {folded(heading): column for heading, column in headings.items()}
+        for table, headings in program.columns.items()
     }
     return Vocabulary(columns, synonyms)
 
@@ -110,7 +256,7 @@ def _shipped() -> dict[str, dict[str, str]]:
 
 def _column_faults(program: Program) -> list[str]:
     faults = []
-    for table, own in program.columns.items():
+    for table, headings in program.columns.items():
         if table not in TABLES:
             faults.append(f"  columns.{table}: no such table.{_near(table, list(TABLES))}")
             continue
@@ -118,7 +264,7 @@ def _column_faults(program: Program) -> list[str]:
         faults += [
             f'  columns.{table}, "{heading}": found "{column}", no column of {table}.'
             f"{_near(column, names)}"
-            for heading, column in own.items()
+            for heading, column in headings.items()
             if column not in names
         ]
     return faults
@@ -127,14 +273,14 @@ def _column_faults(program: Program) -> list[str]:
 def _synonym_faults(program: Program) -> list[str]:
     coded = {**coded_columns(), MODEL_COLUMN: tuple(m.model_id for m in program.bin_models)}
     faults = []
-    for column, own in program.synonyms.items():
+    for column, words in program.synonyms.items():
         if column not in coded:
             faults.append(f"  synonyms.{column}: no column of codes.{_near(column, list(coded))}")
             continue
         faults += [
             f'  synonyms.{column}, "{word}": found "{code}", expected one of '
             f"{', '.join(coded[column])}.{_near_code(code, coded[column])}"
-            for word, code in own.items()
+            for word, code in words.items()
             if code not in coded[column]
         ]
     return faults

@@ -103,7 +103,7 @@ def preview_erasure(folder: Path, households: list[str]) -> Erased:
 def _survey(folder: Path, households: list[str]) -> tuple[Erased, Details]:
     here, *others = _gather(folder, households)
     details = _details(households, [here, *others])
-    told = Erased(
+    survey = Erased(
         tuple(households),
         contacts_count=here.found.filter(pl.col("place") == "contacts").height,
         history_count=here.found.filter(pl.col("place") == "history").height,
@@ -112,7 +112,7 @@ def _survey(folder: Path, households: list[str]) -> tuple[Erased, Details]:
         unreachable=tuple(one.path for one in others if not one.is_open),
         still_held=tuple(still_holding(folder, details)),
     )
-    return told, details
+    return survey, details
 
 
 def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetime) -> Erased:
@@ -127,13 +127,13 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         A file cannot be written; the erasure stays pending.
     """
     households = pending["household_id"].to_list()
-    told, details = _survey(folder, households)
+    survey, details = _survey(folder, households)
     try:
         clean_copies(folder, details)
-        for path in told.backups:
+        for path in survey.backups:
             _scrub_backup(folder, path, households, details, finished_at)
         _scrub(folder, folder, households, details)
-        receipt = _write_receipt(folder, told, pending, finished_at)
+        receipt = _write_receipt(folder, survey, pending, finished_at)
     except OSError as error:
         message = (
             f"{error.filename or folder}: cannot be written ({error.strerror}). The erasure is "
@@ -144,7 +144,7 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
     with drafted(path, _key(folder, path)) as program:
         given = {"households": households, "finished_at": finished_at}
         change(program, read_query("finish_erasures").text, given)
-    return replace(told, receipt=receipt)
+    return replace(survey, receipt=receipt)
 
 
 @dataclass(frozen=True)
@@ -244,18 +244,18 @@ def receipted_households(folder: Path) -> list[str]:
 
 
 def _write_receipt(
-    folder: Path, told: Erased, pending: pl.DataFrame, finished_at: dt.datetime
+    folder: Path, survey: Erased, pending: pl.DataFrame, finished_at: dt.datetime
 ) -> Path:
     """Write what was erased, without a personal detail in it."""
     asked = pending.with_columns(pl.col("asked_at").dt.to_string("%Y-%m-%d %H:%M UTC"))
     receipt = {
         "erased": asked.to_dicts(),
         "finished_at": f"{finished_at:%Y-%m-%d %H:%M UTC}",
-        "contacts": told.contacts_count,
-        "former_contacts": told.history_count,
-        "copies": [path.name for path in told.copies],
-        "backups": [str(path) for path in told.backups],
-        "backups_to_delete_by_hand": [str(path) for path in told.unreachable],
+        "contacts": survey.contacts_count,
+        "former_contacts": survey.history_count,
+        "copies": [path.name for path in survey.copies],
+        "backups": [str(path) for path in survey.backups],
+        "backups_to_delete_by_hand": [str(path) for path in survey.unreachable],
         "kept": "the records of the households without personal details",
     }
     place = folder / RECEIPT_FOLDER

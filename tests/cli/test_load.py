@@ -162,7 +162,7 @@ def test_the_command_prints_counts_cases_and_the_file_of_all(folder):
     assert ended.exit_code == 0
     lines = ended.stdout.splitlines()
     assert lines[0] == "areas.csv: taken in as load L0001"
-    assert "4 rows refused: 28 cells to mend." in lines
+    assert "4 rows refused: 28 cells to fix." in lines
     cases = [line for line in lines if line.startswith("  areas.csv, 4 rows, 3, 4, 5, 6, ")]
     assert len(cases) == 5
     assert "  and 8 cells more." in lines
@@ -180,8 +180,8 @@ def test_rows_that_wait_on_others_are_counted_apart_from_what_is_to_mend(folder)
     rows = "".join(f"H{n},A1,house,3,4/3/2025,,yes\n" for n in range(30))
     households = file(folder, "households.csv", HOUSEHOLDS + rows)
     ended = runner.invoke(app, ["load", str(areas), str(households), "--program", str(folder)])
-    assert "1 row refused: 1 cell to mend." in ended.stdout
-    assert "30 rows refused: 0 cells to mend; 30 rows wait on others." in ended.stdout
+    assert "1 row refused: 1 cell to fix." in ended.stdout
+    assert "30 rows refused: 0 cells to fix; 30 rows wait on others." in ended.stdout
     assert ended.stdout.count("households.csv") == 1
 
 
@@ -189,7 +189,7 @@ def test_a_fault_of_many_rows_is_told_once(folder):
     rows = "".join(f"H{n},A9,house,3,4/3/2025,,yes\n" for n in range(30))
     path = file(folder, "households.csv", HOUSEHOLDS + rows)
     ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
-    assert "30 rows refused: 30 cells to mend." in ended.stdout
+    assert "30 rows refused: 30 cells to fix." in ended.stdout
     assert ended.stdout.count("not among areas") == 1
     assert 'households.csv, 30 rows, 2, 3, 4, 5, 6 ..., area_id: found "A9"' in ended.stdout
 

@@ -1,4 +1,4 @@
-"""Refused rows go to a copy that is mended and loaded: the mended rows only, and once."""
+"""Refused rows go to a copy that is fixed and loaded: the fixed rows only, and once."""
 
 from __future__ import annotations
 
@@ -177,9 +177,9 @@ def test_nothing_in_a_copy_is_run_by_a_spreadsheet(folder, start):
 def test_a_copy_that_is_being_mended_is_not_written_over(folder):
     path = csv(folder, "areas.csv", AREAS + "A3,,,\n")
     load(folder, path)
-    copy_of(folder).write_bytes(b"half mended")
+    copy_of(folder).write_bytes(b"half fixed")
     load(folder, path)
-    assert copy_of(folder).read_bytes() == b"half mended"
+    assert copy_of(folder).read_bytes() == b"half fixed"
 
 
 def test_a_copy_lost_to_a_crash_comes_back_when_the_file_is_loaded_again(folder):

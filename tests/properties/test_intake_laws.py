@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 
 from planner.errors import IntakeError
 from planner.intake import read_files
-from planner.intake.advising import advice
 from planner.intake.country import country
+from planner.intake.wording import advice
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program

@@ -17,7 +17,7 @@ import openpyxl
 import pytest
 
 from planner.errors import IntakeError
-from planner.intake import limits
+from planner.intake.archive import CELLS_MOST, COLUMNS_MOST, PARTS_MOST
 from planner.intake.sheets import read_sheets
 
 MIB = 1024**2
@@ -103,7 +103,7 @@ def lying_bomb(path):
 
 def many_parts(path):
     with zipfile.ZipFile(path, "w") as archive:
-        for number in range(limits.PARTS_MOST + 1):
+        for number in range(PARTS_MOST + 1):
             archive.writestr(f"p{number}", "")
     return path
 
@@ -297,5 +297,5 @@ def test_cells_that_are_only_formatted_do_not_count(tmp_path):
 
 def test_the_bounds_leave_room_for_a_million_households_of_the_widest_table():
     widest, rows = 15, 1_000_000
-    assert widest * rows < limits.CELLS_MOST
-    assert widest < limits.COLUMNS_MOST
+    assert widest * rows < CELLS_MOST
+    assert widest < COLUMNS_MOST

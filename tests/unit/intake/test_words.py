@@ -15,8 +15,7 @@ import pytest
 
 from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files, sentences
-from planner.intake.names import meaning
-from planner.intake.vocabulary import coded_columns, vocabulary
+from planner.intake.vocabulary import coded_columns, meaning, vocabulary
 from planner.tables import TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
 
