@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from planner.store.opening import Store
 
 _NAMED = 10
-_OWN_TABLES = tuple(name for name in TABLES if name != "contacts")
+_PROGRAM_TABLES = tuple(name for name in TABLES if name != "contacts")
 
 
 class Undone(NamedTuple):
@@ -71,7 +71,7 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
     store.program.begin()
     try:
         before = orphan_counts(store, without=None)
-        counts = pl.DataFrame([_revert(store, load_id, table) for table in _OWN_TABLES])
+        counts = pl.DataFrame([_revert(store, load_id, table) for table in _PROGRAM_TABLES])
         _forget(store.program, load_id, undone_at)
         check_orphans(f"load {load_id}", before, orphan_counts(store, without=load_id))
         contacts = _contact_counts(store, load_id)
@@ -136,7 +136,7 @@ def orphan_counts(store: Store, *, without: str | None) -> dict[tuple[str, str],
     `without` names a load whose contacts no longer count.
     """
     counts: dict[tuple[str, str], int] = {}
-    for table in _OWN_TABLES:
+    for table in _PROGRAM_TABLES:
         for column, parent in references(table).items():
             text = read_query("count_orphans").fill(**link_parts(table, column, parent))
             counts[table, parent] = int(fetch(store.program, text).item())
@@ -187,7 +187,7 @@ def _check_untouched(store: Store, load_id: str) -> None:
     """Refuse where a later load replaced, withdrew or wrote again what this one wrote."""
     given = {"load_id": load_id}
     found = [fetch(store.program, read_query("undo_blockers").text, given)]
-    found += [_collisions(store.program, load_id, table) for table in _OWN_TABLES]
+    found += [_collisions(store.program, load_id, table) for table in _PROGRAM_TABLES]
     if store.contacts is not None:
         undo_unfinished(store.contacts, store.load_ids())
         found.append(fetch(store.contacts, read_query("undo_blockers").text, given))

@@ -3,7 +3,9 @@
 -- params: table_name, load_id, replaced_at
 -- reads:  incoming, {table}
 -- feeds:  store.writing
-insert into history
+insert into history (
+    table_name, record_key, record, load_id, replaced_by_load_id, replaced_at
+)
 select
     $table_name,
     concat_ws(' | ', {stored_key_text}),

@@ -3,9 +3,9 @@
 -- params: load_id
 -- reads:  incoming
 -- feeds:  store.writing
-insert into load_counts
+insert into load_counts by name
 select
-    $load_id,
+    $load_id as load_id,
     sheet,
     table_name,
     rows_read,

@@ -3,6 +3,6 @@
 -- params: load_id
 -- reads:  incoming
 -- feeds:  duplicates.merging
-insert into household_decisions
+insert into household_decisions (load_id, household_id_kept, household_id_other)
 select distinct $load_id, household_id_kept, household_id_other
 from incoming

@@ -3,5 +3,5 @@
 -- params: load_id, file, sha256, loaded_at
 -- reads:
 -- feeds:  store.writing
-insert into loads
+insert into loads (load_id, file, sha256, loaded_at)
 values ($load_id, $file, $sha256, $loaded_at)

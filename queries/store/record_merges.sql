@@ -3,6 +3,6 @@
 -- params: load_id
 -- reads:  incoming
 -- feeds:  duplicates.merging
-insert into household_merges
+insert into household_merges (load_id, household_id, household_id_kept)
 select $load_id, household_id, household_id_kept
 from incoming

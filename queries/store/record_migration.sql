@@ -3,5 +3,5 @@
 -- params: version, file_name, applied_at
 -- reads:
 -- feeds:  store.migrations
-insert into schema_versions
+insert into schema_versions (version, file_name, applied_at)
 values ($version, $file_name, $applied_at)

@@ -3,17 +3,16 @@
 -- params: load_id
 -- reads:  incoming
 -- feeds:  store.writing
-insert into refusals
+insert into refusals by name
 select
-    $load_id,
+    $load_id as load_id,
     table_name,
     record_key,
     file,
     sheet,
     row_number,
     column_name,
-    case when table_name = 'contacts' then '' else value end,
+    case when table_name = 'contacts' then '' else value end as value,
     reason,
     expected,
-    null,
 from incoming

@@ -3,5 +3,5 @@
 -- params: load_id, undone_at
 -- reads:
 -- feeds:  store.undoing
-insert into undone_loads
+insert into undone_loads (load_id, undone_at)
 values ($load_id, $undone_at)

@@ -3,7 +3,7 @@
 -- params: known_load_ids
 -- reads:  history
 -- feeds:  store.contacts
-insert into contacts
+insert into contacts by name
 select {restored_columns}, load_id
 from history
 where

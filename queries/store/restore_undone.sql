@@ -3,7 +3,7 @@
 -- params: load_id, table_name
 -- reads:  history
 -- feeds:  store.undoing
-insert into {table}
+insert into {table} by name
 select {restored_columns}, load_id
 from history
 where replaced_by_load_id = $load_id and table_name = $table_name

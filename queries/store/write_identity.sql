@@ -3,5 +3,5 @@
 -- params: store_id
 -- reads:
 -- feeds:  store.opening
-insert into store_identity
+insert into store_identity (store_id)
 values ($store_id)

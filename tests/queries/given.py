@@ -31,6 +31,7 @@ FILLED = {
         "registered_date": dt.date(2025, 1, 1),
         "may_contact": True,
     },
+    "events": {"event_date": DAY, "places_count": 20},
     "handovers": {
         "household_id": "H1",
         "model_id": "two_tray",
@@ -85,6 +86,7 @@ FILLED = {
         "freight_amount": 20.0,
     },
     "deliveries": {
+        "order_line_id": "1",
         "delivered_date": dt.date(2025, 3, 1),
         "received_quantity": 10.0,
         "unusable_quantity": 0.0,

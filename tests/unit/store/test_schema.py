@@ -6,18 +6,22 @@ import datetime as dt
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import dataframely as dy
 import duckdb
+import polars as pl
 import pytest
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store import migrations as migrating
-from planner.store import open_store
-from planner.store.connection import connect, fetch
+from planner.store import open_store, writing
+from planner.store.connection import change, connect, fetch, offer
+from planner.store.naming import parts
 from planner.store.queries import folder_queries, read_query
 from planner.tables import TABLES
+from tests.queries.given import frame
 
 TYPES = {
     dy.String: "varchar",
@@ -35,20 +39,25 @@ def columns(connection, table):
     return found.select("column_name", "data_type", "is_nullable").rows()
 
 
+@pytest.fixture(scope="module")
+def store(tmp_path_factory):
+    with open_store(tmp_path_factory.mktemp("new"), encrypt_contacts=False) as opened:
+        yield opened
+
+
 @pytest.mark.parametrize("table", TABLES)
-def test_store_and_contract_have_the_same_columns(tmp_path, table):
+def test_store_and_contract_have_the_same_columns(store, table):
     declared = [
         (name, TYPES[type(column)], column.nullable)
         for name, column in TABLES[table].columns().items()
     ]
-    with open_store(tmp_path) as store:
-        connection = store.writable_contacts() if table == "contacts" else store.program
-        assert columns(connection, table) == [*declared, ("load_id", "varchar", False)]
+    connection = store.writable_contacts() if table == "contacts" else store.program
+    # in any order: a column that a migration adds comes last in the file
+    assert sorted(columns(connection, table)) == sorted([*declared, ("load_id", "varchar", False)])
 
 
-def test_personal_details_have_no_table_beside_the_other_records(tmp_path):
-    with open_store(tmp_path) as store:
-        assert columns(store.program, "contacts") == []
+def test_personal_details_have_no_table_beside_the_other_records(store):
+    assert columns(store.program, "contacts") == []
 
 
 def test_every_migration_has_a_number_of_its_own():
@@ -57,18 +66,18 @@ def test_every_migration_has_a_number_of_its_own():
         assert numbers == sorted(set(numbers))
 
 
-def older_store(tmp_path, monkeypatch, count):
+def older_store(path, monkeypatch, count):
     """Make a store as a planner would that knew only the first migrations."""
     first = folder_queries("schema")[:count]
+    connection = connect(path, read_only=False)
     with monkeypatch.context() as patch:
         patch.setattr(migrating, "folder_queries", lambda _: first)
-        connection = connect(tmp_path / STORE_FILE, read_only=False)
-        migrating.migrate(connection, "schema", tmp_path / STORE_FILE, NOON)
-        connection.close()
+        migrating.migrate(connection, "schema", path, NOON)
+    return connection
 
 
 def test_an_older_store_is_brought_up_to_date(tmp_path, monkeypatch):
-    older_store(tmp_path, monkeypatch, 8)
+    older_store(tmp_path / STORE_FILE, monkeypatch, 8).close()
     with pytest.raises(StoreError, match="older planner"), open_store(tmp_path, read_only=True):
         pass
     with open_store(tmp_path) as store:
@@ -76,9 +85,75 @@ def test_an_older_store_is_brought_up_to_date(tmp_path, monkeypatch):
         assert store.records("costs").is_empty()
 
 
+GIVEN = {table: dict.fromkeys(TABLES[table].primary_key(), "X") for table in TABLES}
+GIVEN["weighings"] = {"household_id": "X"}
+
+
+def fill_older(connection):
+    """Write a row into each record table of an older store; return the rows by table."""
+    load = {"load_id": "L0001", "file": "a.csv", "sha256": "m", "loaded_at": NOON}
+    rows_by_table = {"loads": pl.DataFrame([load])}
+    for table in TABLES:
+        names = [name for name, *_ in columns(connection, table)]
+        if names:
+            rows = frame(table, [GIVEN[table]]).with_columns(pl.lit("L0001").alias("load_id"))
+            rows_by_table[table] = rows.select(names)
+    for table, rows in rows_by_table.items():
+        if migrating.has_table(connection, table):
+            offer(connection, rows)
+            named = ", ".join(rows.columns)
+            change(connection, f"insert into {table} ({named}) select {named} from incoming")  # noqa: S608
+    return rows_by_table
+
+
+def brought_up(table, rows_by_table):
+    """Rows as they must stand in the newest form: new columns empty, new tables too."""
+    kept = [rows_by_table[table].drop("load_id", strict=False)] if table in rows_by_table else []
+    return pl.concat([frame(table, []), *kept], how="diagonal_relaxed").cast(
+        frame(table, []).schema
+    )
+
+
+@pytest.mark.parametrize("count", range(1, len(folder_queries("schema"))))
+def test_a_store_of_every_earlier_form_keeps_its_rows(monkeypatch, count):
+    memory = Path(":memory:")
+    connection = older_store(memory, monkeypatch, count)
+    written = fill_older(connection)
+    assert not migrating.migrate(connection, "schema", memory, NOON)
+    assert len(migrating.applied(connection)) == len(folder_queries("schema"))
+    for table in set(TABLES) - {"contacts"}:
+        kept = fetch(connection, read_query("records").fill(**parts(table)))
+        assert TABLES[table].cast(kept).equals(brought_up(table, written)), table
+
+
+def test_the_form_before_this_one_opens_from_its_file(tmp_path, monkeypatch):
+    path = tmp_path / STORE_FILE
+    older = older_store(path, monkeypatch, len(folder_queries("schema")) - 1)
+    written = fill_older(older)
+    older.close()
+    with open_store(tmp_path) as store:
+        for table in set(TABLES) - {"contacts"}:
+            assert store.records(table).equals(brought_up(table, written)), table
+
+
+@pytest.mark.parametrize("count", range(4, len(folder_queries("schema_contacts")) + 1))
+def test_contacts_of_every_earlier_form_keep_their_rows(tmp_path, monkeypatch, count):
+    person = {"household_id": "H1", "full_name": "An Example", "street_address": "1 Way"}
+    rows = pl.DataFrame([{**person, "postcode": "1", "email": None, "phone": "7"}])
+    first = {"schema": folder_queries("schema")}
+    first["schema_contacts"] = folder_queries("schema_contacts")[:count]
+    with monkeypatch.context() as patch:
+        patch.setattr(migrating, "folder_queries", first.get)
+        with open_store(tmp_path, encrypt_contacts=False) as store, writing(store) as writer:
+            writer.write(writer.begin_load("a.csv", "m"), "contacts", rows)
+    with open_store(tmp_path) as store:
+        assert store.records("contacts").equals(brought_up("contacts", {"contacts": rows}))
+        newest = folder_queries("schema_contacts")
+        assert len(migrating.applied(store.writable_contacts())) == len(newest)
+
+
 def test_a_migration_that_fails_leaves_the_store_as_it_was(tmp_path, monkeypatch):
-    older_store(tmp_path, monkeypatch, 8)
-    connection = connect(tmp_path / STORE_FILE, read_only=False)
+    connection = older_store(tmp_path / STORE_FILE, monkeypatch, 8)
     all_of_them = folder_queries("schema")
     with monkeypatch.context() as patch:
         again = replace(all_of_them[7], name="099_households")
