@@ -28,8 +28,8 @@ from planner.errors import ProgramError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.figures import FigureRegister
 from planner.loading import LoadResult, load_files
-from planner.ordering.allocation import read_allocated
 from planner.ordering.breeding import BuyOrBreed, plan_nursery
+from planner.ordering.model_shares import read_allocated
 from planner.ordering.steps import plan_order
 from planner.paths import (
     CHECKS_FILE,
@@ -81,8 +81,8 @@ if TYPE_CHECKING:
 
     import polars as pl
 
+    from planner.ordering.inputs import OrderRequest
     from planner.ordering.plan import OrderPlan
-    from planner.ordering.steps import Asked
 
     Progress = Callable[[str], None]
 
@@ -249,7 +249,7 @@ class OrderResult:
 
 def order(
     folder: Path,
-    asked: Asked,
+    asked: OrderRequest,
     *,
     dry_run: bool = False,
     force: bool = False,
@@ -279,7 +279,7 @@ class NurseryResult:
     files: tuple[Path, ...]
 
 
-def nursery(folder: Path, asked: Asked, *, progress: Progress = _silent) -> NurseryResult:
+def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = _silent) -> NurseryResult:
     """Plan a nursery for the hand-over days ahead, set it against buying, and write it.
 
     Raises

@@ -8,7 +8,7 @@ import typer
 
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
-from planner.ordering.steps import Asked
+from planner.ordering.inputs import OrderRequest
 from planner.report.nursery import decision, left_out
 from planner.report.wording import Wording
 
@@ -21,7 +21,7 @@ def nursery(
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
     first, last = asked_days(from_day, until)
-    result = run.nursery(program, Asked(first, last), progress=say)
+    result = run.nursery(program, OrderRequest(first, last), progress=say)
     wording = Wording.of(result.program)
     for one in result.found.seedings:
         if one.plan is None:

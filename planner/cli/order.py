@@ -9,9 +9,9 @@ import typer
 
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
+from planner.ordering.inputs import OrderRequest
 from planner.ordering.plan import cost_by_supplier, order_lines
 from planner.ordering.searching import DEFAULT_GAP, DEFAULT_SECONDS, Effort
-from planner.ordering.steps import Asked
 from planner.report.orders import clash_lines
 from planner.report.wording import Wording
 
@@ -55,7 +55,7 @@ def order(
     """Plan the cheapest order for the hand-over days ahead and write it."""
     first, last = asked_days(from_day, until)
     effort = Effort(gap, seconds)
-    asked = Asked(first, last, forecast, effort, accepts_changes=accept_changes)
+    asked = OrderRequest(first, last, forecast, effort, accepts_changes=accept_changes)
     result = run.order(program, asked, dry_run=dry_run, force=force, progress=say)
     _print_clashes(result)
     if result.plan.solution is None:

@@ -79,13 +79,13 @@ def find_alternatives(
         one = found[barred] = _without(problem, best, barred, effort)
         if is_near(one, best.cost, within_share):
             waiting += [tuple(sorted({*barred, supplier})) for supplier in one.suppliers]
-    told = [
+    listed = [
         one
         for barred, one in found.items()
         if len(barred) == 1 or is_near(one, best.cost, within_share)
     ]
     return tuple(
-        sorted(told, key=lambda one: (one.more_cost is None, one.more_cost or 0.0, one.without))
+        sorted(listed, key=lambda one: (one.more_cost is None, one.more_cost or 0.0, one.without))
     )
 
 

@@ -12,8 +12,8 @@ import polars as pl
 from planner.errors import OrderError
 from planner.factors import draw_factors
 from planner.ordering.demand import WORMS, live_show_ups
-from planner.ordering.offered import folded
-from planner.ordering.steps import events_of, read_inputs, starter_kg
+from planner.ordering.inputs import events_of, read_inputs, starter_kg
+from planner.ordering.offers import folded
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.ordering.demand import Events
-    from planner.ordering.steps import Asked
+    from planner.ordering.inputs import OrderRequest
     from planner.program import Program
     from planner.worms.nursery_plan import NurseryPlan
 
@@ -105,7 +105,7 @@ def plan_nursery(
     folder: Path,
     program: Program,
     factors: FactorTable,
-    asked: Asked,
+    request: OrderRequest,
     *,
     progress: Callable[[str], None],
 ) -> BuyOrBreed:
@@ -118,11 +118,11 @@ def plan_nursery(
     StoreError
         The records cannot be read.
     """
-    inputs = read_inputs(folder, asked)
-    events = events_of(inputs.events, asked)
+    inputs = read_inputs(folder, request)
+    events = events_of(inputs.events, request)
     needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))
     progress(f"Planning a nursery for {len(needs)} hand-over days")
-    return buy_or_breed(program, factors, needs, asked.from_date, inputs.offers)
+    return buy_or_breed(program, factors, needs, request.from_date, inputs.offers)
 
 
 def worms_needed(program: Program, events: Events, starter_kg: float) -> tuple[Need, ...]:

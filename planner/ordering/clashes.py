@@ -1,27 +1,27 @@
-"""Why no plan meets every limit: which limits clash, and the least change that mends it.
+"""Why no plan meets every limit: which limits clash, and the least change that resolves it.
 
-Limits are let go at a price of their own size: a tenth more budget weighs as much as a
-tenth more worms in store. Then each kind of limit is let go alone, to see which of them
-mends it by itself.
+Limits are relaxed at a price of their own size: a tenth more budget weighs as much as a
+tenth more worms in store. Then each kind of limit is relaxed alone, to see which of them
+resolves it alone.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from planner.errors import OrderError
-from planner.ordering.columns import PurchaseModel
+from planner.ordering.linear_program import PurchaseModel, RowName
 from planner.ordering.model import build_model
-from planner.ordering.rows import RowName
 from planner.ordering.searching import Effort, run_search
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from planner.ordering.problem import PurchaseProblem
+
 
 Family = Literal[
     "need",
@@ -52,7 +52,7 @@ FAMILIES: tuple[Family, ...] = (
     "live_need",
     "need",
 )
-"""Kinds of limits, in the order in which they are told."""
+"""Kinds of limits, in the order in which they are reported."""
 
 WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "late": 2.0}
 """Going short weighs more than a change of a limit, sending worms into heat or frost most."""
@@ -81,7 +81,7 @@ class Change:
 
 @dataclass(frozen=True)
 class Clashes:
-    """What mends an order that cannot be planned.
+    """What makes an order possible that cannot be planned as it is.
 
     Attributes
     ----------
@@ -90,7 +90,7 @@ class Clashes:
     least
         The least change over all kinds of limits.
     alone
-        For each kind of limit that mends it by itself, its least change.
+        For each kind of limit that resolves it alone, its least change.
     """
 
     problem: PurchaseProblem
@@ -131,8 +131,8 @@ def _least_change(
     model = build_model(problem, keeps_weekly_limits=False)
     program = model.program
     program.cost[:] = [np.zeros_like(cost) for cost in program.cost]
-    slack = _let_rows_go(model, families)
-    unlocked = _let_locks_go(model, families)
+    slack = _relax_rows(model, families)
+    unlocked = _relax_locks(model, families)
     answer = run_search(program, search)
     if answer.values is None:
         return None
@@ -149,7 +149,7 @@ def _least_change(
     return tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
 
 
-def _let_rows_go(
+def _relax_rows(
     model: PurchaseModel, families: Collection[Family]
 ) -> dict[int, tuple[RowName, float]]:
     """Add a column to each row of these kinds by which it may be missed."""
@@ -181,7 +181,7 @@ def _scale(model: PurchaseModel, name: RowName) -> float:
     return max(1.0, sum(one.budget for one in problem.quarters) or 1000.0)
 
 
-def _let_locks_go(model: PurchaseModel, families: Collection[Family]) -> dict[int, int]:
+def _relax_locks(model: PurchaseModel, families: Collection[Family]) -> dict[int, int]:
     """Let lines be bought that a lock of these kinds holds, at a price for each."""
     program, problem = model.program, model.problem
     upper = np.concatenate(program.upper)
@@ -205,3 +205,112 @@ def _let_locks_go(model: PurchaseModel, families: Collection[Family]) -> dict[in
     later = np.concatenate(program.upper)[len(upper) :]
     program.upper[:] = [upper, later]
     return found
+
+
+MARGIN = 1e-4
+"""Share by which a change is made larger, so that its rounding leaves no clash."""
+
+
+def with_changes(problem: PurchaseProblem, changes: tuple[Change, ...]) -> PurchaseProblem:
+    """Apply changes to a problem's limits, so that it can be solved.
+
+    Parameters
+    ----------
+    problem
+        A problem that has no plan.
+    changes
+        As found by `find_clashes`.
+    """
+    for change in changes:
+        problem = _CHANGES[change.family](problem, change)
+    return problem
+
+
+def _unlock(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    lines = list(problem.lines)
+    place = int(change.key[0])
+    lines[place] = replace(lines[place], lock="")
+    return replace(problem, lines=tuple(lines))
+
+
+def _raise_budget(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    quarters = list(problem.quarters)
+    place = int(change.key[0])
+    budget = quarters[place].budget + change.change * (1.0 + MARGIN)
+    quarters[place] = replace(quarters[place], budget=budget)
+    return replace(problem, quarters=tuple(quarters))
+
+
+def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    if problem.store is None:
+        return problem
+    most = problem.store.bins_most + change.change * (1.0 + MARGIN)
+    return replace(problem, store=replace(problem.store, bins_most=most))
+
+
+def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    supplier = problem.slots[int(change.key[0])].supplier_id
+    waived = replace(problem.suppliers[supplier], minimum_order_amount=0.0)
+    return replace(problem, suppliers={**problem.suppliers, supplier: waived})
+
+
+def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    offers = list(problem.offers)
+    place = int(change.key[0])
+    limit = int(np.ceil(change.limit + change.change - MARGIN))
+    offers[place] = replace(offers[place], weekly_limit_packs_count=limit)
+    return replace(problem, offers=tuple(offers))
+
+
+def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    most = max(problem.holding_kg_most, change.limit + change.change * (1.0 + MARGIN))
+    return replace(problem, holding_kg_most=most)
+
+
+def _hold_longer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    need = problem.live[int(change.key[0])]
+    held = need.held_days[need.slots == int(change.key[1])]
+    most = int(held.max(initial=problem.holding_days_most))
+    return replace(problem, holding_days_most=most)
+
+
+def _share_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    del change  # what one supplier may have beyond its share depends on all the rest
+    return replace(problem, largest_supplier_share=1.0)
+
+
+def _serve_fewer_live(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    live = list(problem.live)
+    place = int(change.key[0])
+    left = max(0.0, 1.0 - change.change * (1.0 + MARGIN))
+    need = live[place]
+    live[place] = replace(need, needed_kg=need.needed_kg * left, sent_kg=need.sent_kg * left)
+    return replace(problem, live=tuple(live))
+
+
+def _serve_fewer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    stored = list(problem.stored)
+    place, step = int(change.key[0]), int(change.key[1])
+    quantities = stored[place].quantities.copy()
+    left = change.limit - change.change * (1.0 + MARGIN)
+    # events that ask for no more than this one have no row of their own
+    same = (np.arange(len(quantities)) >= step) & (quantities <= change.limit)
+    quantities[same] = np.minimum(quantities[same], left)
+    stored[place] = replace(stored[place], quantities=quantities)
+    return replace(problem, stored=tuple(stored))
+
+
+_CHANGES: dict[str, Callable[[PurchaseProblem, Change], PurchaseProblem]] = {
+    "held": _unlock,
+    "late": _unlock,
+    "not_offered": _unlock,
+    "budget": _raise_budget,
+    "store": _store_more,
+    "minimum_order": _waive_minimum,
+    "weekly_limit": _raise_weekly_limit,
+    "holding_kg": _hold_more,
+    "holding_days": _hold_longer,
+    "share": _share_more,
+    "live_need": _serve_fewer_live,
+    "need": _serve_fewer,
+}

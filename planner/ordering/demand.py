@@ -10,11 +10,12 @@ import numpy as np
 from scipy import stats
 
 from planner.ordering.spares import Schedule, raise_level, schedule
+from planner.worms.transit import survival_share
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from planner.program.ordering import Ordering
     from planner.worms.transit import LossLaw
@@ -98,12 +99,11 @@ def plan_demand(
     """
     models = [model for model, share in model_shares.items() if share > 0.0]
     item_level = 1.0 - (1.0 - settings.overall_service_level) / (len(models) + 2)
-    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
     bins = {
         model: schedule(
             events.booked_count,
             settings.show_up_share * model_shares[model],
-            usable,
+            settings.usable_share,
             settings.event_service_level,
             item_level,
             bins_in_stock.get(model, 0),
@@ -225,7 +225,7 @@ def sent_kg_by_law(
     settings: Ordering,
     starter_kg: float,
     law: LossLaw,
-    heat: float,
+    day_warmest_c: ArrayLike,
     held_days: int,
 ) -> float:
     """Least mass to send under a supplier's law of losses, heat on the way and holding.
@@ -240,11 +240,12 @@ def sent_kg_by_law(
         Worms for a bin [kg].
     law
         The supplier's losses on the way.
-    heat
-        Mean heat multiplier of the days on the way.
+    day_warmest_c
+        Warmest hour of each day on the way [°C], shape (days,).
     held_days
         Days between arrival and hand-over.
-    """  # fmt: skip
-    alive = (1.0 - law.nodes()) ** heat
-    alive = alive * (1.0 - settings.holding_loss_share_per_day) ** held_days
+    """
+    alive = survival_share(
+        law.nodes(), day_warmest_c, settings.holding_loss_share_per_day, held_days
+    )
     return sent_kg_for(booked_count, settings.show_up_share, starter_kg, level, alive)

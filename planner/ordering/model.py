@@ -13,25 +13,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.ordering.columns import PurchaseModel
-from planner.ordering.limits import (
-    bound_slots,
-    limit_holding,
-    limit_spending,
-    limit_store,
-    limit_weeks,
-    link_steps,
-    meet_live,
-    meet_stored,
-    order_once_a_quarter,
-)
+from planner.ordering.linear_program import Program, PurchaseModel, RowName
 from planner.ordering.price_steps import most_packs, price_steps
-from planner.ordering.rows import Program
+from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.linear_program import PurchaseModel
+    from planner.ordering.problem import Offer, PurchaseProblem
 
 
 def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -> PurchaseModel:
@@ -59,13 +49,13 @@ def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -
     used, pallets = _slot_columns(problem, program)
     live = tuple(program.add_columns(len(need.slots)) for need in problem.live)
     model = PurchaseModel(problem, program, steps, packs, chosen, used, pallets, live)
-    link_steps(model)
+    link_price_steps(model)
     bound_slots(model)
     limit_weeks(model)
     limit_store(model)
     order_once_a_quarter(model)
-    meet_stored(model)
-    meet_live(model)
+    add_stored_demand(model)
+    add_worm_demand(model)
     limit_holding(model)
     limit_spending(model)
     return model
@@ -89,3 +79,201 @@ def _slot_columns(
         len(by_pallet), [freight[n].freight_per_pallet for n in by_pallet], whole=True
     )
     return used, pallets
+
+
+PART_OF_PALLET = 1e-4
+"""Least part of a pallet that counts as one begun."""
+
+
+def link_price_steps(model: PurchaseModel) -> None:
+    """One step a line, within its packs, and only where the slot has a delivery."""
+    steps, program, lines = model.steps, model.program, model.problem.lines
+    by_line: dict[int, list[int]] = {}
+    for place, line in enumerate(steps.line):
+        by_line.setdefault(int(line), []).append(place)
+        limit = model.used[lines[line].slot] if steps.is_plain[place] else model.chosen[place]
+        pair = [model.packs[place], limit]
+        program.add_row(RowName("step"), pair, [1.0, -steps.to_packs[place]], upper=0.0)
+        if not steps.is_plain[place]:
+            program.add_row(RowName("step"), pair, [1.0, -steps.from_packs[place]], lower=0.0)
+    for line, places in by_line.items():
+        if not steps.is_plain[places[0]]:
+            columns = [*model.chosen[places], model.used[lines[line].slot]]
+            program.add_row(RowName("step"), columns, [1.0] * len(places) + [-1.0], upper=0.0)
+
+
+def bound_slots(model: PurchaseModel) -> None:
+    """Least value of an order, and pallets enough for its packs."""
+    problem = model.problem
+    slot_of_step = model.slot_of_step()
+    for number, slot in enumerate(problem.slots):
+        mine = np.flatnonzero(slot_of_step == number)
+        # a delivery carries something: none is paid for to change a supplier's share
+        columns = [model.used[number], *model.packs[mine]]
+        model.program.add_row(RowName("used"), columns, [1.0, *-np.ones(len(mine))], upper=0.0)
+        if model.pallets[number] >= 0:
+            _take_pallets(model, number, mine)
+        least = problem.suppliers[slot.supplier_id].minimum_order_amount
+        if least > 0.0:
+            choices = mine[model.chosen[mine] >= 0]
+            columns = [*model.packs[mine], *model.chosen[choices], model.used[number]]
+            values = [*model.steps.price[mine], *model.steps.fixed_cost[choices], -least]
+            name = RowName("minimum_order", (number,))
+            model.program.add_row(name, columns, values, lower=0.0)
+
+
+def _take_pallets(model: PurchaseModel, slot: int, places: NDArray[np.int64]) -> None:
+    problem = model.problem
+    per_pallet = [
+        problem.offers[problem.lines[model.steps.line[place]].offer].packs_per_pallet
+        for place in places
+    ]
+    share = np.array([1.0 / count if count else 0.0 for count in per_pallet])
+    columns = [*model.packs[places], model.pallets[slot]]
+    empty = PART_OF_PALLET - 1.0
+    model.program.add_row(RowName("pallets"), columns, [*share, -1.0], empty, 0.0)
+    if share.size and np.all(share > 0.0):
+        # implied by whole pallets; it lets the search bound the freight of small deliveries
+        pair = [model.pallets[slot], model.used[slot]]
+        model.program.add_row(RowName("pallets"), pair, [1.0, -1.0], lower=0.0)
+
+
+def limit_weeks(model: PurchaseModel) -> None:
+    """Most packs of an offer that its supplier sends in a week."""
+    problem = model.problem
+    weeks: dict[tuple[int, str], list[int]] = {}
+    for place, number in enumerate(model.steps.line):
+        line = problem.lines[number]
+        if problem.offers[line.offer].weekly_limit_packs_count is not None:
+            week = monday_of(problem.slots[line.slot].dispatch_date).isoformat()
+            weeks.setdefault((line.offer, week), []).append(place)
+    for (offer, week), places in weeks.items():
+        limit = problem.offers[offer].weekly_limit_packs_count or 0
+        name = RowName("weekly_limit", (offer, week))
+        model.program.add_row(name, model.packs[places], 1.0, upper=float(limit))
+
+
+def limit_store(model: PurchaseModel) -> None:
+    """Have no more bins in store than there is room for, on any day of delivery."""
+    problem = model.problem
+    if problem.store is None:
+        return
+    is_bin = np.array([offer.item_kind == "bins" for offer in problem.offers])
+    mine = np.flatnonzero(is_bin[model.offer_of_step()])
+    pack = np.array([offer.pack_quantity for offer in problem.offers])[model.offer_of_step()[mine]]
+    delivered = model.delivery_days()[mine]
+    for day in np.unique(delivered):
+        until = delivered <= day
+        room = problem.store.room_on(day.astype(object))
+        name = RowName("store", (str(day),))
+        model.program.add_row(name, model.packs[mine[until]], pack[until], upper=room)
+
+
+def order_once_a_quarter(model: PurchaseModel) -> None:
+    """Order goods that keep once a quarter, unless room or a weekly limit asks for more.
+
+    Two orders of a quarter put together cost no more and come no later.
+    """
+    problem = model.problem
+    if problem.store is not None:
+        return
+    by_quarter: dict[tuple[int, int], list[int]] = {}
+    for place, number in enumerate(model.steps.line):
+        line = problem.lines[number]
+        if is_bought_at_once(problem.offers[line.offer]) and model.chosen[place] >= 0:
+            key = (line.offer, problem.slots[line.slot].quarter)
+            by_quarter.setdefault(key, []).append(int(model.chosen[place]))
+    for columns in by_quarter.values():
+        model.program.add_row(RowName("once"), columns, 1.0, upper=1.0)
+
+
+def is_bought_at_once(offer: Offer) -> bool:
+    """Tell whether two orders of an offer cost no less than one: it keeps, and gets cheaper."""
+    prices = [step.price_per_pack for step in offer.steps]
+    falls = prices == sorted(prices, reverse=True)
+    return not offer.is_live and offer.weekly_limit_packs_count is None and falls
+
+
+def add_stored_demand(model: PurchaseModel) -> None:
+    """Have received by each day what is needed by then."""
+    offers = model.problem.offers
+    offer = model.offer_of_step()
+    pack = np.array([one.pack_quantity for one in offers])[offer]
+    delivered = model.delivery_days()
+    for number, need in enumerate(model.problem.stored):
+        serves = np.array([one.item == need.item and not one.is_live for one in offers])[offer]
+        before = 0.0
+        for step, (ready, quantity) in enumerate(
+            zip(need.ready_dates, need.quantities, strict=True)
+        ):
+            if quantity <= before:
+                continue
+            before = float(quantity)
+            mine = np.flatnonzero(serves & (delivered <= np.datetime64(ready)))
+            name = RowName("need", (number, step))
+            model.program.add_row(name, model.packs[mine], pack[mine], lower=before)
+
+
+def add_worm_demand(model: PurchaseModel) -> None:
+    """Serve each event with worms, out of what the packs of each slot hold."""
+    program = model.program
+    sent_from: dict[int, list[int]] = {}
+    for number, (need, columns) in enumerate(zip(model.problem.live, model.live, strict=True)):
+        if need.needed_kg <= 0.0:
+            continue
+        program.add_row(RowName("live_need", (number,)), columns, 1.0 / need.sent_kg, lower=1.0)
+        for slot, column, kilos in zip(need.slots, columns, need.sent_kg, strict=True):
+            sent_from.setdefault(int(slot), []).append(int(column))
+            # implied by the packs of the slot; it lets the search bound small deliveries
+            pair = [column, model.used[slot]]
+            program.add_row(RowName("sent"), pair, [1.0, -kilos], upper=0.0)
+    offers = model.problem.offers
+    offer, slot_of_step = model.offer_of_step(), model.slot_of_step()
+    is_live = np.array([one.is_live for one in offers])[offer]
+    pack = np.array([one.pack_quantity for one in offers])[offer]
+    for slot, sent in sent_from.items():
+        mine = np.flatnonzero(is_live & (slot_of_step == slot))
+        all_columns = [*sent, *model.packs[mine]]
+        program.add_row(
+            RowName("sent"), all_columns, [*np.ones(len(sent)), *-pack[mine]], upper=0.0
+        )
+
+
+def limit_holding(model: PurchaseModel) -> None:
+    """Hold no more worms at a time, nor longer, than the council can."""
+    problem = model.problem
+    columns, comes, leaves = [], [], []
+    for number, (need, mine) in enumerate(zip(problem.live, model.live, strict=True)):
+        for slot, column, days in zip(need.slots, mine, need.held_days, strict=True):
+            if days > problem.holding_days_most:
+                name = RowName("holding_days", (number, int(slot)))
+                model.program.add_row(name, column, 1.0, upper=0.0)
+            columns.append(int(column))
+            comes.append(np.datetime64(problem.slots[slot].delivery_date))
+            leaves.append(np.datetime64(need.event_date))
+    first, last = np.array(comes), np.array(leaves)
+    for day in np.unique(first):
+        here = np.flatnonzero((first <= day) & (day < last))
+        name = RowName("holding_kg", (str(day),))
+        held = np.array(columns)[here]
+        model.program.add_row(name, held, 1.0, upper=problem.holding_kg_most)
+
+
+def limit_spending(model: PurchaseModel) -> None:
+    """Keep to the budget of each quarter, and to the largest share of a supplier."""
+    problem = model.problem
+    quarter = np.array([slot.quarter for slot in problem.slots])
+    for number, one in enumerate(problem.quarters):
+        columns, costs = model.cost_entries(quarter == number)
+        if columns.size:
+            model.program.add_row(RowName("budget", (number,)), columns, costs, upper=one.budget)
+    share = problem.largest_supplier_share
+    if share >= 1.0:
+        return
+    owner = np.array([slot.supplier_id for slot in problem.slots])
+    for supplier in sorted(set(owner)):
+        mine, of_mine = model.cost_entries(owner == supplier)
+        others, of_others = model.cost_entries(owner != supplier)
+        columns = np.concatenate([mine, others])
+        costs = np.concatenate([(1.0 - share) * of_mine, -share * of_others])
+        model.program.add_row(RowName("share", (supplier,)), columns, costs, upper=0.0)

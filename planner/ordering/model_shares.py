@@ -10,6 +10,7 @@ from planner.errors import OrderError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from planner.program import Program
 
@@ -61,3 +62,26 @@ def model_shares(
 def _shares(weights: dict[str, float]) -> dict[str, float]:
     total = sum(weights.values())
     return {model: weight / total for model, weight in weights.items() if weight > 0.0}
+
+
+ALLOCATION_FILE = "sizing/allocation.csv"
+COLUMNS = ("model_id", "bins")
+
+
+def read_allocated(folder: Path) -> dict[str, float]:
+    """Sum the bins of each model in the allocation of `planner size`; empty without one.
+
+    Raises
+    ------
+    OrderError
+        The file is there and cannot be read as an allocation.
+    """
+    path = folder / ALLOCATION_FILE
+    if not path.exists():
+        return {}
+    try:
+        rows = pl.read_csv(path).select(COLUMNS).group_by("model_id").agg(pl.col("bins").sum())
+    except (pl.exceptions.PolarsError, OSError) as error:
+        message = f"{path}: cannot be read as an allocation. Run `planner size` again."
+        raise OrderError(message, path=str(path)) from error
+    return {str(model): float(bins) for model, bins in rows.iter_rows()}

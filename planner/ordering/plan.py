@@ -38,7 +38,7 @@ class OrderPlan:
     solution
         The cheapest plan; None where no plan meets every limit.
     clashes
-        What mends it then.
+        What must give way then.
     alternatives
         Other choices of suppliers.
     laws
@@ -237,14 +237,15 @@ def _bought_by_event(plan: OrderPlan, lines: pl.DataFrame, model: str) -> np.nda
 
 def _bins_levels(plan: OrderPlan, bought: dict[str, np.ndarray]) -> np.ndarray:
     settings, demand = plan.settings, plan.demand
-    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
     booked = np.cumsum(demand.events.booked_count)
     least = np.ones(len(booked))
     for model, counts in bought.items():
         taking = settings.show_up_share * demand.model_shares[model]
         stock = in_stock(plan, model)
         levels = [
-            enough_probability(int(count), usable, demand_pmf([total], taking), stock)
+            enough_probability(
+                int(count), settings.usable_share, demand_pmf([total], taking), stock
+            )
             for count, total in zip(counts, booked, strict=True)
         ]
         least = np.minimum(least, levels)
@@ -278,11 +279,10 @@ def _worms_sent_kg(plan: OrderPlan) -> np.ndarray:
 def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
     """Chance that an item runs short at no event at all, by what was really bought."""
     settings, demand = plan.settings, plan.demand
-    usable = (1.0 - settings.broken_share) * (1.0 - settings.faulty_share)
     levels = {
         model: overall_probability(
             np.maximum.accumulate(_bought_by_event(plan, lines, model)),
-            usable,
+            settings.usable_share,
             demand.events.booked_count,
             settings.show_up_share * demand.model_shares[model],
             in_stock(plan, model),

@@ -204,7 +204,7 @@ class BinStore:
 
 @dataclass(frozen=True)
 class PurchaseProblem:
-    """Everything that the purchase program is told.
+    """What may be bought, what is needed, and the limits.
 
     Attributes
     ----------

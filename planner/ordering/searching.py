@@ -12,7 +12,7 @@ from scipy import optimize
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.ordering.rows import Program
+    from planner.ordering.linear_program import Program
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 

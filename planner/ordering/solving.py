@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
-from planner.ordering.columns import PurchaseModel
+from planner.ordering.delivery_days import reduced
+from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
-from planner.ordering.reducing import reduced
 from planner.ordering.searching import Answer, Effort, run_search
-from planner.ordering.strengthening import bound_live_parts
+from planner.ordering.strengthening import bound_worm_cost_by_part
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +83,7 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     OrderError
         The time limit came before any plan was found.
     """
-    whole, apart = reduced(problem), reduced(problem, sends_apart=True)
+    whole, apart = reduced(problem), reduced(problem, keeps_worms_apart=True)
     if len(whole.lines) == len(apart.lines):
         solution, answer = _searched(whole, effort)
         return _checked(solution, answer, effort)
@@ -106,7 +106,7 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
 
 def _searched(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, Answer]:
     model = build_model(problem)
-    bound_live_parts(model)
+    bound_worm_cost_by_part(model)
     answer = run_search(model.program, effort)
     return (None if answer.values is None else read_solution(model, answer)), answer
 

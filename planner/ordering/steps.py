@@ -1,34 +1,40 @@
-"""An order planned from the records and the program file."""
+"""The journey of an order, from the records and the program file to the plan.
+
+Records and request (`inputs`) give the hand-over days. These give the quantities
+(`demand`, `bedding_plan`), the suppliers' calendars give the days of delivery (`slots`),
+and both make the purchase problem (`assembling`). `solving` searches it for the cheapest
+plan; where there is none, `clashes` says what must give way; `alternatives` tries other
+suppliers. `plan` holds what came out, for the reports.
+"""
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-import polars as pl
-
-from planner.errors import OrderError
 from planner.factors import read_factors, with_own
 from planner.ordering.alternatives import find_alternatives
-from planner.ordering.assembling import Coming, assemble, budget_quarters, loss_laws
+from planner.ordering.assembling import assemble, loss_laws
 from planner.ordering.bedding_plan import plan_bedding
-from planner.ordering.changing import with_changes
-from planner.ordering.clashes import find_clashes
-from planner.ordering.demand import WORMS, Events, plan_demand
-from planner.ordering.forecast import read_forecast
-from planner.ordering.later import as_late_as_useful
+from planner.ordering.clashes import find_clashes, with_changes
+from planner.ordering.commitments import budget_quarters, position_on
+from planner.ordering.delivery_days import postpone_deliveries
+from planner.ordering.demand import Events, plan_demand
+from planner.ordering.inputs import (
+    Inputs,
+    OrderRequest,
+    events_of,
+    people_per_household,
+    read_inputs,
+    starter_kg,
+)
 from planner.ordering.model_shares import model_shares
-from planner.ordering.offered import read_offers, read_suppliers
+from planner.ordering.offers import check_offered, read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
-from planner.ordering.searching import Effort
-from planner.ordering.shipping_window import Weather
+from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
-from planner.store import open_store
-from planner.worms.starter import run_in_of_starter, starter_for_scraps_kg
+from planner.worms.starter import run_in_of_starter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -45,55 +51,11 @@ if TYPE_CHECKING:
     from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn
 
-DAYS_AHEAD = 366
-"""Days ahead for which is ordered unless said."""
-
-PEOPLE_UNKNOWN = 2.4
-"""People in a household where none has registered; a round figure, no source."""
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What is asked of an order.
-
-    Attributes
-    ----------
-    from_date, until_date
-        First day on which may be ordered, and last hand-over day that is served.
-    forecast_file
-        Weather forecast, where there is one.
-    effort, alternatives_effort
-        How hard to search for the cheapest plan and for each alternative.
-    accepts_changes
-        Where no plan meets every limit, plan with the least change made.
-    """
-
-    from_date: dt.date
-    until_date: dt.date
-    forecast_file: Path | None = None
-    effort: Effort = field(default_factory=Effort)
-    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
-    accepts_changes: bool = False
-
-
-@dataclass(frozen=True)
-class Inputs:
-    """Rows of the store that an order rests on, by query or table."""
-
-    events: pl.DataFrame
-    suppliers: pl.DataFrame
-    offers: pl.DataFrame
-    outstanding: pl.DataFrame
-    live_deliveries: pl.DataFrame
-    reconciled: pl.DataFrame
-    people: pl.DataFrame
-    handed: pl.DataFrame
-
 
 def plan_order(
     folder: Path,
     program: Program,
-    asked: Asked,
+    request: OrderRequest,
     *,
     allocated: Mapping[str, float] | None = None,
     progress: Callable[[str], None],
@@ -104,12 +66,12 @@ def plan_order(
     ----------
     folder, program
         Program folder, and its program file as read.
-    asked
+    request
         Days, forecast and effort.
     allocated
         Bins by model of an allocation, where there is one.
     progress
-        Is told what is being done.
+        Receives a sentence on each step.
 
     Raises
     ------
@@ -118,102 +80,80 @@ def plan_order(
     StoreError
         The records cannot be read.
     """
-    inputs = read_inputs(folder, asked)
+    inputs = read_inputs(folder, request)
     factors = with_own(read_factors(), program.factors, program.council.name)
-    return plan_from(inputs, program, factors, asked, allocated or {}, progress)
-
-
-def read_inputs(folder: Path, asked: Asked) -> Inputs:
-    """Read what an order rests on, as it is at the end of its first day.
-
-    Raises
-    ------
-    StoreError
-        The records cannot be read.
-    """
-    before = asked.until_date + dt.timedelta(days=1)
-    next_day = asked.from_date + dt.timedelta(days=1)
-    with open_store(folder, read_only=True) as store:
-        return Inputs(
-            store.query("upcoming_events", from_date=next_day, before_date=before),
-            store.records("suppliers"),
-            store.records("offers"),
-            store.query("orders_outstanding", as_of=asked.from_date),
-            store.query("live_deliveries", before_date=next_day),
-            store.query("stock_reconciled", as_of=asked.from_date),
-            store.query("registered_people"),
-            store.query("handovers_by_month", before_date=next_day),
-        )
+    return plan_from(inputs, program, factors, request, allocated or {}, progress)
 
 
 def plan_from(
     inputs: Inputs,
     program: Program,
     factors: FactorTable,
-    asked: Asked,
+    request: OrderRequest,
     allocated: Mapping[str, float],
     progress: Callable[[str], None],
 ) -> OrderPlan:
     """Plan an order from rows that have been read; see `plan_order`."""
-    events = events_of(inputs.events, asked)
+    events = events_of(inputs.events, request)
     shares, notes = model_shares(program, inputs.handed, allocated)
     progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
-    demand = plan_demand(events, shares, _bins_in_stock(inputs), program.ordering)
+    position = position_on(request.from_date, inputs.outstanding, inputs.reconciled)
+    demand = plan_demand(events, shares, position.bins_in_stock, program.ordering)
     bedding, offers = _bedding_and_offers(inputs, program, factors, demand)
     starter = starter_kg(program, factors, inputs.people)
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, program.ordering.transit_loss_share)
     quarters = budget_quarters(program.ordering.quarters, inputs.outstanding)
     slots = plan_slots(
-        inputs.suppliers, inputs.offers, offers, _calendar(program, asked, events, quarters)
+        inputs.suppliers, inputs.offers, offers, _calendar(program, request, events, quarters)
     )
     problem = assemble(
         demand,
         slots,
         read_suppliers(inputs.suppliers),
         laws,
-        _coming(inputs, asked),
+        position,
         program.ordering,
         starter,
         bedding.bought_kg,
         quarters,
     )
-    problem, solution, clashes = _bought(problem, asked, progress)
-    alternatives = _other_choices(problem, solution, asked, progress)
-    run_ins = _run_ins(program, factors, starter, _people(inputs.people))
+    problem, solution, clashes = _bought(problem, request, progress)
+    alternatives = _other_choices(problem, solution, request, progress)
+    run_ins = _run_ins(program, factors, starter, people_per_household(inputs.people))
     return OrderPlan(
-        asked.from_date, program.ordering, demand, problem, solution, clashes, alternatives,
+        request.from_date, program.ordering, demand, problem, solution, clashes, alternatives,
         laws, starter, bedding, run_ins, inputs.reconciled, tuple(notes),
     )  # fmt: skip
 
 
 def _bought(
-    problem: PurchaseProblem, asked: Asked, progress: Callable[[str], None]
+    problem: PurchaseProblem, request: OrderRequest, progress: Callable[[str], None]
 ) -> tuple[PurchaseProblem, Solution | None, Clashes | None]:
     """Search for the cheapest plan, and for the least change where there is none."""
     progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
-    solution = solve(problem, asked.effort)
+    solution = solve(problem, request.effort)
     clashes: Clashes | None = None
     if solution is None:
         progress("No plan meets every limit; finding the least change")
         clashes = find_clashes(problem)
-        if asked.accepts_changes:
+        if request.accepts_changes:
             problem = with_changes(problem, clashes.least)
-            solution = solve(problem, asked.effort)
+            solution = solve(problem, request.effort)
     if solution is not None:
-        solution = as_late_as_useful(problem, solution)
+        solution = postpone_deliveries(problem, solution)
     return problem, solution, clashes
 
 
 def _other_choices(
     problem: PurchaseProblem,
     solution: Solution | None,
-    asked: Asked,
+    request: OrderRequest,
     progress: Callable[[str], None],
 ) -> tuple[Alternative, ...]:
     if solution is None:
         return ()
     progress("Trying other choices of suppliers")
-    return find_alternatives(problem, solution, asked.alternatives_effort)
+    return find_alternatives(problem, solution, request.alternatives_effort)
 
 
 def _bedding_and_offers(
@@ -227,95 +167,21 @@ def _bedding_and_offers(
     bedding = plan_bedding(program, factors, demand.model_shares, households, [*found.values()])
     items = [*demand.bins, *bedding.bought_kg]
     offers = {code: one for code, one in found.items() if one.is_live or one.item in items}
-    _check_offered(items, offers, settings.species)
+    check_offered(items, offers, settings.species)
     return bedding, offers
 
 
 def _calendar(
-    program: Program, asked: Asked, events: Events, quarters: tuple[Quarter, ...]
+    program: Program, request: OrderRequest, events: Events, quarters: tuple[Quarter, ...]
 ) -> Calendar:
     settings = program.ordering
     return Calendar(
-        asked.from_date,
+        request.from_date,
         events.event_dates,
         WorkingDays(settings.public_holidays, settings.receiving_weekdays),
-        _weather(program, asked),
+        _weather(program, request),
         settings.holding_days_most,
         quarters,
-    )
-
-
-def _coming(inputs: Inputs, asked: Asked) -> Coming:
-    return Coming(
-        asked.from_date,
-        inputs.outstanding,
-        _in_stock_kg(inputs.reconciled, "bedding"),
-        _in_stock_kg(inputs.reconciled, WORMS),
-        _bins_in_stock(inputs),
-    )
-
-
-def _bins_in_stock(inputs: Inputs) -> dict[str, int]:
-    """Whole usable bins in store, by model."""
-    return {
-        row["stock_item"]: max(0, int(row["in_stock_quantity"]))
-        for row in inputs.reconciled.filter(item_kind="bins").iter_rows(named=True)
-    }
-
-
-def _in_stock_kg(reconciled: pl.DataFrame, item_kind: str) -> float:
-    rows = reconciled.filter(item_kind=item_kind)
-    return max(0.0, float(rows["in_stock_quantity"].sum()))
-
-
-def events_of(rows: pl.DataFrame, asked: Asked) -> Events:
-    """Arrange the hand-over days ahead.
-
-    Raises
-    ------
-    OrderError
-        There are none.
-    """
-    if rows.is_empty():
-        message = (
-            f"There are no hand-over days after {asked.from_date}, up to {asked.until_date}. Load "
-            "the sheet events with the days to come, or name another first day with --from."
-        )
-        raise OrderError(message)
-    names = [venue or area for venue, area in rows.select("venue", "area_name").iter_rows()]
-    return Events(
-        tuple(rows["event_id"]),
-        tuple(rows["event_date"]),
-        tuple(names),
-        rows["places_count"].to_numpy().astype(np.int64),
-    )
-
-
-def _people(rows: pl.DataFrame) -> float:
-    households, people = rows.select("households_count", "people_count").row(0)
-    return people / households if households else PEOPLE_UNKNOWN
-
-
-def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame) -> float:
-    """Worms for a bin, by the program file's rule [kg].
-
-    Parameters
-    ----------
-    program, factors
-        The rule, and the feed that worms take.
-    registered
-        Query registered_people.
-    """
-    settings = program.ordering
-    people = _people(registered)
-    if settings.starter_rule == "mass":
-        return settings.worms_kg_per_bin
-    return starter_for_scraps_kg(
-        people,
-        settings.scraps_kg_per_person_week,
-        settings.scraps_share_at_start,
-        factors.find("feed_kg_per_kg_day").value,
-        factors.find("startup_share").value,
     )
 
 
@@ -329,8 +195,8 @@ def _run_ins(
     }
 
 
-def _weather(program: Program, asked: Asked) -> Weather:
-    forecasts = read_forecast(asked.forecast_file) if asked.forecast_file else {}
+def _weather(program: Program, request: OrderRequest) -> Weather:
+    forecasts = read_forecast(request.forecast_file) if request.forecast_file else {}
     return Weather(
         program.climate.monthly_mean_temperature_c, program.ordering.shipping_window, forecasts
     )
@@ -340,18 +206,3 @@ def _materials(settings: Ordering) -> list[str]:
     if settings.bedding is None:
         return list(settings.bedding_kg_per_bin)
     return [one.material for one in settings.bedding.materials]
-
-
-def _check_offered(items: list[str], offers: Mapping[str, Offer], species: tuple[str, ...]) -> None:
-    """Name what is needed and not offered by anybody."""
-    offered = {offer.item for offer in offers.values()}
-    lacking = [item for item in items if item not in offered]
-    if WORMS not in offered:
-        lacking.append(f"worms ({' or '.join(species)})")
-    if lacking:
-        message = (
-            f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "
-            "suppliers; item_id must be a bin model of program.toml, a species of "
-            "ordering.species, or a bedding material of ordering.bedding."
-        )
-        raise OrderError(message)

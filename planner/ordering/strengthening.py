@@ -1,4 +1,4 @@
-"""What worms must cost at least, hand-over by hand-over, told to the search beforehand.
+"""What worms must cost at least, hand-over by hand-over, added to the model as a bound.
 
 Worms do not keep, so most hand-overs are served apart from each other. Each such part is a
 small problem that is solved at once; its cost is a bound that the search of the whole would
@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.ordering.linear_program import RowName
 from planner.ordering.model import build_model
-from planner.ordering.rows import RowName
 from planner.ordering.searching import Effort, run_search
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.ordering.columns import PurchaseModel
+    from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem, Supplier
 
 PART = Effort(1e-6, 2.0)
@@ -29,7 +29,7 @@ ROUNDING = 1e-7
 """Share by which a bound is lowered, so that no plan is lost to the last bits."""
 
 
-def bound_live_parts(model: PurchaseModel) -> None:
+def bound_worm_cost_by_part(model: PurchaseModel) -> None:
     """Add to a model the least cost of the worms of each part.
 
     Freight and least orders that goods which keep may share count nothing here.

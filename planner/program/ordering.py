@@ -112,6 +112,11 @@ class Ordering(Block):
     prices_are: Text = "as offered, without tax"
     delivery_place: DeliveryPlace | None = None
 
+    @property
+    def usable_share(self) -> float:
+        """Share of the bins bought that arrive whole and work."""
+        return (1.0 - self.broken_share) * (1.0 - self.faulty_share)
+
     @model_validator(mode="after")
     def _quarters_rise(self) -> Ordering:
         days = [quarter.begins for quarter in self.quarters]

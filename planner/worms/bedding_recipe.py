@@ -172,8 +172,8 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
         (_at_least, recipe.least_volume_share),
     ):
         for material_id, share in (shares or {}).items():
-            own = litres * np.array([one.material_id == material_id for one in materials])
-            bands.append(make(f"share of {_in_words(material_id)}", own, litres, share))
+            litres_of_it = litres * np.array([one.material_id == material_id for one in materials])
+            bands.append(make(f"share of {_in_words(material_id)}", litres_of_it, litres, share))
     return bands
 
 

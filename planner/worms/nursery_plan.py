@@ -214,5 +214,7 @@ def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Floats
     middles = np.array(
         [dt.date(2001, month, MID_MONTH_DAY).timetuple().tm_yday for month in range(1, 13)]
     )
-    own = np.array([min(day.timetuple().tm_yday, 365) for day in days])
-    return np.asarray(np.interp(own, middles, np.asarray(monthly_c, dtype=float), period=365))
+    day_of_year = np.array([min(day.timetuple().tm_yday, 365) for day in days])
+    return np.asarray(
+        np.interp(day_of_year, middles, np.asarray(monthly_c, dtype=float), period=365)
+    )

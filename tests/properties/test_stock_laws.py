@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner.ordering.later import as_late_as_useful
+from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.problem import Quarter
 from planner.ordering.searching import Effort
 from planner.ordering.solving import solve
@@ -165,7 +165,7 @@ def test_a_plan_keeps_every_limit_and_later_deliveries_cost_the_same(asked):
     found = solve(asked, Effort(0.0, 20.0))
     if found is None:
         return
-    moved = as_late_as_useful(asked, found)
+    moved = postpone_deliveries(asked, found)
     assert moved.cost == found.cost
     for plan in (found, moved):
         spent = [0.0, 0.0]

@@ -13,9 +13,6 @@ import pytest
 from planner.factors import read_factors
 from planner.worms.bedding import (
     Material,
-    amendment_for_carbon_kg,
-    amendment_for_moisture_kg,
-    as_is_ratio,
     material,
     mix,
     water_to_add_kg,
@@ -31,7 +28,8 @@ FOOD, CARD, PAPER, COFFEE = (
 
 
 def test_c1_leaves_that_bring_grass_to_sixty_per_cent():
-    assert amendment_for_moisture_kg(GRASS, 10.0, LEAVES, 0.60) == pytest.approx(6.8)
+    # the answer, 6.8 kg, is printed exactly
+    assert mix([GRASS, LEAVES], [10.0, 6.8]).moisture_share == pytest.approx(0.60, abs=1e-9)
 
 
 def test_c2_moisture_of_a_dried_sample():
@@ -41,9 +39,9 @@ def test_c2_moisture_of_a_dried_sample():
 
 
 def test_c3_leaves_that_bring_grass_to_thirty_to_one():
-    leaves = amendment_for_carbon_kg(GRASS, 10.0, LEAVES, 30.0)
-    assert leaves == pytest.approx(3.474, abs=5e-4)
-    assert mix([GRASS, LEAVES], [10.0, leaves]).moisture_share == pytest.approx(0.6617, abs=5e-5)
+    made = mix([GRASS, LEAVES], [10.0, 3.474])
+    assert made.carbon_to_nitrogen_ratio == pytest.approx(30.0, abs=0.005)
+    assert made.moisture_share == pytest.approx(0.6617, abs=5e-5)
 
 
 def test_c4_the_ratio_at_the_mix_for_moisture():
@@ -52,8 +50,12 @@ def test_c4_the_ratio_at_the_mix_for_moisture():
     assert made.moisture_share == pytest.approx(0.6, abs=5e-5)
 
 
-def test_c5_shares_of_wet_mass_are_another_reckoning():
-    assert as_is_ratio([50, 10, 2], [0.4, 0.1, 0.25], [0.01] * 3) == pytest.approx(34.7, abs=0.05)
+def test_c5_shares_of_the_whole_mass_are_those_of_a_dry_material():
+    # the example states carbon and nitrogen of the mass as it is, 1% nitrogen in each
+    as_is = [Material(name, ratio, 0.0, 0.01, 100.0) for name, ratio in
+             (("hay", 40.0), ("scraps", 10.0), ("coffee", 25.0))]  # fmt: skip
+    made = mix(as_is, [50.0, 10.0, 2.0])
+    assert made.carbon_to_nitrogen_ratio == pytest.approx(34.7, abs=0.05)
 
 
 def test_c6_food_cardboard_and_newspaper():
@@ -69,12 +71,12 @@ def test_c7_food_coffee_and_cardboard():
 
 
 def test_c8_cardboard_to_thirty_then_water_to_three_quarters():
-    card = amendment_for_carbon_kg(FOOD, 1.0, CARD, 30.0)
+    card = 0.2215
     water = water_to_add_kg([FOOD, CARD], [1.0, card], 0.75)
-    assert (card, water) == pytest.approx((0.2215, 0.7936), abs=5e-5)
+    assert water == pytest.approx(0.7936, abs=2e-4)
     made = mix([FOOD, CARD], [1.0, card], water)
     assert made.moisture_share == pytest.approx(0.75)
-    assert made.carbon_to_nitrogen_ratio == pytest.approx(30.0)
+    assert made.carbon_to_nitrogen_ratio == pytest.approx(30.0, abs=0.005)
     assert made.mass_kg == pytest.approx(1.0 + card + water)
 
 

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from planner.ordering.alternatives import find_alternatives, is_near
-from planner.ordering.changing import with_changes
-from planner.ordering.clashes import find_clashes
+from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.problem import BinStore, Line, Quarter
 from planner.ordering.searching import Effort
 from planner.ordering.solving import solve

@@ -9,8 +9,13 @@ import pytest
 from scipy import stats
 
 from planner.errors import OrderError
-from planner.ordering.forecast import read_forecast
-from planner.ordering.shipping_window import DayForecast, Weather, normal_c, stays_inside
+from planner.ordering.shipping_window import (
+    DayForecast,
+    Weather,
+    normal_c,
+    read_forecast,
+    stays_inside,
+)
 from planner.ordering.working_days import WorkingDays, weekdays_between
 from planner.program.ordering import ShippingWindow
 
@@ -75,6 +80,14 @@ def test_a_normal_month_near_the_limit_has_a_chance_and_a_mild_one_hardly_any():
     assert weather([22.5] * 12).held_chance(days[:1]) == pytest.approx(0.5, abs=1e-4)
     assert weather([22.5] * 12).held_chance(days) > 0.5
     assert weather(MILD).held_chance(days) < 0.1
+
+
+def test_a_normal_month_near_the_cold_limit_is_as_uncertain_as_one_near_the_warm_limit():
+    day = [D(2026, 1, 5)]
+    # coldest hour 8.5 - 4.5 = 4, the limit: colder half of the time
+    assert weather([8.5] * 12).held_chance(day) == pytest.approx(0.5, abs=1e-4)
+    assert weather([6.0] * 12).held_chance(day) > 0.75
+    assert weather([11.0] * 12).held_chance(day) < 0.25
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.ordering.assembling import Coming, budget_quarters, worms_there_kg
+from planner.ordering.commitments import InventoryPosition, budget_quarters, worms_on_hand_kg
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.model_shares import model_shares
-from planner.ordering.offered import read_offers
+from planner.ordering.offers import read_offers
 from planner.ordering.shipping_window import DayForecast, Weather
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.working_days import WorkingDays
@@ -140,8 +140,8 @@ def test_worms_in_store_serve_the_first_day_that_they_can_be_held_for():
     settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.1)
     events = Events(("E1", "E2"), (D(2026, 5, 6), D(2026, 5, 20)), ("", ""), np.array([10, 10]))
     demand = plan_demand(events, {"m": 1.0}, {}, settings)
-    coming = Coming(D(2026, 5, 4), NO_ORDERS, 0.0, 2.0, {})
-    there = worms_there_kg(demand, coming, settings, 0.45)
+    coming = InventoryPosition(D(2026, 5, 4), NO_ORDERS, 0.0, 2.0, {})
+    there = worms_on_hand_kg(demand, coming, settings, 0.45)
     assert there == pytest.approx([2.0 * 0.9**2, 0.0])
 
 
@@ -149,8 +149,8 @@ def test_no_more_worms_are_taken_from_store_than_a_day_needs():
     settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.0)
     events = Events(("E1", "E2"), (D(2026, 5, 5), D(2026, 5, 6)), ("", ""), np.array([4, 4]))
     demand = plan_demand(events, {"m": 1.0}, {}, settings)
-    coming = Coming(D(2026, 5, 4), NO_ORDERS, 0.0, 3.0, {})
-    there = worms_there_kg(demand, coming, settings, 0.5)
+    coming = InventoryPosition(D(2026, 5, 4), NO_ORDERS, 0.0, 3.0, {})
+    there = worms_on_hand_kg(demand, coming, settings, 0.5)
     needed = demand.show_ups_count * 0.5
     assert there == pytest.approx([needed[0], min(needed[1], 3.0 - needed[0])])
 

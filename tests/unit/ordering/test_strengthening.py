@@ -7,7 +7,7 @@ import pytest
 
 from planner.ordering.model import build_model
 from planner.ordering.searching import Effort, run_search
-from planner.ordering.strengthening import bound_live_parts, parts
+from planner.ordering.strengthening import bound_worm_cost_by_part, parts
 from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
 
 EXACT = Effort(0.0, 30.0)
@@ -38,7 +38,7 @@ def worms(seed):
 def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(seed):
     given = worms(seed)
     plain, told = build_model(given), build_model(given)
-    bound_live_parts(told)
+    bound_worm_cost_by_part(told)
     before, after = (run_search(model.program, EXACT) for model in (plain, told))
     assert after.objective == pytest.approx(before.objective, rel=1e-6)
     for model in (plain, told):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from planner.errors import EstimateError, OrderError
 from planner.factors import read_factors
-from planner.worms.bedding import Material, amendment_for_moisture_kg, material, mix
+from planner.worms.bedding import material, mix
 from planner.worms.bedding_recipe import Recipe, Supply, cheapest_mix
 
 TABLE = read_factors()
@@ -45,11 +45,7 @@ def test_splitting_a_material_changes_nothing():
     )
 
 
-def test_what_lies_on_the_wrong_side_is_refused():
-    with pytest.raises(EstimateError, match="no mass of leaves"):
-        amendment_for_moisture_kg(
-            Material("grass", 19, 0.5, 0.02, 200), 1.0, Material("leaves", 60, 0.55, 0.01, 100), 0.4
-        )
+def test_a_mass_below_nothing_is_refused():
     with pytest.raises(EstimateError, match="none below 0"):
         mix([CARD], [-1.0])
 

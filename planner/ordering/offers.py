@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from planner.errors import OrderError
 from planner.ordering.demand import WORMS
 from planner.ordering.problem import Offer, PriceStep, Supplier
 from planner.tables.purchases import BREAKS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping, Sequence
 
     import polars as pl
 
@@ -90,3 +91,26 @@ def _offer(row: dict[str, Any], item: str) -> Offer:
         row["price_break_kind"] == "incremental",
         (PriceStep(1, row["price_per_pack"]), *breaks),
     )
+
+
+def check_offered(
+    items: Collection[str], offers: Mapping[str, Offer], species: Sequence[str]
+) -> None:
+    """Check that somebody offers everything that is needed.
+
+    Raises
+    ------
+    OrderError
+        Names what nobody offers.
+    """
+    offered = {offer.item for offer in offers.values()}
+    lacking = [item for item in items if item not in offered]
+    if WORMS not in offered:
+        lacking.append(f"worms ({' or '.join(species)})")
+    if lacking:
+        message = (
+            f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "
+            "suppliers; item_id must be a bin model of program.toml, a species of "
+            "ordering.species, or a bedding material of ordering.bedding."
+        )
+        raise OrderError(message)

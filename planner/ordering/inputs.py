@@ -1,0 +1,141 @@
+"""What an order and a nursery rest on: the request, the records and the hand-over days."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import OrderError
+from planner.ordering.demand import Events
+from planner.ordering.searching import Effort
+from planner.store import open_store
+from planner.worms.starter import starter_for_scraps_kg
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from planner.factors import FactorTable
+    from planner.program import Program
+
+DAYS_AHEAD = 366
+"""Days ahead for which is ordered unless said."""
+
+PEOPLE_UNKNOWN = 2.4
+"""People in a household where none has registered; a round figure, no source."""
+
+
+@dataclass(frozen=True)
+class OrderRequest:
+    """Days, forecast and effort of an order.
+
+    Attributes
+    ----------
+    from_date, until_date
+        First day on which may be ordered, and last hand-over day that is served.
+    forecast_file
+        Weather forecast, where there is one.
+    effort, alternatives_effort
+        How hard to search for the cheapest plan and for each alternative.
+    accepts_changes
+        Where no plan meets every limit, plan with the least change made.
+    """
+
+    from_date: dt.date
+    until_date: dt.date
+    forecast_file: Path | None = None
+    effort: Effort = field(default_factory=Effort)
+    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
+    accepts_changes: bool = False
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Rows of the store that an order rests on, by query or table."""
+
+    events: pl.DataFrame
+    suppliers: pl.DataFrame
+    offers: pl.DataFrame
+    outstanding: pl.DataFrame
+    live_deliveries: pl.DataFrame
+    reconciled: pl.DataFrame
+    people: pl.DataFrame
+    handed: pl.DataFrame
+
+
+def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
+    """Read what an order rests on, as it is at the end of its first day.
+
+    Raises
+    ------
+    StoreError
+        The records cannot be read.
+    """
+    before = request.until_date + dt.timedelta(days=1)
+    next_day = request.from_date + dt.timedelta(days=1)
+    with open_store(folder, read_only=True) as store:
+        return Inputs(
+            store.query("upcoming_events", from_date=next_day, before_date=before),
+            store.records("suppliers"),
+            store.records("offers"),
+            store.query("orders_outstanding", as_of=request.from_date),
+            store.query("live_deliveries", before_date=next_day),
+            store.query("stock_reconciled", as_of=request.from_date),
+            store.query("registered_people"),
+            store.query("handovers_by_month", before_date=next_day),
+        )
+
+
+def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
+    """Arrange the hand-over days ahead.
+
+    Raises
+    ------
+    OrderError
+        There are none.
+    """
+    if rows.is_empty():
+        message = (
+            f"There are no hand-over days after {request.from_date}, up to {request.until_date}. "
+            "Load the sheet events with the days to come, or name another first day with --from."
+        )
+        raise OrderError(message)
+    names = [venue or area for venue, area in rows.select("venue", "area_name").iter_rows()]
+    return Events(
+        tuple(rows["event_id"]),
+        tuple(rows["event_date"]),
+        tuple(names),
+        rows["places_count"].to_numpy().astype(np.int64),
+    )
+
+
+def people_per_household(rows: pl.DataFrame) -> float:
+    """Mean people in a registered household; rows of the query registered_people."""
+    households, people = rows.select("households_count", "people_count").row(0)
+    return people / households if households else PEOPLE_UNKNOWN
+
+
+def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame) -> float:
+    """Worms for a bin, by the program file's rule [kg].
+
+    Parameters
+    ----------
+    program, factors
+        The rule, and the feed that worms take.
+    registered
+        Query registered_people.
+    """
+    settings = program.ordering
+    people = people_per_household(registered)
+    if settings.starter_rule == "mass":
+        return settings.worms_kg_per_bin
+    return starter_for_scraps_kg(
+        people,
+        settings.scraps_kg_per_person_week,
+        settings.scraps_share_at_start,
+        factors.find("feed_kg_per_kg_day").value,
+        factors.find("startup_share").value,
+    )

@@ -1,0 +1,73 @@
+"""Quantities of a whole plan: what the levels of service, breakage and holding ask for."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from planner.ordering.demand import Events, plan_demand, sent_kg_by_law
+from planner.ordering.spares import enough_probability, schedule
+from planner.program.ordering import Ordering
+from planner.worms.transit import LossLaw
+
+NOTHING_LOST = LossLaw(0.0, 0.0, 0.0)
+
+
+def events(*booked):
+    days = [dt.date(2026, 5, 2) + dt.timedelta(days=14 * n) for n in range(len(booked))]
+    names = tuple(f"E{n}" for n in range(len(booked)))
+    return Events(names, tuple(days), names, np.array(booked))
+
+
+def bins_for(**settings):
+    found = plan_demand(events(60, 60), {"m": 1.0}, {}, Ordering(**settings))
+    return found.bins["m"].bought_count.tolist()
+
+
+def test_a_faulty_bin_is_as_useless_as_a_broken_one():
+    broken = bins_for(broken_share=0.2, faulty_share=0.0)
+    faulty = bins_for(broken_share=0.0, faulty_share=0.2)
+    neither = bins_for(broken_share=0.0, faulty_share=0.0)
+    assert broken == faulty
+    assert all(more > less for more, less in zip(faulty, neither, strict=True))
+
+
+def test_broken_and_faulty_are_independent():
+    both = plan_demand(
+        events(60), {"m": 1.0}, {}, Ordering(broken_share=0.1, faulty_share=0.2)
+    ).bins["m"]
+    pmf = np.zeros(61)
+    pmf[51] = 1.0
+    # 0.9 x 0.8 of the bins are usable
+    assert enough_probability(int(both.bought_count[0]), 0.72, pmf) > 0.9
+
+
+def test_the_chance_of_any_shortage_is_shared_equally_among_all_items():
+    # two models, worms and bedding: Bonferroni's bound gives each a quarter of the chance
+    shares = {"a": 0.5, "b": 0.5}
+    settings = Ordering(event_service_level=0.5, overall_service_level=0.8)
+    booked = [40, 50, 60]
+    found = plan_demand(events(*booked), shares, {}, settings)
+    expected = schedule(booked, 0.85 * 0.5, 0.98 * 0.99, 0.5, 1.0 - 0.2 / 4)
+    for one in found.bins.values():
+        assert one.bought_count.tolist() == expected.bought_count.tolist()
+    assert found.worms_level.prod() >= 1.0 - 0.2 / 4
+    assert found.overall_shortage_most <= 0.2
+
+
+@pytest.mark.parametrize("days", [0, 1, 3])
+def test_each_day_of_holding_costs_its_share_of_the_living(days):
+    settings = Ordering(holding_loss_share_per_day=0.1, show_up_share=1.0)
+    sent = sent_kg_by_law(20, 0.95, settings, 0.5, NOTHING_LOST, [15.0], days)
+    assert sent == pytest.approx(20 * 0.5 / 0.9**days, rel=1e-6)
+
+
+def test_the_hottest_way_costs_most():
+    settings = Ordering(holding_loss_share_per_day=0.0, show_up_share=1.0)
+    law = LossLaw(0.05, 5.0, 95.0)
+    mild, hot = (
+        sent_kg_by_law(20, 0.95, settings, 0.5, law, [warmest], 0) for warmest in (15.0, 30.0)
+    )
+    assert hot > mild > 10.0
