@@ -14,6 +14,9 @@
    `factors` lists those, with their sources and the council's own.
 
 `demo` does all of it on an invented sample program.
+
+A step imports the rooms it goes through when it is called, and at its head: a command starts
+with what it uses and no more, and the reader sees which rooms these are.
 """
 
 from __future__ import annotations
@@ -22,58 +25,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.checks import count_checks, run_checks, write_checks
-from planner.duplicates import Merged, decide, propose
 from planner.errors import ProgramError
-from planner.factors import FactorTable, read_factors, with_own
-from planner.figures import FigureRegister
-from planner.loading import LoadResult, load_files
-from planner.ordering.breeding import BuyOrBreed, plan_nursery
-from planner.ordering.model_shares import read_allocated
-from planner.ordering.steps import plan_order
-from planner.paths import (
-    CHECKS_FILE,
-    PROGRAM_FILE,
-    REFUSED_FOLDER,
-    REPORT_FOLDER,
-)
-from planner.program import Program, read_program
-from planner.report.earlier_figures import is_restated
-from planner.report.explaining import explain as explain_figure
-from planner.report.finding import find_figure
-from planner.report.folder import (
-    other_registers,
-    replaced_register,
-    write_report,
-)
-from planner.report.notes import choose_year, report_notes
-from planner.report.nursery import register_breeding, write_breeding
-from planner.report.orders import check_absent, write_order
-from planner.report.plan.making import SIZING_FOLDER, make_plan_of
-from planner.report.plan.making import SizeResult as SizeResult
-from planner.report.plan_figures import add_planned_against_measured, planned_register
-from planner.report.register import register_year
-from planner.report.word import copy_template as copy_template
-from planner.report.word import open_template
-from planner.report.wording import Wording
-from planner.report.workbook import Quality
-from planner.report.year import count_year, estimate_year
-from planner.sampling import DrawnRound, Round, draw_round
-from planner.starting import copy_sample, last_day_of_records, start_program
-from planner.store import (
-    Erased,
-    Restored,
-    Undone,
-    back_up,
-    erase_households,
-    open_store,
-    record_key,
-    restore_backup,
-    retain_contacts,
-    undo_load,
-    utc_now,
-    withdraw_record,
-)
+from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER, REPORT_FOLDER
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -81,8 +34,18 @@ if TYPE_CHECKING:
 
     import polars as pl
 
-    from planner.ordering.inputs import OrderRequest
+    from planner.duplicates import Merged
+    from planner.factors import FactorTable
+    from planner.figures import FigureRegister
+    from planner.loading import LoadResult
+    from planner.ordering.breeding import BuyOrBreed
     from planner.ordering.plan import OrderPlan
+    from planner.ordering.request import OrderRequest
+    from planner.program import Program
+    from planner.report.plan.making import SizeResult
+    from planner.sampling.drawing import DrawnRound
+    from planner.sampling.request import Round
+    from planner.store import Erased, Restored, Undone
 
     Progress = Callable[[str], None]
 
@@ -107,6 +70,8 @@ def new_program(
     ProgramError
         The folder holds a program or an intake workbook already, or cannot be written.
     """
+    from planner.starting import start_program
+
     return start_program(folder, force=force, day=day, progress=progress)
 
 
@@ -138,12 +103,17 @@ def load(
     ProgramError, IntakeError, StoreError
         Nothing was taken in; the message says what to mend.
     """
+    from planner.loading import load_files
+    from planner.program import read_program
+
     program = read_program(folder / PROGRAM_FILE)
     return load_files(folder, program, files, dry_run=dry_run, progress=progress, loaded_on=day)
 
 
 def loads(folder: Path) -> pl.DataFrame:
     """List every load, those taken back among them, with the sums of their rows."""
+    from planner.store import open_store
+
     with open_store(folder, read_only=True) as store:
         return store.listed_loads()
 
@@ -156,6 +126,8 @@ def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
     StoreError
         Nothing changed: there is no such load, or later ones rest on it.
     """
+    from planner.store import open_store, undo_load, utc_now
+
     with open_store(folder, make=False) as store:
         return undo_load(store, load_id, utc_now(), keep=not dry_run)
 
@@ -168,6 +140,8 @@ def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = Fa
     StoreError
         Nothing changed: there is no such record, or others refer to it.
     """
+    from planner.store import open_store, record_key, utc_now, withdraw_record
+
     with open_store(folder, make=False) as store:
         return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
 
@@ -180,6 +154,8 @@ def erase(folder: Path, households: Sequence[str], *, dry_run: bool = False) -> 
     StoreError
         A household is not known, or a file cannot be written.
     """
+    from planner.store import erase_households, utc_now
+
     return erase_households(folder, list(households), utc_now(), keep=not dry_run)
 
 
@@ -193,6 +169,9 @@ def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
     StoreError
         A file cannot be written.
     """
+    from planner.program import read_program
+    from planner.store import retain_contacts, utc_now
+
     program = read_program(folder / PROGRAM_FILE)
     months = program.privacy.contacts_retention_months
     if months is None:
@@ -212,6 +191,8 @@ def backup(folder: Path, target: Path | None = None) -> Path:
     StoreError
         It cannot be written, or does not open.
     """
+    from planner.store import back_up, utc_now
+
     return back_up(folder, target, utc_now())
 
 
@@ -223,6 +204,8 @@ def restore(folder: Path, file: Path, *, dry_run: bool = False) -> Restored:
     StoreError
         Nothing changed: the backup is damaged or needs another key.
     """
+    from planner.store import restore_backup, utc_now
+
     return restore_backup(folder, file, utc_now(), keep=not dry_run)
 
 
@@ -234,6 +217,9 @@ def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = F
     ProgramError, EstimateError, StoreError
         Nothing was written; the message says what to mend.
     """
+    from planner.program import read_program
+    from planner.sampling.drawing import draw_round
+
     program = read_program(folder / PROGRAM_FILE)
     return draw_round(folder, program, asked, dry_run=dry_run, force=force)
 
@@ -262,6 +248,11 @@ def order(
     ProgramError, StoreError, OrderError
         Nothing was written; the message says what to mend.
     """
+    from planner.ordering.model_shares import read_allocated
+    from planner.ordering.steps import plan_order
+    from planner.program import read_program
+    from planner.report.orders import check_absent, write_order
+
     program = read_program(folder / PROGRAM_FILE)
     check_absent(folder, asked.from_date, force=force or dry_run)
     allocated = read_allocated(folder)
@@ -287,6 +278,11 @@ def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = _silent) 
     ProgramError, StoreError, OrderError, ReportError
         Nothing was written; the message says what to mend.
     """
+    from planner.factors import read_factors, with_own
+    from planner.ordering.breeding import plan_nursery
+    from planner.program import read_program
+    from planner.report.nursery import register_breeding, write_breeding
+
     program = read_program(folder / PROGRAM_FILE)
     factors = with_own(read_factors(), program.factors, program.council.name)
     found = plan_nursery(folder, program, factors, asked, progress=progress)
@@ -322,6 +318,9 @@ def size(folder: Path, label: str | None = None, *, progress: Progress = _silent
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was written; the message says what to mend.
     """
+    from planner.program import read_program
+    from planner.report.plan.making import make_plan_of
+
     return make_plan_of(folder, read_program(folder / PROGRAM_FILE), label, progress)
 
 
@@ -350,6 +349,20 @@ def report(
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was written; the message says what to mend.
     """
+    from planner.checks import count_checks, run_checks
+    from planner.factors import read_factors
+    from planner.program import read_program
+    from planner.report.earlier_figures import is_restated
+    from planner.report.folder import other_registers, replaced_register, write_report
+    from planner.report.notes import choose_year, report_notes
+    from planner.report.plan.making import SIZING_FOLDER
+    from planner.report.plan_figures import add_planned_against_measured, planned_register
+    from planner.report.register import register_year
+    from planner.report.word import open_template
+    from planner.report.workbook import Quality
+    from planner.report.year import count_year, estimate_year
+    from planner.store import open_store
+
     program = read_program(folder / PROGRAM_FILE)
     if template is not None:
         open_template(template)
@@ -378,6 +391,19 @@ def report(
     return ReportResult(program, register, written.files, notes)
 
 
+def copy_template(target: Path, *, force: bool = False) -> None:
+    """Write the planner's Word template to a file, for a council to make its own.
+
+    Raises
+    ------
+    ReportError
+        The file is there already, or cannot be written.
+    """
+    from planner.report.word import copy_template as copy_word_template
+
+    copy_word_template(target, force=force)
+
+
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
     """Find records that contradict each other or are hard to believe, and set them out.
 
@@ -398,6 +424,10 @@ def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, 
     ProgramError, StoreError
         The program file needs mending, there are no records yet, or the file is open.
     """
+    from planner.checks import run_checks, write_checks
+    from planner.program import read_program
+    from planner.store import open_store, utc_now
+
     program = read_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         findings = run_checks(store, program, as_of or utc_now().date())
@@ -421,6 +451,8 @@ def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame,
     StoreError
         There are no contacts, or the spreadsheet is there already or cannot be written.
     """
+    from planner.duplicates import propose
+
     return propose(folder, force=force)
 
 
@@ -441,6 +473,8 @@ def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merg
     IntakeError, StoreError
         Nothing was merged; the message says what to mend.
     """
+    from planner.duplicates import decide
+
     return decide(folder, file, keep=not dry_run)
 
 
@@ -454,6 +488,11 @@ def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
     ReportError
         There is no such report yet, or nothing has such a figure.
     """
+    from planner.program import read_program
+    from planner.report.explaining import explain as explain_figure
+    from planner.report.finding import find_figure
+    from planner.report.wording import Wording
+
     program = read_program(folder / PROGRAM_FILE)
     register, place = find_figure(folder, figure_id, label)
     return explain_figure(register, figure_id, Wording.of(program), place)
@@ -472,6 +511,9 @@ def factors(folder: Path) -> FactorTable:
     ProgramError, FactorError
         The program file, or a factor of its own, needs mending.
     """
+    from planner.factors import read_factors, with_own
+    from planner.program import read_program
+
     published = read_factors()
     if folder == Path() and not (folder / PROGRAM_FILE).exists():
         return published
@@ -496,6 +538,9 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
     ProgramError
         There is no such sample, or the folder holds something.
     """
+    from planner.program import read_program
+    from planner.starting import copy_sample, last_day_of_records
+
     spreadsheets = copy_sample(folder, town, progress=progress)
     day = last_day_of_records(read_program(folder / PROGRAM_FILE))
     loaded = load(folder, spreadsheets, progress=progress, day=day)

@@ -7,7 +7,6 @@ import shutil
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError
-from planner.intake import keep_filled_workbook, write_intake_workbook
 from planner.paths import (
     CONTACTS_FILE,
     INTAKE_FILE,
@@ -16,8 +15,6 @@ from planner.paths import (
     STORE_FILE,
     TEMPLATES,
 )
-from planner.program import read_program
-from planner.store import make_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,6 +44,10 @@ def start_program(
     ProgramError
         The folder holds a program or an intake workbook already, or cannot be written.
     """
+    from planner.intake import keep_filled_workbook, write_intake_workbook
+    from planner.program import read_program
+    from planner.store import make_key
+
     program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
     there = [path for path in (program_file, intake_file) if path.exists()]
     if there and not force:

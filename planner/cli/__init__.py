@@ -33,7 +33,6 @@ from planner.cli.group import PlannerGroup
 app = typer.Typer(
     name="planner",
     cls=PlannerGroup,
-    add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

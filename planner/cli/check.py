@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from planner import run
-from planner.checks import count_checks
 from planner.cli.options import ProgramFolder, say
 
 if TYPE_CHECKING:
@@ -24,6 +23,8 @@ HEADINGS = {
 
 def check(program: ProgramFolder = Path()) -> None:
     """Check the records against each other and list what does not fit, the worst first."""
+    from planner.checks import count_checks
+
     findings, path = run.check(program)
     if findings.is_empty():
         typer.echo("Every check passed: no record contradicts another.")

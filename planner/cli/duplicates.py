@@ -9,7 +9,6 @@ import typer
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
-from planner.duplicates import MOST_PAIRS
 
 if TYPE_CHECKING:
     from planner.duplicates import Merged
@@ -44,6 +43,8 @@ def duplicates(
         typer.echo("No two registrations look like one household.")
         return
     typer.echo(f"{pairs.height:,} pairs of registrations may be one household each.")
+    from planner.duplicates import MOST_PAIRS
+
     if pairs.height > MOST_PAIRS:
         typer.echo(f"The {MOST_PAIRS:,} likeliest are set out; the others follow once decided.")
     typer.echo(f"They are in {path}, with names and addresses.")

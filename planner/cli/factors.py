@@ -6,12 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, say
-from planner.factors.listing import in_full, matching, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,6 +45,8 @@ def factors(
     ] = False,
 ) -> None:
     """List published factors and the council's own, compare editions, tell one in full."""
+    from planner.factors.listing import in_full, matching, side_by_side
+
     known = run.factors(program)
     found = matching(known, words or (), table, edition)
     if compare:
@@ -61,6 +60,9 @@ def factors(
 
 
 def _print_list(found: Iterable[Factor]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
     shown = Table(box=None, pad_edge=False)
     shown.add_column("factor", no_wrap=True)  # a name broken in two cannot be copied
     for name in ("value", "low", "high"):
@@ -79,6 +81,9 @@ def _print_list(found: Iterable[Factor]) -> None:
 
 
 def _print_side_by_side(compared: SideBySide) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
     shown = Table(box=None, pad_edge=False)
     shown.add_column("factor", overflow="fold", ratio=1)
     for name in compared.editions:

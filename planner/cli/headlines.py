@@ -5,11 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import typer
-from rich.console import Console
-from rich.table import Table
-
-from planner.report.wording import Wording
-from planner.report.workbook.headlines import BELOW_ZERO, IN_YEAR
 
 if TYPE_CHECKING:
     from planner.run import ReportResult
@@ -34,6 +29,11 @@ HEADLINE_IDS = (
 
 def print_headlines(result: ReportResult) -> None:
     """Print the year's headline figures with their intervals, and the files written."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from planner.report.wording import Wording
+
     wording = Wording.of(result.program)
     register = result.register
     table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
@@ -53,6 +53,8 @@ def print_headlines(result: ReportResult) -> None:
 
 
 def _notes(result: ReportResult) -> tuple[str, ...]:
+    from planner.report.workbook.headlines import BELOW_ZERO, IN_YEAR
+
     in_year = result.register[IN_YEAR]
     if in_year.value is not None and in_year.value < 0.0:
         return (f"Emissions avoided in the year: {BELOW_ZERO}", *result.notes)

@@ -6,14 +6,10 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import polars as pl
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
-from planner.intake import COPIED_ROWS, faults
 
 if TYPE_CHECKING:
     from planner.loading import LoadedFile
@@ -56,6 +52,10 @@ def load(
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
+    import polars as pl
+
+    from planner.intake import COPIED_ROWS, faults
+
     for note in loaded.notes:
         say(f"Note: {note}")
     typer.echo(f"{loaded.file}: {_standing(loaded, kept=kept)}")
@@ -88,6 +88,10 @@ def _standing(loaded: LoadedFile, *, kept: bool) -> str:
 
 
 def _print_counts(loaded: LoadedFile) -> None:
+    import polars as pl
+    from rich.console import Console
+    from rich.table import Table
+
     counts = loaded.counts.filter(pl.col("rows_read") > 0)
     if counts.is_empty():
         typer.echo("  no rows")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, say
@@ -17,6 +15,9 @@ _COUNTS = ("new_count", "corrected_count", "refused_count")
 
 def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
+    from rich.console import Console
+    from rich.table import Table
+
     listed = run.loads(program)
     if listed.is_empty():
         typer.echo("No file has been taken in.")

@@ -11,7 +11,6 @@ import typer
 from planner import run
 from planner.cli.options import command, say
 from planner.paths import INTAKE_FILE, PROGRAM_FILE
-from planner.store import key_warning
 
 
 def new(
@@ -26,6 +25,8 @@ def new(
     ] = False,
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
+    from planner.store import key_warning
+
     written = run.new_program(folder, force=force, day=dt.date.today(), progress=say)
     for path in written:
         typer.echo(str(path))

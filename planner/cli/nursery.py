@@ -8,9 +8,7 @@ import typer
 
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
-from planner.ordering.inputs import OrderRequest
-from planner.report.nursery import decision, left_out
-from planner.report.wording import Wording
+from planner.ordering.request import OrderRequest
 
 
 def nursery(
@@ -20,6 +18,9 @@ def nursery(
     until: UntilDay = None,
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
+    from planner.report.nursery import decision, left_out
+    from planner.report.wording import Wording
+
     first, last = asked_days(from_day, until)
     result = run.nursery(program, OrderRequest(first, last), progress=say)
     wording = Wording.of(result.program)

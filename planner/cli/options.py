@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from planner.ordering.inputs import DAYS_AHEAD
+from planner.ordering.request import DAYS_AHEAD
 
 ProgramFolder = Annotated[
     Path,

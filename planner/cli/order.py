@@ -9,11 +9,7 @@ import typer
 
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
-from planner.ordering.inputs import OrderRequest
-from planner.ordering.plan import cost_by_supplier, order_lines
-from planner.ordering.searching import DEFAULT_GAP, DEFAULT_SECONDS, Effort
-from planner.report.orders import clash_lines
-from planner.report.wording import Wording
+from planner.ordering.request import DEFAULT_GAP, DEFAULT_SECONDS, Effort, OrderRequest
 
 if TYPE_CHECKING:
     from planner.run import OrderResult
@@ -71,11 +67,17 @@ def order(
 
 
 def _print_clashes(result: OrderResult) -> None:
+    from planner.report.orders import clash_lines
+    from planner.report.wording import Wording
+
     for line in clash_lines(result.plan, Wording.of(result.program)):
         typer.echo(line)
 
 
 def _print_plan(result: OrderResult) -> None:
+    from planner.ordering.plan import cost_by_supplier, order_lines
+    from planner.report.wording import Wording
+
     plan, wording = result.plan, Wording.of(result.program)
     solution = plan.solution
     if solution is None:

@@ -8,16 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, say
-from planner.sampling import Round
-from planner.sampling.plan import DEFAULT_LIKENESS, DEFAULT_MARGIN, POPULATION
+from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, POPULATION, Round
 
 if TYPE_CHECKING:
-    from planner.sampling import DrawnRound
+    from planner.sampling.drawing import DrawnRound
 
 DAYS_OPEN = 27
 FEW_ANSWERS = 10
@@ -129,6 +126,9 @@ def sample(
 
 
 def _print_plan(drawn: DrawnRound) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
     typer.echo(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
-from planner.report.plan.words import decision_lines
-from planner.report.wording import Wording
+
+if TYPE_CHECKING:
+    from planner.report.plan.making import SizeResult
 
 WIDTH = 110
 
@@ -32,6 +31,8 @@ def size(
     ] = None,
 ) -> None:
     """Plan how many bins to give, to whom, for what money, and say how sure that is."""
+    from planner.report.plan.words import decision_lines
+
     result = run.size(program, year, progress=say)
     for line in decision_lines(result.register, result.sizing):
         typer.echo(f"{line}\n")
@@ -48,7 +49,12 @@ def size(
     say(f"  {command('size', program=program)}")
 
 
-def _print_scenarios(result: run.SizeResult) -> None:
+def _print_scenarios(result: SizeResult) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from planner.report.wording import Wording
+
     wording, register = Wording.of(result.sizing.program), result.register
     table = Table(title="Other plans beside this one", box=None, pad_edge=False)
     table.add_column("plan", ratio=1)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.landfill import Decay, methane_potential_kg
-from planner.factors import draw_factors
+from planner.factors.draws import draw_factors
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

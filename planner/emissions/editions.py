@@ -13,7 +13,7 @@ from planner.emissions.activity import BASES
 from planner.emissions.choice import BASE_EDITION, choose_emission_factors
 from planner.emissions.drawn import EmissionFactors, emission_factors
 from planner.emissions.landfilled import HORIZON_MONTHS
-from planner.factors import draw_factors
+from planner.factors.draws import draw_factors
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity

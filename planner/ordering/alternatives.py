@@ -10,7 +10,7 @@ from planner.ordering.solving import solve
 
 if TYPE_CHECKING:
     from planner.ordering.problem import PurchaseProblem
-    from planner.ordering.searching import Effort
+    from planner.ordering.request import Effort
     from planner.ordering.solving import Solution
 
 WITHIN_SHARE = 0.02

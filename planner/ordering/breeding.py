@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import OrderError
-from planner.factors import draw_factors
+from planner.factors.draws import draw_factors
 from planner.ordering.demand import WORMS, live_show_ups
 from planner.ordering.inputs import events_of, read_inputs, starter_kg
 from planner.ordering.offers import folded
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.ordering.demand import Events
-    from planner.ordering.inputs import OrderRequest
+    from planner.ordering.request import OrderRequest
     from planner.program import Program
     from planner.worms.nursery_plan import NurseryPlan
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +11,6 @@ import polars as pl
 
 from planner.errors import OrderError
 from planner.ordering.demand import Events
-from planner.ordering.searching import Effort
 from planner.store import open_store
 from planner.worms.starter import starter_for_scraps_kg
 
@@ -19,37 +18,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.factors import FactorTable
+    from planner.ordering.request import OrderRequest
     from planner.program import Program
-
-DAYS_AHEAD = 366
-"""Days ahead for which is ordered unless said."""
 
 PEOPLE_UNKNOWN = 2.4
 """People in a household where none has registered; a round figure, no source."""
-
-
-@dataclass(frozen=True)
-class OrderRequest:
-    """Days, forecast and effort of an order.
-
-    Attributes
-    ----------
-    from_date, until_date
-        First day on which may be ordered, and last hand-over day that is served.
-    forecast_file
-        Weather forecast, where there is one.
-    effort, alternatives_effort
-        How hard to search for the cheapest plan and for each alternative.
-    accepts_changes
-        Where no plan meets every limit, plan with the least change made.
-    """
-
-    from_date: dt.date
-    until_date: dt.date
-    forecast_file: Path | None = None
-    effort: Effort = field(default_factory=Effort)
-    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
-    accepts_changes: bool = False
 
 
 @dataclass(frozen=True)

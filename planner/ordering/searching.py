@@ -13,27 +13,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.ordering.linear_program import Program
+    from planner.ordering.request import Effort
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
 _LIMIT_REACHED, _INFEASIBLE = 1, 2
-DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
-
-
-@dataclass(frozen=True)
-class Effort:
-    """How near to the least cost to come, and how long to search at most.
-
-    Attributes
-    ----------
-    gap
-        Share by which the cost may lie above what is proven to be the least.
-    seconds
-        Time limit of one search.
-    """
-
-    gap: float = DEFAULT_GAP
-    seconds: float = DEFAULT_SECONDS
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,8 @@ from planner.errors import OrderError
 from planner.ordering.delivery_days import reduced
 from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
-from planner.ordering.searching import Answer, Effort, run_search
+from planner.ordering.request import Effort
+from planner.ordering.searching import Answer, run_search
 from planner.ordering.strengthening import bound_worm_cost_by_part
 
 if TYPE_CHECKING:

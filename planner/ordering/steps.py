@@ -19,17 +19,11 @@ from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.commitments import budget_quarters, position_on
 from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.demand import Events, plan_demand
-from planner.ordering.inputs import (
-    Inputs,
-    OrderRequest,
-    events_of,
-    people_per_household,
-    read_inputs,
-    starter_kg,
-)
+from planner.ordering.inputs import Inputs, events_of, people_per_household, read_inputs, starter_kg
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import check_offered, read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
+from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.solving import solve

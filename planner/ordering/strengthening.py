@@ -14,7 +14,8 @@ import numpy as np
 
 from planner.ordering.linear_program import RowName
 from planner.ordering.model import build_model
-from planner.ordering.searching import Effort, run_search
+from planner.ordering.request import Effort
+from planner.ordering.searching import run_search
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -18,7 +18,7 @@ from planner.emissions import (
     net_t_co2e,
     share_of_one_number,
 )
-from planner.factors import draw_factors
+from planner.factors.draws import draw_factors
 from planner.figures import Figure, interval
 from planner.report.account_figures import (
     BASIS_WORDS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.factors import draw_factors
+from planner.factors.draws import draw_factors
 from planner.report.inputs import of_factors, of_figures
 from planner.units import KG_PER_T
 from planner.worms.castings import (

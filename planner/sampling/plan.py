@@ -5,77 +5,24 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.sampling.request import POPULATION
 from planner.sampling.sizes import households_to_ask, street_design_effect, streets_to_draw
 from planner.survey.drawing import draw_clusters, draw_households
 from planner.survey.sample_size import margin_of_share
 
-DEFAULT_MARGIN = 0.05
-
-DEFAULT_LIKENESS = 0.05
-"""Correlation of answers within a street. Common practice, no source: 0.01 to 0.1 for habits."""
-
-Kind = Literal["baseline", "followup"]
-Strata = Literal["area", "dwelling", "area_dwelling"]
+if TYPE_CHECKING:
+    from planner.sampling.request import Round, Strata
 
 STRATUM_COLUMNS: dict[Strata, tuple[str, ...]] = {
     "area": ("area_id",),
     "dwelling": ("dwelling",),
     "area_dwelling": ("area_id", "dwelling"),
 }
-
-POPULATION = {
-    "baseline": "registered households that have no bin yet",
-    "followup": "households that hold a bin",
-}
-
-
-@dataclass(frozen=True)
-class Round:
-    """A survey round that is to be drawn.
-
-    Parameters
-    ----------
-    wave_id
-        Code of the round.
-    kind
-        baseline, of households without a bin yet; followup, of those that hold one.
-    opens_date, closes_date
-        First and last day of asking.
-    size
-        Households to ask; None for as many as the margin needs.
-    margin
-        Half-width of the 95% interval of a share near one half, of the whole.
-    response_share
-        Share of those asked who are expected to answer.
-    stratify
-        What divides the strata.
-    rest_months
-        Households asked in so many months before are left in peace.
-    area_margin
-        The same half-width for every area; None asks nothing of areas.
-    by_street
-        Draw whole streets instead of single households; the strata are areas then.
-    likeness
-        Correlation of answers within a street.
-    """
-
-    wave_id: str
-    kind: Kind
-    opens_date: dt.date
-    closes_date: dt.date
-    size: int | None = None
-    margin: float = DEFAULT_MARGIN
-    response_share: float = 1.0
-    stratify: Strata = "area_dwelling"
-    rest_months: int = 6
-    area_margin: float | None = None
-    by_street: bool = False
-    likeness: float = DEFAULT_LIKENESS
 
 
 @dataclass(frozen=True)
@@ -119,6 +66,7 @@ def since_date(asked: Round) -> dt.date:
     Examples
     --------
     >>> day = dt.date(2026, 8, 31)
+    >>> from planner.sampling.request import Round
     >>> since_date(Round("F", "followup", day, day, rest_months=6))
     datetime.date(2026, 2, 28)
     """

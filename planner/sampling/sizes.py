@@ -21,7 +21,7 @@ from planner.survey.sample_size import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.sampling.plan import Round
+    from planner.sampling.request import Round
 
     Counts = NDArray[np.int64]
 

@@ -7,7 +7,6 @@ import re
 import zipfile
 from typing import TYPE_CHECKING
 
-import openpyxl
 import polars as pl
 
 from planner.paths import CONTACTS_FILE, COPY_FOLDERS, STORE_FILE
@@ -121,6 +120,8 @@ def _clean_text(path: Path, details: Details, *, keep: bool) -> bool:
 
 
 def _clean_book(path: Path, details: Details, *, keep: bool) -> bool:
+    import openpyxl  # for erasing alone: no other command on the records waits for it
+
     try:
         book = openpyxl.load_workbook(path, keep_vba=path.suffix == ".xlsm")
     except (zipfile.BadZipFile, KeyError, ValueError, OSError):

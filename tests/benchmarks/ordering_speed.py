@@ -26,7 +26,7 @@ from planner.ordering.problem import (
     StoredNeed,
     Supplier,
 )
-from planner.ordering.searching import Effort
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 
 WEEKS, EVENTS, SUPPLIERS = 52, 40, 6

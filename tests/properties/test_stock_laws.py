@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.problem import Quarter
-from planner.ordering.searching import Effort
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.queries.given import store_with
 from tests.unit.ordering.small import MONDAY, day, offer, problem, slot, stored, supplier

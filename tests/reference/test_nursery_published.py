@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.worms.life_history import (
     COCOON_STEPS,
     FACTOR_IDS,

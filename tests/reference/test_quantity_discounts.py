@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.ordering.searching import Effort
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.unit.ordering.small import offer, problem, slot, stored, supplier
 

@@ -8,18 +8,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
-import matplotlib as mpl
-from matplotlib.figure import Figure as Canvas
-from matplotlib.font_manager import FontProperties
-from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.textpath import text_to_path
-
 from planner.report import style
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from contextlib import AbstractContextManager
 
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
 
     from planner.report.wording import Wording
 
@@ -79,19 +76,19 @@ class Drawing:
 
 def png_bytes(drawing: Drawing) -> bytes:
     """Draw as PNG."""
-    with mpl.rc_context(SETTINGS):
+    with _settings():
         return _saved(_drawn(drawing), "png", {"Software": None, "Title": drawing.title})
 
 
 def svg_bytes(drawing: Drawing) -> bytes:
     """Draw as SVG, with title and description for those who hear it read."""
-    with mpl.rc_context(SETTINGS):
+    with _settings():
         return _as_svg(drawing, _drawn(drawing))
 
 
 def png_and_svg_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
     """Draw once, as PNG and as SVG."""
-    with mpl.rc_context(SETTINGS):
+    with _settings():
         canvas = _drawn(drawing)
         png = _saved(canvas, "png", {"Software": None, "Title": drawing.title})
         # the places of the first drawing serve the second
@@ -99,7 +96,14 @@ def png_and_svg_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
         return png, _as_svg(drawing, canvas)
 
 
-def _as_svg(drawing: Drawing, canvas: Canvas) -> bytes:
+def _settings() -> AbstractContextManager[None]:
+    # matplotlib takes half a second to import: a command that draws nothing does without
+    import matplotlib as mpl
+
+    return mpl.rc_context(SETTINGS)
+
+
+def _as_svg(drawing: Drawing, canvas: Figure) -> bytes:
     text = _saved(canvas, "svg", {"Date": None, "Creator": None, "Title": drawing.title})
     described = f"<title>{escape(drawing.title)}</title>\n <desc>{escape(drawing.alt_text)}</desc>"
     return text.decode().replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
@@ -110,13 +114,17 @@ def tick_words(tick: float, wording: Wording) -> str:
     return wording.number(tick, len(f"{tick:.4f}".rstrip("0").partition(".")[2]))
 
 
-def _saved(canvas: Canvas, form: str, metadata: dict[str, str | None]) -> bytes:
+def _saved(canvas: Figure, form: str, metadata: dict[str, str | None]) -> bytes:
     out = io.BytesIO()
     canvas.savefig(out, format=form, dpi=style.CHART_DOTS_PER_INCH, metadata=metadata)
     return out.getvalue()
 
 
-def _drawn(drawing: Drawing) -> Canvas:
+def _drawn(drawing: Drawing) -> Figure:
+    from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
+
     title = _lines(drawing.title, TITLE_WIDTH, FontProperties(weight="bold", size=TITLE_POINTS))
     caption = _lines(drawing.caption, CAPTION_WIDTH, FontProperties(size=CAPTION_POINTS))
     head = TITLE_INCHES_PER_LINE * len(title) + 2 * EDGE_INCHES
@@ -125,7 +133,7 @@ def _drawn(drawing: Drawing) -> Canvas:
     engine = ConstrainedLayoutEngine(
         rect=(0.005, foot / height, 0.985, drawing.height_inches / height)
     )
-    canvas = Canvas(figsize=(style.CHART_WIDTH_INCHES, height), layout=engine)
+    canvas = Figure(figsize=(style.CHART_WIDTH_INCHES, height), layout=engine)
     axes = canvas.add_subplot()
     axes.spines[["top", "right"]].set_visible(False)
     drawing.plot(axes)
@@ -162,5 +170,7 @@ def _lines(text: str, most: int, font: FontProperties) -> list[str]:
 
 
 def _width_points(line: str, font: FontProperties) -> float:
+    from matplotlib.textpath import text_to_path
+
     width, _, _ = text_to_path.get_text_width_height_descent(line, font, ismath=False)
     return float(width)

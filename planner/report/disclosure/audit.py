@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import linprog
 
 if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
@@ -119,6 +118,8 @@ def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list
 
 
 def _least(aim: NDArray[np.float64], sums: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
+    from scipy.optimize import linprog
+
     answer = linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")
     if answer.status == UNBOUNDED:
         return -np.inf

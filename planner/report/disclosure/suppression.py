@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from planner.report.disclosure.audit import CountTable, too_close
 
@@ -13,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
 
     from numpy.typing import NDArray
+    from scipy.optimize import LinearConstraint
 
 
 def suppress(table: CountTable, small: AbstractSet[str], level: float) -> frozenset[str]:
@@ -67,6 +67,8 @@ def _cheapest(
     Variables are the moves up and down of every cell, which keep all sums, and for each
     group whether it is hidden: a cell that is shown does not move.
     """
+    from scipy.optimize import Bounds, milp  # explain says figures without searching for any
+
     names = sorted(set(table.groups))
     cells, groups = len(table.groups), len(names)
     member = np.array([[group == name for name in names] for group in table.groups], dtype=float)
@@ -96,6 +98,8 @@ def _counts(table: CountTable, member: NDArray[np.float64]) -> NDArray[np.bool_]
 def _moves(
     table: CountTable, member: NDArray[np.float64], cell: int, level: float
 ) -> list[LinearConstraint]:
+    from scipy.optimize import LinearConstraint
+
     cells, groups = member.shape
     nothing = np.zeros((table.sums.shape[0], cells))
     no_group = np.zeros((table.sums.shape[0], groups))

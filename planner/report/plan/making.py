@@ -10,7 +10,8 @@ import polars as pl
 from planner.cells import csv_text
 from planner.diversion.measured import FACTOR_IDS, measure
 from planner.errors import EstimateError
-from planner.factors import draw_factors, read_factors, with_own
+from planner.factors import read_factors, with_own
+from planner.factors.draws import draw_factors
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
 from planner.report.plan.charts import write_plan_charts

@@ -17,7 +17,8 @@ from planner.diversion.areas import area_figures
 from planner.diversion.counts import Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.errors import EstimateError
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.figures import interval
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program

@@ -14,7 +14,8 @@ from planner.diversion.carried import carry_forward
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
 from planner.diversion.measured import FACTOR_IDS
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.report.year import NEW_BIN

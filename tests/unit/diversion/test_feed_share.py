@@ -5,7 +5,8 @@ import polars as pl
 import pytest
 
 from planner.diversion.feed_share import FACTOR_IDS, feed_share
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.program import BinModel
 
 TABLE = read_factors()

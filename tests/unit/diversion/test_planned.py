@@ -12,7 +12,8 @@ from planner.diversion import measured
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.diversion.planned import one_bin, planned_capacity, planned_fed_kg
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
 from planner.sizing.priors import worm_factor

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from planner.errors import FactorError
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 
 TABLE = read_factors()
 DRAWS_COUNT = 4096

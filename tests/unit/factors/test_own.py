@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from planner.errors import FactorError
-from planner.factors import draw_factors, read_factors, with_own
+from planner.factors import read_factors, with_own
+from planner.factors.draws import draw_factors
 from planner.program import OwnFactor
 from planner.report.inputs import of_factors
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.ordering.problem import BinStore, Quarter
-from planner.ordering.searching import Effort
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.unit.ordering.small import (
     MONDAY,

@@ -10,7 +10,7 @@ import pytest
 from planner.ordering.alternatives import find_alternatives, is_near
 from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.problem import BinStore, Line, Quarter
-from planner.ordering.searching import Effort
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from planner.report.orders.clash_words import change_words
 from planner.report.wording import Wording

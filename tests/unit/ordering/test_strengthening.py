@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from planner.ordering.model import build_model
-from planner.ordering.searching import Effort, run_search
+from planner.ordering.request import Effort
+from planner.ordering.searching import run_search
 from planner.ordering.strengthening import bound_worm_cost_by_part, parts
 from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
 

@@ -10,7 +10,8 @@ import pytest
 from openpyxl import load_workbook
 
 from planner.errors import EstimateError
-from planner.sampling.plan import Round, plan_round, since_date
+from planner.sampling.plan import plan_round, since_date
+from planner.sampling.request import Round
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.survey.drawing import permanent_random_number
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from planner.errors import OrderError
-from planner.factors import draw_factors, read_factors
+from planner.factors import read_factors
+from planner.factors.draws import draw_factors
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
 from planner.worms.nursery import Season, run_bed
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery

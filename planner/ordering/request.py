@@ -1,0 +1,55 @@
+"""What is asked of an order: days, forecast, and how hard to search."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+DAYS_AHEAD = 366
+"""Days ahead for which is ordered unless said."""
+
+DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How near to the least cost to come, and how long to search at most.
+
+    Attributes
+    ----------
+    gap
+        Share by which the cost may lie above what is proven to be the least.
+    seconds
+        Time limit of one search.
+    """
+
+    gap: float = DEFAULT_GAP
+    seconds: float = DEFAULT_SECONDS
+
+
+@dataclass(frozen=True)
+class OrderRequest:
+    """Days, forecast and effort of an order.
+
+    Attributes
+    ----------
+    from_date, until_date
+        First day on which may be ordered, and last hand-over day that is served.
+    forecast_file
+        Weather forecast, where there is one.
+    effort, alternatives_effort
+        How hard to search for the cheapest plan and for each alternative.
+    accepts_changes
+        Where no plan meets every limit, plan with the least change made.
+    """
+
+    from_date: dt.date
+    until_date: dt.date
+    forecast_file: Path | None = None
+    effort: Effort = field(default_factory=Effort)
+    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
+    accepts_changes: bool = False

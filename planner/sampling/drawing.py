@@ -1,0 +1,147 @@
+"""Draw a survey round from the register and write who is to be asked."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.errors import ProgramError, StoreError
+from planner.paths import PRIVATE_FOLDER
+from planner.sampling.plan import plan_round, since_date
+from planner.sampling.sheets import calling_list, samples_workbook
+from planner.sampling.streets import streets
+from planner.store import open_store
+from planner.store.files import write_whole
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from openpyxl import Workbook
+
+    from planner.program import Program
+    from planner.sampling.plan import SamplePlan
+    from planner.sampling.request import Round
+    from planner.store import Store
+
+OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
+
+
+@dataclass(frozen=True)
+class DrawnRound:
+    """A round that was drawn, and the files that say who is in it.
+
+    Parameters
+    ----------
+    plan
+        Who was drawn, and what the sample stands for.
+    samples_file
+        Workbook to load: the sheets waves and samples.
+    calling_file
+        Workbook for those who call; it holds personal details.
+    unnamed_count
+        Households drawn of which the records hold no personal details.
+    kept
+        False for a dry run, which writes nothing.
+    """
+
+    plan: SamplePlan
+    samples_file: Path
+    calling_file: Path
+    unnamed_count: int
+    kept: bool
+
+
+def draw_round(
+    folder: Path, program: Program, asked: Round, *, dry_run: bool = False, force: bool = False
+) -> DrawnRound:
+    """Draw the households of a survey round and write the two files.
+
+    The same round is drawn again from the same register, on any machine.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its program file as read.
+    asked
+        The round: code, kind, days, precision wanted.
+    dry_run
+        Say what would be drawn and write nothing.
+    force
+        Write files that are there anew.
+
+    Raises
+    ------
+    ProgramError
+        The round has a code that cannot be used, or its files are there already.
+    EstimateError
+        There is nobody to draw from, or the sizes do not fit.
+    StoreError
+        The records cannot be read.
+    """
+    samples_file = folder / f"samples_{asked.wave_id}.xlsx"
+    calling_file = folder / PRIVATE_FOLDER / f"calling_list_{asked.wave_id}.xlsx"
+    _check_code(asked.wave_id)
+    _check_absent((samples_file, calling_file), force=force or dry_run)
+    seed_words = f"{program.method.seed}-{asked.wave_id}"
+    with open_store(folder, read_only=True) as store:
+        _check_new(asked.wave_id, store)
+        register = store.query(
+            "sampling_register",
+            seed_words=seed_words,
+            on_date=asked.opens_date,
+            since_date=since_date(asked),
+        )
+        contacts = store.records("contacts")
+    plan = plan_round(register, asked, streets(contacts) if asked.by_street else None, seed_words)
+    if not dry_run:
+        _write(calling_file, calling_list(plan, contacts), OWNER_ONLY)
+        _write(samples_file, samples_workbook(plan), 0o644)
+    unnamed = plan.drawn.join(contacts, on="household_id", how="anti").height
+    return DrawnRound(plan, samples_file, calling_file, unnamed, not dry_run)
+
+
+def _check_code(wave_id: str) -> None:
+    if not _CODE.fullmatch(wave_id):
+        message = (
+            f"round {wave_id!r}: expected a code of letters, digits, - and _, as F3. It "
+            "becomes part of the names of two files."
+        )
+        raise ProgramError(message)
+
+
+def _check_new(wave_id: str, store: Store) -> None:
+    if wave_id not in store.records("waves")["wave_id"].to_list():
+        return
+    mend = (
+        "Name a new one; to draw this one anew, take its load back first with `planner undo`."
+        if wave_id in store.records("samples")["wave_id"].to_list()
+        else "It has no samples, so everyone is asked. Name a new one; to draw this one, take it "
+        f"out first with `planner withdraw waves {wave_id}`: the draw writes its days anew."
+    )
+    message = f"round {wave_id} is in the records already. {mend}"
+    raise ProgramError(message)
+
+
+def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
+    there = [path for path in paths if path.exists()]
+    if there and not force:
+        message = (
+            f"{there[0]}: is there already, and calls may have been noted in it. Name another "
+            "round, or add --force to write it anew."
+        )
+        raise ProgramError(message, path=str(there[0]))
+
+
+def _write(path: Path, book: Workbook, mode: int) -> None:
+    """Write a workbook whole; a folder for personal details is its owner's alone."""
+    content = io.BytesIO()
+    book.save(content)
+    try:
+        path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
+        write_whole(path, content.getvalue(), mode=mode)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        raise StoreError(message, path=str(path)) from error

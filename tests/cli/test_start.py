@@ -1,0 +1,119 @@
+"""A command starts with what it uses: help and completion load no library of numbers."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from tests.programs.conftest import load_sample
+
+# runs commands one after another in one process, and says which modules it holds then
+CHILD = """
+import contextlib, io, json, os, sys
+from planner.cli import app
+said = []
+for environment, words in json.loads(sys.argv[1]):
+    os.environ.update(environment)
+    with contextlib.redirect_stdout(io.StringIO()) as out, contextlib.suppress(SystemExit):
+        app(words, prog_name="planner")
+    said.append(out.getvalue())
+print(json.dumps([said, sorted(sys.modules)]))
+"""
+HELP_IMPORTS = {
+    "planner",
+    "planner.errors",
+    "planner.ordering",
+    "planner.ordering.asked",
+    "planner.paths",
+    "planner.run",
+    "planner.sampling",
+    "planner.sampling.asked",
+    "planner.starting",
+}
+"""Modules of ours behind the command line that help needs: defaults and file names."""
+
+OF_TYPER = {"typer", "annotated_doc", "shellingham"}
+TURNS_WORDS_INTO_VALUES = {
+    "annotated_types",
+    "pydantic",
+    "pydantic_core",
+    "typing_extensions",
+    "typing_inspection",
+}
+"""What Typer imports to turn the words of a command line into values."""
+
+DRAWS_WRITES_OR_SEARCHES = {
+    "docx",
+    "docxtpl",
+    "fastexcel",
+    "jinja2",
+    "matplotlib",
+    "openpyxl",
+    "rapidfuzz",
+    "scipy",
+}
+
+
+def ran(commands, folder):
+    """Run commands in a process of their own; give what they printed and what was imported."""
+    child = [sys.executable, "-c", CHILD, json.dumps(commands)]
+    ended = subprocess.run(child, cwd=folder, capture_output=True, text=True, check=True)
+    said, modules = json.loads(ended.stdout)
+    return said, set(modules)
+
+
+def completion(words):
+    """Give what a shell tells a command that it asks how a line goes on."""
+    told = {"COMP_WORDS": words, "COMP_CWORD": str(len(words.split()) - 1)}
+    return [{"_PLANNER_COMPLETE": "complete_bash", **told}, []]
+
+
+@pytest.fixture(scope="module")
+def helped(tmp_path_factory):
+    commands = [
+        [{}, ["--help"]],
+        [{}, ["--version"]],
+        [{}, ["order", "--help"]],
+        completion("planner lo"),
+        completion("planner order --fo"),
+    ]
+    return ran(commands, tmp_path_factory.mktemp("anywhere"))
+
+
+def test_help_imports_the_command_line_and_nothing_behind_it(helped):
+    _, modules = helped
+    ours = {name for name in modules if name.partition(".")[0] == "planner"}
+    assert {name for name in ours if not name.startswith("planner.cli")} == HELP_IMPORTS
+
+
+def test_help_imports_no_library_but_that_of_the_command_line(helped):
+    _, modules = helped
+    libraries = {name.partition(".")[0] for name in modules} - set(sys.stdlib_module_names)
+    assert {name for name in libraries if name[0] != "_"} - {
+        "planner"
+    } <= OF_TYPER | TURNS_WORDS_INTO_VALUES
+
+
+def test_help_version_and_completion_say_what_they_are_asked(helped):
+    (top, version, order, commands, options), _ = helped
+    assert "Take files into the records" in top
+    assert version.startswith("planner ")
+    assert "--accept-changes" in order
+    assert commands.split() == ["load", "loads"]
+    assert options.split() == ["--forecast", "--force"]
+
+
+def test_commands_on_the_records_wait_for_no_chart_workbook_or_search(tmp_path):
+    load_sample(tmp_path, "valdorra")
+    commands = [
+        ["loads"],
+        ["undo", "L0001", "--dry-run"],
+        ["check"],
+        ["backup"],
+        ["factors", "landfill"],
+    ]
+    said, modules = ran([[{}, words] for words in commands], tmp_path)
+    assert all(said)
+    assert {"polars", "duckdb"} <= modules
+    assert not DRAWS_WRITES_OR_SEARCHES & modules
