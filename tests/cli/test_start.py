@@ -24,11 +24,11 @@ HELP_IMPORTS = {
     "planner",
     "planner.errors",
     "planner.ordering",
-    "planner.ordering.asked",
+    "planner.ordering.request",
     "planner.paths",
     "planner.run",
     "planner.sampling",
-    "planner.sampling.asked",
+    "planner.sampling.request",
     "planner.starting",
 }
 """Modules of ours behind the command line that help needs: defaults and file names."""
