@@ -22,8 +22,6 @@ from planner.emissions.landfill import (
     Decay,
     methane_between_kg,
     methane_potential_kg,
-    monthly_methane_kg,
-    yearly_methane_kg,
 )
 from planner.emissions.landfilled import (
     by_month_kg,
@@ -36,7 +34,6 @@ from planner.emissions.propagation import (
     range_uncertainty_percent,
     sum_uncertainty_percent,
 )
-from planner.emissions.streams import Streams, streams_methane_kg
 from planner.emissions.supply import (
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
@@ -58,7 +55,6 @@ __all__ = [
     "EmissionsAvoided",
     "FactorRows",
     "Payback",
-    "Streams",
     "Supplies",
     "account_on",
     "approach_1_percent",
@@ -78,15 +74,12 @@ __all__ = [
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",
     "methane_potential_kg",
-    "monthly_methane_kg",
     "net_t_co2e",
     "of_landfill_kg",
     "payback",
     "product_uncertainty_percent",
     "range_uncertainty_percent",
     "share_of_one_number",
-    "streams_methane_kg",
     "sum_uncertainty_percent",
     "treatment_kg_co2e_per_kg",
-    "yearly_methane_kg",
 ]

@@ -1,7 +1,7 @@
-"""Methane of waste in a landfill by first-order decay, by year and by month.
+"""Methane of waste in a landfill by first-order decay.
 
-Deposits have time on their last axis. A factor is a scalar or has draws on its only axis;
-against deposits of shape (draws, time) or (time,) it gives results of shape (draws, time).
+Deposits have months on their last axis. A factor is a scalar or has draws on its only axis;
+against deposits of shape (draws, months) or (months,) it gives results with draws first.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import signal
 
 from planner.units import METHANE_PER_CARBON, MONTHS_PER_YEAR
 
@@ -18,9 +17,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
-
-AFTER_DEPOSIT_YEAR = MONTHS_PER_YEAR + 1
-"""Start month M of the Guidelines' default: decay begins with the next year."""
 
 
 @dataclass(frozen=True)
@@ -174,155 +170,54 @@ def methane_potential_kg(
     return np.asarray(carbon_kg * np.asarray(methane_share_of_gas) * METHANE_PER_CARBON)
 
 
-def yearly_methane_kg(
+def methane_between_kg(
     potential_kg: ArrayLike,
     decay: Decay,
-    *,
-    start_month: int = AFTER_DEPOSIT_YEAR,
-    years_count: int | None = None,
+    moments_months: ArrayLike,
+    longest_age_months: float = np.inf,
 ) -> Floats:
-    """Methane to the air in each year from yearly deposits: the inventory's own form.
+    """Methane to the air from each moment to the next, of monthly deposits.
+
+    Every published form is a choice of deposits, delay and moments. The inventory's yearly
+    form deposits a year's waste at the start of January and waits M - 1 months, M the start
+    month (13 by default, 1 in the clean development mechanism's tool); the tool's monthly
+    form has a delay of 0. A program's scraps come all through a month, half a month after
+    its start on average.
 
     Parameters
     ----------
     potential_kg
-        Methane potential of each year's deposit, shape (..., years) [kg CH4].
+        Methane potential of each month's deposit, shape (..., months) [kg CH4].
     decay
-        Its delay is not used; the start month says when decay begins. Waste of age 0 is
-        that of the deposit year.
-    start_month
-        M, 1 to 13, counted from January of the deposit year: 13 is the Guidelines' default
-        of six months after a mean deposit in mid-year, 7 no delay, 1 the form of the clean
-        development mechanism's tool.
-    years_count
-        Years to follow, from the first deposit on; by default as many as deposits.
+        Rate, delay, oxidation and capture; ages count from the start of the month of
+        deposit.
+    moments_months
+        Moments that do not fall, counted from the start of the first month of deposits,
+        shape (moments,); 0 and 1200 take the first hundred years [months].
+    longest_age_months
+        Age up to which each deposit is followed [months].
 
     Returns
     -------
     ndarray
-        Shape (..., years_count) [kg CH4].
-
-    Raises
-    ------
-    ValueError
-        The start month is not in 1 to 13.
-
-    Notes
-    -----
-    A deposit decays by 1 − exp(−k (13 − M)/12) in its own year (annex 3A1).
+        Shape (..., moments - 1) [kg CH4]; the decay's draws on the first axis.
 
     References
     ----------
-    ipcc_2006_v5_ch3, equations 3.1 to 3.6 and annex 3A1; cdm_tool04, yearly form.
+    ipcc_2006_v5_ch3, equations 3.1 to 3.6 and annex 3A1; cdm_tool04, yearly and monthly
+    form.
 
     Examples
     --------
-    >>> yearly_methane_kg([50.0, 0.0, 0.0], Decay(0.185)).round(6).tolist()
+    >>> methane_between_kg([50.0], Decay(0.185, 12), [0, 12, 24, 36]).round(6).tolist()
     [0.0, 8.444786, 7.018498]
     """
-    if not 1 <= start_month <= AFTER_DEPOSIT_YEAR:
-        message = f"start_month: found {start_month}, expected 1 to {AFTER_DEPOSIT_YEAR}"
-        raise ValueError(message)
-    whole_years = Decay(
-        decay.rate_per_year,
-        float(start_month - 1),
-        decay.oxidised_share,
-        decay.capture_from_age_years,
-        decay.captured_share,
-    )
-    return _series(potential_kg, whole_years, years_count, MONTHS_PER_YEAR)
-
-
-def monthly_methane_kg(
-    potential_kg: ArrayLike, decay: Decay, *, months_count: int | None = None
-) -> Floats:
-    """Methane to the air in each month from monthly deposits.
-
-    Each month's deposit counts from the first day of its month; `decay.delay_months` is
-    counted from that day, so deposits spread over the month want half a month more.
-
-    Parameters
-    ----------
-    potential_kg
-        Methane potential of each month's deposit, shape (..., months) [kg CH4].
-    decay
-        Rate, delay, oxidation and capture.
-    months_count
-        Months to follow, from the first deposit on; by default as many as deposits.
-
-    Returns
-    -------
-    ndarray
-        Shape (..., months_count) [kg CH4].
-
-    Notes
-    -----
-    Twelve equal monthly deposits give less in the first year than one on its first day
-    (9.41% of them decay at k = 0.185 without delay, against 16.89%): each has on average
-    half the year to decay.
-
-    References
-    ----------
-    cdm_tool04, monthly form: k/12 for k, months for years.
-
-    Examples
-    --------
-    >>> monthly_methane_kg([12.0, 0.0], Decay(0.12)).round(4).tolist()
-    [0.1194, 0.1182]
-    """
-    return _series(potential_kg, decay, months_count, 1)
-
-
-def methane_between_kg(
-    potential_kg: ArrayLike, decay: Decay, from_month: float, to_month: float
-) -> Floats:
-    """Methane to the air from one moment to another, without the series between.
-
-    Parameters
-    ----------
-    potential_kg
-        Methane potential of each month's deposit, shape (..., months) [kg CH4].
-    decay
-        Rate, delay, oxidation and capture, as for `monthly_methane_kg`.
-    from_month, to_month
-        Moments counted from the start of the first month of deposits; 0 and 1200 take the
-        first hundred years [months].
-
-    Returns
-    -------
-    ndarray
-        Shape (...) [kg CH4].
-
-    Examples
-    --------
-    >>> float(methane_between_kg([12.0, 0.0], Decay(0.12), 0, 2).round(4))
-    0.2376
-    """
     potential = np.asarray(potential_kg, dtype=np.float64)
-    months = np.arange(potential.shape[-1], dtype=np.float64)
-    emitted = decay.emitted_share(np.maximum(0.0, to_month - months))
-    emitted = emitted - decay.emitted_share(np.maximum(0.0, from_month - months))
-    return np.asarray(np.einsum("...m,...m->...", potential, emitted))
-
-
-def _series(
-    potential_kg: ArrayLike, decay: Decay, steps_count: int | None, months_per_step: int
-) -> Floats:
-    """Convolve deposits with what each age gives, along the last axis.
-
-    By Fourier transform: rounding is some 1e-16 of the largest value, so a sum that should
-    be nothing may come out as that, and is never let below nothing.
-    """
-    potential = np.asarray(potential_kg, dtype=np.float64)
-    count = potential.shape[-1] if steps_count is None else steps_count
-    ages = np.arange(count + 1, dtype=np.float64) * months_per_step
-    by_age = np.diff(decay.emitted_share(ages), axis=-1)
-    leading = (1,) * (max(potential.ndim, by_age.ndim) - 1)
-    deposits = potential[..., :count]
-    deposits = deposits.reshape(leading[deposits.ndim - 1 :] + deposits.shape)
-    by_age = by_age.reshape(leading[by_age.ndim - 1 :] + by_age.shape)
-    summed = signal.fftconvolve(deposits, by_age, axes=-1)[..., :count]
-    return np.asarray(np.maximum(0.0, summed))
+    deposited = np.arange(potential.shape[-1], dtype=np.float64)[:, np.newaxis]
+    ages = np.clip(np.asarray(moments_months) - deposited, 0.0, longest_age_months)
+    # shares never fall with age; the last bits of a difference may
+    emitted = np.maximum(0.0, np.diff(decay.emitted_share(ages), axis=-1))
+    return np.asarray(np.einsum("...m,...mt->...t", potential, emitted))
 
 
 def _against(factor: ArrayLike, age: Floats) -> Floats:

@@ -56,7 +56,8 @@ def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start:
         year_kg = waste_kg[..., year_start:].sum(axis=-1)
         return np.asarray(share * year_kg * landfill.decay.emitted_share(HORIZON_MONTHS))
     start = year_start if basis == "in_year" else 0
-    return np.asarray(share * methane_between_kg(waste_kg, landfill.decay, start, stop))
+    between = methane_between_kg(waste_kg, landfill.decay, (start, stop))
+    return np.asarray(share * between[..., 0])
 
 
 def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
@@ -67,14 +68,8 @@ def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
     ndarray
         Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
     """
-    start, stop = activity.year_start, activity.kept_out_kg.shape[1]
-    ages = np.arange(start, stop + 1)[np.newaxis, :] - np.arange(stop)[:, np.newaxis]
-    total = np.zeros((factors.size, stop - start + 1))
-    for one in factors.landfills:
-        emitted = one.decay.emitted_share(np.maximum(0.0, ages))
-        share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
-        total += share[:, np.newaxis] * np.einsum("dm,dmt->dt", activity.kept_out_kg, emitted)
-    return np.asarray(np.maximum(np.diff(total, axis=1), 0.0))
+    months = np.arange(activity.year_start, activity.kept_out_kg.shape[1] + 1)
+    return _between_kg(activity.kept_out_kg, factors, months)
 
 
 def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
@@ -88,18 +83,24 @@ def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
         Shape (1 + draws, 101) [kg CH4].
     """
     year_kg = activity.kept_out_kg[:, activity.year_start :]
-    months_count = year_kg.shape[1]
-    deposit_month = np.arange(months_count, dtype=np.float64)[:, np.newaxis]
-    year_ends = months_count + MONTHS_PER_YEAR * np.arange(-1.0, HORIZON_YEARS + 1)
-    year_ends[0] = 0.0
-    ages = np.clip(year_ends - deposit_month, 0.0, HORIZON_MONTHS)
-    total = np.zeros((factors.size, HORIZON_YEARS + 2))
+    year_ends = year_kg.shape[1] + MONTHS_PER_YEAR * np.arange(HORIZON_YEARS + 1)
+    return _between_kg(year_kg, factors, np.array([0, *year_ends]), HORIZON_MONTHS)
+
+
+def _between_kg(
+    waste_kg: Floats,
+    factors: EmissionFactors,
+    moments_months: NDArray[np.int64],
+    longest_age_months: float = np.inf,
+) -> Floats:
+    """Methane between moments of all landfills together, shape (1 + draws, moments - 1)."""
+    total = np.zeros((factors.size, moments_months.size - 1))
     for one in factors.landfills:
         share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
-        emitted = np.einsum("dm,dmy->dy", year_kg, one.decay.emitted_share(ages))
-        total += share[:, np.newaxis] * emitted
-    # what is emitted never falls with age; the last bits of the sums may
-    return np.asarray(np.maximum(np.diff(total, axis=1), 0.0))
+        total += share[:, np.newaxis] * methane_between_kg(
+            waste_kg, one.decay, moments_months, longest_age_months
+        )
+    return total
 
 
 def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:

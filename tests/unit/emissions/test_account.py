@@ -18,10 +18,10 @@ from planner.emissions import (
     draw_emission_factors,
     emissions_avoided,
     methane_avoided_kg_co2e_per_t,
-    monthly_methane_kg,
 )
 from planner.factors import read_factors
 from planner.program import read_program
+from tests.landfill_forms import monthly_methane_kg
 
 PROGRAM = read_program(paths.TEMPLATES / "program.toml")
 DRAWS_COUNT = 20
