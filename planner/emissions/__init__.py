@@ -12,8 +12,6 @@ from planner.emissions.account import (
     treatment_kg_co2e_per_kg,
 )
 from planner.emissions.activity import BASES, Activity, Supplies
-from planner.emissions.approach_1 import approach_1_percent
-from planner.emissions.bins import bin_methane_kg, bin_nitrous_oxide_kg
 from planner.emissions.choice import FactorRows, choose_emission_factors
 from planner.emissions.conservative import conservative_basis
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
@@ -30,6 +28,7 @@ from planner.emissions.landfilled import (
 )
 from planner.emissions.payback import Payback, payback
 from planner.emissions.propagation import (
+    approach_1_percent,
     product_uncertainty_percent,
     range_uncertainty_percent,
     sum_uncertainty_percent,
@@ -37,9 +36,10 @@ from planner.emissions.propagation import (
 from planner.emissions.supply import (
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
+    bin_methane_kg,
+    bin_nitrous_oxide_kg,
     leakage_kg_co2e_per_t,
 )
-from planner.emissions.variance import first_order_shares, share_of_one_number
 
 __all__ = [
     "APART",
@@ -69,7 +69,6 @@ __all__ = [
     "draw_emission_factors",
     "edition_factors",
     "emissions_avoided",
-    "first_order_shares",
     "leakage_kg_co2e_per_t",
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",
@@ -79,7 +78,6 @@ __all__ = [
     "payback",
     "product_uncertainty_percent",
     "range_uncertainty_percent",
-    "share_of_one_number",
     "sum_uncertainty_percent",
     "treatment_kg_co2e_per_kg",
 ]

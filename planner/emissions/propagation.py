@@ -1,15 +1,30 @@
-"""Approach 1 of the Guidelines: propagation of error, beside the draws of Approach 2."""
+"""Approach 1 of the Guidelines: propagation of error, a check on the draws of Approach 2."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
+
+from planner.emissions.account import IN_NET, account_on
+from planner.emissions.drawn import emission_factors
+from planner.factors.draws import quantile
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
+    from planner.emissions.activity import Activity
+    from planner.emissions.choice import FactorRows
+    from planner.factors import Factor
+    from planner.program import Emissions
+
+Floats = NDArray[np.float64]
+
 PERCENT = 100.0
+
+ENDS = (0.025, 0.975)
+"""Ends of a 95% interval."""
 
 
 def product_uncertainty_percent(uncertainties_percent: ArrayLike) -> float:
@@ -91,3 +106,77 @@ def range_uncertainty_percent(value: float, low: float, high: float) -> float:
     if widest == 0.0:
         return 0.0
     return PERCENT * widest / abs(value) if value else float("inf")
+
+
+def approach_1_percent(
+    activity: Activity, rows: FactorRows, choices: Emissions, basis: str
+) -> dict[str, float]:
+    """Uncertainty of each line and of the net by the Guidelines' Approach 1.
+
+    Each factor's 95% range, the others at their central values, gives what it adds to a
+    line; so does the 95% interval of what the survey says. Equation 3.1 joins them to the
+    line's, equation 3.2 the lines to the net's.
+
+    Parameters
+    ----------
+    activity
+        Scraps by month and draw.
+    rows
+        Of `planner.emissions.choice.choose_emission_factors`.
+    choices
+        The program's block of the account.
+    basis
+        One of `planner.emissions.activity.BASES`.
+
+    Returns
+    -------
+    dict
+        Half the 95% interval in per cent of the value, for each line of the net that is not
+        nothing, and for "net"; infinite where a value is nothing beside its range.
+
+    Notes
+    -----
+    Lines that share scraps or factors are joined as if they did not: the approach knows no
+    correlation. It is a check on the draws, not a substitute.
+
+    References
+    ----------
+    ipcc_2006_v1_ch3, equations 3.1 and 3.2.
+    """
+    ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
+    central = emission_factors(rows, lambda row: np.full(activity.fed_kg.shape[0], row.value))
+    by_survey = account_on(activity, central, choices, basis).lines
+    tried = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
+    moved = emission_factors(rows, lambda row: _at_percentiles(row, ids))
+    by_factor = account_on(tried, moved, choices, basis).lines
+    values = {n: by_factor[n][0] for n in IN_NET if n in by_factor and by_factor[n][0] != 0.0}
+    percent = {
+        name: product_uncertainty_percent(
+            [_of_survey(by_survey[name]), *_of_factors(by_factor[name])]
+        )
+        for name in values
+    }
+    whole = sum_uncertainty_percent(list(values.values()), list(percent.values()))
+    return {**percent, "net": whole}
+
+
+def _at_percentiles(row: Factor, ids: list[str]) -> Floats:
+    """Central value throughout, but at the two places of the factor itself."""
+    values = np.full(2 * len(ids) + 1, row.value)
+    if row.factor_id in ids:
+        place = 1 + 2 * ids.index(row.factor_id)
+        values[place : place + 2] = quantile(row, np.array(ENDS))
+    return values
+
+
+def _of_survey(draws: Floats) -> float:
+    low, high = np.quantile(draws[1:], ENDS)
+    return range_uncertainty_percent(float(draws[0]), float(low), float(high))
+
+
+def _of_factors(line: Floats) -> list[float]:
+    lows, highs = line[1::2], line[2::2]
+    return [
+        range_uncertainty_percent(float(line[0]), float(low), float(high))
+        for low, high in zip(lows, highs, strict=True)
+    ]

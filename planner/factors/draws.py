@@ -112,13 +112,42 @@ def quantile(factor: Factor, probability: NDArray[np.float64]) -> NDArray[np.flo
     return shape(probability, factor.value, low, high)
 
 
+def sobol_percentiles(
+    inputs_count: int, draws_count: int, seed: int | np.random.Generator
+) -> NDArray[np.float64]:
+    """Points of a scrambled Sobol sequence in (0, 1), shape (draws_count, inputs_count).
+
+    Parameters
+    ----------
+    inputs_count
+        Dimensions.
+    draws_count
+        Points; a power of two covers every dimension evenly, others are the first of one.
+    seed
+        Fixes the scrambling; a generator goes on from where it is.
+
+    References
+    ----------
+    Owen, A. B. (1998), Scrambling Sobol' and Niederreiter-Xing points, Journal of
+    Complexity 14, 466-489. Joe, S. and Kuo, F. Y. (2008), SIAM Journal on Scientific
+    Computing 30, 2635-2654 (direction numbers).
+
+    Examples
+    --------
+    >>> sobol_percentiles(3, 8, 1).shape
+    (8, 3)
+    """
+    sobol = qmc.Sobol(
+        d=inputs_count, scramble=True, bits=SOBOL_BITS, rng=np.random.default_rng(seed)
+    )
+    points = sobol.random_base2(max(draws_count - 1, 0).bit_length())[:draws_count]
+    return np.asarray(points + 0.5 * 0.5**SOBOL_BITS)
+
+
 def _percentiles(factor_id: str, draws_count: int, seed: int) -> NDArray[np.float64]:
     digest = hashlib.blake2b(factor_id.encode(), digest_size=STREAM_BYTES).digest()
     rng = np.random.default_rng([seed, int.from_bytes(digest, "big")])
-    sobol = qmc.Sobol(d=1, scramble=True, bits=SOBOL_BITS, rng=rng)
-    # Sobol points come in powers of two; the first of them are as even as can be.
-    points = sobol.random_base2(max(draws_count - 1, 0).bit_length())[:draws_count, 0]
-    return rng.permutation(points) + 0.5 * 0.5**SOBOL_BITS
+    return rng.permutation(sobol_percentiles(1, draws_count, rng)[:, 0])
 
 
 def _fixed(

@@ -13,12 +13,11 @@ from planner.emissions import (
     approach_1_percent,
     bin_gases_kg_co2e_per_t,
     compared_t_co2e,
-    first_order_shares,
     methane_avoided_kg_co2e_per_t,
     net_t_co2e,
-    share_of_one_number,
 )
 from planner.factors.draws import draw_factors
+from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import Figure, interval
 from planner.report.account_figures import (
     BASIS_WORDS,
@@ -31,12 +30,9 @@ from planner.report.account_figures import (
     method_inputs,
 )
 from planner.report.inputs import of_factors, of_figures, of_key
-from planner.survey.streams import random_stream
 from planner.units import KG_PER_LB, KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import NDArray
 
     from planner.factors import Factor
@@ -61,6 +57,9 @@ COMMITMENT_ALONE = (
     "A methane commitment books all that the year's scraps will ever give to that year; it has "
     "no emissions by year."
 )
+VARIANCE_DRAWS = 4096
+"""Base sample of the variance shares; the account is worked out four times as often."""
+
 FIRST_ORDER = (
     "Share of the variance of emissions avoided over 100 years that goes with this source "
     "alone, the others redrawn."
@@ -161,7 +160,7 @@ def _add_edition(
 
 
 def _add_variance(register: FigureRegister, year: Year) -> None:
-    for source, share in variance_shares(year).items():
+    for source, share in variance_by_source(year).items():
         words = source.replace("_", " ")
         register.add_exact(
             f"variance_share[{source}]",
@@ -175,7 +174,7 @@ def _add_variance(register: FigureRegister, year: Year) -> None:
         )
 
 
-def variance_shares(year: Year) -> dict[str, float]:
+def variance_by_source(year: Year) -> dict[str, float]:
     """First-order shares of the variance of the headline; they add up to 1, if it varies.
 
     The survey's is that of everything measured less that of the feed factors; each
@@ -185,21 +184,25 @@ def variance_shares(year: Year) -> dict[str, float]:
     factors, activity, choices = year.emission_factors, year.activity, year.program.emissions
     ids = [row.factor_id for row in factors.rows.every]
 
-    def result_of(picks: Mapping[str, NDArray[np.int64]]) -> NDArray[np.float64]:
-        redrawn = factors.picked(dict.fromkeys(ids, 1 + picks["factors"]))
-        return net_t_co2e(activity.picked(1 + picks["survey"]), redrawn, choices, HEADLINE_BASIS)
+    def result_of(percentiles: NDArray[np.float64]) -> NDArray[np.float64]:
+        # the draws of the survey and of the factors, each row of them a number of its own
+        of_survey, of_factors = 1 + (percentiles.T * (factors.size - 1)).astype(np.int64)
+        redrawn = factors.picked(dict.fromkeys(ids, of_factors))
+        net = net_t_co2e(activity.picked(of_survey), redrawn, choices, HEADLINE_BASIS)
+        return net[:, np.newaxis]
 
     result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
     if np.ptp(result) == 0.0:
         return {}
     method = year.program.method
-    rng = random_stream(method.seed, "variance shares")
-    sources = ("survey", "factors")
-    grouped = first_order_shares(result_of, sources, factors.size - 1, rng, of=("survey",))
+    grouped = variance_shares(
+        result_of, {"survey": [0], "factors": [1]}, VARIANCE_DRAWS, method.seed
+    )
+    measured = float(grouped.first_order[0, 0])
     of_feed = draw_factors(year.feed_factors, method.draws_count, method.seed)
     feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}
     feed = {name: share for name, share in feed.items() if share * result.size > BY_CHANCE}
-    shares = {"survey": max(0.0, grouped["survey"] - sum(feed.values())), **feed}
+    shares = {"survey": max(0.0, measured - sum(feed.values())), **feed}
     moving_ids = [name for name in factors.factor_ids if _moves_the_net(year, name)]
     shares |= {name: share_of_one_number(result, factors[name][1:]) for name in moving_ids}
     total = sum(shares.values())

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
-from scipy.stats import qmc
 
 from planner.errors import ProgramError
+from planner.factors.draws import sobol_percentiles
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -19,40 +19,7 @@ if TYPE_CHECKING:
 
 Draws = dict[str, "NDArray[np.float64]"]
 
-SOBOL_BITS = 30
-"""Digits of a Sobol point; half the last one is added so that no percentile is 0."""
-
 LEAST_EIGENVALUE = 1e-10
-
-
-def sobol_percentiles(inputs_count: int, draws_count: int, seed: int) -> NDArray[np.float64]:
-    """Points of a scrambled Sobol sequence in (0, 1), shape (draws_count, inputs_count).
-
-    Parameters
-    ----------
-    inputs_count
-        Dimensions.
-    draws_count
-        Points; a power of two covers every dimension evenly, others are the first of one.
-    seed
-        Fixes the scrambling.
-
-    References
-    ----------
-    Owen, A. B. (1998), Scrambling Sobol' and Niederreiter-Xing points, Journal of
-    Complexity 14, 466-489. Joe, S. and Kuo, F. Y. (2008), SIAM Journal on Scientific
-    Computing 30, 2635-2654 (direction numbers).
-
-    Examples
-    --------
-    >>> sobol_percentiles(3, 8, 1).shape
-    (8, 3)
-    """
-    sobol = qmc.Sobol(
-        d=inputs_count, scramble=True, bits=SOBOL_BITS, rng=np.random.default_rng(seed)
-    )
-    points = sobol.random_base2(max(draws_count - 1, 0).bit_length())[:draws_count]
-    return np.asarray(points + 0.5 * 0.5**SOBOL_BITS)
 
 
 def correlated(
@@ -133,7 +100,7 @@ def draw_beliefs(
     pairs
         Rank correlation of pairs of names.
     draws_count, seed
-        As for `sobol_percentiles`.
+        As for `planner.factors.draws.sobol_percentiles`.
 
     Returns
     -------

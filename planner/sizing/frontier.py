@@ -1,4 +1,9 @@
-"""The frontier: most tonnes along the budget, and what the next tonne costs."""
+"""Around the plan: the frontier along the budget, what limits are worth, bins for a target.
+
+An integer program has no dual prices, so the worth of a limit is found by giving it one
+step and solving again. Both solutions may split bins: the difference between two plans of
+whole bins would be mostly that of two roundings.
+"""
 
 from __future__ import annotations
 
@@ -11,19 +16,25 @@ from planner.sizing.allocation import (
     RELATIVE_GAP,
     NoPlanError,
     allocate,
+    allocate_parts,
     least_cost_of,
     with_target,
 )
 from planner.sizing.problem import LEAST_COST, MOST_TONNES, at_most, total_row
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from planner.sizing.allocation import Allocation
-    from planner.sizing.problem import Problem
+    from planner.sizing.problem import Limit, Problem
 
 POINTS = 12
 """Budgets at which the frontier is solved."""
+
+SEARCH_GAP = 1e-3
+"""Relative gap of the plans that are tried while bins for a target are searched."""
 
 SLIGHTLY_LESS = 1.0 - 1e-6
 MOST_STEP_SHARE = 0.02
@@ -102,5 +113,151 @@ def _within(problem: Problem, money: float, relative_gap: float) -> Allocation |
     limit = at_most("money", "", total_row(problem.choices.cost), money)
     try:
         return allocate(problem.with_limits(limit), MOST_TONNES, relative_gap)
+    except NoPlanError:
+        return None
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one step of a binding limit is worth.
+
+    Parameters
+    ----------
+    limit
+        The limit.
+    binding_rows_count
+        Its rows that have less room than one step.
+    tonnes, net_t_co2e, cost
+        Change of the plan's expected sums when every such row gives way by one step.
+    """
+
+    limit: Limit
+    binding_rows_count: int
+    tonnes: float
+    net_t_co2e: float
+    cost: float
+
+
+def binding_limits(problem: Problem, plan: Allocation) -> tuple[Limit, ...]:
+    """Limits of which a row has less room than one step.
+
+    A share's limit is measured in bins: it binds where one bin fewer would break it.
+    """
+    return tuple(limit for limit in problem.limits if _binding_rows(limit, plan) > 0)
+
+
+def worth_of_limits(problem: Problem, plan: Allocation, objective: str) -> tuple[Worth, ...]:
+    """Give each binding limit one step in turn, solve again and compare.
+
+    Parameters
+    ----------
+    problem, plan, objective
+        A program, the plan chosen for it, and what it serves.
+    """
+    now = allocate_parts(problem, objective)
+    found = []
+    for limit in binding_limits(problem, plan):
+        eased = allocate_parts(problem.with_limits(limit.relaxed()), objective)
+        found.append(
+            Worth(
+                limit,
+                _binding_rows(limit, plan),
+                eased.tonnes - now.tonnes,
+                eased.net_t_co2e - now.net_t_co2e,
+                eased.cost - now.cost,
+            )
+        )
+    return tuple(found)
+
+
+def _binding_rows(limit: Limit, plan: Allocation) -> int:
+    room = 1.0 if limit.share is not None else limit.step
+    return int(np.count_nonzero(limit.slack(plan.bins) < room - 1e-9))
+
+
+@dataclass(frozen=True)
+class Needed:
+    """Answer to how many bins keep so many tonnes out in one year, as surely as wished.
+
+    Parameters
+    ----------
+    bins_count
+        Fewest bins that do, spread as the plan would spread so many; None where no number
+        does.
+    bins_cost
+        What those bins cost, without the fixed cost [currency].
+    chance
+        Chance with so many bins, or the best that can be had.
+    most_bins_count
+        Bins of that best.
+    """
+
+    bins_count: int | None
+    bins_cost: float | None
+    chance: float
+    most_bins_count: int
+
+
+def chance_of(tonnes: NDArray[np.float64], target_t: float) -> float:
+    """Share of the replicates that reach a target.
+
+    Parameters
+    ----------
+    tonnes
+        Shape (1 + draws,): the central value first [t].
+    target_t
+        [t].
+
+    Examples
+    --------
+    >>> chance_of(np.array([9.0, 1.0, 2.0, 3.0, 4.0]), 3.0)
+    0.5
+    """
+    return float((tonnes[1:] >= target_t).mean())
+
+
+def bins_needed(
+    problem: Problem,
+    tonnes_of: Callable[[Allocation], NDArray[np.float64]],
+    target_t: float,
+    confidence: float,
+) -> Needed:
+    """Find the fewest bins that reach a target with the wished confidence.
+
+    Parameters
+    ----------
+    problem
+        Choices and limits without those of money.
+    tonnes_of
+        Gives the draws of the target year's tonnes of an allocation, (1 + draws,).
+    target_t, confidence
+        What is wished.
+
+    Notes
+    -----
+    By halving the range of bins; each number of bins is placed where it keeps most out.
+    """
+    best = allocate(problem, MOST_TONNES, SEARCH_GAP)
+    chance = chance_of(tonnes_of(best), target_t)
+    most = best.bins_count
+    if chance < confidence:
+        return Needed(None, None, chance, most)
+    few, enough, found = -1, most, best
+    while enough - few > 1:
+        middle = (few + enough) // 2
+        tried = _of_count(problem, middle)
+        own = 0.0 if tried is None else chance_of(tonnes_of(tried), target_t)
+        if tried is not None and own >= confidence:
+            enough, found, chance = middle, tried, own
+        else:
+            few = middle
+    return Needed(enough, found.cost, chance, most)
+
+
+def _of_count(problem: Problem, bins_count: int) -> Allocation | None:
+    row = total_row(np.ones(problem.choices.count))
+    limit = at_most("bins_tried", "", row, bins_count)
+    try:
+        return allocate(problem.with_limits(limit), MOST_TONNES, SEARCH_GAP)
     except NoPlanError:
         return None

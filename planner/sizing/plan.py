@@ -35,6 +35,11 @@ twentieth."""
 
 SHARE_DIGITS = 3
 
+ALLOCATION_FILE = "allocation.csv"
+"""What `planner order` begins from."""
+
+ALLOCATION_HEADINGS = ("area_id", "dwelling", "model_id", "round", "hand_over_month", "bins")
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -167,3 +172,29 @@ def _with_yearly_target(
     row = total_row(problem.choices.target_tonnes)
     limit = at_least("target", words, row, settings.target_t - earlier, unit="t")
     return problem.with_limits(replace(limit, key="sizing.target_t"))
+
+
+def allocation_rows(plan: Plan) -> list[list[str | int]]:
+    """Headings, then one row for each area, dwelling, model and round with bins.
+
+    Parameters
+    ----------
+    plan
+        The plan chosen.
+    """
+    rows: list[list[str | int]] = [list(ALLOCATION_HEADINGS)]
+    bins = plan.allocation.bins_by_group
+    for group, model, place in np.argwhere(bins > 0):
+        area_id, _, dwelling = plan.labels[group].rpartition("/")
+        one = plan.settings.rounds[place]
+        rows.append(
+            [
+                area_id,
+                dwelling,
+                plan.settings.models[model].model_id,
+                one.name,
+                f"{one.month:%Y-%m-%d}",
+                int(bins[group, model, place]),
+            ]
+        )
+    return rows

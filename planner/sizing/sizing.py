@@ -7,17 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.factors.variance import variance_shares
 from planner.sizing.context import context_of
 from planner.sizing.draws import draw_beliefs
-from planner.sizing.drivers import variance_shares
-from planner.sizing.frontier import frontier, next_tonne_cost
+from planner.sizing.frontier import (
+    bins_needed,
+    chance_of,
+    frontier,
+    next_tonne_cost,
+    worth_of_limits,
+)
 from planner.sizing.inputs import inputs_of
 from planner.sizing.outcome import outcome_of
 from planner.sizing.plan import by_year, make_plan, relative_gap, without_money
-from planner.sizing.relaxing import worth_of_limits
 from planner.sizing.rule_of_thumb import rule_steps
 from planner.sizing.scenarios import compare, scenarios_of
-from planner.sizing.target import bins_needed, chance_of
 from planner.sizing.world import earlier_bins, make_world
 from planner.units import KG_PER_T
 
@@ -27,20 +31,18 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
+    from planner.factors.variance import VarianceShares
     from planner.program import Program
     from planner.sizing.allocation import Allocation
     from planner.sizing.context import Context
     from planner.sizing.draws import Draws
-    from planner.sizing.drivers import VarianceShares
     from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
-    from planner.sizing.frontier import Frontier
+    from planner.sizing.frontier import Frontier, Needed, Worth
     from planner.sizing.inputs import Inputs
     from planner.sizing.plan import Plan
-    from planner.sizing.relaxing import Worth
     from planner.sizing.rule_of_thumb import Step
     from planner.sizing.scenarios import Compared
     from planner.sizing.settings import Settings
-    from planner.sizing.target import Needed
 
 
 DRIVER_DRAWS = 512

@@ -16,9 +16,10 @@ import pytest
 from scipy import stats
 
 from planner.factors import read_factors
+from planner.factors.draws import sobol_percentiles
+from planner.factors.variance import variance_shares
 from planner.sizing.beliefs import Belief, beta_parameters, pert_parameters
-from planner.sizing.draws import correlated, correlation_matrix, sobol_percentiles
-from planner.sizing.drivers import variance_shares
+from planner.sizing.draws import correlated, correlation_matrix
 from planner.sizing.learning import beta_binomial, effective_sample_size, normal_update
 
 

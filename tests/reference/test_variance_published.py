@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.emissions import first_order_shares, share_of_one_number
+from planner.factors.variance import share_of_one_number, variance_shares
 from planner.report.account_checks_figures import BY_CHANCE
 
 DRAWS = 4096
@@ -35,35 +35,31 @@ def test_closed_form_of_ishigami_is_what_is_published():
     assert _ishigami_shares() == pytest.approx([0.3139, 0.4424, 0.0], abs=5e-5)
 
 
-def test_ishigami_by_redrawing():
-    rng = np.random.default_rng(5)
-    x = rng.uniform(-np.pi, np.pi, (3, DRAWS))
+def test_ishigami_from_given_draws_of_each_source():
+    # The report gives rows of draws that exist already; a percentile chooses the row.
+    x = np.pi * (2 * (np.random.default_rng(5).permutation(DRAWS) + 0.5) / DRAWS - 1)
 
-    def result_of(picks):
-        a, b, c = (x[i][picks[name]] for i, name in enumerate("abc"))
-        return np.sin(a) + 7 * np.sin(b) ** 2 + 0.1 * c**4 * np.sin(a)
+    def result_of(percentiles):
+        a, b, c = x[(percentiles.T * DRAWS).astype(int)]
+        return (np.sin(a) + 7 * np.sin(b) ** 2 + 0.1 * c**4 * np.sin(a))[:, None]
 
-    found = first_order_shares(result_of, "abc", DRAWS, np.random.default_rng(6))
-    assert [found[name] for name in "abc"] == pytest.approx(_ishigami_shares(), abs=NOISE)
+    found = variance_shares(result_of, {"a": [0], "b": [1], "c": [2]}, DRAWS, 6)
+    assert found.first_order[:, 0] == pytest.approx(_ishigami_shares(), abs=NOISE)
 
 
-def test_sobol_s_product_by_redrawing_with_a_source_of_several_numbers():
+def test_sobol_s_product_with_a_source_of_several_numbers():
     importance = np.array([0.0, 1.0, 4.5, 9.0])
-    u = np.random.default_rng(7).random((4, DRAWS))
-
-    def result_of(picks):
-        rows = (picks["first"], picks["rest"], picks["rest"], picks["rest"])
-        chosen = np.stack([u[i][rows[i]] for i in range(4)])
-        return np.prod(
-            (np.abs(4 * chosen - 2) + importance[:, None]) / (1 + importance[:, None]), 0
-        )
-
     partial = 1 / (3 * (1 + importance) ** 2)
     total = np.prod(1 + partial) - 1
     rest = np.prod(1 + partial[1:]) - 1
-    found = first_order_shares(result_of, ("first", "rest"), DRAWS, np.random.default_rng(8))
+
+    def result_of(u):
+        return np.prod((np.abs(4 * u - 2) + importance) / (1 + importance), axis=1)[:, None]
+
+    found = variance_shares(result_of, {"first": [0], "rest": [1, 2, 3]}, DRAWS, 8)
     expected = [partial[0] / total, rest / total]
-    assert [found["first"], found["rest"]] == pytest.approx(expected, abs=NOISE)
+    assert found.first_order[:, 0] == pytest.approx(expected, abs=NOISE)
+    assert found.total[:, 0] == pytest.approx(1 - np.array(expected[::-1]), abs=NOISE)
 
 
 def test_a_product_of_even_factors_from_given_draws():
@@ -88,8 +84,9 @@ def test_nothing_varies_nothing_is_shared():
     same = np.ones(50)
     assert share_of_one_number(same, np.arange(50.0)) == 0.0
     assert share_of_one_number(np.arange(50.0), same) == 0.0
-    rng = np.random.default_rng(1)
-    assert first_order_shares(lambda picks: same, ("a",), 50, rng) == {"a": 0.0}
+    found = variance_shares(lambda u: np.ones((len(u), 1)), {"a": [0], "b": [1]}, 64, 1)
+    assert not found.first_order.any()
+    assert not found.total.any()
 
 
 def test_an_unrelated_factor_is_hardly_ever_given_more_than_chance():

@@ -9,6 +9,7 @@ import pytest
 
 from planner.sizing.allocation import allocate, allocate_parts
 from planner.sizing.clash import find_clash, is_feasible
+from planner.sizing.frontier import binding_limits, worth_of_limits
 from planner.sizing.plan import clash_in_words
 from planner.sizing.problem import (
     MOST_TONNES,
@@ -19,7 +20,6 @@ from planner.sizing.problem import (
     share_floor,
     total_row,
 )
-from planner.sizing.relaxing import binding_limits, worth_of_limits
 
 
 def clashing():

@@ -17,12 +17,12 @@ from planner.program import read_program
 from planner.program.sizing import FundingRound, ModelSupply, Prior, Sizing, SizingLimits
 from planner.sizing.allocation import allocate
 from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+from planner.sizing.frontier import bins_needed, chance_of
 from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
 from planner.sizing.problem import MOST_TONNES
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
-from planner.sizing.target import bins_needed, chance_of
 
 TABLE = read_factors()
 TEMPLATE = read_program(TEMPLATES / "program.toml")
