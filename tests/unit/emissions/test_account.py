@@ -231,3 +231,16 @@ def test_a_bin_is_charged_no_longer_than_it_lasts():
         given, given, np.ones(1), np.ones(1), np.array([2]), np.zeros(4), np.zeros(4)
     )
     assert supplies.in_service.tolist() == [[15.0, 15.0, 0.0, 30.0]]
+
+
+def test_only_the_landfilled_part_of_what_is_thrown_away_gives_landfill_methane():
+    basis = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).over_100_years
+    # twice the scraps kept out are fed, half of the residual waste is landfilled
+    per_kept_out = basis.lines["landfill_methane"]
+    expected = -2.0 * 0.5 * FACTORS["contents_binned_share"] * per_kept_out
+    assert basis.lines["contents_binned"] == pytest.approx(expected)
+
+
+def test_what_bins_out_of_use_no_longer_avoid_is_a_loss():
+    basis = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).over_100_years
+    assert basis.lines["dropout"] == pytest.approx(-0.6 * basis.lines["landfill_methane"])

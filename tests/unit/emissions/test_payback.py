@@ -71,3 +71,11 @@ def test_leakage_follows_the_methane_and_where_residual_waste_goes():
     anyway, binned = leakage_kg_co2e_per_t(factors, np.array([1000.0]), 0.4)
     assert anyway[0] == pytest.approx(50.0)
     assert binned[0] == pytest.approx(1000 * 0.05 * 0.4)
+
+
+def test_an_interval_that_touches_draws_that_never_repay_has_no_upper_end():
+    # 3 of 100 never repay: the 97.5th percentile lies between the last that does and them.
+    net = np.concatenate([[500.0], np.full(97, 500.0), np.zeros(3)])
+    found = payback(np.full(101, 10.0), net)
+    assert found.fed_kg == (20.0, 20.0, np.inf)
+    assert found.never_share == pytest.approx(0.03)

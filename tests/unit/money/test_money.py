@@ -124,3 +124,16 @@ def test_the_ledger_is_summed_by_reporting_year() -> None:
 def test_a_price_path_needs_a_price() -> None:
     with pytest.raises(ValueError, match="at least one"):
         price_path({}, [2025], 0.0)
+
+
+def test_a_price_holds_until_the_next_is_known_and_rises_from_the_last_one_on() -> None:
+    found = price_path({2024: 100.0, 2027: 121.0}, [2023, 2024, 2026, 2027, 2028, 2029], 0.1)
+    assert found == pytest.approx([100.0, 100.0, 100.0, 121.0, 133.1, 146.41])
+
+
+def test_sums_that_rise_with_prices_at_large_are_worth_the_same_each_year() -> None:
+    # Fisher: in the money of year 0, 100 that rise with inflation stay 100.
+    nominal = 100.0 * 1.04 ** np.arange(3)
+    made = Appraisal((2024, 2025, 2026), np.ones((1, 3)), nominal, 0 * nominal, nominal[None], 0.04)
+    assert made.present_value_of_costs(0.0) == pytest.approx([300.0])
+    assert made.present_value_of_benefits(0.05) == pytest.approx([100 + 100 / 1.05 + 100 / 1.1025])

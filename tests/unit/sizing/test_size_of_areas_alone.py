@@ -18,7 +18,7 @@ from planner.program.sizing import FundingRound, ModelSupply, Prior, Sizing, Siz
 from planner.sizing.allocation import allocate
 from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
 from planner.sizing.frontier import bins_needed, chance_of
-from planner.sizing.outcome import outcome_of, taken_in_central_draw
+from planner.sizing.outcome import life_share, outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
 from planner.sizing.problem import MOST_TONNES
 from planner.sizing.settings import choose_plan_year, settings_of
@@ -153,6 +153,27 @@ def test_the_rule_of_thumb_stands_first_and_the_plan_last():
     first_year = sized().main.outcome.kept_out_t_by_year[0, 0]
     assert steps["first_year"] == pytest.approx(first_year)
     assert steps["first_year"] < steps["calendar"]
+
+
+def test_the_walk_ends_at_a_whole_year_of_the_bins_that_the_plan_counts():
+    # Bins handed over as the year begins are there for all of it: with one such round the
+    # walk's last step but one must meet the plan's year by its own road, worms by worms.
+    first = FundingRound(name="only", hand_over_month="2026-04")
+    sizing = sized(rounds=(first,))
+    steps = {s.name: s.tonnes for s in sizing.steps}
+    taken_share = sizing.main.outcome.bins_given[0] / sizing.main.allocation.bins_count
+    assert steps["first_year"] == pytest.approx(taken_share * steps["calendar"], rel=0.01)
+    # given on even days of its month, a bin is there for half of it and eleven whole ones
+    weeks = 11.5 / 12 * 365.25 / 7
+    assert steps["calendar"] / steps["landfilled"] == pytest.approx(weeks / 52, rel=0.002)
+
+
+def test_making_is_charged_by_the_share_of_the_life_within_the_horizon_and_never_twice():
+    for years, share in ((1, 0.1), (10, 1.0), (20, 1.0)):
+        settings = sized().main.settings
+        models = tuple(m.model_copy(update={"service_life_years": 10}) for m in settings.models)
+        of_models = life_share(replace(settings, models=models, horizon_years=years))
+        assert of_models == pytest.approx([share] * len(models))
 
 
 def test_scenarios_are_compared_on_the_same_draws():
