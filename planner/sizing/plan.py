@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.errors import EstimateError, ProgramError
 from planner.sizing.allocation import NoPlanError, allocate
@@ -174,15 +175,15 @@ def _with_yearly_target(
     return problem.with_limits(replace(limit, key="sizing.target_t"))
 
 
-def allocation_rows(plan: Plan) -> list[list[str | int]]:
-    """Headings, then one row for each area, dwelling, model and round with bins.
+def allocation_frame(plan: Plan) -> pl.DataFrame:
+    """Arrange the bins by area, dwelling, model and round, under ALLOCATION_HEADINGS.
 
     Parameters
     ----------
     plan
         The plan chosen.
     """
-    rows: list[list[str | int]] = [list(ALLOCATION_HEADINGS)]
+    rows: list[list[str | int]] = []
     bins = plan.allocation.bins_by_group
     for group, model, place in np.argwhere(bins > 0):
         area_id, _, dwelling = plan.labels[group].rpartition("/")
@@ -197,4 +198,4 @@ def allocation_rows(plan: Plan) -> list[list[str | int]]:
                 int(bins[group, model, place]),
             ]
         )
-    return rows
+    return pl.DataFrame(rows, schema=ALLOCATION_HEADINGS, orient="row")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import polars as pl
-
 from planner.cells import csv_text
 from planner.diversion.measured import FACTOR_IDS, measure
 from planner.errors import EstimateError
@@ -19,8 +17,8 @@ from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
 from planner.report.replacing import replaced_whole
 from planner.report.year import count_year
-from planner.sizing.plan import ALLOCATION_FILE, ALLOCATION_HEADINGS, allocation_rows
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
+from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
 from planner.sizing.priors import worm_factor
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
@@ -125,7 +123,7 @@ def write_plan(
         (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
         table = register.to_csv()
         (new / FIGURES_TABLE_FILE).write_text(table, encoding="utf-8-sig", newline="")
-        bins = pl.DataFrame(allocation_rows(sizing.main)[1:], schema=ALLOCATION_HEADINGS, orient="row")
+        bins = allocation_frame(sizing.main)
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
         charts = write_plan_charts(new, register, sizing)
         write_plan_workbook(new / SIZE_WORKBOOK_FILE, register, sizing, charts, written_at)

@@ -172,7 +172,9 @@ def test_making_is_charged_by_the_share_of_the_life_within_the_horizon_and_never
     for years, share in ((1, 0.1), (10, 1.0), (20, 1.0)):
         settings = sized().main.settings
         models = tuple(m.model_copy(update={"service_life_years": 10}) for m in settings.models)
-        of_models = life_share(replace(settings, models=models, horizon_years=years))
+        of_models = life_share(
+            replace(settings, models=models, months=settings.months[:1] * 12 * years)
+        )
         assert of_models == pytest.approx([share] * len(models))
 
 
