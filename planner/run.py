@@ -352,11 +352,10 @@ def report(
     from planner.checks import count_checks, run_checks
     from planner.factors import read_factors
     from planner.program import read_program
-    from planner.report.earlier_figures import is_restated
+    from planner.report.figures.comparison import is_restated, planned_register
     from planner.report.folder import other_registers, replaced_register, write_report
     from planner.report.notes import choose_year, report_notes
     from planner.report.plan.making import SIZING_FOLDER
-    from planner.report.plan_figures import add_planned_against_measured, planned_register
     from planner.report.register import register_year
     from planner.report.word import open_template
     from planner.report.workbook import Quality
@@ -382,8 +381,8 @@ def report(
     year = estimate_year(program, label, counts, quality.loads, table)
     reports = folder / REPORT_FOLDER
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
-    register = register_year(year, others, replaced)
-    add_planned_against_measured(register, planned_register(folder / SIZING_FOLDER, label))
+    planned = planned_register(folder / SIZING_FOLDER, label)
+    register = register_year(year, others, replaced, planned)
     progress("Writing the figures, the charts, the workbook, the Word document and the page")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     written = write_report(reports, register, program, year.factor_table, names, quality, template)

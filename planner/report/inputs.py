@@ -26,9 +26,9 @@ OF_HOUSEHOLDS = (
 """Queries of which each row is a household."""
 
 
-def of_query(name: str, rows: pl.DataFrame) -> Input:
-    """Name a query with the rows it counted."""
-    return Input("query", name, f"{rows.height:,} rows")
+def of_query(name: str, rows: pl.DataFrame | None = None) -> Input:
+    """Name a query with the rows it counted, where these may be told."""
+    return Input("query", name, "" if rows is None else f"{rows.height:,} rows")
 
 
 def of_figures(*ids: str) -> tuple[Input, ...]:

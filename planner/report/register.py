@@ -6,19 +6,21 @@ from typing import TYPE_CHECKING
 
 from planner import __version__
 from planner.figures import FigureRegister
-from planner.report.audit_figures import add_audit
-from planner.report.by_year_figures import add_by_year
-from planner.report.cobenefit_figures import add_cobenefits
-from planner.report.diversion_figures import add_diversion
-from planner.report.earlier_figures import add_earlier
-from planner.report.emissions_figures import add_emissions
-from planner.report.gross_to_net_figures import add_gross_to_net
+from planner.report.figures import CATALOGUE
+from planner.report.figures.audit import add_audit
+from planner.report.figures.castings import add_castings
+from planner.report.figures.chain import add_chain
+from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
+from planner.report.figures.declaring import Writer
+from planner.report.figures.emission_checks import add_emission_checks
+from planner.report.figures.emissions import add_emissions
+from planner.report.figures.giveaway import add_giveaway
+from planner.report.figures.money import add_money
+from planner.report.figures.present_value import add_present_value
+from planner.report.figures.retention import add_retention
+from planner.report.figures.survey import add_survey
+from planner.report.figures.tonnes import add_tonnes
 from planner.report.inputs import without_small_counts
-from planner.report.money_figures import add_money
-from planner.report.own_factor_figures import add_own_factors
-from planner.report.quantity_figures import add_quantities
-from planner.report.survey_figures import add_survey
-from planner.report.target_figures import add_targets
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,7 +29,10 @@ if TYPE_CHECKING:
 
 
 def register_year(
-    year: Year, earlier: Iterable[FigureRegister] = (), replaced: FigureRegister | None = None
+    year: Year,
+    earlier: Iterable[FigureRegister] = (),
+    replaced: FigureRegister | None = None,
+    planned: FigureRegister | None = None,
 ) -> FigureRegister:
     """Register every figure of a reporting year.
 
@@ -40,8 +45,30 @@ def register_year(
         be found out.
     replaced
         Figures of an earlier report of this very year, to name what is restated.
+    planned
+        Figures of the plan that was made for the year.
     """
     earlier = tuple(earlier)
+    out = writer_of(year)
+    add_giveaway(out, earlier)
+    add_tonnes(out)
+    add_retention(out)
+    add_chain(out)
+    add_castings(out)
+    add_emissions(out)
+    add_emission_checks(out)
+    add_money(out)
+    add_present_value(out)
+    add_survey(out)
+    add_audit(out)
+    add_own_factors(out)
+    add_earlier(out, earlier, replaced)
+    add_planned(out, planned)
+    return without_small_counts(out.register, year.program.privacy)
+
+
+def writer_of(year: Year) -> Writer:
+    """Open an empty register for a year's figures."""
     register = FigureRegister(
         year.program.council.name,
         year.reporting_year.reporting_year,
@@ -51,19 +78,7 @@ def register_year(
         year.program.method.draws_count,
         year.program.method.seed,
     )
-    add_diversion(register, year, earlier)
-    add_emissions(register, year)
-    add_quantities(register, year)
-    add_money(register, year)
-    add_by_year(register, year)
-    add_gross_to_net(register, year)
-    add_cobenefits(register, year)
-    add_survey(register, year)
-    add_audit(register, year)
-    add_targets(register, year)
-    add_own_factors(register, year)
-    add_earlier(register, year, earlier, replaced)
-    return without_small_counts(register, year.program.privacy)
+    return Writer(register, year, CATALOGUE)
 
 
 def _load_lines(year: Year) -> list[str]:

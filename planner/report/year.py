@@ -22,7 +22,7 @@ from planner.errors import EstimateError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
 from planner.money import ProgramCost, program_cost
-from planner.report.emissions_activity import activity_of
+from planner.report.activity import activity_of
 from planner.survey.weights import has_enough_answers
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.account_figures import LINES
+from planner.report.figures.emissions import LINES
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures

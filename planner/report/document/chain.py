@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.cobenefit_figures import CAUTIONS
+from planner.report.figures.castings import CAUTIONS
 from planner.report.document.model import Section
 from planner.report.document.pictures import pictures
 from planner.report.document.results import figure_table

@@ -9,7 +9,7 @@ import pytest
 
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.report.emissions_activity import arrange_supplies
+from planner.report.activity import arrange_supplies
 
 D = dt.date
 TEMPLATE = read_program(TEMPLATES / PROGRAM_FILE)

@@ -6,16 +6,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
-from planner.figures import Figure
-from planner.report.exact import add_known
-from planner.report.inputs import of_factors, of_figures, of_query
+from planner.report.figures.declaring import Declared, number_if_known
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from planner.figures import FigureRegister, Input
+    from planner.report.figures.declaring import Writer
     from planner.report.year import Year
 
 RULE = "compost_bin_kg_per_household_year"
@@ -25,136 +23,130 @@ SET_UP = (
     f"In use {SET_UP_MONTHS:g} month after the hand-over, by the retention curve; a second bin "
     "of a household takes no more scraps."
 )
+IN_USE = "Share in use at the age of each bin, by the retention curve."
+GIVEN = "query:handovers_by_month retention_12_months"
 STEPS = {
     "given": (
         "what all bins given would take, each in use since its hand-over",
         "",
         "Weeks since the hand-over × the feed of a settled bin in use.",
+        "feed_kg_per_bin_week",
     ),
-    "set_up": ("the same of bins set up", "set up, of those given", SET_UP),
+    "set_up": ("the same of bins set up", "set up, of those given", SET_UP, "retention_12_months"),
     "in_use": (
         "the same of bins still in use",
         "still in use, of those set up",
-        "Share in use at the age of each bin, by the retention curve.",
+        IN_USE,
+        "retention_12_months",
     ),
     "fed": (
         "what was fed to bins",
         "fed, of what bins in use would take",
         "Less what young stocks of worms, cold or heat do not let a bin take.",
+        "fed_t",
     ),
     "from_residual_bin": (
         "what of it went to the residual bin before",
         "from the residual bin, of what was fed",
         "Prior residual-bin share of each area and dwelling.",
+        "landfill_share",
     ),
     "landfilled": (
         "what of it was landfilled before: kept out of landfill",
         "landfilled, of what came from the residual bin",
         "Share of residual waste that is landfilled. This is the net, the headline.",
+        "kept_out_of_landfill_t",
     ),
 }
-"""For each step of the chain: its label, that of its share, and how it comes about."""
+"""For each step of the chain: label, that of its share, how it comes about, what it rests on."""
 
-BINS = {"set_up": "Bins that were set up", "in_use": "Bins in use at the end of the year"}
+BEFORE = {after: before for before, after in pairwise(STEPS)}
 
-CLAIM = (
-    "Every bin given to date × {rule:g} kg a year{part}, the rule of thumb of compost bins. "
-    "Printed to show what it leaves out; no result of this program."
-)
-
-
-def add_gross_to_net(register: FigureRegister, year: Year) -> None:
-    """Add the chain from bins given to the net, and the gross claim beside it."""
-    chain = gross_to_net(year.diversion, year.counts)
-    _add_tonnes(register, chain)
-    _add_bins(register, year, chain)
-    _add_claim(register, year, chain)
-
-
-def _add_tonnes(register: FigureRegister, chain: GrossToNet) -> None:
-    before = ""
-    for step, kilograms in chain.steps_kg.items():
-        label, of_share, method = STEPS[step]
-        register.add_draws(
+FIGURES = (
+    *(
+        Declared(
             f"gross_to_net[{step}]",
             f"Gross to net in the year: {label}",
-            kilograms / KG_PER_T,
             "t",
             method,
-            _chain_inputs(step, before),
+            f"gross_to_net[{BEFORE[step]}] {own}" if step in BEFORE else own,
         )
-        if before:
-            add_known(
-                register,
-                f"gross_to_net_share[{step}]",
-                f"Gross to net in the year: share {of_share}",
-                _share(kilograms, chain.steps_kg[before]),
-                "share",
-                f"This step over the one before it. {method}",
-                of_figures(f"gross_to_net[{step}]", f"gross_to_net[{before}]"),
-            )
-        before = step
-
-
-def _chain_inputs(step: str, before: str) -> tuple[Input, ...]:
-    """Each step rests on the one before it and on what takes its part off."""
-    own = {
-        "given": ("feed_kg_per_bin_week",),
-        "set_up": ("retention_12_months",),
-        "in_use": ("retention_12_months",),
-        "fed": ("fed_t",),
-        "from_residual_bin": ("landfill_share",),
-        "landfilled": ("kept_out_of_landfill_t",),
-    }
-    return of_figures(*([f"gross_to_net[{before}]"] if before else []), *own[step])
-
-
-def _add_bins(register: FigureRegister, year: Year, chain: GrossToNet) -> None:
-    given = register["bins_given_to_date"]
-    register.add_exact(
+        for step, (label, _, method, own) in STEPS.items()
+    ),
+    *(
+        Declared(
+            f"gross_to_net_share[{step}]",
+            f"Gross to net in the year: share {of_share}",
+            "share",
+            f"This step over the one before it. {method}",
+            f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]",
+        )
+        for step, (_, of_share, method, _) in STEPS.items()
+        if step in BEFORE
+    ),
+    Declared(
         "gross_to_net_bins[given]",
         "Bins given to date",
-        given.value,
         "bins",
-        given.method,
-        () if given.value is None else of_figures(given.id),
-    )
-    for step, bins in (("set_up", chain.bins_set_up), ("in_use", chain.bins_in_use)):
-        register.add_draws(
-            f"gross_to_net_bins[{step}]",
-            BINS[step],
-            bins,
-            "bins",
-            STEPS[step][-1],
-            (
-                of_query("handovers_by_month", year.counts.handovers),
-                *of_figures("retention_12_months"),
-            ),
-        )
+        "Counted in the register.",
+        "bins_given_to_date",
+    ),
+    Declared("gross_to_net_bins[set_up]", "Bins that were set up", "bins", SET_UP, GIVEN),
+    Declared(
+        "gross_to_net_bins[in_use]", "Bins in use at the end of the year", "bins", IN_USE, GIVEN
+    ),
+    Declared(
+        "gross_claim_t",
+        "Gross claim that a rule of thumb would make of the year",
+        "t",
+        "Every bin given to date × {rule:g} kg a year{part}, the rule of thumb of compost bins. "
+        "Printed to show what it leaves out; no result of this program.",
+        f"bins_given_to_date factor:{RULE}",
+    ),
+    Declared(
+        "gross_claim_over_net",
+        "Gross claim over tonnes kept out of landfill",
+        "ratio",
+        "{reasons}",
+        f"gross_claim_t gross_to_net[landfilled] factor:{RULE}",
+    ),
+)
+NOTHING_KEPT_OUT = "Not given: nothing may have been kept out of landfill."
 
 
-def _add_claim(register: FigureRegister, year: Year, chain: GrossToNet) -> None:
-    rule = year.factor_table.find(RULE)
-    of_rule, given = of_factors(year.factor_table, [rule]), register["bins_given_to_date"]
-    name, label = "gross_claim_t", "Gross claim that a rule of thumb would make of the year"
-    over, ratio = "gross_claim_over_net", "Gross claim over tonnes kept out of landfill"
+def add_chain(out: Writer) -> None:
+    """Add the chain from bins given to the net, and the gross claim beside it."""
+    chain = gross_to_net(out.year.diversion, out.year.counts)
+    for step, kilograms in chain.steps_kg.items():
+        out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T)
+        if step in BEFORE:
+            share = _share(kilograms, chain.steps_kg[BEFORE[step]])
+            out.put(f"gross_to_net_share[{step}]", number_if_known(share))
+    given = out.register["bins_given_to_date"]
+    out.put("gross_to_net_bins[given]", given.value, why=given.method)
+    out.put("gross_to_net_bins[set_up]", chain.bins_set_up)
+    out.put("gross_to_net_bins[in_use]", chain.bins_in_use)
+    _add_claim(out, chain)
+
+
+def _add_claim(out: Writer, chain: GrossToNet) -> None:
+    rule = out.year.factor_table.find(RULE).value
+    given = out.register["bins_given_to_date"]
     if given.value is None:
-        for one, words, unit in ((name, label, "t"), (over, ratio, "ratio")):
-            register.add(Figure(one, words, None, None, None, unit, given.method))
+        for name in ("gross_claim_t", "gross_claim_over_net"):
+            out.put(name, None, why=given.method)
         return
-    months = _months_counted(year)
+    months = _months_counted(out.year)
     part = "" if months == MONTHS_PER_YEAR else f" × {months} of its 12 months"
-    claim = given.value * rule.value * months / MONTHS_PER_YEAR / KG_PER_T
-    method = CLAIM.format(rule=rule.value, part=part)
-    register.add_exact(name, label, claim, "t", method, (*of_figures(given.id), *of_rule))
+    claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
+    out.put("gross_claim_t", claim, rule=rule, part=part)
     net = chain.landfilled_kg / KG_PER_T
-    inputs = (*of_figures(name, "gross_to_net[landfilled]"), *of_rule)
-    if net.min() <= 0.0:
-        reason = "Not given: nothing may have been kept out of landfill."
-        register.add(Figure(over, ratio, None, None, None, "ratio", reason, inputs))
-        return
-    register.add_draws(
-        over, ratio, claim / net, "ratio", why_gross_differs(year, chain, claim, rule.value), inputs
+    is_known = net.min() > 0.0
+    out.put(
+        "gross_claim_over_net",
+        claim / net if is_known else None,
+        why=NOTHING_KEPT_OUT,
+        reasons=why_gross_differs(out.year, chain, claim, rule),
     )
 
 

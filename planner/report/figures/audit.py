@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from planner.diversion.audited import surveyed_change_kg_per_household_week
-from planner.figures import Figure, FigureRegister, interval
+from planner.figures import interval
 from planner.report.disclosure import HIDDEN, is_small
-from planner.report.inputs import of_figures, of_query
+from planner.report.figures.declaring import Declared
 from planner.survey.audit import (
     LEAST_CLUSTERS,
     ChangeScores,
@@ -27,7 +26,7 @@ from planner.survey.streams import random_stream
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.figures import Input
+    from planner.report.figures.declaring import Writer
     from planner.report.year import Year
     from planner.survey.randomisation import ExactTest
 
@@ -38,71 +37,87 @@ GAP = "audit_less_survey_food_kg_per_household_week"
 DETECTABLE = "audit_detectable_food_kg_per_household_week"
 PLACEBO = "audit_placebo_food_kg_per_household_week_change"
 
-LABELS = {
-    AUDITED: "Change of food in the residual bin where bins were given, by the kerbside audit",
-    SURVEYED: "The same change, by the survey",
-    GAP: "Audited change less the surveyed one",
-    DETECTABLE: "Smallest true change that this audit would have found four times in five",
-    PLACEBO: "Audited change between two visits before any bin was given",
-}
-
 COMPARED = (
     "Difference in differences: change of food per household where bins were given, less the "
-    "change in comparison clusters over the same time."
+    "change in comparison clusters over the same time. {said}"
 )
-LIKE_FOR_LIKE = (
-    "Scraps fed to worm bins that went to the residual bin before, over all households with a "
-    "bin given, those that stopped among them, in the months of the audit after the giveaway. "
-    "The audit is not used in it."
+TABLE = {"audit": ""}
+
+FIGURES = (
+    Declared(
+        AUDITED,
+        "Change of food in the residual bin where bins were given, by the kerbside audit",
+        UNIT,
+        COMPARED,
+        "query:audit_changes",
+        TABLE,
+    ),
+    Declared(
+        SURVEYED,
+        "The same change, by the survey",
+        UNIT,
+        "Scraps fed to worm bins that went to the residual bin before, over all households with a "
+        "bin given, those that stopped among them, in the months of the audit after the giveaway. "
+        "The audit is not used in it.",
+        "fed_t kept_out_of_landfill_t",
+        TABLE,
+    ),
+    Declared(
+        GAP,
+        "Audited change less the surveyed one",
+        UNIT,
+        "{said}",
+        f"{AUDITED} {SURVEYED}",
+        TABLE,
+    ),
+    Declared(
+        DETECTABLE,
+        "Smallest true change that this audit would have found four times in five",
+        UNIT,
+        "Significant at 5% with a chance of 80%: (t at 0.975 + t at 0.8) × standard error.",
+        AUDITED,
+        TABLE,
+    ),
+    Declared(
+        PLACEBO,
+        "Audited change between two visits before any bin was given",
+        UNIT,
+        COMPARED,
+        "query:audit_changes",
+        TABLE,
+    ),
 )
 
 
-@dataclass(frozen=True)
-class _Audit:
-    """One year's audit: its scores, difference and draws."""
-
-    scores: ChangeScores
-    found: Difference
-    draws: NDArray[np.float64]
-
-
-def add_audit(register: FigureRegister, year: Year) -> None:
+def add_audit(out: Writer) -> None:
     """Add the audited change, the surveyed one, whether they agree, and what could be found.
 
     Nothing is added where no cluster was audited. Where the clusters carry no interval, or
     an arm has fewer households than may be told of, the figures say so and have no value.
     """
-    visits = year.counts.audits
+    visits = out.year.counts.audits
     if visits.is_empty():
         return
-    counted = (of_query("audit_changes", visits),)
-    reason = _why_not(year, visits)
+    scores = change_scores(visits)
+    reason = _why_not(out.year, visits, scores)
     if reason:
         for name in (AUDITED, SURVEYED, GAP, DETECTABLE):
-            _add_without_value(register, name, reason, counted)
+            out.put(name, None, why=reason)
         return
-    audit = _audit(year, visits)
-    method = f"{COMPARED} {_in_words(year, audit)}"
-    register.add_draws(AUDITED, LABELS[AUDITED], audit.draws, UNIT, method, counted)
-    _add_survey(register, year, audit)
-    register.add_exact(
-        DETECTABLE,
-        LABELS[DETECTABLE],
-        audit.found.detectable,
-        UNIT,
-        "Significant at 5% with a chance of 80%: (t at 0.975 + t at 0.8) × standard error.",
-        of_figures(AUDITED),
-    )
-    _add_placebo(register, year, counted)
+    found, method = difference(scores), out.year.program.method
+    draws = difference_draws(found, method.draws_count, random_stream(method.seed, "audit"))
+    out.put(AUDITED, draws, said=_in_words(method.seed, scores, found))
+    _add_survey(out, found, draws)
+    out.put(DETECTABLE, found.detectable)
+    _add_placebo(out)
 
 
-def _why_not(year: Year, visits: pl.DataFrame) -> str:
+def _why_not(year: Year, visits: pl.DataFrame, scores: ChangeScores) -> str:
     """Say why an audit has no figures; empty where it has them."""
     households = visits.group_by("arm", "period").agg(pl.col("households_count").sum())
     threshold = year.program.privacy.small_cell_threshold
     if any(is_small(count, threshold) for count in households["households_count"]):
         return HIDDEN
-    scores = change_scores(visits)
     if scores.has_standard_error:
         return ""
     return (
@@ -112,23 +127,8 @@ def _why_not(year: Year, visits: pl.DataFrame) -> str:
     )
 
 
-def _add_without_value(
-    register: FigureRegister, name: str, reason: str, inputs: tuple[Input, ...]
-) -> None:
-    register.add(Figure(name, LABELS[name], None, None, None, UNIT, reason, inputs))
-
-
-def _audit(year: Year, visits: pl.DataFrame) -> _Audit:
-    scores = change_scores(visits)
-    found = difference(scores)
-    method = year.program.method
-    rng = random_stream(method.seed, "audit")
-    return _Audit(scores, found, difference_draws(found, method.draws_count, rng))
-
-
-def _in_words(year: Year, audit: _Audit) -> str:
+def _in_words(seed: int, scores: ChangeScores, found: Difference) -> str:
     """Clusters, degrees of freedom and the tests that lean on no distribution."""
-    scores, found, seed = audit.scores, audit.found, year.program.method.seed
     exact = randomisation_test(scores, random_stream(seed, "audit splits"))
     wild = wild_bootstrap_test(scores, random_stream(seed, "audit signs"))
     few = " An arm has fewer than six clusters: lean on the exact tests." if scores.is_few else ""
@@ -155,19 +155,16 @@ def _chance(p_value: float) -> str:
     return f"{p_value:.2g}" if p_value >= 1e-4 else "below 0.0001"
 
 
-def _add_survey(register: FigureRegister, year: Year, audit: _Audit) -> None:
-    surveyed = surveyed_change_kg_per_household_week(year.diversion, year.counts.audits)
-    inputs = of_figures("fed_t", "kept_out_of_landfill_t")
+def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) -> None:
+    surveyed = surveyed_change_kg_per_household_week(out.year.diversion, out.year.counts.audits)
     if surveyed is None:
         reason = "No audit after the giveaway lies in the months that are measured."
-        _add_without_value(register, SURVEYED, reason, inputs)
-        _add_without_value(register, GAP, reason, of_figures(AUDITED, SURVEYED))
+        out.put(SURVEYED, None, why=reason)
+        out.put(GAP, None, why=reason)
         return
-    register.add_draws(SURVEYED, LABELS[SURVEYED], surveyed, UNIT, LIKE_FOR_LIKE, inputs)
-    gap = audit.draws - surveyed
-    register.add_draws(
-        GAP, LABELS[GAP], gap, UNIT, agreement(gap, audit.found), of_figures(AUDITED, SURVEYED)
-    )
+    gap = audited - surveyed
+    out.put(SURVEYED, surveyed)
+    out.put(GAP, gap, said=agreement(gap, found))
 
 
 def agreement(gap: NDArray[np.float64], found: Difference) -> str:
@@ -204,24 +201,16 @@ def agreement(gap: NDArray[np.float64], found: Difference) -> str:
     )
 
 
-def _add_placebo(register: FigureRegister, year: Year, inputs: tuple[Input, ...]) -> None:
+def _add_placebo(out: Writer) -> None:
     """Add the change over a time without bins, where clusters were visited twice before."""
-    scores = placebo_scores(year.counts.audits)
+    scores = placebo_scores(out.year.counts.audits)
     if not scores.has_standard_error:
         return
-    method = year.program.method
-    found = difference(scores)
+    method, found = out.year.program.method, difference(scores)
     draws = difference_draws(found, method.draws_count, random_stream(method.seed, "audit placebo"))
     verdict = (
         "The arms went alike before, as the comparison assumes."
         if found.low <= 0.0 <= found.high
         else "The arms did not go alike before, so the audited change may not be the bins'."
     )
-    register.add_draws(
-        PLACEBO,
-        LABELS[PLACEBO],
-        draws,
-        UNIT,
-        f"{COMPARED} Here nothing was given. {verdict}",
-        inputs,
-    )
+    out.put(PLACEBO, draws, said=f"Here nothing was given. {verdict}")

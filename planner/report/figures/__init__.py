@@ -1,0 +1,59 @@
+"""Every figure of a year-end report, declared by subject; `CATALOGUE` has them all."""
+
+from planner.report.figures import (
+    audit,
+    castings,
+    chain,
+    comparison,
+    emission_checks,
+    emissions,
+    giveaway,
+    money,
+    present_value,
+    retention,
+    survey,
+    tonnes,
+)
+from planner.report.figures.declaring import Declared
+
+__all__ = ["CATALOGUE", "SUBJECTS", "Declared", "rows_of"]
+
+SUBJECTS = (
+    giveaway,
+    retention,
+    tonnes,
+    chain,
+    castings,
+    emissions,
+    emission_checks,
+    money,
+    present_value,
+    survey,
+    audit,
+    comparison,
+)
+"""Modules of figures, in the order in which tables print them."""
+
+CATALOGUE = {one.id: one for subject in SUBJECTS for one in subject.FIGURES}
+
+
+def rows_of(table: str) -> dict[str, str]:
+    """Find the figures that stand in a table, in order, with their words there.
+
+    Parameters
+    ----------
+    table
+        Key of a table of the report.
+
+    Returns
+    -------
+    dict
+        Words of a row or column by the id as declared, empty where the label serves. Of
+        figures in parts, as areas, the id is that of the part in braces.
+
+    Examples
+    --------
+    >>> rows_of("areas")["kept_out_of_landfill_t[{area_id}]"]
+    'Kept out, t'
+    """
+    return {one.id: one.shown[table] for one in CATALOGUE.values() if table in one.shown}

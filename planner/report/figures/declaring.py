@@ -1,0 +1,254 @@
+"""How a figure is declared, once, and how it takes its value in a report.
+
+A declaration says what the figure is, what it rests on and which tables of the report print
+it. The module of a subject holds its declarations and puts their values; the register, the
+Word document, the page, the workbook and `explain` have everything else from here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.figures import Figure, interval
+from planner.report.disclosure import HIDDEN
+from planner.report.inputs import of_factors, of_figures, of_key, of_query
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.factors import Factor
+    from planner.figures import FigureRegister, Input
+    from planner.program import Program
+    from planner.report.year import Year
+
+    Spread = tuple[float, float | None, float | None]
+    Found = NDArray[np.float64] | float | Spread | None
+
+SAME = 1e-12
+"""Draws that differ by less than this share of their size differ in their last bits only."""
+
+FRAMES = {
+    "audit_changes": "audits",
+    "bins_by_area": "areas",
+    "copayments_at_handover": "copayments",
+    "costs_by_category": "costs",
+    "costs_by_month": "costs_by_month",
+    "diary_pairs": "diaries",
+    "followup_answers": "followup",
+    "handovers_by_month": "handovers",
+    "households_by_wave": "households",
+    "prior_shares": "priors",
+    "supplies_by_month": "supplies",
+    "use_intervals": "use_intervals",
+    "wave_frames": "frames",
+}
+"""Where `planner.diversion.counts.Counts` keeps the rows of each query."""
+
+KINDS = ("query:", "factor:", "key:")
+
+UNTOLD = ("copayments_at_handover",)
+"""Queries whose count of rows is not told: it would tell how many households paid."""
+
+
+@dataclass(frozen=True)
+class Declared:
+    """A figure before it has a value. Words in braces are filled in when it is put.
+
+    Parameters
+    ----------
+    id
+        Name that stays from version to version; a part is ``fed_t[{area_id}]``.
+    label, unit, method
+        As in `planner.figures.Figure`.
+    rests_on
+        Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them,
+        parted by blanks; a key is one of program.toml.
+    shown
+        Tables of the report in which it stands, each with the words of its row or column
+        there; the label where these are empty.
+    """
+
+    id: str
+    label: str
+    unit: str
+    method: str
+    rests_on: str = ""
+    shown: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Writer:
+    """Puts the values of one reporting year's figures.
+
+    Parameters
+    ----------
+    register
+        Takes the figures.
+    year
+        What was counted and estimated; the inputs of each figure are looked up there.
+    catalogue
+        Every declaration by its id.
+    """
+
+    register: FigureRegister
+    year: Year
+    catalogue: Mapping[str, Declared]
+
+    def put(
+        self,
+        declared_id: str,
+        found: Found,
+        shared: Mapping[str, object] | None = None,
+        *,
+        why: str = "",
+        also: Iterable[Input] = (),
+        **more: object,
+    ) -> Figure:
+        """Add a declared figure with its value.
+
+        Parameters
+        ----------
+        declared_id
+            Id as it was declared.
+        found
+            Draws of shape (1 + draws_count,), which give value and interval; a number that
+            was counted or summed and has no interval; value, low and high; or None.
+        why
+            Why there is no value, in place of the method. What is hidden names no inputs.
+        also
+            Inputs beyond those declared.
+        shared, more
+            Fill the words in braces.
+        """
+        words = {**(shared or {}), **more}
+        one = self.catalogue[declared_id]
+        currency = self.year.program.council.currency if "{currency}" in one.unit else ""
+        value, low, high = _spread(one.id, found)
+        is_hidden = found is None and why == HIDDEN
+        inputs = () if is_hidden else (*self._inputs(one.rests_on, words), *also)
+        return self.register.add(
+            Figure(
+                one.id.format(**words),
+                one.label.format(**words),
+                value,
+                low,
+                high,
+                one.unit.format(currency=currency, **words),
+                why if found is None else one.method.format(**words),
+                inputs,
+            )
+        )
+
+    def _inputs(self, rests_on: str, words: Mapping[str, object]) -> list[Input]:
+        found: list[Input] = []
+        for named in _names(rests_on, words):
+            kind, _, name = named.partition(":") if named.startswith(KINDS) else ("", "", named)
+            if not kind:
+                found += of_figures(named)
+            elif kind == "query":
+                frame = None if name in UNTOLD else getattr(self.year.counts, FRAMES[name])
+                found.append(of_query(name, frame))
+            elif kind == "key":
+                found += of_setting(self.year, name)
+            else:
+                found += _of_factor(self.year, name)
+        return list(dict.fromkeys(found))
+
+
+def _names(rests_on: str, words: Mapping[str, object]) -> Iterator[str]:
+    """Fill the names of what a figure rests on; a word alone may stand for several."""
+    for named in rests_on.split():
+        filled = named.format(**words)
+        if named.startswith("{") and named.endswith("}"):
+            yield from filled.split()
+        else:
+            yield filled
+
+
+def number_if_known(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
+    """Give the one number of draws into which nothing uncertain went, else the draws.
+
+    Examples
+    --------
+    >>> number_if_known(np.array([2.0, 2.0, 2.0]))
+    2.0
+    """
+    return float(draws[0]) if np.ptp(draws) <= SAME * np.abs(draws).max() else draws
+
+
+def of_setting(year: Year, key: str) -> tuple[Input, ...]:
+    """Name a setting of program.toml with what it says; for a reporting year, this one's."""
+    if key in SUMMED_UP:
+        return (of_key(key, SUMMED_UP[key](year.program)),)
+    if key == "further_landfills":
+        several = year.program.further_landfills
+        return tuple(of_key(f"{key}.{a.name}", f"{a.share_of_landfilled_waste:g}") for a in several)
+    block, _, name = key.partition(".")
+    of_block = year.reporting_year if block == "reporting_years" else getattr(year.program, block)
+    return (of_key(key, getattr(of_block, name)),)
+
+
+def _gas_capture(program: Program) -> str:
+    steps = program.landfill.gas_capture
+    return "; ".join(f"from {one.from_age_years} years {one.captured_share:g}" for one in steps)
+
+
+def _service_lives(program: Program) -> str:
+    return "; ".join(f"{one.model_id} {one.service_life_years} years" for one in program.bin_models)
+
+
+def _plastic(program: Program) -> str:
+    return "; ".join(
+        f"{one.model_id} {one.plastic_kg:g} kg, {one.plastic_recycled_share:g} recycled"
+        for one in program.bin_models
+    )
+
+
+def _prices(program: Program) -> str:
+    return "; ".join(
+        f"{y.reporting_year} {y.landfill_levy_per_t:g} + {y.gate_fee_per_t:g}"
+        for y in program.reporting_years
+    )
+
+
+SUMMED_UP = {
+    "bin_models.plastic_kg": _plastic,
+    "bin_models.service_life_years": _service_lives,
+    "climate.monthly_mean_temperature_c": lambda _: "12 monthly means",
+    "landfill.gas_capture": _gas_capture,
+    "reporting_years.landfill_levy_per_t+gate_fee_per_t": _prices,
+}
+"""Settings that are lists, each told in one line."""
+
+
+def _of_factor(year: Year, name: str) -> tuple[Input, ...]:
+    """Name a published factor, or the setting that stands in its place."""
+    factor_id, _, applies_to = name.partition("/")
+    rows = year.emission_factors.rows
+    of_emissions = [row for row in rows.every if row.factor_id == factor_id]
+    if not of_emissions:
+        return of_factors(year.factor_table, [_find(year, factor_id, applies_to)])
+    if factor_id in rows.stated:
+        return tuple(of_key(f"emissions.{factor_id}", row.value) for row in of_emissions)
+    return of_factors(year.factor_table, of_emissions)
+
+
+def _find(year: Year, factor_id: str, applies_to: str) -> Factor:
+    of_feed = (factor for factor in year.feed_factors if factor.factor_id == factor_id)
+    return next(of_feed, None) or year.factor_table.find(factor_id, applies_to)
+
+
+def _spread(name: str, found: Found) -> tuple[float | None, float | None, float | None]:
+    if isinstance(found, tuple):
+        return found
+    if not isinstance(found, np.ndarray):
+        return found, None, None
+    if not np.isfinite(found).all():
+        message = f"figure {name}: a draw is not a number"
+        raise ValueError(message)
+    return interval(found)

@@ -1,0 +1,352 @@
+"""Figures that an auditor sets beside the emissions account: per tonne, editions, payback."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.emissions import (
+    BASES,
+    EDITIONS,
+    GWP_SETS,
+    approach_1_percent,
+    bin_gases_kg_co2e_per_t,
+    bin_making_kg_co2e,
+    compared_t_co2e,
+    leakage_kg_co2e_per_t,
+    methane_avoided_kg_co2e_per_t,
+    net_t_co2e,
+    payback,
+)
+from planner.factors.draws import draw_factors
+from planner.factors.variance import share_of_one_number, variance_shares
+from planner.figures import interval
+from planner.report.figures.declaring import Declared
+from planner.report.figures.emissions import COMPOST, LANDFILL, LINES, NET, PLASTIC, UNIT
+from planner.report.figures.giveaway import BASIS_WORDS
+from planner.report.inputs import of_factors, of_key
+from planner.units import KG_PER_LB, KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.emissions import Payback
+    from planner.factors import Factor
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+PER_T = "kg CO2-e per t"
+PERCENT = 100.0
+BY_CHANCE = 8.0
+"""Over the number of draws: a share that an unrelated factor is hardly ever given."""
+
+POUNDS_PER_SHORT_TON = 2000.0
+HEADLINE_BASIS = "100_years"
+HEADLINE = "emissions_avoided_100_years_t_co2e"
+EDITION_WORDS = {
+    "ipcc_2006": "IPCC 2006 Guidelines",
+    "ipcc_2019": "2019 Refinement of the Guidelines",
+    "gpc_commitment": "methane commitment of community inventories",
+    "cdm_tool04": "clean development mechanism's tool with its model correction factor",
+}
+COMMITMENT_ALONE = (
+    "A methane commitment books all that the year's scraps will ever give to that year; it has "
+    "no emissions by year."
+)
+AGAIN = "The account reckoned again under this edition and these potentials."
+VARIANCE_DRAWS = 4096
+"""Base sample of the variance shares; the account is worked out four times as often."""
+
+NEVER = (
+    "Never: at central values a kilogram fed emits as much as it avoids, or more. A lower share "
+    "landfilled before, early gas capture or the bins' own gases can do that."
+)
+NOTHING_FED = "Not given: no scraps were fed in the year."
+NOTHING = "Not given: the value is nothing beside its range, so a per cent has no meaning."
+REPAID = (
+    "What giving the bin emits over what a kilogram fed avoids: landfill methane of the share "
+    "that was landfilled before, less the bins' gases and leakage."
+)
+OF_REPAYING = (
+    "bin_making_kg_co2e[{model_id}] landfill_share "
+    "emissions_kg_co2e_per_t_kept_out[landfill_methane] emissions_kg_co2e_per_t_fed[bin_gases]"
+)
+MAKING_LINES = (
+    "bin_plastic",
+    "bin_disposal",
+    "bedding",
+    "worm_supply",
+    "freight",
+    "household_trips",
+)
+
+FIGURES = (
+    Declared(
+        "emissions_kg_co2e_per_t_kept_out[landfill_methane]",
+        "Landfill methane of a tonne of scraps over 100 years",
+        PER_T,
+        "From the factors alone.",
+        LANDFILL,
+    ),
+    Declared(
+        "emissions_kg_co2e_per_t_kept_out[landfill_methane_without_capture]",
+        "Landfill methane of a tonne of scraps over 100 years, were no gas captured",
+        PER_T,
+        "From the factors alone.",
+        LANDFILL,
+    ),
+    Declared(
+        "emissions_kg_co2e_per_t_fed[bin_gases]",
+        "Methane and nitrous oxide of the bins for a tonne fed",
+        PER_T,
+        "From the factors alone.",
+        COMPOST,
+    ),
+    Declared(
+        "crosscheck_landfill_kg_co2e_per_t[{edition}]",
+        "Government factor of food to landfill, {edition_words}",
+        PER_T,
+        "Stands beside the account as a check and is in no other figure. {note}.",
+    ),
+    Declared(
+        "methane_by_edition_t_co2e[{basis}.{edition}.{gwp_set}]",
+        "Landfill methane avoided {words}",
+        UNIT,
+        AGAIN,
+        "account_t_co2e[{basis}.net]",
+    ),
+    Declared(
+        "editions_compared_t_co2e[{basis}.{edition}.{gwp_set}]",
+        "Net emissions avoided {words}",
+        UNIT,
+        AGAIN,
+        "account_t_co2e[{basis}.net]",
+    ),
+    Declared(
+        "variance_share[{source}]",
+        "Share of the variance of emissions avoided over 100 years: {source_words}",
+        "share",
+        "Share of the variance of emissions avoided over 100 years that goes with this source "
+        "alone, the others redrawn.",
+        HEADLINE,
+        {"drivers": "Share of the variance"},
+    ),
+    Declared(
+        "variance_share[interactions]",
+        "Share of the variance of emissions avoided over 100 years: interactions",
+        "share",
+        "What sources do only together, and what chance leaves open.",
+        HEADLINE,
+        {"drivers": "Share of the variance"},
+    ),
+    Declared(
+        "approach_1_uncertainty_percent[{line}]",
+        "Uncertainty by Approach 1: {label} over 100 years",
+        "%",
+        "Half the 95% interval in per cent of the value, by error propagation (IPCC 2006 "
+        "Guidelines, volume 1, chapter 3, equations 3.1 and 3.2), which takes ranges as even and "
+        "lines as unrelated; of an uneven range the larger side.",
+        f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]",
+    ),
+    Declared(
+        "approach_2_uncertainty_percent[{line}]",
+        "Uncertainty by Approach 2: {label} over 100 years",
+        "%",
+        "Half the 95% interval in per cent of the value, from the draws, in which lines that share "
+        "scraps or factors move together.",
+        f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]",
+    ),
+    Declared(
+        "bin_making_kg_co2e[{model_id}]",
+        "{model}: what giving one emits",
+        "kg CO2-e",
+        "Plastic and its end, with the bedding and worms given with a bin on average, freight and "
+        "the household's trip; whole, not spread over its life.",
+        " ".join([PLASTIC, *(LINES[line].rests_on for line in MAKING_LINES)]),
+    ),
+    Declared(
+        "bin_payback_kg[{model_id}]",
+        "{model}: scraps that repay it",
+        "kg",
+        f"{REPAID}{{reach}}",
+        OF_REPAYING,
+    ),
+    Declared(
+        "bin_payback_never_share[{model_id}]",
+        "{model}: share of draws in which scraps never repay it",
+        "share",
+        REPAID,
+        OF_REPAYING,
+    ),
+)
+
+
+def add_emission_checks(out: Writer) -> None:
+    """Add the figures that an auditor sets beside the account."""
+    _add_per_tonne(out)
+    _add_crosschecks(out)
+    for edition in EDITIONS:
+        _add_edition(out, edition)
+    for source, share in variance_by_source(out.year).items():
+        declared = f"variance_share[{source if source == 'interactions' else '{source}'}]"
+        out.put(declared, share, source=source, source_words=source.replace("_", " "))
+    _add_uncertainty(out)
+    _add_payback(out)
+
+
+def _add_per_tonne(out: Writer) -> None:
+    factors = out.year.emission_factors
+    without_wells = factors.with_values({"captured_multiplier": 0.0})
+    for_methane = "emissions_kg_co2e_per_t_kept_out[landfill_methane"
+    out.put(f"{for_methane}]", methane_avoided_kg_co2e_per_t(factors))
+    out.put(f"{for_methane}_without_capture]", methane_avoided_kg_co2e_per_t(without_wells))
+    out.put("emissions_kg_co2e_per_t_fed[bin_gases]", bin_gases_kg_co2e_per_t(factors))
+
+
+def _add_crosschecks(out: Writer) -> None:
+    """Add government factors of food to landfill, which are in no other figure."""
+    for row in out.year.factor_table:
+        if row.applies_to == "food" and row.factor_id.startswith("landfill_"):
+            out.put(
+                "crosscheck_landfill_kg_co2e_per_t[{edition}]",
+                _kg_per_t(row),
+                also=of_factors(out.year.factor_table, [row]),
+                edition=row.edition,
+                edition_words=row.edition.replace("_", " "),
+                note=row.note,
+            )
+
+
+def _kg_per_t(row: Factor) -> float:
+    if row.factor_id == "landfill_t_co2e_per_short_ton":
+        return row.value * KG_PER_T * KG_PER_T / (POUNDS_PER_SHORT_TON * KG_PER_LB)
+    return row.value
+
+
+def _add_edition(out: Writer, edition: str) -> None:
+    year = out.year
+    found = compared_t_co2e(year.program, year.factor_table, year.activity, edition)
+    own = year.program.method
+    for gwp_set in GWP_SETS:
+        settings = (
+            of_key("method.edition", f"{edition} in place of {own.edition}"),
+            of_key("method.gwp_set", f"{gwp_set} in place of {own.gwp_set}"),
+        )
+        for basis in BASES:
+            draws = found.get((basis, gwp_set)) or (None, None)
+            words = f"{BASIS_WORDS[basis]}; {EDITION_WORDS[edition]}, {gwp_set.upper()}"
+            part = {"basis": basis, "edition": edition, "gwp_set": gwp_set, "words": words}
+            for name, of_name in zip(
+                ("methane_by_edition_t_co2e", "editions_compared_t_co2e"), draws, strict=True
+            ):
+                declared = f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]"
+                out.put(declared, of_name, part, why=COMMITMENT_ALONE, also=settings)
+
+
+def variance_by_source(year: Year) -> dict[str, float]:
+    """First-order shares of the variance of the headline; they add up to 1, if it varies.
+
+    The survey's is that of everything measured less that of the feed factors; each
+    factor's follows from the draws as they stand. A feed factor's share that chance alone
+    would often give is left with the survey.
+    """
+    factors, activity, choices = year.emission_factors, year.activity, year.program.emissions
+    ids = [row.factor_id for row in factors.rows.every]
+
+    def result_of(percentiles: NDArray[np.float64]) -> NDArray[np.float64]:
+        # the draws of the survey and of the factors, each row of them a number of its own
+        of_survey, of_factors = 1 + (percentiles.T * (factors.size - 1)).astype(np.int64)
+        redrawn = factors.picked(dict.fromkeys(ids, of_factors))
+        net = net_t_co2e(activity.picked(of_survey), redrawn, choices, HEADLINE_BASIS)
+        return net[:, np.newaxis]
+
+    result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
+    if np.ptp(result) == 0.0:
+        return {}
+    method = year.program.method
+    grouped = variance_shares(
+        result_of, {"survey": [0], "factors": [1]}, VARIANCE_DRAWS, method.seed
+    )
+    measured = float(grouped.first_order[0, 0])
+    of_feed = draw_factors(year.feed_factors, method.draws_count, method.seed)
+    feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}
+    feed = {name: share for name, share in feed.items() if share * result.size > BY_CHANCE}
+    shares = {"survey": max(0.0, measured - sum(feed.values())), **feed}
+    moving_ids = [name for name in factors.factor_ids if _moves_the_net(year, name)]
+    shares |= {name: share_of_one_number(result, factors[name][1:]) for name in moving_ids}
+    total = sum(shares.values())
+    moving = {name: share / max(1.0, total) for name, share in shares.items() if share > 0.0}
+    return {**moving, "interactions": max(0.0, 1.0 - total)}
+
+
+def _moves_the_net(year: Year, factor_id: str) -> bool:
+    alone = year.emission_factors.varying(factor_id)
+    centre = year.activity.picked(np.zeros(alone.size, dtype=np.int64))
+    net = net_t_co2e(centre, alone, year.program.emissions, HEADLINE_BASIS)
+    return bool(np.ptp(net) > 0.0)
+
+
+def _add_uncertainty(out: Writer) -> None:
+    year = out.year
+    account = year.emissions.basis(HEADLINE_BASIS)
+    first = approach_1_percent(
+        year.activity, year.emission_factors.rows, year.program.emissions, HEADLINE_BASIS
+    )
+    for name, percent in first.items():
+        draws = account.net_t_co2e if name == NET else account.lines[name]
+        label = "net emissions avoided" if name == NET else LINES[name].label.lower()
+        value, low, high = interval(draws)
+        second = PERCENT * (high - low) / 2.0 / abs(value) if value else np.inf
+        for approach, found in ((1, percent), (2, second)):
+            given = float(found) if np.isfinite(found) else None
+            declared = f"approach_{approach}_uncertainty_percent[{{line}}]"
+            out.put(declared, given, why=NOTHING, line=name, label=label)
+
+
+def _add_payback(out: Writer) -> None:
+    """Add for each bin model what giving one emits and when scraps have repaid it."""
+    net, supplies = _net_kg_co2e_per_t_fed(out.year), out.year.activity.supplies
+    given = max(1.0, float(supplies.bins_given.sum()))
+    for model in out.year.program.bin_models:
+        making = bin_making_kg_co2e(
+            out.year.emission_factors,
+            model.plastic_kg,
+            model.plastic_recycled_share,
+            float(supplies.bedding_kg.sum()) / given,
+            float(supplies.worms_kg.sum()) / given,
+        )
+        words = {"model_id": model.model_id, "model": model.model_name}
+        out.put("bin_making_kg_co2e[{model_id}]", making, words)
+        _add_repaid(out, None if net is None else payback(making, net), words)
+
+
+def _net_kg_co2e_per_t_fed(year: Year) -> NDArray[np.float64] | None:
+    """Emissions avoided by a tonne fed, before the bin's making; None where none was fed."""
+    months, factors = year.activity.year_months, year.emission_factors
+    fed = year.activity.fed_kg[:, months].sum(axis=1)
+    if (fed <= 0.0).any():
+        return None
+    share = year.activity.kept_out_kg[:, months].sum(axis=1) / fed
+    methane = methane_avoided_kg_co2e_per_t(factors)
+    landfilled = year.activity.landfilled_share_of_residual_waste
+    anyway, binned = leakage_kg_co2e_per_t(factors, methane, landfilled)
+    return np.asarray(share * (methane - anyway) - binned - bin_gases_kg_co2e_per_t(factors))
+
+
+def _add_repaid(out: Writer, found: Payback | None, words: dict[str, str]) -> None:
+    repaid, never = "bin_payback_kg[{model_id}]", "bin_payback_never_share[{model_id}]"
+    if found is None:
+        out.put(repaid, None, words, why=NOTHING_FED)
+        out.put(never, None, words, why=NOTHING_FED)
+        return
+    value, low, high = found.fed_kg
+    if np.isinf(value):
+        out.put(repaid, None, words, why=NEVER)
+    elif np.isinf(high):
+        lower = f" From {low:.3g} kg upwards" if np.isfinite(low) else " Open on both sides"
+        reach = f"{lower}: in {found.never_share:.1%} of draws it is never repaid."
+        out.put(repaid, value, words, reach=reach)
+    else:
+        out.put(repaid, (value, low, high), words, reach="")
+    out.put(never, found.never_share, words)

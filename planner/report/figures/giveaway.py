@@ -1,0 +1,206 @@
+"""Figures of the giveaway: bins and households counted, what was given along, targets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.emissions import BASES
+from planner.program import label_of_date
+from planner.report.disclosure import (
+    HIDDEN,
+    Seen,
+    hidden_areas,
+    hidden_households,
+    hidden_times,
+    seen_in,
+)
+from planner.report.figures.declaring import Declared
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from planner.figures import FigureRegister
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+COUNTED = "Counted in the register."
+SUMMED = "Summed from the hand-overs; plastic falls in equal parts on the years of a service life."
+SET = "From the program file."
+BY_AREA, BY_MONTH = "query:bins_by_area", "query:handovers_by_month"
+
+BASIS_WORDS = {
+    "in_year": "in the year, from all scraps kept out so far",
+    "to_date": "to date",
+    "100_years": "over 100 years, from the year's scraps",
+}
+"""Words of each basis of the emissions account."""
+
+QUANTITIES = {
+    "new_plastic": (
+        "new_plastic_kg",
+        "New plastic of the bins, the part of their lives in service",
+        "kg",
+    ),
+    "recycled_plastic": (
+        "recycled_plastic_kg",
+        "Recycled plastic of the bins, the part of their lives in service",
+        "kg",
+    ),
+    "bedding": ("bedding_kg", "Bedding given out", "kg"),
+    "worms": ("worms_kg", "Worms given out", "kg"),
+    "moved": ("moved_kg", "Bins, bedding and worms moved", "kg"),
+    "trips": ("trips_count", "Trips of households to fetch a bin", "trips"),
+}
+"""For each quantity its name in `planner.emissions.activity.Charged`, its label and unit."""
+
+FIGURES = (
+    Declared("bins_given", "Bins given in the year", "bins", COUNTED, BY_AREA, {"year": ""}),
+    Declared("bins_given_to_date", "Bins given to date", "bins", COUNTED, BY_AREA),
+    Declared(
+        "households_served",
+        "Households served in the year",
+        "households",
+        COUNTED,
+        BY_AREA,
+        {"year": ""},
+    ),
+    Declared(
+        "households_served_to_date", "Households served to date", "households", COUNTED, BY_AREA
+    ),
+    Declared(
+        "bins_given_in_month[{month}]",
+        "Bins given in {month}",
+        "bins",
+        COUNTED,
+        BY_MONTH,
+        {"months": "Bins given"},
+    ),
+    Declared(
+        "bins_given[{area_id}]",
+        "{area}: bins given in the year",
+        "bins",
+        COUNTED,
+        BY_AREA,
+        {"areas": "Bins given"},
+    ),
+    *(
+        Declared(
+            f"account_quantity[{{basis}}.{name}]",
+            f"{label} ({{basis_words}})",
+            unit,
+            SUMMED,
+            "query:supplies_by_month",
+        )
+        for name, (_, label, unit) in QUANTITIES.items()
+    ),
+    Declared(
+        "bins_given_target",
+        "Target: bins given in the year",
+        "bins",
+        SET,
+        "key:reporting_years.bins_given_target",
+    ),
+    Declared(
+        "kept_out_of_landfill_t_target",
+        "Target: food scraps kept out of landfill in the year",
+        "t",
+        SET,
+        "key:reporting_years.kept_out_of_landfill_t_target",
+    ),
+)
+
+
+def add_giveaway(out: Writer, earlier: Iterable[FigureRegister] = ()) -> None:
+    """Add counts of bins and households, in the year, to date, by month and by area.
+
+    Parameters
+    ----------
+    out
+        Takes the figures.
+    earlier
+        Figures of the reports of other years, which show some of the same counts.
+    """
+    reports = tuple(earlier)
+    hidden = _hidden(out.year, seen_in(reports)) | _hidden_households(out.year, reports)
+    areas, label = out.year.counts.areas, out.year.reporting_year.reporting_year
+
+    def count(name: str, value: float, *, is_hidden: bool, **words: str) -> None:
+        out.put(name, None if is_hidden else value, words, why=HIDDEN)
+
+    for name, column in (
+        ("bins_given", "bins_given_in_year"),
+        ("bins_given_to_date", "bins_given_to_date"),
+        ("households_served", "households_served_in_year"),
+        ("households_served_to_date", "households_served_to_date"),
+    ):
+        is_hidden = name in hidden or f"{name}[{label}]" in hidden
+        count(name, float(areas[column].sum()), is_hidden=is_hidden)
+    for month, bins in bins_by_month(out.year).items():
+        is_hidden = f"bins_given_in_month[{month}]" in hidden
+        count("bins_given_in_month[{month}]", bins, is_hidden=is_hidden, month=month)
+    hidden_ids = hidden_areas(areas, out.year.program.privacy)
+    for area_id, area, bins in areas.select(
+        "area_id", "area_name", "bins_given_in_year"
+    ).iter_rows():
+        is_hidden = area_id in hidden_ids
+        count("bins_given[{area_id}]", bins, is_hidden=is_hidden, area_id=area_id, area=area)
+    _add_quantities(out)
+    _add_targets(out)
+
+
+def _add_quantities(out: Writer) -> None:
+    """Add masses and trips on each basis; hidden where the bins given are."""
+    for basis in BASES:
+        given = "bins_given_to_date" if basis == "to_date" else "bins_given"
+        is_hidden = out.register[given].value is None
+        charged = out.year.activity.supplies.charged(basis)
+        for name, (column, _, _) in QUANTITIES.items():
+            out.put(
+                f"account_quantity[{{basis}}.{name}]",
+                None if is_hidden else getattr(charged, column),
+                why=HIDDEN,
+                basis=basis,
+                basis_words=BASIS_WORDS[basis],
+            )
+
+
+def _add_targets(out: Writer) -> None:
+    block = out.year.reporting_year
+    for name in ("bins_given_target", "kept_out_of_landfill_t_target"):
+        target = getattr(block, name)
+        if target is not None:
+            out.put(name, float(target))
+
+
+def bins_by_month(year: Year) -> dict[str, float]:
+    """Bins given in every month from the first hand-over on, none where there were none."""
+    counted = dict(
+        year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum()).iter_rows()
+    )
+    months = year.diversion.cohorts.months
+    return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in months}
+
+
+def _hidden(year: Year, seen: Seen) -> frozenset[str]:
+    by_month = bins_by_month(year)
+    first_month = year.program.council.reporting_year_first_month
+    labels = [label_of_date(month, first_month) for month in year.diversion.cohorts.months]
+    threshold = year.program.privacy.small_cell_threshold
+    return hidden_times(list(by_month), list(by_month.values()), labels, threshold, seen)
+
+
+def _hidden_households(year: Year, reports: Iterable[FigureRegister]) -> frozenset[str]:
+    areas = year.counts.areas
+    before = [
+        register["households_served_to_date"].value
+        for register in reports
+        if "households_served_to_date" in register
+    ]
+    return hidden_households(
+        int(areas["households_served_in_year"].sum()),
+        int(areas["households_served_to_date"].sum()),
+        [int(count) for count in before if count is not None],
+        year.program.privacy.small_cell_threshold,
+    )

@@ -1,0 +1,426 @@
+"""Figures of money: the ledger, levy and gate fee not paid, unit costs, costs by year."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.money import (
+    avoided_disposal_cost,
+    cash_flow,
+    copayments,
+    cost_per_unit,
+    in_kind_cost,
+)
+from planner.program import label_of_date, year_label
+from planner.program.labels import label_start
+from planner.report.disclosure import HIDDEN, hides_part
+from planner.report.figures.declaring import Declared
+from planner.report.inputs import of_key
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.money import Copayments
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+NO_LEDGER = "No ledger line is loaded up to the end of the year."
+NO_BUDGET = "The budget of the year is nothing."
+NO_IN_KIND = "The program file has no [[in_kind]] block for the year."
+NO_RATIO = (
+    "Not given: the quantity under the line may be nothing, so a cost for each has no meaning."
+)
+RECEIPTS = "A receipt is a negative line, so co-payments received are taken off the cost."
+NOT_A_COST = (
+    "Hand-overs say what households paid or owed on the day; the ledger alone counts in the "
+    "program's cost."
+)
+RATIO = "The first over the second, draw by draw."
+BY_CATEGORY = "query:costs_by_category"
+LEVY, FEE = "key:reporting_years.landfill_levy_per_t", "key:reporting_years.gate_fee_per_t"
+PERIODS = {"": "in the year", "_to_date": "to date"}
+MONEY = {"money": ""}
+OF_LEDGER = "Sum of {lines} ledger lines; receipts are negative lines."
+
+COUNTED = {
+    "bin_given": ("bins_given", "bin given", "bin"),
+    "household_served": ("households_served", "household served", "household"),
+}
+"""For each cost of one counted thing: what it is set over, its words and its unit."""
+
+UNIT_COSTS = {
+    "cost_per_bin_in_use": (
+        "Program cost to date for each bin still in use at the end of the year",
+        "program_cost_to_date",
+        "bins_in_use",
+    ),
+    "cost_per_t_kept_out": (
+        "Program cost in the year for each tonne kept out in the year",
+        "program_cost",
+        "kept_out_of_landfill_t",
+    ),
+    "cost_per_t_kept_out_to_date": (
+        "Program cost to date for each tonne kept out to date",
+        "program_cost_to_date",
+        "kept_out_of_landfill_to_date_t",
+    ),
+    "cost_per_t_co2e": (
+        "Program cost in the year for each tonne CO2-e that the year's scraps avoid over 100 years",
+        "program_cost",
+        "emissions_avoided_100_years_t_co2e",
+    ),
+    "cost_per_t_co2e_in_year": (
+        "Program cost in the year for each tonne CO2-e avoided in the year",
+        "program_cost",
+        "emissions_avoided_in_year_t_co2e",
+    ),
+    "cost_per_t_co2e_to_date": (
+        "Program cost to date for each tonne CO2-e avoided to date",
+        "program_cost_to_date",
+        "emissions_avoided_to_date_t_co2e",
+    ),
+}
+"""For each cost of one of something: its label, the cost, and what it is set over."""
+
+PRINTED = ("cost_per_bin_in_use", "cost_per_t_kept_out", "cost_per_t_kept_out_to_date")
+
+FIGURES = (
+    Declared(
+        "program_cost", "Program cost in the year", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY
+    ),
+    Declared(
+        "budget",
+        "Budget of the year",
+        "{currency}",
+        "From the program file.",
+        "key:reporting_years.budget",
+        MONEY,
+    ),
+    Declared(
+        "budget_remaining",
+        "Budget of the year less program cost",
+        "{currency}",
+        "Below zero, more was spent than the budget.{running}",
+        "program_cost budget",
+        MONEY,
+    ),
+    Declared(
+        "budget_spent_share",
+        "Share of the budget that was spent",
+        "share",
+        "Program cost over budget.{running}",
+        "program_cost budget",
+    ),
+    Declared(
+        "program_cost_to_date", "Program cost to date", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY
+    ),
+    *(
+        Declared(
+            f"program_cost{suffix}[{{category}}]",
+            f"Program cost {period}: {{category_words}}",
+            "{currency}",
+            OF_LEDGER,
+            BY_CATEGORY,
+            {} if suffix else {"ledger": ""},
+        )
+        for suffix, period in PERIODS.items()
+    ),
+    Declared(
+        "avoided_levy",
+        "Levy not paid in the year",
+        "{currency}",
+        "Tonnes kept out of landfill × price of the year.",
+        f"kept_out_of_landfill_t {LEVY}",
+        MONEY,
+    ),
+    Declared(
+        "avoided_gate_fee",
+        "Gate fee not paid in the year",
+        "{currency}",
+        "Tonnes kept out of landfill × price of the year.",
+        f"kept_out_of_landfill_t {FEE}",
+        MONEY,
+    ),
+    Declared(
+        "avoided_disposal_cost",
+        "Levy and gate fee not paid in the year",
+        "{currency}",
+        "Tonnes kept out of landfill × levy and gate fee of the year.",
+        f"kept_out_of_landfill_t {LEVY} {FEE}",
+        MONEY,
+    ),
+    Declared(
+        "net_program_cost",
+        "Program cost in the year less levy and gate fee not paid",
+        "{currency}",
+        "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
+        "Collection is not counted as saved, since rounds stay as they are.",
+        "program_cost avoided_disposal_cost",
+        MONEY,
+    ),
+    *(
+        Declared(
+            f"cost_per_{name}{suffix}",
+            f"Program cost {period} for each {words} {period}",
+            f"{{currency}} per {one}",
+            "The first over the second.",
+            f"program_cost{suffix} {counted}{suffix}",
+            MONEY if name + suffix == "bin_given" else {},
+        )
+        for name, (counted, words, one) in COUNTED.items()
+        for suffix, period in PERIODS.items()
+    ),
+    *(
+        Declared(
+            name,
+            label,
+            f"{{currency}} per {'bin' if quantity_id == 'bins_in_use' else 't'}",
+            RATIO,
+            f"{cost_id} {quantity_id}",
+            MONEY if name in (*PRINTED, "cost_per_t_co2e") else {},
+        )
+        for name, (label, cost_id, quantity_id) in UNIT_COSTS.items()
+    ),
+    *(
+        declared
+        for suffix, period in PERIODS.items()
+        for declared in (
+            Declared(
+                f"copayments_in_ledger{suffix}",
+                f"Co-payments received by the ledger {period}",
+                "{currency}",
+                f"Its lines of copayments_received, the sign turned. {RECEIPTS}",
+                BY_CATEGORY,
+            ),
+            Declared(
+                f"copayments_at_handover{suffix}",
+                f"Co-payments by the hand-overs {period}",
+                "{currency}",
+                f"Sum over the bins given. {NOT_A_COST}",
+                "query:copayments_at_handover",
+            ),
+            Declared(
+                f"copayments_difference{suffix}",
+                f"Co-payments of the ledger less those of the hand-overs {period}",
+                "{currency}",
+                "{said}",
+                f"copayments_in_ledger{suffix} copayments_at_handover{suffix}",
+            ),
+        )
+    ),
+    Declared(
+        "in_kind_hours",
+        "Hours that no ledger line pays for",
+        "hours",
+        "Sum over the program file's pieces of work.",
+    ),
+    Declared(
+        "in_kind_cost",
+        "Worth of the hours that no ledger line pays for",
+        "{currency}",
+        "Hours × rate of each piece of work. Not in the program cost.",
+        "",
+        MONEY,
+    ),
+    Declared(
+        "program_cost_with_in_kind",
+        "Program cost in the year with work in kind",
+        "{currency}",
+        "The ledger and the worth of hours not paid for.",
+        "program_cost in_kind_cost",
+        MONEY,
+    ),
+    Declared(
+        "program_cost_by_year[{label}]",
+        "Program cost in {label}",
+        "{currency}",
+        "Sum of the ledger lines of the year; receipts are taken off.",
+        "query:costs_by_month",
+    ),
+    Declared(
+        "cost_per_t_kept_out_by_year[{label}]",
+        "Program cost for each tonne kept out of landfill in {label}",
+        "{currency} per t",
+        "Cost over tonnes, draw by draw.",
+        "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
+    ),
+    Declared(
+        "cost_per_t_kept_out_through_year[{label}]",
+        "Program cost for each tonne kept out of landfill from the start to the end of {label}",
+        "{currency} per t",
+        "Cost over tonnes, draw by draw.",
+        "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
+    ),
+)
+
+
+def add_money(out: Writer) -> None:
+    """Add the figures of money spent and not spent, in the council's currency."""
+    add_ledger(out)
+    _add_avoided(out)
+    _add_unit_costs(out)
+    add_costs_by_year(out)
+
+
+def add_ledger(out: Writer) -> None:
+    """Add program cost, budget, co-payments from two sides and work in kind."""
+    cost, known = out.year.cost, out.year.cost.lines_count > 0
+    for suffix, column, amount in (
+        ("", "amount_in_year", cost.in_year),
+        ("_to_date", "amount_to_date", cost.to_date),
+    ):
+        words = {"lines": f"{cost.lines_count:,}"}
+        out.put(f"program_cost{suffix}", amount if known else None, words, why=NO_LEDGER)
+        for category, part in out.year.counts.costs.select("category", column).iter_rows():
+            told = {"category": category, "category_words": category.replace("_", " ")}
+            out.put(f"program_cost{suffix}[{{category}}]", part, {**words, **told})
+    _add_budget(out)
+    _add_copayments(out)
+    _add_in_kind(out)
+
+
+def _add_budget(out: Writer) -> None:
+    cost, budget = out.year.cost, out.year.reporting_year.budget
+    if budget is None:
+        return
+    known = cost.lines_count > 0
+    running = " The year is still running." if out.year.counts.is_running else ""
+    left = budget - cost.in_year if known else None
+    share = cost.in_year / budget if known and budget else None
+    out.put("budget", budget)
+    out.put("budget_remaining", left, why=NO_LEDGER, running=running)
+    out.put("budget_spent_share", share, why=NO_BUDGET if known else NO_LEDGER, running=running)
+
+
+def _add_copayments(out: Writer) -> None:
+    costs, paid = out.year.counts.costs, out.year.counts.copayments
+    in_year, to_date = (copayments(costs, paid, period) for period in ("in_year", "to_date"))
+    threshold = out.year.program.privacy.small_cell_threshold
+    hides = hides_part(in_year.payers_count, in_year.bins_count, threshold)
+    hides_to_date = any(
+        hides_part(part, whole, threshold)
+        for part, whole in (
+            (to_date.payers_count, to_date.bins_count),
+            (in_year.payers_count, to_date.payers_count),
+        )
+    )
+    _add_copayments_of(out, "", in_year, hides=hides)
+    _add_copayments_of(out, "_to_date", to_date, hides=hides or hides_to_date)
+
+
+def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: bool) -> None:
+    has_ledger = out.year.cost.lines_count > 0
+    why = HIDDEN if hides else NO_LEDGER
+    in_ledger = sums.in_ledger if has_ledger else None
+    out.put(f"copayments_in_ledger{suffix}", in_ledger, why=NO_LEDGER)
+    out.put(f"copayments_at_handover{suffix}", None if hides else sums.at_handover, why=HIDDEN)
+    gap = sums.difference if has_ledger and not hides else None
+    out.put(f"copayments_difference{suffix}", gap, why=why, said=_difference_words(sums))
+
+
+def _difference_words(sums: Copayments) -> str:
+    """Say what the two sides of the co-payments differ by, and where to look."""
+    if round(sums.difference, 2) == 0.0:
+        return "Ledger and hand-overs agree."
+    if sums.in_ledger < 0.0:
+        return (
+            "The ledger's lines of copayments_received add up to a cost: receipts have a minus. "
+            "`planner check` names the lines."
+        )
+    if sums.in_ledger == 0.0:
+        return "The ledger holds no receipt, so the program's cost has none taken off."
+    less = "less" if sums.difference < 0.0 else "more"
+    return (
+        f"The ledger holds {less} than the hand-overs say: look for payments booked in another "
+        f"year, together or under another category, refunds, and bins given free. {NOT_A_COST}"
+    )
+
+
+def _add_in_kind(out: Writer) -> None:
+    label = out.year.reporting_year.reporting_year
+    works = [work for work in out.year.program.in_kind if work.reporting_year == label]
+    hours, worth = in_kind_cost((work.hours, work.rate_per_hour) for work in works)
+    keys = [
+        of_key(f"in_kind.{work.work}", f"{work.hours:g} hours at {work.rate_per_hour:g}")
+        for work in works
+    ]
+    known = out.year.cost.lines_count > 0
+    whole = out.year.cost.in_year + worth if known and works else None
+    out.put("in_kind_hours", hours if works else None, why=NO_IN_KIND, also=keys)
+    out.put("in_kind_cost", worth if works else None, why=NO_IN_KIND, also=keys)
+    out.put("program_cost_with_in_kind", whole, why=NO_LEDGER if works else NO_IN_KIND)
+
+
+def _add_avoided(out: Writer) -> None:
+    prices, (in_year, _) = out.year.reporting_year, _kept_out_t(out.year)
+    levy, fee = prices.landfill_levy_per_t, prices.gate_fee_per_t
+    avoided = avoided_disposal_cost(in_year, levy, fee)
+    out.put("avoided_disposal_cost", avoided)
+    out.put("avoided_levy", avoided_disposal_cost(in_year, levy, 0.0))
+    out.put("avoided_gate_fee", avoided_disposal_cost(in_year, fee, 0.0))
+    net = out.year.cost.in_year - avoided if out.year.cost.lines_count else None
+    out.put("net_program_cost", net, why=NO_LEDGER)
+
+
+def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Tonnes kept out in the year and to date, by draw."""
+    kept_out = year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    months = year.diversion.cohorts.months_from(year.counts.from_date)
+    return kept_out[:, months].sum(axis=1), kept_out.sum(axis=1)
+
+
+def _add_unit_costs(out: Writer) -> None:
+    for name, (counted, _, _) in COUNTED.items():
+        for suffix in PERIODS:
+            cost, count = (out.register[f"{one}{suffix}"] for one in ("program_cost", counted))
+            is_known = cost.value is not None and count.value
+            why = NO_LEDGER if cost.value is None else NO_RATIO
+            why = count.method if count.value is None else why
+            ratio = (cost.value or 0.0) / (count.value or 1.0) if is_known else None
+            out.put(f"cost_per_{name}{suffix}", ratio, why=why)
+    avoided, (in_year, to_date) = out.year.emissions, _kept_out_t(out.year)
+    quantities = {
+        "bins_in_use": out.year.diversion.bins_in_use.sum(axis=1)[:, -1],
+        "kept_out_of_landfill_t": in_year,
+        "kept_out_of_landfill_to_date_t": to_date,
+        "emissions_avoided_100_years_t_co2e": avoided.over_100_years.net_t_co2e,
+        "emissions_avoided_in_year_t_co2e": avoided.in_year.net_t_co2e,
+        "emissions_avoided_to_date_t_co2e": avoided.to_date.net_t_co2e,
+    }
+    costs = {"program_cost": out.year.cost.in_year, "program_cost_to_date": out.year.cost.to_date}
+    for name, (_, cost_id, quantity_id) in UNIT_COSTS.items():
+        out.put(name, cost_per_unit(costs[cost_id], quantities[quantity_id]), why=NO_RATIO)
+
+
+def add_costs_by_year(out: Writer) -> None:
+    """Add the cost of each year and of all years up to it, over the tonnes of the same time."""
+    first_month = out.year.program.council.reporting_year_first_month
+    labels = [label_of_date(day, first_month) for day in out.year.diversion.cohorts.months]
+    is_known = not out.year.counts.costs_by_month.is_empty()
+    kept_out = out.year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    spent, tonnes = 0.0, np.zeros(kept_out.shape[0])
+    for label, cost in _cost_by_label(out.year, labels).items():
+        of_year = kept_out[:, [one == label for one in labels]].sum(axis=1)
+        spent, tonnes = spent + cost, tonnes + of_year
+        known = cost if is_known else None
+        out.put("program_cost_by_year[{label}]", known, why=NO_LEDGER, label=label)
+        for name, per_t in (
+            ("cost_per_t_kept_out_by_year", cost_per_unit(cost, of_year)),
+            ("cost_per_t_kept_out_through_year", cost_per_unit(spent, tonnes)),
+        ):
+            out.put(f"{name}[{{label}}]", per_t, why=NO_RATIO, label=label)
+
+
+def _cost_by_label(year: Year, labels: list[str]) -> dict[str, float]:
+    """Sum of the ledger by reporting year, those before the first bin among them."""
+    ledger, first_month = (
+        year.counts.costs_by_month,
+        year.program.council.reporting_year_first_month,
+    )
+    named = {label_of_date(month, first_month) for month in ledger["cost_month"]}
+    years = sorted({label_start(label) or 0 for label in (*named, *labels)})
+    sums = cash_flow(ledger, years, first_month)
+    return {year_label(n, first_month): float(sum_) for n, sum_ in zip(years, sums, strict=True)}

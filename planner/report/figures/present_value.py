@@ -1,0 +1,251 @@
+"""Figures of the years to come: tonnes, prices, present values of the bins given so far."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.money import cost_per_unit
+from planner.program.labels import label_start
+from planner.report.appraising import appraise, avoided_to_date, discount_rates, labels
+from planner.report.disclosure import HIDDEN, is_small
+from planner.report.figures.declaring import Declared, number_if_known
+from planner.report.figures.money import NO_LEDGER, RATIO
+from planner.report.inputs import of_factors, of_key
+
+if TYPE_CHECKING:
+    from planner.factors import Factor
+    from planner.figures import Input
+    from planner.money import Appraisal
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+CARRIED = (
+    "The bins given so far and no others: retention carried on by its fitted curve, feed and "
+    "prior routes as last surveyed, each bin to the end of its service life."
+)
+NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
+NO_COST = "Not given: costs less receipts are not above zero, so a ratio to them has no meaning."
+CARRIED_ON = (
+    "kept_out_of_landfill_t retention_12_months landfill_share key:bin_models.service_life_years"
+)
+PRICES = (
+    "key:reporting_years.landfill_levy_per_t+gate_fee_per_t key:money.price_rise_share "
+    "key:money.inflation_share"
+)
+SUPPORT = "key:money.support_cost_per_bin_year"
+DISCOUNTED = "Year 0 is {first}; a sum of year t is divided by (1 + rate)^t. {inflation}"
+TABLE = "present_value"
+
+FIGURES = (
+    Declared(
+        "disposal_price_per_t_by_year[{label}]",
+        "Levy and gate fee of a tonne in {label}",
+        "{currency} per t",
+        "{said}",
+        PRICES,
+    ),
+    Declared(
+        "cost_by_year[{label}]",
+        "Program cost, and support of bins in use to come, in {label}",
+        "{currency}",
+        "Ledger lines of the year, receipts taken off; in years to come support alone.",
+        f"query:costs_by_month {SUPPORT}",
+    ),
+    Declared(
+        "kept_out_of_landfill_t_by_year[{label}]",
+        "Food scraps kept out of landfill in {label}",
+        "t",
+        "{said}",
+        CARRIED_ON,
+    ),
+    Declared(
+        "avoided_disposal_cost_by_year[{label}]",
+        "Levy and gate fee not paid in {label}",
+        "{currency}",
+        "{said}",
+        "kept_out_of_landfill_t_by_year[{label}] disposal_price_per_t_by_year[{label}]",
+    ),
+    Declared(
+        "avoided_disposal_cost_to_date",
+        "Levy and gate fee not paid to date",
+        "{currency}",
+        "Tonnes kept out of landfill × levy and gate fee, each month at the price of its year.",
+        f"kept_out_of_landfill_to_date_t {PRICES}",
+    ),
+    Declared(
+        "kept_out_of_landfill_t_service_life",
+        "Food scraps kept out of landfill by the bins given so far, from the first to {last}",
+        "t",
+        f"Kept out to date and in the years to come. {CARRIED}",
+        f"kept_out_of_landfill_to_date_t {CARRIED_ON}",
+    ),
+    Declared(
+        "cost_per_t_kept_out_service_life",
+        "Program cost to date for each tonne that its bins keep out over their service lives",
+        "{currency} per t",
+        f"{RATIO[:-1]}; not discounted, no cost to come.",
+        "program_cost_to_date kept_out_of_landfill_t_service_life",
+        {"money": ""},
+    ),
+    Declared(
+        "present_value_of_benefits[{rate}]",
+        "Levy and gate fee not paid over the bins' service lives {at}",
+        "{currency}",
+        f"{DISCOUNTED} {CARRIED}",
+        f"{CARRIED_ON} {PRICES}",
+    ),
+    Declared(
+        "present_value_of_costs[{rate}]",
+        "Program cost to date, and support to come, {at}",
+        "{currency}",
+        f"{DISCOUNTED} Receipts are taken off; nothing is bought again.",
+        f"query:costs_by_month {SUPPORT} key:money.inflation_share",
+    ),
+    Declared(
+        "net_present_value[{rate}]",
+        "Net present value of the bins given so far {at}",
+        "{currency}",
+        "Levy and gate fee not paid less program cost. The council's own money alone: "
+        "emissions, castings and what households gain have no price here.",
+        "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
+        {TABLE: "Net present value"},
+    ),
+    Declared(
+        "benefit_cost_ratio[{rate}]",
+        "Benefit-cost ratio of the bins given so far {at}",
+        "ratio",
+        "Levy and gate fee not paid over program cost, draw by draw.",
+        "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
+        {TABLE: "Benefit for each unit of cost"},
+    ),
+    Declared(
+        "levelised_cost_per_t_kept_out[{rate}]",
+        "Price of a tonne at which the bins given so far break even {at}",
+        "{currency} per t",
+        "Program cost over tonnes kept out, both discounted.",
+        f"present_value_of_costs[{{rate}}] {CARRIED_ON}",
+    ),
+)
+
+
+def add_present_value(out: Writer) -> None:
+    """Add tonnes, prices and sums by year, and what they are worth today."""
+    year = out.year
+    kept_out_kg = year.diversion.kept_out_kg.sum(axis=1)
+    given, by_month = year.diversion.cohorts, year.counts.costs_by_month
+    appraisal = appraise(year.program, given, kept_out_kg, year.carried, by_month)
+    _add_by_year(out, appraisal)
+    out.put("avoided_disposal_cost_to_date", avoided_to_date(year.program, given, kept_out_kg))
+    _add_service_life(out, appraisal)
+    for rate, factor in discount_rates(year.program, year.factor_table).items():
+        _add_present_values(out, appraisal, rate, factor)
+
+
+def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
+    """Add price, cost, tonnes and what these save of each year, measured or carried on."""
+    hidden, known = _years_with_few_bins(out.year, appraisal), out.year.cost.lines_count > 0
+    costs = np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)
+    for place, label in enumerate(labels(appraisal, out.year.program)):
+        price, words = float(appraisal.price_per_t[place]), _price_words(out.year, label)
+        out.put("disposal_price_per_t_by_year[{label}]", price, label=label, said=words)
+        cost = number_if_known(costs[:, place]) if known else None
+        out.put("cost_by_year[{label}]", cost, why=NO_LEDGER, label=label)
+        is_hidden, said = (
+            appraisal.years[place] in hidden,
+            _period(out.year, appraisal.years[place]),
+        )
+        for name, draws in (
+            ("kept_out_of_landfill_t_by_year[{label}]", appraisal.kept_out_t[:, place]),
+            ("avoided_disposal_cost_by_year[{label}]", appraisal.avoided[:, place]),
+        ):
+            out.put(name, None if is_hidden else draws, why=HIDDEN, label=label, said=said)
+
+
+def _add_service_life(out: Writer, appraisal: Appraisal) -> None:
+    tonnes = appraisal.kept_out_t.sum(axis=1)
+    last = labels(appraisal, out.year.program)[-1]
+    out.put("kept_out_of_landfill_t_service_life", tonnes, last=last)
+    why = NO_TONNES if out.year.cost.lines_count else NO_LEDGER
+    per_t = cost_per_unit(out.year.cost.to_date, tonnes)
+    out.put("cost_per_t_kept_out_service_life", per_t, why=why)
+
+
+def _add_present_values(
+    out: Writer, appraisal: Appraisal, rate: float, factor: Factor | None
+) -> None:
+    first = labels(appraisal, out.year.program)[0]
+    words = {
+        "rate": f"{rate:g}",
+        "at": f"at {rate:.1%} a year, in money of {first}",
+        "first": first,
+        "inflation": _inflation_words(out.year.program.money.inflation_share),
+    }
+    known = out.year.cost.lines_count > 0
+    of_rate = _rate_inputs(out.year, rate, factor)
+    for name, draws, why, also in (
+        ("present_value_of_benefits", appraisal.present_value_of_benefits(rate), "", of_rate),
+        ("present_value_of_costs", appraisal.present_value_of_costs(rate), NO_LEDGER, of_rate),
+        ("net_present_value", appraisal.net_present_value(rate), NO_LEDGER, ()),
+        ("benefit_cost_ratio", appraisal.benefit_cost_ratio(rate), NO_COST, ()),
+        ("levelised_cost_per_t_kept_out", appraisal.levelised_cost_per_t(rate), NO_TONNES, ()),
+    ):
+        needs_ledger = name != "present_value_of_benefits"
+        is_missing = draws is None or (needs_ledger and not known)
+        out.put(
+            f"{name}[{{rate}}]",
+            None if is_missing or draws is None else number_if_known(draws),
+            words,
+            why=why if known else NO_LEDGER,
+            also=also,
+        )
+
+
+def _inflation_words(inflation: float) -> str:
+    if inflation:
+        return f"Sums are put in its prices by inflation of {inflation:.1%} a year."
+    return "Sums are as booked and priced, with no inflation taken out."
+
+
+def _rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
+    if factor is None:
+        return (of_key("money.discount_rates", f"{rate:g}"),)
+    return of_factors(year.factor_table, [factor])
+
+
+def _period(year: Year, began: int) -> str:
+    """Say whether a year was measured or carried on."""
+    this = label_start(year.reporting_year.reporting_year) or 0
+    if began < this or (began == this and not year.counts.is_running):
+        return "As measured."
+    running = "Measured to the last full month, then carried on. " if began == this else ""
+    return f"{running}{CARRIED}"
+
+
+def _price_words(year: Year, label: str) -> str:
+    known = sorted(y.reporting_year for y in year.program.reporting_years)
+    if label in known:
+        return "From the program file."
+    if label < known[-1]:
+        nearest = max((one for one in known if one < label), default=known[0])
+        return f"The program file has no price of this year: that of {nearest} stands for it."
+    money = year.program.money
+    return (
+        f"That of {known[-1]}, risen by {money.price_rise_share:.1%} a year above "
+        f"inflation of {money.inflation_share:.1%}."
+    )
+
+
+def _years_with_few_bins(year: Year, appraisal: Appraisal) -> frozenset[int]:
+    """Measured years at whose end few bins were given to date."""
+    first_month = year.program.council.reporting_year_first_month
+    month = pl.col("handover_month")
+    began = month.dt.year() - (month.dt.month() < first_month).cast(pl.Int32)
+    given = year.counts.handovers.group_by(began.alias("began")).agg(pl.col("bins_given").sum())
+    by_year = dict(given.iter_rows())
+    to_date = np.cumsum([by_year.get(one, 0) for one in appraisal.years])
+    threshold = year.program.privacy.small_cell_threshold
+    pairs = zip(appraisal.years, to_date, strict=True)
+    return frozenset(one for one, count in pairs if is_small(float(count), threshold))

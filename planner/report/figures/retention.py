@@ -1,0 +1,306 @@
+"""Figures of retention: the curve, what the answers alone say, and whether the two agree."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.figures import INTERVAL_PERCENT
+from planner.program import label_of_date
+from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.figures.declaring import Declared
+from planner.survey.retention import active_months
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.diversion.measured import Diversion
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+HEADLINE_AGES_MONTHS = (3, 6, 12, 24)
+LONGEST_AGE_MONTHS = 36
+"""The curve is printed to here, or to the oldest bin asked about where that is later."""
+
+NONPARAMETRIC_STEP_MONTHS = 3
+
+CURVE = (
+    "Weibull curve {shape}through the ages between which bins stopped, under survey "
+    "weights: known to the day for bins that came back, between answers or within a month "
+    "of a recalled day for others, not yet for those in use. Dwellings with a curve of "
+    "their own (fifty answers, five of each state): {own}. {answers}, "
+    "the oldest {oldest} months after the hand-over; later ages carry the curve on."
+)
+BIN_MONTHS = (
+    "Households given a bin in the month × mean months in use of a bin up to the age "
+    "reached, the area under the retention curve."
+)
+IF_SILENT = (
+    "As if every household that a follow-up asked in vain {what} when it was asked, "
+    "with its base weight and, where it uses its bin, the feed of those who answered; "
+    "what is known of it from other rounds or bins that came back stays. Nothing is "
+    "assumed of the silent, so the truth lies between the two bounds but for the error "
+    "of sampling, which the interval holds."
+)
+SILENT = {"kept": "had kept their bin", "stopped": "had stopped"}
+BOUNDED = {
+    "retention_12_months": ("Share of bins still in use 12 months after the hand-over", "share"),
+    "bins_in_use": ("Bins in use at the end of the year", "bins"),
+    "kept_out_of_landfill_t": ("Food scraps kept out of landfill in the year", "t"),
+}
+"""Label and unit of what is bounded by those who did not answer."""
+
+GIVEN = "query:handovers_by_month retention_12_months"
+INTERVALS, ANSWERS = "query:use_intervals", "query:followup_answers"
+
+FIGURES = (
+    *(
+        Declared(
+            f"retention_{age}_months",
+            f"Share of bins still in use {age} months after the hand-over",
+            "share",
+            CURVE,
+            INTERVALS,
+            {"year": ""} if age == 12 else {},
+        )
+        for age in HEADLINE_AGES_MONTHS
+    ),
+    Declared(
+        "retention_by_age[{age}]",
+        "Share of bins in use {age} months after the hand-over",
+        "share",
+        CURVE,
+        INTERVALS,
+        {"retention": "In use"},
+    ),
+    Declared(
+        "retention_observed[{first}-{last}]",
+        "Share in use of the bins asked about at {first} to {last} months",
+        "share",
+        "Plain weighted share of {answers}, at a mean age of {mean_months} months.",
+        ANSWERS,
+    ),
+    Declared(
+        "retention_nonparametric[{age}]",
+        "Share of bins in use {age} months after the hand-over, by the answers alone",
+        "share",
+        "Turnbull's estimate: the likeliest distribution of the ages of stopping, with no "
+        "formula behind it, under survey weights. {said}",
+        INTERVALS,
+    ),
+    Declared(
+        "retention_curve_gap",
+        "Largest distance of the fitted curve from what the answers alone say",
+        "share",
+        "{said}",
+        "retention_12_months",
+    ),
+    Declared(
+        "bin_months_in_use_to_date",
+        "Months in use to date of all bins",
+        "bin-months",
+        BIN_MONTHS,
+        GIVEN,
+    ),
+    Declared(
+        "bin_months_in_use[{month}]",
+        "Months in use to date of all bins given in {month}",
+        "bin-months",
+        BIN_MONTHS,
+        GIVEN,
+    ),
+    Declared(
+        "bins_in_use_by_year_given[{label}]",
+        "Bins given in {label} and in use at the end",
+        "bins",
+        "Households given a first bin in that year × share in use at their age, by the retention "
+        "curve.",
+        GIVEN,
+    ),
+    *(
+        Declared(
+            f"{whole}_if_silent_{code}",
+            f"{label}, if all who did not answer {what}",
+            unit,
+            IF_SILENT.format(what=what),
+            whole,
+            {"bounds": f"If all {what}"},
+        )
+        for code, what in SILENT.items()
+        for whole, (label, unit) in BOUNDED.items()
+    ),
+)
+
+
+def add_retention(out: Writer) -> None:
+    """Add the figures of retention."""
+    _add_curve(out)
+    _add_observed(out)
+    _add_nonparametric(out)
+    _add_check(out)
+    _add_bin_months(out)
+    add_bins_by_year(out)
+    _add_bounds(out)
+
+
+def _share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
+    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
+    curves = diversion.estimates.retention
+    parts = [
+        part * curve.in_use_share(ages)
+        for part, curve in zip(bins / bins.sum(), curves, strict=True)
+    ]
+    return np.asarray(np.sum(parts, axis=0))
+
+
+def _add_curve(out: Writer) -> None:
+    retained = out.year.diversion.estimates.retained
+    pooled = retained.pooled
+    oldest = int(np.ceil(pooled.oldest_months))
+    ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
+    share = _share_at(out.year.diversion, ages)
+    knots = " and ".join(f"{age:.1f}" for age in pooled.knots_months)
+    words = {
+        "shape": f"of a shape that may change at {knots} months, " if knots else "",
+        "own": ", ".join(retained.own) or "none",
+        "answers": _answers_words(out.year, pooled.answers_count, pooled.stopped_count),
+        "oldest": oldest,
+    }
+    for age in HEADLINE_AGES_MONTHS:
+        out.put(f"retention_{age}_months", share[:, age], words)
+    for age in ages.astype(int):
+        out.put("retention_by_age[{age}]", share[:, age], words, age=age)
+
+
+def _add_observed(out: Writer) -> None:
+    observed = out.year.diversion.estimates.observed
+    bands = zip(observed.from_months, observed.to_months, strict=True)
+    threshold = out.year.program.privacy.small_cell_threshold
+    hidden = hidden_parts(observed.answers_count, threshold)
+    for place, (first, last) in enumerate(bands):
+        out.put(
+            "retention_observed[{first}-{last}]",
+            None if place in hidden else observed.in_use_share[:, place],
+            why=HIDDEN,
+            first=first,
+            last=last,
+            answers=_answers_of_band(out.year, place),
+            mean_months=f"{observed.mean_months[place]:.1f}",
+        )
+
+
+def _add_nonparametric(out: Writer) -> None:
+    free = out.year.diversion.estimates.retained.nonparametric
+    ages = free.determined_ages()
+    ages = np.arange(NONPARAMETRIC_STEP_MONTHS, ages.max(initial=0.0), NONPARAMETRIC_STEP_MONTHS)
+    low, high = free.bounds(ages)
+    gaps = free.undetermined()
+    for place, age in enumerate(ages.astype(int)):
+        around = [gap for gap in gaps if gap[0] < age < gap[1]]
+        value = float(low[0, place] + high[0, place]) / 2.0
+        lowest = float(np.percentile(low[1:, place], INTERVAL_PERCENT[0]))
+        highest = float(np.percentile(high[1:, place], INTERVAL_PERCENT[1]))
+        out.put(
+            "retention_nonparametric[{age}]",
+            (value, min(value, lowest), max(value, highest)),
+            age=age,
+            said=_gap_words(around, float(low[0, place]), float(high[0, place])),
+        )
+
+
+def _gap_words(around: list[tuple[float, float]], lowest: float, highest: float) -> str:
+    if not around:
+        return "The answers fix the share at this age."
+    begin, end = around[0]
+    until = "for good" if np.isinf(end) else f"until {end:.1f} months"
+    return (
+        f"From {begin:.1f} months {until} the answers do not say when bins stopped: the "
+        f"share lies between {lowest:.3f} and {highest:.3f}; the middle is shown."
+    )
+
+
+def _add_check(out: Writer) -> None:
+    check = out.year.diversion.estimates.retained.check
+    gap = check.greatest_gap if check.to_months.size else None
+    out.put("retention_curve_gap", gap, why=check.sentence, said=check.sentence)
+
+
+def _add_bin_months(out: Writer) -> None:
+    """Add bin-months in use by month of hand-over, hidden where few bins were given."""
+    given = out.year.diversion.cohorts
+    curves = out.year.diversion.estimates.retention
+    age = given.age_at_month_end()[-1]
+    by_cohort = np.asarray(
+        sum(
+            given.bins_given[:, :, code].sum(axis=1) * active_months(curve, age)
+            for code, curve in enumerate(curves)
+        )
+    )
+    out.put("bin_months_in_use_to_date", by_cohort.sum(axis=1))
+    for place, day in enumerate(given.months):
+        month = f"{day:%Y-%m}"
+        is_hidden = out.register[f"bins_given_in_month[{month}]"].value is None
+        found = None if is_hidden else by_cohort[:, place]
+        out.put("bin_months_in_use[{month}]", found, why=HIDDEN, month=month)
+
+
+def add_bins_by_year(out: Writer) -> None:
+    """Add bins in use at the reporting year's end, by the year in which they were given.
+
+    Counts of first bins by year are not told: beside the bins given they would tell how few
+    households took a second one.
+    """
+    first_month = out.year.program.council.reporting_year_first_month
+    cohorts = out.year.diversion.cohorts
+    labels = np.array([label_of_date(month, first_month) for month in cohorts.months])
+    names = list(dict.fromkeys(labels.tolist()))
+    given = cohorts.bins_given.sum(axis=1)
+    begun = [int(given[labels == name].sum()) for name in names]
+    hidden = hidden_parts(begun, out.year.program.privacy.small_cell_threshold)
+    ages, curves = cohorts.age_at_month_end()[-1], out.year.diversion.estimates.retention
+    in_use = np.asarray(
+        sum(curve.in_use_share(ages) * given[:, code] for code, curve in enumerate(curves))
+    )
+    for place, name in enumerate(names):
+        found = None if place in hidden else in_use[:, labels == name].sum(axis=1)
+        out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)
+
+
+def _add_bounds(out: Writer) -> None:
+    """Add what the headline would be had all who did not answer kept, or stopped."""
+    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
+    bounds = {"kept": out.year.bounds.kept, "stopped": out.year.bounds.stopped}
+    for code, measured in bounds.items():
+        kept_out = measured.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+        after_a_year = _share_at(measured, np.array([12.0]))[:, 0]
+        out.put(f"retention_12_months_if_silent_{code}", after_a_year)
+        out.put(f"bins_in_use_if_silent_{code}", measured.bins_in_use[:, :, -1].sum(axis=1))
+        out.put(f"kept_out_of_landfill_t_if_silent_{code}", kept_out)
+
+
+def _answers_words(year: Year, answers: int, stopped: int) -> str:
+    """Count answers and those of bins out of use, where neither tells of a few."""
+    threshold = year.program.privacy.small_cell_threshold
+    if _hides_a_round(year):
+        return "The answers of all rounds"
+    if hides_part(stopped, answers, threshold):
+        few = f"Fewer than {threshold}" if is_small(answers, threshold) else f"{answers:,}"
+        return f"{few} answers"
+    return f"{answers:,} answers, {stopped:,} of them of bins known to be out of use"
+
+
+def _answers_of_band(year: Year, place: int) -> str:
+    count = year.diversion.estimates.observed.answers_count[place]
+    return "the answers" if _hides_a_round(year) else f"{count:,} answers"
+
+
+def _hides_a_round(year: Year) -> bool:
+    """Whether the answers of a round are not shown, which sums over rounds would tell."""
+    threshold = year.program.privacy.small_cell_threshold
+    return any(
+        hides_part(wave.answered_count, wave.asked_count, threshold)
+        for wave in year.diversion.waves
+    )

@@ -1,0 +1,272 @@
+"""Figures of scraps fed and kept out of landfill: in the year, to date, by area and month."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.diversion.measured import RESIDUAL_BIN
+from planner.report.disclosure import HIDDEN, hidden_areas, is_small
+from planner.report.figures.declaring import Declared
+from planner.report.figures.giveaway import bins_by_month
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.report.figures.declaring import Writer
+    from planner.report.year import Year
+
+FED = (
+    "Households given a bin × share in use at their age × share of the full feed that the "
+    "worms take × surveyed feed of an in-use bin, calibrated on weighed diaries, summed over "
+    "months and scaled to pass through each survey round."
+)
+KEPT_OUT = (
+    "Scraps fed × share that went to the residual bin before × share of residual waste "
+    "that is landfilled. What went elsewhere before is not counted."
+)
+IN_USE = (
+    "Households given a bin, each counted once, × share in use at their age, from follow-up "
+    "answers and bins known to have come back."
+)
+OF_AREA = (
+    "The area's households count as the town's of the same dwelling; its interval also holds "
+    "the chance of few households and a stated spread between areas."
+)
+NOTHING_FED = "No scraps were fed here."
+
+GIVEN = "query:handovers_by_month retention_12_months"
+OF_FEED = (
+    "query:followup_answers query:diary_pairs weighed_kg_per_reported_kg "
+    "weighed_kg_per_reported_litre {feed_factors} key:climate.monthly_mean_temperature_c"
+)
+OF_SHARE = "query:prior_shares key:landfill.landfilled_share_of_residual_waste"
+OF_REPORTS = ("self_report_multiplier", "caddy_density_kg_per_litre")
+"""Feed factors of the calibration, which its own figures name."""
+
+FIGURES = (
+    Declared(
+        "bins_in_use", "Bins in use at the end of the year", "bins", IN_USE, GIVEN, {"year": ""}
+    ),
+    Declared(
+        "in_use_bin_weeks", "Weeks in use of all bins in the year", "bin-weeks", IN_USE, GIVEN
+    ),
+    Declared(
+        "feed_kg_per_bin_week",
+        "Food scraps fed to an in-use bin",
+        "kg a week",
+        "Scraps fed in the year over the weeks that bins were in use.",
+        OF_FEED,
+        {"year": ""},
+    ),
+    Declared(
+        "fed_t",
+        "Food scraps fed to bins in the year",
+        "t",
+        FED,
+        f"in_use_bin_weeks feed_kg_per_bin_week {GIVEN}",
+        {"year": ""},
+    ),
+    Declared(
+        "landfill_share",
+        "Share of the scraps that was landfilled before",
+        "share",
+        "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there, × "
+        "share of residual waste that is landfilled.",
+        OF_SHARE,
+        {"year": ""},
+    ),
+    Declared(
+        "kept_out_of_landfill_t",
+        "Food scraps kept out of landfill in the year",
+        "t",
+        KEPT_OUT,
+        "fed_t landfill_share",
+        {"year": ""},
+    ),
+    Declared(
+        "kept_out_of_landfill_to_date_t",
+        "Food scraps kept out of landfill to date",
+        "t",
+        KEPT_OUT,
+        f"fed_to_date_t {OF_SHARE}",
+        {"year": ""},
+    ),
+    Declared(
+        "moved_from_other_routes_t",
+        "Food scraps moved from other routes in the year",
+        "t",
+        "Scraps fed less scraps kept out of landfill: they were "
+        "composted, collected, fed to animals or burnt before.",
+        "fed_t landfill_share",
+        {"year": ""},
+    ),
+    Declared("fed_to_date_t", "Food scraps fed to bins to date", "t", FED, f"{GIVEN} {OF_FEED}"),
+    Declared(
+        "bins_in_use[{area_id}]",
+        "{area}: bins in use at the end of the year",
+        "bins",
+        f"{IN_USE} {OF_AREA}",
+        "bins_in_use",
+        {"areas": "Bins in use"},
+    ),
+    Declared(
+        "fed_t[{area_id}]",
+        "{area}: food scraps fed",
+        "t",
+        f"{FED} {OF_AREA}",
+        "fed_t",
+        {"areas": "Fed, t"},
+    ),
+    Declared(
+        "landfill_share[{area_id}]",
+        "{area}: share landfilled before",
+        "share",
+        "From {basis}.",
+        "landfill_share",
+        {"areas": "Landfilled before"},
+    ),
+    Declared(
+        "kept_out_of_landfill_t[{area_id}]",
+        "{area}: food scraps kept out of landfill",
+        "t",
+        f"{KEPT_OUT} {OF_AREA}",
+        "kept_out_of_landfill_t",
+        {"areas": "Kept out, t"},
+    ),
+    Declared(
+        "bins_in_use_at_month_end[{month}]",
+        "Bins in use at the end of {month}",
+        "bins",
+        IN_USE,
+        "bins_in_use",
+        {"months": "Bins in use at its end"},
+    ),
+    Declared(
+        "fed_t_in_month[{month}]",
+        "Food scraps fed in {month}",
+        "t",
+        FED,
+        "fed_t",
+        {"months": "Fed, t"},
+    ),
+    Declared(
+        "kept_out_of_landfill_t_in_month[{month}]",
+        "Food scraps kept out of landfill in {month}",
+        "t",
+        KEPT_OUT,
+        "kept_out_of_landfill_t",
+        {"months": "Kept out, t"},
+    ),
+    Declared(
+        "in_use_bin_weeks_in_month[{month}]",
+        "Weeks of bins in use in {month}",
+        "bin-weeks",
+        IN_USE,
+        "in_use_bin_weeks",
+    ),
+    Declared(
+        "feed_kg_per_bin_week_in_month[{month}]",
+        "Food scraps fed to an in-use bin in a week of {month}",
+        "kg a week",
+        "Scraps fed in the month over the weeks that bins were in use.",
+        "fed_t in_use_bin_weeks",
+    ),
+    Declared(
+        "residual_bin_share_in_month[{month}]",
+        "Share that went to the residual bin before, of the scraps fed in {month}",
+        "share",
+        "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there.",
+        "fed_t query:prior_shares",
+    ),
+)
+
+
+def add_tonnes(out: Writer) -> None:
+    """Add bins in use, scraps fed and scraps kept out of landfill."""
+    _add_year(out)
+    _add_areas(out)
+    _add_months(out)
+
+
+def _add_year(out: Writer) -> None:
+    diversion = out.year.diversion
+    months = diversion.cohorts.months_from(out.year.counts.from_date)
+    fed, kept_out = _tonnes(diversion.fed_kg), _tonnes(diversion.kept_out_kg)
+    bin_weeks = diversion.in_use_bin_weeks.sum(axis=1)[:, months].sum(axis=1)
+    in_year, landfilled = fed[:, months].sum(axis=1), kept_out[:, months].sum(axis=1)
+    used = [f.factor_id for f in out.year.feed_factors if f.factor_id not in OF_REPORTS]
+    of_feed = " ".join(f"factor:{name}" for name in used)
+    out.put("bins_in_use", diversion.bins_in_use.sum(axis=1)[:, -1])
+    out.put("in_use_bin_weeks", bin_weeks)
+    out.put("feed_kg_per_bin_week", in_year * KG_PER_T / bin_weeks, feed_factors=of_feed)
+    out.put("fed_t", in_year)
+    out.put("landfill_share", landfilled / in_year)
+    out.put("kept_out_of_landfill_t", landfilled)
+    out.put("moved_from_other_routes_t", in_year - landfilled)
+    out.put("fed_to_date_t", fed.sum(axis=1), feed_factors=of_feed)
+    out.put("kept_out_of_landfill_to_date_t", kept_out.sum(axis=1))
+
+
+def _add_areas(out: Writer) -> None:
+    of_areas, counted = out.year.areas, out.year.counts.areas
+    hidden = hidden_areas(counted, out.year.program.privacy)
+    for place, (area_id, area) in enumerate(counted.select("area_id", "area_name").iter_rows()):
+        for name, draws in (
+            ("bins_in_use", of_areas.bins_in_use[:, place]),
+            ("fed_t", of_areas.fed_kg[:, place] / KG_PER_T),
+            ("landfill_share", of_areas.landfill_share[:, place]),
+            ("kept_out_of_landfill_t", of_areas.kept_out_kg[:, place] / KG_PER_T),
+        ):
+            is_shown = area_id not in hidden
+            out.put(
+                f"{name}[{{area_id}}]",
+                draws if is_shown and np.isfinite(draws[0]) else None,
+                why=NOTHING_FED if is_shown else HIDDEN,
+                area_id=area_id,
+                area=area,
+                basis="; ".join(out.year.diversion.routes.basis[place]),
+            )
+
+
+def _add_months(out: Writer) -> None:
+    """Add the estimates by month, hidden where few bins were given to date.
+
+    An estimate is no count: from how it moves a reader may guess at the bins of a hidden
+    month, as from any other knowledge of the program.
+    """
+    diversion = out.year.diversion
+    bin_weeks, fed_kg = diversion.in_use_bin_weeks.sum(axis=1), diversion.fed_kg.sum(axis=1)
+    hides = _months_without_estimate(out.year)
+    for name, draws in (
+        ("bins_in_use_at_month_end", diversion.bins_in_use.sum(axis=1)),
+        ("fed_t_in_month", _tonnes(diversion.fed_kg)),
+        ("kept_out_of_landfill_t_in_month", _tonnes(diversion.kept_out_kg)),
+        ("in_use_bin_weeks_in_month", bin_weeks),
+        ("feed_kg_per_bin_week_in_month", _over(fed_kg, bin_weeks)),
+        ("residual_bin_share_in_month", _over(diversion.fed_by_route_kg[:, RESIDUAL_BIN], fed_kg)),
+    ):
+        for place, month in enumerate(bins_by_month(out.year)):
+            found = None if month in hides else draws[:, place]
+            out.put(f"{name}[{{month}}]", found, why=HIDDEN, month=month)
+
+
+def _over(part: NDArray[np.float64], whole: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One over the other, nothing where there is nothing."""
+    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0)
+
+
+def _tonnes(kg: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Tonnes by month, over areas."""
+    return np.asarray(kg.sum(axis=1) / KG_PER_T)
+
+
+def _months_without_estimate(year: Year) -> frozenset[str]:
+    """Months up to which too few bins were given to date."""
+    threshold = year.program.privacy.small_cell_threshold
+    by_month = bins_by_month(year)
+    to_date = np.cumsum(list(by_month.values()))
+    pairs = zip(by_month, to_date, strict=True)
+    return frozenset(month for month, bins in pairs if is_small(bins, threshold))
