@@ -356,9 +356,9 @@ def report(
     from planner.report.folder import other_registers, replaced_register, write_report
     from planner.report.notes import choose_year, report_notes
     from planner.report.plan.making import SIZING_FOLDER
+    from planner.report.quality import Quality
     from planner.report.register import register_year
     from planner.report.word import open_template
-    from planner.report.workbook import Quality
     from planner.report.year import count_year, estimate_year
     from planner.store import open_store
 

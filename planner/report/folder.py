@@ -18,7 +18,7 @@ from planner.report.document import Contents, build_document
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
 from planner.report.word import write_word
-from planner.report.workbook import Quality, write_workbook
+from planner.report.workbook import write_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
+    from planner.report.quality import Quality
 
 
 @dataclass(frozen=True)

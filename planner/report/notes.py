@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.program import Program
-    from planner.report.workbook import Quality
+    from planner.report.quality import Quality
     from planner.report.year import Year
     from planner.store import Store
 

@@ -19,7 +19,7 @@ from planner.figures import read_register
 from planner.intake import write_intake_workbook
 from planner.paths import FIGURES_FILE, INTAKE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
-from planner.report.plan_figures import planned_register
+from planner.report.figures.comparison import planned_register
 from planner.starting import last_day_of_records
 from tests.outside import needs_office, office
 

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from planner.figures import FigureRegister
-from planner.report.earlier_figures import add_earlier, is_restated
+from planner.report.figures import CATALOGUE
+from planner.report.figures.comparison import add_earlier, is_restated
+from planner.report.figures.declaring import Writer
 
 TOWN, LABEL, EARLIER = "valdorra", "2025", "2024"
 FLOWS = {"fed_t": "fed_t_in_month", "kept_out_of_landfill_t": "kept_out_of_landfill_t_in_month"}
@@ -33,7 +35,7 @@ def with_earlier(year, register, earlier=(), replaced=None):
     """Give the figures of the year alone, then those of the comparison with other reports."""
     kept = [f for f in register if not any(w in f.id for w in ("_of_year[", "_change[", "_rest"))]
     made = dataclasses.replace(register, _figures={f.id: f for f in kept})
-    add_earlier(made, year, earlier, replaced)
+    add_earlier(Writer(made, year, CATALOGUE), earlier, replaced)
     return made
 
 

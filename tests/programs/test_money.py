@@ -16,9 +16,10 @@ from planner.program import OwnFactor
 from planner.report.appraising import appraise, labels
 from planner.report.disclosure import HIDDEN
 from planner.report.explaining import explain
-from planner.report.ledger_figures import NO_LEDGER, add_ledger
-from planner.report.money_figures import NO_RATIO
-from planner.report.own_factor_figures import add_own_factors
+from planner.report.figures import CATALOGUE
+from planner.report.figures.comparison import add_own_factors
+from planner.report.figures.declaring import Writer
+from planner.report.figures.money import NO_LEDGER, NO_RATIO, add_ledger
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store
@@ -202,7 +203,7 @@ def test_an_own_factor_on_which_nothing_rests_is_named(year, figures):
     table = replace(year.factor_table, factors=(*year.factor_table.factors, idle))
     register = FigureRegister("Town", LABEL, "1")
     register.add(figures["castings_t"])
-    add_own_factors(register, replace(year, factor_table=table))
+    add_own_factors(Writer(register, replace(year, factor_table=table), CATALOGUE))
     assert "No figure rests on idle_share." in register["own_factors_count"].method
 
 
@@ -213,7 +214,7 @@ def test_copayments_are_hidden_where_few_paid_or_few_did_not(year, figures):
     privacy = year.program.privacy.model_copy(update={"small_cell_threshold": free + 1})
     program = year.program.model_copy(update={"privacy": privacy})
     register = FigureRegister("Town", LABEL, "1")
-    add_ledger(register, replace(year, program=program))
+    add_ledger(Writer(register, replace(year, program=program), CATALOGUE))
     for name in ("copayments_at_handover", "copayments_difference"):
         assert figures[name].value is not None
         assert (register[name].value, register[name].method) == (None, HIDDEN)

@@ -50,6 +50,7 @@ def areas_drawing(
         _alt_text(ranked, drawn, hidden, wording),
         plot,
         AXIS_INCHES + INCHES_PER_AREA * rows,
+        section="areas",
     )
 
 

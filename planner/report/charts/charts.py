@@ -21,7 +21,7 @@ from planner.report.charts.years import costs_drawing, decay_drawing
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from planner.figures import FigureRegister
@@ -29,13 +29,50 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Subject:
+    """What charts are drawn of: the figures, how they are written, and names of areas."""
+
+    register: FigureRegister
+    wording: Wording
+    target_t: float | None
+    area_names: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class Chart:
-    """A chart on disk: its finding, and the chart in words for those who cannot see it."""
+    """A chart on disk: where it stands, its finding, and the chart in words.
+
+    Parameters
+    ----------
+    path_png, path_svg
+        Its files; their stem is its name.
+    section
+        Key of the section of the report in which it stands.
+    title, alt_text
+        The finding, and the chart in words for those who cannot see it.
+    """
 
     path_png: Path
     path_svg: Path
+    section: str
     title: str
     alt_text: str
+
+
+CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
+    lambda one: months_drawing(one.register, one.target_t, one.wording),
+    lambda one: chain_drawing(one.register, one.wording),
+    lambda one: cohorts_drawing(one.register, one.wording),
+    lambda one: retention_drawing(one.register, one.wording),
+    lambda one: routes_drawing(one.register, one.wording),
+    lambda one: areas_drawing(one.register, one.area_names, one.wording),
+    lambda one: account_drawing(one.register, one.wording),
+    lambda one: decay_drawing(one.register, one.wording),
+    lambda one: costs_drawing(one.register, one.wording),
+    lambda one: drivers_drawing(one.register, one.wording),
+    lambda one: audit_drawing(one.register, one.wording),
+)
+"""Every chart, in the order in which a section prints them; each names its section."""
 
 
 def write_charts(
@@ -53,36 +90,25 @@ def write_charts(
         Name of each area by area_id.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    wording = Wording.of(program)
-    drawings = (
-        _months(register, program),
-        chain_drawing(register, wording),
-        cohorts_drawing(register, wording),
-        retention_drawing(register, wording),
-        routes_drawing(register, wording),
-        areas_drawing(register, area_names, wording),
-        account_drawing(register, wording),
-        decay_drawing(register, wording),
-        costs_drawing(register, wording),
-        drivers_drawing(register, wording),
-        audit_drawing(register, wording),
-    )
+    subject = _subject(register, program, area_names)
+    drawings = (draw(subject) for draw in CHARTS)
     return [_write(folder, drawing) for drawing in drawings if drawing is not None]
 
 
 def month_chart_png(register: FigureRegister, program: Program) -> tuple[bytes, str, str]:
     """Draw the chart of months for another page: its PNG, its finding and its words."""
-    drawing = _months(register, program)
+    one = _subject(register, program, {})
+    drawing = months_drawing(one.register, one.target_t, one.wording)
     return png_bytes(drawing), drawing.title, drawing.alt_text
 
 
-def _months(register: FigureRegister, program: Program) -> Drawing:
+def _subject(register: FigureRegister, program: Program, area_names: Mapping[str, str]) -> Subject:
     target_t = program.year(register.reporting_year).kept_out_of_landfill_t_target
-    return months_drawing(register, target_t, Wording.of(program))
+    return Subject(register, Wording.of(program), target_t, area_names)
 
 
 def _write(folder: Path, drawing: Drawing) -> Chart:
     png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
     for path, content in zip((png, svg), png_and_svg_bytes(drawing), strict=True):
         path.write_bytes(content)
-    return Chart(png, svg, drawing.title, drawing.alt_text)
+    return Chart(png, svg, drawing.section, drawing.title, drawing.alt_text)

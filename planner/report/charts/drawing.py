@@ -64,6 +64,8 @@ class Drawing:
         Draws on axes.
     height_inches
         Height without title and caption.
+    section
+        Key of the section of the year-end report in which it stands.
     """
 
     name: str
@@ -72,6 +74,7 @@ class Drawing:
     alt_text: str
     plot: Callable[[Axes], None]
     height_inches: float = style.CHART_HEIGHT_INCHES
+    section: str = ""
 
 
 def png_bytes(drawing: Drawing) -> bytes:

@@ -45,6 +45,7 @@ def months_drawing(register: FigureRegister, target_t: float | None, wording: Wo
         _caption(months, pace_t, wording),
         _alt_text(months, total, target_t, wording),
         plot,
+        section="results",
     )
 
 

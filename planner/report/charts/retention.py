@@ -58,6 +58,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         f"Chart of the share of bins in use by months since the hand-over, from 0 to {ages[-1]} "
         f"months, with a 95% interval. After {ages_in_words}.",
         plot,
+        section="chain",
     )
 
 

@@ -92,6 +92,7 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
     share = wording.figure(parts["residual bin"])
     return _rows(
         "prior_routes",
+        "chain",
         f"{share} of the scraps went to the residual bin before",
         "Only scraps that went to the residual bin count as kept out of landfill.",
         "Chart of where food scraps went before the giveaway",
@@ -114,6 +115,7 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         caption += f" A rule of thumb for compost bins would claim {claim} and leaves all this out."
     return _rows(
         "gross_to_net",
+        "chain",
         f"Of {wording.amount(gross)} that all bins given could take, {wording.figure(net)} "
         "was kept out of landfill",
         caption,
@@ -135,6 +137,7 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     net = shown[ACCOUNT["net"]]
     return _rows(
         "emissions_account",
+        "emissions",
         f"{wording.figure(net)} avoided over 100 years{_unsure(net)}",
         f"From the scraps of {register.reporting_year}. To the right avoided, to the left "
         "emitted; the last bar is their sum. No offset, and no claim against other composting.",
@@ -156,6 +159,7 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     newest = list(years)[-1]
     return _rows(
         "bins_in_use_by_cohort",
+        "chain",
         f"{whole} in use at the end of {register.reporting_year}, "
         f"{wording.plain(years[newest])} of them given in {newest}",
         "Bins of each year's households that are in use, by the retention curve.",
@@ -181,6 +185,7 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     first, most = next(iter(drawn.items()))
     return _rows(
         "variance_shares",
+        "sureness",
         f"What we know least is {first}: {wording.share(most.value or 0.0)} of the uncertainty of "
         "the emissions avoided",
         "Share of the variance of the emissions avoided over 100 years that would go if the "
@@ -207,6 +212,7 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     agrees = (gap.low or 0.0) <= 0.0 <= (gap.high or 0.0)
     return _rows(
         "audit_and_survey",
+        "sureness",
         _audit_finding(parts["kerbside audit"], agrees=agrees),
         "Change of food in the residual bin where bins were given, less the change in comparison "
         "clusters. They agree where the interval of their difference holds zero.",
@@ -239,6 +245,7 @@ def _unsure(net: Figure) -> str:
 
 def _rows(
     name: str,
+    section: str,
     title: str,
     caption: str,
     subject: str,
@@ -255,4 +262,5 @@ def _rows(
         f"{subject}. {told(figures, wording)}.",
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),
+        section,
     )

@@ -64,6 +64,7 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         f"{drawn}. Most in year {years[int(found[:, 0].argmax())]}. "
         f"In all {wording.figure(total)}.",
         plot,
+        section="emissions",
     )
 
 
@@ -95,6 +96,7 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         f"Chart of program cost for each tonne kept out of landfill, from the start to the end of "
         f"each reporting year. {told(shown, wording)}.",
         lambda axes: _plot_costs(axes, shown, wording),
+        section="money",
     )
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.figures.emissions import LINES
+from planner.emissions import APART, OTHER_ROUTES
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
-from planner.report.document.pictures import pictures
-from planner.report.document.results import figure_table
 from planner.report.document.saying import points, table, text
+from planner.report.document.tables import figure_table
+from planner.report.figures.emissions import LINES, NET, NET_LABEL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,18 +40,6 @@ BASES_NOTE = (
 )
 ACCOUNT = "account_t_co2e"
 LONG_RUN = "100_years"
-APART = (
-    "other_residual_treatment",
-    "kerbside_organics",
-    "garden_compost",
-    "dropout",
-    "castings_carbon",
-    "fertiliser_replaced",
-    "landfill_carbon",
-)
-"""Lines that never enter the net."""
-
-NET, NET_WORDS = "net", "Net emissions avoided"
 SHORTER = ((" that were thrown away after all", " thrown away"), (" that would have been ", " "))
 """What a row can do without."""
 
@@ -66,23 +54,6 @@ CLAIMS = (
     "exist to say so.",
 )
 IN_KIND = ("in_kind_cost", "program_cost_with_in_kind")
-MONEY_FIGURES = (
-    "program_cost",
-    "budget",
-    "budget_remaining",
-    "program_cost_to_date",
-    "avoided_levy",
-    "avoided_gate_fee",
-    "avoided_disposal_cost",
-    "net_program_cost",
-    "cost_per_bin_given",
-    "cost_per_bin_in_use",
-    "cost_per_t_kept_out",
-    "cost_per_t_kept_out_to_date",
-    "cost_per_t_kept_out_service_life",
-    "cost_per_t_co2e",
-    *IN_KIND,
-)
 
 
 def emissions(contents: Contents) -> Section:
@@ -104,7 +75,7 @@ def emissions(contents: Contents) -> Section:
         ),
         _bases(contents),
         *_account(contents),
-        *pictures(contents, "emissions"),
+        *contents.pictures("emissions"),
         *points(CLAIMS),
     ]
     return Section("emissions", "Emissions avoided", tuple(blocks))
@@ -172,14 +143,14 @@ def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
 
 def _row_name(line: str) -> str:
     """Name a line as its figure does, a little shorter."""
-    words = LINES[line].label if line in LINES else NET_WORDS
+    words = LINES[line].label if line in LINES else NET_LABEL
     for long, short in SHORTER:
         words = words.replace(long, short)
     return words
 
 
 def _is_apart(name: str) -> bool:
-    return name.partition(".")[2] in APART
+    return name.partition(".")[2] in (*OTHER_ROUTES, *APART)
 
 
 def money(contents: Contents) -> Section:
@@ -189,18 +160,17 @@ def money(contents: Contents) -> Section:
             "Cost is the sum of the council's ledger, with receipts such as co-payments taken "
             "off. Levy and gate fee not paid follow from the tonnes kept out of landfill."
         ),
-        figure_table(contents, "money", "Cost and savings", _known(contents)),
+        figure_table(
+            contents,
+            "money",
+            "Cost and savings",
+            leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
+        ),
         *_present_value(contents),
-        *pictures(contents, "money"),
+        *contents.pictures("money"),
         _ledger(contents),
     ]
     return Section("money", "Money", tuple(blocks))
-
-
-def _known(contents: Contents) -> list[str]:
-    """Leave out what a council has given no hours for."""
-    of_hours = [name for name in IN_KIND if not contents.saying.knows(name)]
-    return [name for name in MONEY_FIGURES if name not in of_hours]
 
 
 def _present_value(contents: Contents) -> Iterator[Block]:

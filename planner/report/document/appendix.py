@@ -36,17 +36,13 @@ NO_FALSE_CLAIM = (
 )
 
 
-def appendix(contents: Contents) -> tuple[Section, ...]:
-    """Set out method, factors and records."""
-    return (_method(contents), _factors(contents), _records(contents))
-
-
-def _method(contents: Contents) -> Section:
-    method, privacy = contents.program.method, contents.program.privacy
+def method(contents: Contents) -> Section:
+    """Say how the figures came about."""
+    chosen, privacy = contents.program.method, contents.program.privacy
     settings = (
-        f"Edition {method.edition.replace('_', ' ').upper()}, global warming potentials "
-        f"{method.gwp_set.upper()} over 100 years, "
-        f"{contents.saying.wording.number(method.draws_count)} draws from seed {method.seed}, "
+        f"Edition {chosen.edition.replace('_', ' ').upper()}, global warming potentials "
+        f"{chosen.gwp_set.upper()} over 100 years, "
+        f"{contents.saying.wording.number(chosen.draws_count)} draws from seed {chosen.seed}, "
         f"planner version {contents.register.version}. The same records, program file, version "
         "and earlier reports give the same figures to the last digit."
     )
@@ -67,7 +63,8 @@ def _method(contents: Contents) -> Section:
     )
 
 
-def _factors(contents: Contents) -> Section:
+def factors(contents: Contents) -> Section:
+    """List the published factors and the settings behind the figures."""
     inputs = [item for figure in contents.register for item in figure.inputs]
     names = sorted({item.name for item in inputs if item.kind == "factor"})
     by_name = {factor.name: factor for factor in contents.factor_table}
@@ -80,7 +77,7 @@ def _factors(contents: Contents) -> Section:
     return Section("factors", "Appendix: published factors and settings", blocks)
 
 
-def _factor_table(contents: Contents, factors: list[Factor]) -> Table:
+def _factor_table(contents: Contents, used: list[Factor]) -> Table:
     return table(
         "factors",
         "Published factors behind the figures",
@@ -93,7 +90,7 @@ def _factor_table(contents: Contents, factors: list[Factor]) -> Table:
                 factor.unit.replace("_", " "),
                 _source(contents, factor),
             )
-            for factor in factors
+            for factor in used
         ],
         numbers=(1, 2),
     )
@@ -128,7 +125,8 @@ def _settings(contents: Contents) -> Iterator[Table]:
         )
 
 
-def _records(contents: Contents) -> Section:
+def records(contents: Contents) -> Section:
+    """List the files behind the figures."""
     wording = contents.saying.wording
     columns = ("load_id", "file", "loaded_at")
     loads = contents.quality.loads.select(columns).unique(maintain_order=True)

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.report.document.account import emissions, money
-from planner.report.document.appendix import appendix
+from planner.report.document.appendix import factors, method, records
 from planner.report.document.cautions import cautions, recommendations
 from planner.report.document.chain import chain
 from planner.report.document.contents import Contents
@@ -17,25 +17,30 @@ from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from planner.report.document.model import Section
     from planner.report.wording import Wording
 
 
-SECTION_KEYS = (
-    "summary",
-    "results",
-    "areas",
-    "chain",
-    "emissions",
-    "money",
-    "sureness",
-    "earlier",
-    "recommendations",
-    "cautions",
-    "method",
-    "factors",
-    "records",
-)
-"""Keys of all sections that a report can have, in order."""
+SECTIONS: dict[str, Callable[[Contents], Section | None]] = {
+    "summary": summary,
+    "results": results,
+    "areas": areas,
+    "chain": chain,
+    "emissions": emissions,
+    "money": money,
+    "sureness": sureness,
+    "earlier": earlier,
+    "recommendations": recommendations,
+    "cautions": cautions,
+    "method": method,
+    "factors": factors,
+    "records": records,
+}
+"""What makes each section that a report can have, in order."""
+
+SECTION_KEYS = tuple(SECTIONS)
 
 OF_RUNNING = "The year is still running: figures go to {day}, targets are the whole year's."
 
@@ -48,19 +53,7 @@ def build_document(contents: Contents) -> Document:
     contents
         The register, the program file, the list of records and the charts.
     """
-    found = (
-        summary(contents),
-        results(contents),
-        areas(contents),
-        chain(contents),
-        emissions(contents),
-        money(contents),
-        sureness(contents),
-        earlier(contents),
-        recommendations(contents),
-        cautions(),
-        *appendix(contents),
-    )
+    found = (make(contents) for make in SECTIONS.values())
     register, wording = contents.register, contents.saying.wording
     written_at = contents.quality.newest
     return Document(

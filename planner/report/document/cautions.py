@@ -62,7 +62,7 @@ def recommendations(contents: Contents) -> Section:
     )
 
 
-def cautions() -> Section:
+def cautions(_: Contents) -> Section:
     """Warn of what can hurt."""
     warned = (text(words, kind="caution") for words in (DUST, LIQUID, LIFTING, BIOSECURITY))
     return Section("cautions", "Handling bins, worms and compost with care", (*warned, text(DEFER)))

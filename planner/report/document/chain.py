@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.figures.castings import CAUTIONS
 from planner.report.document.model import Section
-from planner.report.document.pictures import pictures
-from planner.report.document.results import figure_table
 from planner.report.document.saying import table, text
+from planner.report.document.tables import INTERVAL, figure_table, parts_table
+from planner.report.figures.castings import CAUTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,16 +24,6 @@ STEP_WORDS = {
     "landfilled": "What of it would have been landfilled",
 }
 AGES = (3, 6, 12, 24, 36)
-CASTINGS = (
-    "castings_t",
-    "castings_litres",
-    "potting_mix_litres[one_part_in_three]",
-    "potting_mix_litres[one_part_in_five]",
-    "garden_dressed_m2",
-    "castings_nutrient_kg[nitrogen]",
-    "castings_nutrient_kg[phosphorus]",
-    "castings_nutrient_kg[potassium]",
-)
 
 
 def chain(contents: Contents) -> Section:
@@ -50,7 +39,7 @@ def chain(contents: Contents) -> Section:
             ),
         ),
         *_steps(contents),
-        *pictures(contents, "chain"),
+        *contents.pictures("chain"),
         *_retention(contents),
         *_routes(contents),
         *_composters(contents),
@@ -97,19 +86,12 @@ def _retention(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     ages = [age for age in AGES if saying.knows(f"retention_by_age[{age}]")]
     if ages:
-        yield table(
+        yield parts_table(
+            contents,
             "retention",
             "Share of bins still in use, by age",
-            ("Months after the hand-over", "In use", "95% interval"),
-            [
-                (
-                    str(age),
-                    saying.cell(f"retention_by_age[{age}]"),
-                    saying.cell(f"retention_by_age[{age}]", "spread"),
-                )
-                for age in ages
-            ],
-            numbers=(1, 2),
+            "Months after the hand-over",
+            {str(age): str(age) for age in ages},
             note="Ages beyond the oldest bin asked about carry the fitted curve on.",
         )
     if saying.knows("retention_curve_gap"):
@@ -122,23 +104,9 @@ def _retention(contents: Contents) -> Iterator[Block]:
 
 
 def _routes(contents: Contents) -> Iterator[Table]:
-    saying = contents.saying
-    routes = contents.figures("prior_route_share")
-    if routes:
-        yield table(
-            "routes",
-            "Where the scraps went before the bin came",
-            ("Route", "Share", "95% interval"),
-            [
-                (
-                    route.replace("_", " "),
-                    saying.cell(f"prior_route_share[{route}]"),
-                    saying.cell(f"prior_route_share[{route}]", "spread"),
-                )
-                for route in routes
-            ],
-            numbers=(1, 2),
-        )
+    if contents.figures("prior_route_share"):
+        caption = "Where the scraps went before the bin came"
+        yield figure_table(contents, "routes", caption, headings=("Route", "Share", INTERVAL, ""))
 
 
 def _composters(contents: Contents) -> Iterator[Block]:
@@ -153,7 +121,7 @@ def _composters(contents: Contents) -> Iterator[Block]:
             "What they feed to worms comes mostly from their heap, and counts as moved."
         )
     )
-    yield figure_table(contents, "composters", "Households that composted before", ids)
+    yield figure_table(contents, "composters", "Households that composted before")
 
 
 def _castings(contents: Contents) -> tuple[Section, ...]:
@@ -168,7 +136,7 @@ def _castings(contents: Contents) -> tuple[Section, ...]:
                     "What the worms made is a benefit to gardens. The figures are indicative: "
                     "they rest on handbook rates and are not measured."
                 ),
-                figure_table(contents, "castings", "Castings made and what they dress", CASTINGS),
+                figure_table(contents, "castings", "Castings made and what they dress"),
                 *(text(words, kind="caution") for words in CAUTIONS),
             ),
         ),

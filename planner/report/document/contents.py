@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from planner.report.document.model import Picture
 from planner.report.document.saying import Saying
 from planner.report.wording import Wording, against_target
 
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
     from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear
     from planner.report.charts import Chart
+    from planner.report.quality import Quality
     from planner.report.wording import Result
-    from planner.report.workbook import Quality
 
 ONE_DAY = dt.timedelta(days=1)
 
@@ -82,6 +83,20 @@ class Contents:
         if not self.saying.knows(figure_id, target):
             return None
         return against_target(self.register[figure_id], self.saying.value(target))
+
+    def pictures(self, section: str) -> tuple[Picture, ...]:
+        """Find the charts of a section, in order."""
+        return tuple(
+            Picture(
+                chart.path_png.stem,
+                chart.title,
+                chart.alt_text,
+                chart.path_png.read_bytes(),
+                chart.path_svg.read_bytes(),
+            )
+            for chart in self.charts
+            if chart.section == section
+        )
 
     def figures(self, prefix: str) -> dict[str, Figure]:
         """Find the parts of a figure, by name."""

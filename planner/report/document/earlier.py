@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
+from planner.report.figures.comparison import COMPARED
 from planner.report.restating import NO_REASON
 
 if TYPE_CHECKING:
@@ -15,11 +16,6 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Statement
 
-QUANTITIES = {
-    "bins_in_use": "Bins in use at the end",
-    "fed_t": "Food scraps fed, t",
-    "kept_out_of_landfill_t": "Kept out of landfill, t",
-}
 SIDES = {"above": "higher", "below": "lower", "either": "not told apart"}
 TODAY = (
     "Earlier years are estimated anew with everything that is known today, so that all years "
@@ -55,7 +51,7 @@ def _changes(contents: Contents) -> Iterator[Block]:
             _told_apart(contents, f"{figure_id}_change[{label}]"),
         )
         for label in labels
-        for figure_id, words in QUANTITIES.items()
+        for figure_id, (_, _, words) in COMPARED.items()
         if f"{figure_id}_of_year[{label}]" in contents.register
     ]
     yield table(
@@ -96,7 +92,7 @@ def _restatements(contents: Contents) -> Iterator[Block]:
             saying.cell(_today(contents, figure_id, label)),
             _reasons(contents, f"{figure_id}_restated[{label}]"),
         )
-        for figure_id, words in QUANTITIES.items()
+        for figure_id, (_, _, words) in COMPARED.items()
         for label in contents.figures(f"{figure_id}_restated")
         if _reads_otherwise(contents, figure_id, label)
     ]

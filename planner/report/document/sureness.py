@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from planner.report.charts.rows import SOURCES
 from planner.report.document.judging import GAP, audit_agrees, audit_is_small
 from planner.report.document.model import Section
-from planner.report.document.pictures import pictures
-from planner.report.document.results import figure_table
 from planner.report.document.saying import table, text
+from planner.report.document.tables import figure_table, parts_table
+from planner.report.figures.retention import BOUNDED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,15 +32,6 @@ AGREEMENT = {
     False: "Audit and survey do not agree: zero lies outside the interval of their difference, "
     "{gap}. Seek the cause before the figures are used.",
 }
-AUDIT_FIGURES = (
-    "audit_food_kg_per_household_week_change",
-    "survey_food_kg_per_household_week_change",
-    GAP,
-    "audit_detectable_food_kg_per_household_week",
-    "audit_placebo_food_kg_per_household_week_change",
-)
-BOUNDED = ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t")
-CALIBRATION = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
 MOST_DRIVERS = 10
 
 
@@ -53,7 +44,7 @@ def sureness(contents: Contents) -> Section:
         *_calibration(contents),
         *_audit(contents),
         *_bounds(contents),
-        *pictures(contents, "sureness"),
+        *contents.pictures("sureness"),
         text(NOT_IN_THEM),
         *_records(contents),
     ]
@@ -61,7 +52,6 @@ def sureness(contents: Contents) -> Section:
 
 
 def _drivers(contents: Contents) -> Iterator[Block]:
-    saying = contents.saying
     shares = {
         name: part.value
         for name, part in contents.figures("variance_share").items()
@@ -69,12 +59,12 @@ def _drivers(contents: Contents) -> Iterator[Block]:
     }
     ranked = sorted(shares, key=lambda name: (-shares[name], name))[:MOST_DRIVERS]
     if ranked:
-        yield table(
+        yield parts_table(
+            contents,
             "drivers",
             "What makes the interval of emissions avoided over 100 years wide",
-            ("Source of doubt", "Share of the variance"),
-            [(_source(name), saying.cell(f"variance_share[{name}]")) for name in ranked],
-            numbers=(1,),
+            "Source of doubt",
+            {name: _source(name) for name in ranked},
             note="The largest sources; the survey stands for all that was asked and weighed here.",
         )
 
@@ -85,41 +75,25 @@ def _source(name: str) -> str:
 
 
 def _rounds(contents: Contents) -> Iterator[Block]:
-    saying = contents.saying
     rounds = contents.figures("response_share")
-    if not rounds:
-        return
-    level = "surveyed_to_modelled_feed"
-    yield text(
-        "In each follow-up round, what households fed is set beside what the model gives for "
-        "that time; 1 is full agreement. The model is scaled to pass through each round."
-    )
-    yield table(
-        "rounds",
-        "Survey rounds",
-        ("Round", "Answered, of those asked", "Surveyed over modelled feed", "95% interval"),
-        [
-            (
-                wave,
-                saying.cell(f"response_share[{wave}]"),
-                saying.cell(f"{level}[{wave}]"),
-                saying.cell(f"{level}[{wave}]", "spread"),
-            )
-            for wave in rounds
-        ],
-        numbers=(1, 2, 3),
-    )
+    if rounds:
+        yield text(
+            "In each follow-up round, what households fed is set beside what the model gives for "
+            "that time; 1 is full agreement. The model is scaled to pass through each round."
+        )
+        waves = {wave: wave for wave in rounds}
+        yield parts_table(contents, "rounds", "Survey rounds", "Round", waves)
 
 
 def _calibration(contents: Contents) -> Iterator[Block]:
-    names = [name for name in CALIBRATION if name in contents.register]
-    if names:
+    found = figure_table(contents, "calibration", "What a reported amount weighs")
+    if found.rows:
         yield text(
             "Households report kilograms or litres from memory. Those that keep a weighed diary "
             "show what a reported amount weighs; without enough diaries a published range stands "
             "in."
         )
-        yield figure_table(contents, "calibration", "What a reported amount weighs", names)
+        yield found
 
 
 def _audit(contents: Contents) -> Iterator[Block]:
@@ -133,7 +107,7 @@ def _audit(contents: Contents) -> Iterator[Block]:
         "says.",
         _of_audit(contents, agrees=agrees),
     )
-    yield figure_table(contents, "audit", "Audit beside survey", AUDIT_FIGURES)
+    yield figure_table(contents, "audit", "Audit beside survey")
 
 
 def _of_audit(contents: Contents, *, agrees: bool) -> Statement:

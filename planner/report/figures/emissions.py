@@ -197,7 +197,7 @@ FIGURES = (
             UNIT,
             line.method,
             line.rests_on,
-            {"account": ""},
+            {"account" if name in IN_NET else "apart": ""},
         )
         for name, line in LINES.items()
     ),

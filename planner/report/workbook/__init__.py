@@ -1,6 +1,5 @@
 """The year-end workbook: one sheet a module, real numbers in the cells, no macros."""
 
-from planner.report.workbook.quality import Quality
 from planner.report.workbook.writing import write_workbook
 
-__all__ = ["Quality", "write_workbook"]
+__all__ = ["write_workbook"]

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.quality import Quality
+    from planner.report.quality import Quality
 
 
 RESULTS = ("planned", "chain", "emissions", "money", "sureness", "earlier")

@@ -88,12 +88,16 @@ def _add_earlier(made):
 
 def _charts(folder):
     """Three small pictures under the names of charts, quickly drawn."""
-    for name in ("kept_out_by_month", "kept_out_by_area", "retention_by_age"):
+    for section, name in (
+        ("results", "kept_out_by_month"),
+        ("areas", "kept_out_by_area"),
+        ("chain", "retention_by_age"),
+    ):
         png, svg = folder / f"{name}.png", folder / f"{name}.svg"
         Image.new("RGB", (72, 38), "white").save(png)
         svg.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="72" height="38"/>')
         words = name.replace("_", " ")
-        yield Chart(png, svg, f"Finding of {words}", f'Words of {words}: "1 < 2" & more')
+        yield Chart(png, svg, section, f"Finding of {words}", f'Words of {words}: "1 < 2" & more')
 
 
 def contents(folder: Path | None = None, made=None, areas_count=8, **program):

@@ -14,7 +14,7 @@ from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister, Input
 from planner.program import Program
 from planner.report.disclosure import HIDDEN
-from planner.report.workbook import Quality
+from planner.report.quality import Quality
 
 LABEL = "2025-26"
 ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")

@@ -9,8 +9,10 @@ import pytest
 
 from planner.diversion.cohorts import Cohorts
 from planner.figures import FigureRegister
-from planner.report.audit_figures import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
 from planner.report.disclosure import HIDDEN
+from planner.report.figures import CATALOGUE
+from planner.report.figures.audit import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
+from planner.report.figures.declaring import Writer
 
 DRAWS = 2000
 MONTHS = tuple(dt.date(2025, month, 1) for month in range(1, 13))
@@ -56,7 +58,7 @@ def register_of(visits, surveyed_kg_per_household_week=2.0):
         ),
     )
     register = FigureRegister("Brackwell Council (invented)", "2025", "0")
-    add_audit(register, year)
+    add_audit(Writer(register, year, CATALOGUE))
     return register
 
 

@@ -9,8 +9,11 @@ import pytest
 
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.figures import FigureRegister
-from planner.report.by_year_figures import add_by_year
 from planner.report.disclosure import HIDDEN
+from planner.report.figures import CATALOGUE
+from planner.report.figures.declaring import Writer
+from planner.report.figures.money import add_costs_by_year
+from planner.report.figures.retention import add_bins_by_year
 
 MONTHS = tuple(months_between(dt.date(2024, 7, 1), dt.date(2026, 7, 1)))
 DRAWS = 3
@@ -47,7 +50,9 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COST
         ),
     )
     register = FigureRegister("Brackwell Council (invented)", "2025-26", "0")
-    add_by_year(register, year)
+    out = Writer(register, year, CATALOGUE)
+    add_costs_by_year(out)
+    add_bins_by_year(out)
     return register
 
 

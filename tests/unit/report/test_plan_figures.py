@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
-from planner.report.plan_figures import add_planned_against_measured
+from planner.report.figures import CATALOGUE
+from planner.report.figures.comparison import add_planned
+from planner.report.figures.declaring import Writer
 
 YEAR = "2026-27"
 
@@ -40,7 +42,7 @@ def planned():
 
 def test_each_planned_figure_stands_beside_the_one_measured():
     report = measured()
-    add_planned_against_measured(report, planned())
+    add_planned(Writer(report, None, CATALOGUE), planned())
     assert report["planned[bins_given]"].value == 500.0
     assert report["planned[kept_out_of_landfill_t]"].high == 12.5
     assert report["measured_over_planned[bins_given]"].value == pytest.approx(0.8)
@@ -49,7 +51,7 @@ def test_each_planned_figure_stands_beside_the_one_measured():
 
 def test_the_ratio_holds_both_intervals_on_the_scale_of_ratios():
     report = measured()
-    add_planned_against_measured(report, planned())
+    add_planned(Writer(report, None, CATALOGUE), planned())
     ratio = report["measured_over_planned[kept_out_of_landfill_t]"]
     # by hand: the logs of 12/9 and 12.5/10 down, of 16/12 and 10/8 up, in quadrature
     assert ratio.value == pytest.approx(1.2)
@@ -59,9 +61,9 @@ def test_the_ratio_holds_both_intervals_on_the_scale_of_ratios():
 
 def test_what_is_not_shown_has_a_plan_and_no_ratio_and_without_a_plan_nothing_is_added():
     report = measured()
-    add_planned_against_measured(report, planned())
+    add_planned(Writer(report, None, CATALOGUE), planned())
     assert report["planned[program_cost]"].value == 50_000.0
     assert "measured_over_planned[program_cost]" not in report
     plain = measured()
-    add_planned_against_measured(plain, None)
+    add_planned(Writer(plain, None, CATALOGUE), None)
     assert len(list(plain)) == len(list(measured()))

@@ -1,0 +1,193 @@
+"""Each figure is declared once, and whatever prints figures prints it where it says."""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from openpyxl import load_workbook
+
+from planner.factors import read_factors
+from planner.figures import Figure, FigureRegister
+from planner.paths import QUERIES
+from planner.program import Program
+from planner.report.charts.charts import CHARTS, Subject
+from planner.report.disclosure import HIDDEN
+from planner.report.document import SECTION_KEYS, Table, build_document
+from planner.report.explaining import explain
+from planner.report.figures import CATALOGUE, SUBJECTS, Declared
+from planner.report.figures.declaring import FRAMES, SUMMED_UP, Writer
+from planner.report.page import write_page
+from planner.report.word import write_word
+from planner.report.wording import Wording
+from planner.report.workbook import write_workbook
+from tests.unit.report import fuller, synthetic
+
+PARTS = {
+    "age": "12",
+    "area_id": "a000",
+    "category": "staff",
+    "label": fuller.EARLIER,
+    "measured": "bins_given",
+    "month": "2025-07",
+    "rate": "0.035",
+    "source": "survey",
+    "wave_id": "follow",
+    "year": "3",
+}
+"""One part of each kind of which tables print several."""
+
+OWN_SHEETS = {"year": "Year", "areas": "Areas", "months": "Months"}
+
+
+def part_of(declared, basis="100_years"):
+    """Name one part of a figure that comes in parts."""
+    return filled(declared.id, basis)
+
+
+def is_printed(declared):
+    """Whether a table prints a figure, or a row of one follows from it."""
+    return declared.shown or "_restated[" in declared.id
+
+
+def filled(name, basis="100_years"):
+    parts = {**PARTS, "basis": basis}
+    return re.sub(r"\{(\w+)\}", lambda word: parts.get(word[1], "one"), name)
+
+
+@pytest.fixture(scope="module")
+def made():
+    """Everything a report can say, each figure with a value that no other has."""
+    found = fuller.register()
+    known = {figure.id: figure for figure in found}
+    ids = [
+        (one, basis) for basis in synthetic.BASES for one in CATALOGUE.values() if is_printed(one)
+    ]
+    for place, (declared, basis) in enumerate(ids):
+        name = part_of(declared, basis)
+        unit = declared.unit.format(currency="GBP", unit="bins")
+        known[name] = Figure(name, f"What {place}", 1000.37 + place, None, None, unit, "Made up.")
+    register = FigureRegister(found.council, found.reporting_year, found.version, found.loads)
+    for figure in known.values():
+        register.add(figure)
+    return register
+
+
+@pytest.fixture(scope="module")
+def document(made):
+    return build_document(fuller.contents(made=made))
+
+
+def tables_of(document):
+    sections = [*document.sections]
+    for section in sections:
+        sections.extend(section.parts)
+    blocks = [block for section in sections for block in section.blocks]
+    return {block.key: block for block in blocks if isinstance(block, Table)}
+
+
+SHOWN = [(one.id, table) for one in CATALOGUE.values() for table in one.shown]
+
+
+@pytest.mark.parametrize(("figure_id", "table"), SHOWN)
+def test_a_figure_stands_in_every_table_that_it_is_declared_for(document, figure_id, table):
+    rows = tables_of(document)[table].rows
+    told = {name for row in rows for cell in row for name in cell.figure_ids}
+    assert part_of(CATALOGUE[figure_id]) in told
+
+
+def test_word_document_page_workbook_and_explain_have_every_figure_of_a_table(
+    made, document, tmp_path
+):
+    write_word(tmp_path / "report.docx", document, made)
+    write_page(tmp_path / "report.html", document)
+    program, factors = synthetic.program(), read_factors()
+    workbook = tmp_path / "report.xlsx"
+    names = synthetic.area_names()
+    write_workbook(workbook, made, program, factors, names, synthetic.quality())
+    page = (tmp_path / "report.html").read_text("utf-8")
+    sheets = load_workbook(workbook).worksheets
+    values = {
+        round(cell.value, 6)
+        for sheet in sheets
+        if sheet.title != "Figures"
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, float)
+    }
+    for figure_id, _ in SHOWN:
+        figure = made[part_of(CATALOGUE[figure_id])]
+        assert f'data-figure="{figure.id}"' in page, figure.id
+        assert round(figure.value, 6) in values, figure.id
+        assert f"[{figure.id}]" in explain(made, figure.id, Wording.of(program))
+
+
+def test_a_figure_is_declared_once():
+    ids = [one.id for subject in SUBJECTS for one in subject.FIGURES]
+    assert len(ids) == len(set(ids))
+
+
+def test_what_a_figure_rests_on_exists():
+    factors = {factor.factor_id for factor in read_factors()}
+    queries = {path.stem for path in QUERIES.rglob("*.sql")}
+    known = {part_of(one, basis) for one in CATALOGUE.values() for basis in synthetic.BASES}
+    for one in CATALOGUE.values():
+        for token in one.rests_on.split():
+            kind, _, name = token.partition(":")
+            if re.fullmatch(r"\{\w+\}", token):
+                continue
+            if kind == "factor":
+                assert name.partition("/")[0] in factors, token
+            elif kind == "query":
+                assert name in queries, token
+                assert name in FRAMES, token
+            elif kind == "key":
+                assert _is_setting(name), token
+            else:
+                assert filled(token) in known or "{line}" in token, token
+
+
+def _is_setting(key):
+    block, _, name = key.partition(".")
+    of_block = Program.model_fields.get(block)
+    if key in SUMMED_UP or (of_block and not name):
+        return True
+    kind = of_block.annotation
+    kind = getattr(kind, "__args__", (kind,))[0]
+    return name in kind.model_fields
+
+
+def test_each_chart_names_a_section_and_stands_there_once(made):
+    subject = Subject(made, Wording("en_GB", "GBP"), 8.0, synthetic.area_names())
+    drawings = [drawing for draw in CHARTS if (drawing := draw(subject))]
+    assert {drawing.section for drawing in drawings} <= set(SECTION_KEYS)
+    assert len({drawing.name for drawing in drawings}) == len(drawings)
+
+
+def out(**declared):
+    year = SimpleNamespace(
+        program=SimpleNamespace(council=SimpleNamespace(currency="GBP")),
+        counts=SimpleNamespace(handovers=np.zeros((7, 1))),
+    )
+    one = Declared("fed_t[{area}]", "{area}: fed", "{currency} per t", "From {how}.", **declared)
+    return Writer(FigureRegister("Town", "2025-26", "1"), year, {one.id: one})
+
+
+def test_words_in_braces_are_filled_and_braces_of_the_officer_s_stay():
+    figure = out(rests_on="bins[{area}]").put("fed_t[{area}]", 2.0, area="Mill {x}", how="scales")
+    assert (figure.id, figure.label) == ("fed_t[Mill {x}]", "Mill {x}: fed")
+    assert (figure.unit, figure.method) == ("GBP per t", "From scales.")
+    assert [item.name for item in figure.inputs] == ["bins[Mill {x}]"]
+
+
+def test_what_is_hidden_names_no_inputs_and_what_is_missing_does():
+    for why, count in ((HIDDEN, 0), ("Nothing was fed.", 1)):
+        figure = out(rests_on="bins").put("fed_t[{area}]", None, why=why, area="a")
+        assert (figure.value, figure.method, len(figure.inputs)) == (None, why, count)
+
+
+def test_a_draw_that_is_not_a_number_is_refused():
+    with pytest.raises(ValueError, match="not a number"):
+        out().put("fed_t[{area}]", np.array([1.0, np.nan, 2.0]), area="a", how="")
