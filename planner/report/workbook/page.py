@@ -8,13 +8,14 @@ from copy import copy
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
+from openpyxl.chart import BarChart, LineChart, Reference
+from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import Formula, Number, put_content
 from planner.report import style
-from planner.report.workbook.native_chart import add_native_chart
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as SheetCell
     from openpyxl.drawing.image import Image
     from openpyxl.styles.cell_style import StyleArray
+    from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.cells import Cell
 
@@ -35,6 +37,8 @@ CHARACTERS_PER_WIDTH = 1.2
 
 NATIVE_CHART_ROWS = 20
 """Rows of usual height that a chart drawn by the spreadsheet program covers."""
+
+CHART_WIDTH_CM, CHART_HEIGHT_CM = 24.0, 9.0
 
 MARGIN_INCHES = 0.5
 THIN = Side(style="thin", color=style.RULE.lstrip("#"))
@@ -127,7 +131,7 @@ class Page:
         """Let the spreadsheet program draw a column of the sheet, below what is written."""
         self.row += 1
         anchor = f"A{self.row}"
-        add_native_chart(self.sheet, anchor, title, unit, column, rows, is_line=is_line)
+        _add_native_chart(self.sheet, anchor, title, unit, column, rows, is_line=is_line)
         self.row += NATIVE_CHART_ROWS
 
     def finish(self, footer: str, *, landscape: bool = False, is_one_page: bool = False) -> None:
@@ -234,3 +238,32 @@ def _alignment(place: int, content: Cell) -> Alignment:
 def _lines(text: str, width: float) -> int:
     fits = max(1, math.floor(width * CHARACTERS_PER_WIDTH))
     return sum(max(1, len(textwrap.wrap(line, fits))) for line in text.split("\n"))
+
+
+def _add_native_chart(
+    sheet: Worksheet,
+    anchor: str,
+    title: str,
+    unit: str,
+    column: int,
+    rows: tuple[int, int],
+    *,
+    is_line: bool = False,
+) -> None:
+    """Draw one column of numbers over the first column of the same rows."""
+    chart = LineChart() if is_line else BarChart()
+    chart.title, chart.y_axis.title, chart.legend = title, unit, None
+    chart.width, chart.height = CHART_WIDTH_CM, CHART_HEIGHT_CM
+    # without this the axes of a chart made here are hidden in newer programs
+    chart.x_axis.delete = chart.y_axis.delete = False
+    first, last = rows
+    chart.add_data(Reference(sheet, min_col=column, min_row=first, max_row=last))
+    chart.set_categories(Reference(sheet, min_col=1, min_row=first, max_row=last))
+    series = chart.series[0]
+    colour = (style.MAIN if is_line else style.FILL).lstrip("#")
+    if is_line:
+        series.graphicalProperties.line.solidFill = colour
+        series.smooth = False
+    else:
+        series.graphicalProperties = GraphicalProperties(solidFill=colour)
+    sheet.add_chart(chart, anchor)

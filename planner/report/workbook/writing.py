@@ -9,7 +9,7 @@ from planner.report.wording import Wording
 from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.book import Book
 from planner.report.workbook.model import add_model
-from planner.report.workbook.quality_page import add_quality
+from planner.report.workbook.quality import add_quality
 from planner.report.workbook.section_sheets import add_sections
 from planner.report.workbook.survey_sheet import add_survey
 from planner.report.workbook.trace import add_factors, add_figures

@@ -2,7 +2,7 @@
 
 import pytest
 
-from planner.report.workbook.quality_counts import hidden_words
+from planner.report.workbook.quality import hidden_words
 
 
 def sheet(read, new, corrected, refused, table="answers"):
