@@ -67,6 +67,12 @@ def chromium(page, *options):
 
 def office(source, target_folder, kind="pdf"):
     """Convert a file with LibreOffice, with a profile of its own, and give the new file."""
+    (target,) = offices([source], target_folder, kind)
+    return target
+
+
+def offices(sources, target_folder, kind="pdf"):
+    """Convert many files in one start of LibreOffice, and give the new files."""
     with tempfile.TemporaryDirectory() as profile:
         command = [
             OFFICE,
@@ -76,7 +82,7 @@ def office(source, target_folder, kind="pdf"):
             kind,
             "--outdir",
             str(target_folder),
-            str(source),
+            *(str(source) for source in sources),
         ]
         subprocess.run(
             command,
@@ -85,7 +91,8 @@ def office(source, target_folder, kind="pdf"):
             check=True,
             env=os.environ | {"LANG": "C"},
         )
-    return Path(target_folder) / f"{Path(source).stem}.{kind.partition(':')[0]}"
+    ending = kind.partition(":")[0]
+    return [Path(target_folder) / f"{Path(source).stem}.{ending}" for source in sources]
 
 
 def pdf_text(path):

@@ -15,7 +15,7 @@ from planner.report.inputs import of_factors
 from planner.report.orders.cautions import add_cautions
 from planner.report.wording import Wording, decimals
 from planner.report.workbook.book import Book
-from planner.report.workbook.formats import number_format
+from planner.report.workbook.formats import money_cell
 from planner.store.files import write_whole
 
 if TYPE_CHECKING:
@@ -232,11 +232,10 @@ def _add_decision(
         "worms could. Freight, losses on the way and staff beyond care are on neither side."
     )
     page.row += 1
-    money = number_format(wording.currency, 0, wording)
     page.table(
         ("seeded on", "seed, kg", "bed, m²", "chance", "seed", "beds", "care", "together"),
-        [_seeding_cells(one, money) for one in found.seedings],
-        ["buying instead", *[None] * 6, Number(found.buying_cost, money)],
+        [_seeding_cells(one, wording) for one in found.seedings],
+        ["buying instead", *[None] * 6, money_cell(found.buying_cost, wording)],
     )
     for one in found.seedings:
         if one.plan is None:
@@ -244,7 +243,7 @@ def _add_decision(
     page.finish(book.footer, landscape=True)
 
 
-def _seeding_cells(one: Seeding, money: str) -> list[Cell]:
+def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
     plan = one.plan
     if plan is None:
         return [Day(one.seed_date), Number(None, words="no seed does"), *[None] * 6]
@@ -253,7 +252,10 @@ def _seeding_cells(one: Seeding, money: str) -> list[Cell]:
         Number(plan.seed_kg, KILOGRAMS),
         Number(plan.area_m2, KILOGRAMS),
         Number(plan.chance, "0%"),
-        *(Number(cost, money) for cost in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)),
+        *(
+            money_cell(cost, wording)
+            for cost in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)
+        ),
     ]
 
 

@@ -10,7 +10,7 @@ import polars as pl
 from planner.cells import Day, Number
 from planner.ordering.plan import order_lines
 from planner.report.wording import Wording
-from planner.report.workbook.formats import number_format
+from planner.report.workbook.formats import money_cell, number_format
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -71,7 +71,7 @@ class Order:
 
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
         """Put an amount in a cell; words where there is none."""
-        return Number(value, number_format(self.wording.currency, places, self.wording), words)
+        return money_cell(value, self.wording, places, words)
 
     def item_name(self, item_kind: str, item_id: str) -> str:
         """Name an item as a supplier and a councillor would.

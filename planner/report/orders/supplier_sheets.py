@@ -10,7 +10,6 @@ from planner.cells import Number
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
 from planner.report.orders.order import day_cell, quantity_format
 from planner.report.wording import listing
-from planner.report.workbook.formats import number_format
 from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
@@ -78,7 +77,6 @@ def _parties(page: Page, order: Order, lines: pl.DataFrame) -> None:
 
 
 def _lines(page: Page, order: Order, lines: pl.DataFrame) -> None:
-    money = number_format(order.wording.currency, 2, order.wording)
     rows: list[list[Cell]] = []
     for row in lines.iter_rows(named=True):
         quantity = quantity_format(row["item_kind"], order.wording)
@@ -92,8 +90,8 @@ def _lines(page: Page, order: Order, lines: pl.DataFrame) -> None:
                 Number(float(row["packs_count"])),
                 Number(row["pack_quantity"], quantity),
                 Number(row["ordered_quantity"], quantity),
-                Number(row["goods_amount"] / row["packs_count"], money),
-                Number(row["goods_amount"], money),
+                order.money(row["goods_amount"] / row["packs_count"], places=2),
+                order.money(row["goods_amount"], places=2),
             ]
         )
     freight = float(lines["freight_amount"].sum())
@@ -102,11 +100,11 @@ def _lines(page: Page, order: Order, lines: pl.DataFrame) -> None:
         [
             "Freight", "", "", "",
             f"{deliveries} deliveries" if deliveries > 1 else "1 delivery",
-            "", "", "", "", Number(freight, money),
+            "", "", "", "", order.money(freight, places=2),
         ]
     )  # fmt: skip
     total = float(lines["goods_amount"].sum()) + freight
-    page.table(HEADINGS, rows, ["Whole order", *[""] * 8, Number(total, money)],
+    page.table(HEADINGS, rows, ["Whole order", *[""] * 8, order.money(total, places=2)],
                stays_in_sight=lines.height > MOST_ON_A_PAGE)  # fmt: skip
 
 

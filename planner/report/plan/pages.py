@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from planner.cells import Number
 from planner.report.plan.answers import KEPT_OUT_BY_ONE
 from planner.report.plan.figures import PERCENTILES, plan_years
-from planner.report.workbook.formats import columns_of_figures, figure_cells, number_format
+from planner.report.workbook.formats import columns_of_figures, figure_cells, money_cell, to_cents
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
                     worth.limit.words,
                     worth.limit.unit,
                     Number(worth.tonnes, "#,##0.000"),
-                    Number(worth.cost, number_format(wording.currency, 0, wording)),
+                    money_cell(worth.cost, wording),
                 ]
                 for worth in sizing.binding
             ],
@@ -309,7 +309,8 @@ def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:
         return figure_cells(figure, wording)[0]
     code = figure_cells(like, wording)[0]
     shown = code.number_format if isinstance(code, Number) else "General"
-    return Number(figure.value, shown)
+    value = None if figure.value is None else to_cents(figure.value, figure.unit, wording)
+    return Number(value, shown)
 
 
 def _value(figure: Figure, wording: Wording) -> Cell:

@@ -21,7 +21,7 @@ from planner.report.plan.live import (
     write_assumptions,
     write_weeks,
 )
-from planner.report.workbook.formats import number_format
+from planner.report.workbook.formats import CENTS, number_format, to_cents
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
@@ -184,7 +184,9 @@ def _write_results(
     ):
         figure = register[figure_id]
         row = top + place
-        reported = figure.value or 0.0
+        reported = to_cents(figure.value or 0.0, figure.unit, wording)
+        if wording.is_money(figure):
+            text, value = f"ROUND({text},2)", round(value, CENTS)
         code = number_format(figure.unit, 2 if figure.unit.startswith("t") else 0, wording)
         unit = wording.unit(figure)
         table.append(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.cells import Number
+from planner.cells import Formula, Number
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from planner.cells import Cell
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
 
@@ -35,6 +36,8 @@ class Assumption:
         Publication and place, or the key of the program file.
     number_format
         How it is displayed.
+    formula
+        How it follows from others, where it does.
     """
 
     name: str
@@ -43,6 +46,14 @@ class Assumption:
     unit: str
     source: str
     number_format: str = PLAIN
+    formula: str = ""
+
+    @property
+    def cell(self) -> Cell:
+        """What stands in its cell."""
+        if self.formula:
+            return Formula(self.formula, self.value, self.number_format)
+        return Number(self.value, self.number_format)
 
 
 def add_assumptions(
@@ -78,7 +89,7 @@ def write_assumptions(
     """Write one table of assumptions and name the cells of their values."""
     page.table(
         HEADINGS,
-        [[a.label, Number(a.value, a.number_format), a.unit, a.source, a.name] for a in rows],
+        [[a.label, a.cell, a.unit, a.source, a.name] for a in rows],
         stays_in_sight=stays_in_sight,
     )
     for row, assumption in enumerate(rows, start=page.row - len(rows)):

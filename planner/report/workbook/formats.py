@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from planner.figures import Figure
     from planner.report.wording import Wording
 
+CENTS = 2
 MOST_PLACES = 3
 """A column of tonnes goes to the kilogram, no further."""
 
@@ -47,7 +48,7 @@ def figure_cells(figure: Figure, wording: Wording, places: int | None = None) ->
     Parameters
     ----------
     figure
-        What is written, to the last digit.
+        What is written, to the last digit; money to the cent.
     wording
         Money and locale.
     places
@@ -57,8 +58,21 @@ def figure_cells(figure: Figure, wording: Wording, places: int | None = None) ->
     if figure.value is None:
         return [Number(None, code, absent(figure)), None, None]
     if figure.low is None or figure.high is None:
-        return [Number(figure.value, code), None, None]
-    return [Number(n, code) for n in (figure.value, figure.low, figure.high)]
+        return [Number(to_cents(figure.value, figure.unit, wording), code), None, None]
+    numbers = (figure.value, figure.low, figure.high)
+    return [Number(to_cents(number, figure.unit, wording), code) for number in numbers]
+
+
+def money_cell(value: float | None, wording: Wording, places: int = 0, words: str = "") -> Number:
+    """Put an amount in a cell, to the cent; words where there is none."""
+    rounded = None if value is None else round(value, CENTS)
+    return Number(rounded, number_format(wording.currency, places, wording), words)
+
+
+def to_cents(value: float, unit: str, wording: Wording) -> float:
+    """Round money to cents, so that a cell holds what an invoice would; leave the rest alone."""
+    is_money = bool(wording.currency) and unit.split(" ")[0] == wording.currency
+    return round(value, CENTS) if is_money else value
 
 
 def column_places(figures: Iterable[Figure]) -> int:

@@ -24,11 +24,30 @@ class Site:
         Its name in the program file.
     step_ages_years
         Ages from which gas is captured at another share.
+    count
+        Landfills in all; the first takes what the others leave.
     """
 
     place: int
     name: str
     step_ages_years: tuple[int, ...]
+    count: int = 1
+
+    @property
+    def share_cell(self) -> str:
+        """Name of its share of the landfilled waste."""
+        return self.cell("share_of_landfilled_waste")
+
+    @property
+    def scale(self) -> str:
+        """Methane that a tonne of landfilled scraps can give here, as a formula [t per t]."""
+        share = f"{self.share_cell}*" if self.count > 1 else ""
+        return f"{share}{potential_formula(self)}"
+
+    def scale_value(self, assumed: Mapping[str, float]) -> float:
+        """Work out what the formula of the scale comes to."""
+        share = assumed[self.share_cell] if self.count > 1 else 1.0
+        return share * potential_value(self, assumed)
 
     def cell(self, name: str) -> str:
         """Name of an assumption of this landfill."""

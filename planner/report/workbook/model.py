@@ -6,19 +6,28 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
-from planner.report.wording import Wording
 from planner.report.workbook.assumptions import Assumption, add_assumptions
 from planner.report.workbook.landfill_formulas import Site
 from planner.report.workbook.model_account import ASSUMED, add_model_account
+from planner.report.workbook.model_cohorts import add_model_cohorts
 from planner.report.workbook.model_landfill import add_model_landfill
 from planner.report.workbook.model_money import (
     GATE_FEE,
     INFLATION,
     LEVY,
+    PRICE_RISE,
+    SUPPORT,
     add_model_money,
     discount_cell,
+    price_cell,
 )
-from planner.report.workbook.model_months import LANDFILLED_SHARE, WEEKS, add_model_months
+from planner.report.workbook.model_months import (
+    LANDFILLED_SHARE,
+    USUAL_FEED,
+    USUAL_SHARE,
+    WEEKS,
+    add_model_months,
+)
 
 if TYPE_CHECKING:
     from planner.emissions.choice import FactorRows, LandfillRows
@@ -57,14 +66,20 @@ def add_model(book: Book, register: FigureRegister, program: Program, table: Fac
         return
     rows = choose_emission_factors(program, table)
     sites = [
-        Site(place, landfill.name, tuple(s.from_age_years for s in landfill.site.gas_capture))
+        Site(
+            place,
+            landfill.name,
+            tuple(step.from_age_years for step in landfill.site.gas_capture),
+            len(rows.landfills),
+        )
         for place, landfill in enumerate(rows.landfills, start=1)
     ]
     assumed = add_assumptions(book, _groups(register, program, table, rows, sites))
-    months = add_model_months(book, register, program, assumed)
+    cohorts = add_model_cohorts(book, register)
+    months = add_model_months(book, register, program, assumed, cohorts)
     landfill = add_model_landfill(book, register, assumed, sites, months)
     net = add_model_account(book, register, assumed, sites, months, landfill)
-    add_model_money(book, register, Wording.of(program), assumed, months, net)
+    add_model_money(book, register, program, assumed, months, net)
 
 
 def _groups(
@@ -97,12 +112,56 @@ def _groups(
         name = "The landfill" if len(sites) == 1 else f"Landfill {landfill.name}"
         groups.append((name, _of_landfill(site, landfill, table)))
     account = [_of_factor(rows.shared[name], table, name) for name in ASSUMED]
-    return [*groups, ("Emissions account", account), ("Money", _of_money(register, program))]
+    return [
+        ("Bins and feed", _of_feed(register)),
+        *groups,
+        ("Emissions account", account),
+        ("Money", _of_money(register, program)),
+    ]
+
+
+def _of_feed(register: FigureRegister) -> list[Assumption]:
+    """Feed and share that the months are set in proportion to, as measured."""
+    return [
+        Assumption(cell, figure.label, figure.value or 1.0, figure.unit, "see the sheet Figures")
+        for cell, figure in (
+            (USUAL_FEED, register["feed_kg_per_bin_week"]),
+            (USUAL_SHARE, register["prior_route_share[residual_bin]"]),
+        )
+    ]
 
 
 def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
-    year, currency = program.year(register.reporting_year), program.council.currency
-    block = f"program.toml, reporting_years, {year.reporting_year}"
+    currency, money = f"{program.council.currency} per t", program.money
+    prices = [
+        Assumption(
+            price_cell(name, year.reporting_year, register.reporting_year),
+            f"{words} in {year.reporting_year}",
+            price,
+            currency,
+            f"program.toml, reporting_years, {year.reporting_year}",
+        )
+        for year in program.reporting_years
+        for name, words, price in (
+            (LEVY, "Landfill levy", year.landfill_levy_per_t),
+            (GATE_FEE, "Gate fee", year.gate_fee_per_t),
+        )
+    ]
+    to_come = [
+        (INFLATION, "Yearly rise of prices at large", money.inflation_share, "share"),
+        (
+            PRICE_RISE,
+            "Yearly rise of levy and gate fee above it, beyond the last year named",
+            money.price_rise_share,
+            "share",
+        ),
+        (
+            SUPPORT,
+            "Support of a bin in use in a year to come",
+            money.support_cost_per_bin_year,
+            program.council.currency,
+        ),
+    ]
     rates = [
         Assumption(
             discount_cell(rate), "Discount rate", float(rate), "a year", "see the sheet Figures"
@@ -110,14 +169,11 @@ def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
         for rate in register.parts("net_present_value")
     ]
     return [
-        Assumption(LEVY, "Landfill levy", year.landfill_levy_per_t, f"{currency} per t", block),
-        Assumption(GATE_FEE, "Gate fee", year.gate_fee_per_t, f"{currency} per t", block),
-        Assumption(
-            INFLATION,
-            "Yearly rise of prices at large",
-            program.money.inflation_share,
-            "share",
-            "program.toml, money.inflation_share",
+        *prices,
+        *(
+            Assumption(name, words, value, unit, f"program.toml, money.{name}")
+            for name, words, value, unit in to_come
+            if value or name != SUPPORT
         ),
         *rates,
     ]
@@ -126,11 +182,12 @@ def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
 def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list[Assumption]:
     own = [_of_factor(row, table, site.cell(row.factor_id)) for row in landfill.rows]
     share = Assumption(
-        site.cell("share_of_landfilled_waste"),
+        site.share_cell,
         "Share of the landfilled waste that goes to it",
         landfill.share_of_landfilled_waste,
         "share",
         "program.toml, further_landfills; the first takes the rest",
+        formula=_rest_of_shares(site) if site.place == 1 else "",
     )
     captured = [
         Assumption(
@@ -142,7 +199,13 @@ def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list
         )
         for step in landfill.site.gas_capture
     ]
-    return [share, *own, *captured]
+    return [*([share] if site.count > 1 else []), *own, *captured]
+
+
+def _rest_of_shares(first: Site) -> str:
+    """Share that further landfills leave to the first, as a formula."""
+    others = (f"share_of_landfilled_waste_{place}" for place in range(2, first.count + 1))
+    return f"1-({'+'.join(others)})"
 
 
 def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:

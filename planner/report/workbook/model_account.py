@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
 from planner.emissions import BASES, IN_NET
-from planner.report.workbook.landfill_formulas import Emitted, potential_formula, site_decay
+from planner.report.workbook.landfill_formulas import Emitted, site_decay
 from planner.report.workbook.model_landfill import HORIZON_MONTHS
 from planner.report.workbook.model_months import LANDFILLED_SHARE
 
@@ -217,7 +217,7 @@ def _binned(parts: _Parts, basis: str, fed: str, assumed: Mapping[str, float]) -
     """Methane of scraps fed, had they all been landfilled, times the share binned after all."""
     methane = []
     for site in parts.sites:
-        scale = f"{site.cell('share_of_landfilled_waste')}*{potential_formula(site)}"
+        scale = site.scale
         if basis == "100_years":
             rises, decayed = parts.landfill.steps[site.place]
             emitted = Emitted(site, site_decay(site, assumed), rises, decayed)

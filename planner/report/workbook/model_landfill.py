@@ -9,13 +9,7 @@ import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.report.wording import first_day
-from planner.report.workbook.landfill_formulas import (
-    Emitted,
-    Site,
-    potential_formula,
-    potential_value,
-    site_decay,
-)
+from planner.report.workbook.landfill_formulas import Emitted, Site, site_decay
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -196,8 +190,8 @@ class _Writer:
     def _month(self, site: Site, emitted: Emitted, name: str, row: int) -> list[Cell]:
         start, end = self.months.ages(name)
         tonnes, before, after = self.months.values[name], emitted.value(start), emitted.value(end)
-        scale = f"{self._scale_formula(site)}*methane_gwp100"
-        factor = self._scale_value(site) * self.assumed["methane_gwp100"]
+        scale = f"{site.scale}*methane_gwp100"
+        factor = site.scale_value(self.assumed) * self.assumed["methane_gwp100"]
         return [
             Day(first_day(name), MONTH_FORMAT),
             Formula(self.months.shown[name], tonnes, TONNES),
@@ -217,13 +211,6 @@ class _Writer:
             * (self.register[f"feed_kg_per_bin_week_in_month[{name}]"].value or 0.0)
             / KG_PER_T
         )
-
-    def _scale_formula(self, site: Site) -> str:
-        return f"{site.cell('share_of_landfilled_waste')}*{potential_formula(site)}"
-
-    def _scale_value(self, site: Site) -> float:
-        share = self.assumed[site.cell("share_of_landfilled_waste")]
-        return share * potential_value(site, self.assumed)
 
     def _add_years(self, site: Site, emitted: Emitted, *, is_alone: bool) -> None:
         """Write the hundred years of the year's scraps, month of deposit by month."""
@@ -270,13 +257,13 @@ class _Writer:
         self, site: Site, names: Sequence[str], shares: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         tonnes = np.array([self.months.values[name] for name in names])
-        scale = self._scale_value(site) * self.assumed["methane_gwp100"]
+        scale = site.scale_value(self.assumed) * self.assumed["methane_gwp100"]
         return np.asarray(np.diff(shares, axis=0) @ tonnes * scale)
 
     def _year_formula(self, site: Site, count: int, tonnes_row: int, row: int) -> str:
         """Tonnes times what each month's share rose by since the row above."""
         tonnes, own, above = (f"B{n}:{_letter(count)}{n}" for n in (tonnes_row, row, row - 1))
-        return f"SUMPRODUCT({tonnes},{own}-{above})*{self._scale_formula(site)}*methane_gwp100"
+        return f"SUMPRODUCT({tonnes},{own}-{above})*{site.scale}*methane_gwp100"
 
     def _reported(self, year: int, value: float, row: int, count: int) -> list[Cell]:
         """Give the planner's own figure of a year, and what the sheet differs from it."""

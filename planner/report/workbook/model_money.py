@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
+from planner.program.labels import label_start
+from planner.report.wording import Wording
 from planner.report.workbook.formats import number_format
-from planner.report.workbook.model_months import LANDFILLED_SHARE
+from planner.report.workbook.model_months import LANDFILLED_SHARE, USUAL_FEED, USUAL_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from planner.cells import Cell
-    from planner.figures import FigureRegister
-    from planner.report.wording import Wording
+    from planner.figures import Figure, FigureRegister
+    from planner.program import Program
     from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
 
 NAME = "Model money"
-WIDTHS = (58, *[15] * 6)
+WIDTHS = (46, *[13] * 10)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 RATIO = "0.000"
 LEVY, GATE_FEE, INFLATION = "landfill_levy_per_t", "gate_fee_per_t", "inflation_share"
-CENTS = 2
+PRICE_RISE, SUPPORT = "price_rise_share", "support_cost_per_bin_year"
+CENTS, HALF_CENT, ROUNDING = 2, 0.005, 1e-9
 PRESENT_VALUES = (
     "present_value_of_benefits",
     "present_value_of_costs",
@@ -44,10 +49,76 @@ def discount_cell(rate: str) -> str:
     return f"discount_rate_{rate.replace('.', '_').replace('-', 'minus_')}"
 
 
+def price_cell(name: str, label: str, reporting_year: str) -> str:
+    """Name of the cell of a year's levy or gate fee; that of the reporting year is the plain one.
+
+    Examples
+    --------
+    >>> price_cell("landfill_levy_per_t", "2024-25", "2025-26")
+    'landfill_levy_per_t_2024_25'
+    """
+    return name if label == reporting_year else f"{name}_{label.replace('-', '_')}"
+
+
+class Prices:
+    """Levy and gate fee of each year as formulas over their cells, by the engine's price path.
+
+    Parameters
+    ----------
+    program
+        Years whose prices are known.
+    reporting_year
+        The year reported.
+    assumed
+        Values of the assumptions by name.
+    """
+
+    def __init__(self, program: Program, reporting_year: str, assumed: Mapping[str, float]) -> None:
+        self.assumed, self.reporting_year = assumed, reporting_year
+        known = (year.reporting_year for year in program.reporting_years)
+        self.known = sorted(known, key=_start)
+
+    def formula(self, name: str, label: str) -> str:
+        """Price of a year as a formula."""
+        cell, beyond = self._of(name, label)
+        rise = f"*((1+{PRICE_RISE})*(1+{INFLATION}))^{beyond}" if beyond else ""
+        return f"{cell}{rise}"
+
+    def value(self, name: str, label: str) -> float:
+        """Work out what the formula comes to."""
+        cell, beyond = self._of(name, label)
+        rise = (1.0 + self.assumed[PRICE_RISE]) * (1.0 + self.assumed[INFLATION])
+        return float(self.assumed[cell] * rise**beyond)
+
+    def _of(self, name: str, label: str) -> tuple[str, int]:
+        """Cell that a year's price begins from, and the years beyond the last that is known."""
+        earlier = [year for year in self.known if _start(year) <= _start(label)]
+        base = earlier[-1] if earlier else self.known[0]
+        beyond = max(0, _start(label) - _start(self.known[-1]))
+        return price_cell(name, base, self.reporting_year), beyond
+
+
+def _start(label: str) -> int:
+    return label_start(label) or 0
+
+
+@dataclass(frozen=True)
+class _Life:
+    """One year of the bins' lives: months measured, tonnes to come, and what is spent."""
+
+    label: str
+    place: int
+    months: tuple[str, ...]
+    to_come_t: float
+    ledger: float
+    bin_years: float
+    supported_years: int
+
+
 def add_model_money(
     book: Book,
     register: FigureRegister,
-    wording: Wording,
+    program: Program,
     assumed: Mapping[str, float],
     months: ModelMonths,
     net_cell: str,
@@ -58,8 +129,8 @@ def add_model_money(
     ----------
     book
         Takes the sheet.
-    register, wording
-        Figures of money, and the council's currency.
+    register, program
+        Figures of money; the program file has the prices that are known.
     assumed
         Values of the assumptions by name.
     months
@@ -69,7 +140,7 @@ def add_model_money(
     """
     page = book.add(NAME, WIDTHS)
     page.title(f"Money in {register.reporting_year}, reckoned again")
-    writer = _Writer(page, register, wording, assumed)
+    writer = _Writer(page, register, program, assumed, months)
     cost = writer.add_ledger()
     writer.add_year(cost, months.kept_out_sums[0], net_cell)
     writer.add_lives()
@@ -83,10 +154,14 @@ class _Writer:
         self,
         page: Page,
         register: FigureRegister,
-        wording: Wording,
+        program: Program,
         assumed: Mapping[str, float],
+        months: ModelMonths,
     ) -> None:
-        self.page, self.register, self.assumed = page, register, assumed
+        self.page, self.register, self.program = page, register, program
+        self.assumed, self.months = assumed, months
+        self.prices = Prices(program, register.reporting_year, assumed)
+        wording = Wording.of(program)
         self.money = number_format(wording.currency, CENTS, wording)
 
     def add_ledger(self) -> str:
@@ -95,12 +170,12 @@ class _Writer:
         page.section("Ledger of the year")
         first = page.row + 1
         rows: list[list[Cell]] = [
-            [category.replace("_", " "), Number(figure.value, self.money)]
+            [category.replace("_", " "), Number(round(figure.value or 0.0, CENTS), self.money)]
             for category, figure in parts.items()
         ]
         last = first + len(rows) - 1
         value = self._value("program_cost")
-        total = f"SUM(B{first}:B{last})" if rows else "0"
+        total = f"ROUND(SUM(B{first}:B{last}),2)" if rows else "0"
         page.table(
             ("category", "sum"),
             rows,
@@ -112,12 +187,11 @@ class _Writer:
         """Write what is not paid for landfill, and the cost of a tonne."""
         page = self.page
         page.section("The year")
-        avoided_levy = f"{kept_out}*{LEVY}"
         lines = (
-            ("Landfill levy not paid", avoided_levy, "avoided_levy"),
-            ("Gate fee not paid", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
+            ("Landfill levy saved", f"{kept_out}*{LEVY}", "avoided_levy"),
+            ("Gate fee saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
             (
-                "Program cost less levy and gate fee not paid",
+                "Program cost less levy and gate fee saved",
                 f"{cost}-{kept_out}*({LEVY}+{GATE_FEE})",
                 "net_program_cost",
             ),
@@ -129,7 +203,7 @@ class _Writer:
         page.table(
             ("", "this sheet", "as reported", "difference"),
             [
-                [words, *self._beside(formula, self._value(figure_id), first + n)]
+                [words, *self._beside(f"ROUND({formula},2)", self._value(figure_id), first + n)]
                 for n, (words, formula, figure_id) in enumerate(given)
             ],
         )
@@ -143,54 +217,113 @@ class _Writer:
             page.note("Left out: a year has too few bins to be shown.")
             return
         page.note(
-            "Kept out of landfill = from the residual bin × landfilled_share. Not paid = that × "
-            "levy and gate fee of the year. Present value = sum over years of amount ÷ (1 + "
-            "inflation_share)^years ÷ (1 + discount rate)^years, from the program's first year."
+            "Kept out of landfill: months of the sheet Model months, and beyond them the tonnes "
+            "from the residual bin in proportion to the feed, share and landfilled_share of the "
+            "sheet Assumptions. Levy and gate fee: as in program.toml, and beyond its last year × "
+            "((1 + price_rise_share) × (1 + inflation_share))^years. Present value = sum over "
+            "years of amount ÷ (1 + inflation_share)^years ÷ (1 + discount rate)^years, from the "
+            "program's first year. Sums are taken before cents are rounded."
         )
         first = page.row + 1
-        rows = [self._life_year(label, place, first + place) for place, label in enumerate(tonnes)]
+        lives = self._lives(tonnes)
+        rows = [self._life_year(life, first + life.place) for life in lives]
         headings = (
             "year",
             "years on",
-            "from the residual bin, t",
+            "to come from the residual bin, t",
             "kept out of landfill, t",
-            "levy and gate fee of a tonne",
-            "not paid",
+            "levy of a tonne",
+            "gate fee of a tonne",
+            "levy and gate fee saved",
+            "ledger",
+            "bins in use, years",
+            "years of support before",
             "cost",
         )
         page.table(headings, rows, stays_in_sight=False)
         self._add_present_values(first, first + len(rows) - 1)
 
-    def _life_year(self, label: str, place: int, row: int) -> list[Cell]:
-        tonnes, price, avoided = (
-            self._value(f"{name}[{label}]")
-            for name in (
-                "kept_out_of_landfill_t_by_year",
-                "disposal_price_per_t_by_year",
-                "avoided_disposal_cost_by_year",
+    def _lives(self, tonnes: Mapping[str, Figure]) -> list[_Life]:
+        """Take each year apart into months measured, tonnes to come, ledger and support."""
+        register, support = self.register, self.assumed.get(SUPPORT, 0.0)
+        lives: list[_Life] = []
+        supported = 0
+        for place, (label, figure) in enumerate(tonnes.items()):
+            months = self.months.of_year(label, self.program)
+            to_come = (figure.value or 0.0) - sum(self.months.values[month] for month in months)
+            ledger = register.parts("program_cost_by_year").get(label)
+            booked = ledger.value or 0.0 if ledger is not None else 0.0
+            rest = self._value(f"cost_by_year[{label}]") - booked
+            is_to_come = _start(label) >= _start(register.reporting_year)
+            is_supported = support > 0.0 and is_to_come and rest > HALF_CENT
+            price = support * (1.0 + self.assumed[INFLATION]) ** supported
+            lives.append(
+                _Life(
+                    label,
+                    place,
+                    months,
+                    to_come if to_come > ROUNDING else 0.0,
+                    booked if is_supported else booked + rest,
+                    rest / price if is_supported else 0.0,
+                    supported,
+                )
             )
+            supported += is_supported
+        return lives
+
+    def _life_year(self, life: _Life, row: int) -> list[Cell]:
+        tonnes, avoided = (
+            self._value(f"{name}[{life.label}]")
+            for name in ("kept_out_of_landfill_t_by_year", "avoided_disposal_cost_by_year")
         )
-        share = self.assumed[LANDFILLED_SHARE]
+        names = (USUAL_FEED, USUAL_SHARE, LANDFILLED_SHARE)
+        usual, scale = math.prod(self.assumed[name] for name in names), "*".join(names)
+        measured = [self.months.shown[month] for month in life.months]
+        parts = [*measured, *([f"C{row}*{scale}"] if life.to_come_t else [])]
+        levy, fee = (self.prices.formula(name, life.label) for name in (LEVY, GATE_FEE))
+        worth = (self.prices.value(name, life.label) for name in (LEVY, GATE_FEE))
+        levy_cell, fee_cell = (
+            Formula(text, value, self.money) for text, value in zip((levy, fee), worth, strict=True)
+        )
+        cost = f"ROUND({_cost(row, has_support=self.has_support)},2)"
         return [
-            label,
-            Number(float(place)),
-            Number(tonnes / share if share > 0.0 else 0.0, TONNES),
-            Formula(f"C{row}*{LANDFILLED_SHARE}", tonnes, TONNES),
-            Number(price, self.money),
-            Formula(f"D{row}*E{row}", avoided, self.money),
-            Number(self.register[f"cost_by_year[{label}]"].value, self.money, "not known"),
+            life.label,
+            Number(float(life.place)),
+            Number(life.to_come_t / usual if usual > 0.0 else 0.0, TONNES),
+            Formula("+".join(parts) or "0", tonnes, TONNES),
+            levy_cell,
+            fee_cell,
+            Formula(f"ROUND(D{row}*(E{row}+F{row}),2)", round(avoided, CENTS), self.money),
+            Number(round(life.ledger, CENTS), self.money),
+            Number(life.bin_years, "#,##0.0"),
+            Number(float(life.supported_years)),
+            Formula(cost, round(self._value(f"cost_by_year[{life.label}]"), CENTS), self.money),
         ]
 
+    @property
+    def has_support(self) -> bool:
+        """Whether the program file names what a bin in use costs each year to come."""
+        return self.assumed.get(SUPPORT, 0.0) > 0.0
+
     def _add_present_values(self, first: int, last: int) -> None:
-        years = f"$B${first}:$B${last}"
+        column = {name: f"${name}${first}:${name}${last}" for name in "BDEFHIJ"}
         for rate in self.register.parts("net_present_value"):
             self.page.section(f"At a discount rate of {float(rate):.2%}".replace(".00%", "%"))
+            years = column["B"]
             divisor = f"(1+{INFLATION})^{years}/(1+{discount_cell(rate)})^{years}"
-            benefits, costs = (
-                f"SUMPRODUCT(${column}${first}:${column}${last}/{divisor})" for column in "FG"
-            )
+            saved = f"{column['D']}*({column['E']}+{column['F']})"
+            spent = column["H"]
+            if self.has_support:
+                support = f"{SUPPORT}*(1+{INFLATION})^{column['J']}"
+                spent = f"({spent}+{column['I']}*{support})"
+            benefits, costs = (f"SUMPRODUCT({amount}/{divisor})" for amount in (saved, spent))
             row = self.page.row + 1
-            formulas = (benefits, costs, f"B{row}-B{row + 1}", f"B{row}/B{row + 1}")
+            formulas = (
+                f"ROUND({benefits},2)",
+                f"ROUND({costs},2)",
+                f"ROUND({benefits}-{costs},2)",
+                f"{benefits}/{costs}",
+            )
             rows: list[list[Cell]] = []
             for name, formula in zip(PRESENT_VALUES, formulas, strict=True):
                 figure_id = f"{name}[{rate}]"
@@ -205,9 +338,10 @@ class _Writer:
         self, formula: str, reported: float, row: int, code: str | None = None
     ) -> list[Cell]:
         """Set a formula, the planner's own figure and the difference side by side."""
+        shown = reported if code == RATIO else round(reported, CENTS)
         return [
-            Formula(formula, reported, code or self.money),
-            Number(reported, code or self.money),
+            Formula(formula, shown, code or self.money),
+            Number(shown, code or self.money),
             Formula(f"B{row}-C{row}", 0.0, DIFFERENCE),
         ]
 
@@ -217,3 +351,8 @@ class _Writer:
     def _value(self, figure_id: str) -> float:
         value = self.register[figure_id].value
         return 0.0 if value is None else value
+
+
+def _cost(row: int, *, has_support: bool) -> str:
+    support = f"+I{row}*{SUPPORT}*(1+{INFLATION})^J{row}" if has_support else ""
+    return f"H{row}{support}"

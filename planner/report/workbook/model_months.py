@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.program import label_of_date
 from planner.report.wording import first_day
 from planner.units import KG_PER_T
 
@@ -16,15 +17,18 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.program import Program
     from planner.report.workbook.book import Book
+    from planner.report.workbook.model_cohorts import ModelCohorts
     from planner.report.workbook.page import Page
 
 NAME = "Model months"
-WIDTHS = (13, 16, 19, 12, 18, 19, 17, 14, 14)
+WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)
 HEADINGS = (
     "month",
     "weeks of bins in use",
+    "feed of the month over the usual",
     "fed to a bin in use, kg a week",
     "fed, t",
+    "share of the month over the usual",
     "share that the residual bin had",
     "from the residual bin, t",
     "kept out of landfill, t",
@@ -39,10 +43,15 @@ WEEKS, FEED, SHARE, REPORTED = (
 )
 TONNES = "#,##0.000"
 KILOGRAMS = "0.000"
+WHOLE = "#,##0.0"
 PER_CENT = "0.0%"
 DIFFERENCE = "0.0E+00"
-KEPT_OUT_COLUMN = 7
+KEPT_OUT_COLUMN = 9
+RATIO = "0.000"
 LANDFILLED_SHARE = "landfilled_share"
+USUAL_FEED, USUAL_SHARE = "feed_kg_per_bin_week", "residual_bin_share"
+"""Names of the cells to which each month's feed and share are set in proportion."""
+
 NOT_SHOWN = "not shown"
 FED = "fed_t_in_month"
 FED_TOTALS = ("fed_t", "fed_to_date_t")
@@ -93,6 +102,12 @@ class ModelMonths:
         """Whether a month of the reporting year is not shown."""
         return any(month >= self.year_start and month not in self.shown for month in self.every)
 
+    def of_year(self, label: str, program: Program) -> tuple[str, ...]:
+        """Months of a reporting year; none where one of them is not shown."""
+        first_month = program.council.reporting_year_first_month
+        within = [m for m in self.every if label_of_date(first_day(m), first_month) == label]
+        return tuple(within) if all(month in self.shown for month in within) else ()
+
     def ages(self, month: str) -> tuple[int, int]:
         """Age of a month's scraps at the start and the end of the reporting year, in months."""
         place = self.every.index(month)
@@ -101,7 +116,11 @@ class ModelMonths:
 
 
 def add_model_months(
-    book: Book, register: FigureRegister, program: Program, assumed: Mapping[str, float]
+    book: Book,
+    register: FigureRegister,
+    program: Program,
+    assumed: Mapping[str, float],
+    cohorts: ModelCohorts,
 ) -> ModelMonths:
     """Write the sheet.
 
@@ -113,13 +132,17 @@ def add_model_months(
         Figures by month; the program file says when the year begins.
     assumed
         Values of the assumptions by name.
+    cohorts
+        Where the weeks of bins in use stand.
     """
     page = book.add(NAME, WIDTHS)
     page.title(f"Months, reckoned again, to the end of {register.reporting_year}")
     page.note(
-        "Fed = weeks of bins in use × fed to a bin in use ÷ 1000. From the residual bin = fed × "
-        "the share that the residual bin had before. Kept out of landfill = that × "
-        f"{LANDFILLED_SHARE} of the sheet Assumptions. The last columns set the planner's own "
+        "Weeks of bins in use come from the sheet Model cohorts. Fed to a bin = "
+        f"{USUAL_FEED} × the month's feed over it. Fed = weeks of bins in use × fed to a bin in "
+        f"use ÷ 1000. From the residual bin = fed × the share that it had before: {USUAL_SHARE} × "
+        f"the month's share over it. Kept out of landfill = that × {LANDFILLED_SHARE}. The names "
+        "are cells of the sheet Assumptions. The last columns set the planner's own "
         "figure beside the sheet's; the difference is rounding until an assumption is changed."
     )
     page.row += 1
@@ -139,9 +162,9 @@ def add_model_months(
             rows.append(_unshown_row(rest, first + len(rows)))
         for month in part:
             row = first + len(rows)
-            shown[month], fed[month] = (f"'{NAME}'!${column}${row}" for column in "GD")
+            shown[month], fed[month] = (f"'{NAME}'!${column}${row}" for column in "IE")
             values[month] = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
-            rows.append(_month(register, month, row, assumed))
+            rows.append(_month(register, month, row, assumed, cohorts.weeks.get(month)))
     page.table(HEADINGS, rows, stays_in_sight=True)
     sums = page.row + 1
     _add_totals(page, register, {"In the year": begins[1], "To date": begins[0]})
@@ -155,8 +178,8 @@ def add_model_months(
         shown=shown,
         values=values,
         fed=fed,
-        fed_sums=(f"'{NAME}'!$D${sums}", f"'{NAME}'!$D${sums + 1}"),
-        kept_out_sums=(f"'{NAME}'!$G${sums}", f"'{NAME}'!$G${sums + 1}"),
+        fed_sums=(f"'{NAME}'!$E${sums}", f"'{NAME}'!$E${sums + 1}"),
+        kept_out_sums=(f"'{NAME}'!$I${sums}", f"'{NAME}'!$I${sums + 1}"),
     )
 
 
@@ -167,7 +190,11 @@ def kept_out_t(register: FigureRegister, month: str, landfilled_share: float) ->
 
 
 def _month(
-    register: FigureRegister, month: str, row: int, assumed: Mapping[str, float]
+    register: FigureRegister,
+    month: str,
+    row: int,
+    assumed: Mapping[str, float],
+    weeks_cell: str | None,
 ) -> list[Cell]:
     weeks, feed, share = (_value(register, name, month) for name in (WEEKS, FEED, SHARE))
     reported = _value(register, REPORTED, month)
@@ -175,14 +202,16 @@ def _month(
     kept_t = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
     return [
         Day(first_day(month), MONTH_FORMAT),
-        Number(weeks, "#,##0.0"),
-        Number(feed, KILOGRAMS),
-        Formula(f"B{row}*C{row}/1000", fed_t, TONNES),
-        Number(share, PER_CENT),
-        Formula(f"D{row}*E{row}", fed_t * share, TONNES),
-        Formula(f"F{row}*{LANDFILLED_SHARE}", kept_t, TONNES),
+        Formula(weeks_cell, weeks, WHOLE) if weeks_cell else Number(weeks, WHOLE),
+        Number(feed / assumed[USUAL_FEED], RATIO),
+        Formula(f"{USUAL_FEED}*C{row}", feed, KILOGRAMS),
+        Formula(f"B{row}*D{row}/1000", fed_t, TONNES),
+        Number(share / assumed[USUAL_SHARE], RATIO),
+        Formula(f"{USUAL_SHARE}*F{row}", share, PER_CENT),
+        Formula(f"E{row}*G{row}", fed_t * share, TONNES),
+        Formula(f"H{row}*{LANDFILLED_SHARE}", kept_t, TONNES),
         Number(reported, TONNES),
-        Formula(f"G{row}-H{row}", kept_t - reported, DIFFERENCE),
+        Formula(f"I{row}-J{row}", kept_t - reported, DIFFERENCE),
     ]
 
 
@@ -218,14 +247,12 @@ def _unshown_row(rest: _Rest, row: int) -> list[Cell]:
     kept_out = Number(rest.kept_out_t, TONNES)
     return [
         NOT_SHOWN,
-        None,
-        None,
+        *[None] * 3,
         Number(rest.fed_t, TONNES),
-        None,
-        None,
+        *[None] * 3,
         kept_out,
         kept_out,
-        Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
+        Formula(f"I{row}-J{row}", 0.0, DIFFERENCE),
     ]
 
 
@@ -239,17 +266,15 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
         rows.append(
             [
                 words,
-                None,
-                None,
-                Formula(f"SUM(D{begin}:D{last})", _value(register, fed, ""), TONNES),
-                None,
-                None,
-                Formula(f"SUM(G{begin}:G{last})", reported, TONNES),
+                *[None] * 3,
+                Formula(f"SUM(E{begin}:E{last})", _value(register, fed, ""), TONNES),
+                *[None] * 3,
+                Formula(f"SUM(I{begin}:I{last})", reported, TONNES),
                 Number(reported, TONNES),
-                Formula(f"G{row}-H{row}", 0.0, DIFFERENCE),
+                Formula(f"I{row}-J{row}", 0.0, DIFFERENCE),
             ]
         )
-    page.table(("sum", "", "", HEADINGS[3], "", "", *HEADINGS[-3:]), rows)
+    page.table(("sum", "", "", "", HEADINGS[4], "", "", "", *HEADINGS[-3:]), rows)
 
 
 def _value(register: FigureRegister, name: str, part: str) -> float:

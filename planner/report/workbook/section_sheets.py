@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from planner.cells import Number
 from planner.report.document.model import Paragraph, Shown, Table
 from planner.report.wording import WHOLE_UNITS, decimals
-from planner.report.workbook.formats import number_format
+from planner.report.workbook.formats import number_format, to_cents
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -144,11 +144,17 @@ def _rounded(figure: Figure, wording: Wording) -> float | None:
     """
     places = decimals(figure)
     keeps_all = places >= 0 or figure.unit in WHOLE_UNITS or wording.is_money(figure)
-    if figure.value is None or keeps_all:
-        return figure.value
+    if figure.value is None:
+        return None
+    if keeps_all:
+        return to_cents(figure.value, figure.unit, wording)
     return round(figure.value, places)
 
 
 def _is_rounded(statement: Statement, register: FigureRegister, wording: Wording) -> bool:
     figures = [register[name] for name in statement.figure_ids]
-    return any(_rounded(figure, wording) != figure.value for figure in figures)
+    return any(
+        _rounded(figure, wording) != to_cents(figure.value, figure.unit, wording)
+        for figure in figures
+        if figure.value is not None
+    )

@@ -63,7 +63,10 @@ def is_number(content):
 
 
 def same(found, figure):
+    """Whether cells hold a figure to its last digit, money to the cent."""
     expected = [figure.value, figure.low, figure.high]
+    if figure.unit.startswith("GBP"):
+        expected = [None if number is None else round(number, 2) for number in expected]
     return list(found) == [
         None if number is None else pytest.approx(number, rel=EXACT, abs=0) for number in expected
     ]
@@ -77,6 +80,13 @@ def test_the_first_page_holds_each_headline_to_the_last_digit(workbook, register
         assert row[1:4] == ("not given", None, None)
     else:
         assert same(row[1:4], figure)
+
+
+def test_money_stands_in_cents(workbook):
+    """No council books fractions of a cent; 78826.45000000001 is no sum of money."""
+    amounts = [c.value for c in cells(workbook) if "£" in c.number_format and is_number(c.value)]
+    assert len(amounts) > 20
+    assert all(amount == round(amount, 2) for amount in amounts)
 
 
 def test_every_figure_stands_on_the_sheet_of_figures(workbook, register):
@@ -156,7 +166,7 @@ def test_the_ledger_adds_up_to_its_last_row(workbook, register):
         for name in ("bins", "staff", "copayments received")
     ]
     assert sum(lines) == pytest.approx(total[1], abs=1e-9)
-    assert total[1] == register["program_cost"].value
+    assert total[1] == round(register["program_cost"].value, 2)
 
 
 def test_no_row_of_a_hidden_area_holds_a_number(workbook):

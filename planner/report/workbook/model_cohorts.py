@@ -1,0 +1,178 @@
+"""Live sheet of cohorts: weeks of bins in use in each month, from the bins given and the curve."""
+
+from __future__ import annotations
+
+import calendar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from openpyxl.utils import get_column_letter
+
+from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
+from planner.report.wording import first_day
+from planner.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.cells import Cell
+    from planner.figures import FigureRegister
+    from planner.report.workbook.book import Book
+
+NAME = "Model cohorts"
+BINS_GIVEN, WEEKS, BY_AGE = (
+    "bins_given_in_month",
+    "in_use_bin_weeks_in_month",
+    "retention_by_age",
+)
+HEADINGS = (
+    "month",
+    "bins given",
+    "weeks in it",
+    "bin-months in use",
+    "mix",
+    "weeks of bins in use",
+)
+FIRST_AGE = len(HEADINGS) + 1
+"""Column of the bins that are given in the month itself; each further column is a month older."""
+
+WIDTHS = (26, 11, 10, 13, 10, 14)
+AGE_WIDTH = 8
+PER_CENT, MIX = "0.0%", "0.0000"
+
+
+@dataclass(frozen=True)
+class ModelCohorts:
+    """Where the sheet holds the weeks of bins in use, and what they come to.
+
+    Parameters
+    ----------
+    weeks
+        Address of the weeks of each month that follows from bins given.
+    """
+
+    weeks: dict[str, str]
+
+
+def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
+    """Write the sheet.
+
+    Parameters
+    ----------
+    book
+        Takes the sheet.
+    register
+        Bins given by month, share in use by age, weeks of bins in use by month.
+    """
+    months = list(register.parts(BINS_GIVEN))
+    bins = np.array([register[f"{BINS_GIVEN}[{month}]"].value or 0.0 for month in months])
+    curve = shares_in_use(
+        [figure.value or 0.0 for figure in register.parts(BY_AGE).values()], len(months)
+    )
+    weeks: dict[str, str] = {}
+    with book.page(NAME, (*WIDTHS, *[AGE_WIDTH] * len(months)), landscape=True) as page:
+        page.title("Bins in use, month by month, from the bins given")
+        page.note(
+            "Bins in use = bins given × share in use at their age, added up over the months in "
+            "which they were given. A bin is there for half of the month in which it is given. "
+            "Weeks of bins in use = bin-months × weeks in the month × mix. The mix holds what one "
+            "curve for the town does not tell: dwellings that keep their bins longer or shorter, "
+            "second bins of a household, and months with too few bins to be shown. Change bins "
+            "given or shares in use and the sheets after this one follow."
+        )
+        page.row += 1
+        shares_row = page.row + 1
+        first = shares_row + 1
+        rows: list[list[Cell]] = [_curve_row(curve, shares_row)]
+        for place, month in enumerate(months):
+            rows.append(_month_row(register, month, place, first, shares_row, bins, curve))
+            if isinstance(rows[-1][5], Formula):
+                weeks[month] = f"'{NAME}'!$F${first + place}"
+        ages = [f"{age} months old" if age else "given in it" for age in range(len(months))]
+        page.table((*HEADINGS, *ages), rows, stays_in_sight=True)
+    return ModelCohorts(weeks)
+
+
+def shares_in_use(by_age: Sequence[float], count: int) -> NDArray[np.float64]:
+    """Share in use at the mean age of each month of a bin's life, shape (count,).
+
+    Within the month of the hand-over that age is a third of a month; it and ages beyond those
+    known lie on the Weibull curve through the two nearest.
+    """
+    known = np.array(by_age[:count], dtype=float)
+    shares = np.ones(count)
+    shares[: known.size] = known
+    if known.size > 2:
+        shares[0] = _on_curve(known[1], known[2], 1.0, 2.0, FIRST_MONTH_AGE)
+        last = known.size - 1
+        for age in range(known.size, count):
+            shares[age] = _on_curve(known[last - 1], known[last], last - 1.0, float(last), age)
+    return shares
+
+
+def _on_curve(early: float, late: float, early_age: float, late_age: float, age: float) -> float:
+    """Share at an age on the Weibull curve through two others."""
+    if not 0.0 < late <= early < 1.0:
+        return late
+    first, second = np.log(-np.log(early)), np.log(-np.log(late))
+    slope = (second - first) / np.log(late_age / early_age)
+    return float(np.exp(-np.exp(first + slope * np.log(age / early_age))))
+
+
+def _curve_row(curve: NDArray[np.float64], row: int) -> list[Cell]:
+    """Write the share in use at each age; that of the first month follows from the next two."""
+    shares: list[Cell] = [Number(float(share), PER_CENT) for share in curve]
+    if curve.size > 2 and 0.0 < curve[2] <= curve[1] < 1.0:
+        early, late = (f"{get_column_letter(FIRST_AGE + age)}{row}" for age in (1, 2))
+        z = f"LN(-LN({early}))+(LN(-LN({late}))-LN(-LN({early})))/LN(2)*LN({FIRST_MONTH_AGE!r})"
+        shares[0] = Formula(f"EXP(-EXP({z}))", float(curve[0]), PER_CENT)
+    return ["share in use at that age", *[None] * (len(HEADINGS) - 1), *shares]
+
+
+def _month_row(
+    register: FigureRegister,
+    month: str,
+    place: int,
+    first: int,
+    shares_row: int,
+    bins: NDArray[np.float64],
+    curve: NDArray[np.float64],
+) -> list[Cell]:
+    row, there = first + place, _exposed(curve)[: place + 1] * bins[place::-1]
+    given, found = register[f"{BINS_GIVEN}[{month}]"], register[f"{WEEKS}[{month}]"].value
+    day = first_day(month)
+    days = calendar.monthrange(day.year, day.month)[1]
+    in_use, weeks = float(there.sum()), days / DAYS_PER_WEEK
+    cells: list[Cell] = [
+        Day(day, MONTH_FORMAT),
+        Number(given.value, "#,##0", "not shown"),
+        Formula(f"{days}/7", weeks, "0.00"),
+        Formula(f"SUM({_letter(0)}{row}:{_letter(place)}{row})", in_use, "#,##0.0"),
+    ]
+    if found is None:
+        cells += ["not shown", "not shown"]
+    elif in_use > 0.0:
+        mix = found / (in_use * weeks)
+        cells += [Number(mix, MIX), Formula(f"D{row}*C{row}*E{row}", found, "#,##0.0")]
+    else:
+        cells += [None, Number(found, "#,##0.0")]
+    for age in range(place + 1):
+        # a month that is not shown holds words, which N takes for nothing
+        text = f"N($B{row - age})*{_letter(age)}${shares_row}"
+        exposed = f"{text}*{FIRST_MONTH_EXPOSURE!r}" if age == 0 else text
+        cells.append(Formula(exposed, float(there[age]), "#,##0.0"))
+    return [*cells, *[None] * (bins.size - place - 1)]
+
+
+def _exposed(curve: NDArray[np.float64]) -> NDArray[np.float64]:
+    exposed = curve.copy()
+    exposed[0] *= FIRST_MONTH_EXPOSURE
+    return exposed
+
+
+def _letter(age: int) -> str:
+    return str(get_column_letter(FIRST_AGE + age))
