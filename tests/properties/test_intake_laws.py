@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 import openpyxl
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
@@ -28,7 +28,7 @@ from planner.tables import TABLES
 from tests.benchmarks.fuzz_intake import LOCALES, broken_files, check_reading, sheets_of_cells
 
 PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
-QUIET = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUIET = settings(max_examples=40)
 FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.ordering.delivery_days import postpone_deliveries
@@ -98,7 +98,7 @@ def bought(draw):
     }
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=12)
 @given(bought(), DAYS)
 def test_what_came_was_handed_over_or_lost_or_is_in_store_to_the_gram(
     tmp_path_factory, records, as_of
@@ -159,7 +159,7 @@ def purchase(draw):
     return problem(suppliers, offers, slots, [need], quarters=quarters)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(purchase())
 def test_a_plan_keeps_every_limit_and_later_deliveries_cost_the_same(asked):
     found = solve(asked, Effort(0.0, 20.0))
@@ -189,7 +189,7 @@ def test_a_plan_keeps_every_limit_and_later_deliveries_cost_the_same(asked):
     assert found.bound <= found.cost + 1e-6
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(purchase(), st.integers(0, 300))
 def test_more_budget_never_costs_more(asked, more):
 

@@ -14,7 +14,7 @@ from planner.survey.known_counts import meet_counts
 from planner.survey.replicates import gamma_multipliers
 
 SEEDS = st.integers(0, 2**32 - 1)
-FEW = settings(max_examples=40, deadline=None)
+FEW = settings(max_examples=40)
 
 
 def multipliers(rng, *, clusters=False):

@@ -127,7 +127,7 @@ def test_what_cannot_be_protected_is_hidden_all_the_same() -> None:
     st.lists(st.lists(st.integers(0, 60), min_size=3, max_size=3), min_size=3, max_size=4),
     st.integers(3, 20),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_the_audit_passes_whatever_the_table(inside: list[list[int]], level: int) -> None:
     """Law: where anything but the margins may be hidden, all small cells are protected.
 
@@ -169,7 +169,7 @@ def test_hand_cases(counts: list[tuple[int, int]], expected: set[str]) -> None:
         max_size=8,
     )
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_hidden_areas_protect_each_other(counts: list[tuple[int, int]]) -> None:
     """Law: no count of a hidden area is bounded closely, by totals of 10 or more at least.
 
@@ -259,7 +259,7 @@ def test_seen_names_the_year_of_totals() -> None:
 
 
 @given(st.lists(st.integers(0, 45), min_size=14, max_size=24), st.integers(3, 15))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_reports_of_all_years_together_bound_no_hidden_month(
     bins: list[int], threshold: int
 ) -> None:
