@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from itertools import count
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner import run
 from planner.cli.headlines import print_headlines
 from planner.cli.options import command, say
-from planner.starting import sample_towns
+from planner.starting import last_day_of_records, sample_towns
+
+if TYPE_CHECKING:
+    from planner.program import Program
 
 DEFAULT_TOWN = sample_towns()[0]
 
@@ -34,16 +37,30 @@ def demo(
     chosen = folder or _free_folder(town)
     result = run.demo(chosen, town, progress=say)
     print_headlines(result)
-    first_year = result.program.reporting_years[0].reporting_year
-    say(
-        f"\nThe council and all its records are invented. Next: open "
-        f"{result.files[0]}, then try\n"
-        f"  {command('explain', 'kept_out_of_landfill_t', program=chosen)}\n"
-        f"  {command('report', '--year', first_year, program=chosen)}\n"
-        f"  {command('check', program=chosen)}\n"
-        f"  {command('size', program=chosen)}\n"
-        f"  {command('new', 'my-program')}"
-    )
+    say(f"\nThe council and all its records are invented. Next: open {result.files[0]}, then try")
+    for line in _next_lines(result.program, chosen):
+        say(f"  {line}")
+
+
+def _next_lines(program: Program, folder: Path) -> list[str]:
+    """Write a line for each use of the tool, dated to the end of the invented records."""
+    day = str(last_day_of_records(program))
+    a_round = ("sample", "NEXT", "--kind", "followup", "--response", "0.6", "--opens", day)
+    uses: list[tuple[str, ...]] = [
+        ("explain", "kept_out_of_landfill_t"),
+        ("report", "--year", program.reporting_years[0].reporting_year),
+        ("check",),
+        ("loads",),
+        ("duplicates",),
+        a_round,
+        ("size",),
+        ("order", "--from", day),
+        ("factors", "landfill"),
+        ("backup",),
+    ]
+    if program.nursery is not None:
+        uses.insert(-2, ("nursery", "--from", day))
+    return [*(command(*use, program=folder) for use in uses), command("new", "my-program")]
 
 
 def _free_folder(town: str) -> Path:

@@ -30,24 +30,60 @@ def plan_events(town: Town, calendar: Calendar, seed: int) -> pl.DataFrame:
     rng = stream(seed, "events")
     days, places = [], []
     for index, year in enumerate(town.years):
-        months = np.repeat(np.arange(1, 11), town.giving.events_per_month)
-        weeks = np.tile(np.arange(town.giving.events_per_month), 10) % 4
-        starts = calendar.month_edges[index * 12 + months]
-        weekday = (starts + calendar.origin.weekday()) % 7
-        days.append(starts + (_SATURDAY - weekday) % 7 + 7 * weeks)
-        fair = _SPARE_PLACES * year.registrations_count / len(months)
-        places.append(np.full(len(months), max(5, 5 * round(fair / 5))))
+        saturdays = _saturdays(town, calendar, index * 12 + np.arange(1, 11))
+        days.append(saturdays)
+        fair = _SPARE_PLACES * year.registrations_count / len(saturdays)
+        places.append(np.full(len(saturdays), max(5, 5 * round(fair / 5))))
     event_day = np.concatenate(days)
+    return _events(town, calendar, event_day, np.concatenate(places), rng)
+
+
+def coming_events(town: Town, calendar: Calendar, held: pl.DataFrame) -> pl.DataFrame:
+    """Announce the hand-over days after the records, on which nobody is served yet.
+
+    They are Saturdays near which worms can travel in the town's climate, and have as many
+    places as the last day had.
+
+    Returns
+    -------
+    pl.DataFrame
+        The columns of `plan_events`.
+    """
+    weekday = (calendar.end_day + calendar.origin.weekday()) % 7
+    first = calendar.end_day + (_SATURDAY - weekday) % 7
+    event_day = first + 7 * np.array(town.giving.coming_weeks)
+    places = np.full(len(event_day), held["places_count"][-1])
+    rng = stream(town.seed, "coming events")
+    return _events(town, calendar, event_day, places, rng, held_count=held.height)
+
+
+def _saturdays(town: Town, calendar: Calendar, months: np.ndarray) -> np.ndarray:
+    """Days of the first Saturdays of each month, as many as the town has a month."""
+    a_month = town.giving.events_per_month
+    starts = np.repeat(calendar.month_edges[months], a_month)
+    weeks = np.tile(np.arange(a_month), len(months)) % 4
+    weekday = (starts + calendar.origin.weekday()) % 7
+    return starts + (_SATURDAY - weekday) % 7 + 7 * weeks
+
+
+def _events(
+    town: Town,
+    calendar: Calendar,
+    event_day: np.ndarray,
+    places: np.ndarray,
+    rng: np.random.Generator,
+    held_count: int = 0,
+) -> pl.DataFrame:
     count = len(event_day)
     area = rng.permutation(np.resize(np.arange(-1, len(town.areas)), count))
     names = np.array([place.area_id for place in town.areas])
     at_home = pl.Series(area >= 0)
     return pl.DataFrame(
         {
-            "event_id": [f"{town.tag}-E{number:03d}" for number in range(1, count + 1)],
+            "event_id": [f"{town.tag}-E{held_count + n:03d}" for n in range(1, count + 1)],
             "area_id": names[area],
             "event_date": calendar.dates(event_day),
-            "places_count": np.concatenate(places),
+            "places_count": places,
             "venue": np.array(_VENUES)[area % len(_VENUES)],
             "event_day": event_day,
         }

@@ -58,6 +58,7 @@ PORT_MARROW = Town(
         people_mean=(2.7, 2.2, 1.8),
         no_show_share=0.08,
         events_per_month=2,
+        coming_weeks=(3, 4, 5),
         counter_share=0.12,
         second_bin_share=0.006,
         worms_kg=(0.25, 0.40),

@@ -9,6 +9,7 @@ import polars as pl
 from planner.tables import TABLES
 from sample_programs.generator.contacts import invent_contacts
 from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
+from sample_programs.generator.giving import coming_events
 from sample_programs.generator.offers import purchase_tables
 from sample_programs.generator.survey_records import survey_tables
 
@@ -32,11 +33,11 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
         One frame a table, with the columns and types of ``planner.tables``; what the
         council could know, with the faults of answers but without mistyped rows.
     """
-    survey = survey_tables(simulation)
+    survey, held = survey_tables(simulation), simulation.events
     tables = {
         "areas": area_rows(simulation),
         "households": simulation.households,
-        "events": simulation.events,
+        "events": pl.concat([held, coming_events(simulation.town, simulation.calendar, held)]),
         "handovers": simulation.bins,
         "givebacks": returned_bins(simulation),
         **survey,

@@ -58,6 +58,7 @@ THORNQUAY = Town(
         people_mean=(2.7, 2.4, 1.9),
         no_show_share=0.11,
         events_per_month=4,
+        coming_weeks=(9, 10, 13, 14, 17, 18, 22, 23),
         counter_share=0.07,
         second_bin_share=0.003,
         worms_kg=(0.25, 0.35),

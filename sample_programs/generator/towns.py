@@ -81,6 +81,7 @@ class Giving:
     people_mean: ByDwelling
     no_show_share: float
     events_per_month: int
+    coming_weeks: tuple[int, ...]
     counter_share: float
     second_bin_share: float
     worms_kg: tuple[float, float]

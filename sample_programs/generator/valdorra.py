@@ -52,6 +52,7 @@ VALDORRA = Town(
         people_mean=(2.4, 2.2, 2.0),
         no_show_share=0.10,
         events_per_month=1,
+        coming_weeks=(17, 19, 39),
         counter_share=0.20,
         second_bin_share=0.006,
         worms_kg=(0.30, 0.45),

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import shutil
-import subprocess
-import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -104,14 +103,41 @@ def test_the_files_of_a_demo_open(shown):
         assert ET.parse(chart.with_suffix(".svg")).getroot().tag.endswith("svg")  # noqa: S314
 
 
-def test_a_real_process_runs_the_demo_of_the_readme(tmp_path):
-    command = [sys.executable, "-W", "error", "-c", "from planner.cli import main; main()", "demo"]
-    ended = subprocess.run(
-        command, cwd=tmp_path, capture_output=True, encoding="utf-8", check=False
-    )
-    assert ended.returncode == 0, ended.stderr
-    assert (tmp_path / "demo-port_marrow" / REPORT_FOLDER / WORKBOOK_FILE).is_file()
-    assert "kept_out_of_landfill_t" in ended.stdout
+@pytest.fixture(scope="module")
+def of_readme(tmp_path_factory):
+    """Run the demo of the README, where one stands in an empty folder."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(tmp_path_factory.mktemp("standing"))
+        yield runner.invoke(app, ["demo"])
+
+
+def next_lines(ended):
+    """Give the lines that a demo prints to be pasted, as words without ``planner``."""
+    after = ended.stderr.partition("Next: ")[2].splitlines()
+    return [shlex.split(line)[1:] for line in after if line.startswith("  planner ")]
+
+
+def test_the_demo_of_the_readme_makes_a_folder_where_one_stands(of_readme):
+    assert of_readme.exit_code == 0, of_readme.output
+    assert Path("demo-port_marrow", REPORT_FOLDER, WORKBOOK_FILE).is_file()
+    assert "kept_out_of_landfill_t" in of_readme.stdout
+
+
+def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_readme):
+    lines = next_lines(of_readme)
+    needs_more = {"demo", "load", "undo", "withdraw", "restore", "erase", "retain"}
+    assert {words[0] for words in lines} == set(COMMANDS) - needs_more
+    for words in lines:
+        ended = runner.invoke(app, words)
+        assert ended.exit_code == 0, (words, ended.output)
+        assert ended.stdout
+
+
+def test_the_lines_of_another_demo_order_for_the_days_to_come(shown):
+    (order,) = (words for words in next_lines(shown[1]) if words[0] == "order")
+    ended = runner.invoke(app, [*order, "--dry-run"])
+    assert ended.exit_code == 0, ended.output
+    assert "hand-over days" in ended.stdout
 
 
 def test_a_demo_leaves_a_folder_that_holds_something_as_it_was(tmp_path):
