@@ -9,7 +9,7 @@ import typer
 
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
-from planner.ordering.request import DEFAULT_GAP, DEFAULT_SECONDS, Effort, OrderRequest
+from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
     from planner.run import OrderResult
@@ -34,9 +34,9 @@ def order(
         float,
         typer.Option(min=0.0, max=0.5, help="Share by which the cost may miss the least."),
     ] = DEFAULT_GAP,
-    seconds: Annotated[
-        float, typer.Option(min=1.0, help="Longest search for the cheapest plan [s].")
-    ] = DEFAULT_SECONDS,
+    nodes: Annotated[
+        int, typer.Option(min=1, help="Most work on the cheapest plan, in nodes of the search.")
+    ] = DEFAULT_NODES,
     accept_changes: Annotated[
         bool,
         typer.Option(
@@ -50,7 +50,7 @@ def order(
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
     first, last = asked_days(from_day, until)
-    effort = Effort(gap, seconds)
+    effort = Effort(gap, nodes)
     asked = OrderRequest(first, last, forecast, effort, accepts_changes=accept_changes)
     result = run.order(program, asked, dry_run=dry_run, force=force, progress=say)
     _print_clashes(result)
@@ -97,7 +97,7 @@ def _print_plan(result: OrderResult) -> None:
     typer.echo(
         f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
         f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
-        f"{', the time limit' if solution.reached_limit else ''})."
+        f"{', the limit of work' if solution.reached_limit else ''})."
     )
     for note in plan.notes:
         typer.echo(f"Note: {note}")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import OrderError
+from planner.ordering.delivery_days import without_dominated_days
 from planner.ordering.linear_program import PurchaseModel, RowName
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
@@ -59,7 +60,7 @@ WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "la
 """Going short weighs more than a change of a limit, sending worms into heat or frost most."""
 
 NEGLIGIBLE = 1e-6
-SEARCH = Effort(1e-6, 20.0)
+SEARCH = Effort(1e-6, 2_000)
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
 def _least_change(
     problem: PurchaseProblem, families: Collection[Family], search: Effort
 ) -> tuple[Change, ...] | None:
-    model = build_model(problem, keeps_weekly_limits=False)
+    model = build_model(without_dominated_days(problem), keeps_weekly_limits=False)
     program = model.program
     program.cost[:] = [np.zeros_like(cost) for cost in program.cost]
     slack = _relax_rows(model, families)
@@ -142,11 +143,12 @@ def _least_change(
         for column, (name, limit) in slack.items()
         if answer.values[column] > NEGLIGIBLE
     ]
-    changes += [
-        Change(problem.lines[line].lock, (line,), 0.0, 1.0)  # type: ignore[arg-type]
-        for line, column in unlocked.items()
-        if answer.values[column] > 0.5
-    ]
+    place = {(line.offer, line.slot): number for number, line in enumerate(problem.lines)}
+    for number, column in unlocked.items():
+        line = model.problem.lines[number]
+        if answer.values[column] > 0.5:
+            key = (place[line.offer, line.slot],)
+            changes.append(Change(line.lock, key, 0.0, 1.0))  # type: ignore[arg-type]
     return tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
 
 

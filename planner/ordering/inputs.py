@@ -1,4 +1,4 @@
-"""What an order and a nursery rest on: the request, the records and the hand-over days."""
+"""What an order and a nursery rest on: the records and the hand-over days."""
 
 from __future__ import annotations
 

@@ -112,6 +112,8 @@ class PurchaseModel:
         Columns of each slot; -1 where a slot has none.
     live
         For each live need, the columns of what is sent for it from each of its slots.
+    waste
+        Columns of what is spent with each supplier for nothing; none unless asked for.
     """
 
     problem: PurchaseProblem
@@ -122,6 +124,7 @@ class PurchaseModel:
     used: NDArray[np.int64]
     pallets: NDArray[np.int64]
     live: tuple[NDArray[np.int64], ...]
+    waste: NDArray[np.int64]
 
     def offer_of_step(self) -> NDArray[np.int64]:
         """Place of the offer of each step."""

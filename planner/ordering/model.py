@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.ordering.linear_program import PurchaseModel
-    from planner.ordering.problem import Offer, PurchaseProblem
+    from planner.ordering.problem import PurchaseProblem
 
 
-def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -> PurchaseModel:
+def build_model(
+    problem: PurchaseProblem, *, keeps_weekly_limits: bool = True, may_waste: bool = False
+) -> PurchaseModel:
     """Write a purchase problem as a program.
 
     Parameters
@@ -34,6 +36,10 @@ def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -
     keeps_weekly_limits
         False leaves room beyond the weekly limits, whose rows still stand, to study what
         letting them go would do.
+    may_waste
+        Add for each supplier what a delivery split in two would cost for nothing, where the
+        share of a supplier is limited: with it, plans of days that were left out as
+        dominated count too, and what is proven holds for them.
     """
     program = Program()
     steps = price_steps(problem, most_packs(problem), keeps_weekly_limits=keeps_weekly_limits)
@@ -48,12 +54,14 @@ def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -
     )
     used, pallets = _slot_columns(problem, program)
     live = tuple(program.add_columns(len(need.slots)) for need in problem.live)
-    model = PurchaseModel(problem, program, steps, packs, chosen, used, pallets, live)
+    limits_share = may_waste and problem.largest_supplier_share < 1.0
+    suppliers = {problem.slots[line.slot].supplier_id for line in problem.lines}
+    waste = program.add_columns(len(suppliers) if limits_share else 0, 1.0)
+    model = PurchaseModel(problem, program, steps, packs, chosen, used, pallets, live, waste)
     link_price_steps(model)
     bound_slots(model)
     limit_weeks(model)
     limit_store(model)
-    order_once_a_quarter(model)
     add_stored_demand(model)
     add_worm_demand(model)
     limit_holding(model)
@@ -64,17 +72,19 @@ def build_model(problem: PurchaseProblem, *, keeps_weekly_limits: bool = True) -
 def _slot_columns(
     problem: PurchaseProblem, program: Program
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    freight = [problem.suppliers[slot.supplier_id] for slot in problem.slots]
-    barred = [slot.supplier_id in problem.barred_suppliers for slot in problem.slots]
-    used = program.add_columns(
-        len(problem.slots),
-        [one.freight_per_delivery for one in freight],
+    """Add the columns of every slot for which something can be bought; -1 for the others."""
+    slots = sorted({line.slot for line in problem.lines})
+    freight = {n: problem.suppliers[problem.slots[n].supplier_id] for n in slots}
+    barred = [problem.slots[n].supplier_id in problem.barred_suppliers for n in slots]
+    used, pallets = (np.full(len(problem.slots), -1) for _ in range(2))
+    used[slots] = program.add_columns(
+        len(slots),
+        [freight[n].freight_per_delivery for n in slots],
         0.0,
         np.where(barred, 0.0, 1.0),
         whole=True,
     )
-    by_pallet = [n for n, one in enumerate(freight) if one.freight_per_pallet > 0.0]
-    pallets = np.full(len(problem.slots), -1)
+    by_pallet = [n for n in slots if freight[n].freight_per_pallet > 0.0]
     pallets[by_pallet] = program.add_columns(
         len(by_pallet), [freight[n].freight_per_pallet for n in by_pallet], whole=True
     )
@@ -107,6 +117,8 @@ def bound_slots(model: PurchaseModel) -> None:
     problem = model.problem
     slot_of_step = model.slot_of_step()
     for number, slot in enumerate(problem.slots):
+        if model.used[number] < 0:
+            continue
         mine = np.flatnonzero(slot_of_step == number)
         # a delivery carries something: none is paid for to change a supplier's share
         columns = [model.used[number], *model.packs[mine]]
@@ -167,31 +179,6 @@ def limit_store(model: PurchaseModel) -> None:
         room = problem.store.room_on(day.astype(object))
         name = RowName("store", (str(day),))
         model.program.add_row(name, model.packs[mine[until]], pack[until], upper=room)
-
-
-def order_once_a_quarter(model: PurchaseModel) -> None:
-    """Order goods that keep once a quarter, unless room or a weekly limit asks for more.
-
-    Two orders of a quarter put together cost no more and come no later.
-    """
-    problem = model.problem
-    if problem.store is not None:
-        return
-    by_quarter: dict[tuple[int, int], list[int]] = {}
-    for place, number in enumerate(model.steps.line):
-        line = problem.lines[number]
-        if is_bought_at_once(problem.offers[line.offer]) and model.chosen[place] >= 0:
-            key = (line.offer, problem.slots[line.slot].quarter)
-            by_quarter.setdefault(key, []).append(int(model.chosen[place]))
-    for columns in by_quarter.values():
-        model.program.add_row(RowName("once"), columns, 1.0, upper=1.0)
-
-
-def is_bought_at_once(offer: Offer) -> bool:
-    """Tell whether two orders of an offer cost no less than one: it keeps, and gets cheaper."""
-    prices = [step.price_per_pack for step in offer.steps]
-    falls = prices == sorted(prices, reverse=True)
-    return not offer.is_live and offer.weekly_limit_packs_count is None and falls
 
 
 def add_stored_demand(model: PurchaseModel) -> None:
@@ -271,9 +258,11 @@ def limit_spending(model: PurchaseModel) -> None:
     if share >= 1.0:
         return
     owner = np.array([slot.supplier_id for slot in problem.slots])
-    for supplier in sorted(set(owner)):
+    suppliers = sorted({owner[line.slot] for line in problem.lines})
+    for place, supplier in enumerate(suppliers):
         mine, of_mine = model.cost_entries(owner == supplier)
         others, of_others = model.cost_entries(owner != supplier)
-        columns = np.concatenate([mine, others])
-        costs = np.concatenate([(1.0 - share) * of_mine, -share * of_others])
+        spent_for_nothing = np.where(np.arange(len(model.waste)) == place, 1.0, 0.0) - share
+        columns = np.concatenate([mine, others, model.waste])
+        costs = np.concatenate([(1.0 - share) * of_mine, -share * of_others, spent_for_nothing])
         model.program.add_row(RowName("share", (supplier,)), columns, costs, upper=0.0)

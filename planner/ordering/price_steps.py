@@ -134,7 +134,8 @@ def _steps_of_line(place: int, offer: Offer, useful: float, limit: float) -> lis
     fixed, before = 0.0, offer.steps[0]
     for step, last in zip(offer.steps, ends, strict=True):
         if offer.is_incremental:
-            fixed += step.from_packs_count * (before.price_per_pack - step.price_per_pack)
+            saved_per_pack = before.price_per_pack - step.price_per_pack
+            fixed += (step.from_packs_count - 1) * saved_per_pack
         before = step
         begins = float(max(step.from_packs_count, offer.minimum_packs_count))
         ends_at = min(last, limit, max(enough, begins))

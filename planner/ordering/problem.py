@@ -49,7 +49,8 @@ class Offer:
     item_name
         What stands on the order: for worms the species.
     is_incremental
-        Lower prices hold for the packs beyond the break alone, not for all.
+        Lower prices hold for the packs from the break on alone, not for all: at "20 and
+        more" the twentieth pack is the first at the new price.
     steps
         Prices, the first from one pack on.
     """
@@ -86,7 +87,7 @@ class Offer:
             return 0.0
         if not self.is_incremental:
             return packs_count * reached[-1].price_per_pack
-        ends = [*(step.from_packs_count for step in reached[1:]), packs_count]
+        ends = [*(step.from_packs_count - 1 for step in reached[1:]), packs_count]
         begins = [0, *ends[:-1]]
         return sum(
             (end - begin) * step.price_per_pack
@@ -191,6 +192,10 @@ class BinStore:
     in_stock_count: float
     event_dates: tuple[dt.date, ...]
     leaving_count: NDArray[np.float64]
+
+    def change_dates(self) -> tuple[dt.date, ...]:
+        """Days after which there is more room."""
+        return self.event_dates
 
     def room_on(self, day: dt.date) -> float:
         """Bins that may have come by a day in all."""

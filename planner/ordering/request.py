@@ -1,8 +1,9 @@
-"""What is asked of an order: days, forecast, and how hard to search."""
+"""The request for an order: days, forecast, and how hard to search."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -12,23 +13,30 @@ if TYPE_CHECKING:
 DAYS_AHEAD = 366
 """Days ahead for which is ordered unless said."""
 
-DEFAULT_GAP, DEFAULT_SECONDS = 0.005, 60.0
+DEFAULT_GAP = 0.005
+DEFAULT_NODES = 400
+"""Nodes of a search: about a minute of work where every supplier sells every item; orders of
+councils, whose suppliers sell bins or bedding or worms, end well before by their gap."""
 
 
 @dataclass(frozen=True)
 class Effort:
-    """How near to the least cost to come, and how long to search at most.
+    """How near to the least cost to come, and how much work to spend at most.
 
     Attributes
     ----------
     gap
         Share by which the cost may lie above what is proven to be the least.
+    nodes_count
+        Most nodes of one search.
     seconds
-        Time limit of one search.
+        Time limit of one search; where it ends a search, another machine may find another
+        plan, so there is none unless asked for.
     """
 
     gap: float = DEFAULT_GAP
-    seconds: float = DEFAULT_SECONDS
+    nodes_count: int = DEFAULT_NODES
+    seconds: float = inf
 
 
 @dataclass(frozen=True)
@@ -51,5 +59,5 @@ class OrderRequest:
     until_date: dt.date
     forecast_file: Path | None = None
     effort: Effort = field(default_factory=Effort)
-    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 15.0))
+    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 200))
     accepts_changes: bool = False

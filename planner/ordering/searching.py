@@ -1,4 +1,8 @@
-"""A search for the least cost of a program, as near and as long as the effort says."""
+"""A search for the least cost of a program, as near and as long as the effort says.
+
+Effort is counted in nodes of the search, not in seconds, so that a busy machine finds the
+same plan as an idle one. The solver runs on one thread; its own steps depend on nothing else.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,9 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+import highspy
 import numpy as np
-from scipy import optimize
+from highspy._core import _Highs
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,7 +22,12 @@ if TYPE_CHECKING:
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
-_LIMIT_REACHED, _INFEASIBLE = 1, 2
+_INFEASIBLE = {
+    highspy.HighsModelStatus.kInfeasible,
+    highspy.HighsModelStatus.kUnboundedOrInfeasible,
+}
+_LIMITS = {highspy.HighsModelStatus.kTimeLimit, highspy.HighsModelStatus.kSolutionLimit}
+_FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
 @dataclass(frozen=True)
@@ -27,7 +37,7 @@ class Answer:
     Attributes
     ----------
     outcome
-        Whether a plan was found, there is none, or the time ended before it was known.
+        Whether a plan was found, there is none, or the effort ended before it was known.
     values
         Of every column; None without a plan.
     objective, bound
@@ -37,7 +47,7 @@ class Answer:
     seconds
         Time it took.
     reached_limit
-        The time limit ended the search.
+        A limit of the effort ended the search.
     """
 
     outcome: Outcome
@@ -49,43 +59,76 @@ class Answer:
     reached_limit: bool = False
 
 
-def run_search(program: Program, effort: Effort) -> Answer:
-    """Find the least cost of a program, as near and as long as the effort says."""
-    matrix, bounds = program.matrix(), program.bounds()
+def run_search(
+    program: Program, effort: Effort, start: NDArray[np.float64] | None = None
+) -> Answer:
+    """Find the least cost of a program, as near and as long as the effort says.
+
+    Parameters
+    ----------
+    program
+        Columns and rows.
+    effort
+        Gap, nodes and seconds.
+    start
+        Values of every column of a plan that is known, where there is one.
+    """
+    if not sum(map(len, program.cost)):
+        return _without_columns(program)
     began = time.perf_counter()
-    result = optimize.milp(
-        np.concatenate(program.cost),
-        integrality=np.concatenate(program.is_integer),
-        bounds=optimize.Bounds(np.concatenate(program.lower), np.concatenate(program.upper)),
-        constraints=optimize.LinearConstraint(matrix, bounds[:, 0], bounds[:, 1]),
-        options={"mip_rel_gap": effort.gap, "time_limit": effort.seconds},
-    )
+    solver = _solver(effort)
+    solver.passModel(_model(program))
+    if start is not None:
+        solver.setSolution(len(start), np.arange(len(start), dtype=np.int32), start)
+    solver.run()
     seconds = time.perf_counter() - began
-    if result.status == _INFEASIBLE:
+    status, info = solver.getModelStatus(), solver.getInfo()
+    if status in _INFEASIBLE:
         return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
-    known = result.mip_dual_bound
-    is_known = known is not None and np.isfinite(known)
-    bound = float(known) if is_known else _relaxed_cost(program)
-    if result.x is None:
+    bound = float(info.mip_dual_bound)
+    if not np.isfinite(bound):
+        bound = 0.0  # every cost is at least nothing
+    if int(info.primal_solution_status) != _FEASIBLE:
         return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
-    gap = max(0.0, (result.fun - bound) / abs(result.fun)) if result.fun else 0.0
-    return Answer(
-        "solved",
-        result.x,
-        float(result.fun),
-        bound,
-        gap,
-        seconds,
-        reached_limit=result.status == _LIMIT_REACHED,
-    )
+    cost = float(info.objective_function_value)
+    gap = max(0.0, (cost - bound) / abs(cost)) if cost else 0.0
+    values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
+    return Answer("solved", values, cost, bound, gap, seconds, reached_limit=status in _LIMITS)
 
 
-def _relaxed_cost(program: Program) -> float:
-    """Least cost if parts of packs and of deliveries could be had: a bound in any case."""
-    matrix, bounds = program.matrix(), program.bounds()
-    result = optimize.milp(
-        np.concatenate(program.cost),
-        bounds=optimize.Bounds(np.concatenate(program.lower), np.concatenate(program.upper)),
-        constraints=optimize.LinearConstraint(matrix, bounds[:, 0], bounds[:, 1]),
-    )
-    return float(result.fun) if result.fun is not None else 0.0
+def _without_columns(program: Program) -> Answer:
+    """Answer for a program in which nothing can be bought, which the solver does not judge."""
+    bounds = program.bounds()
+    if np.any(bounds[:, 0] > 0.0) or np.any(bounds[:, 1] < 0.0):
+        return Answer("infeasible", None, np.inf, np.inf, 0.0, 0.0)
+    return Answer("solved", np.zeros(0), 0.0, 0.0, 0.0, 0.0)
+
+
+def _solver(effort: Effort) -> _Highs:
+    # the class on which Highs rests: Highs prints a banner before it can be told not to
+    solver = _Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("mip_rel_gap", effort.gap)
+    solver.setOptionValue("mip_abs_gap", 0.0)
+    solver.setOptionValue("mip_max_nodes", effort.nodes_count)
+    if np.isfinite(effort.seconds):
+        solver.setOptionValue("time_limit", effort.seconds)
+    return solver
+
+
+def _model(program: Program) -> highspy.HighsLp:
+    matrix, bounds = program.matrix().tocsc(), program.bounds()
+    model = highspy.HighsLp()
+    model.num_row_, model.num_col_ = matrix.shape
+    model.col_cost_ = np.concatenate(program.cost)
+    model.col_lower_ = np.concatenate(program.lower)
+    model.col_upper_ = np.concatenate(program.upper)
+    model.row_lower_, model.row_upper_ = bounds[:, 0], bounds[:, 1]
+    model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    model.a_matrix_.start_ = matrix.indptr
+    model.a_matrix_.index_ = matrix.indices
+    model.a_matrix_.value_ = matrix.data
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    model.integrality_ = [kinds[whole] for whole in np.concatenate(program.is_integer)]
+    return model

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -109,6 +110,13 @@ def normal_c(monthly_mean_temperature_c: Sequence[float], day: dt.date) -> float
     return float(np.interp(place, list(middles), means))
 
 
+@cache
+def _quadrature() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Nodes and weights between -1 and 1: their roots take longer than all that follows."""
+    nodes, weights = np.polynomial.legendre.leggauss(GRID_COUNT)
+    return nodes, weights
+
+
 def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlation: float) -> float:
     """Probability that a chain of standard normal days stays between its limits.
 
@@ -129,7 +137,7 @@ def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlatio
     >>> round(stays_inside(np.array([-1.96]), np.array([1.96]), 0.7), 3)
     0.95
     """
-    nodes, weights = np.polynomial.legendre.leggauss(GRID_COUNT)
+    nodes, weights = _quadrature()
     spread = np.sqrt(1.0 - correlation**2)
     density: NDArray[np.float64] | None = None
     place = np.zeros(0)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from planner.ordering.problem import Line, Slot
-from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -77,16 +76,14 @@ class _Day:
     dispatch: dt.date
     delivery: dt.date
     held_chance: float
-    reach: frozenset[int]
 
 
 def plan_slots(
     suppliers: pl.DataFrame, offers: pl.DataFrame, read: Mapping[str, Offer], calendar: Calendar
 ) -> Slots:
-    """Set out every slot and line of use, locked ones among them.
+    """Set out every day on which a supplier could deliver, and every line, locked ones too.
 
-    Of a week's days one for goods that keep is enough, and those for worms from which no
-    other serves the same events with less holding.
+    No day is left out here: which of them matter is decided from the whole purchase problem.
 
     Parameters
     ----------
@@ -140,62 +137,36 @@ class _Found:
             place = self.offers.index(offer)
             self.lines.append(_line(terms, supplier, offer, place, number, day, calendar))
         if any(offer.is_live for offer in useful):
-            self.warmest_c[number] = calendar.weather.warmest_c(_on_the_way(day)).tolist()
+            on_the_way = days_between(day.dispatch, day.delivery)
+            self.warmest_c[number] = calendar.weather.warmest_c(on_the_way).tolist()
             for event, days in held.items():
                 self.live.setdefault(event, []).append((number, days))
 
 
-def _on_the_way(day: _Day) -> list[dt.date]:
-    count = (day.delivery - day.dispatch).days
-    return [day.dispatch + dt.timedelta(days=n) for n in range(count + 1)]
+def days_between(first: dt.date, last: dt.date) -> list[dt.date]:
+    """List every day from one to another, both among them."""
+    return [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
 
 
 def _days(supplier: dict[str, Any], offers: list[Offer], calendar: Calendar) -> list[_Day]:
-    """List the days of sending that are of use, in order of time."""
+    """List the days of sending whose goods come by the last hand-over day."""
     sends_live = any(offer.is_live for offer in offers)
-    sends_stored = not all(offer.is_live for offer in offers)
-    weeks: dict[dt.date, list[_Day]] = {}
     dispatches = calendar.working_days.dispatch_days(
         calendar.from_date,
         calendar.event_dates[-1],
         supplier["first_dispatch_weekday"],
         supplier["last_dispatch_weekday"],
     )
+    found = []
     for dispatch in dispatches:
         delivery = calendar.working_days.delivery(dispatch, supplier["transit_days"])
-        reach = frozenset(calendar.days_held(delivery)) if sends_live else frozenset()
-        day = _Day(dispatch, delivery, 0.0, reach)
-        chance = calendar.weather.held_chance(_on_the_way(day)) if reach else 0.0
-        weeks.setdefault(monday_of(dispatch), []).append(_Day(dispatch, delivery, chance, reach))
-    kept: list[_Day] = []
-    for days in weeks.values():
-        useful = set(_live_days(days, calendar) if sends_live else [])
-        if sends_stored:
-            useful.add(days[0])
-        kept += sorted(useful, key=lambda day: day.dispatch)
-    return [day for day in kept if day.delivery <= calendar.event_dates[-1]]
-
-
-def _live_days(days: list[_Day], calendar: Calendar) -> list[_Day]:
-    """Keep the days on which worms may travel and that no later one stands in for."""
-    most = calendar.weather.window.held_chance_most
-    useful = [day for day in days if day.reach]
-    is_open = [day for day in useful if day.held_chance <= most]
-    if not is_open:
-        return sorted(useful, key=lambda day: day.held_chance)[:1]
-    return [
-        day
-        for number, day in enumerate(is_open)
-        if not any(
-            _in_limit(day, calendar) <= _in_limit(later, calendar)
-            for later in is_open[number + 1 :]
-        )
-    ]
-
-
-def _in_limit(day: _Day, calendar: Calendar) -> frozenset[int]:
-    held = calendar.days_held(day.delivery)
-    return frozenset(n for n, days in held.items() if days <= calendar.holding_days_most)
+        if delivery > calendar.event_dates[-1]:
+            continue
+        carries_worms = sends_live and bool(calendar.days_held(delivery))
+        on_the_way = days_between(dispatch, delivery)
+        chance = calendar.weather.held_chance(on_the_way) if carries_worms else 0.0
+        found.append(_Day(dispatch, delivery, chance))
+    return found
 
 
 def _line(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
-from planner.ordering.delivery_days import reduced
+from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.ordering.problem import PurchaseProblem
-
-FIRST_SHARE = 0.4
-"""Share of the time that a quick first plan may take."""
 
 
 @dataclass(frozen=True)
@@ -75,48 +72,45 @@ class Solution:
 def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     """Find the purchases of least landed cost; None where no plan meets every limit.
 
-    Where suppliers sell worms and goods that keep, the latter are first planned to come on
-    days of their own, which is quickly done, then on any; the cheaper plan counts, and how
-    near it is to the least is judged by what is proven of the whole problem.
+    The bound, and with it the gap, holds for the problem as stated, over every day on which
+    something may be sent.
 
     Raises
     ------
     OrderError
-        The time limit came before any plan was found.
+        The effort ended before any plan was found.
     """
-    whole, apart = reduced(problem), reduced(problem, keeps_worms_apart=True)
-    if len(whole.lines) == len(apart.lines):
-        solution, answer = _searched(whole, effort)
-        return _checked(solution, answer, effort)
-    first, early = _searched(apart, Effort(effort.gap, effort.seconds * FIRST_SHARE))
-    left = max(effort.seconds - early.seconds, effort.seconds * (1.0 - FIRST_SHARE))
-    second, answer = _searched(whole, Effort(effort.gap, left))
-    plans = [one for one in (second, first) if one is not None]
-    if not plans:
-        return _checked(None, answer, effort)
-    best = min(plans, key=lambda one: one.cost)
-    gap = max(0.0, (best.cost - answer.bound) / best.cost) if best.cost else 0.0
-    return replace(
-        best,
-        bound=answer.bound,
-        gap=gap,
-        seconds=early.seconds + answer.seconds,
-        reached_limit=answer.reached_limit,
-    )
+    given = without_locked_lines(problem)
+    model = build_model(without_dominated_days(given), may_waste=True)
+    solution, answer = _searched(model, effort)
+    if answer.values is not None and np.any(answer.values[model.waste] > NEGLIGIBLE_COST):
+        # the least cost spends for nothing to keep a supplier's share: no plan, but a bound
+        bound = answer.bound
+        solution, answer = _searched(build_model(given), effort)
+        solution = None if solution is None else _with_bound(solution, bound)
+    return _checked(solution, answer, effort)
 
 
-def _searched(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, Answer]:
-    model = build_model(problem)
+NEGLIGIBLE_COST = 1e-4
+"""Cost below which a value is nothing but rounding."""
+
+
+def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
     bound_worm_cost_by_part(model)
     answer = run_search(model.program, effort)
     return (None if answer.values is None else read_solution(model, answer)), answer
 
 
+def _with_bound(solution: Solution, bound: float) -> Solution:
+    gap = max(0.0, (solution.cost - bound) / solution.cost) if solution.cost else 0.0
+    return replace(solution, bound=bound, gap=gap)
+
+
 def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solution | None:
     if answer.outcome == "unfinished":
         message = (
-            f"The search found no plan within {effort.seconds:.0f} s. "
-            "Give it more time with --seconds, or order for fewer months with --until."
+            f"The search found no plan within {effort.nodes_count:,} nodes. "
+            "Give it more with --nodes, or order for fewer months with --until."
         )
         raise OrderError(message)
     return solution
@@ -148,8 +142,7 @@ def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
         answer.reached_limit,
     )  # fmt: skip
     cost = sum(one.goods_amount for one in purchases) + sum(map(solution.freight, used))
-    gap = max(0.0, (cost - answer.bound) / cost) if cost else 0.0
-    return replace(solution, cost=cost, gap=gap)
+    return _with_bound(replace(solution, cost=cost), answer.bound)
 
 
 SENT_ROUNDING_KG = 1e-6

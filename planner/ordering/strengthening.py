@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem, Supplier
 
-PART = Effort(1e-6, 2.0)
-"""Effort for a part; where its time runs out, what is proven by then still holds."""
+PART = Effort(1e-6, 200)
+"""Effort for a part; where its nodes run out, what is proven by then still holds."""
 
 ROUNDING = 1e-7
 """Share by which a bound is lowered, so that no plan is lost to the last bits."""

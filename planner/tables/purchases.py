@@ -67,7 +67,7 @@ class Offers(dy.Schema):
     price_break_kind = code_field(
         PRICE_BREAK_KINDS,
         "all_units: the lower price holds for every pack of the order; "
-        "incremental: for the packs beyond the break alone",
+        "incremental: for the packs from the break on alone",
         nullable=True,
     )
     second_from_packs_count = count_field(

@@ -162,7 +162,7 @@ def purchase(draw):
 @settings(max_examples=40)
 @given(purchase())
 def test_a_plan_keeps_every_limit_and_later_deliveries_cost_the_same(asked):
-    found = solve(asked, Effort(0.0, 20.0))
+    found = solve(asked, Effort(0.0, 20_000))
     if found is None:
         return
     moved = postpone_deliveries(asked, found)
@@ -194,8 +194,8 @@ def test_a_plan_keeps_every_limit_and_later_deliveries_cost_the_same(asked):
 def test_more_budget_never_costs_more(asked, more):
 
     quarters = tuple(replace(one, budget=one.budget + more) for one in asked.quarters)
-    first = solve(asked, Effort(0.0, 20.0))
-    second = solve(replace(asked, quarters=quarters), Effort(0.0, 20.0))
+    first = solve(asked, Effort(0.0, 20_000))
+    second = solve(replace(asked, quarters=quarters), Effort(0.0, 20_000))
     if first is not None:
         assert second is not None
         assert second.cost <= first.cost + 1e-6

@@ -18,9 +18,11 @@ from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.unit.ordering.small import offer, problem, slot, stored, supplier
 
-EXACT = Effort(0.0, 30.0)
+EXACT = Effort(0.0, 20_000)
 BAGS = [(1, 0.30), (500, 0.29), (1000, 0.28)]
-ALL_UNITS, INCREMENTAL = offer("O", "A", BAGS), offer("O", "A", BAGS, incremental=True)
+ALL_UNITS = offer("O", "A", BAGS)
+# the book's incremental price holds for bags beyond 500: the 501st is the first
+INCREMENTAL = offer("O", "A", [(1, 0.30), (501, 0.29), (1001, 0.28)], incremental=True)
 WOHL = offer("O", "A", [(1, 5.00), (1000, 4.80), (2000, 4.75)])
 
 
@@ -48,6 +50,16 @@ def cheapest_lot(terms, demand, order_cost, interest):
 def test_orders_cost_what_the_published_functions_say(packs, all_units, incremental):
     assert ALL_UNITS.goods_cost(packs) == pytest.approx(all_units)
     assert INCREMENTAL.goods_cost(packs) == pytest.approx(incremental)
+
+
+def test_on_an_invoice_the_twentieth_pack_of_20_and_more_has_the_new_price():
+    terms = offer("O", "A", [(1, 10.0), (20, 8.0)], incremental=True)
+    assert terms.goods_cost(19) == pytest.approx(19 * 10.0)
+    assert terms.goods_cost(20) == pytest.approx(19 * 10.0 + 8.0)
+    given = problem([supplier("A")], [terms], [slot("A", 1)], [stored("bin", (2, 20))])
+    found = solve(given, EXACT)
+    assert found is not None
+    assert found.bound == pytest.approx(198.0)
 
 
 def test_all_units_the_best_lot_of_trash_bags_is_at_the_first_break():

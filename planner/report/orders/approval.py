@@ -192,7 +192,7 @@ def _certainty(page: Page, order: Order) -> None:
         for item, level in overall_levels(order.plan, order.lines).items()
     ]
     page.table(("Chance that none runs short of", "At least"), rows)
-    effort = "; the time limit ended the search" if order.solution.reached_limit else ""
+    effort = "; the limit of work ended the search" if order.solution.reached_limit else ""
     page.note(
         f"Least landed cost: no plan can be cheaper by more than "
         f"{wording.share(order.solution.gap, 2)}{effort}."

@@ -20,7 +20,7 @@ from tests.unit.ordering.small import (
     supplier,
 )
 
-EXACT = Effort(0.0, 30.0)
+EXACT = Effort(0.0, 20_000)
 
 
 def random_problem(seed):

@@ -17,7 +17,7 @@ from planner.report.wording import Wording
 from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier
 from tests.unit.ordering.test_cheapest import random_problem
 
-EXACT = Effort(0.0, 30.0)
+EXACT = Effort(0.0, 20_000)
 ENGLISH = Wording("en_GB", "GBP")
 
 

@@ -11,7 +11,7 @@ from planner.ordering.searching import run_search
 from planner.ordering.strengthening import bound_worm_cost_by_part, parts
 from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
 
-EXACT = Effort(0.0, 30.0)
+EXACT = Effort(0.0, 20_000)
 
 
 def worms(seed):

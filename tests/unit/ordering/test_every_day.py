@@ -1,0 +1,125 @@
+"""The plan against a second formulation of the problem over every working day."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
+from planner.ordering.problem import Line, Slot
+from planner.ordering.request import Effort
+from planner.ordering.solving import solve
+from tests.plain_purchase import faults, least_cost
+from tests.unit.ordering.every_day import every_day_problem
+from tests.unit.ordering.small import day, live, offer, problem, slot, stored, supplier
+
+EXACT = Effort(0.0, 20_000)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_plan_is_right_and_the_cheapest_over_every_day(seed):
+    given = every_day_problem(seed)
+    found = solve(given, EXACT)
+    cost, bound = least_cost(given)
+    if found is None:
+        assert bound == np.inf
+        return
+    assert faults(given, found) == []
+    assert found.cost == pytest.approx(cost, rel=1e-6)
+    assert found.bound == pytest.approx(cost, rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(0, 24, 3))
+def test_what_is_proven_holds_where_a_supplier_s_share_is_limited(seed):
+    given = replace(every_day_problem(seed), largest_supplier_share=0.75)
+    found = solve(given, EXACT)
+    if found is None:
+        return
+    assert faults(given, found) == []
+    cost, _ = least_cost(given)
+    assert found.bound <= cost * (1.0 + 1e-6)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
+    given = without_locked_lines(every_day_problem(100 + seed))
+    fewer = without_dominated_days(given)
+    assert len(fewer.lines) < 0.7 * len(given.lines)
+    assert least_cost(fewer)[0] == pytest.approx(least_cost(given)[0], rel=1e-6)
+
+
+def every_day(offers, leads, *, supplier_terms=None, days=20, **limits):
+    """One supplier that may send on every day; each offer with a lead time of its own."""
+    slots = [Slot("A", day(n), day(n + 1), 0) for n in range(days)]
+    lines = tuple(
+        Line(o, s, day(s), "" if s >= lead else "late")
+        for s in range(days)
+        for o, lead in enumerate(leads)
+    )
+    return problem([supplier("A", **supplier_terms or {})], offers, slots, lines=lines, **limits)
+
+
+def test_offers_with_lead_times_of_their_own_share_a_delivery():
+    offers = [offer("bins", "A", [(1, 10.0)]), offer("coir", "A", [(1, 2.0)], item="coir")]
+    needs = [stored("bin", (15, 3)), stored("coir", (15, 4))]
+    given = every_day(offers, (2, 9), supplier_terms={"delivery": 50.0}, stored=needs)
+    found = solve(given, EXACT)
+    assert found is not None
+    assert found.cost == pytest.approx(3 * 10.0 + 4 * 2.0 + 50.0)
+    assert len(found.pallets_count) == 1
+
+
+def test_bins_reach_the_least_order_for_coir_that_comes_along():
+    offers = [offer("bins", "A", [(1, 60.0)]), offer("coir", "A", [(1, 2.0)], item="coir")]
+    needs = [stored("bin", (15, 3)), stored("coir", (15, 17.4))]
+    given = every_day(offers, (2, 9), supplier_terms={"least": 200.0}, stored=needs)
+    found = solve(given, EXACT)
+    assert found is not None
+    # 18 kg and no more: the bins alone are worth 180 of the 200 of a least order
+    assert found.cost == pytest.approx(180.0 + 2.0 * 18)
+
+
+def test_a_need_in_the_middle_of_a_week_is_served_on_that_week_s_days():
+    # lead time ends on Tuesday the 9th day, the need is on Thursday: no other day will do
+    bins = [offer("bins", "A", [(1, 10.0)])]
+    given = every_day(bins, (8,), days=11, stored=[stored("bin", (9, 1))])
+    found = solve(given, EXACT)
+    assert found is not None
+    (bought,) = found.purchases
+    assert found.problem.slots[found.problem.lines[bought.line].slot].dispatch_date == day(8)
+
+
+def kept_days(given):
+    """Days of sending that are left after dominated ones are gone."""
+    fewer = without_dominated_days(without_locked_lines(given))
+    return sorted({(fewer.slots[line.slot].dispatch_date - day(0)).days for line in fewer.lines})
+
+
+def test_one_day_for_each_set_of_offers_is_enough_for_goods_that_keep():
+    offers = [offer("bins", "A", [(1, 10.0)]), offer("coir", "A", [(1, 2.0)], item="coir")]
+    needs = [stored("bin", (5, 1), (15, 3)), stored("coir", (18, 4))]
+    assert kept_days(every_day(offers, (2, 9), stored=needs)) == [2, 9]
+    # where nothing is needed before the later day, that day alone will do
+    needs = [stored("bin", (15, 3)), stored("coir", (18, 4))]
+    assert kept_days(every_day(offers, (2, 9), stored=needs)) == [9]
+
+
+def test_a_day_of_every_week_is_kept_where_a_weekly_limit_holds():
+    offers = [offer("bins", "A", [(1, 10.0)], weekly=2)]
+    assert kept_days(every_day(offers, (0,), stored=[stored("bin", (19, 3))])) == [0, 7, 14]
+
+
+def test_prices_that_rise_keep_every_day():
+    offers = [offer("bins", "A", [(1, 10.0), (5, 12.0)])]
+    assert kept_days(every_day(offers, (0,), stored=[stored("bin", (6, 3))])) == [*range(6)]
+
+
+def test_a_later_day_with_more_losses_on_the_way_does_not_stand_in():
+    worms = [offer("worms", "A", [(1, 30.0)], item="worms", kind="worms")]
+    slots = [slot("A", 3), slot("A", 4), slot("A", 5)]
+    mild, mildest, hot = (0, 4.4, 3), (1, 4.3, 2), (2, 4.5, 1)
+    given = problem([supplier("A")], worms, slots, live=[live(6, 4.0, mild, mildest, hot)])
+    # the middle day needs less than either; the last needs more and is held for less
+    assert kept_days(given) == [3, 4]
