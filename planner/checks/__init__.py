@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import csv_text
+from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.errors import StoreError
 from planner.store.queries import folder_queries
 
@@ -117,5 +118,6 @@ def _params(program: Program, as_of: dt.date) -> dict[str, Any]:
         "labels": labels,
         "from_dates": [start for start, _ in days],
         "before_dates": [end for _, end in days],
+        "diary_window_days": DIARY_WINDOW_DAYS,
         **LIMITS,
     }

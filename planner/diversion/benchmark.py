@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.diversion.season import Rounds, Season
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
 from planner.tables import DWELLINGS
-from planner.units import DAYS_PER_MONTH
+from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,6 +49,8 @@ class Benchmark:
         Shape (1 + draws_count, rounds).
     surveyed_kg_per_bin_week
         Shape (1 + draws_count, rounds): surveyed feed, spread over all bins asked about.
+    season
+        Feed over the year beside the model; none leaves what rounds say between them.
     """
 
     wave_ids: tuple[str, ...]
@@ -55,39 +58,68 @@ class Benchmark:
     ratios: NDArray[np.float64]
     surveyed_kg_per_bin_week: NDArray[np.float64]
 
-    def with_error_between(self, multiplier: NDArray[np.float64], from_date: dt.date) -> Benchmark:
-        """Spread the ratios by how far a year's mean may lie from its surveyed weeks.
+    season: Season | None = None
 
-        Parameters
-        ----------
-        multiplier
-            Shape (1 + draws_count,): a year's mean feed over that of one surveyed round.
-        from_date
-            First day of the reporting year; with several rounds since, the spread is that
-            of a mean of as many.
-        """
-        rounds = max(1, sum(day >= from_date for day in self.mean_dates))
-        spread = 1.0 + (multiplier - 1.0) / np.sqrt(rounds)
-        return replace(self, ratios=self.ratios * spread[:, None])
+    @property
+    def level(self) -> NDArray[np.float64]:
+        """Ratios without what the weeks of each round owe to the season or to chance."""
+        if self.season is None:
+            return self.ratios
+        of_rounds = self.season.log_factor(self.days) + self.season.round_errors
+        return self.ratios * np.exp(-of_rounds)
+
+    @property
+    def days(self) -> NDArray[np.float64]:
+        """Ordinals of the mean days of the rounds."""
+        return np.array([day.toordinal() for day in self.mean_dates], dtype=float)
+
+    @property
+    def last_level_over_year(self) -> NDArray[np.float64]:
+        """Ratio of the last round's level over a whole year, shape (1 + draws_count,)."""
+        year = self.days[-1] + (np.arange(MONTHS_PER_YEAR) + 0.5) * DAYS_PER_MONTH
+        return np.asarray(self.level[:, -1] * self._seasonal(year).mean(axis=1))
 
     def by_month(self, months: Sequence[dt.date]) -> NDArray[np.float64]:
-        """Ratio in each month, linear in time between rounds and held flat outside.
+        """Ratio in the middle of each month, see `at`, shape (1 + draws_count, months).
 
         Parameters
         ----------
         months
             First days of the months.
+        """
+        return self.at(middles_of(months))
+
+    def at(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Ratio on days: the level between the rounds, times the season.
+
+        The level is linear in time between rounds and held flat outside.
+
+        Parameters
+        ----------
+        days
+            Shape (days,): ordinals.
 
         Returns
         -------
         ndarray
-            Shape (1 + draws_count, months).
+            Shape (1 + draws_count, days).
         """
-        days = np.array([day.toordinal() for day in self.mean_dates], dtype=float)
-        middle = np.array([month.toordinal() + DAYS_PER_MONTH / 2.0 for month in months])
-        unit = np.eye(days.size)
-        share = np.stack([np.interp(middle, days, unit[i]) for i in range(days.size)])
-        return np.asarray(self.ratios @ share)
+        return np.asarray(self.level @ self.round_shares(days) * self._seasonal(days))
+
+    def round_shares(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Share of each round in the level of each day, shape (rounds, days)."""
+        unit = np.eye(self.days.size)
+        return np.stack([np.interp(days, self.days, row) for row in unit])
+
+    def _seasonal(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+        if self.season is None:
+            return np.ones((self.ratios.shape[0], days.size))
+        return np.exp(self.season.log_factor(days))
+
+
+def middles_of(months: Sequence[dt.date]) -> NDArray[np.float64]:
+    """Ordinals of the middles of months, from their first days."""
+    return np.array([month.toordinal() + DAYS_PER_MONTH / 2.0 for month in months])
 
 
 def benchmark(
@@ -133,6 +165,20 @@ def benchmark(
     rounds.sort(key=lambda entry: (entry[0], entry[1]))
     mean_dates, wave_ids, ratios, surveyed = zip(*rounds, strict=True)
     return Benchmark(wave_ids, mean_dates, np.stack(ratios, axis=1), np.stack(surveyed, axis=1))
+
+
+def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
+    """Set out rounds and reporting year for the estimate of the season.
+
+    Parameters
+    ----------
+    levels
+        Surveyed over modelled feed.
+    months
+        First days of the reporting year's months.
+    """
+    middles = middles_of(months)
+    return Rounds(levels.days, levels.ratios, levels.round_shares(middles).mean(axis=1), middles)
 
 
 def reported_kg(

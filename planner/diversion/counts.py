@@ -9,6 +9,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import polars as pl
 
+DIARY_WINDOW_DAYS = 45
+"""A weighed week this near to an answer calibrates what the household reported: near enough
+that neither season nor run-in stands between the two. Weeks farther off inform the level and
+season of feed instead (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Counts:
@@ -31,8 +36,8 @@ class Counts:
         Query followup_answers.
     priors
         Query prior_shares.
-    diaries
-        Query diary_pairs.
+    diaries, diary_weeks
+        Queries diary_pairs and diary_weeks.
     costs, costs_by_month, copayments
         Queries costs_by_category, costs_by_month and copayments_at_handover.
     use_intervals
@@ -53,6 +58,7 @@ class Counts:
     followup: pl.DataFrame
     priors: pl.DataFrame
     diaries: pl.DataFrame
+    diary_weeks: pl.DataFrame
     costs: pl.DataFrame
     costs_by_month: pl.DataFrame
     copayments: pl.DataFrame

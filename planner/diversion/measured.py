@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.diversion.benchmark import Benchmark, RunInFit, benchmark, fit_run_in
+from planner.diversion.benchmark import (
+    Benchmark,
+    RunInFit,
+    benchmark,
+    fit_run_in,
+    rounds_in_year,
+)
 from planner.diversion.cohorts import Cohorts, cohorts
+from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
+from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
 from planner.diversion.rounds import (
@@ -21,13 +29,15 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
+from planner.diversion.season import fit_season
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -42,6 +52,7 @@ FACTOR_IDS = (
     "caddy_density_kg_per_litre",
     "year_to_surveyed_weeks_multiplier",
     "area_feed_spread_share",
+    "recalled_residual_share_difference",
     *WORM_FACTOR_IDS,
 )
 """Factors of the feed and worm tables that the estimates rest on."""
@@ -66,7 +77,7 @@ class Diversion:
     fed_by_route_kg
         Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
         order of tables.PRIOR_SHARES [kg].
-    estimates, calibration, reported, routes, benchmark, run_in, waves
+    estimates, calibration, reported, routes, recall, benchmark, diaries, run_in, waves
         The parts of the estimate.
     composters
         Households that already composted; None where they are too few to be told apart.
@@ -82,8 +93,10 @@ class Diversion:
     calibration: Calibration
     reported: ReportedFeed
     routes: PriorRoutes
+    recall: Recall
     composters: Composters | None
     benchmark: Benchmark
+    diaries: DiaryLevel
     run_in: RunInFit
     waves: tuple[WaveWeights, ...]
 
@@ -139,11 +152,11 @@ def measure(
     estimates = dwelling_estimates(answers, weights, calibration, retained)
     # routes before feed levels: what was landfilled is weighted by who feeds, not by who has a bin
     baseline = with_weights(counts.priors, waves, "baseline")
-    routes = prior_routes(
-        *baseline,
-        counts.areas,
-        given.bins_given.sum(axis=0),
-    ).tilted_by_feed(*linked(answers, weights, counts.priors), calibration)
+    recall = fit_recall(*baseline, factors["recalled_residual_share_difference"])
+    routes = prior_routes(*baseline, counts.areas, given.bins_given.sum(axis=0))
+    routes = recall.taken_off(routes).tilted_by_feed(
+        *linked(answers, weights, counts.priors), calibration
+    )
     followup_waves = [w for w in waves if w.wave_id in set(answers["wave_id"])]
     capacity = feed_share(
         counts.handovers,
@@ -155,9 +168,12 @@ def measure(
     # the run-in first, as it changes the model's shape; the benchmark then takes out its level
     fitted = fit_run_in(answers, followup_waves, calibration, estimates, capacity)
     capacity = fitted.of(capacity)
-    levels = benchmark(answers, followup_waves, calibration, estimates, capacity)
-    levels = levels.with_error_between(
-        factors["year_to_surveyed_weeks_multiplier"], counts.from_date
+    levels, diaries = _joined_with_diaries(
+        benchmark(answers, followup_waves, calibration, estimates, capacity),
+        (counts, program, factors),
+        estimates,
+        capacity,
+        given.months[given.months_from(counts.from_date)],
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
     in_use, bin_weeks, fed, kept_out, by_route = _by_month(
@@ -180,11 +196,38 @@ def measure(
             winsorised.changed_count,
         ),
         routes=routes,
+        recall=recall,
         composters=composters(*baseline),
         benchmark=levels,
+        diaries=diaries,
         run_in=fitted,
         waves=waves,
     )
+
+
+def _joined_with_diaries(
+    levels: Benchmark,
+    sources: tuple[Counts, Program, Mapping[str, NDArray[np.float64]]],
+    estimates: DwellingEstimates,
+    capacity: FeedShare,
+    year_months: Sequence[dt.date],
+) -> tuple[Benchmark, DiaryLevel]:
+    """Give the surveyed levels their season, then join them with the level of diaries."""
+    counts, program, factors = sources
+    seed = program.method.seed
+    season = fit_season(
+        settled_weeks(counts.diary_weeks, estimates, capacity),
+        rounds_in_year(levels, year_months),
+        program.climate.monthly_mean_temperature_c,
+        factors["year_to_surveyed_weeks_multiplier"],
+        random_stream(seed, "season"),
+    )
+    # the season first: weeks far from any round compare only once it is taken out
+    levels = replace(levels, season=season)
+    diaries = fit_level(
+        counts.diary_weeks, estimates, capacity, levels, random_stream(seed, "diaries")
+    )
+    return replace(levels, ratios=levels.ratios * diaries.factor[:, None]), diaries
 
 
 def _by_month(

@@ -5,23 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
+from scipy.special import gamma
 
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
 from planner.survey.heaping import (
     GRIDS,
+    LEAST_REPORTS,
+    WRITTEN_TO,
     WRITTEN_WITHIN,
     Heaping,
     heaping,
+    on_grid,
     winsorised_once,
 )
+from planner.survey.interval_likelihood import Intervals, fit_log_times
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from planner.survey.feed import Calibration, Reports
+
+STEPS = {"kg": (1.0, 0.5, WRITTEN_TO), "litres": (5.0, 1.0, 0.5, WRITTEN_TO)}
+"""Steps to which people round, the coarsest first."""
 
 UNITS = ("fed_kg_last_week", "fed_litres_last_week")
 
@@ -85,11 +93,15 @@ class ReportedFeed:
         What that changed the weighted feed by, relatively.
     heaping
         Round numbers among the reports, by grid; grids with too few reports are left out.
+    rounding_change
+        By unit, what the mean report changes by, relatively, where each report stands for
+        all amounts that round to it; units with fewer than ten reports are left out.
     """
 
     changed_count: int
     change_share: float
     heaping: dict[str, Heaping]
+    rounding_change: dict[str, float]
 
 
 def reported_feed(
@@ -119,6 +131,7 @@ def reported_feed(
         changed_count,
         after / before - 1.0 if before > 0.0 else 0.0,
         _heaping(raw, weights),
+        _rounding_change(raw, weights[0]),
     )
 
 
@@ -131,6 +144,41 @@ def _heaping(raw: Reports, weights: NDArray[np.float64]) -> dict[str, Heaping]:
         except EstimateError:
             continue
     return found
+
+
+def _rounding_change(raw: Reports, weights: NDArray[np.float64]) -> dict[str, float]:
+    """Compare mean reports taken as intervals about round numbers with those as written.
+
+    A report on a grid d says that the amount lies within d / 2 of it. Both means are of the
+    Weibull distribution that is likeliest (Heitjan, D.F. and Rubin, D.B. (1990), Journal
+    of the American Statistical Association 85, 304-314; there lognormal).
+    """
+    changes = {}
+    for unit, amounts in (("kg", raw.kg), ("litres", raw.litres)):
+        fed = amounts > 0.0
+        if fed.sum() < LEAST_REPORTS:
+            continue
+        steps = np.full(int(fed.sum()), WRITTEN_TO)
+        for step in reversed(STEPS[unit]):
+            steps[on_grid(amounts[fed], step)] = step
+        try:
+            rounded, written = (
+                _mean_within(amounts[fed], half, weights[fed])
+                for half in (steps / 2.0, np.full_like(steps, WRITTEN_TO / 2.0))
+            )
+        except EstimateError:
+            continue  # all reports alike: no spread, and no rounding to speak of
+        changes[unit] = rounded / written - 1.0
+    return changes
+
+
+def _mean_within(
+    amounts: NDArray[np.float64], half: NDArray[np.float64], weights: NDArray[np.float64]
+) -> float:
+    """Mean of the Weibull amounts that are likeliest given only where each lies."""
+    within = Intervals(np.maximum(amounts - half, 0.0), amounts + half)
+    fit = fit_log_times(within, weights[None, :])
+    return float(np.exp(fit.location[0]) * gamma(1.0 + fit.scale[0]))
 
 
 def _winsorised(answers: pl.DataFrame) -> pl.DataFrame:

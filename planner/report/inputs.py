@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 OF_HOUSEHOLDS = (
     "diary_pairs",
+    "diary_weeks",
     "followup_answers",
     "prior_shares",
     "use_intervals",

@@ -12,6 +12,7 @@ from planner.report.figures.castings import add_castings
 from planner.report.figures.chain import add_chain
 from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
 from planner.report.figures.declaring import Writer
+from planner.report.figures.diaries import add_diaries
 from planner.report.figures.emission_checks import add_emission_checks
 from planner.report.figures.emissions import add_emissions
 from planner.report.figures.giveaway import add_giveaway
@@ -60,6 +61,7 @@ def register_year(
     add_money(out)
     add_present_value(out)
     add_survey(out)
+    add_diaries(out)
     add_audit(out)
     add_own_factors(out)
     add_earlier(out, earlier, replaced)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import Carried, carry_forward
-from planner.diversion.counts import Counts
+from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.emissions import (
     Activity,
@@ -31,9 +31,6 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.program import Program, ReportingYear
     from planner.store import Store
-
-DIARY_WINDOW_DAYS = 45
-"""A weighed week this near to the answer is set against what the household reported."""
 
 QUIET_DAYS = 45
 """A year whose newest record is this near to its end counts as over."""
@@ -110,6 +107,7 @@ def count_year(store: Store, program: Program, label: str) -> Counts:
         followup=store.query("followup_answers", **until),
         priors=store.query("prior_shares", **until),
         diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
+        diary_weeks=store.query("diary_weeks", **until, window_days=DIARY_WINDOW_DAYS),
         costs=store.query("costs_by_category", **within),
         costs_by_month=store.query("costs_by_month", **until),
         copayments=store.query("copayments_at_handover", **within),

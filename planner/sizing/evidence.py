@@ -143,7 +143,7 @@ def measured_of(diversion: Diversion, reporting_year: str) -> Measured:
     return Measured(
         reporting_year,
         np.stack([curve.in_use_share(ages) for curve in estimates.retention], axis=1),
-        pooled * diversion.benchmark.ratios[:, -1],
+        pooled * diversion.benchmark.last_level_over_year,
         estimates.kg_per_in_use_bin_week[0] / pooled[0],
     )
 

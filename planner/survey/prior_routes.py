@@ -43,6 +43,9 @@ class PriorRoutes:
         For each area, whose answers its shares rest on.
     answers_count
         Baseline answers in all.
+    recalled_share
+        Shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each
+        that was given after the household's own hand-over.
     linked_count
         In-use bins with an answer on feed whose household also answered a baseline round;
         0 where they were too few to tilt the shares by feed.
@@ -52,6 +55,7 @@ class PriorRoutes:
     shares: NDArray[np.float64]
     basis: tuple[tuple[str, ...], ...]
     answers_count: int
+    recalled_share: NDArray[np.float64]
     linked_count: int = 0
 
     def tilted_by_feed(
@@ -149,12 +153,17 @@ def prior_routes(
         )
     ]
     known = {basis: member for row in cells for basis, member in row}
-    means = {basis: _means(shares, weights, member) for basis, member in known.items()}
+    columns = np.column_stack([shares, answers["is_recalled"].to_numpy()])
+    means = {basis: _means(columns, weights, member) for basis, member in known.items()}
+    found = np.stack(
+        [np.stack([means[basis] for basis, _ in row], axis=1) for row in cells], axis=1
+    )
     return PriorRoutes(
         tuple(areas["area_id"]),
-        np.stack([np.stack([means[basis] for basis, _ in row], axis=1) for row in cells], axis=1),
+        found[..., :-1],
         tuple(tuple(dict.fromkeys(basis for basis, _ in row)) for row in cells),
         answers.height,
+        found[..., -1],
     )
 
 

@@ -2,8 +2,8 @@
 -- grain:  household_id
 -- params:
 -- reads:  households
--- feeds:  bins_by_area, handovers_by_month, households_by_group, households_by_wave,
---         registrations_by_month, stage_who_was_asked
+-- feeds:  bins_by_area, diary_weeks, handovers_by_month, households_by_group,
+--         households_by_wave, registrations_by_month, stage_who_was_asked
 select
     household_id,
     area_id,

@@ -2,7 +2,8 @@
 -- grain:  wave_id
 -- params:
 -- reads:  waves
--- feeds:  households_by_wave, stage_who_was_asked, wave_response
+-- feeds:  households_by_wave, stage_who_was_asked, wave_response,
+--         weighed_week_not_paired
 select
     wave_id,
     wave_kind,

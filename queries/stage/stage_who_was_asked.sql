@@ -2,13 +2,15 @@
 --   their bins by then. A round with rows in samples asked those drawn. A round
 --   without asked everyone: all registered by its last day (baseline), or all that
 --   held a bin by then (followup), each with probability 1 in a stratum of area and
---   dwelling. A household whose bins had all come back when a followup opened needs
---   no answer.
+--   dwelling. A baseline asks what went where before the bin, so one without a sample
+--   asked no household that had its bin before it opened, unless it answered.
+--   A household whose bins had all come back when a followup opened needs no answer.
 -- grain:  wave_id, household_id
 -- params:
--- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks
--- feeds:  wave_frames, followup_answers, prior_shares, diary_pairs, use_intervals,
---         sampling_register
+-- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks,
+--         stage_answers
+-- feeds:  diary_pairs, diary_weeks, followup_answers, prior_shares, sampling_register,
+--         use_intervals, wave_frames
 with bins_by_wave as (
     select
         waves.wave_id,
@@ -44,17 +46,17 @@ asked_all as (
     from stage_waves as waves
     inner join stage_households as households
         on households.registered_date <= waves.closes_date
+    left join bins_by_wave as bins using (wave_id, household_id)
+    left join stage_answers as answers using (wave_id, household_id)
     where
         waves.wave_id not in (select drawn.wave_id from drawn)
         and (
-            waves.wave_kind = 'baseline'
-            or exists (
-                select 1
-                from bins_by_wave
-                where
-                    bins_by_wave.wave_id = waves.wave_id
-                    and bins_by_wave.household_id = households.household_id
-            )
+            case waves.wave_kind
+                when 'baseline' then
+                    coalesce(bins.first_handover_date >= waves.opens_date, true)
+                    or answers.household_id is not null
+                else bins.household_id is not null
+            end
         )
 ),
 

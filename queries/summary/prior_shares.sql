@@ -1,4 +1,5 @@
 -- prior_shares: where each answering household's food scraps went before it had a bin.
+--   An answer given after the day of its own first bin is recall.
 -- grain:  wave_id, household_id
 -- params: before_date
 -- reads:  stage_who_was_asked, stage_answers, stage_areas
@@ -10,6 +11,7 @@ select
     asked.area_id,
     asked.dwelling,
     areas.kerbside_service,
+    coalesce(asked.first_handover_date < answers.answer_date, false) as is_recalled,
     answers.prior_residual_bin_share,
     answers.prior_garden_compost_share,
     answers.prior_kerbside_organics_share,

@@ -19,6 +19,8 @@ STOCK = "stock_does_not_balance"
 """Books hold what a spoilt hand-over took away, the count does not."""
 
 MEANT = {
+    "baseline_after_handover",
+    "weighed_week_not_paired",
     "two_bins_at_one_household",
     "month_without_handovers",
     "stratum_with_one_answer",

@@ -26,7 +26,7 @@ HIGH_THRESHOLD = 60
 """With it many months, rounds and bands of age are small."""
 
 COUNTED = re.compile(r"([\d,]+) (?:of ([\d,]+) )?(?:diary )?(?:answers|households)\b")
-OF_HOUSEHOLDS = ("diary_pairs", "followup_answers", "prior_shares", "wave_frames")
+OF_HOUSEHOLDS = ("diary_pairs", "diary_weeks", "followup_answers", "prior_shares", "wave_frames")
 
 
 @pytest.fixture(

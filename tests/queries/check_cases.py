@@ -379,6 +379,84 @@ OF_ANSWERS = [
         ],
     ),
     Case(
+        "baseline_after_handover",
+        "the day after the first bin is named, the day itself and a follow-up are not",
+        {
+            "waves": ROUNDS,
+            "handovers": [
+                given("1", "H1", D(2025, 1, 9)),
+                given("2", "H1", D(2025, 1, 8)),
+                given("3", "H2", D(2025, 1, 9)),
+                given("4", "H3", D(2025, 1, 8)),
+            ],
+            "answers": [
+                answered("H1", D(2025, 1, 9), wave_id="B", **shares(0.6, 0.4)),
+                answered("H2", D(2025, 1, 9), wave_id="B", **shares(0.6, 0.4)),
+                answered("H3", D(2025, 1, 9), wave_id="B"),
+                answered("H3", D(2026, 3, 2), **shares(0.6, 0.4)),
+                answered("H4", D(2025, 1, 9), wave_id="B", **shares(0.6, 0.4)),
+            ],
+        },
+        FOUND,
+        [("note", "answers", "B | H1", "answered 2025-01-09, first bin given 2025-01-08")],
+    ),
+    Case(
+        "weighed_week_not_paired",
+        "each weighed week that no answer on feed is near, with the reason",
+        {
+            "waves": FOLLOWUP,
+            "handovers": [given(f"{n}", f"H{n}", D(2025, 9, 1)) for n in (1, 2, 3, 4)],
+            "givebacks": [{"handover_id": "4", "giveback_date": D(2026, 3, 2)}],
+            "answers": [
+                answered("H1", D(2026, 3, 2), is_in_use=True, fed_kg_last_week=1.0),
+                answered("H2", D(2026, 3, 2), is_in_use=True),
+                answered("H4", D(2026, 3, 2), is_in_use=True, fed_litres_last_week=2.0),
+                answered("H5", D(2026, 3, 2), is_in_use=True, fed_kg_last_week=1.0),
+            ],
+            "weighings": [
+                {"household_id": household_id, "week_start_date": day}
+                for household_id, day in (
+                    ("H1", D(2026, 2, 1)),
+                    ("H1", D(2026, 1, 16)),
+                    ("H1", D(2026, 1, 15)),
+                    ("H2", D(2026, 3, 1)),
+                    ("H3", D(2026, 3, 1)),
+                    ("H4", D(2026, 3, 1)),
+                    ("H4", D(2026, 3, 2)),
+                    ("H5", D(2026, 1, 1)),
+                )
+            ],
+        },
+        FOUND,
+        [
+            (
+                "note",
+                "weighings",
+                "H1 | 2026-01-15",
+                "nearest answer on feed 46 days off, more than 45: counts for level and season",
+            ),
+            (
+                "note",
+                "weighings",
+                "H2 | 2026-03-01",
+                "no answer says what a bin was fed: counts for level and season",
+            ),
+            (
+                "note",
+                "weighings",
+                "H3 | 2026-03-01",
+                "the household answered no follow-up: counts for level and season",
+            ),
+            (
+                "note",
+                "weighings",
+                "H4 | 2026-03-02",
+                "all bins had come back by then, so the week is left out",
+            ),
+        ],
+        {"diary_window_days": 45},
+    ),
+    Case(
         "prior_shares_identical",
         "five households with one set of shares; one other household ends it",
         {

@@ -166,6 +166,78 @@ CASES = [
         UNTIL,
     ),
     Case(
+        "prior_shares",
+        "an answer is recall from the day after the household's first bin",
+        {
+            "areas": [{"area_id": "A"}],
+            "waves": [{**BASELINE, "closes_date": LATER}],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1", "handover_date": EARLIER},
+                {"handover_id": "2", "household_id": "H2", "handover_date": DAY},
+            ],
+            "samples": [{"wave_id": "B", "household_id": f"H{n}"} for n in (1, 2, 3)],
+            "answers": [{"wave_id": "B", "household_id": f"H{n}", **PRIOR} for n in (1, 2, 3)],
+        },
+        ("household_id", "is_recalled"),
+        [("H1", True), ("H2", False), ("H3", False)],
+        UNTIL,
+    ),
+    Case(
+        "stage_who_was_asked",
+        "a baseline without a sample asked no holder of a bin, but for one that answered",
+        {
+            "waves": [{**BASELINE, "closes_date": LATER}],
+            "households": homes("H1", "H2", "H3", "H4"),
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1", "handover_date": EARLIER},
+                {"handover_id": "2", "household_id": "H2", "handover_date": EARLIER},
+                {"handover_id": "3", "household_id": "H3", "handover_date": DAY},
+            ],
+            "answers": [{"wave_id": "B", "household_id": "H2", **PRIOR}],
+        },
+        ("wave_id", "household_id", "first_handover_date"),
+        [("B", "H2", EARLIER), ("B", "H3", DAY), ("B", "H4", None)],
+        {},
+    ),
+    Case(
+        "diary_weeks",
+        "every week with a bin, calibrating where an answer on feed is as near as the window",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2", "H3", "H4"),
+            "handovers": [
+                {"handover_id": f"{n}", "household_id": f"H{n}", "handover_date": D(2025, 2, 28)}
+                for n in (1, 2, 3)
+            ],
+            "givebacks": [{"handover_id": "3", "giveback_date": D(2025, 4, 1)}],
+            "answers": [
+                {"household_id": "H1", "is_in_use": True, "fed_kg_last_week": 3.0},
+                {"household_id": "H2", "is_in_use": True},
+            ],
+            "weighings": [
+                {"household_id": "H1", "week_start_date": D(2025, 2, 27)},
+                {"household_id": "H1", "week_start_date": D(2025, 2, 28), "fed_kg": 1.0},
+                {"household_id": "H1", "week_start_date": D(2025, 3, 20), "fed_kg": 2.0},
+                {"household_id": "H1", "week_start_date": D(2025, 3, 21), "fed_kg": 3.0},
+                {"household_id": "H1", "week_start_date": BEFORE},
+                {"household_id": "H2", "week_start_date": DAY, "fed_kg": 4.0},
+                {"household_id": "H3", "week_start_date": D(2025, 3, 31), "fed_kg": 5.0},
+                {"household_id": "H3", "week_start_date": D(2025, 4, 1)},
+                {"household_id": "H4", "week_start_date": DAY},
+            ],
+        },
+        ("household_id", "week_start_date", "dwelling", "age_days", "fed_kg", "is_calibrating"),
+        [
+            ("H1", D(2025, 2, 28), "house", 0, 1.0, True),
+            ("H1", D(2025, 3, 20), "house", 20, 2.0, True),
+            ("H1", D(2025, 3, 21), "house", 21, 3.0, False),
+            ("H2", DAY, "house", 10, 4.0, False),
+            ("H3", D(2025, 3, 31), "house", 31, 5.0, False),
+        ],
+        {**UNTIL, "window_days": 10},
+    ),
+    Case(
         "diary_pairs",
         "weeks as far off as the window count, before and after, and are averaged",
         {

@@ -78,6 +78,7 @@ SOURCES = {
     "bedding_kg_co2e_per_kg": "making of the bedding",
     "supplier_km": "distance of the supplier",
     "delivery_km": "distance of delivery",
+    "recalled_residual_share_difference": "what is remembered of the time before the bin",
     "year_to_surveyed_weeks_multiplier": "feed of the year over that of surveyed weeks",
 }
 MOST_DRIVERS = 8

@@ -42,6 +42,7 @@ def chain(contents: Contents) -> Section:
         *contents.pictures("chain"),
         *_retention(contents),
         *_routes(contents),
+        *_recall(contents),
         *_composters(contents),
     ]
     heading = "From bins given to tonnes kept out"
@@ -107,6 +108,21 @@ def _routes(contents: Contents) -> Iterator[Table]:
     if contents.figures("prior_route_share"):
         caption = "Where the scraps went before the bin came"
         yield figure_table(contents, "routes", caption, headings=("Route", "Share", INTERVAL, ""))
+
+
+def _recall(contents: Contents) -> Iterator[Block]:
+    """Say how much of the baseline was asked too late, and what was done about it."""
+    saying = contents.saying
+    share = "baseline_recalled_share"
+    if saying.knows(share, "recall_difference") and saying.value(share) > 0.0:
+        yield text(
+            saying.say(
+                "{baseline_recalled_share:amount} of the baseline answers were given after the "
+                "household had its bin. That is recall, which differs from an answer given in "
+                "time by {recall_difference:amount} of the scraps: the difference is taken off, "
+                "and its doubt is in the intervals."
+            )
+        )
 
 
 def _composters(contents: Contents) -> Iterator[Block]:

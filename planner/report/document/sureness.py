@@ -94,6 +94,20 @@ def _calibration(contents: Contents) -> Iterator[Block]:
             "in."
         )
         yield found
+    yield from _diaries(contents)
+
+
+def _diaries(contents: Contents) -> Iterator[Block]:
+    """Say what the weighed weeks were used for, where they may be counted."""
+    near, season = "diary_weeks[calibrate_reports]", "diary_weeks[season]"
+    if contents.saying.knows(near, season):
+        yield text(
+            contents.saying.say(
+                f"{{{near}:amount}} were weighed near an answer and show what reports weigh; "
+                f"{{{season}:amount}}, the same or others, tell of the season. planner check "
+                "names each week that no answer is near."
+            )
+        )
 
 
 def _audit(contents: Contents) -> Iterator[Block]:

@@ -5,6 +5,7 @@ from planner.report.figures import (
     castings,
     chain,
     comparison,
+    diaries,
     emission_checks,
     emissions,
     giveaway,
@@ -29,6 +30,7 @@ SUBJECTS = (
     money,
     present_value,
     survey,
+    diaries,
     audit,
     comparison,
 )

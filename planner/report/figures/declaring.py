@@ -39,6 +39,7 @@ FRAMES = {
     "costs_by_category": "costs",
     "costs_by_month": "costs_by_month",
     "diary_pairs": "diaries",
+    "diary_weeks": "diary_weeks",
     "followup_answers": "followup",
     "handovers_by_month": "handovers",
     "households_by_wave": "households",

@@ -39,12 +39,16 @@ NOTHING_FED = "No scraps were fed here."
 
 GIVEN = "query:handovers_by_month retention_12_months"
 OF_FEED = (
-    "query:followup_answers query:diary_pairs weighed_kg_per_reported_kg "
+    "query:followup_answers query:diary_pairs query:diary_weeks weighed_kg_per_reported_kg "
     "weighed_kg_per_reported_litre {feed_factors} key:climate.monthly_mean_temperature_c"
 )
-OF_SHARE = "query:prior_shares key:landfill.landfilled_share_of_residual_waste"
-OF_REPORTS = ("self_report_multiplier", "caddy_density_kg_per_litre")
-"""Feed factors of the calibration, which its own figures name."""
+OF_SHARE = "query:prior_shares recall_difference key:landfill.landfilled_share_of_residual_waste"
+OF_OTHERS = (
+    "self_report_multiplier",
+    "caddy_density_kg_per_litre",
+    "recalled_residual_share_difference",
+)
+"""Factors of calibration and recall, which their own figures name."""
 
 FIGURES = (
     Declared(
@@ -197,7 +201,7 @@ def _add_year(out: Writer) -> None:
     fed, kept_out = _tonnes(diversion.fed_kg), _tonnes(diversion.kept_out_kg)
     bin_weeks = diversion.in_use_bin_weeks.sum(axis=1)[:, months].sum(axis=1)
     in_year, landfilled = fed[:, months].sum(axis=1), kept_out[:, months].sum(axis=1)
-    used = [f.factor_id for f in out.year.feed_factors if f.factor_id not in OF_REPORTS]
+    used = [f.factor_id for f in out.year.feed_factors if f.factor_id not in OF_OTHERS]
     of_feed = " ".join(f"factor:{name}" for name in used)
     out.put("bins_in_use", diversion.bins_in_use.sum(axis=1)[:, -1])
     out.put("in_use_bin_weeks", bin_weeks)

@@ -4,6 +4,7 @@ Every tonne of a report passes through the ratios of the rounds.
 """
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
@@ -164,18 +165,37 @@ def test_before_the_first_round_and_after_the_last_their_ratios_hold():
     assert edges[0] == pytest.approx([0.8, 0.8, 1.2])
 
 
-@pytest.mark.parametrize(("rounds", "since"), [(1, 1), (4, 4), (4, 2), (2, 0)])
-def test_the_error_between_rounds_is_that_of_a_mean_of_as_many(rounds, since):
-    """Law: the mean of n independent weeks errs by one week's error over the root of n."""
-    days = [300 * place for place in range(rounds)]
-    levels = rounds_on(*days, ratios=[1.0] * rounds)
-    from_date = [*levels.mean_dates, dt.date(2099, 1, 1)][rounds - since]
-    one_week = np.array([1.0, 1.12])
-    found = levels.with_error_between(one_week, from_date)
-    assert found.ratios[0] == pytest.approx(np.ones(rounds))
-    # rounds of earlier years say nothing of this one, and one round is the least there is
-    assert found.ratios[1] == pytest.approx(1.0 + 0.12 / np.sqrt(max(since, 1)))
-    assert found.surveyed_kg_per_bin_week == pytest.approx(levels.surveyed_kg_per_bin_week)
+class Summer:
+    """A season of one wave, the same in every draw, and no other error."""
+
+    round_errors = np.zeros((2, 1))
+
+    @staticmethod
+    def log_factor(days):
+        wave = 0.3 * np.cos(2.0 * np.pi * (days - JANUARY.toordinal()) / 365.25)
+        return np.tile(wave, (2, 1))
+
+
+def test_with_a_season_the_model_still_passes_through_the_round():
+    """Law of a benchmark: on the day of a round the ratio is the round's."""
+    levels = replace(rounds_on(50, 210, 330, ratios=(1.1, 0.7, 0.9)), season=Summer())
+    assert levels.at(levels.days)[0] == pytest.approx([1.1, 0.7, 0.9])
+
+
+def test_one_round_in_the_high_season_stands_for_less_over_the_year():
+    """By hand: exp(0.3 cos) averages I0(0.3) = 1.02263 (Abramowitz and Stegun, 9.6.12)."""
+    levels = replace(rounds_on(0, ratios=(1.0,)), season=Summer())
+    months = [dt.date(2025, month, 1) for month in range(1, 13)]
+    expected = 1.02263 * np.exp(-0.3)
+    assert levels.by_month(months)[0].mean() == pytest.approx(expected, rel=2e-3)
+    assert levels.last_level_over_year[0] == pytest.approx(expected, rel=2e-3)
+
+
+def test_the_rounds_share_the_level_of_every_day_in_full():
+    shares = rounds_on(100, 200, ratios=(0.8, 1.2)).round_shares(
+        JANUARY.toordinal() + np.array([0.0, 100.0, 125.0, 900.0])
+    )
+    assert shares.T.tolist() == [[1.0, 0.0], [1.0, 0.0], [0.75, 0.25], [0.0, 1.0]]
 
 
 def answered(kg, *, in_use=None, age_days=300, wave_id="F0", day=JANUARY):

@@ -1,0 +1,161 @@
+"""Weighed weeks: those that calibrate reports, and those that tell feed level and season."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.diversion.benchmark import YOUNG_MONTHS
+from planner.diversion.season import WeighedWeeks
+from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.diversion.benchmark import Benchmark
+    from planner.diversion.feed_share import FeedShare
+    from planner.diversion.groups import DwellingEstimates
+
+LEAST_HOUSEHOLDS = 10
+"""Fewest diary households without a nearby answer from which a level is taken."""
+
+SELECTION_SPREAD = 0.1
+"""Households that weigh but do not answer may feed more or less than others in use: standard
+deviation over mean (assumed, no source)."""
+
+
+@dataclass(frozen=True)
+class DiaryLevel:
+    """Feed of diary households without a nearby answer, beside what the survey says of them.
+
+    Parameters
+    ----------
+    ratio
+        Shape (1 + draws_count,): weighed over surveyed feed of these households; all 1
+        where they are fewer than ten.
+    factor
+        Shape (1 + draws_count,): what the surveyed level is multiplied by.
+    weight
+        Share of the level that these households decide, in logarithms.
+    households_count, weeks_count
+        These households, and their weeks.
+    calibrating_weeks_count, season_weeks_count
+        Weeks near an answer, which calibrate reports; weeks of settled bins of households
+        with two or more, which inform the season.
+    """
+
+    ratio: NDArray[np.float64]
+    factor: NDArray[np.float64]
+    weight: float
+    households_count: int
+    weeks_count: int
+    calibrating_weeks_count: int
+    season_weeks_count: int
+
+
+def settled_weeks(
+    weeks: pl.DataFrame, estimates: DwellingEstimates, feed_share: FeedShare
+) -> WeighedWeeks:
+    """Take the weeks of settled bins, beside what the model gives a bin in use in them.
+
+    Young bins are left out: an error of the run-in would look like a season.
+
+    Parameters
+    ----------
+    weeks
+        Query diary_weeks.
+    estimates, feed_share
+        Feed by dwelling and the share of it that a bin takes.
+    """
+    settled = weeks.filter(pl.col("age_days") / DAYS_PER_MONTH >= YOUNG_MONTHS)
+    household = settled["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1
+    return WeighedWeeks(
+        household=household,
+        days=_middles(settled),
+        weighed_kg=settled["fed_kg"].to_numpy(),
+        modelled_kg=_modelled_kg(settled, estimates, feed_share)[0],
+    )
+
+
+def fit_level(
+    weeks: pl.DataFrame,
+    estimates: DwellingEstimates,
+    feed_share: FeedShare,
+    levels: Benchmark,
+    rng: np.random.Generator,
+) -> DiaryLevel:
+    """Join the level of weighed households that no answer is near with the surveyed level.
+
+    Two estimates of one level: reports calibrated on the weeks near them, and the weighed
+    weeks of other households in use, each over what the model and the surveyed level say
+    of that household in that week. They are joined by the inverse of their variances; that
+    of the second holds a stated spread for who weighs, and where the two lie farther apart
+    than chance puts them, both take on what lies between.
+
+    Parameters
+    ----------
+    weeks
+        Query diary_weeks.
+    estimates, feed_share, levels
+        The survey's model: feed, share taken, and the level of each day.
+    rng
+        Draws who is in each replicate (Bayesian bootstrap over households).
+
+    References
+    ----------
+    Cochran, W.G. (1977), Sampling Techniques, 3rd ed., section 12.11 (joining two samples
+    by variance). DerSimonian, R. and Laird, N. (1986), Controlled Clinical Trials 7,
+    177-188 (variance between). Rubin, D.B. (1981), Annals of Statistics 9, 130-134
+    (Bayesian bootstrap).
+    """
+    others = weeks.filter(~pl.col("is_calibrating").any().over("household_id"))
+    household = others["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1
+    count = int(household.max()) + 1 if household.size else 0
+    rows = levels.ratios.shape[0]
+    counts = (count, others.height, int(weeks["is_calibrating"].sum()), _season_count(weeks))
+    if count < LEAST_HOUSEHOLDS or others["fed_kg"].sum() <= 0.0:
+        return DiaryLevel(np.ones(rows), np.ones(rows), 0.0, *counts)
+    modelled = _modelled_kg(others, estimates, feed_share) * levels.at(_middles(others))
+    # a mean a household: those with many weeks are not more households
+    mean = np.eye(count)[household] / np.bincount(household)[household][:, None]
+    drawn = np.vstack([np.ones(count), rng.exponential(size=(rows - 1, count))])
+    surveyed = modelled @ mean
+    weighed = drawn @ (others["fed_kg"].to_numpy() @ mean)
+    apart = np.log(weighed / (drawn * surveyed).sum(axis=1))
+    of_survey = float(np.log(surveyed[1:].mean(axis=1)).var())
+    of_diaries = float((apart + np.log(surveyed.mean(axis=1)))[1:].var()) + SELECTION_SPREAD**2
+    between = max(0.0, (float(apart[0]) ** 2 - of_survey - of_diaries) / 2.0)
+    weight = (of_survey + between) / (of_survey + of_diaries + 2.0 * between)
+    left = weight**2 * (SELECTION_SPREAD**2 + between) + (1.0 - weight) ** 2 * between
+    noise = np.sqrt(left) * np.concatenate([[0.0], rng.standard_normal(rows - 1)])
+    return DiaryLevel(np.exp(apart), np.exp(weight * apart + noise), weight, *counts)
+
+
+def _season_count(weeks: pl.DataFrame) -> int:
+    """Weeks of settled bins of households that weighed two or more."""
+    settled = weeks.filter(pl.col("age_days") / DAYS_PER_MONTH >= YOUNG_MONTHS)
+    return settled.filter(pl.len().over("household_id") > 1).height
+
+
+def _middles(weeks: pl.DataFrame) -> NDArray[np.float64]:
+    """Ordinals of the middles of weeks."""
+    starts = [day.toordinal() for day in weeks["week_start_date"]]
+    return np.array(starts, dtype=float) + DAYS_PER_WEEK / 2.0
+
+
+def _modelled_kg(
+    weeks: pl.DataFrame, estimates: DwellingEstimates, feed_share: FeedShare
+) -> NDArray[np.float64]:
+    """Kilograms that the model gives a bin in use in each week, shape (draws, weeks)."""
+    # ages to half a month, as in the benchmark: the stock model runs once a cell
+    cells = weeks.select(
+        age=(pl.col("age_days") / DAYS_PER_MONTH * 2.0).round() / 2.0,
+        month=pl.col("week_start_date").dt.month().cast(pl.Int64) - 1,
+    )
+    dwelling = weeks["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
+    feed = estimates.kg_per_in_use_bin_week[:, dwelling]
+    return feed * feed_share(cells["age"].to_numpy(), cells["month"].to_numpy())

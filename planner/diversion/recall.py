@@ -1,0 +1,136 @@
+"""Where scraps went before, remembered after the hand-over: what memory adds, taken off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.tables import PRIOR_SHARES
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.survey.prior_routes import PriorRoutes
+
+LEAST_ANSWERS = 10
+"""Fewest baseline answers of either kind, before and after the hand-over, that are compared."""
+
+RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
+
+
+@dataclass(frozen=True)
+class Recall:
+    """Baseline answers given after the household's own hand-over, against those before it.
+
+    Parameters
+    ----------
+    difference
+        Shape (1 + draws_count,): residual-bin share remembered after the hand-over, less
+        what the same households would have answered before it.
+    before_count, recalled_count
+        Answers before and after the household's own hand-over.
+    data_share
+        Share of the difference that the answers themselves decide; 0 where too few of
+        either kind compare, and the stated belief stands alone.
+    """
+
+    difference: NDArray[np.float64]
+    before_count: int
+    recalled_count: int
+    data_share: float
+
+    @property
+    def recalled_share(self) -> float:
+        """Share of the baseline answers that are recall."""
+        return self.recalled_count / (self.before_count + self.recalled_count)
+
+    def taken_off(self, routes: PriorRoutes) -> PriorRoutes:
+        """Take the difference off the shares, as far as each rests on recall.
+
+        The other routes keep their proportions and make up for it.
+        """
+        shares = routes.shares
+        residual = shares[..., RESIDUAL_BIN]
+        difference = self.difference[:, None, None] * routes.recalled_share
+        corrected = np.clip(residual - difference, 0.0, 1.0)
+        # households that threw everything away have no other proportions to keep
+        left = 1.0 - residual
+        scale = np.divide(1.0 - corrected, left, out=np.ones_like(left), where=left > 0.0)
+        moved = shares * scale[..., None]
+        moved[..., RESIDUAL_BIN] = np.where(left > 0.0, corrected, residual)
+        return replace(routes, shares=moved)
+
+
+def fit_recall(
+    answers: pl.DataFrame, weights: NDArray[np.float64], believed: NDArray[np.float64]
+) -> Recall:
+    """Compare baseline answers given before and after the household's own hand-over.
+
+    Asked once it has its bin, a household answers from memory and may flatter the change:
+    that is another measurement. The difference is that of weighted means within collection
+    service and dwelling, shrunk towards the stated belief by how sure it is; where fewer
+    than ten of either kind answered, the belief alone widens the interval.
+
+    Parameters
+    ----------
+    answers
+        Query prior_shares, a row an answer.
+    weights
+        Shape (1 + draws_count, answers).
+    believed
+        Shape (1 + draws_count,): draws of what recall may add to the share, about 0.
+
+    Returns
+    -------
+    Recall
+
+    Notes
+    -----
+    With d the difference found, v its variance over replicates and s² that of the belief b,
+    ``k d + (1 - k) b``, ``k = s² / (s² + v)``: mean and variance of the normal posterior.
+
+    References
+    ----------
+    Hill, L.G. and Betz, D.L. (2005), Revisiting the retrospective pretest, American Journal
+    of Evaluation 26, 501-517, abstract (both kinds of answer may be biased, recall of
+    approved behaviour more). Gelman, A. et al. (2013), Bayesian Data Analysis, 3rd ed.,
+    section 2.5.
+    """
+    is_recalled = answers["is_recalled"].to_numpy()
+    recalled_count = int(is_recalled.sum())
+    before_count = answers.height - recalled_count
+    if min(before_count, recalled_count) < LEAST_ANSWERS:
+        return Recall(believed, before_count, recalled_count, 0.0)
+    shares = answers.select(PRIOR_SHARES).to_numpy()
+    residual = shares[:, RESIDUAL_BIN] / shares.sum(axis=1)
+    group = answers.select(
+        pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String)).rank("dense")
+    ).to_series()
+    found = _within_groups(residual, is_recalled * 1.0, group.to_numpy() - 1, weights)
+    variance, belief = float(found[1:].var()), float(believed[1:].var())
+    if not np.isfinite(variance) or belief + variance == 0.0:
+        return Recall(believed, before_count, recalled_count, 0.0)
+    data_share = belief / (belief + variance)
+    difference = data_share * found + (1.0 - data_share) * believed
+    return Recall(difference, before_count, recalled_count, data_share)
+
+
+def _within_groups(
+    values: NDArray[np.float64],
+    is_recalled: NDArray[np.float64],
+    group: NDArray[np.int64],
+    weights: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Weighted difference between the two kinds within groups, shape (1 + draws_count,)."""
+    member = np.eye(int(group.max()) + 1)[group]
+    total = weights @ member
+    recalled = weights @ (member * is_recalled[:, None])
+    of_values = weights @ (member * values[:, None])
+    of_both = weights @ (member * (values * is_recalled)[:, None])
+    # a group all of one kind says nothing and drops out of both sums
+    above = of_both - recalled * of_values / total
+    below = recalled - recalled**2 / total
+    return np.asarray(above.sum(axis=1) / below.sum(axis=1))

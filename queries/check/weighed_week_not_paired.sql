@@ -1,0 +1,65 @@
+-- weighed_week_not_paired: weighed weeks that calibrate no report, and why.
+-- grain:  record_key
+-- params: diary_window_days
+-- reads:  stage_answers, stage_waves, stage_handovers, stage_givebacks, weighings
+-- feeds:  checks.run_checks
+with bins as (
+    select
+        handovers.household_id,
+        min(handovers.handover_date) as first_handover_date,
+        case
+            when count(*) = count(givebacks.giveback_date)
+                then max(givebacks.giveback_date)
+        end as back_date,
+    from stage_handovers as handovers
+    left join stage_givebacks as givebacks using (handover_id)
+    group by handovers.household_id
+),
+
+answered as (
+    select
+        answers.household_id,
+        answers.answer_date,
+        answers.is_in_use
+        and (
+            answers.fed_kg_last_week is not null
+            or answers.fed_litres_last_week is not null
+        ) as has_report,
+    from stage_answers as answers
+    inner join stage_waves as waves using (wave_id)
+    where waves.wave_kind = 'followup'
+),
+
+weeks as (
+    select
+        weighings.household_id,
+        weighings.week_start_date,
+        bins.back_date <= weighings.week_start_date as is_back,
+        count(answered.answer_date) as answers_count,
+        min(abs(date_diff('day', answered.answer_date, weighings.week_start_date)))
+            filter (where answered.has_report) as days_to_report,
+    from weighings
+    inner join bins using (household_id)
+    left join answered using (household_id)
+    where weighings.week_start_date >= bins.first_handover_date
+    group by all
+)
+
+select
+    'note' as severity,
+    'weighings' as table_name,
+    household_id || ' | ' || week_start_date as record_key,
+    case
+        when is_back then 'all bins had come back by then, so the week is left out'
+        when answers_count = 0
+            then 'the household answered no follow-up: counts for level and season'
+        when days_to_report is null
+            then 'no answer says what a bin was fed: counts for level and season'
+        else 'nearest answer on feed ' || days_to_report || ' days off, more than '
+            || $diary_window_days || ': counts for level and season'
+    end as found,
+    'Weigh a week near the day on which the household answers, so that it says what '
+    || 'reports weigh.' as advice,
+from weeks
+where coalesce(is_back, false) or coalesce(days_to_report > $diary_window_days, true)
+order by household_id, week_start_date
