@@ -10,6 +10,7 @@ import polars as pl
 
 from planner.intake import (
     FileIntake,
+    Proposal,
     Refused,
     Rows,
     origins,
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from planner.program import Program
 
+SHOWN_EXAMPLES = 3
 LONGEST_STEM = 100
 """Letters of a file's name that the copy of its refused rows keeps."""
 
@@ -55,6 +57,11 @@ class LoadedFile:
         What that workbook holds.
     notes
         What the officer should know though nothing needs fixing.
+    readings
+        Columns whose cells were read as a person would: table_name, sheet, column_name,
+        kind, cells_count, examples.
+    proposals
+        Doubtful ways of reading that nobody has confirmed.
     """
 
     file: str
@@ -66,6 +73,8 @@ class LoadedFile:
     copy_file: Path | None
     refused: tuple[Refused, ...]
     notes: tuple[str, ...]
+    readings: pl.DataFrame
+    proposals: tuple[Proposal, ...]
 
 
 @dataclass(frozen=True)
@@ -84,6 +93,8 @@ def load_files(
     dry_run: bool,
     progress: Callable[[str], None],
     loaded_on: dt.date | None = None,
+    accepted: frozenset[str] = frozenset(),
+    confirm: Callable[[Proposal], bool] | None = None,
 ) -> LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
@@ -99,6 +110,8 @@ def load_files(
         Is told what is being done.
     loaded_on
         Day of loading: records of a later day are refused. None asks nothing of days.
+    accepted, confirm
+        Doubtful ways of reading that the officer has confirmed; who is asked for others.
 
     Raises
     ------
@@ -106,7 +119,14 @@ def load_files(
         Nothing was taken in; the message says what to fix.
     """
     with open_store(folder, encrypt_records=program.privacy.encrypt_records) as store:
-        intakes = read_files(files, program, store.keys, progress, loaded_on)
+        known = store.keys_and_names
+        intakes = read_files(files, program, known, progress, loaded_on, accepted)
+        if confirm is not None:
+            asked = [one for intake in intakes for one in intake.proposals()]
+            fresh = {one.name for one in asked if confirm(one)}
+            if fresh:
+                accepted |= fresh
+                intakes = read_files(files, program, known, progress, loaded_on, accepted)
         with writing(store, keep=not dry_run) as writer:
             progress("Writing")
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
@@ -126,7 +146,10 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     if open_rows is not None:
         problems = _still_open(problems, open_rows)
         ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
+    readings = _readings(ready)
     counts, load_id = _written(writer, intake, ready, problems, is_known=is_known)
+    if load_id is not None:
+        writer.note_readings(load_id, readings)
     named = load_id or str(store.query("loads_of_content", sha256=intake.sha256)["load_id"][0])
     listed, copy = _refused_files(folder, named, intake.file)
     has_problems = not problems.is_empty()
@@ -140,7 +163,29 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
         copy_file=copy if has_problems else None,
         refused=_refused(intake.sheets, problems),
         notes=intake.notes,
+        readings=readings,
+        proposals=tuple(intake.proposals()),
     )
+
+
+def _readings(ready: list[tuple[Rows, pl.DataFrame]]) -> pl.DataFrame:
+    """Count the cells of the rows on their way in that were read as a person would."""
+    example = pl.format('"{}" as {}', "found", "read_as").unique(maintain_order=True)
+    counted = [
+        rows.readings.join(good.select("row_number"), on="row_number", how="semi")
+        .group_by("column_name", "kind", maintain_order=True)
+        .agg(
+            pl.len().cast(pl.Int64).alias("cells_count"),
+            example.head(SHOWN_EXAMPLES).str.join("; ").alias("examples"),
+        )
+        .select(
+            pl.lit(rows.table).alias("table_name"),
+            pl.lit(rows.sheet).alias("sheet"),
+            pl.all(),
+        )
+        for rows, good in ready
+    ]
+    return pl.concat(counted)
 
 
 def _written(

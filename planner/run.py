@@ -1,7 +1,8 @@
 """The year's steps in order; read this first. Each is what one command calls.
 
 1. `new_program` starts a program folder: a program file and an empty intake workbook.
-2. `load` takes the officer's spreadsheets into the store and sets out what it refuses.
+2. `look` finds out what files of unknown make hold and writes the words for it down;
+   `load` takes the officer's spreadsheets into the store and sets out what it refuses.
    `undo` takes a load back, `withdraw` one record, `loads` lists them.
    `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
@@ -37,7 +38,9 @@ if TYPE_CHECKING:
     from planner.duplicates import Merged
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
+    from planner.intake import Proposal
     from planner.loading import LoadResult
+    from planner.looking import Answers, Looked, Question
     from planner.ordering.breeding import BuyOrBreed
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
@@ -75,6 +78,28 @@ def new_program(
     return start_program(folder, force=force, day=day, progress=progress)
 
 
+def look(
+    folder: Path,
+    files: Sequence[Path],
+    *,
+    answers: Answers,
+    ask: Callable[[Question], str | None],
+    dry_run: bool = False,
+) -> Looked:
+    """Guess what files of unknown make hold and write the council's words into program.toml.
+
+    The parameters are those of `planner.looking.look_at_files`.
+
+    Raises
+    ------
+    ProgramError, IntakeError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.looking import look_at_files
+
+    return look_at_files(folder, files, answers, ask, keep=not dry_run)
+
+
 def load(
     folder: Path,
     files: Sequence[Path],
@@ -82,6 +107,8 @@ def load(
     dry_run: bool = False,
     progress: Progress = _silent,
     day: dt.date | None = None,
+    accepted: frozenset[str] = frozenset(),
+    confirm: Callable[[Proposal], bool] | None = None,
 ) -> LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
@@ -97,6 +124,8 @@ def load(
         Is told what is being done.
     day
         Day of loading: records of a later day are refused. None asks nothing of days.
+    accepted, confirm
+        Doubtful ways of reading that the officer has confirmed; who is asked for others.
 
     Raises
     ------
@@ -107,7 +136,16 @@ def load(
     from planner.program import read_program
 
     program = read_program(folder / PROGRAM_FILE)
-    return load_files(folder, program, files, dry_run=dry_run, progress=progress, loaded_on=day)
+    return load_files(
+        folder,
+        program,
+        files,
+        dry_run=dry_run,
+        progress=progress,
+        loaded_on=day,
+        accepted=accepted,
+        confirm=confirm,
+    )
 
 
 def loads(folder: Path) -> pl.DataFrame:

@@ -23,6 +23,9 @@ METHANE_PER_CARBON = 16.0 / 12.0
 CO2_PER_CARBON = 44.0 / 12.0
 """Mass of CO2 from one mass of carbon, the ratio the IPCC Guidelines use."""
 
+PER_CENT = 100.0
+"""[per cent] in a share of 1."""
+
 G_PER_KG = 1000.0
 """Grams in a kilogram (SI)."""
 

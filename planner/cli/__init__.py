@@ -17,6 +17,7 @@ from planner.cli import (
     factors,
     load,
     loads,
+    look,
     new,
     nursery,
     order,
@@ -40,6 +41,7 @@ app = typer.Typer(
 )
 app.command("demo")(demo.demo)
 app.command("new")(new.new)
+app.command("look")(look.look)
 app.command("load")(load.load)
 app.command("loads")(loads.loads)
 app.command("undo")(undo.undo)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,9 +13,10 @@ from planner import run
 from planner.cli.options import ProgramFolder, command, say
 
 if TYPE_CHECKING:
+    from planner.intake import Proposal
     from planner.loading import LoadedFile
 
-SHOWN_BY_SHEET = 5
+ROWS_REFUSED = 3
 SHOWN_IN_ALL = 20
 _WIDTH = 110
 _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", "refused")
@@ -29,13 +31,35 @@ def load(
     ],
     program: ProgramFolder = Path(),
     *,
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="READING",
+            help="Confirm a way of reading a column, as costs.amount.brackets; repeat for more.",
+        ),
+    ] = None,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Check everything and take nothing in.")
     ] = False,
 ) -> None:
-    """Take files into the records and list every row that cannot be taken in."""
+    """Take files into the records and list every row that cannot be taken in.
+
+    Cells that could be misread, as amounts in brackets, are proposed once for each column;
+    what you confirm is noted with the load and goes with it when it is undone.
+
+    Ends with exit code 0 when every row was taken in, 3 when rows were refused, 2 when a
+    file could not be read at all.
+    """
     today = dt.date.today()
-    result = run.load(program, files, dry_run=dry_run, progress=say, day=today)
+    result = run.load(
+        program,
+        files,
+        dry_run=dry_run,
+        progress=say,
+        day=today,
+        accepted=frozenset(accept or []),
+        confirm=_confirmed if sys.stdin.isatty() else None,
+    )
     for loaded in result.files:
         _print_file(loaded, kept=result.kept)
     copies = [loaded.copy_file for loaded in result.files if loaded.copy_file is not None]
@@ -49,23 +73,31 @@ def load(
         )
     else:
         say(f"Next: load more files, or run\n  {command('report', program=program)}")
+    if any(not loaded.problems.is_empty() for loaded in result.files):
+        raise typer.Exit(ROWS_REFUSED)
+
+
+def _confirmed(proposal: Proposal) -> bool:
+    """Ask once for a column whether its cells may be read so."""
+    typer.echo(proposal.in_words())
+    return typer.confirm("  Read them so?", default=False)
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
-    import polars as pl
 
-    from planner.intake import COPIED_ROWS, faults
+    from planner.intake import COPIED_ROWS, faults, reading_notes
 
     for note in loaded.notes:
         say(f"Note: {note}")
+    for note in reading_notes(loaded.readings):
+        say(f"Note: {loaded.file}{note}")
     typer.echo(f"{loaded.file}: {_standing(loaded, kept=kept)}")
     _print_counts(loaded)
     if loaded.problems.is_empty():
         return
     found = faults(loaded.problems)
     typer.echo(f"{found.heading}.")
-    shown = found.lines.filter(pl.int_range(pl.len()).over("sheet") < SHOWN_BY_SHEET)
-    shown = shown.head(SHOWN_IN_ALL)
+    shown = found.lines.head(SHOWN_IN_ALL)
     for sentence in shown["sentence"]:
         typer.echo(f"  {sentence}")
     left = found.cells_count - int(shown["count"].sum())

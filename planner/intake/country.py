@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from dataclasses import dataclass
 
 import babel
-from babel.dates import get_date_format
+from babel.dates import get_date_format, get_month_names
 from babel.numbers import get_decimal_symbol, get_group_symbol
 
 YES_NO = {
@@ -47,6 +48,9 @@ TOTAL_WORDS = (
 )
 """First cell of a row that only adds up the others."""
 
+LONG_NAME = 5
+"""Letters of a month's name beyond which four letters of it are read too."""
+
 _SPACES = " \u00a0\u202f'’"
 
 
@@ -64,6 +68,9 @@ class Country:
         Sign between them.
     yes, no
         Words read as true and as false, in lower case.
+    months
+        Names of months and their short forms in the country's language and in English,
+        in lower case without accents and points; each with its number in two digits.
     """
 
     decimal: str
@@ -72,6 +79,7 @@ class Country:
     date_sign: str
     yes: tuple[str, ...]
     no: tuple[str, ...]
+    months: dict[str, str]
 
     @property
     def groups(self) -> str:
@@ -129,4 +137,21 @@ def country(locale: str) -> Country:
         date_sign=signs[0] if signs and order in ("dmy", "mdy") else "-",
         yes=(*YES_NO["en"][0], *words[0]),
         no=(*YES_NO["en"][1], *words[1]),
+        months={**_months("en"), **_months(parsed.language)},
     )
+
+
+def _months(language: str) -> dict[str, str]:
+    names = {}
+    for context in ("format", "stand-alone"):
+        for width in ("wide", "abbreviated"):
+            for number, name in get_month_names(width, context, language).items():
+                names[_plain(name)] = f"{number:02d}"
+    # "sept" beside "sep", as people cut the longer names
+    more = {name[:4]: number for name, number in names.items() if len(name) > LONG_NAME}
+    return {**more, **names}
+
+
+def _plain(name: str) -> str:
+    parts = unicodedata.normalize("NFKD", name.lower()).strip(". ")
+    return "".join(sign for sign in parts if not unicodedata.combining(sign))

@@ -23,7 +23,8 @@ LEAST_MATCHED_SHARE = 0.6
 REFUSAL_HEADING = "refused as"
 """Heading in a copy of refused rows: the load, sheet and row at which each was refused."""
 
-_HeadRow = dict[str, str | None]
+HeadRow = dict[str, str | None]
+"""What stands in each column of the sheet in one row."""
 
 
 @dataclass(frozen=True)
@@ -116,13 +117,13 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
     found = [
         _match(table, number, row, above, vocabulary.columns_of(table))
         for table in tables
-        for number, row, above in _candidates(rows)
+        for number, row, above in candidates(rows)
     ]
-    candidates = [headings for headings in found if headings.cells]
-    if not candidates:
+    matched = [headings for headings in found if headings.cells]
+    if not matched:
         _refuse_headless(sheet, named)
         return None
-    best = max(candidates, key=_rank)
+    best = max(matched, key=_rank)
     lacking = [name for name in needed_columns(best.table) if name not in best.cells]
     if named is None and not _is_told_by_headings(best, len(lacking)):
         return None
@@ -150,12 +151,12 @@ def _singular(word: str) -> str:
     return word.removesuffix("s")
 
 
-def _candidates(
+def candidates(
     rows: list[dict[str, str | int | None]],
-) -> list[tuple[int, _HeadRow, _HeadRow | None]]:
+) -> list[tuple[int, HeadRow, HeadRow | None]]:
     """List the rows that may hold headings, each alone and with the row above it."""
-    listed: list[tuple[int, _HeadRow, _HeadRow | None]] = []
-    above: _HeadRow | None = None
+    listed: list[tuple[int, HeadRow, HeadRow | None]] = []
+    above: HeadRow | None = None
     for row in rows:
         number = int(row["row_number"] or 0)
         texts = {
@@ -171,13 +172,13 @@ def _candidates(
 
 
 def _match(
-    table: str, number: int, row: _HeadRow, above: _HeadRow | None, council_words: dict[str, str]
+    table: str, number: int, row: HeadRow, above: HeadRow | None, council_words: dict[str, str]
 ) -> Headings:
     cells: dict[str, str] = {}
     units: dict[str, Unit] = {}
     texts: dict[str, str] = {}
     unknown, repeated = [], []
-    for cell, ways in _ways(row, above).items():
+    for cell, ways in named_columns(row, above).items():
         texts[cell] = ways[0]
         found = _first_meaning(table, ways, council_words)
         if found is None:
@@ -204,7 +205,7 @@ def _match(
     )
 
 
-def _ways(row: _HeadRow, above: _HeadRow | None) -> dict[str, list[str]]:
+def named_columns(row: HeadRow, above: HeadRow | None) -> dict[str, list[str]]:
     """For each column with a heading, what it may be called with the row above or without."""
     named = {}
     group = None
@@ -271,8 +272,9 @@ def _in_words(sheet: Sheet, headings: Headings, lacking: list[str]) -> str:
     hints = [
         f'{name} (did you mean it by "{text}"?)' if text else name for name, text in near.items()
     ]
+    others = f" Headings not known: {', '.join(headings.unknown)}." if headings.unknown else ""
     return (
         f"{place}: found no column {', '.join(hints)}; the table {table} needs "
         f"{'it' if len(lacking) == 1 else 'them'}. Add the heading, spelled so, or say in "
-        f'program.toml, under [columns.{table}], "your heading" = "{lacking[0]}".'
+        f'program.toml, under [columns.{table}], "your heading" = "{lacking[0]}".{others}'
     )

@@ -48,6 +48,11 @@ class Passed:
     notes: list[str]
 
 
+def is_total(first: pl.Expr) -> pl.Expr:
+    """Tell from the first filled cell of a row whether it only adds up the others."""
+    return first.str.to_lowercase().str.strip_chars(" :*").str.contains(_TOTAL)
+
+
 def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
     """Leave out blank rows, totals, the example and notes under the table."""
     cells = pl.exclude("row_number")
@@ -56,7 +61,7 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
     first = pl.coalesce(cells).str.to_lowercase().str.strip_chars(" :*")
     marked = filled.select(
         "row_number",
-        first.str.contains(_TOTAL).alias("is_total"),
+        is_total(pl.coalesce(cells)).alias("is_total"),
         (first == EXAMPLE_WORD).alias("is_example"),
         pl.sum_horizontal(cells.is_not_null()).alias("count"),
         pl.coalesce(cells).str.contains(_NOTE_SIGNS).alias("is_wordy"),

@@ -99,6 +99,9 @@ PLAIN_REASONS = (
 LISTED_ROWS = 5
 """Row numbers that are named where one fault stands in many rows."""
 
+LISTED_VALUES = 3
+"""Values that are named where many have one fault."""
+
 _SHOWN_LENGTH = 60
 
 
@@ -115,8 +118,8 @@ class Faults:
     waiting_count
         Rows that only wait until the row they refer to is fixed.
     lines
-        ``sheet`` and ``sentence``: one for each fault, equal ones once with the
-        number of rows.
+        ``sheet``, ``sentence`` and ``count`` of cells: one for each cause in a column, the
+        commonest first.
     """
 
     rows_count: int
@@ -151,23 +154,21 @@ def faults(problems: pl.DataFrame) -> Faults:
     waits = pl.col("reason").str.starts_with(WAITING)
     causes, waiting = problems.filter(~waits), problems.filter(waits)
     waiting = waiting.join(causes.select(row), on=row, how="anti")
-    same = ["table_name", "file", "sheet", "column_name", "value", "reason", "expected"]
-    grouped = causes.group_by(same, maintain_order=True).agg(
+    cause = ["table_name", "file", "sheet", "column_name", "reason"]
+    counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(
         pl.len().alias("count"),
         pl.col("row_number").head(LISTED_ROWS),
-        pl.col("record_key").first(),
     )
-    several = pl.format(
-        "{} rows, {}", "count", pl.col("row_number").cast(pl.List(pl.String)).list.join(", ")
+    values = counted.sort("count", descending=True, maintain_order=True)
+    grouped = values.group_by(cause, maintain_order=True).agg(
+        pl.col("count").sum(),
+        pl.len().alias("values_count"),
+        pl.col("value", "expected").first(),
+        pl.col("row_number").list.explode().head(LISTED_ROWS),
+        _short("value").str.replace(r"^(.*)$", '"$1"').head(LISTED_VALUES).alias("values"),
     )
-    more = pl.when(pl.col("count") > LISTED_ROWS).then(pl.lit(" ...")).otherwise(pl.lit(""))
-    where = (
-        pl.when(pl.col("count") > 1)
-        .then(several + more)
-        .otherwise(pl.format("row {}", pl.col("row_number").list.first()))
-    )
-    lines = grouped.select(
-        "sheet", _sentence(where).alias("sentence"), pl.col("count").cast(pl.Int64)
+    lines = grouped.sort("count", descending=True, maintain_order=True).select(
+        "sheet", _group_sentence().alias("sentence"), pl.col("count").cast(pl.Int64)
     )
     return Faults(
         problems.select(row).n_unique(), causes.height, waiting.select(row).n_unique(), lines
@@ -186,9 +187,29 @@ def sentences(problems: pl.DataFrame) -> list[str]:
     return problems.select(_sentence(where).alias("sentence"))["sentence"].to_list()
 
 
-def _sentence(where: pl.Expr) -> pl.Expr:
-    short = pl.col("value").str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
+def _short(column: str) -> pl.Expr:
+    return pl.col(column).str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
+
+
+def _group_sentence() -> pl.Expr:
+    """Tell one cause once: in how many rows, which values, and one way to fix it."""
+    rows = pl.col("row_number").list.sort().cast(pl.List(pl.String)).list.join(", ")
+    more = pl.when(pl.col("count") > LISTED_ROWS).then(pl.lit(" ...")).otherwise(pl.lit(""))
+    several = pl.format("{} rows, {}", "count", rows) + more
+    one = pl.format("row {}", pl.col("row_number").list.first())
+    where = pl.when(pl.col("count") > 1).then(several).otherwise(one)
+    others = pl.col("values_count") - LISTED_VALUES
+    listed = pl.col("values").list.join(", ") + pl.when(others > 0).then(
+        pl.format(" and {} others", others)
+    ).otherwise(pl.lit(""))
+    told = pl.when(pl.col("values_count") > 1).then(listed)
+    return _sentence(where, told)
+
+
+def _sentence(where: pl.Expr, several: pl.Expr | None = None) -> pl.Expr:
+    short = _short("value")
     found = pl.when(short == "").then(pl.lit("nothing")).otherwise('"' + short + '"')
+    shown = found if several is None else pl.coalesce(several, found)
     is_hidden = (short == "") & pl.col("reason").str.contains(NOT_KEPT)
     sheet = pl.when(pl.col("sheet") != "").then(", sheet " + pl.col("sheet")).otherwise(pl.lit(""))
     why = (
@@ -202,7 +223,7 @@ def _sentence(where: pl.Expr) -> pl.Expr:
         pl.lit(", "),
         where,
         pl.format(", {}: found ", "column_name"),
-        pl.when(is_hidden).then(pl.lit("something")).otherwise(found),
+        pl.when(is_hidden).then(pl.lit("something")).otherwise(shown),
         why,
         pl.lit(", expected "),
         "expected",

@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import shlex
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.confirming import with_names, with_readings
 from planner.intake.contracts import check_contract, settle_repeats
 from planner.intake.country import country
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems
-from planner.intake.rows import Context, Rows, read_rows, with_one_fault_when_moved
-from planner.intake.sheets import GUIDING_SHEETS, content_mark, read_sheets
+from planner.intake.rows import (
+    Context,
+    Rows,
+    read_rows,
+    with_one_fault_when_moved,
+    with_unread,
+)
+from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
+from planner.program.labels import label_start
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from planner.intake.readings import Proposal
+    from planner.intake.sheets import Sheet
     from planner.program import Program
+
+
+SHOWN_HEADINGS = 15
+"""Headings of a sheet that are named where none of them is known."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +60,10 @@ class FileIntake:
     sheets: tuple[Rows, ...]
     notes: tuple[str, ...]
 
+    def proposals(self) -> list[Proposal]:
+        """Doubtful ways of reading that the officer has not confirmed."""
+        return [proposal for rows in self.sheets for proposal in rows.proposals]
+
     def problems(self) -> pl.DataFrame:
         """Every cell that stops its row, in the order of sheets, rows and columns."""
         found = (rows.problems.sort("row_number", maintain_order=True) for rows in self.sheets)
@@ -57,6 +76,7 @@ def read_files(
     known: Callable[[str], pl.DataFrame],
     progress: Callable[[str], None] = lambda _: None,
     loaded_on: dt.date | None = None,
+    accepted: frozenset[str] = frozenset(),
 ) -> tuple[FileIntake, ...]:
     """Read files and check every row, across all of them and against the store.
 
@@ -67,11 +87,13 @@ def read_files(
     program
         Tells country, currency and bin models.
     known
-        Keys that the store holds, by table.
+        Keys that the store holds, and the names of the records, by table.
     progress
         Is told which file is being read.
     loaded_on
         Day of loading: records of a later day are refused. None asks nothing of days.
+    accepted
+        Doubtful ways of reading that the officer has confirmed, as ``costs.amount.brackets``.
 
     Returns
     -------
@@ -87,14 +109,7 @@ def read_files(
     ProgramError
         The program file maps a heading or word to what there is not.
     """
-    council = program.council
-    context = Context(
-        country=country(council.country_locale),
-        currency=council.currency,
-        models={model.model_id: model.model_name for model in program.bin_models},
-        vocabulary=vocabulary(program),
-        loaded_on=loaded_on,
-    )
+    context = context_of(program, loaded_on, accepted)
     read, failures = [], []
     for path in paths:
         progress(f"Reading {path.name}")
@@ -108,6 +123,37 @@ def read_files(
     return _checked(read, known, context)
 
 
+def context_of(
+    program: Program, loaded_on: dt.date | None, accepted: frozenset[str] = frozenset()
+) -> Context:
+    """Gather what reading needs to know of a program.
+
+    Raises
+    ------
+    ProgramError
+        The program file maps a heading or word to what there is not.
+    """
+    council = program.council
+    return Context(
+        country=country(council.country_locale),
+        currency=council.currency,
+        models={model.model_id: model.model_name for model in program.bin_models},
+        vocabulary=vocabulary(program),
+        loaded_on=loaded_on,
+        years=_years(program),
+        accepted=accepted,
+    )
+
+
+def _years(program: Program) -> tuple[dt.date, dt.date]:
+    """First and last day of the reporting years."""
+    first_month = program.council.reporting_year_first_month
+    starts = [label_start(year.reporting_year) or 0 for year in program.reporting_years]
+    begins = dt.date(min(starts), first_month, 1)
+    ends = dt.date(max(starts) + 1, first_month, 1) - dt.timedelta(days=1)
+    return begins, ends
+
+
 def _read_file(path: Path, context: Context) -> FileIntake:
     sheets, notes = read_sheets(path)
     found, failures = [], []
@@ -118,20 +164,39 @@ def _read_file(path: Path, context: Context) -> FileIntake:
             failures.append(error)
             continue
         if headings is not None:
-            found.append(read_rows(sheet, headings, context))
+            rows = with_readings(read_rows(sheet, headings, context), context)
+            found.append(with_unread(rows, context))
         elif sheet.name not in GUIDING_SHEETS:
             notes.append(f"{sheet.place}: no headings of a record table, not read.")
     if failures:
-        message = "\n".join(str(error) for error in failures)
+        advice = f"{_look_at(path)}: it finds out what the headings mean and writes it down."
+        message = "\n".join([*(str(error) for error in failures), advice])
         raise IntakeError(message, path=str(path), row=failures[0].row)
     if not found:
         message = (
-            f"{path.name}: found no records. Expected a row of headings as in intake.xlsx, "
-            f"and a sheet or file named after its table: {', '.join(TABLES)}."
+            f"{path.name}: found no records of a table. {_found_headings(sheets)}"
+            f"{_look_at(path)}, or name headings as in intake.xlsx and the sheet or file after "
+            f"its table: {', '.join(TABLES)}."
         )
         raise IntakeError(message, path=str(path))
     notes += [note for rows in found for note in rows.notes]
     return FileIntake(path.name, content_mark(path), tuple(found), tuple(notes))
+
+
+def _found_headings(sheets: list[Sheet]) -> str:
+    """Name what stands where headings may be: the fullest of the first rows of each sheet."""
+    found = []
+    for sheet in sheets:
+        head = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).drop("row_number")
+        rows = [[cell for cell in row if cell is not None] for row in head.iter_rows()]
+        fullest = max(rows, key=len, default=[])
+        if fullest:
+            found.append(f"{sheet.place}: found {', '.join(fullest[:SHOWN_HEADINGS])}. ")
+    return "".join(found)
+
+
+def _look_at(path: Path) -> str:
+    return f"Run `planner look {shlex.quote(str(path))}`"
 
 
 def _checked(
@@ -145,7 +210,8 @@ def _checked(
             sheets = [rows for rows in file.sheets if rows.table == table]
             if not sheets:
                 continue
-            for rows in settle_repeats(sheets):
+            named = [with_names(rows, taken, known, context) for rows in sheets]
+            for rows in settle_repeats(named):
                 linked = check_links(check_contract(rows, context), taken, known, context)
                 done = with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)

@@ -12,6 +12,7 @@ import polars as pl
 from planner.intake.cells import parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
+from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.wording import NOT_KEPT, advice, expected, not_read_reason
 from planner.tables import TABLES
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from planner.intake.country import Country
     from planner.intake.headings import Headings
+    from planner.intake.readings import Proposal
     from planner.intake.sheets import Sheet
     from planner.intake.vocabulary import Unit, Vocabulary
 
@@ -44,6 +46,10 @@ class Context:
         Words that stand for columns and codes.
     loaded_on
         Day after which nothing can have happened yet; None where that is not asked.
+    years
+        First and last day of the program's reporting years.
+    accepted
+        Doubtful ways of reading that the officer has confirmed, as ``costs.amount.brackets``.
     """
 
     country: Country
@@ -51,6 +57,8 @@ class Context:
     models: dict[str, str]
     vocabulary: Vocabulary
     loaded_on: dt.date | None
+    years: tuple[dt.date, dt.date]
+    accepted: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -73,6 +81,10 @@ class Rows:
         identical repeats.
     notes
         What the officer should know though nothing needs fixing.
+    readings
+        Cells that were read as a person would, by row; frame of intake.readings.
+    proposals
+        Doubtful ways of reading that are not confirmed yet.
     """
 
     source: Sheet
@@ -85,6 +97,8 @@ class Rows:
     skipped_count: int
     repeated_count: int
     notes: tuple[str, ...]
+    readings: pl.DataFrame
+    proposals: tuple[Proposal, ...] = ()
 
     @property
     def table(self) -> str:
@@ -119,7 +133,7 @@ class Rows:
 
 
 def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
-    """Read the rows below the headings of a sheet."""
+    """Read the rows below the headings of a sheet; what is not read is null in `typed`."""
     below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
     passed = pass_over(sheet, headings, below)
     named = [pl.col(cell).alias(name) for name, cell in headings.cells.items()]
@@ -137,9 +151,10 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         skipped_count=rows_read - passed.kept.height,
         repeated_count=0,
         notes=(*headings.notes(sheet.place), *passed.notes),
+        readings=pl.DataFrame(schema=READINGS_SCHEMA),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
-    return _with_shifted(_with_unread(_with_named_households(noted), context))
+    return _with_named_households(noted)
 
 
 def _typed(
@@ -214,8 +229,8 @@ def _with_named_households(rows: Rows) -> Rows:
     return replace(hidden, problems=pl.concat([rows.problems, found]))
 
 
-def _with_unread(rows: Rows, context: Context) -> Rows:
-    """Name the cells that hold something that could not be read."""
+def with_unread(rows: Rows, context: Context) -> Rows:
+    """Name the cells that hold something that could not be read, and rows that have moved."""
     found = [rows.problems]
     for column in rows.columns:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
@@ -227,7 +242,7 @@ def _with_unread(rows: Rows, context: Context) -> Rows:
         instead = advice(rows.table, column, context.country, unread["value"])
         reason = not_read_reason(rows.table, column)
         found.append(problems(rows.place, unread, column, reason, pl.lit(f"{wanted}. ") + instead))
-    return replace(rows, problems=pl.concat(found))
+    return _with_shifted(replace(rows, problems=pl.concat(found)))
 
 
 def _with_shifted(rows: Rows) -> Rows:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,8 +15,8 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.tables import TABLES, codes
-from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE
+from planner.tables import NAMES, TABLES, codes, references
+from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
 if TYPE_CHECKING:
     from planner.program import Program
@@ -46,8 +47,14 @@ _UNITS = {
     Unit("oz", "kg", times=KG_PER_OZ): ("oz", "ounce", "ounces"),
     Unit("t", "kg", times=KG_PER_T): ("t", "tonne", "tonnes"),
     Unit("litres", "litres"): ("l", "litre", "litres", "liter", "liters", "ltr"),
+    Unit("per cent", "share", divisor=PER_CENT): (
+        *("percent", "pct", "percentage", "pourcent", "pourcentage", "porcentaje", "prozent"),
+    ),
     Unit("ml", "litres", divisor=ML_PER_LITRE): ("ml", "millilitre", "millilitres"),
 }
+SHARE_UNITS = ("share", "probability")
+"""Units of columns that run from 0 to 1, whose headings may ask for per cent."""
+
 UNITS = {word: unit for unit, words in _UNITS.items() for word in words}
 """Units by the words for them; gallons differ between countries and are not read."""
 
@@ -65,10 +72,28 @@ def folded(heading: str) -> str:
 
     Examples
     --------
-    >>> folded(" Household-ID ")
-    'householdid'
+    >>> folded(" Household-ID "), folded("Précisions")
+    ('householdid', 'precisions')
     """
-    return re.sub(r"[\W_]+", "", heading.lower())
+    return re.sub(r"[\W_]+", "", unaccented(heading).lower())
+
+
+def unaccented(text: str) -> str:
+    """Write letters without their accents.
+
+    Examples
+    --------
+    >>> unaccented("Les Maraîchers")
+    'Les Maraichers'
+    """
+    parts = unicodedata.normalize("NFKD", text)
+    return "".join(sign for sign in parts if not unicodedata.combining(sign))
+
+
+def folded_text(text: pl.Expr) -> pl.Expr:
+    """Write a column of text as `folded` does one heading."""
+    plain = text.str.normalize("NFKD").str.replace_all(r"\p{M}", "").str.to_lowercase()
+    return plain.str.replace_all(r"[^\p{L}\p{N}]+", "")
 
 
 def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meaning | None:
@@ -149,7 +174,7 @@ def near_column(heading: str, columns: list[str]) -> str | None:
 
 
 def _words(heading: str) -> list[str]:
-    return re.findall(r"[^\W_]+", heading.lower())
+    return re.findall(r"[^\W_]+", heading.lower().replace("%", " percent "))
 
 
 def _stem(column: str) -> list[str]:
@@ -157,8 +182,8 @@ def _stem(column: str) -> list[str]:
 
 
 def _unit_of(table: str, column: str) -> str:
-    unit = (TABLES[table].columns()[column].metadata or {})["unit"]
-    return str(unit)
+    unit = str((TABLES[table].columns()[column].metadata or {})["unit"])
+    return "share" if unit in SHARE_UNITS else unit
 
 
 def _columns_in(table: str, unit: str) -> list[str]:
@@ -168,7 +193,6 @@ def _columns_in(table: str, unit: str) -> list[str]:
 MODEL_COLUMN = "model_id"
 _SHIPPED = Path(__file__).with_name("synonyms.csv")
 _FLAGS = ("yes", "no")
-_WORD_SIGNS = r"[\s\-_/.]+"
 
 
 @dataclass(frozen=True)
@@ -196,8 +220,11 @@ class Vocabulary:
         text = pl.col(column)
         if not known:
             return text
-        word = text.str.to_lowercase().str.replace_all(_WORD_SIGNS, "_")
-        return word.replace_strict(known, default=text, return_dtype=pl.String).alias(column)
+        return (
+            folded_text(text)
+            .replace_strict(known, default=text, return_dtype=pl.String)
+            .alias(column)
+        )
 
 
 def vocabulary(program: Program) -> Vocabulary:
@@ -214,24 +241,13 @@ def vocabulary(program: Program) -> Vocabulary:
         raise ProgramError("\n".join([f"program.toml: {count} fixing.", *faults]))
     synonyms = {column: dict(words) for column, words in _shipped().items()}
     for column, words in program.synonyms.items():
-        council_words = {folded_word(word): code for word, code in words.items()}
+        council_words = {folded(word): code for word, code in words.items()}
         synonyms[column] = {**synonyms.get(column, {}), **council_words}
     columns = {
         table: {folded(heading): column for heading, column in headings.items()}
         for table, headings in program.columns.items()
     }
     return Vocabulary(columns, synonyms)
-
-
-def folded_word(word: str) -> str:
-    """Write a word as synonyms are looked up.
-
-    Examples
-    --------
-    >>> folded_word("Semi-detached house")
-    'semi_detached_house'
-    """
-    return re.sub(_WORD_SIGNS, "_", word.strip().lower())
 
 
 def coded_columns() -> dict[str, tuple[str, ...]]:
@@ -250,7 +266,7 @@ def _shipped() -> dict[str, dict[str, str]]:
     words: dict[str, dict[str, str]] = {}
     rows = pl.read_csv(_SHIPPED, infer_schema=False)
     for column, word, code in rows.select("column_name", "synonym", "code").iter_rows():
-        words.setdefault(column, {})[folded_word(word)] = code
+        words.setdefault(column, {})[folded(word)] = code
     return words
 
 
@@ -272,8 +288,11 @@ def _column_faults(program: Program) -> list[str]:
 
 def _synonym_faults(program: Program) -> list[str]:
     coded = {**coded_columns(), MODEL_COLUMN: tuple(m.model_id for m in program.bin_models)}
+    named = {name for table in TABLES for name, to in references(table).items() if to in NAMES}
     faults = []
     for column, words in program.synonyms.items():
+        if column in named:  # keys are in the store, not in the program file
+            continue
         if column not in coded:
             faults.append(f"  synonyms.{column}: no column of codes.{_near(column, list(coded))}")
             continue
@@ -292,5 +311,5 @@ def _near(name: str, known: list[str]) -> str:
 
 
 def _near_code(code: str, known: tuple[str, ...]) -> str:
-    near = difflib.get_close_matches(folded_word(code), known, n=1)
+    near = difflib.get_close_matches(folded(code), known, n=1)
     return f" Did you mean {near[0]}?" if near else ""

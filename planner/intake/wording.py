@@ -12,7 +12,7 @@ import polars as pl
 
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.sheets import NO_RESULT
-from planner.intake.vocabulary import UNITS
+from planner.intake.vocabulary import SHARE_UNITS, UNITS
 from planner.tables import TABLES, codes
 
 if TYPE_CHECKING:
@@ -83,7 +83,6 @@ def or_empty(table: str, column: str) -> str:
 ADVISED_TEXTS = 500
 """Distinct texts of a column that get advice of their own; more are one fault repeated."""
 
-SHARE_UNITS = ("share", "probability")
 _MONTHS = 12
 _RANGE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:-|–|—|to|bis|à|a)\s*(\d+(?:[.,]\d+)?)")
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")

@@ -36,7 +36,7 @@ from planner.store.naming import parts
 from planner.store.queries import folder_queries, read_query
 from planner.store.rewriting import rewrite
 from planner.store.settling import clear_left_over, finish_restore, is_restore_pending
-from planner.tables import TABLES
+from planner.tables import NAMES, TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -105,6 +105,12 @@ class Store:
             return self.contacts_of(self.load_ids()).select(TABLES[table].primary_key())
         return fetch(self.program, read_query("keys").fill(**parts(table)))
 
+    def keys_and_names(self, table: str) -> pl.DataFrame:
+        """Read the keys of a table, and the names by which people call its records."""
+        if table in NAMES:
+            return self.records(table).select(*TABLES[table].primary_key(), NAMES[table])
+        return self.keys(table)
+
     def loads(self) -> pl.DataFrame:
         """List the files taken in, with what became of their rows by sheet and table."""
         return self.query("loads")
@@ -112,6 +118,10 @@ class Store:
     def listed_loads(self) -> pl.DataFrame:
         """List every load, those taken back among them, with the sums of their rows."""
         return self.query("listed_loads")
+
+    def readings(self) -> pl.DataFrame:
+        """List the columns of every load whose cells were read as a person would."""
+        return self.query("load_readings_of")
 
     def refusals(self) -> pl.DataFrame:
         """List the cells because of which rows were not taken in, resolved or open."""

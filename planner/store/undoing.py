@@ -239,6 +239,7 @@ def _forget(program: duckdb.DuckDBPyConnection, load_id: str, undone_at: dt.date
     given = {"load_id": load_id}
     change(program, read_query("forget_undone").text, given)
     change(program, read_query("forget_undone_refusals").text, given)
+    change(program, read_query("forget_undone_readings").text, given)
     change(program, read_query("reopen_refusals").text, given)
     change(program, read_query("record_undone").text, {**given, "undone_at": undone_at})
 

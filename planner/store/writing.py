@@ -132,6 +132,12 @@ class Writer:
             text = read_query("resolve_by_row").text
             change(self.store.program, text, {"load_id": load_id})
 
+    def note_readings(self, load_id: str, readings: pl.DataFrame) -> None:
+        """Note the columns of a load whose cells were read as a person would."""
+        if not readings.is_empty():
+            offer(self.store.program, readings)
+            change(self.store.program, read_query("record_readings").text, {"load_id": load_id})
+
     def count(self, load_id: str, counts: pl.DataFrame) -> None:
         """Note what became of the rows of each sheet."""
         offer(self.store.program, counts)

@@ -62,6 +62,7 @@ __all__ = [
     "ITEM_KINDS",
     "KERBSIDE_SERVICES",
     "LAST_DATE",
+    "NAMES",
     "PERIODS",
     "PRICE_BREAK_KINDS",
     "PRIOR_SHARES",
@@ -115,6 +116,10 @@ TABLES: dict[str, type[dy.Schema]] = {
     "stock_counts": StockCounts,
 }
 """Every record table in an order in which each refers only to those before it."""
+
+
+NAMES = {"areas": "area_name", "events": "venue", "suppliers": "supplier_name"}
+"""Tables whose records people call by a name, and the column that holds it."""
 
 
 def references(table: str) -> dict[str, str]:

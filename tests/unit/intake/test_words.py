@@ -15,7 +15,7 @@ import pytest
 
 from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files, sentences
-from planner.intake.vocabulary import coded_columns, meaning, vocabulary
+from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
 from planner.tables import TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
 
@@ -116,7 +116,7 @@ def test_shipped_synonyms_stand_for_codes_and_hide_none(program):
     for column, synonyms in words.synonyms.items():
         allowed = coded_columns()[column]
         assert set(synonyms.values()) <= set(allowed)
-        assert not set(synonyms) & set(allowed)
+        assert not set(synonyms) & {folded(code) for code in allowed}
 
 
 def test_synonyms_of_the_program_file_come_before_the_shipped(tmp_path, program):
@@ -220,7 +220,8 @@ def test_a_bare_number_is_no_date(tmp_path, program):
     path = tmp_path / "costs.xlsx"
     write_book(path, {"costs": [COSTS.strip().split(","), [1, 45750, "bins", 5]]})
     (file,) = read_files([path], program, nothing_known)
-    assert "Format the cell as a date." in file.problems()["expected"].item()
+    # 45 750 days after 30 December 1899, by the calendar
+    assert "Perhaps 03/04/2025" in file.problems()["expected"].item()
 
 
 def test_a_day_after_the_day_of_loading_is_refused_but_for_what_is_planned(tmp_path, program):
@@ -236,14 +237,8 @@ def test_a_day_after_the_day_of_loading_is_refused_but_for_what_is_planned(tmp_p
 @pytest.mark.parametrize(
     ("column", "found", "told"),
     [
-        (
-            "amount",
-            "£10",
-            "an amount in GBP from -100,000,000 to 100,000,000. Write the number alone, 10.",
-        ),
-        ("amount", "£1,200.00", "Write the number alone, 1200."),
-        ("amount", "1.234,50", "Write the number alone, 1234.5."),
-        ("amount", "12 GBP", "Write the number alone, 12."),
+        ("amount", "$10", "an amount in GBP from -100,000,000 to 100,000,000."),
+        ("amount", "1.234,50", "Perhaps 1234.5"),
         ("cost_date", "31/02/2025", "There is no such day; February 2025 has 28 days."),
         ("cost_date", "04/13/2025", "There is no month 13; the day comes first here."),
         ("category", "worrms", "Did you mean worms?"),
@@ -265,14 +260,11 @@ def test_advice_says_what_to_write(tmp_path, program, column, found, told):
 @pytest.mark.parametrize(
     ("found", "told"),
     [
-        ("0.5 kg", "alone, 0.5."),
-        ("500 g", "alone, 0.5."),
-        ("2 lb", "alone, 0.907185."),
         ("2 litres", "one number"),
         ("55%", "A per cent does not say how much"),
     ],
 )
-def test_a_unit_in_a_cell_is_converted_in_the_advice(tmp_path, program, found, told):
+def test_a_unit_of_another_kind_in_a_cell_is_not_read(tmp_path, program, found, told):
     text = f"household_id,week_start_date,fed_kg\nH1,3/3/2025,{found}\n"
     file = read_own(tmp_path, program, "weighings.csv", text)
     assert told in file.problems()["expected"].item()
@@ -282,7 +274,6 @@ def test_a_unit_in_a_cell_is_converted_in_the_advice(tmp_path, program, found, t
     ("found", "told"),
     [
         ("NROTH", "Did you mean NORTH?"),
-        ("north", "Did you mean NORTH? Capitals count."),
         ("Z9", "Load its row"),
         ("WARD012", "Load its row"),  # WARD011 is another ward, not this one mistyped
         ("WRAD011", "Did you mean WARD011?"),
@@ -294,13 +285,14 @@ def test_a_key_near_a_known_one_is_told_with_it(tmp_path, program, found, told):
     assert told in file.problems()["expected"].item()
 
 
-def test_a_bin_model_given_by_its_name_is_told_with_its_code(tmp_path, program):
+def test_a_bin_model_given_by_its_name_is_read_as_its_code(tmp_path, program):
     text = (
         "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg\n"
         "B1,H1,Two-tray stacked bin,1/3/2025,0.5,1\n"
     )
-    file = read_own(tmp_path, program, "handovers.csv", text)
-    assert "Did you mean two_tray?" in file.problems()["expected"].item()
+    (rows,) = read_own(tmp_path, program, "handovers.csv", text).sheets
+    assert rows.typed["model_id"].to_list() == ["two_tray"]
+    assert rows.readings["kind"].to_list() == ["name"]
 
 
 def test_a_formula_without_a_stored_result_is_told_as_such(tmp_path, program):

@@ -1,0 +1,284 @@
+"""What is read as a person would: plain readings put in place, doubtful ones proposed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import dataframely as dy
+import polars as pl
+
+from planner.intake.problems import problems
+from planner.intake.readings import DOUBTFUL, PLAIN, SCHEMA, Proposal, read_again
+from planner.intake.vocabulary import MODEL_COLUMN, folded_text
+from planner.intake.wording import expected
+from planner.intake.words import keys_by_fold, near_word
+from planner.tables import FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
+from planner.units import G_PER_KG, PER_CENT
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from planner.intake.country import Country
+    from planner.intake.rows import Context, Rows
+
+UNCONFIRMED = "could be misread"
+"""Reason of a cell whose way of reading the officer has not confirmed."""
+
+SHOWN_EXAMPLES = 3
+NEAR_NAMES = 200
+"""Names of a column that are compared with those there are; more are another column's."""
+
+NEAR_NAME = "near_name"
+LEAST_GRAMS = 50.0
+"""A number of kg this large that would fit as grams; smaller ones are as likely a slip."""
+
+FAR_YEARS = 5
+"""Years before and after those of the program beyond which a day is asked for."""
+
+SUM_TOLERANCE_PER_CENT = 1.1
+"""Five whole per cents may miss 100 by one."""
+
+
+def with_readings(rows: Rows, context: Context) -> Rows:
+    """Read again, as a person would, the cells that hold something that was not read."""
+    for column in rows.columns:
+        is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
+        if is_unread.any():
+            rows = _read_column_again(rows, column, is_unread, context)
+    return _with_doubtful_values(rows, context)
+
+
+def _read_column_again(rows: Rows, column: str, is_unread: pl.Series, context: Context) -> Rows:
+    found = rows.text.select("row_number", pl.col(column).alias("found")).filter(is_unread)
+    read = read_again(
+        found["found"].unique(maintain_order=True),
+        rows.table,
+        column,
+        context.country,
+        context.currency,
+        rows.headings.units.get(column),
+    )
+    if read.is_empty():
+        return rows
+    cells = found.join(read, on="found", how="inner", maintain_order="left")
+    return with_values(rows, column, cells, context)
+
+
+def with_values(rows: Rows, column: str, cells: pl.DataFrame, context: Context) -> Rows:
+    """Put values in place that are plain or confirmed, and propose the others.
+
+    Parameters
+    ----------
+    rows, column
+        Rows of a sheet, and the column.
+    cells
+        ``row_number``, ``found``, ``value`` of the column's type and ``kind``.
+    context
+        Tells what is confirmed, and how numbers are written.
+    """
+    name = pl.when(pl.col("kind") == NEAR_NAME).then("found").otherwise("kind")
+    cells = cells.with_columns(pl.format(f"{rows.table}.{column}.{{}}", name).alias("confirm"))
+    is_accepted = pl.col("confirm").is_in(list(context.accepted))
+    is_taken = pl.col("kind").is_in(list(PLAIN)) | is_accepted
+    shown = as_read(pl.col("value"), cells.schema["value"], context.country)
+    cells = cells.with_columns(is_taken.alias("is_taken"), shown.alias("read_as"))
+    taken, doubtful = cells.filter("is_taken"), cells.filter(~pl.col("is_taken"))
+    typed = rows.typed.join(taken.select("row_number", "value"), on="row_number", how="left")
+    typed = typed.with_columns(pl.coalesce("value", column).alias(column)).drop("value")
+    noted = taken.with_columns(pl.lit(column).alias("column_name")).select(*SCHEMA)
+    problem = _unconfirmed(rows, column, doubtful, context)
+    return replace(
+        rows,
+        typed=typed,
+        readings=pl.concat([rows.readings, noted.cast(pl.Schema(SCHEMA))]),
+        problems=pl.concat([rows.problems, problem]),
+        proposals=(*rows.proposals, *_proposals(rows.table, column, doubtful)),
+    )
+
+
+def _proposals(table: str, column: str, doubtful: pl.DataFrame) -> list[Proposal]:
+    by_name = pl.when(pl.col("kind") == NEAR_NAME).then("found").otherwise(pl.lit(""))
+    proposals = []
+    for (kind, found), cells in doubtful.group_by(
+        "kind", by_name.alias("named"), maintain_order=True
+    ):
+        shown = cells.select("found", "read_as").unique(maintain_order=True).head(SHOWN_EXAMPLES)
+        examples = tuple(f'"{one}" as {read_as}' for one, read_as in shown.iter_rows())
+        proposals.append(Proposal(table, column, str(kind), cells.height, examples, str(found)))
+    return proposals
+
+
+def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """Refuse cells that could be misread until the officer has confirmed how to read them."""
+    if doubtful.is_empty():
+        return rows.problems.clear()
+    chosen = doubtful.select("row_number", "kind", "read_as", "confirm")
+    cells = rows.cells(column).join(chosen, on="row_number", how="inner")
+    wanted = expected(rows.table, column, context.country, context.currency)
+    why = pl.col("kind").replace_strict(DOUBTFUL, return_dtype=pl.String)
+    perhaps = (
+        pl.when(pl.col("kind") == NEAR_NAME)
+        .then(pl.format("Did you mean {}?", "read_as"))
+        .otherwise(pl.format("Perhaps {}: {}.", "read_as", why))
+    )
+    instead = pl.format(
+        "{}. {} Confirm it with --accept '{}', or write what is meant.",
+        pl.lit(wanted),
+        perhaps,
+        "confirm",
+    )
+    return problems(rows.place, cells, column, UNCONFIRMED, instead)
+
+
+def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
+    """Write a value as the country does, to be shown beside what was found."""
+    if kind == pl.Date:
+        parts = {"d": "%d", "m": "%m", "y": "%Y"}
+        return value.dt.to_string(country.date_sign.join(parts[one] for one in country.date_order))
+    if kind == pl.Boolean:
+        return pl.when(value).then(pl.lit("yes")).otherwise(pl.lit("no"))
+    if kind == pl.Float64:
+        text = value.round(6).cast(pl.String).str.replace(r"\.0$", "")
+        return text.str.replace(".", country.decimal, literal=True)
+    return value.cast(pl.String)
+
+
+def with_names(
+    rows: Rows,
+    taken: Mapping[str, list[Rows]],
+    known: Callable[[str], pl.DataFrame],
+    context: Context,
+) -> Rows:
+    """Read names of areas, events, suppliers and bin models as their codes.
+
+    A name is read when it is one record's but for case, accents, spaces and signs; a name
+    that is near one is proposed.
+
+    Parameters
+    ----------
+    rows
+        Rows of one sheet.
+    taken
+        For each table before this one, the checked sheets of the same command.
+    known
+        Keys and names that the store holds, by table.
+    context
+        Bin models of the program file among others.
+    """
+    for column, table in references(rows.table).items():
+        if column in rows.columns and table in NAMES:
+            frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
+            key = TABLES[table].primary_key()[0]
+            keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()
+            rows = _with_keys(rows, column, keys, keys_by_fold(table, frames), context)
+    if MODEL_COLUMN in rows.columns:
+        models = pl.DataFrame(
+            [(text, model) for model, name in context.models.items() for text in (model, name)],
+            schema=["fold", "key"],
+            orient="row",
+        )
+        by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
+        rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold, context)
+    return rows
+
+
+def _with_keys(
+    rows: Rows, column: str, keys: pl.Series, by_fold: pl.DataFrame, context: Context
+) -> Rows:
+    """Put the key in the place of each name; propose the nearest name for the others."""
+    others = rows.typed.select("row_number", pl.col(column).alias("found")).drop_nulls()
+    others = others.filter(~pl.col("found").is_in(keys.implode()))
+    if others.is_empty():
+        return rows
+    folds = others.with_columns(folded_text(pl.col("found")).alias("fold"))
+    named = folds.join(by_fold.rename({"key": "value"}), on="fold", how="left")
+    named = named.with_columns(pl.lit("name").alias("kind"))
+    meanings = dict(by_fold.select("fold", "key").iter_rows())
+    unknown = named.filter(pl.col("value").is_null())["found"].unique(maintain_order=True)
+    near = {text: near_word(text, meanings)[0] for text in unknown.head(NEAR_NAMES).to_list()}
+    # in a series of codes W11 and W12 are two areas, however alike they look
+    near = {text: key for text, key in near.items() if key and _has_digits_of(text, key, by_fold)}
+    proposed = named.filter(pl.col("value").is_null()).with_columns(
+        pl.col("found").replace_strict(near, default=None, return_dtype=pl.String).alias("value"),
+        pl.lit(NEAR_NAME).alias("kind"),
+    )
+    cells = pl.concat([named.drop_nulls("value"), proposed.drop_nulls("value")])
+    return rows if cells.is_empty() else with_values(rows, column, cells, context)
+
+
+def _has_digits_of(text: str, key: str, by_fold: pl.DataFrame) -> bool:
+    names = by_fold.filter(pl.col("key") == key)["fold"].to_list()
+    return any(_digits(text) == _digits(name) for name in names)
+
+
+def _digits(text: str) -> str:
+    return "".join(sign for sign in text if sign.isdigit())
+
+
+def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
+    """Propose another meaning for values that are read but cannot be meant so."""
+    for column in rows.columns:
+        declared = TABLES[rows.table].columns()[column]
+        unit = (declared.metadata or {})["unit"]
+        has_unit = column in rows.headings.units
+        if isinstance(declared, dy.Float64) and unit == "kg" and not has_unit:
+            rows = _with_grams(rows, column, float(declared.max or 0.0), context)
+        elif unit == "probability":
+            whole = rows.typed.filter(pl.col(column).is_between(1.0, PER_CENT, closed="right"))
+            rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths", context)
+        elif isinstance(declared, dy.Date):
+            rows = _with_far_days(rows, column, context)
+    return _with_shares_of_hundred(rows, context)
+
+
+def _with_grams(rows: Rows, column: str, most_kg: float, context: Context) -> Rows:
+    """Ask whether masses too large in kg are grams, as of the worms for one bin."""
+    value = pl.col(column)
+    fits = (value > most_kg) & (value >= LEAST_GRAMS) & (value / G_PER_KG <= most_kg)
+    return _with_scaled(rows, column, rows.typed.filter(fits), G_PER_KG, "grams", context)
+
+
+def _with_shares_of_hundred(rows: Rows, context: Context) -> Rows:
+    """Ask whether five shares that add up to 100 are per cent."""
+    if not set(PRIOR_SHARES) <= set(rows.columns):
+        return rows
+    total = pl.sum_horizontal(PRIOR_SHARES)
+    whole = rows.typed.filter((total - PER_CENT).abs() <= SUM_TOLERANCE_PER_CENT)
+    for column in PRIOR_SHARES:
+        filled = whole.filter(pl.col(column).is_not_null())
+        rows = _with_scaled(rows, column, filled, PER_CENT, "hundredths", context)
+    return rows
+
+
+def _with_scaled(
+    rows: Rows, column: str, cells: pl.DataFrame, divisor: float, kind: str, context: Context
+) -> Rows:
+    if cells.is_empty():
+        return rows
+    scaled = cells.select("row_number", (pl.col(column) / divisor).alias("value"))
+    return _with_doubtful(rows, column, scaled, kind, context)
+
+
+def _with_far_days(rows: Rows, column: str, context: Context) -> Rows:
+    """Ask for days far outside the years of the program: a digit may be wrong."""
+    first, last = context.years
+    earliest = first.replace(year=first.year - FAR_YEARS)
+    latest = last.replace(year=last.year + FAR_YEARS, day=min(last.day, 28))
+    is_possible = pl.col(column).is_between(FIRST_DATE, LAST_DATE)
+    far = rows.typed.filter(is_possible & ~pl.col(column).is_between(earliest, latest))
+    as_is = far.select("row_number", pl.col(column).alias("value"))
+    return _with_doubtful(rows, column, as_is, "far_date", context) if far.height else rows
+
+
+def _with_doubtful(
+    rows: Rows, column: str, values: pl.DataFrame, kind: str, context: Context
+) -> Rows:
+    """Propose values in the place of those that were read."""
+    cells = (
+        rows.cells(column)
+        .select("row_number", pl.col("value").alias("found"))
+        .join(values, on="row_number", how="inner")
+        .with_columns(pl.lit(kind).alias("kind"))
+    )
+    return with_values(rows, column, cells, context)

@@ -1,0 +1,362 @@
+"""Which table a sheet of unknown make holds, and which column each heading means."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import dataframely as dy
+import numpy as np
+import polars as pl
+from rapidfuzz import fuzz, process
+
+from planner.intake.cells import parsed
+from planner.intake.headings import candidates, named_columns, table_of_label
+from planner.intake.sheets import HEAD_ROWS
+from planner.intake.vocabulary import UNITS, folded_text, meaning, unaccented
+from planner.tables import TABLES, references
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy.typing as npt
+
+    from planner.intake.rows import Context
+    from planner.intake.sheets import Sheet
+
+SURE, LIKELY = 0.75, 0.4
+"""Likeness from which a column is taken without asking, and from which it is proposed."""
+
+LEAST_TABLE_LIKENESS = 0.35
+MARGIN = 0.1
+"""By how much the best column must beat the next one to be taken without asking."""
+
+_SAMPLED_ROWS, _SHOWN_EXAMPLES, _REFINED = 300, 3, 4
+_SHIPPED = Path(__file__).with_name("heading_words.csv")
+_LITTLE_WORDS = frozenset(
+    [
+        *("of", "the", "a", "an", "in", "on", "no", "num", "nr", "n", "nb"),
+        *("de", "du", "des", "d", "la", "le", "les", "l", "au", "aux", "et", "en"),
+        *("del", "el", "los", "las", "y", "der", "die", "das", "und", "im", "am"),
+    ]
+)
+_FITS_WELL, _FITS_BADLY = 0.9, 0.3
+
+
+@dataclass(frozen=True)
+class ColumnGuess:
+    """One heading, and the column that it is likely to mean.
+
+    Attributes
+    ----------
+    heading, cell
+        What it says; the sheet's column.
+    column
+        Column of the table; None where none is like it.
+    likeness
+        From 0 to 1, by name and by what stands below it.
+    is_sure
+        Taken without asking.
+    examples
+        The first values below it.
+    """
+
+    heading: str
+    cell: str
+    column: str | None
+    likeness: float
+    is_sure: bool
+    examples: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SheetGuess:
+    """One sheet, the table that it is likely to hold, and its columns.
+
+    Attributes
+    ----------
+    sheet
+        The sheet as read.
+    table, likeness, is_sure
+        Record table, None where none is like it; from 0 to 1; taken without asking.
+    row_number, is_double
+        Row of the headings, the lower one of two.
+    columns
+        One guess for each heading.
+    """
+
+    sheet: Sheet
+    table: str | None
+    likeness: float
+    is_sure: bool
+    row_number: int
+    is_double: bool
+    columns: tuple[ColumnGuess, ...]
+
+    def lacking(self) -> list[str]:
+        """Columns that the table needs and no heading is taken for."""
+        if self.table is None:
+            return []
+        there = {one.column for one in self.columns}
+        declared = TABLES[self.table].columns()
+        return [name for name, one in declared.items() if not one.nullable and name not in there]
+
+
+def guess_sheet(
+    sheet: Sheet, context: Context, known: Mapping[str, pl.DataFrame], table: str | None = None
+) -> SheetGuess:
+    """Guess the table of a sheet, the row of its headings and what each means.
+
+    Parameters
+    ----------
+    sheet
+        Sheet of an officer's file.
+    context
+        Country and words of the program.
+    known
+        For each table whose keys are known, those of `words.keys_by_fold`.
+    table
+        Table that the officer has named.
+    """
+    rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
+    heads = [
+        _Head(number, above is not None, named_columns(row, above))
+        for number, row, above in candidates(rows)
+    ]
+    tables = [table] if table else list(TABLES)
+    ranked = sorted(
+        (
+            (_table_likeness(sheet, one, head, _names_likeness(head, one, context)), one, head)
+            for head in heads
+            if len(head.texts) > 1
+            for one in tables
+        ),
+        key=lambda found: found[0],
+        reverse=True,
+    )
+    best = [_refined(sheet, one, head, context, known) for _, one, head in ranked[:_REFINED]]
+    if not best:
+        return SheetGuess(sheet, table, 0.0, True, 1, False, ())
+    chosen = max(best, key=lambda guess: guess.likeness)
+    others = [guess.likeness for guess in best if guess.table != chosen.table]
+    is_told = table is not None or table_of_label(sheet.label) == chosen.table
+    is_sure = chosen.likeness >= SURE and chosen.likeness - max(others, default=0.0) >= MARGIN
+    if table is None and chosen.likeness < LEAST_TABLE_LIKENESS:
+        return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, False, ())
+    return SheetGuess(
+        sheet,
+        chosen.table,
+        chosen.likeness,
+        is_told or is_sure,
+        chosen.row_number,
+        chosen.is_double,
+        chosen.columns,
+    )
+
+
+@dataclass(frozen=True)
+class _Head:
+    """A row that may hold headings: for each of the sheet's columns what it may be called."""
+
+    row_number: int
+    is_double: bool
+    ways: dict[str, list[str]]
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The fullest name of each column."""
+        return {cell: ways[-1] for cell, ways in self.ways.items()}
+
+
+@lru_cache(maxsize=1)
+def _shipped_words() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
+    """Read the words for tables and for columns, in several languages."""
+    rows = pl.read_csv(_SHIPPED, infer_schema=False)
+    tables: dict[str, list[str]] = {}
+    columns: dict[str, list[str]] = {}
+    for kind, name, word in rows.select("names", "name", "word").iter_rows():
+        (tables if kind == "table" else columns).setdefault(name, []).append(_plain(word))
+    return tables, columns
+
+
+def _plain(heading: str) -> str:
+    """Write a heading as its telling words: no accents, units, signs or little words.
+
+    Examples
+    --------
+    >>> _plain("Nb. de personnes"), _plain("Poids (kg)"), _plain("N° du foyer")
+    ('personnes', 'poids', 'foyer')
+    """
+    words = re.findall(r"[^\W_]+", unaccented(heading).lower())
+    telling = [word for word in words if word not in UNITS and word not in _LITTLE_WORDS]
+    return " ".join(telling or words)
+
+
+@lru_cache(maxsize=64)
+def _words_of(table: str) -> tuple[tuple[str, ...], tuple[int, ...]]:
+    """List the words for the columns of a table, and the place of the column of each."""
+    words, places = [], []
+    _, shipped = _shipped_words()
+    for place, name in enumerate(TABLES[table].column_names()):
+        for word in [_plain(name), *shipped.get(name, [])]:
+            words.append(word)
+            places.append(place)
+    return tuple(words), tuple(places)
+
+
+def _names_likeness(head: _Head, table: str, context: Context) -> npt.NDArray[np.float64]:
+    """Rate each heading by name as each column of a table: headings × columns."""
+    words, places = _words_of(table)
+    texts = [_plain(text) for text in head.texts.values()]
+    sorted_words = process.cdist(texts, words, scorer=fuzz.token_sort_ratio)
+    within = process.cdist(texts, words, scorer=fuzz.token_set_ratio)
+    rated = np.maximum(sorted_words, 0.85 * within) / 100.0
+    likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
+    np.maximum.at(likeness.T, np.array(places), rated.T)
+    names = TABLES[table].column_names()
+    for number, ways in enumerate(head.ways.values()):
+        # what the program file or the column's own name says is no guess
+        for way in ways:
+            said = meaning(table, way, context.vocabulary.columns_of(table))
+            if said is not None:
+                likeness[number] = 0.0
+                likeness[number, names.index(said.column)] = 1.0
+    return likeness
+
+
+def _table_likeness(
+    sheet: Sheet, table: str, head: _Head, likeness: npt.NDArray[np.float64]
+) -> float:
+    """Rate a table for a sheet: needed columns found, headings explained, name of the sheet."""
+    chosen = _paired(likeness)
+    declared = list(TABLES[table].columns().values())
+    needed = [place for place, column in enumerate(declared) if not column.nullable]
+    by_place = {place: likeness[number, place] for number, place in chosen.items()}
+    covered = sum(by_place.get(place, 0.0) for place in needed) / len(needed)
+    explained = sum(by_place.values()) / len(head.ways)
+    return float(0.5 * covered + 0.3 * explained + 0.2 * _label_likeness(sheet.label, table))
+
+
+def _label_likeness(label: str, table: str) -> float:
+    if table_of_label(label) == table:
+        return 1.0
+    words = [_plain(table), *_shipped_words()[0].get(table, [])]
+    rated = process.cdist([_plain(label)], words, scorer=fuzz.token_set_ratio)
+    return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
+
+
+def _paired(likeness: npt.NDArray[np.float64]) -> dict[int, int]:
+    """Give each heading one column and each column one heading, the likest first."""
+    pairs: dict[int, int] = {}
+    order = np.argsort(-likeness, axis=None, kind="stable")
+    for number, place in zip(*np.unravel_index(order, likeness.shape), strict=True):
+        if likeness[number, place] < LIKELY:
+            break
+        if int(number) not in pairs and int(place) not in pairs.values():
+            pairs[int(number)] = int(place)
+    return pairs
+
+
+def _refined(
+    sheet: Sheet, table: str, head: _Head, context: Context, known: Mapping[str, pl.DataFrame]
+) -> SheetGuess:
+    """Rate the headings again by what stands below them."""
+    below = sheet.cells.filter(pl.col("row_number") > head.row_number).head(_SAMPLED_ROWS)
+    by_name = _names_likeness(head, table, context)
+    fits = np.array(
+        [
+            [
+                _fit(below[cell], table, column, context, known, sheet.has_number_cells)
+                if by_name[number, place] < 1.0 or by_name[number].sum() > 1.0
+                else 1.0
+                for place, column in enumerate(TABLES[table].column_names())
+            ]
+            for number, cell in enumerate(head.ways)
+        ]
+    )
+    likeness = by_name * (0.4 + 0.6 * fits)
+    is_telling = np.array([_is_telling(table, name, known) for name in TABLES[table].columns()])
+    by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
+    likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
+    pairs = _paired(likeness)
+    columns = tuple(
+        _column_guess(below, table, cell, text, likeness[number], pairs.get(number))
+        for number, (cell, text) in enumerate(head.texts.items())
+    )
+    rated = _table_likeness(sheet, table, head, likeness)
+    return SheetGuess(sheet, table, rated, False, head.row_number, head.is_double, columns)
+
+
+def _column_guess(
+    below: pl.DataFrame,
+    table: str,
+    cell: str,
+    text: str,
+    likeness: npt.NDArray[np.float64],
+    place: int | None,
+) -> ColumnGuess:
+    examples = below[cell].drop_nulls().unique(maintain_order=True).head(_SHOWN_EXAMPLES)
+    shown = tuple(examples.to_list())
+    if place is None:
+        return ColumnGuess(text, cell, None, float(likeness.max(initial=0.0)), True, shown)
+    rated = float(likeness[place])
+    next_best = float(np.delete(likeness, place).max(initial=0.0))
+    is_sure = rated >= SURE and rated - next_best >= MARGIN
+    return ColumnGuess(text, cell, TABLES[table].column_names()[place], rated, is_sure, shown)
+
+
+def _is_telling(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
+    """Tell whether values alone may show the column: codes, and keys that are known."""
+    if isinstance(TABLES[table].columns()[column], dy.Enum):
+        return True
+    target = references(table).get(column, "")
+    return target in known and not known[target].is_empty()
+
+
+def _fit(
+    values: pl.Series,
+    table: str,
+    column: str,
+    context: Context,
+    known: Mapping[str, pl.DataFrame],
+    has_number_cells: bool,
+) -> float:
+    """Share of the values that the column could hold; 0.5 where there are none to judge by."""
+    texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_ROWS).alias(column)
+    if texts.is_empty():
+        return 0.5
+    target = references(table).get(column, "")
+    if target in known and not known[target].is_empty():
+        folds = texts.to_frame().select(folded_text(pl.col(column))).to_series()
+        return _share(folds.is_in(known[target]["fold"].implode()))
+    declared = TABLES[table].columns()[column]
+    if isinstance(declared, dy.String):
+        return _text_fit(values, declared)
+    worded = texts.to_frame().select(context.vocabulary.read(column).alias(column))
+    read = worded.select(
+        parsed(table, column, context.country, has_number_cells=has_number_cells).alias("read")
+    )["read"]
+    fits = read.is_not_null()
+    if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
+        low, high = declared.min, declared.max
+        fits &= (read >= low).fill_null(False) if low is not None else True
+        fits &= (read <= high).fill_null(False) if high is not None else True
+    return _share(fits)
+
+
+def _share(flags: pl.Series) -> float:
+    return int(flags.sum()) / max(flags.len(), 1)
+
+
+def _text_fit(values: pl.Series, declared: dy.String) -> float:
+    """Rate a column of free text or keys: of that length, no numbers with a fraction, no dates."""
+    texts = values.drop_nulls()
+    is_measure = texts.str.contains(r"^\d+[.,]\d+|^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+    is_long = texts.str.len_chars() > (declared.max_length or 0)
+    fit = 1.0 - _share(is_measure | is_long)
+    if not declared.primary_key:
+        return 0.8 * fit
+    return fit * float(texts.n_unique() / texts.len())

@@ -1,0 +1,124 @@
+"""Words of coded columns and names of records: what each stands for, and the nearest known one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import dataframely as dy
+import polars as pl
+from rapidfuzz import fuzz, process
+
+from planner.intake.cells import parsed
+from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
+from planner.tables import NAMES, TABLES, codes, references
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from planner.intake.rows import Context
+
+NEAR_LIKENESS = 75.0
+"""Likeness in per cent from which a word is proposed for a known one."""
+
+FOLDED_SCHEMA = {"fold": pl.String, "key": pl.String}
+
+
+def keys_by_fold(table: str, records: Iterable[pl.DataFrame]) -> pl.DataFrame:
+    """Keys of a table by what a sheet may write for them: the key or the name of the record.
+
+    Parameters
+    ----------
+    table
+        Name of a record table.
+    records
+        Frames with the key and, where the table has one, the column of names.
+
+    Returns
+    -------
+    pl.DataFrame
+        ``fold``, without case, accents, spaces and signs, and ``key``; a fold that names
+        two records is left out.
+    """
+    key, name = TABLES[table].primary_key()[0], NAMES.get(table)
+    parts = [pl.DataFrame(schema=FOLDED_SCHEMA)]
+    for frame in records:
+        for column in (key, name):
+            if column in frame.columns:
+                text = pl.col(column).cast(pl.String)
+                parts.append(
+                    frame.select(
+                        folded_text(text).alias("fold"), pl.col(key).cast(pl.String).alias("key")
+                    )
+                )
+    found = pl.concat(parts).drop_nulls().filter(pl.col("fold") != "").unique()
+    return found.filter(~pl.col("fold").is_duplicated())
+
+
+def names_a_record(table: str, column: str) -> bool:
+    """Tell whether a column may hold the name of a record instead of its key."""
+    return references(table).get(column) in NAMES
+
+
+def known_words(
+    table: str, column: str, context: Context, known: Mapping[str, pl.DataFrame]
+) -> dict[str, str]:
+    """For a column of codes, or that names records, what each known word stands for.
+
+    Words are folded; a column of another kind has none.
+    """
+    declared = TABLES[table].columns()[column]
+    said = context.vocabulary.synonyms.get(column, {})
+    if isinstance(declared, dy.Enum):
+        return {**{folded(code): code for code in codes(table, column)}, **said}
+    if isinstance(declared, dy.Bool):
+        yes = {folded(word): "yes" for word in context.country.yes if len(word) > 1}
+        no = {folded(word): "no" for word in context.country.no if len(word) > 1}
+        return {**yes, **no, **said}
+    if column == MODEL_COLUMN:
+        names = [(text, model) for model, name in context.models.items() for text in (model, name)]
+        return {**{folded(text): model for text, model in names}, **said}
+    if names_a_record(table, column):
+        frame = known.get(references(table)[column], pl.DataFrame(schema=FOLDED_SCHEMA))
+        return {**dict(frame.select("fold", "key").iter_rows()), **said}
+    return {}
+
+
+def unread_words(
+    table: str,
+    column: str,
+    values: pl.Series,
+    context: Context,
+    known: Mapping[str, pl.DataFrame],
+) -> pl.DataFrame:
+    """List the words of a column that stand for nothing known: ``word``, ``count``."""
+    meanings = known_words(table, column, context, known)
+    counts = values.drop_nulls().alias(column).to_frame().group_by(column, maintain_order=True)
+    words = counts.agg(pl.len().alias("count"))
+    if not meanings:
+        return words.clear().rename({column: "word"})
+    folds = folded_text(pl.col(column)).is_in(list(meanings))
+    read = context.vocabulary.read(column).alias(column)
+    is_read = (
+        pl.lit(value=False)
+        if isinstance(TABLES[table].columns()[column], dy.String)
+        else parsed(table, column, context.country, has_number_cells=True).is_not_null()
+    )
+    marked = words.with_columns(folds.alias("is_known")).with_columns(read)
+    unread = marked.select(~(pl.col("is_known") | is_read).alias("unread"))["unread"]
+    return words.filter(unread).rename({column: "word"})
+
+
+def near_word(word: str, meanings: Mapping[str, str]) -> tuple[str | None, float]:
+    """Find what a word is likely to stand for, and how alike it is from 0 to 1.
+
+    Examples
+    --------
+    >>> near_word("Centre-Vile", {"centreville": "CV", "nord": "N"})
+    ('CV', 0.95...)
+    >>> near_word("odeur", {"other": "other"})
+    (None, 0.0)
+    """
+    found = process.extractOne(
+        folded(word), meanings.keys(), scorer=fuzz.ratio, score_cutoff=NEAR_LIKENESS
+    )
+    return (None, 0.0) if found is None else (meanings[found[0]], found[1] / 100.0)

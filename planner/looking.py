@@ -1,0 +1,354 @@
+"""Looking at files of unknown make: what they hold is guessed, asked, and written down."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+import polars as pl
+
+from planner.errors import IntakeError, ProgramError
+from planner.intake.guessing import ColumnGuess, SheetGuess, guess_sheet
+from planner.intake.passed_over import is_total
+from planner.intake.reading import context_of
+from planner.intake.sheets import GUIDING_SHEETS, read_sheets
+from planner.intake.vocabulary import folded, meaning
+from planner.intake.words import keys_by_fold, known_words, near_word, unread_words
+from planner.paths import PROGRAM_FILE, STORE_FILE
+from planner.program import read_program
+from planner.program.words import Words, with_words
+from planner.store import open_store
+from planner.store.files import write_whole
+from planner.tables import NAMES, TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from planner.intake.rows import Context
+    from planner.intake.sheets import Sheet
+
+NOTHING = ""
+"""Answer that a sheet holds no records, or a heading or word means nothing of ours."""
+
+WORDS_ASKED = 200
+"""Words of one column that are asked for; a column with more of them is no column of codes."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """What cannot be told from a file alone.
+
+    Attributes
+    ----------
+    kind
+        Whether a table, a column or the code for a word is asked for.
+    place
+        File and sheet.
+    about
+        Name of the sheet, heading or word.
+    within
+        Table of a heading; column of a word.
+    guess, likeness
+        The likeliest answer, NOTHING where there is none; from 0 to 1.
+    choices
+        Answers that are understood, beside NOTHING.
+    examples
+        Values that stand there, or in how many rows the word does.
+    """
+
+    kind: Literal["table", "column", "word"]
+    place: str
+    about: str
+    within: str
+    guess: str
+    likeness: float
+    choices: tuple[str, ...]
+    examples: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Answers given beforehand: tables by sheet, columns by heading, codes by word."""
+
+    tables: dict[str, str] = field(default_factory=dict)
+    columns: dict[str, str] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+
+    def of(self, question: Question) -> str | None:
+        """Look the answer to a question up; None where none was given.
+
+        Raises
+        ------
+        IntakeError
+            The answer is none of the choices.
+        """
+        part = {"table": self.tables, "column": self.columns, "word": self.words}[question.kind]
+        given = {folded(about): answer for about, answer in part.items()}
+        answer = given.get(folded(question.about))
+        if answer in (None, NOTHING, *question.choices):
+            return answer
+        message = (
+            f'{question.place}, "{question.about}": answered "{answer}", expected one of '
+            f"{', '.join(question.choices)}, or nothing."
+        )
+        raise IntakeError(message)
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What was found in the files.
+
+    Attributes
+    ----------
+    sheets
+        One guess a sheet, with the answers in it.
+    notes
+        Sheets that were not looked at, and why.
+    columns, synonyms
+        Words for program.toml that are not in it yet.
+    open_questions
+        Questions that nobody answered; what they ask for is not written.
+    """
+
+    sheets: tuple[SheetGuess, ...]
+    notes: tuple[str, ...]
+    columns: Words
+    synonyms: Words
+    open_questions: tuple[Question, ...]
+
+
+def read_answers(path: Path) -> Answers:
+    """Read answers from a file: tables, columns and words, each a part of a TOML file.
+
+    Raises
+    ------
+    IntakeError
+        The file is not there or not so written.
+    """
+    try:
+        parts = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        message = f"{path}: no file of answers ({error}). Write [tables], [columns] and [words]."
+        raise IntakeError(message, path=str(path)) from None
+    unknown = set(parts) - {"tables", "columns", "words"}
+    flat = all(isinstance(answer, str) for part in parts.values() for answer in dict(part).values())
+    if unknown or not flat:
+        found = ", ".join(sorted(unknown)) or "an answer that is no text"
+        message = f'{path}: found {found}, expected [tables], [columns], [words]: "about" = "what".'
+        raise IntakeError(message, path=str(path))
+    return Answers(**parts)
+
+
+def look_at_files(
+    folder: Path,
+    files: Sequence[Path],
+    answers: Answers,
+    ask: Callable[[Question], str | None],
+    *,
+    keep: bool,
+) -> Looked:
+    """Guess what files hold, ask where that is unsure, write the words into program.toml.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    files
+        Spreadsheets or text files.
+    answers, ask
+        Answers given beforehand; who is asked for the others, None leaves a question open.
+    keep
+        False writes nothing.
+
+    Raises
+    ------
+    ProgramError, IntakeError, StoreError
+        The program file, a file or the store cannot be read; nothing is written.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    context = context_of(program, loaded_on=None)
+    asker = _Asker(answers, ask)
+    known = _known(folder)
+    sheets, notes = _read_all(files)
+    guesses = [guess_sheet(sheet, context, known) for sheet in sheets]
+    known = _with_keys_of(known, guesses)
+    guesses = [asker.settled(guess, context, known) for guess in guesses]
+    known = _with_keys_of(known, guesses)
+    columns: Words = {}
+    for guess in guesses:
+        if guess.table is not None:
+            columns.setdefault(guess.table, {}).update(_new_headings(guess, context))
+    synonyms = asker.settled_words(guesses, context, known)
+    if keep and (any(columns.values()) or any(synonyms.values())):
+        _write_words(folder / PROGRAM_FILE, columns, synonyms)
+    return Looked(tuple(guesses), tuple(notes), columns, synonyms, tuple(asker.open))
+
+
+class _Asker:
+    """Settle guesses by asking, and remember what stays open."""
+
+    def __init__(self, answers: Answers, ask: Callable[[Question], str | None]) -> None:
+        self.answers = answers
+        self.ask = ask
+        self.open: list[Question] = []
+
+    def answer(self, question: Question, *, is_sure: bool = False) -> str | None:
+        given = self.answers.of(question)
+        if given is None:
+            given = question.guess if is_sure else self.ask(question)
+        if given is None:
+            self.open.append(question)
+        return given
+
+    def settled(
+        self, guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
+    ) -> SheetGuess:
+        """Settle the table of a sheet and the columns of its headings."""
+        question = Question(
+            "table",
+            guess.sheet.place,
+            guess.sheet.label,
+            "",
+            guess.table or NOTHING,
+            guess.likeness,
+            tuple(TABLES),
+            tuple(one.heading for one in guess.columns),
+        )
+        table = self.answer(question, is_sure=guess.is_sure)
+        if not table:
+            return replace(guess, table=None)
+        again = guess_sheet(guess.sheet, context, known, table)
+        taken: set[str] = set()
+        columns = []
+        for one in sorted(again.columns, key=lambda one: (not one.is_sure, -one.likeness)):
+            columns.append(self._settled_column(again, one, taken))
+            taken.add(columns[-1].column or NOTHING)
+        order = [one.cell for one in again.columns]
+        columns.sort(key=lambda one: order.index(one.cell))
+        return replace(again, columns=tuple(columns))
+
+    def _settled_column(self, guess: SheetGuess, one: ColumnGuess, taken: set[str]) -> ColumnGuess:
+        left = [name for name in TABLES[guess.table or ""].column_names() if name not in taken]
+        proposed = one.column if one.column in left else NOTHING
+        question = Question(
+            "column",
+            guess.sheet.place,
+            one.heading,
+            guess.table or "",
+            proposed or NOTHING,
+            one.likeness,
+            tuple(left),
+            one.examples,
+        )
+        is_sure = one.is_sure and (one.column is None or one.column in left)
+        column = self.answer(question, is_sure=is_sure)
+        return replace(one, column=column or None, is_sure=column is not None)
+
+    def settled_words(
+        self, guesses: list[SheetGuess], context: Context, known: dict[str, pl.DataFrame]
+    ) -> Words:
+        """Settle what words of coded columns stand for, each word once."""
+        found: Words = {}
+        for guess in guesses:
+            for one in guess.columns if guess.table else ():
+                if one.column is not None:
+                    self._settle_words_of(guess, one, context, known, found)
+        return found
+
+    def _settle_words_of(
+        self,
+        guess: SheetGuess,
+        one: ColumnGuess,
+        context: Context,
+        known: dict[str, pl.DataFrame],
+        found: Words,
+    ) -> None:
+        table, column = guess.table or "", one.column or ""
+        below = _records(guess)[one.cell]
+        meanings = known_words(table, column, context, known)
+        settled = found.setdefault(column, {})
+        unread = unread_words(table, column, below, context, known)
+        for word, count in unread.head(WORDS_ASKED).iter_rows():
+            if word in settled or unread.height > WORDS_ASKED:
+                continue
+            guessed, likeness = near_word(word, meanings)
+            question = Question(
+                "word",
+                guess.sheet.place,
+                word,
+                column,
+                guessed or NOTHING,
+                likeness,
+                tuple(dict.fromkeys(meanings.values())),
+                (f"{count:,} rows",),
+            )
+            answer = self.answer(question)
+            if answer:
+                settled[word] = answer
+
+
+def _records(guess: SheetGuess) -> pl.DataFrame:
+    """Rows below the headings, without totals."""
+    below = guess.sheet.cells.filter(pl.col("row_number") > guess.row_number)
+    return below.filter(~is_total(pl.coalesce(pl.exclude("row_number"))).fill_null(value=False))
+
+
+def _read_all(files: Sequence[Path]) -> tuple[list[Sheet], list[str]]:
+    sheets: list[Sheet] = []
+    notes: list[str] = []
+    for path in files:
+        found, noted = read_sheets(path)
+        sheets += [one for one in found if one.name not in GUIDING_SHEETS and one.cells.height]
+        notes += noted
+    return sheets, notes
+
+
+def _known(folder: Path) -> dict[str, pl.DataFrame]:
+    """Keys and names that the store holds, as they are looked up."""
+    if not (folder / STORE_FILE).exists():
+        return {}
+    with open_store(folder, read_only=True) as store:
+        return {table: keys_by_fold(table, [store.keys_and_names(table)]) for table in TABLES}
+
+
+def _with_keys_of(
+    known: dict[str, pl.DataFrame], guesses: list[SheetGuess]
+) -> dict[str, pl.DataFrame]:
+    """Add the keys and names on the sheets themselves."""
+    more = dict(known)
+    for guess in guesses:
+        if guess.table is None:
+            continue
+        below = _records(guess)
+        named = {one.column: one.cell for one in guess.columns if one.column}
+        key = TABLES[guess.table].primary_key()[0]
+        if key in named:
+            wanted = [name for name in (key, NAMES.get(guess.table)) if name in named]
+            there = below.select(pl.col(named[name]).alias(name) for name in wanted)
+            keys = keys_by_fold(guess.table, [there])
+            earlier = more.get(guess.table, keys.clear())
+            more[guess.table] = pl.concat([earlier, keys]).unique()
+    return more
+
+
+def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:
+    """List the headings whose column neither their own name nor the program file tells."""
+    table = guess.table or ""
+    council_words = context.vocabulary.columns_of(table)
+    new = {}
+    for one in guess.columns:
+        said = meaning(table, one.heading, council_words)
+        if one.column is not None and (said is None or said.column != one.column):
+            new[one.heading] = one.column
+    return new
+
+
+def _write_words(path: Path, columns: Words, synonyms: Words) -> None:
+    text = path.read_text(encoding="utf-8")
+    try:
+        write_whole(path, with_words(text, columns, synonyms).encode())
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Give yourself the right to."
+        raise ProgramError(message, path=str(path)) from None
