@@ -84,7 +84,6 @@ def _confirmed(proposal: Proposal) -> bool:
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
-
     from planner.intake import COPIED_ROWS, faults, reading_notes
 
     for note in loaded.notes:

@@ -7,13 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
 from planner.errors import IntakeError
-from planner.looking import NOTHING, Answers, read_answers
 
 if TYPE_CHECKING:
     from planner.intake.guessing import ColumnGuess, SheetGuess
@@ -63,6 +60,8 @@ def look(
 
     What is unsure is asked for. Ends with exit code 3 where questions stay open.
     """
+    from planner.looking import Answers, read_answers
+
     given = read_answers(answers) if answers else Answers()
     given = Answers(
         {**given.tables, **_pairs(sheet)},
@@ -107,7 +106,7 @@ def _asked(question: Question) -> str | None:
     while True:
         answer = str(typer.prompt("  answer", default=question.guess or _LEAVE))
         if answer == _LEAVE:
-            return NOTHING
+            return ""
         if answer in question.choices:
             return answer
         typer.echo("  That is none of the choices.")
@@ -122,6 +121,9 @@ def _in_words(question: Question) -> str:
 
 
 def _print_sheet(guess: SheetGuess) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
     if guess.table is None:
         typer.echo(f"{guess.sheet.place}: no records of a table found, left out.")
         return
