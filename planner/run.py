@@ -366,6 +366,7 @@ def report(
     folder: Path,
     label: str | None = None,
     *,
+    as_of: dt.date | None = None,
     template: Path | None = None,
     progress: Progress = _silent,
 ) -> ReportResult:
@@ -377,6 +378,9 @@ def report(
         Program folder.
     label
         Reporting year, as "2025-26"; by default the one in which the newest record falls.
+    as_of
+        Day up to which everything is recorded; that of the newest record unless said. What
+        comes after it, to the year's end, is a forecast.
     template
         The council's own Word template; the planner's unless given.
     progress
@@ -397,7 +401,7 @@ def report(
     from planner.report.quality import Quality
     from planner.report.register import register_year
     from planner.report.word import open_template
-    from planner.report.year import count_year, estimate_year
+    from planner.report.year import count_ahead, count_year, estimate_year
     from planner.store import open_store
 
     program = read_program(folder / PROGRAM_FILE)
@@ -405,9 +409,10 @@ def report(
         open_template(template)
     table = read_factors()
     with open_store(folder, read_only=True) as store:
-        label = choose_year(store, program, label)
+        label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")
-        counts = count_year(store, program, label)
+        counts = count_year(store, program, label, as_of)
+        ahead = count_ahead(store, program, label, counts)
         quality = Quality(
             store.loads(),
             store.query("refusals_by_reason"),
@@ -416,7 +421,7 @@ def report(
             count_checks(run_checks(store, program, counts.before_date)),
         )
     progress(f"Estimating, with {program.method.draws_count:,} draws")
-    year = estimate_year(program, label, counts, quality.loads, table)
+    year = estimate_year(program, label, counts, quality.loads, table, ahead)
     reports = folder / REPORT_FOLDER
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
     planned = planned_register(folder / SIZING_FOLDER, label)

@@ -27,6 +27,10 @@ HEADLINE_IDS = (
 )
 
 
+AHEAD = ("forecast_", "on_track_share[")
+"""Figures of a year that still runs."""
+
+
 def print_headlines(result: ReportResult) -> None:
     """Print the year's headline figures with their intervals, and the files written."""
     from rich.console import Console
@@ -41,7 +45,8 @@ def print_headlines(result: ReportResult) -> None:
     table.add_column("value", justify="right")
     table.add_column("95% interval", justify="right")
     table.add_column("id", no_wrap=True)
-    for figure_id in HEADLINE_IDS:
+    ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
+    for figure_id in (*HEADLINE_IDS, *ahead):
         figure = register[figure_id]
         table.add_row(figure.label, wording.amount(figure), wording.spread(figure), figure_id)
     Console(width=WIDTH, markup=False, highlight=False).print(table)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
@@ -22,6 +23,17 @@ def report(
             metavar="YEAR",
             help="Reporting year, as 2025-26, or 2025 where it begins in January; "
             "the newest with records unless said.",
+            show_default=False,
+        ),
+    ] = None,
+    as_of: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            "--as-of",
+            metavar="DAY",
+            formats=["%Y-%m-%d"],
+            help="Day up to which everything is recorded, as 2025-11-30; that of the newest "
+            "record unless said. The rest of the year is forecast.",
             show_default=False,
         ),
     ] = None,
@@ -54,7 +66,8 @@ def report(
         say("Next: change it in your word processor, keep what stands in {{ }}, then")
         say(f"  {command('report', '--template', copy_template, program=program)}")
         return
-    result = run.report(program, year, template=template, progress=say)
+    day = None if as_of is None else as_of.date()
+    result = run.report(program, year, as_of=day, template=template, progress=say)
     print_headlines(result)
     say("\nNext: read the Word document or the page, or say how a figure came about:")
     say(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")

@@ -230,6 +230,44 @@ def _joined_with_diaries(
     return replace(levels, ratios=levels.ratios * diaries.factor[:, None]), diaries
 
 
+def of_more_bins(
+    more: Cohorts,
+    diversion: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> tuple[NDArray[np.float64], ...]:
+    """Estimate bins that are not given yet, by the curve and feed of those that were.
+
+    Parameters
+    ----------
+    more
+        The bins, in the months after those measured.
+    diversion, counts, program, factors
+        What was measured, and from what.
+
+    Returns
+    -------
+    tuple of ndarray
+        Bins in use, in-use bin-weeks, fed, kept out and fed by route, as in `Diversion`.
+    """
+    capacity = feed_share(
+        counts.handovers,
+        program.bin_models,
+        program.climate.monthly_mean_temperature_c,
+        diversion.estimates.pooled_kg_per_in_use_bin_week,
+        {name: factors[name] for name in WORM_FACTOR_IDS},
+    )
+    return _by_month(
+        more,
+        diversion.estimates,
+        diversion.benchmark,
+        diversion.run_in.of(capacity),
+        diversion.routes.shares,
+        program.landfill.landfilled_share_of_residual_waste,
+    )
+
+
 def _by_month(
     given: Cohorts,
     estimates: DwellingEstimates,

@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.errors import ProgramError, ReportError
 from planner.report.wording import listing
+from planner.report.year import recorded_whole_before
 from planner.survey.weights import LEAST_ANSWERS_IN_CLASS, has_enough_answers
 from planner.units import DAYS_PER_MONTH
 
@@ -25,8 +26,19 @@ MUCH_BEYOND_MONTHS = 3.0
 """A curve carried on for less than this is not worth a note."""
 
 
-def choose_year(store: Store, program: Program, label: str | None) -> str:
-    """Name the reporting year asked for, or the newest of program.toml that has begun.
+def choose_year(
+    store: Store, program: Program, label: str | None, as_of: dt.date | None = None
+) -> str:
+    """Name the reporting year asked for, or the newest of which a month is recorded whole.
+
+    Parameters
+    ----------
+    store, program
+        Where the records are, and the years there may be.
+    label
+        The year asked for.
+    as_of
+        Day up to which everything is recorded; that of the newest record unless said.
 
     Raises
     ------
@@ -46,15 +58,17 @@ def choose_year(store: Store, program: Program, label: str | None) -> str:
             )
             raise ProgramError(message)
         return written
-    latest = store.query("latest_record").item()
+    latest = as_of or store.query("latest_record").item()
     if not isinstance(latest, dt.date):
         message = "No hand-over, answer or ledger line is recorded yet; load spreadsheets first."
         raise ReportError(message)
-    begun = [name for name in labels if program.months(name)[0] <= latest]
+    covered = recorded_whole_before(latest)
+    begun = [name for name in labels if program.months(name)[0] < covered]
     if not begun:
         message = (
             f"The newest record is of {latest:%Y-%m-%d}, before every reporting year of "
-            f"program.toml ({known}). Add a [[reporting_years]] block for it."
+            f"program.toml ({known}) has a month recorded whole. Load its records, or add a "
+            "[[reporting_years]] block."
         )
         raise ReportError(message)
     return max(begun, key=lambda name: program.months(name)[0])
@@ -85,7 +99,10 @@ def report_notes(
         )
     counts = year.counts
     if counts.is_running:
-        notes.append(f"The year is still running: figures go to {counts.through_date}.")
+        notes.append(
+            f"The year is still running: figures go to {counts.through_date}, the last month "
+            "recorded whole; what is forecast to its end stands apart."
+        )
     refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
     if refused:
         notes.append(

@@ -15,6 +15,7 @@ from planner.report.figures.declaring import Writer
 from planner.report.figures.diaries import add_diaries
 from planner.report.figures.emission_checks import add_emission_checks
 from planner.report.figures.emissions import add_emissions
+from planner.report.figures.forecast import add_forecast
 from planner.report.figures.giveaway import add_giveaway
 from planner.report.figures.money import add_money
 from planner.report.figures.present_value import add_present_value
@@ -54,6 +55,7 @@ def register_year(
     add_giveaway(out, earlier)
     add_tonnes(out)
     add_retention(out)
+    add_forecast(out)
     add_chain(out)
     add_castings(out)
     add_emissions(out)

@@ -18,11 +18,12 @@ from planner.emissions import (
     draw_emission_factors,
     emissions_avoided,
 )
-from planner.errors import EstimateError
+from planner.errors import EstimateError, ReportError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
 from planner.money import ProgramCost, program_cost
 from planner.report.activity import activity_of
+from planner.report.forecasting import Ahead, Forecast, forecast_year
 from planner.survey.weights import has_enough_answers
 
 if TYPE_CHECKING:
@@ -32,10 +33,8 @@ if TYPE_CHECKING:
     from planner.program import Program, ReportingYear
     from planner.store import Store
 
-QUIET_DAYS = 45
-"""A year whose newest record is this near to its end counts as over."""
-
-LONGEST_MONTH_DAYS = 31
+GRACE_DAYS = 7
+"""A month counts as recorded whole from so many days before its end; nobody hands out daily."""
 
 NEW_BIN = "new_bin"
 """The worm tables' row for bins that begin with a starter stock."""
@@ -67,6 +66,8 @@ class Year:
         What the emissions follow from, by month.
     loads
         Query loads: the files behind the records.
+    forecast
+        The year to its end, where it still runs.
     """
 
     program: Program
@@ -83,16 +84,27 @@ class Year:
     emission_factors: EmissionFactors
     activity: Activity
     loads: pl.DataFrame
+    forecast: Forecast | None = None
 
 
-def count_year(store: Store, program: Program, label: str) -> Counts:
-    """Run the summary queries up to the end of a reporting year, or of the records.
+def count_year(store: Store, program: Program, label: str, as_of: dt.date | None = None) -> Counts:
+    """Run the summary queries up to the last month of a reporting year that is recorded whole.
 
-    Where the newest record lies more than 45 days before the year's end, the year is
-    still running and is counted to the end of that record's month.
+    Parameters
+    ----------
+    store, program, label
+        Where to count, and the year.
+    as_of
+        Day up to which everything is recorded; that of the newest record unless said. Its
+        month counts from a week before the month's end.
+
+    Raises
+    ------
+    ReportError
+        No month of the year is recorded whole by that day.
     """
     from_date, end_date = program.months(label)
-    before_date = min(end_date, _records_end(store, end_date))
+    before_date = _recorded_before(store, label, from_date, end_date, as_of)
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
     frames = store.query("wave_frames", **until)
@@ -126,17 +138,55 @@ def usable_rounds(frames: pl.DataFrame) -> list[str]:
     ]
 
 
-def _records_end(store: Store, end_date: dt.date) -> dt.date:
-    """First day after the records end, or the year's end where they reach it."""
-    latest = store.query("latest_record").item()
-    if not isinstance(latest, dt.date) or latest >= end_date - dt.timedelta(days=QUIET_DAYS):
+def count_ahead(store: Store, program: Program, label: str, counts: Counts) -> Ahead | None:
+    """Find the hand-over days to come of a year that still runs; None where it is over."""
+    if not counts.is_running:
+        return None
+    _, end_date = program.months(label)
+    before = counts.before_date
+    return Ahead(
+        store.query("upcoming_events", from_date=before, before_date=end_date),
+        store.query("event_take_up", before_date=before),
+    )
+
+
+def recorded_whole_before(as_of: dt.date) -> dt.date:
+    """First day after the last month that is recorded whole.
+
+    Examples
+    --------
+    >>> [f"{recorded_whole_before(dt.date(2025, 11, day))}" for day in (14, 27)]
+    ['2025-11-01', '2025-12-01']
+    """
+    # from a week before its end on, the first of the next month is no more than a week off
+    return (as_of + dt.timedelta(days=GRACE_DAYS + 1)).replace(day=1)
+
+
+def _recorded_before(
+    store: Store, label: str, from_date: dt.date, end_date: dt.date, as_of: dt.date | None
+) -> dt.date:
+    """First day after the last month recorded whole, or the year's end where that is passed."""
+    latest = as_of or store.query("latest_record").item()
+    if not isinstance(latest, dt.date):
         return end_date
-    next_month = latest.replace(day=1) + dt.timedelta(days=LONGEST_MONTH_DAYS)
-    return next_month.replace(day=1)
+    before_date = min(end_date, recorded_whole_before(latest))
+    if before_date <= from_date:
+        said = "--as-of says" if as_of else "the newest record is of"
+        message = (
+            f"{label} begins on {from_date:%Y-%m-%d} and {said} {latest:%Y-%m-%d}: no month of it "
+            "is recorded whole. Load its records, or name an earlier year with --year."
+        )
+        raise ReportError(message)
+    return before_date
 
 
 def estimate_year(
-    program: Program, label: str, counts: Counts, loads: pl.DataFrame, table: FactorTable
+    program: Program,
+    label: str,
+    counts: Counts,
+    loads: pl.DataFrame,
+    table: FactorTable,
+    ahead: Ahead | None = None,
 ) -> Year:
     """Estimate a reporting year from what was counted.
 
@@ -148,6 +198,8 @@ def estimate_year(
         What the store holds.
     table
         The published factors; the council's own take the place of those they name.
+    ahead
+        Hand-over days to come, where the year still runs and is to be carried to its end.
 
     Raises
     ------
@@ -164,6 +216,8 @@ def estimate_year(
         message = f"{error}\n{_counted_so_far(counts, program, label)}"
         raise EstimateError(message) from error
     months = diversion.cohorts.months_from(counts.from_date)
+    carried = carry_forward(diversion, counts, program, drawn)
+    _, end_date = program.months(label)
     factors = draw_emission_factors(program, table, method.draws_count, method.seed)
     activity = activity_of(diversion, counts.supplies, program, counts.from_date)
     return Year(
@@ -174,7 +228,10 @@ def estimate_year(
         emissions=emissions_avoided(activity, factors, program.emissions),
         activity=activity,
         cost=program_cost(counts.costs),
-        carried=carry_forward(diversion, counts, program, drawn),
+        carried=carried,
+        forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
+        if ahead is not None
+        else None,
         areas=area_figures(diversion, months, drawn["area_feed_spread_share"], method.seed),
         bounds=bounds_if_silent(counts, program, drawn),
         factor_table=table,

@@ -2,7 +2,7 @@
 -- grain:  arm, period
 -- params: before_date
 -- reads:  audits
--- feeds:  report.workbook.Quality
+-- feeds:  report.quality.Quality
 select
     arm,
     period,

@@ -2,7 +2,7 @@
 -- grain:  file, sheet, column_name, reason
 -- params:
 -- reads:  refusals
--- feeds:  report.workbook.Quality
+-- feeds:  report.quality.Quality
 select
     file,
     sheet,

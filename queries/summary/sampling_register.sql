@@ -6,7 +6,7 @@
 -- grain:  household_id
 -- params: seed_words, on_date, since_date
 -- reads:  households, handovers, givebacks, stage_who_was_asked, erasures
--- feeds:  sampling.draw_round
+-- feeds:  sampling.drawing
 with asked_lately as (
     select
         household_id,

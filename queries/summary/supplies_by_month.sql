@@ -2,7 +2,7 @@
 -- grain:  model_id, supply_month
 -- params: before_date
 -- reads:  stage_givebacks, stage_handovers
--- feeds:  report.emissions_activity
+-- feeds:  report.activity
 with given as (
     select
         model_id,

@@ -2,7 +2,7 @@
 -- grain:  wave_id
 -- params: before_date
 -- reads:  stage_waves, samples, stage_answers
--- feeds:  report.workbook.Quality
+-- feeds:  report.quality.Quality
 with asked as (
     select
         wave_id,

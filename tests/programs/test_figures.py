@@ -11,6 +11,11 @@ NOT_IN_SAMPLES = {
     "account_conservative_t_co2e[{basis}.collection_saved]",  # needs rounds that shrink
     "audit_placebo_food_kg_per_household_week_change",  # needs two visits before the giveaway
     "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]",  # needs a second landfill
+    "on_track_share[{of}]",  # needs a year that still runs, as all forecasts do
+    *(
+        f"forecast_{name}"
+        for name in ("bins_given", "bins_in_use", "fed_t", "kept_out_of_landfill_t")
+    ),
     "run_in_surveyed_to_modelled",  # needs enough answers of young bins
     "planned[{measured}]",  # needs a plan, as `planner size` makes one
     "measured_over_planned[{measured}]",

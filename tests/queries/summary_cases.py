@@ -20,6 +20,27 @@ HOUSEHOLDS = [
 
 CASES = [
     Case(
+        "event_take_up",
+        "bins taken on each day held before, none among them; days without places are no days",
+        {
+            "households": HOUSEHOLDS,
+            "events": [
+                {"event_id": "E1", "event_date": D(2026, 5, 1), "places_count": 4},
+                {"event_id": "E2", "event_date": D(2026, 6, 1), "places_count": 5},
+                {"event_id": "E3", "event_date": D(2026, 6, 2), "places_count": 0},
+                {"event_id": "E4", "event_date": BEFORE, "places_count": 9},
+            ],
+            "handovers": [
+                {"handover_id": "1", "event_id": "E1", "handover_date": D(2026, 5, 1)},
+                {"handover_id": "2", "event_id": "E1", "handover_date": D(2026, 5, 1)},
+                {"handover_id": "3", "handover_date": D(2026, 5, 1)},
+            ],
+        },
+        ("event_id", "places_count", "bins_given"),
+        [("E1", 4, 2), ("E2", 5, 0)],
+        UNTIL,
+    ),
+    Case(
         "handovers_by_month",
         "bins, worms and copayments by group and month, up to the day before and not on it",
         {

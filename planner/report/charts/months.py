@@ -8,7 +8,8 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import Drawing, tick_words
-from planner.report.wording import against_target, listing
+from planner.report.targets import chance_of, standing, verdict
+from planner.report.wording import listing
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def months_drawing(register: FigureRegister, target_t: float | None, wording: Wo
 
     return Drawing(
         "kept_out_by_month",
-        _title(register.reporting_year, total, target_t, wording),
+        _title(register, total, target_t, wording),
         _caption(months, pace_t, wording),
         _alt_text(months, total, target_t, wording),
         plot,
@@ -49,12 +50,17 @@ def months_drawing(register: FigureRegister, target_t: float | None, wording: Wo
     )
 
 
-def _title(label: str, total: Figure, target_t: float | None, wording: Wording) -> str:
+def _title(
+    register: FigureRegister, total: Figure, target_t: float | None, wording: Wording
+) -> str:
+    label = register.reporting_year
     found = f"{wording.figure(total)} of food scraps kept out of landfill in {label}"
-    result = None if target_t is None else against_target(total, target_t)
-    if target_t is None or result is None:
+    if target_t is None:
         return found
     wanted = f"the target of {_tonnes(target_t, wording)}"
+    result, chance = verdict(register, total.id, target_t), chance_of(register, total.id)
+    if result is None:
+        return f"{found} so far; {wanted}: {standing(chance, wording)}" if chance else found
     return {
         "met": f"{found}: {wanted} is met",
         "close to": f"{found}: close to {wanted}",

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from planner.report.document.model import Picture
 from planner.report.document.saying import Saying
-from planner.report.wording import Wording, against_target
+from planner.report.targets import verdict
+from planner.report.wording import Wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -78,11 +79,11 @@ class Contents:
         return bool(self.register.through_date)
 
     def result(self, figure_id: str) -> Result | None:
-        """Judge a figure against its target; None where either is not there."""
+        """Judge a figure against its target; None where either is not there or the year runs."""
         target = f"{figure_id}_target"
         if not self.saying.knows(figure_id, target):
             return None
-        return against_target(self.register[figure_id], self.saying.value(target))
+        return verdict(self.register, figure_id, self.saying.value(target))
 
     def pictures(self, section: str) -> tuple[Picture, ...]:
         """Find the charts of a section, in order."""

@@ -16,7 +16,9 @@ GAP = "audit_less_survey_food_kg_per_household_week"
 RULES = (
     "A target is met where the whole interval lies at or above it, missed where the whole "
     "interval lies below it, and close where the interval spans it. A count has no interval: "
-    "it is met or missed.",
+    "it is met or missed. A year that still runs has missed nothing: the share of the draws of "
+    "its forecast that reach the target is the chance of reaching it, called on track from 66% "
+    "and behind below 33%.",
     "A result is called above or below zero only where its whole interval is. Otherwise the "
     "report says that it cannot be told.",
     "Audit and survey agree where zero lies in the 95% interval of their difference. Where zero "

@@ -8,6 +8,7 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
+from planner.report.targets import chance_of, standing
 from planner.report.wording import absent, against_budget, listing
 
 if TYPE_CHECKING:
@@ -38,7 +39,9 @@ def results(contents: Contents) -> Section:
         _months(contents),
         *contents.pictures("results"),
     ]
-    return Section("results", "Results of the year", tuple(blocks), planned(contents))
+    return Section(
+        "results", "Results of the year", tuple(blocks), (*_forecast(contents), *planned(contents))
+    )
 
 
 def _targets(contents: Contents) -> Iterator[Table]:
@@ -53,6 +56,25 @@ def _targets(contents: Contents) -> Iterator[Table]:
         )
 
 
+def _forecast(contents: Contents) -> tuple[Section, ...]:
+    """Set the forecast of a running year apart from what is recorded."""
+    if "forecast_kept_out_of_landfill_t" not in contents.register:
+        return ()
+    blocks: list[Block] = [
+        text(
+            "The year still runs. The rest of this report is what the records say so far; this "
+            "alone looks ahead. " + contents.register["forecast_fed_t"].method
+        ),
+        figure_table(contents, "forecast", "Forecast to the end of the year"),
+    ]
+    targets = contents.figures("on_track_share")
+    if targets:
+        rows = {name: contents.register[name].label for name in targets}
+        caption = "Chance of reaching the targets"
+        blocks.append(parts_table(contents, "on_track", caption, "Target", rows))
+    return (Section("forecast", "To the end of the year", tuple(blocks)),)
+
+
 def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
     saying = contents.saying
     for figure_id in ("bins_given", "kept_out_of_landfill_t"):
@@ -60,12 +82,15 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         if not saying.knows(target):
             continue
         figure = contents.register[figure_id]
-        result = contents.result(figure_id)
+        result, chance = contents.result(figure_id), chance_of(contents.register, figure_id)
+        judged = RESULT_WORDS[result] if result else absent(figure)
+        if not result and chance:
+            judged = standing(chance, saying.wording)
         yield (
             figure.label,
             saying.say(f"{{{target}:amount}}"),
             saying.say(f"{{{figure_id}}}"),
-            RESULT_WORDS[result] if result else absent(figure),
+            judged,
         )
     if saying.knows("budget"):
         cost = contents.register["program_cost"]

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
 SILENT = "kept_out_of_landfill_t_if_silent_stopped"
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
+AHEAD, ON_TRACK = "forecast_kept_out_of_landfill_t", "on_track_share[kept_out_of_landfill_t]"
 MOST_ADVICE = 3
 
 OF_RANGES = (
@@ -109,6 +110,11 @@ def _headline(contents: Contents) -> Iterator[Statement | str]:
     result = contents.result("kept_out_of_landfill_t")
     if result:
         yield say(TONNE_RESULTS[result])
+    elif contents.saying.knows(AHEAD, ON_TRACK):
+        yield say(
+            f"The year still runs. By its end we expect {{{AHEAD}}}; the chance of reaching the "
+            f"target of {{kept_out_of_landfill_t_target:amount}} is {{{ON_TRACK}:number}}."
+        )
 
 
 def _giveaway(contents: Contents) -> Iterator[Statement | str]:
@@ -119,8 +125,9 @@ def _giveaway(contents: Contents) -> Iterator[Statement | str]:
         if result:
             yield say(BIN_RESULTS[result])
     yield say(
-        "At the end of the year {bins_in_use:number} bins were in use. Of the bins that we give "
-        "out, {retention_12_months:amount} are still in use 12 months later."
+        "{when} {bins_in_use:number} bins were in use. Of the bins that we give "
+        "out, {retention_12_months:amount} are still in use 12 months later.",
+        when="By then" if contents.is_running else "At the end of the year",
     )
 
 

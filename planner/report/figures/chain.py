@@ -66,7 +66,7 @@ FIGURES = (
     *(
         Declared(
             f"gross_to_net[{step}]",
-            f"Gross to net in the year: {label}",
+            f"Gross to net {{in_year}}: {label}",
             "t",
             method,
             f"gross_to_net[{BEFORE[step]}] {own}" if step in BEFORE else own,
@@ -76,7 +76,7 @@ FIGURES = (
     *(
         Declared(
             f"gross_to_net_share[{step}]",
-            f"Gross to net in the year: share {of_share}",
+            f"Gross to net {{in_year}}: share {of_share}",
             "share",
             f"This step over the one before it. {method}",
             f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]",
@@ -92,9 +92,7 @@ FIGURES = (
         "bins_given_to_date",
     ),
     Declared("gross_to_net_bins[set_up]", "Bins that were set up", "bins", SET_UP, GIVEN),
-    Declared(
-        "gross_to_net_bins[in_use]", "Bins in use at the end of the year", "bins", IN_USE, GIVEN
-    ),
+    Declared("gross_to_net_bins[in_use]", "Bins in use {at_end}", "bins", IN_USE, GIVEN),
     Declared(
         "gross_claim_t",
         "Gross claim that a rule of thumb would make of the year",

@@ -7,6 +7,7 @@ Word document, the page, the workbook and `explain` have everything else from he
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -65,7 +66,8 @@ class Declared:
     id
         Name that stays from version to version; a part is ``fed_t[{area_id}]``.
     label, unit, method
-        As in `planner.figures.Figure`.
+        As in `planner.figures.Figure`; ``{in_year}`` and ``{at_end}`` say which part of the
+        reporting year is counted.
     rests_on
         Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them,
         parted by blanks; a key is one of program.toml.
@@ -126,7 +128,7 @@ class Writer:
         shared, more
             Fill the words in braces.
         """
-        words = {**(shared or {}), **more}
+        words = {**self._of_dates(), **(shared or {}), **more}
         one = self.catalogue[declared_id]
         currency = self.year.program.council.currency if "{currency}" in one.unit else ""
         value, low, high = _spread(one.id, found)
@@ -144,6 +146,15 @@ class Writer:
                 inputs,
             )
         )
+
+    def _of_dates(self) -> dict[str, str]:
+        """Words for the time that a label covers: the year, or the part of it that is recorded."""
+        through = self.register.through_date
+        if not through:
+            return {"in_year": "in the year", "at_end": "at the end of the year"}
+        day = dt.date.fromisoformat(through)
+        written = f"{day.day} {day:%B %Y}"
+        return {"in_year": f"in the year to {written}", "at_end": f"on {written}"}
 
     def _inputs(self, rests_on: str, words: Mapping[str, object]) -> list[Input]:
         found: list[Input] = []

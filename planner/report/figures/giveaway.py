@@ -56,11 +56,11 @@ QUANTITIES = {
 """For each quantity its name in `planner.emissions.activity.Charged`, its label and unit."""
 
 FIGURES = (
-    Declared("bins_given", "Bins given in the year", "bins", COUNTED, BY_AREA, {"year": ""}),
+    Declared("bins_given", "Bins given {in_year}", "bins", COUNTED, BY_AREA, {"year": ""}),
     Declared("bins_given_to_date", "Bins given to date", "bins", COUNTED, BY_AREA),
     Declared(
         "households_served",
-        "Households served in the year",
+        "Households served {in_year}",
         "households",
         COUNTED,
         BY_AREA,
@@ -79,7 +79,7 @@ FIGURES = (
     ),
     Declared(
         "bins_given[{area_id}]",
-        "{area}: bins given in the year",
+        "{area}: bins given {in_year}",
         "bins",
         COUNTED,
         BY_AREA,

@@ -41,7 +41,7 @@ NOT_A_COST = (
 RATIO = "The first over the second, draw by draw."
 BY_CATEGORY = "query:costs_by_category"
 LEVY, FEE = "key:reporting_years.landfill_levy_per_t", "key:reporting_years.gate_fee_per_t"
-PERIODS = {"": "in the year", "_to_date": "to date"}
+PERIODS = {"": "{in_year}", "_to_date": "to date"}
 MONEY = {"money": ""}
 OF_LEDGER = "Sum of {lines} ledger lines; receipts are negative lines."
 
@@ -53,12 +53,12 @@ COUNTED = {
 
 UNIT_COSTS = {
     "cost_per_bin_in_use": (
-        "Program cost to date for each bin still in use at the end of the year",
+        "Program cost to date for each bin still in use {at_end}",
         "program_cost_to_date",
         "bins_in_use",
     ),
     "cost_per_t_kept_out": (
-        "Program cost in the year for each tonne kept out in the year",
+        "Program cost {in_year} for each tonne kept out {in_year}",
         "program_cost",
         "kept_out_of_landfill_t",
     ),
@@ -68,12 +68,12 @@ UNIT_COSTS = {
         "kept_out_of_landfill_to_date_t",
     ),
     "cost_per_t_co2e": (
-        "Program cost in the year for each tonne CO2-e that the year's scraps avoid over 100 years",
+        "Program cost {in_year} for each tonne CO2-e that the year's scraps avoid over 100 years",
         "program_cost",
         "emissions_avoided_100_years_t_co2e",
     ),
     "cost_per_t_co2e_in_year": (
-        "Program cost in the year for each tonne CO2-e avoided in the year",
+        "Program cost {in_year} for each tonne CO2-e avoided {in_year}",
         "program_cost",
         "emissions_avoided_in_year_t_co2e",
     ),
@@ -88,9 +88,7 @@ UNIT_COSTS = {
 PRINTED = ("cost_per_bin_in_use", "cost_per_t_kept_out", "cost_per_t_kept_out_to_date")
 
 FIGURES = (
-    Declared(
-        "program_cost", "Program cost in the year", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY
-    ),
+    Declared("program_cost", "Program cost {in_year}", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY),
     Declared(
         "budget",
         "Budget of the year",
@@ -130,7 +128,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_levy",
-        "Levy not paid in the year",
+        "Levy not paid {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {LEVY}",
@@ -138,7 +136,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_gate_fee",
-        "Gate fee not paid in the year",
+        "Gate fee not paid {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {FEE}",
@@ -146,7 +144,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_disposal_cost",
-        "Levy and gate fee not paid in the year",
+        "Levy and gate fee not paid {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × levy and gate fee of the year.",
         f"kept_out_of_landfill_t {LEVY} {FEE}",
@@ -154,7 +152,7 @@ FIGURES = (
     ),
     Declared(
         "net_program_cost",
-        "Program cost in the year less levy and gate fee not paid",
+        "Program cost {in_year} less levy and gate fee not paid",
         "{currency}",
         "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
         "Collection is not counted as saved, since rounds stay as they are.",
@@ -227,7 +225,7 @@ FIGURES = (
     ),
     Declared(
         "program_cost_with_in_kind",
-        "Program cost in the year with work in kind",
+        "Program cost {in_year} with work in kind",
         "{currency}",
         "The ledger and the worth of hours not paid for.",
         "program_cost in_kind_cost",

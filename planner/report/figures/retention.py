@@ -47,8 +47,8 @@ IF_SILENT = (
 SILENT = {"kept": "had kept their bin", "stopped": "had stopped"}
 BOUNDED = {
     "retention_12_months": ("Share of bins still in use 12 months after the hand-over", "share"),
-    "bins_in_use": ("Bins in use at the end of the year", "bins"),
-    "kept_out_of_landfill_t": ("Food scraps kept out of landfill in the year", "t"),
+    "bins_in_use": ("Bins in use {at_end}", "bins"),
+    "kept_out_of_landfill_t": ("Food scraps kept out of landfill {in_year}", "t"),
 }
 """Label and unit of what is bounded by those who did not answer."""
 

@@ -51,12 +51,8 @@ OF_OTHERS = (
 """Factors of calibration and recall, which their own figures name."""
 
 FIGURES = (
-    Declared(
-        "bins_in_use", "Bins in use at the end of the year", "bins", IN_USE, GIVEN, {"year": ""}
-    ),
-    Declared(
-        "in_use_bin_weeks", "Weeks in use of all bins in the year", "bin-weeks", IN_USE, GIVEN
-    ),
+    Declared("bins_in_use", "Bins in use {at_end}", "bins", IN_USE, GIVEN, {"year": ""}),
+    Declared("in_use_bin_weeks", "Weeks in use of all bins {in_year}", "bin-weeks", IN_USE, GIVEN),
     Declared(
         "feed_kg_per_bin_week",
         "Food scraps fed to an in-use bin",
@@ -67,7 +63,7 @@ FIGURES = (
     ),
     Declared(
         "fed_t",
-        "Food scraps fed to bins in the year",
+        "Food scraps fed to bins {in_year}",
         "t",
         FED,
         f"in_use_bin_weeks feed_kg_per_bin_week {GIVEN}",
@@ -84,7 +80,7 @@ FIGURES = (
     ),
     Declared(
         "kept_out_of_landfill_t",
-        "Food scraps kept out of landfill in the year",
+        "Food scraps kept out of landfill {in_year}",
         "t",
         KEPT_OUT,
         "fed_t landfill_share",
@@ -100,7 +96,7 @@ FIGURES = (
     ),
     Declared(
         "moved_from_other_routes_t",
-        "Food scraps moved from other routes in the year",
+        "Food scraps moved from other routes {in_year}",
         "t",
         "Scraps fed less scraps kept out of landfill: they were "
         "composted, collected, fed to animals or burnt before.",
@@ -110,7 +106,7 @@ FIGURES = (
     Declared("fed_to_date_t", "Food scraps fed to bins to date", "t", FED, f"{GIVEN} {OF_FEED}"),
     Declared(
         "bins_in_use[{area_id}]",
-        "{area}: bins in use at the end of the year",
+        "{area}: bins in use {at_end}",
         "bins",
         f"{IN_USE} {OF_AREA}",
         "bins_in_use",

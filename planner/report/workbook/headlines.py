@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.wording import against_budget, against_target
+from planner.report.targets import chance_of, standing, verdict
+from planner.report.wording import against_budget
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
@@ -76,10 +77,12 @@ def target_rows(
             continue
         figure = register[figure_id]
         words = COUNT_WORDS if figure.low is None else RESULT_WORDS
-        result = against_target(figure, target)
+        result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
         places = 0 if float(target).is_integer() else 1
         wanted = f"{wording.number(target, places)} {wording.unit(figure)}"
         judged = "not shown" if result is None else words[result]
+        if result is None and chance:
+            judged = standing(chance, wording)
         rows.append((figure.label, wanted, wording.figure(figure), judged))
     cost = register["program_cost"]
     if year.budget is not None:

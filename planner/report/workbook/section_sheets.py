@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
 
 SHEETS = {
+    "forecast": "Forecast",
     "planned": "Plan and result",
     "chain": "Gross to net",
     "emissions": "Emissions",

@@ -32,6 +32,7 @@ PARTS = {
     "label": fuller.EARLIER,
     "measured": "bins_given",
     "month": "2025-07",
+    "of": "kept_out_of_landfill_t",
     "rate": "0.035",
     "source": "survey",
     "wave_id": "follow",

@@ -37,6 +37,11 @@ def test_records_before_every_year_are_an_error() -> None:
         choose_year(store(dt.date(2020, 1, 1)), PROGRAM, None)
 
 
+def test_a_year_of_which_only_days_are_recorded_is_not_the_newest() -> None:
+    with pytest.raises(ReportError, match="has a month recorded whole"):
+        choose_year(store(dt.date(2026, 4, 14)), PROGRAM, None)
+
+
 def test_no_record_is_an_error() -> None:
     with pytest.raises(ReportError, match="load spreadsheets first"):
         choose_year(store(None), PROGRAM, None)

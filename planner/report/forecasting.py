@@ -1,0 +1,162 @@
+"""The year that still runs, carried on to its end; what is assumed is said with it.
+
+To date and forecast are two things: nothing here enters a figure of what was done.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.diversion.cohorts import Cohorts
+from planner.diversion.measured import of_more_bins
+from planner.survey.streams import random_stream
+from planner.units import KG_PER_T, MONTHS_PER_YEAR
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.carried import Carried
+    from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
+    from planner.program import Program
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Hand-over days, as the store has them.
+
+    Parameters
+    ----------
+    upcoming
+        Query upcoming_events, from the first day not counted to the year's end.
+    take_up
+        Query event_take_up of the days before.
+    """
+
+    upcoming: pl.DataFrame
+    take_up: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """A running year to its end, each array of shape (1 + draws_count,).
+
+    Parameters
+    ----------
+    bins_given, fed_t, kept_out_t
+        Of the whole year: to date and to come.
+    bins_in_use
+        When the year ends.
+    end_date
+        First day after the year.
+    days_count, places_count
+        Hand-over days to come and the places on them.
+    take_up
+        Bins taken for each place on the days so far; 1 where no day was held yet.
+    days_held
+        Days on which the take-up rests.
+    """
+
+    bins_given: NDArray[np.float64]
+    fed_t: NDArray[np.float64]
+    kept_out_t: NDArray[np.float64]
+    bins_in_use: NDArray[np.float64]
+    end_date: dt.date
+    days_count: int
+    places_count: int
+    take_up: float
+    days_held: int
+
+
+def forecast_year(
+    diversion: Diversion,
+    counts: Counts,
+    carried: Carried,
+    ahead: Ahead,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+    end_date: dt.date,
+) -> Forecast:
+    """Carry a running year on to its end.
+
+    To date as measured; the bins given so far by the retention curve, the season and the
+    feed of the last survey round; the bins of hand-over days to come by the places on them
+    and the take-up of the days so far.
+
+    Parameters
+    ----------
+    diversion, counts, carried
+        The year to date, and its bins in the months to come.
+    ahead
+        Hand-over days to come and those held.
+    program, factors
+        As the year was measured with.
+    end_date
+        First day after the reporting year.
+
+    Notes
+    -----
+    The chance of who comes is drawn from the days held: each draw takes as many of them,
+    with replacement, as there are days to come, and their bins over their places.
+    """
+    months = [month for month in carried.months if month < end_date]
+    so_far = diversion.cohorts.months_from(counts.from_date)
+    luck = _take_up_draws(ahead, program.method.draws_count, program.method.seed)
+    more = _more_bins(diversion, ahead, months, float(luck[0]))
+    in_use, _, fed, kept_out, _ = of_more_bins(more, diversion, counts, program, factors)
+    share = luck / luck[0] if luck[0] > 0.0 else np.ones_like(luck)
+    places = int(ahead.upcoming["places_count"].sum())
+
+    def whole(
+        measured: NDArray[np.float64], own: NDArray[np.float64], new: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        to_date = measured.sum(axis=1)[:, so_far].sum(axis=1)
+        to_come = own[:, : len(months)].sum(axis=1) + new.sum(axis=(1, 2)) * share
+        return np.asarray((to_date + to_come) / KG_PER_T)
+
+    return Forecast(
+        bins_given=float(counts.areas["bins_given_in_year"].sum()) + places * luck,
+        fed_t=whole(diversion.fed_kg, carried.fed_kg, fed),
+        kept_out_t=whole(diversion.kept_out_kg, carried.kept_out_kg, kept_out),
+        bins_in_use=carried.bins_in_use[:, len(months) - 1] + in_use[:, :, -1].sum(axis=1) * share,
+        end_date=end_date,
+        days_count=ahead.upcoming.height,
+        places_count=places,
+        take_up=float(luck[0]),
+        days_held=ahead.take_up.height,
+    )
+
+
+def _take_up_draws(ahead: Ahead, draws_count: int, seed: int) -> NDArray[np.float64]:
+    """Bins for each place on the days to come, shape (1 + draws_count,)."""
+    held, days = ahead.take_up, ahead.upcoming.height
+    if held.is_empty() or not days:
+        return np.ones(1 + draws_count)
+    bins, places = held["bins_given"].to_numpy(), held["places_count"].to_numpy()
+    rng = random_stream(seed, "take-up")
+    picks = rng.integers(0, held.height, size=(draws_count, days))
+    drawn = bins[picks].sum(axis=1) / places[picks].sum(axis=1)
+    return np.concatenate([[bins.sum() / places.sum()], drawn])
+
+
+def _more_bins(
+    diversion: Diversion, ahead: Ahead, months: list[dt.date], take_up: float
+) -> Cohorts:
+    """First bins of the days to come, shared out as those of the last twelve months were."""
+    given = diversion.cohorts
+    recent = given.bins_given[-MONTHS_PER_YEAR:].sum(axis=0)
+    mix = recent / recent.sum() if recent.sum() > 0.0 else recent
+    by_month = dict(
+        ahead.upcoming.group_by(pl.col("event_date").dt.truncate("1mo"))
+        .agg(pl.col("places_count").sum())
+        .iter_rows()
+    )
+    places = np.array([by_month.get(month, 0) for month in months], dtype=float)
+    return Cohorts(tuple(months), given.area_ids, places[:, None, None] * take_up * mix[None])
