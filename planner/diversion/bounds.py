@@ -1,4 +1,4 @@
-"""Best and worst bounds: as if all who did not answer had kept their bins, or had stopped."""
+"""The year measured under other assumptions about those who did not answer."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.diversion.measured import Diversion, measure
+from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 
 if TYPE_CHECKING:
@@ -23,6 +24,15 @@ if TYPE_CHECKING:
 BOUND_ROWS = 1 + 200
 """Replicates of each bound: enough for the ends of its own interval."""
 
+USERS_ODDS = (1.0, 1.5, 2.0, 3.0, 5.0)
+"""Odds of answering of users over those of others like them, at which the year is measured."""
+
+SENSITIVITY_ROWS = 1 + 50
+"""Replicates where the value alone is read."""
+
+KNOWN_OF_ALL = ("area_id", "dwelling")
+"""What a register tells without the household's history."""
+
 
 @dataclass(frozen=True)
 class SilentBounds:
@@ -34,17 +44,23 @@ class SilentBounds:
         As if all who were asked and did not answer had kept their bins, had stopped.
     silent_count
         Households that were asked in a follow-up and did not answer, over all rounds.
+    if_users_likelier
+        The year at each of USERS_ODDS, value alone.
+    without_history
+        The year as if who answers depended on area and dwelling alone, value alone.
     """
 
     kept: Diversion
     stopped: Diversion
     silent_count: int
+    if_users_likelier: tuple[Diversion, ...]
+    without_history: Diversion
 
 
 def bounds_if_silent(
     counts: Counts, program: Program, factors: Mapping[str, NDArray[np.float64]]
 ) -> SilentBounds:
-    """Measure the year under both extremes of what the answers cannot tell.
+    """Measure the year under both extremes of what the answers cannot tell, and between.
 
     Nothing is assumed of households that did not answer: they count with their base weight,
     all as users who feed as those who answered do, or all as having stopped. What is known
@@ -61,11 +77,25 @@ def bounds_if_silent(
     chapter 1. Cochran, W.G. (1977), Sampling Techniques, 3rd ed., section 13.2.
     """
     few = {name: draws[:BOUND_ROWS] for name, draws in factors.items()}
+    fewer = {name: draws[:SENSITIVITY_ROWS] for name, draws in factors.items()}
     silent = _silent_rows(counts)
     return SilentBounds(
         kept=measure(_as_if(counts, silent, "all kept"), program, few),
         stopped=measure(_as_if(counts, silent, "all stopped"), program, few),
         silent_count=silent.height,
+        if_users_likelier=tuple(measure(counts, program, fewer, odds) for odds in USERS_ODDS),
+        without_history=measure(_without_history(counts), program, fewer),
+    )
+
+
+def _without_history(counts: Counts) -> Counts:
+    """Forget all that may tell who answers, but for area and dwelling."""
+    forgotten = [name for name in KNOWN_BEFORE if name not in KNOWN_OF_ALL]
+    same = pl.lit("any")
+    return replace(
+        counts,
+        frames=counts.frames.with_columns(same.alias(name) for name in forgotten),
+        households=counts.households.with_columns(people=same, cohort=same),
     )
 
 
@@ -75,7 +105,9 @@ def _silent_rows(counts: Counts) -> pl.DataFrame:
         "household_id", "entry_date", "last_in_use_age_days", "first_out_of_use_age_days"
     )
     return (
-        counts.frames.filter(pl.col("wave_kind") == "followup", ~pl.col("has_answered"))
+        counts.frames.filter(
+            pl.col("wave_kind") == "followup", ~pl.col("has_answered"), ~pl.col("is_settled")
+        )
         .join(known, on="household_id", maintain_order="left")
         .with_columns(age_days=(pl.col("opens_date") - pl.col("entry_date")).dt.total_days())
         .filter(pl.col("age_days") >= 0)

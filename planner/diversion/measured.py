@@ -105,6 +105,7 @@ def measure(
     counts: Counts,
     program: Program,
     factors: Mapping[str, NDArray[np.float64]],
+    users_odds: float = 1.0,
 ) -> Diversion:
     """Estimate bins in use, fed and kept out of landfill by month and area.
 
@@ -122,6 +123,9 @@ def measure(
         Bin models, climate, landfilled share of residual waste and seed are used.
     factors
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
+    users_odds
+        Odds of answering of those who use their bin over those of others like them; 1 unless
+        the figures' sensitivity is tried.
 
     Returns
     -------
@@ -136,7 +140,11 @@ def measure(
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
     waves = weigh_rounds(
-        counts.frames, counts.households, draws_count, random_stream(seed, "households")
+        counts.frames,
+        counts.households,
+        draws_count,
+        random_stream(seed, "households"),
+        users_odds,
     )
     winsorised = winsorised_reports(counts.followup, counts.diaries)
     answers, weights = with_weights(winsorised.followup, waves, "follow-up")
@@ -147,7 +155,8 @@ def measure(
         factors["caddy_density_kg_per_litre"],
     )
     retained = dwelling_retention(
-        *households_with_weights(counts.use_intervals, waves), random_stream(seed, "retention")
+        *households_with_weights(counts.use_intervals, waves, counts.frames),
+        random_stream(seed, "retention"),
     )
     estimates = dwelling_estimates(answers, weights, calibration, retained)
     # routes before feed levels: what was landfilled is weighted by who feeds, not by who has a bin

@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
 
 def weigh_rounds(
-    frames: pl.DataFrame, households: pl.DataFrame, draws_count: int, rng: np.random.Generator
+    frames: pl.DataFrame,
+    households: pl.DataFrame,
+    draws_count: int,
+    rng: np.random.Generator,
+    users_odds: float = 1.0,
 ) -> tuple[WaveWeights, ...]:
     """Weigh every round that has the answers an estimate needs; others wait.
 
@@ -32,10 +36,14 @@ def weigh_rounds(
         Query households_by_wave.
     draws_count, rng
         Replicates, and the generator of the units' random numbers.
+    users_odds
+        See `planner.survey.weights.wave_weights`.
     """
-    numbers = PermanentNumbers.draw(frames.filter("has_answered")["unit_id"], draws_count, rng)
+    numbers = PermanentNumbers.draw(
+        frames.filter(~pl.col("is_given_back"))["unit_id"], draws_count, rng
+    )
     return tuple(
-        wave_weights(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
+        wave_weights(frame, numbers, households.filter(pl.col("wave_id") == wave_id), users_odds)
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     )
@@ -76,10 +84,14 @@ def pairs_with_weights(
     return with_weights(own, waves, "follow-up")
 
 
-def households_with_weights(use_intervals: pl.DataFrame, waves: Sequence[WaveWeights]) -> Weighted:
+def households_with_weights(
+    use_intervals: pl.DataFrame, waves: Sequence[WaveWeights], frames: pl.DataFrame
+) -> Weighted:
     """Put households in the order of their newest rounds, with the weights of those.
 
-    Those silent there have no weight and are left out.
+    Those of whom nothing is known there have no weight and are left out. Of bins that had
+    come back, those drawn in a round stand for all that had come back by then: of bins that
+    stayed nothing was heard after the round either.
 
     Parameters
     ----------
@@ -87,16 +99,27 @@ def households_with_weights(use_intervals: pl.DataFrame, waves: Sequence[WaveWei
         Query use_intervals.
     waves
         Weights of the rounds.
+    frames
+        Query wave_frames.
     """
-    answered = [
+    back = (
+        frames.filter("is_given_back")
+        .group_by("wave_id")
+        .agg(stands_for=pl.len() / pl.col("is_drawn").sum())
+    )
+    known = [
         use_intervals.filter(
             pl.col("wave_id") == wave.wave_id,
             pl.col("household_id").is_in(wave.household_ids.implode()),
         )
         for wave in waves
     ]
-    weights = [wave.of(own["household_id"]) for own, wave in zip(answered, waves, strict=True)]
-    return pl.concat(answered), np.concatenate(weights, axis=1)
+    weights = [wave.of(own["household_id"]) for own, wave in zip(known, waves, strict=True)]
+    households = pl.concat(known)
+    times = households.join(back, on="wave_id", how="left", maintain_order="left").select(
+        pl.when("is_given_back").then("stands_for").otherwise(1.0)
+    )
+    return households, np.concatenate(weights, axis=1) * times.to_series().to_numpy()
 
 
 def linked(answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame) -> Weighted:

@@ -10,7 +10,7 @@ import polars as pl
 from planner.errors import ProgramError, ReportError
 from planner.report.wording import listing
 from planner.report.year import recorded_whole_before
-from planner.survey.weights import LEAST_ANSWERS_IN_CLASS, has_enough_answers
+from planner.survey.weights import LEAST_ANSWERS, has_enough_answers
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
@@ -115,8 +115,7 @@ def report_notes(
     ]
     if waiting:
         notes.append(
-            f"Fewer than {LEAST_ANSWERS_IN_CLASS} answers, so not used: survey round "
-            f"{', '.join(waiting)}."
+            f"Fewer than {LEAST_ANSWERS} answers, so not used: survey round {', '.join(waiting)}."
         )
     if year.cost.lines_count == 0:
         notes.append("No ledger line is loaded, so the cost is not known.")

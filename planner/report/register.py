@@ -19,6 +19,7 @@ from planner.report.figures.forecast import add_forecast
 from planner.report.figures.giveaway import add_giveaway
 from planner.report.figures.money import add_money
 from planner.report.figures.present_value import add_present_value
+from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
 from planner.report.figures.survey import add_survey
 from planner.report.figures.tonnes import add_tonnes
@@ -63,6 +64,7 @@ def register_year(
     add_money(out)
     add_present_value(out)
     add_survey(out)
+    add_response(out)
     add_diaries(out)
     add_audit(out)
     add_own_factors(out)

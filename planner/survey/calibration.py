@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -110,18 +110,6 @@ class Margin:
             if cells.any():
                 message = f"{self.name}: {self.labels[int(np.argmax(cells))]} {fault}"
                 raise EstimateError(message)
-
-
-def scaled_to(margin: Margin, households: float) -> Margin:
-    """Keep the mix of a margin and let it add up to a number of households.
-
-    Examples
-    --------
-    >>> margin = Margin("area", np.array([0, 1]), ("N", "S"), np.array([8.0, 2.0]))
-    >>> scaled_to(margin, 5.0).counts.tolist()
-    [4.0, 1.0]
-    """
-    return replace(margin, counts=margin.counts * (households / margin.counts.sum()))
 
 
 def kish_design_effect(weights: Numbers) -> float:

@@ -12,7 +12,7 @@ from planner.errors import EstimateError
 from planner.survey.calibration import Margin, rake
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -24,9 +24,6 @@ LEAST_ANSWERS_IN_CELL = 20
 LEAST_ANSWERS_IN_CATEGORY = 10
 """An area or a dwelling with fewer answers is put together with the other small ones."""
 
-LEAST_GIVEN_BACK = 5
-"""Bins that had come back are a margin of their own with so many among those asked."""
-
 TIMES_THE_MEAN = 5.0
 TIMES_A_CELL = 2.0
 MOST_CUTS = 200
@@ -36,6 +33,9 @@ SLACK = 1e-3
 """A weight this little above the largest allowed is left."""
 
 _OVER = 1e-9
+
+BESIDES = {"people": "people in the household", "cohort": "quarters of the first bin"}
+"""Columns that the weights are made to agree with besides area and dwelling."""
 
 Rule = str
 
@@ -56,19 +56,24 @@ class KnownCounts:
     words: Rule
 
 
-def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
+def known_counts(
+    answers: pl.DataFrame, population: pl.DataFrame, besides: Sequence[str] = tuple(BESIDES)
+) -> KnownCounts:
     """Choose what the weights of a round are made to agree with.
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
-    and dwellings as two margins, those with fewer than ten answers put together. Bins that
-    had come back when the round opened are a margin of their own where five were asked.
+    and dwellings as two margins; besides, people in the household and quarters of the first
+    bin. Categories with fewer than ten answers are put together, sizes and quarters with
+    their neighbours.
 
     Parameters
     ----------
     answers
-        A row an answer: area_id, dwelling, is_given_back.
+        A row a household whose state is known: area_id, dwelling, people, cohort.
     population
-        Query households_by_wave of the round.
+        Query households_by_wave of the round, without bins that had come back.
+    besides
+        Which of BESIDES are margins too.
 
     References
     ----------
@@ -76,8 +81,7 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
     Statistics 19, 81-97 (small cells). Twenty and ten: common practice, no source.
     """
     dwelling = pl.col("dwelling").cast(pl.String)
-    own = answers.with_columns(dwelling, state=_state())
-    known = population.with_columns(dwelling, state=_state())
+    own, known = answers.with_columns(dwelling), population.with_columns(dwelling)
     cells = known.filter(pl.col("households_count") > 0).select("area_id", "dwelling").unique()
     found = own.group_by("area_id", "dwelling").len("answers")
     fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
@@ -85,45 +89,104 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
         margins = [Margin.of(own, known, ["area_id", "dwelling"])]
         words = "the register's counts of each area and dwelling"
     else:
-        margins, words = _two_margins(own, known)
-    back = int(own["is_given_back"].sum())
-    if LEAST_GIVEN_BACK <= back < own.height:
-        margins.append(Margin.of(own, known, ["state"]))
-        words += ", and its count of bins that had come back"
-    return KnownCounts(tuple(margins), words)
+        margins = [_margin(own, known, name, _small) for name in ("area_id", "dwelling")]
+        words = "the register's counts of areas and of dwellings"
+    margins += [_margin(own, known, name, _neighbours) for name in besides]
+    words += "".join(f", of {BESIDES[name]}" for name in besides)
+    several = tuple(margin for margin in margins if margin.counts.size > 1)
+    # one cell alone still fixes how many households there are
+    return KnownCounts(several or tuple(margins[:1]), words)
 
 
-def _state() -> pl.Expr:
-    return pl.when("is_given_back").then(pl.lit("back")).otherwise(pl.lit("out"))
+def agree_with_register(
+    known: pl.DataFrame, population: pl.DataFrame, weights: Numbers, multipliers: Numbers
+) -> tuple[Numbers, int, Rule]:
+    """Make weights agree with as many of the register's counts as can be met together.
+
+    Where areas took their bins in different quarters and some answered little, not all
+    counts can be met at once: then the quarters are left out, and at last the sizes.
+
+    Parameters
+    ----------
+    known, population
+        As for `known_counts`.
+    weights, multipliers
+        As for `meet_counts`.
+
+    Returns
+    -------
+    tuple
+        Weights, how many of the first row were cut, and what they agree with.
+
+    Raises
+    ------
+    EstimateError
+        Not even the counts of areas and dwellings can be met.
+    """
+    every = tuple(BESIDES)
+    for count in range(len(every), -1, -1):
+        counts = known_counts(known, population, every[:count])
+        try:
+            meet_counts(weights[:1], multipliers[:1], counts.margins)
+            met, cut_count = meet_counts(weights, multipliers, counts.margins)
+        except EstimateError:
+            if count == 0:
+                raise
+        else:
+            break
+    return met, cut_count, counts.words
 
 
-def _two_margins(own: pl.DataFrame, known: pl.DataFrame) -> tuple[list[Margin], Rule]:
-    margins, together = [], False
-    for column in ("area_id", "dwelling"):
-        small = _small(own, known, column)
-        together = together or bool(small)
-        name = pl.when(pl.col(column).is_in(small)).then(pl.lit("small ones")).otherwise(column)
-        margin = Margin.of(
-            own.with_columns(name.alias(column)), known.with_columns(name.alias(column)), [column]
-        )
-        margins.append(margin)
-    words = "the register's counts of areas and of dwellings"
-    return margins, f"{words}, those with fewer than ten answers together" if together else words
-
-
-def _small(own: pl.DataFrame, known: pl.DataFrame, column: str) -> list[str]:
-    """Categories with few answers, with the next smallest where together they are still few."""
+def _margin(
+    own: pl.DataFrame,
+    known: pl.DataFrame,
+    column: str,
+    merging: Callable[[pl.DataFrame], dict[str, str]],
+) -> Margin:
+    """Margin of one column, its categories with few answers merged by a rule."""
     answers = (
-        known.select(column)
-        .unique()
+        known.group_by(column)
+        .agg(pl.col("households_count").sum())
+        .filter(pl.col("households_count") > 0)
+        .select(column)
         .join(own.group_by(column).len("answers"), on=column, how="left")
-        .with_columns(pl.col("answers").fill_null(0))
-        .sort("answers", column)
+        .select(category=pl.col(column), answers=pl.col("answers").fill_null(0))
     )
+    name = pl.col(column).replace(merging(answers))
+    return Margin.of(own.with_columns(name), known.with_columns(name), [column])
+
+
+def _small(answers: pl.DataFrame) -> dict[str, str]:
+    """Put categories with few answers together, with the next smallest where still few."""
+    ordered = answers.sort("answers", "category")
     before = pl.col("answers").cum_sum().shift(1, fill_value=0)
     is_few = pl.col("answers") < LEAST_ANSWERS_IN_CATEGORY
-    chosen = answers.filter(is_few.any() & (is_few | (before < LEAST_ANSWERS_IN_CATEGORY)))
-    return chosen[column].to_list()
+    chosen = ordered.filter(is_few.any() & (is_few | (before < LEAST_ANSWERS_IN_CATEGORY)))
+    return dict.fromkeys(chosen["category"].to_list(), "small ones")
+
+
+def _neighbours(answers: pl.DataFrame) -> dict[str, str]:
+    """Put ordered categories with few answers together with the next, the last with those before.
+
+    Categories are a handful, so they are walked through one by one.
+    """
+    merged: list[list[str]] = []
+    open_count = LEAST_ANSWERS_IN_CATEGORY
+    for category, count in answers.sort("category").iter_rows():
+        if open_count >= LEAST_ANSWERS_IN_CATEGORY:
+            merged.append([])
+            open_count = 0
+        merged[-1].append(category)
+        open_count += count
+    if open_count < LEAST_ANSWERS_IN_CATEGORY and len(merged) > 1:
+        last = merged.pop()
+        merged[-1] += last
+    return {
+        category: f"{group[0]} to {group[-1]}"
+        for group in merged
+        if len(group) > 1
+        for category in group
+    }
 
 
 def meet_counts(

@@ -60,13 +60,13 @@ def filled_if(households: pl.DataFrame, silent: Silent) -> pl.DataFrame:
     Parameters
     ----------
     households
-        Query use_intervals, those silent in their newest round (has_answered false) among
+        Query use_intervals, those silent in their newest round (is_known false) among
         them; asked_age_days is used too [days].
     silent
         "all kept": in use when asked. "all stopped": out of use by then, some time after
         they were last known to use it. What is known of them otherwise stays.
     """
-    open_end = ~pl.col("has_answered") & pl.col("first_out_of_use_age_days").is_null()
+    open_end = ~pl.col("is_known") & pl.col("first_out_of_use_age_days").is_null()
     asked = pl.max_horizontal("asked_age_days", "last_in_use_age_days")
     if silent == "all kept":
         kept = pl.when(open_end).then(asked).otherwise("last_in_use_age_days")

@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.calibration import kish_design_effect, scaled_to
-from planner.survey.known_counts import known_counts, meet_counts
+from planner.survey.calibration import kish_design_effect
+from planner.survey.known_counts import agree_with_register
 from planner.survey.replicates import gamma_multipliers
+from planner.survey.response import ResponseModel, inverse_chances, model_response
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-LEAST_ANSWERS_IN_CLASS = 10
-"""A response class with fewer answers is pooled with the other small ones."""
+LEAST_ANSWERS = 10
+"""Fewest answers of a round from which anything is estimated."""
+
+LEAST_ASKED_IN_STRATUM = 10
+"""A stratum of which fewer were asked is pooled with the other small ones: the spread of so few
+says little of chance."""
 
 POOLED = "small strata together"
-
-GIVEN_BACK = "given back"
-"""Stratum of the query wave_frames for bins known to have come back before the round."""
 
 
 @dataclass(frozen=True)
@@ -55,30 +57,38 @@ class PermanentNumbers:
 
 @dataclass(frozen=True)
 class WaveWeights:
-    """Weights of the households that answered one survey round.
+    """Weights of the households whose state is known in one survey round.
 
     Parameters
     ----------
     wave_id
         Survey round.
     household_ids
-        Those who answered, in the order of the columns of `weights`.
+        Those who answered or whose state was settled before, in the order of the columns of
+        `weights`.
     weights
-        Shape (1 + draws_count, answers): households that each answer stands for.
-    asked_count
-        Households asked.
+        Shape (1 + draws_count, households): households that each stands for.
+    asked_count, answered_count
+        Households asked, and those of them who answered.
+    response
+        The model of who answers.
     words
-        What the weights were made to agree with; empty for nothing.
+        What the weights were made to agree with.
     cut_count
         Weights that were cut because they were very large.
+    settled_count
+        Households known without an answer: bins back, or told before to be out of use.
     """
 
     wave_id: str
     household_ids: pl.Series
     weights: NDArray[np.float64]
     asked_count: int
+    answered_count: int
+    response: ResponseModel
     words: str = ""
     cut_count: int = 0
+    settled_count: int = 0
 
     @property
     def design_effect(self) -> float:
@@ -86,9 +96,9 @@ class WaveWeights:
         return kish_design_effect(self.weights[0])
 
     @property
-    def answered_count(self) -> int:
-        """Households that answered."""
-        return len(self.household_ids)
+    def largest_over_mean(self) -> float:
+        """Largest weight over the mean weight."""
+        return float(self.weights[0].max() / self.weights[0].mean())
 
     def of(self, household_ids: pl.Series) -> NDArray[np.float64]:
         """Weights of some of the households, shape (1 + draws_count, n)."""
@@ -105,33 +115,29 @@ def _places(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
 def wave_weights(
     frame: pl.DataFrame,
     numbers: PermanentNumbers,
-    population: pl.DataFrame | None = None,
-    *,
-    speaks_for: Literal["households asked", "process"] = "process",
+    population: pl.DataFrame,
+    users_odds: float = 1.0,
 ) -> WaveWeights:
-    """Weigh the answers of one survey round, with replicates.
+    """Weigh what is known in one survey round, with replicates.
 
-    Base weight one over the inclusion probability, times the non-response adjustment of
-    the household's response class (its stratum): the households that the class stands for
-    over those that its answers stand for. Those who answered count as a simple random
-    sample of their class. Classes with fewer than ten answers are pooled, with the next
-    smallest where they are still fewer. Then the weights are made to agree with the
-    register, see `planner.survey.known_counts`. All of it anew in every replicate.
+    Base weight one over the inclusion probability, times one over the modelled chance of an
+    answer (`planner.survey.response.model_response`) where an answer was awaited. A household
+    that told before that it had stopped needs no answer and keeps its base weight: what is
+    known stays known when it falls silent. A bin that came back stands for itself alone. Then
+    the weights are made to agree with the register, see `planner.survey.known_counts`. All of
+    it anew in every replicate, whose multipliers are drawn for those silent too.
 
     Parameters
     ----------
     frame
-        One survey round of the query wave_frames: a row a household asked, with
-        household_id, unit_id, stratum, inclusion_probability [probability], has_answered.
+        One survey round of the query wave_frames: a row a household asked.
     numbers
         Random numbers of every unit.
     population
-        Rows of query households_by_wave of this round; None leaves the response adjustment
-        the last step. A baseline's answers stand for as many households as they did.
-    speaks_for
-        "process": the answers speak for other weeks and later households too, so a finite
-        population correction would promise too much. "households asked": they speak for
-        the state of those households on that day, and a full census has no error.
+        Rows of query households_by_wave of this round.
+    users_odds
+        Odds of answering of those who use their bin over those of others like them. No answer
+        tells; 1 unless the figures' sensitivity is tried.
 
     Returns
     -------
@@ -142,80 +148,82 @@ def wave_weights(
     EstimateError
         Fewer than ten households answered, or the register's counts cannot be met.
 
+    Notes
+    -----
+    No finite population correction is made: the answers speak for other weeks and later
+    households too, so even a census errs.
+
     References
     ----------
     Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
-    Wiley (response homogeneity groups). Replicates: see `gamma_multipliers`.
+    Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`.
     """
     wave_id = str(frame["wave_id"][0])
     if not has_enough_answers(frame):
         message = (
             f"survey round {wave_id}: {frame['has_answered'].sum()} of {frame.height} households "
-            f"answered; an estimate needs {LEAST_ANSWERS_IN_CLASS} answers. Load those that are "
+            f"answered; an estimate needs {LEAST_ANSWERS} answers. Load those that are "
             "still missing, or ask more households."
         )
         raise EstimateError(message)
-    asked = _response_classes(frame).with_columns(base_weight=1.0 / pl.col("inclusion_probability"))
-    answered = asked.filter("has_answered").sort("household_id")
-    totals = (
-        asked.group_by("response_class").agg(pl.col("base_weight").sum()).sort("response_class")
+    given_back = frame.filter("is_given_back").sort("household_id")
+    asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
+    multipliers = _multipliers(asked, numbers)
+    awaited = ~asked["is_settled"].to_numpy()
+    drawn = multipliers / asked["inclusion_probability"].to_numpy()
+    response = model_response(asked.filter(awaited), drawn[:, awaited])
+    drawn[:, awaited] *= inverse_chances(
+        response.chance,
+        drawn[:, awaited],
+        asked["has_answered"].to_numpy()[awaited],
+        asked["is_in_use"].fill_null(value=False).to_numpy()[awaited].astype(float),
+        users_odds,
     )
-    number = {name: i for i, name in enumerate(totals["response_class"])}
-    code = answered["response_class"].replace_strict(number, return_dtype=pl.Int64).to_numpy()
-    size = totals["base_weight"].to_numpy()
-    units = answered["unit_id"]
-    multipliers = gamma_multipliers(
-        numbers.of(units),
-        code,
-        _sampling_share(totals["response_class"], code, size, speaks_for),
-        units.rank("dense").to_numpy().astype(np.int64),
+    is_known = asked["has_answered"].to_numpy() | ~awaited
+    known = asked.filter(is_known)
+    met, cut_count, words = agree_with_register(
+        known,
+        population.filter(~pl.col("is_given_back")),
+        drawn[:, is_known],
+        multipliers[:, is_known],
     )
-    drawn = multipliers * answered["base_weight"].to_numpy()
-    member = np.eye(size.size)[code]
-    adjusted = drawn * (size / (drawn @ member))[:, code]
-    ids = answered["household_id"]
-    if population is None:
-        return WaveWeights(wave_id, ids, adjusted, asked.height)
-    told = answered.with_columns(is_given_back=pl.col("stratum") == GIVEN_BACK)
-    known = known_counts(told, population)
-    margins = [scaled_to(margin, adjusted[0].sum()) for margin in known.margins]
-    met, cut_count = meet_counts(adjusted, multipliers, margins)
-    return WaveWeights(wave_id, ids, met, asked.height, known.words, cut_count)
+    ones = np.ones((met.shape[0], given_back.height))
+    return WaveWeights(
+        wave_id,
+        pl.concat([known["household_id"], given_back["household_id"]]),
+        np.concatenate([met, ones], axis=1),
+        asked.height,
+        int(asked["has_answered"].sum()),
+        response,
+        words,
+        cut_count,
+        known.height - int(known["has_answered"].sum()) + given_back.height,
+    )
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:
-    """Whether a round has the ten answers that an estimate needs, known givebacks apart."""
-    told = pl.col("has_answered") & (pl.col("stratum") != GIVEN_BACK)
-    return int(frame.select(told.sum()).item()) >= LEAST_ANSWERS_IN_CLASS
+    """Whether a round has the ten answers that an estimate needs, known states apart."""
+    return int(frame["has_answered"].sum()) >= LEAST_ANSWERS
 
 
-def _sampling_share(
-    classes: pl.Series, code: NDArray[np.int64], size: NDArray[np.float64], speaks_for: str
-) -> NDArray[np.float64]:
-    """Share of each class that is known; all of it where bins are known to have come back."""
-    known = (classes == GIVEN_BACK).to_numpy() * 1.0
-    if speaks_for == "process":
-        return known
-    answers = np.bincount(code, minlength=size.size)
-    return np.maximum(known, np.minimum(answers / size, 1.0))
-
-
-def _response_classes(frame: pl.DataFrame) -> pl.DataFrame:
-    """Strata as response classes, the small ones pooled with each other and the next.
-
-    Bins known to have come back are a class of their own: nothing is unknown of them.
-    """
-    strata = (
-        frame.filter(pl.col("stratum") != GIVEN_BACK)
-        .group_by("stratum")
-        .agg(answers=pl.col("has_answered").sum())
-        .sort("answers", "stratum")
+def _multipliers(asked: pl.DataFrame, numbers: PermanentNumbers) -> NDArray[np.float64]:
+    """Replicate multipliers of all asked, by stratum, the small ones together."""
+    strata = asked.group_by("stratum").len("asked").sort("asked", "stratum")
+    before = pl.col("asked").cum_sum().shift(1, fill_value=0)
+    is_few = pl.col("asked") < LEAST_ASKED_IN_STRATUM
+    pooled = strata.filter(is_few.any() & (is_few | (before < LEAST_ASKED_IN_STRATUM)))
+    code = (
+        asked.select(
+            pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
+            .then(pl.lit(POOLED))
+            .otherwise("stratum")
+        )
+        .to_series()
+        .rank("dense")
+        .cast(pl.Int64)
+        .to_numpy()
+        - 1
     )
-    together = pl.col("answers").cum_sum().shift(1, fill_value=0)
-    is_small = pl.col("answers") < LEAST_ANSWERS_IN_CLASS
-    pooled = strata.filter(is_small.any() & (is_small | (together < LEAST_ANSWERS_IN_CLASS)))
-    return frame.with_columns(
-        response_class=pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
-        .then(pl.lit(POOLED))
-        .otherwise("stratum")
-    )
+    unit = asked["unit_id"].rank("dense").to_numpy().astype(np.int64)
+    shares = np.zeros(int(code.max()) + 1)
+    return gamma_multipliers(numbers.of(asked["unit_id"]), code, shares, unit)

@@ -10,5 +10,6 @@ select
     dwelling,
     people_count,
     registered_date,
+    channel,
 from households
 order by household_id

@@ -3,8 +3,11 @@
 --   without asked everyone: all registered by its last day (baseline), or all that
 --   held a bin by then (followup), each with probability 1 in a stratum of area and
 --   dwelling. A baseline asks what went where before the bin, so one without a sample
---   asked no household that had its bin before it opened, unless it answered.
---   A household whose bins had all come back when a followup opened needs no answer.
+--   asked no household that had its bin before it opened, unless it answered. Every
+--   household whose bins had all come back when a followup opened stands for itself,
+--   drawn or not; is_drawn tells which, and is true of all where none of them was
+--   drawn. What a household told of its bin before the round opened
+--   stays known; a bin that came back is out of use whatever was said later.
 -- grain:  wave_id, household_id
 -- params:
 -- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks,
@@ -14,6 +17,7 @@
 with bins_by_wave as (
     select
         waves.wave_id,
+        waves.wave_kind,
         handovers.household_id,
         min(handovers.handover_date) as first_handover_date,
         bool_and(
@@ -23,7 +27,7 @@ with bins_by_wave as (
     inner join stage_handovers as handovers
         on handovers.handover_date <= waves.closes_date
     left join stage_givebacks as givebacks using (handover_id)
-    group by waves.wave_id, handovers.household_id
+    group by waves.wave_id, waves.wave_kind, handovers.household_id
 ),
 
 drawn as (
@@ -34,6 +38,21 @@ drawn as (
         coalesce(samples.cluster_id, samples.household_id) as unit_id,
         samples.inclusion_probability,
     from samples
+),
+
+known_without_asking as (
+    select
+        bins.wave_id,
+        bins.household_id,
+        households.area_id || ' ' || households.dwelling as stratum,
+        bins.household_id as unit_id,
+        1.0::double as inclusion_probability,
+    from bins_by_wave as bins
+    inner join stage_households as households using (household_id)
+    where
+        bins.wave_kind = 'followup'
+        and bins.is_given_back
+        and bins.wave_id in (select drawn.wave_id from drawn)
 ),
 
 asked_all as (
@@ -61,9 +80,43 @@ asked_all as (
 ),
 
 asked as (
-    select * from drawn
+    select
+        drawn.*,
+        true as is_drawn,
+    from drawn
+    anti join known_without_asking using (wave_id, household_id)
     union all
-    select * from asked_all
+    select
+        known.*,
+        drawn.household_id is not null
+        or count(drawn.household_id) over (partition by known.wave_id) = 0 as is_drawn,
+    from known_without_asking as known
+    left join drawn using (wave_id, household_id)
+    union all
+    select
+        asked_all.*,
+        true as is_drawn,
+    from asked_all
+),
+
+told_before as (
+    select
+        asked.wave_id,
+        asked.household_id,
+        arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
+    from asked
+    inner join stage_waves as waves using (wave_id)
+    inner join bins_by_wave as bins using (wave_id, household_id)
+    inner join stage_answers as answers
+        on
+            answers.household_id = asked.household_id
+            and answers.answer_date < waves.opens_date
+            and answers.answer_date >= bins.first_handover_date
+    where
+        waves.wave_kind = 'followup'
+        and answers.wave_id <> asked.wave_id
+        and answers.is_in_use is not null
+    group by asked.wave_id, asked.household_id
 )
 
 select
@@ -73,14 +126,22 @@ select
     asked.household_id,
     households.area_id,
     households.dwelling,
+    case
+        when households.people_count >= 4 then '4 or more'
+        else households.people_count::varchar
+    end as people,
+    coalesce(households.channel, 'unknown') as channel,
     asked.stratum,
     asked.unit_id,
     asked.inclusion_probability,
+    asked.is_drawn,
     bins_by_wave.first_handover_date,
     waves.wave_kind = 'followup'
     and coalesce(bins_by_wave.is_given_back, false) as is_given_back,
+    told_before.last_told_in_use,
 from asked
 inner join stage_waves as waves using (wave_id)
 inner join stage_households as households using (household_id)
 left join bins_by_wave using (wave_id, household_id)
+left join told_before using (wave_id, household_id)
 order by asked.wave_id, asked.household_id

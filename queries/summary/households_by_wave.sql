@@ -1,7 +1,8 @@
 -- households_by_wave: households that each survey round speaks for, from the register.
 --   A baseline speaks for all registered by its last day, a followup for all that held
---   a bin by then; of those, whether all bins had come back when it opened.
--- grain:  wave_id, area_id, dwelling, is_given_back
+--   a bin by then; of those, whether all bins had come back when it opened. Cohorts are
+--   quarters of the first hand-over, of followups alone.
+-- grain:  wave_id, area_id, dwelling, people, cohort, is_given_back
 -- params: before_date
 -- reads:  stage_waves, stage_households, stage_handovers, stage_givebacks
 -- feeds:  survey.weights
@@ -9,6 +10,7 @@ with holders as (
     select
         waves.wave_id,
         handovers.household_id,
+        min(handovers.handover_date) as first_handover_date,
         bool_and(
             coalesce(givebacks.giveback_date <= waves.opens_date, false)
         ) as is_given_back,
@@ -25,6 +27,14 @@ spoken_for as (
         waves.wave_id,
         households.area_id,
         households.dwelling,
+        case
+            when households.people_count >= 4 then '4 or more'
+            else households.people_count::varchar
+        end as people,
+        coalesce(
+            strftime(date_trunc('quarter', holders.first_handover_date), '%Y-%m'),
+            'none'
+        ) as cohort,
         coalesce(holders.is_given_back, false) as is_given_back,
     from stage_waves as waves
     inner join stage_households as households
@@ -39,6 +49,8 @@ select
     spoken_for.wave_id,
     spoken_for.area_id,
     spoken_for.dwelling,
+    spoken_for.people,
+    spoken_for.cohort,
     spoken_for.is_given_back,
     count(*)::bigint as households_count,
 from spoken_for
@@ -47,4 +59,6 @@ order by
     spoken_for.wave_id,
     spoken_for.area_id,
     spoken_for.dwelling,
+    spoken_for.people,
+    spoken_for.cohort,
     spoken_for.is_given_back

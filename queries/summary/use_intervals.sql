@@ -1,10 +1,11 @@
 -- use_intervals: between which ages each household asked in a follow-up stopped.
---   The newest of the rounds $wave_ids in which it was asked weighs it. What is known
+--   The newest of the rounds $wave_ids in which it was drawn weighs it. What is known
 --   by its answer there counts: every answer (the newest decides after a pause), a
 --   recalled day give or take a month, and the day on which all its bins had come
 --   back when the round opened. Bins back later are left out: of those kept nothing
---   is heard then.
---   A household silent in its newest round has no weight; its row serves bounds.
+--   is heard then. A household that had told that it stopped, or whose bins had come
+--   back, is known without an answer in its newest round. Others silent there have no
+--   weight: those like them that answered stand for them; their rows serve bounds.
 -- grain:  household_id
 -- params: before_date, wave_ids
 -- reads:  stage_who_was_asked, stage_answers, stage_handovers, stage_givebacks
@@ -20,11 +21,13 @@ with newest as (
         asked.first_handover_date as entry_date,
         asked.opens_date,
         asked.is_given_back,
+        asked.last_told_in_use,
     from stage_who_was_asked as asked
     where
         asked.wave_kind = 'followup'
         and asked.opens_date < $before_date
         and asked.first_handover_date is not null
+        and asked.is_drawn
         and list_contains($wave_ids::varchar[], asked.wave_id)
     qualify row_number() over (
         partition by asked.household_id
@@ -35,11 +38,13 @@ with newest as (
 asked_until as (
     select
         newest.*,
-        newest.is_given_back
-        or coalesce(
+        coalesce(
             answers.is_in_use is not null and newest.entry_date <= answers.answer_date,
             false
         ) as has_answered,
+        has_answered
+        or newest.is_given_back
+        or coalesce(not newest.last_told_in_use, false) as is_known,
         case
             when has_answered and not newest.is_given_back then answers.answer_date
             else newest.opens_date
@@ -130,7 +135,8 @@ select
     known.entry_date,
     greatest(date_diff('day', known.entry_date, known.asked_date), 0)::bigint
         as asked_age_days,
-    known.has_answered,
+    known.is_known,
+    known.is_given_back,
     case
         when known.is_exact then date_diff('day', known.entry_date, known.out_date)
         else date_diff('day', known.entry_date, known.use_date)

@@ -56,6 +56,34 @@ def shares(residual, compost):
 
 OF_BINS = [
     Case(
+        "in_use_after_giveback",
+        "in use the day after the last bin came back is named; on the day, or with a new bin, not",
+        {
+            "waves": FOLLOWUP,
+            "households": registered("H1", "H2", "H3"),
+            "handovers": [
+                given("1", "H1", D(2025, 8, 1)),
+                given("2", "H2", D(2025, 8, 1)),
+                given("3", "H3", D(2025, 8, 1)),
+                given("4", "H3", D(2025, 9, 1)),
+            ],
+            "givebacks": [
+                {"handover_id": n, "giveback_date": D(2026, 3, day)}
+                for n, day in (("1", 1), ("2", 2), ("3", 1))
+            ],
+            "answers": [answered(f"H{n}", D(2026, 3, 2), is_in_use=True) for n in (1, 2, 3)],
+        },
+        FOUND,
+        [
+            (
+                "doubtful",
+                "answers",
+                "F | H1",
+                "answered 2026-03-02 that a bin is in use, the last came back 2026-03-01",
+            )
+        ],
+    ),
+    Case(
         "handover_before_registration",
         "a bin given the day before registering is named, one on the day is not",
         {

@@ -116,7 +116,7 @@ CASES = [
                 told("H4", "A", is_in_use=True),
             ],
         },
-        (*AGES, "has_answered"),
+        (*AGES, "is_known"),
         [
             ("H1", 190, 190, True, True),
             ("H2", 0, SPRING_AGE, False, True),
@@ -155,7 +155,7 @@ CASES = [
             "stratum",
             "inclusion_probability",
             "asked_age_days",
-            "has_answered",
+            "is_known",
             "last_in_use_age_days",
         ),
         [
@@ -163,6 +163,51 @@ CASES = [
             ("H2", "A", "two", 0.5, AUTUMN_AGE, False, SPRING_AGE),
             ("H3", "A", "two", 0.5, AUTUMN_AGE, True, AUTUMN_AGE),
         ],
+        BOTH,
+    ),
+    Case(
+        "use_intervals",
+        "a household that told it had stopped, or whose bin came back, stays known in silence",
+        {
+            "waves": ROUNDS,
+            "households": homes(4),
+            "handovers": bins(4),
+            "givebacks": [{"handover_id": "G3", "giveback_date": D(2025, 7, 10)}],
+            "samples": [
+                {"wave_id": "S", "household_id": "H1"},
+                {"wave_id": "S", "household_id": "H2"},
+                {"wave_id": "A", "household_id": "H1"},
+                {"wave_id": "A", "household_id": "H2"},
+                {"wave_id": "A", "household_id": "H4"},
+            ],
+            "answers": [
+                told("H1", "S", is_in_use=False),
+                told("H2", "S", is_in_use=True),
+                told("H4", "A", is_in_use=True),
+            ],
+        },
+        ("household_id", "wave_id", "is_known", "last_in_use_age_days", "is_exact"),
+        [
+            ("H1", "A", True, 0, False),
+            ("H2", "A", False, SPRING_AGE, False),
+            # never drawn, and still known: it stands for itself
+            ("H3", "A", True, 190, True),
+            ("H4", "A", True, AUTUMN_AGE, False),
+        ],
+        BOTH,
+    ),
+    Case(
+        "use_intervals",
+        "in use after the bin came back is not believed: the giveback is the council's own",
+        {
+            "waves": ROUNDS,
+            "households": homes(1),
+            "handovers": bins(1),
+            "givebacks": [{"handover_id": "G1", "giveback_date": D(2025, 7, 10)}],
+            "answers": [told("H1", "S", is_in_use=True), told("H1", "A", is_in_use=True)],
+        },
+        AGES,
+        [("H1", 190, 190, True)],
         BOTH,
     ),
     Case(

@@ -20,6 +20,8 @@ SHARES = (
 PRIOR = dict(zip(SHARES, (0.6, 0.2, 0.1, 0.1, 0.0), strict=True))
 BASELINE = {"wave_id": "B", "wave_kind": "baseline"}
 FOLLOWUP = {"wave_id": "F"}
+QUARTER = "2025-01"
+NEW = ("not told", "not asked before")
 
 
 def homes(*names):
@@ -140,7 +142,8 @@ CASES = [
             ],
         },
         ("wave_id", "household_id", "age_days", "is_in_use"),
-        [("F", "H4", 0, False), ("M", "H1", 172, True)],
+        # H4 told in F that it had stopped and is silent in M: out of use when M opened
+        [("F", "H4", 0, False), ("M", "H1", 172, True), ("M", "H4", 112, False)],
         UNTIL,
     ),
     Case(
@@ -311,8 +314,8 @@ CASES = [
                 {"handover_id": "2", "giveback_date": DAY},
             ],
             "samples": [
-                {"wave_id": "F", "household_id": "H1", "cluster_id": "Elm Street"},
-                {"wave_id": "F", "household_id": "H2"},
+                {"wave_id": "F", "household_id": "H1"},
+                {"wave_id": "F", "household_id": "H2", "cluster_id": "Elm Street"},
                 {"wave_id": "F", "household_id": "H3"},
             ],
         },
@@ -326,8 +329,9 @@ CASES = [
             "is_given_back",
         ),
         [
-            ("F", "H1", "all", "Elm Street", 0.5, D(2025, 2, 1), True),
-            ("F", "H2", "all", "H2", 0.5, LATER, False),
+            # back by the first day: drawn or not, it stands for itself
+            ("F", "H1", "A house", "H1", 1.0, D(2025, 2, 1), True),
+            ("F", "H2", "all", "Elm Street", 0.5, LATER, False),
             ("F", "H3", "all", "H3", 0.5, None, False),
             ("N", "H1", "A house", "H1", 1.0, D(2025, 2, 1), True),
         ],
@@ -379,6 +383,49 @@ CASES = [
         },
         ("wave_id", "household_id", "has_answered"),
         [("F", "H1", False), ("F", "H3", False)],
+        UNTIL,
+    ),
+    Case(
+        "wave_frames",
+        "what was known before a round: size, quarter of the first bin, state told, answers given",
+        {
+            "waves": [
+                FOLLOWUP,
+                {"wave_id": "M", "opens_date": LATER, "closes_date": LATER},
+            ],
+            "households": [
+                {"household_id": "H1", "people_count": 2, "channel": "online"},
+                {"household_id": "H2", "people_count": 7},
+                {"household_id": "H3", "people_count": 1},
+            ],
+            "handovers": [
+                {"handover_id": n, "household_id": f"H{n}", "handover_date": EARLIER}
+                for n in ("1", "2", "3")
+            ],
+            "answers": [
+                {"wave_id": "F", "household_id": "H1", "is_in_use": False},
+                {"wave_id": "F", "household_id": "H2", "is_in_use": True},
+            ],
+        },
+        (
+            "wave_id",
+            "household_id",
+            "people",
+            "channel",
+            "cohort",
+            "last_state",
+            "answered_before",
+            "is_settled",
+            "has_answered",
+        ),
+        [
+            ("F", "H1", "2", "online", QUARTER, *NEW, False, True),
+            ("F", "H2", "4 or more", "unknown", QUARTER, *NEW, False, True),
+            ("F", "H3", "1", "unknown", QUARTER, *NEW, False, False),
+            ("M", "H1", "2", "online", QUARTER, "out of use", "always", True, False),
+            ("M", "H2", "4 or more", "unknown", QUARTER, "in use", "always", False, False),
+            ("M", "H3", "1", "unknown", QUARTER, "not told", "never", False, False),
+        ],
         UNTIL,
     ),
     Case(

@@ -24,8 +24,8 @@ OF_INTERVALS = (
 )
 NOT_IN_THEM = (
     "An error that all households share is in no interval: reporting more than was fed, or "
-    "answering more readily while the bin is in use. If those who stopped answer less often, "
-    "bins in use come out too high, and weights cannot mend that."
+    "answering more readily while the bin is in use, beyond all that was known of a household "
+    "before. The table of odds shows what that would do; only asking the silent again tells."
 )
 AGREEMENT = {
     True: "Audit and survey agree: zero lies in the interval of their difference, {gap}.",
@@ -44,6 +44,7 @@ def sureness(contents: Contents) -> Section:
         *_calibration(contents),
         *_audit(contents),
         *_bounds(contents),
+        *_likelier(contents),
         *contents.pictures("sureness"),
         text(NOT_IN_THEM),
         *_records(contents),
@@ -159,6 +160,33 @@ def _bounds(contents: Contents) -> Iterator[Block]:
             ("What", "If all had stopped", "As estimated", "If all had kept on"),
             rows,
             numbers=(1, 2, 3),
+        )
+
+
+def _likelier(contents: Contents) -> Iterator[Block]:
+    """Set out what the results would be if users answered likelier than others like them."""
+    saying = contents.saying
+    odds = list(dict.fromkeys(n.split("|")[1] for n in contents.figures("if_users_odds")))
+    if not odds:
+        return
+    yield table(
+        "likelier",
+        "If users answer likelier than others like them",
+        ("What", *(f"odds {one}" for one in odds)),
+        [
+            (
+                contents.register[name].label,
+                *(saying.cell(f"if_users_odds[{name}|{one}]") for one in odds),
+            )
+            for name in BOUNDED
+            if saying.knows(f"if_users_odds[{name}|{odds[0]}]")
+        ],
+        numbers=tuple(range(1, 1 + len(odds))),
+        note="Odds of answering of those who use their bin, over those of others like them.",
+    )
+    if saying.knows("users_odds_at_target"):
+        yield text(
+            saying.say("The target would be missed from odds of {users_odds_at_target:number} on.")
         )
 
 

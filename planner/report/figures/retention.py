@@ -145,7 +145,7 @@ def add_retention(out: Writer) -> None:
     _add_bounds(out)
 
 
-def _share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+def share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     curves = diversion.estimates.retention
@@ -161,7 +161,7 @@ def _add_curve(out: Writer) -> None:
     pooled = retained.pooled
     oldest = int(np.ceil(pooled.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
-    share = _share_at(out.year.diversion, ages)
+    share = share_at(out.year.diversion, ages)
     knots = " and ".join(f"{age:.1f}" for age in pooled.knots_months)
     words = {
         "shape": f"of a shape that may change at {knots} months, " if knots else "",
@@ -275,7 +275,7 @@ def _add_bounds(out: Writer) -> None:
     bounds = {"kept": out.year.bounds.kept, "stopped": out.year.bounds.stopped}
     for code, measured in bounds.items():
         kept_out = measured.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
-        after_a_year = _share_at(measured, np.array([12.0]))[:, 0]
+        after_a_year = share_at(measured, np.array([12.0]))[:, 0]
         out.put(f"retention_12_months_if_silent_{code}", after_a_year)
         out.put(f"bins_in_use_if_silent_{code}", measured.bins_in_use[:, :, -1].sum(axis=1))
         out.put(f"kept_out_of_landfill_t_if_silent_{code}", kept_out)

@@ -120,9 +120,9 @@ FIGURES = (
         "Loss of precision by unequal weights in round {wave_id}",
         "ratio",
         "Kish's design effect: 1 where all weights are equal. One over the chance of being "
-        "asked, times those asked over those who answered in each stratum (strata with fewer "
-        "than ten answers together), made to agree with {agrees_with}. {cut} All of it anew in "
-        "every replicate.",
+        "asked and over the modelled chance of an answer, made to agree with {agrees_with}. A "
+        "household that told before that it had stopped needs no answer; a bin that came back "
+        "stands for itself. {cut} All of it anew in every replicate.",
         "query:wave_frames query:households_by_wave",
     ),
     Declared(

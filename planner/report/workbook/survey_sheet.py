@@ -29,6 +29,21 @@ def add_survey(book: Book, register: FigureRegister, wording: Wording) -> None:
         "such as flattering their own bin, is not in it."
     )
     _add_parts(page, "Answers to the survey rounds", "round", register, "response_share", wording)
+    for title, heading, figure_id in (
+        (
+            "Who answers: odds over those of the average category, all else equal",
+            "round, what was known before",
+            "response_odds_ratio",
+        ),
+        ("Largest weight over the mean weight", "round", "largest_weight_over_mean"),
+        (
+            "As if who answers depended on area and dwelling alone",
+            "figure",
+            "without_response_history",
+        ),
+        ("If users answer likelier than others like them", "figure, odds", "if_users_odds"),
+    ):
+        _add_parts(page, title, heading, register, figure_id, wording)
     _add_parts(
         page,
         "Feed as surveyed over feed as modelled; 1 is full agreement",

@@ -83,7 +83,12 @@ def weights_of(answers, seed):
     count = answers.height
     drawn = rng.multinomial(count, np.full(count, 1 / count), DRAWS)
     return WaveWeights(
-        answers["wave_id"][0], answers["household_id"], np.vstack([np.ones(count), drawn]), count
+        answers["wave_id"][0],
+        answers["household_id"],
+        np.vstack([np.ones(count), drawn]),
+        count,
+        count,
+        None,
     )
 
 
@@ -217,7 +222,9 @@ def answered(kg, *, in_use=None, age_days=300, wave_id="F0", day=JANUARY):
 
 def weighed(answers, *weights):
     rows = np.tile(np.array(weights, dtype=float), (1 + DRAWS, 1))
-    return WaveWeights(answers["wave_id"][0], answers["household_id"], rows, answers.height)
+    return WaveWeights(
+        answers["wave_id"][0], answers["household_id"], rows, answers.height, answers.height, None
+    )
 
 
 def test_a_bin_in_use_whose_feed_is_unanswered_counts_as_its_dwellings_mean():

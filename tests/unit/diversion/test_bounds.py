@@ -23,6 +23,7 @@ def counted():
             "area_id": ["N"] * 4,
             "dwelling": ["house"] * 4,
             "has_answered": [True, False, False, False],
+            "is_settled": [False] * 4,
         }
     )
     intervals = pl.DataFrame(
@@ -30,7 +31,7 @@ def counted():
             "household_id": ["H1", "H2", "H3", "H4"],
             "entry_date": [D(2025, 1, 1)] * 4,
             "asked_age_days": [100] * 4,
-            "has_answered": [True, False, False, False],
+            "is_known": [True, False, False, False],
             # of H3 a later round tells that it still used its bin, H4's was out by day 60
             "last_in_use_age_days": [100, 0, 280, 0],
             "first_out_of_use_age_days": [None, None, None, 60],

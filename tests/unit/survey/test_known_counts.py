@@ -6,7 +6,7 @@ import pytest
 
 from planner.errors import EstimateError
 from planner.survey.calibration import Margin, rake
-from planner.survey.known_counts import known_counts, meet_counts
+from planner.survey.known_counts import agree_with_register, known_counts, meet_counts
 
 
 def told(counts):
@@ -16,7 +16,8 @@ def told(counts):
         {
             "area_id": [area for area, _ in rows],
             "dwelling": [dwelling for _, dwelling in rows],
-            "is_given_back": [False] * len(rows),
+            "people": ["1"] * len(rows),
+            "cohort": ["2025-01"] * len(rows),
         }
     )
 
@@ -26,7 +27,8 @@ def register(counts):
         {
             "area_id": [area for area, _ in counts],
             "dwelling": [dwelling for _, dwelling in counts],
-            "is_given_back": [False] * len(counts),
+            "people": ["1"] * len(counts),
+            "cohort": ["2025-01"] * len(counts),
             "households_count": list(counts.values()),
         }
     )
@@ -36,6 +38,7 @@ def test_cells_with_twenty_answers_each_are_post_stratified():
     own = {("N", "house"): 20, ("N", "apartment"): 25, ("S", "house"): 40}
     found = known_counts(told(own), register(dict.fromkeys(own, 100)))
     assert [margin.name for margin in found.margins] == ["area_id and dwelling"]
+    assert found.margins[0].counts.tolist() == [100.0, 100.0, 100.0]
     own[("N", "house")] = 19
     found = known_counts(told(own), register(dict.fromkeys(own, 100)))
     assert [margin.name for margin in found.margins] == ["area_id", "dwelling"]
@@ -44,24 +47,46 @@ def test_cells_with_twenty_answers_each_are_post_stratified():
 def test_small_areas_stand_together_with_the_next_where_they_are_still_few():
     own = {("N", "house"): 60, ("S", "house"): 15, ("W", "house"): 3, ("E", "house"): 0}
     households = {("N", "house"): 500, ("S", "house"): 90, ("W", "house"): 30, ("E", "house"): 10}
-    areas, dwellings = known_counts(told(own), register(households)).margins
+    (areas,) = known_counts(told(own), register(households)).margins
     assert dict(zip(areas.labels, areas.counts, strict=True)) == {"N": 500.0, "small ones": 130.0}
-    assert dwellings.counts.tolist() == [630.0]
 
 
-def test_bins_that_came_back_are_a_margin_with_five_asked():
-    own = pl.concat(
-        [told({("N", "house"): 40}), told({("N", "house"): 5}).with_columns(is_given_back=True)]
+def test_sizes_and_quarters_are_met_and_small_ones_join_their_neighbours():
+    """By hand: ten of one person, four of two, six of three; the four go with the next."""
+    answers = told({("N", "house"): 20}).with_columns(
+        people=pl.Series(["1"] * 10 + ["2"] * 4 + ["3"] * 6)
+    )
+    population = pl.concat(
+        register({("N", "house"): count}).with_columns(people=pl.lit(size))
+        for size, count in (("1", 50), ("2", 30), ("3", 20))
+    )
+    found = known_counts(answers, population)
+    sizes = found.margins[-1]
+    assert dict(zip(sizes.labels, sizes.counts, strict=True)) == {"1": 50.0, "2 to 3": 50.0}
+    assert "of people in the household" in found.words
+
+
+def test_counts_that_cannot_be_met_together_are_left_out_last_first():
+    """Area N took its bins in one quarter, S in the other, but for two of N that are silent."""
+    answers = pl.concat(
+        [
+            told({("N", "house"): 30}),
+            told({("S", "house"): 30}).with_columns(cohort=pl.lit("2025-04")),
+        ]
     )
     population = pl.concat(
         [
-            register({("N", "house"): 90}),
-            register({("N", "house"): 10}).with_columns(is_given_back=True),
+            register({("N", "house"): 98}),
+            register({("N", "house"): 2, ("S", "house"): 100}).with_columns(
+                cohort=pl.lit("2025-04")
+            ),
         ]
     )
-    states = known_counts(own, population).margins[-1]
-    assert dict(zip(states.labels, states.counts, strict=True)) == {"back": 10.0, "out": 90.0}
-    assert len(known_counts(own.head(44), population).margins) == 1
+    ones = np.ones((3, 60))
+    weights, _, words = agree_with_register(answers, population, ones, ones)
+    assert weights.sum(axis=1) == pytest.approx(np.full(3, 200.0))
+    assert "quarters" not in words
+    assert "people" in words
 
 
 def two_margins(n, seed):

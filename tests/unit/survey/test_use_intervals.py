@@ -16,7 +16,7 @@ def households(*rows):
     return pl.DataFrame(
         rows,
         schema={
-            "has_answered": pl.Boolean,
+            "is_known": pl.Boolean,
             "asked_age_days": pl.Int64,
             "last_in_use_age_days": pl.Int64,
             "first_out_of_use_age_days": pl.Int64,
@@ -70,7 +70,7 @@ def test_bounds_of_the_curve_hold_the_curve_of_those_who_answered():
     weights = np.ones((1, rows.height))
     best = fit_turnbull(stopping_ages(filled_if(rows, "all kept")), weights).bounds(at)[1][0]
     worst = fit_turnbull(stopping_ages(filled_if(rows, "all stopped")), weights).bounds(at)[0][0]
-    answered = rows.filter("has_answered")
+    answered = rows.filter("is_known")
     middle = fit_turnbull(stopping_ages(answered), np.ones((1, answered.height))).bounds(at)[0][0]
     assert np.all(worst <= middle)
     assert np.all(middle <= best)

@@ -1,67 +1,170 @@
-"""Weights of a survey round."""
+"""Weights of a survey round: what is known counts, the register is met, laws and truths."""
 
 import numpy as np
 import polars as pl
 import pytest
 
 from planner.errors import EstimateError
+from planner.survey.response import KNOWN_BEFORE
 from planner.survey.weights import PermanentNumbers, WaveWeights, wave_weights
 
 
-def frame(strata: dict[str, tuple[int, int, float]]) -> pl.DataFrame:
-    """Make a round with, by stratum, households asked, answers, inclusion probability."""
+def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
+    """Make a round with, by area, households asked, answers, inclusion probability."""
     parts = [
         pl.DataFrame(
             {
                 "household_id": [f"{name}{i:04d}" for i in range(asked)],
                 "stratum": name,
+                "area_id": name,
                 "inclusion_probability": probability,
                 "has_answered": [i < answers for i in range(asked)],
             }
         )
         for name, (asked, answers, probability) in strata.items()
     ]
-    return pl.concat(parts).with_columns(wave_id=pl.lit("W1"), unit_id=pl.col("household_id"))
+    others = [name for name in KNOWN_BEFORE if name != "area_id"]
+    return (
+        pl.concat(parts)
+        .with_columns(pl.lit("one").alias(name) for name in others)
+        .with_columns(
+            wave_id=pl.lit("W1"),
+            unit_id=pl.col("household_id"),
+            is_given_back=pl.lit(value=False),
+            is_settled=pl.lit(value=False),
+            is_in_use=pl.lit(value=None, dtype=pl.Boolean),
+        )
+        .with_columns(**columns)
+    )
 
 
-def weigh(
-    asked: pl.DataFrame, draws_count: int, seed: int = 1, speaks_for: str = "process"
-) -> WaveWeights:
+def register(asked: pl.DataFrame) -> pl.DataFrame:
+    """Count the population that the base weights stand for; bins that came back once."""
+    stands_for = pl.when("is_given_back").then(1.0).otherwise(1.0 / pl.col("inclusion_probability"))
+    return asked.group_by("area_id", "dwelling", "people", "cohort", "is_given_back").agg(
+        households_count=stands_for.sum()
+    )
+
+
+def weigh(asked: pl.DataFrame, draws_count: int, seed: int = 1) -> WaveWeights:
     numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
-    return wave_weights(asked, numbers, speaks_for=speaks_for)
+    return wave_weights(asked, numbers, register(asked))
 
 
-def test_weights_add_up_to_the_population_of_each_stratum_in_every_replicate() -> None:
-    """Law: the response adjustment restores what the stratum stands for."""
+def test_weights_add_up_to_the_register_of_each_area_in_every_replicate() -> None:
     asked = frame({"a": (40, 25, 0.1), "b": (60, 30, 0.5)})
     weighed = weigh(asked, 50, 1)
     in_a = np.array([name.startswith("a") for name in weighed.household_ids])
     assert weighed.weights[:, in_a].sum(axis=1) == pytest.approx(np.full(51, 400.0))
     assert weighed.weights[:, ~in_a].sum(axis=1) == pytest.approx(np.full(51, 120.0))
+    assert (weighed.asked_count, weighed.answered_count) == (100, 55)
 
 
-def test_central_weight_is_base_weight_times_class_adjustment() -> None:
-    """Class adjustments asked over answered: 50 / 37 (Saerndal & Lundstroem 2005, by hand)."""
+def test_central_weight_is_base_weight_times_asked_over_answered() -> None:
+    """One class, 50 / 37 (Saerndal & Lundstroem 2005, by hand)."""
     weighed = weigh(frame({"a": (50, 37, 0.25)}), 3, 1)
     assert weighed.weights[0] == pytest.approx(np.full(37, 4.0 * 50 / 37))
 
 
-def test_a_small_pool_takes_the_next_smallest_stratum_and_leaves_the_rest() -> None:
-    """By hand: 4 answers are too few alone, so the stratum of 12 joins; that of 20 stays."""
-    asked = frame({"a": (40, 20, 1.0), "b": (20, 12, 1.0), "c": (10, 4, 1.0)})
-    weighed = weigh(asked, 3)
-    pooled = np.array([not name.startswith("a") for name in weighed.household_ids])
-    assert weighed.weights[0, pooled] == pytest.approx(np.full(16, 30 / 16))
-    assert weighed.weights[0, ~pooled] == pytest.approx(np.full(20, 40 / 20))
-
-
-def test_bins_known_to_have_come_back_keep_their_weight_in_every_replicate() -> None:
-    """Law: what is known has no sampling error and takes no part in the response adjustment."""
-    asked = frame({"given back": (2, 2, 0.5), "a": (60, 30, 0.5)})
+def test_bins_that_came_back_stand_for_themselves_in_every_replicate() -> None:
+    """Law: what is known of every household has no sampling error, drawn or not."""
+    asked = frame({"a": (60, 30, 0.5), "b": (5, 0, 0.5)}, is_given_back=pl.col("area_id") == "b")
     weighed = weigh(asked, 20)
-    known = np.array([name.startswith("given") for name in weighed.household_ids])
-    assert weighed.weights[:, known] == pytest.approx(np.full((21, 2), 2.0))
-    assert weighed.weights[0, ~known] == pytest.approx(np.full(30, 4.0))
+    back = np.array([name.startswith("b") for name in weighed.household_ids])
+    assert weighed.weights[:, back] == pytest.approx(np.ones((21, 5)))
+    assert weighed.weights[0, ~back] == pytest.approx(np.full(30, 4.0))
+    assert weighed.settled_count == 5
+
+
+def test_a_household_known_to_have_stopped_keeps_its_base_weight_in_silence() -> None:
+    """By hand: of 60 drawn at 1 in 2, 20 told before that they stopped and 15 of those are silent.
+
+    They stand for 40 households; the other 40 drawn, of whom 20 answered, for 80.
+    """
+    settled = pl.int_range(pl.len()) >= 40
+    asked = frame(
+        {"a": (60, 20, 0.5)},
+        is_settled=settled,
+        has_answered=(pl.int_range(pl.len()) < 20) | (pl.int_range(pl.len()) >= 55),
+    )
+    weighed = weigh(asked, 20)
+    known = np.array([int(name[1:]) >= 40 for name in weighed.household_ids])
+    assert weighed.weights[0, known] == pytest.approx(np.full(20, 2.0))
+    assert weighed.weights[0, ~known] == pytest.approx(np.full(20, 4.0))
+    assert weighed.settled_count == 15
+
+
+def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use() -> None:
+    """Known truth: 2,000 households, half told out of use; those answer seven times less often.
+
+    The share in use is 0.45: 0.9 of those that had told in use. Weights by area alone give 0.79.
+    """
+    rng = np.random.default_rng(2)
+    out = np.arange(2000) % 2 == 0
+    in_use = ~out & (rng.random(2000) < 0.9)
+    answers = rng.random(2000) < np.where(out, 0.1, 0.7)
+    asked = frame(
+        {"a": (2000, 0, 1.0)},
+        has_answered=pl.Series(answers),
+        is_settled=pl.Series(out),
+        last_state=pl.Series(np.where(out, "out of use", "in use")),
+    )
+    weighed = weigh(asked, 200)
+    state = in_use[[int(name[1:]) for name in weighed.household_ids]]
+    shares = weighed.weights @ state / weighed.weights.sum(axis=1)
+    assert shares[0] == pytest.approx(in_use.mean(), abs=3 * shares[1:].std())
+    assert shares[1:].std() < 0.02
+    heard = in_use[answers].mean()
+    assert heard > in_use.mean() + 0.3
+
+
+def test_users_who_answer_likelier_stand_for_fewer_of_the_silent() -> None:
+    """Known truth: users answer with odds three times those of others; half use their bin."""
+    rng = np.random.default_rng(6)
+    in_use = rng.random(4000) < 0.5
+    answers = rng.random(4000) < np.where(in_use, 0.75, 0.5)
+    asked = frame(
+        {"a": (4000, 0, 1.0)},
+        has_answered=pl.Series(answers),
+        is_in_use=pl.Series(
+            [use if heard else None for use, heard in zip(in_use, answers, strict=True)]
+        ),
+    )
+    numbers = PermanentNumbers.draw(asked["unit_id"], 50, np.random.default_rng(1))
+    found = {}
+    for odds in (1.0, 3.0):
+        weighed = wave_weights(asked, numbers, register(asked), odds)
+        state = in_use[[int(name[1:]) for name in weighed.household_ids]]
+        found[odds] = weighed.weights @ state / weighed.weights.sum(axis=1)
+    assert found[1.0][0] == pytest.approx(0.6, abs=0.03)
+    assert found[3.0][0] == pytest.approx(in_use.mean(), abs=0.03)
+    assert found[3.0][1:].std() > 0.0
+
+
+def test_silence_that_follows_size_and_history_does_not_bias_a_mean() -> None:
+    """Known truth over 40 rounds: small homes and those silent before answer half as often."""
+    misses, errors = [], []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        people = rng.integers(1, 5, 800)
+        before = rng.random(800) < 0.4
+        y = people + np.where(before, 1.0, 0.0) + rng.normal(size=800)
+        chance = np.where(people <= 2, 0.35, 0.7) * np.where(before, 1.0, 0.6)
+        asked = frame(
+            {"a": (800, 0, 1.0)},
+            has_answered=pl.Series(rng.random(800) < chance),
+            people=pl.Series(people.astype(str)),
+            answered_before=pl.Series(np.where(before, "always", "never")),
+        )
+        weighed = weigh(asked, 60, seed)
+        value = y[[int(name[1:]) for name in weighed.household_ids]]
+        means = weighed.weights @ value / weighed.weights.sum(axis=1)
+        misses.append(means[0] - y.mean())
+        errors.append(means[1:].std())
+    assert abs(np.mean(misses)) < 3 * np.std(misses) / np.sqrt(40)
+    # replicates speak for the process, misses are about one population: what 800 households
+    # of known sizes vary by, 1 + 0.4 × 0.6 over 800, comes between
+    assert np.mean(errors) == pytest.approx(np.sqrt(np.var(misses) + 1.24 / 800), rel=0.25)
 
 
 def test_clusters_move_together_and_give_the_variance_of_cluster_means() -> None:
@@ -79,21 +182,6 @@ def test_clusters_move_together_and_give_the_variance_of_cluster_means() -> None
     assert means[1:].var() == pytest.approx(of_street.var(ddof=1) / 20, rel=0.06)
 
 
-def test_small_strata_are_pooled() -> None:
-    """By hand: strata of 8 and 5 answers are pooled; 20 + 10 asked stand behind 13 answers."""
-    asked = frame({"a": (40, 20, 1.0), "b": (20, 8, 1.0), "c": (10, 5, 1.0)})
-    weighed = weigh(asked, 3, 1)
-    pooled = np.array([not name.startswith("a") for name in weighed.household_ids])
-    assert weighed.weights[0, pooled] == pytest.approx(np.full(13, 30 / 13))
-
-
-def test_a_complete_census_has_no_sampling_error() -> None:
-    """Law: who asked everyone and heard from everyone knows, without error."""
-    asked = frame({"a": (30, 30, 1.0)})
-    weighed = weigh(asked, 20, speaks_for="households asked")
-    assert weighed.weights == pytest.approx(np.ones((21, 30)))
-
-
 def test_row_order_does_not_matter() -> None:
     asked = frame({"a": (40, 25, 0.1), "b": (60, 30, 0.5)})
     first = weigh(asked, 5, 1)
@@ -108,21 +196,19 @@ def test_too_few_answers_are_an_error_that_names_the_round() -> None:
 
 
 def test_replicates_give_the_textbook_variance_of_a_mean() -> None:
-    """Cochran 1977, section 2.6: V = (1 - f) s² / n for simple random sampling."""
+    """Cochran 1977, section 2.6: V = s² / n; no correction, as answers speak for a process."""
     values = np.random.default_rng(4).lognormal(size=100)
-    for speaks_for, correction in (("households asked", 0.75), ("process", 1.0)):
-        weighed = weigh(frame({"a": (100, 100, 0.25)}), 20_000, 3, speaks_for)
-        means = weighed.weights @ values / weighed.weights.sum(axis=1)
-        expected = correction * values.var(ddof=1) / 100
-        assert means[1:].var() == pytest.approx(expected, rel=0.05)
+    weighed = weigh(frame({"a": (100, 100, 0.25)}), 20_000, 3)
+    means = weighed.weights @ values / weighed.weights.sum(axis=1)
+    assert means[1:].var() == pytest.approx(values.var(ddof=1) / 100, rel=0.05)
 
 
 def test_a_household_carries_its_numbers_from_round_to_round() -> None:
     """Two rounds of the same households estimate their change without sampling error."""
     asked = frame({"a": (60, 60, 0.2)})
     numbers = PermanentNumbers.draw(asked["unit_id"], 400, np.random.default_rng(2))
-    first = wave_weights(asked, numbers)
-    second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), numbers)
+    first = wave_weights(asked, numbers, register(asked))
+    second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), numbers, register(asked))
     values = np.random.default_rng(4).lognormal(size=60)
     change = (second.weights @ (values + 1.0) - first.weights @ values) / 300
     assert change == pytest.approx(np.ones(401))
