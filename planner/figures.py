@@ -201,6 +201,10 @@ class FigureRegister:
             message = f"no figure {figure_id} in the report for {self.reporting_year}.{hint}"
             raise ReportError(message) from None
 
+    def find(self, figure_id: str) -> Figure | None:
+        """Find a figure; None where there is none of this id."""
+        return self._figures.get(figure_id)
+
     def __contains__(self, figure_id: str) -> bool:
         """Whether a figure has this id."""
         return figure_id in self._figures

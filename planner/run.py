@@ -393,6 +393,7 @@ def report(
     """
     from planner.checks import count_checks, run_checks
     from planner.factors import read_factors
+    from planner.intake.boundaries import read_area_shapes
     from planner.program import read_program
     from planner.report.figures.comparison import is_restated, planned_register
     from planner.report.folder import other_registers, replaced_register, write_report
@@ -420,6 +421,7 @@ def report(
             store.query("audits_by_arm", before_date=counts.before_date),
             count_checks(run_checks(store, program, counts.before_date)),
         )
+    shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     progress(f"Estimating, with {program.method.draws_count:,} draws")
     year = estimate_year(program, label, counts, quality.loads, table, ahead)
     reports = folder / REPORT_FOLDER
@@ -428,7 +430,9 @@ def report(
     register = register_year(year, others, replaced, planned)
     progress("Writing the figures, the charts, the workbook, the Word document and the page")
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    written = write_report(reports, register, program, year.factor_table, names, quality, template)
+    written = write_report(
+        reports, register, program, year.factor_table, names, quality, shapes, template
+    )
     notes = report_notes(year, quality, written.left_out, is_replaced=is_restated(register))
     return ReportResult(program, register, written.files, notes)
 

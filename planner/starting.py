@@ -92,7 +92,7 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
     spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for path in (sample / PROGRAM_FILE, *spreadsheets):
+        for path in (sample / PROGRAM_FILE, *sample.glob("*.geojson"), *spreadsheets):
             shutil.copyfile(path, folder / path.name)
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."

@@ -1,4 +1,4 @@
-"""Figures of single areas: the town's estimate, and what an area may differ by."""
+"""Figures of single areas: the town's, moved by the area's own answers, and adding up to it."""
 
 from __future__ import annotations
 
@@ -13,6 +13,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.measured import Diversion
+
+    Numbers = NDArray[np.float64]
+
+BISECTIONS = 40
+"""Halvings of the common shift that makes areas add up: to a billionth of a bin."""
+
+WIDEST_SHIFT = 6.0
+"""Largest common shift of log hazard that is looked for."""
 
 
 @dataclass(frozen=True)
@@ -29,22 +37,20 @@ class AreaFigures:
         In the year [kg].
     """
 
-    landfill_share: NDArray[np.float64]
-    bins_in_use: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
-    kept_out_kg: NDArray[np.float64]
+    landfill_share: Numbers
+    bins_in_use: Numbers
+    fed_kg: Numbers
+    kept_out_kg: Numbers
 
 
-def area_figures(
-    diversion: Diversion, months: slice, area_feed_spread_share: NDArray[np.float64], seed: int
-) -> AreaFigures:
-    """Spread the town's estimate by what chance and place make of a single area.
+def area_figures(diversion: Diversion, months: slice, seed: int) -> AreaFigures:
+    """Move the town's estimate of each area by how the area differs, keeping the town's total.
 
-    Retention and feed are those of the town's dwellings, so an area's draws take on, beside
-    the town's error, that of how many of its few bins happen to be in use (binomial), how
-    much its few households happen to feed, and how far an area's habits lie from the
-    town's (a stated factor). The central values are the town's, and totals are not
-    touched.
+    The town's curves and feed by dwelling say what to expect of an area's bins; its log
+    hazard of stopping and log feed lie off that by what its own answers, shrunk, say. A
+    common shift makes the areas add up to the town in every draw. Then each draw takes on
+    the chance of few households: of those not asked, how many bins happen to be in use
+    (binomial), and how much they happen to feed.
 
     Parameters
     ----------
@@ -52,38 +58,102 @@ def area_figures(
         What was measured.
     months
         Columns of the reporting year.
-    area_feed_spread_share
-        Shape (1 + draws_count,): relative standard deviation of feed between areas.
     seed
         Fixes the chance of each area, by its id.
     """
-    in_use = diversion.bins_in_use[:, :, -1]
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
-    share = np.divide(in_use, given, out=np.zeros_like(in_use), where=given > 0)
-    chance, place = _chances(diversion, in_use.shape, seed)
-    lucky = in_use + chance * np.sqrt(given * share * (1.0 - share))
-    lucky = np.clip(lucky, 0.0, given)
-    relative = np.divide(lucky, in_use, out=np.ones_like(in_use), where=in_use > 0)
-    few = np.divide(1.0, lucky, out=np.zeros_like(lucky), where=lucky > 0)
-    cv = diversion.estimates.household_feed_cv
-    # half the variance off the logarithm keeps the mean at 1; the value itself is the town's
-    spread = np.sqrt(area_feed_spread_share[:, None] ** 2 + cv**2 * np.minimum(few, 1.0))
-    factor = relative * np.exp(place * spread - spread**2 / 2.0)
-    factor[0] = 1.0
-    fed_kg = diversion.fed_kg[:, :, months].sum(axis=2)
-    kept_out_kg = diversion.kept_out_kg[:, :, months].sum(axis=2)
-    unknown = np.full_like(fed_kg, np.nan)
-    return AreaFigures(
-        landfill_share=np.divide(kept_out_kg, fed_kg, out=unknown, where=fed_kg > 0),
-        bins_in_use=lucky,
-        fed_kg=fed_kg * factor,
-        kept_out_kg=kept_out_kg * factor,
+    hazard = np.exp(diversion.differences.hazard.predictor)
+    chance, luck_of_feed = _chances(diversion, hazard.shape, seed)
+    unasked = 1.0 - np.minimum(
+        np.divide(
+            diversion.differences.households_asked, given, out=np.zeros_like(given), where=given > 0
+        ),
+        1.0,
     )
+    mean_in_use = in_use_with(diversion.bins_in_use[:, :, -1], given, hazard)
+    in_use = _with_chance(mean_in_use, given, unasked, chance)
+    kept = _ratio(in_use, diversion.bins_in_use[:, :, -1])
+    few = np.divide(unasked, in_use, out=np.zeros_like(in_use), where=in_use > 0)
+    spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
+    factor = kept * np.exp(
+        diversion.differences.feed.predictor + luck_of_feed * spread - spread**2 / 2.0
+    )
+    fed_before = diversion.fed_kg[:, :, months].sum(axis=2)
+    fed_kg = _adding_up(fed_before * factor, fed_before)
+    kept_out_before = diversion.kept_out_kg[:, :, months].sum(axis=2)
+    moved = _ratio(fed_kg, fed_before)
+    kept_out_kg = _adding_up(kept_out_before * moved, kept_out_before)
+    share = np.divide(
+        kept_out_before, fed_before, out=np.full_like(fed_kg, np.nan), where=fed_before > 0
+    )
+    return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 
 
-def _chances(
-    diversion: Diversion, shape: tuple[int, ...], seed: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbers:
+    """Bins in use where areas' hazards of stopping differ, adding up to the same total.
+
+    ``given × (in_use / given)^(ratio × c)`` with the c of each draw that keeps its sum.
+
+    Parameters
+    ----------
+    in_use
+        Shape (draws, areas): by the town's curves.
+    given
+        Shape (areas,).
+    hazard_ratio
+        Shape (draws, areas), above 0.
+
+    Examples
+    --------
+    >>> in_use_with(
+    ...     np.array([[50.0, 50.0]]), np.array([100.0, 100.0]), np.array([[1.0, 3.0]])
+    ... ).round(1)
+    array([[68.2, 31.8]])
+    """
+    share = np.divide(in_use, given, out=np.ones_like(in_use), where=given > 0)
+    hazard = -np.log(np.clip(share, 1e-12, 1.0)) * hazard_ratio
+    target = in_use.sum(axis=1)
+    low = np.full(in_use.shape[0], -WIDEST_SHIFT)
+    high = -low
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2.0
+        total = (given * np.exp(-hazard * np.exp(middle)[:, None])).sum(axis=1)
+        low = np.where(total > target, middle, low)
+        high = np.where(total > target, high, middle)
+    return np.asarray(given * np.exp(-hazard * np.exp((low + high) / 2.0)[:, None]))
+
+
+def _with_chance(mean: Numbers, given: Numbers, unasked: Numbers, chance: Numbers) -> Numbers:
+    """Add the binomial chance of households not asked; the areas' sum stays."""
+    share = np.divide(mean, given, out=np.zeros_like(mean), where=given > 0)
+    variance = given * unasked * share * (1.0 - share)
+    total = variance.sum(axis=1, keepdims=True)
+    deviation = chance * np.sqrt(variance)
+    part = np.divide(variance, total, out=np.zeros_like(variance), where=total > 0)
+    deviation = deviation - part * deviation.sum(axis=1, keepdims=True)
+    moved = np.clip(mean + deviation, 0.0, given)
+    # what the limits cut off goes to areas in proportion to the room that they have left
+    missing = (mean - moved).sum(axis=1, keepdims=True)
+    room = np.where(missing > 0, given - moved, moved)
+    all_room = room.sum(axis=1, keepdims=True)
+    part = np.divide(room, all_room, out=np.zeros_like(room), where=all_room > 0)
+    return np.asarray(moved + part * missing)
+
+
+def _adding_up(parts: Numbers, town: Numbers) -> Numbers:
+    """Scale parts of each draw so that their sum is the town's."""
+    total = parts.sum(axis=1, keepdims=True)
+    scale = np.divide(
+        town.sum(axis=1, keepdims=True), total, out=np.ones_like(total), where=total > 0
+    )
+    return np.asarray(parts * scale)
+
+
+def _ratio(new: Numbers, old: Numbers) -> Numbers:
+    return np.divide(new, old, out=np.ones_like(new), where=old > 0)
+
+
+def _chances(diversion: Diversion, shape: tuple[int, ...], seed: int) -> tuple[Numbers, Numbers]:
     """Draw standard normal numbers for each area, 0 in draw 0, twice (draws, areas)."""
     chance, place = np.zeros((2, *shape))
     for column, area_id in enumerate(diversion.cohorts.area_ids):

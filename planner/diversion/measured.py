@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
 from planner.diversion.benchmark import (
     Benchmark,
     RunInFit,
@@ -51,7 +52,6 @@ FACTOR_IDS = (
     "self_report_multiplier",
     "caddy_density_kg_per_litre",
     "year_to_surveyed_weeks_multiplier",
-    "area_feed_spread_share",
     "recalled_residual_share_difference",
     *WORM_FACTOR_IDS,
 )
@@ -90,6 +90,7 @@ class Diversion:
     kept_out_kg: NDArray[np.float64]
     fed_by_route_kg: NDArray[np.float64]
     estimates: DwellingEstimates
+    differences: AreaDifferences
     calibration: Calibration
     reported: ReportedFeed
     routes: PriorRoutes
@@ -154,15 +155,23 @@ def measure(
         factors["self_report_multiplier"],
         factors["caddy_density_kg_per_litre"],
     )
-    retained = dwelling_retention(
-        *households_with_weights(counts.use_intervals, waves, counts.frames),
-        random_stream(seed, "retention"),
+    households, household_weights = households_with_weights(
+        counts.use_intervals, waves, counts.frames
     )
+    retained = dwelling_retention(households, household_weights, random_stream(seed, "retention"))
     estimates = dwelling_estimates(answers, weights, calibration, retained)
+    differences = area_differences(
+        AreaPlaces.of(counts.areas, given.bins_given.sum(axis=0)),
+        (households, retained.seen, household_weights),
+        (answers, weights),
+        estimates,
+        calibration,
+        seed,
+    )
     # routes before feed levels: what was landfilled is weighted by who feeds, not by who has a bin
     baseline = with_weights(counts.priors, waves, "baseline")
     recall = fit_recall(*baseline, factors["recalled_residual_share_difference"])
-    routes = prior_routes(*baseline, counts.areas, given.bins_given.sum(axis=0))
+    routes = prior_routes(*baseline, counts.areas, random_stream(seed, "areas' prior routes"))
     routes = recall.taken_off(routes).tilted_by_feed(
         *linked(answers, weights, counts.priors), calibration
     )
@@ -196,6 +205,7 @@ def measure(
         kept_out_kg=kept_out,
         fed_by_route_kg=by_route,
         estimates=estimates,
+        differences=differences,
         calibration=calibration,
         reported=reported_feed(
             with_weights(counts.followup, waves, "follow-up")[0],

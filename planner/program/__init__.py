@@ -16,6 +16,7 @@ from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfil
 from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
+from planner.program.map import AreaMap
 from planner.program.money import InKind, MoneyToCome
 from planner.program.nursery import Nursery
 from planner.program.ordering import Ordering
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 __all__ = [
+    "AreaMap",
     "BinModel",
     "Climate",
     "Council",
@@ -72,6 +74,7 @@ class Program(Block):
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
     nursery: Nursery | None = None
+    map: AreaMap | None = None
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
+    from planner.intake.boundaries import AreaShapes
     from planner.program import Program
     from planner.report.quality import Quality
 
@@ -53,6 +54,7 @@ def write_report(
     table: FactorTable,
     area_names: Mapping[str, str],
     quality: Quality,
+    shapes: AreaShapes | None = None,
     template: Path | None = None,
 ) -> Written:
     """Write figures, workbook, charts, Word document and page, then put them in their place.
@@ -66,6 +68,8 @@ def write_report(
         Report folder; made where it is not there.
     register, program, table, area_names, quality
         What is said.
+    shapes
+        Outlines of the areas, where the council has a file of them.
     template
         The council's own Word template; the planner's unless given.
 
@@ -78,7 +82,7 @@ def write_report(
     with replaced_whole(folder) as new:
         _write_figures(new, register)
         write_workbook(new / WORKBOOK_FILE, register, program, table, area_names, quality)
-        charts = write_charts(new, register, program, area_names)
+        charts = write_charts(new, register, program, area_names, shapes)
         document = build_document(
             Contents(register, program, table, area_names, quality, tuple(charts))
         )

@@ -13,7 +13,6 @@ from planner.diversion.rounds import weigh_rounds, with_weights
 from planner.errors import EstimateError
 from planner.survey.prior_routes import prior_routes
 from planner.survey.streams import random_stream
-from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
     import polars as pl
@@ -168,8 +167,8 @@ def baseline_routes(evidence: Evidence, program: Program) -> SurveyedRoutes | No
         answers, weights = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:
         return None
-    bins = np.ones((evidence.areas.height, len(DWELLINGS)))
-    routes = prior_routes(answers, weights, evidence.areas, bins)
+    of_areas = random_stream(method.seed, "areas' prior routes")
+    routes = prior_routes(answers, weights, evidence.areas, of_areas)
     return SurveyedRoutes(
         routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
     )

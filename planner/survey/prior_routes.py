@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from scipy.special import expit, logit
 
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
+from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
 from planner.tables import DWELLINGS, PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -17,12 +19,33 @@ if TYPE_CHECKING:
 
     from planner.survey.feed import Calibration
 
-LEAST_ANSWERS_IN_GROUP = 30
-"""Fewest answers from which an area's or a service's own shares are taken."""
+RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
-LEAST_ANSWERS_OF_DWELLING = 10
-"""Fewest of every dwelling for which dwellings are told apart within a service: pooling
-them would err more than so few answers do."""
+COLLECTIONS = ("garden_organics", "food_and_garden_organics")
+"""Kerbside services set against the residual bin alone."""
+
+LEAST_FEEDING_IN_BOTH = 30
+"""Fewest feeding households in both rounds from which shares lean towards feed."""
+
+LEAST_ANSWERS_OF_SERVICE = 10
+"""Fewest answers from which a service's own division of the other routes is taken."""
+
+SPREAD_OF_AREAS = 0.5
+"""Prior scale of the spread between areas with one service, on the logit scale. Assumed;
+answers overrule it."""
+
+SPREAD_OF_COEFFICIENTS = 1.5
+"""Prior standard deviation of what a dwelling or service adds to the logit: odds 4.5 times."""
+
+WITHIN = (0.02, 0.98)
+"""Shares within which an answer moves the logit: beyond, a step would overshoot."""
+
+LEAST_DISPERSION = 1e-3
+"""Least spread of answers about their share, so that equal answers are not taken as certain."""
+
+WIDEST_SHIFT = 8.0
+BISECTIONS = 40
+"""Halvings of the shift that brings the town's own mean back."""
 
 LEAST_COMPOSTERS = 10
 """With fewer answers of either kind, households that composted are not told apart."""
@@ -84,7 +107,7 @@ class PriorRoutes:
         """
         told = reports_of(linked)
         feeding = int(((told.kg > 0) | (told.litres > 0)).sum())
-        if feeding < LEAST_ANSWERS_IN_GROUP:
+        if feeding < LEAST_FEEDING_IN_BOTH:
             return self
         shares = linked.select(PRIOR_SHARES).to_numpy()
         shares = shares / shares.sum(axis=1, keepdims=True)
@@ -108,15 +131,15 @@ def prior_routes(
     answers: pl.DataFrame,
     weights: NDArray[np.float64],
     areas: pl.DataFrame,
-    bins_given: NDArray[np.float64],
+    rng: np.random.Generator,
 ) -> PriorRoutes:
-    """Estimate prior shares by area and dwelling, pooled where answers do not suffice.
+    """Estimate prior shares by area and dwelling, shrunk to areas with the same service.
 
-    For each area the first of these that its answers carry: weighted means of each
-    dwelling in the area (30 answers of every dwelling that was given bins there); of each
-    dwelling in all areas with the same kerbside service (10 of every such dwelling); of
-    the area (30); of the service (30); of all. Dwellings are told apart all together or
-    not at all: a pooled mean stands for the mix, not for its smallest part.
+    The residual-bin share by a logistic model with dwelling, kerbside service and a level of
+    each area's own: an area with many answers keeps its own share, one with few takes that
+    of its service. A common shift of each draw makes the answers' own mean come out again.
+    What did not go to the residual bin is divided as those with the same kerbside service
+    divide it (10 answers), or as all do.
 
     Parameters
     ----------
@@ -126,8 +149,8 @@ def prior_routes(
         Shape (1 + draws_count, answers).
     areas
         Query bins_by_area: area_id, kerbside_service.
-    bins_given
-        Shape (areas, dwellings).
+    rng
+        Draws the levels of the areas.
 
     Returns
     -------
@@ -146,52 +169,165 @@ def prior_routes(
         raise EstimateError(message)
     shares = answers.select(PRIOR_SHARES).to_numpy()
     shares = shares / shares.sum(axis=1, keepdims=True)
-    cells = [
-        _cells(answers, area_id, service, given)
-        for (area_id, service), given in zip(
-            areas.select("area_id", "kerbside_service").iter_rows(), bins_given > 0, strict=True
-        )
-    ]
-    known = {basis: member for row in cells for basis, member in row}
-    columns = np.column_stack([shares, answers["is_recalled"].to_numpy()])
-    means = {basis: _means(columns, weights, member) for basis, member in known.items()}
-    found = np.stack(
-        [np.stack([means[basis] for basis, _ in row], axis=1) for row in cells], axis=1
+    cells = _Cells.of(answers, areas)
+    residual, own_weight = _residual_shares(shares[:, RESIDUAL_BIN], weights, cells, rng)
+    others = _other_routes(shares, weights, answers, areas)
+    by_route = np.concatenate(
+        [residual[..., None], (1.0 - residual)[..., None] * others[:, :, None, :]], axis=3
     )
+    counts = np.bincount(cells.areas_of_answers, minlength=areas.height)
     return PriorRoutes(
         tuple(areas["area_id"]),
-        found[..., :-1],
-        tuple(tuple(dict.fromkeys(basis for basis, _ in row)) for row in cells),
+        by_route,
+        tuple(
+            _basis_words(service, int(count), float(own))
+            for service, count, own in zip(
+                areas["kerbside_service"].cast(pl.String), counts, own_weight, strict=True
+            )
+        ),
         answers.height,
-        found[..., -1],
+        _recalled_shares(answers["is_recalled"].to_numpy(), weights, cells, own_weight),
     )
 
 
-def _cells(
-    answers: pl.DataFrame, area_id: str, service: str, is_given: NDArray[np.bool_]
-) -> list[tuple[str, NDArray[np.bool_]]]:
-    """For each dwelling of an area, whose answers its shares rest on, and which they are."""
-    in_area = (answers["area_id"] == area_id).to_numpy()
-    in_service = (answers["kerbside_service"].cast(pl.String) == service).to_numpy()
-    dwelling = answers["dwelling"].cast(pl.String)
-    of_dwelling = np.stack([(dwelling == name).to_numpy() for name in DWELLINGS])
-    where = f"areas with {service.replace('_', ' ')}"
-    for member, words, least in (
-        (in_area, area_id, LEAST_ANSWERS_IN_GROUP),
-        (in_service, where, LEAST_ANSWERS_OF_DWELLING),
-    ):
-        own = of_dwelling & member
-        if is_given.any() and own[is_given].sum(axis=1).min() >= least:
-            return [
-                (f"{name} answers in {words}", chosen)
-                if given
-                else (f"all answers in {words}", member)
-                for name, chosen, given in zip(DWELLINGS, own, is_given, strict=True)
-            ]
-    for member, words in ((in_area, area_id), (in_service, where)):
-        if member.sum() >= LEAST_ANSWERS_IN_GROUP:
-            return [(f"all answers in {words}", member)] * len(DWELLINGS)
-    return [("all answers", np.ones(answers.height, dtype=bool))] * len(DWELLINGS)
+@dataclass(frozen=True)
+class _Cells:
+    """Answers and cells (area by dwelling) with their covariates."""
+
+    areas_of_answers: NDArray[np.int64]
+    dwellings_of_answers: NDArray[np.int64]
+    areas: NDArray[np.int64]
+    covariates: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, answers: pl.DataFrame, areas: pl.DataFrame) -> _Cells:
+        place = {area_id: code for code, area_id in enumerate(areas["area_id"])}
+        dwelling = {name: code for code, name in enumerate(DWELLINGS)}
+        service = areas["kerbside_service"].cast(pl.String)
+        area_codes = np.repeat(np.arange(areas.height), len(DWELLINGS))
+        dwelling_codes = np.tile(np.arange(len(DWELLINGS)), areas.height)
+        columns = [np.ones(area_codes.size)]
+        columns += [dwelling_codes == code for code in range(1, len(DWELLINGS))]
+        columns += [(service == name).to_numpy()[area_codes] for name in COLLECTIONS]
+        return cls(
+            _codes(answers["area_id"], place),
+            _codes(answers["dwelling"], dwelling),
+            area_codes,
+            np.column_stack(columns).astype(float),
+        )
+
+    @property
+    def of_answers(self) -> NDArray[np.int64]:
+        """Cell of each answer."""
+        return self.areas_of_answers * len(DWELLINGS) + self.dwellings_of_answers
+
+
+def _codes(column: pl.Series, place: dict[str, int]) -> NDArray[np.int64]:
+    codes = column.cast(pl.String).replace_strict(place, return_dtype=pl.Int64)
+    return np.asarray(codes.to_numpy())
+
+
+def _residual_shares(
+    residual: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    cells: _Cells,
+    rng: np.random.Generator,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Residual-bin shares (draws, areas, dwellings), and the weight of each area's answers."""
+    areas_count = cells.areas.size // len(DWELLINGS)
+    effective = effective_weights(weights[0], cells.areas_of_answers, areas_count)
+    # fitted levels follow their answers: residuals are too small by about an answer an area
+    total, answering = effective.sum(), np.unique(cells.areas_of_answers).size
+    freedom = total / max(total - answering, 1.0)
+    centre = logit(np.clip(np.average(residual, weights=weights[0]), *WITHIN))
+
+    def working(predictor: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        share = np.clip(expit(centre + predictor), *WITHIN)
+        slope = share * (1.0 - share)
+        error = residual - share
+        dispersion = effective @ error**2 / (effective @ slope) * freedom
+        return predictor + error / slope, np.maximum(dispersion, LEAST_DISPERSION) / (
+            slope * effective
+        )
+
+    covariates = cells.covariates[cells.of_answers]
+    spread = np.full(covariates.shape[1], SPREAD_OF_COEFFICIENTS)
+    model = fit_areas(
+        working, covariates, cells.areas_of_answers, areas_count, spread, SPREAD_OF_AREAS
+    )
+    effects = draw_effects(
+        model, cells.covariates, cells.areas, SPREAD_OF_AREAS, weights.shape[0] - 1, rng
+    )
+    mass = np.bincount(cells.of_answers, weights[0], cells.areas.size)
+    town = (weights @ residual) / weights.sum(axis=1)
+    share = expit(_shifted(centre + effects.predictor, mass / mass.sum(), town))
+    by_cell = np.asarray(share.reshape(-1, areas_count, len(DWELLINGS)))
+    return by_cell, effects.own_weight
+
+
+def _recalled_shares(
+    is_recalled: NDArray[np.bool_],
+    weights: NDArray[np.float64],
+    cells: _Cells,
+    own_weight: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Share of recall behind each cell: the area's own and the town's as they were mixed."""
+    town = (weights @ is_recalled) / weights.sum(axis=1)
+    member = (cells.areas_of_answers[:, None] == np.arange(own_weight.size)) * 1.0
+    total = weights @ member
+    own = np.divide(
+        weights @ (member * is_recalled[:, None]), total, out=np.zeros_like(total), where=total > 0
+    )
+    mixed = own_weight * own + (1.0 - own_weight) * town[:, None]
+    return np.asarray(np.repeat(mixed[:, :, None], len(DWELLINGS), axis=2))
+
+
+def _shifted(
+    logits: NDArray[np.float64], mass: NDArray[np.float64], town: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Shift each draw's logits alike until their weighted mean share is the town's."""
+    low, high = np.full((2, town.size), [[-WIDEST_SHIFT], [WIDEST_SHIFT]])
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2.0
+        is_over = expit(logits + middle[:, None]) @ mass > town
+        low, high = np.where(is_over, low, middle), np.where(is_over, middle, high)
+    return np.asarray(logits + ((low + high) / 2.0)[:, None])
+
+
+def _other_routes(
+    shares: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    answers: pl.DataFrame,
+    areas: pl.DataFrame,
+) -> NDArray[np.float64]:
+    """How each area divides what did not go to the residual bin, (draws, areas, 4)."""
+    service = answers["kerbside_service"].cast(pl.String).to_numpy()
+    everywhere = _divided(shares, weights, np.ones(service.size, dtype=bool))
+    by_service = {
+        name: _divided(shares, weights, service == name)
+        if (service == name).sum() >= LEAST_ANSWERS_OF_SERVICE
+        else everywhere
+        for name in set(areas["kerbside_service"].cast(pl.String))
+    }
+    return np.stack([by_service[n] for n in areas["kerbside_service"].cast(pl.String)], axis=1)
+
+
+def _divided(
+    shares: NDArray[np.float64], weights: NDArray[np.float64], member: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Divide what went elsewhere than to the residual bin, (draws, 4); alike if nothing did."""
+    elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
+    total = elsewhere.sum(axis=1, keepdims=True)
+    alike = np.full_like(elsewhere, 1.0 / elsewhere.shape[1])
+    return np.asarray(np.divide(elsewhere, total, out=alike, where=total > 0))
+
+
+def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[str, ...]:
+    """Say whose answers an area's share rests on."""
+    others = f"areas with {service.replace('_', ' ')} and the town's dwellings"
+    if answers_count == 0:
+        return (f"borrowed whole from {others}: no answers of its own",)
+    return (f"own answers with a weight of {own_weight:.0%}, the rest borrowed from {others}",)
 
 
 def _means(

@@ -7,7 +7,11 @@ select
     areas.area_id,
     areas.area_name,
     areas.kerbside_service,
+    areas.is_priority,
     areas.households_count,
+    avg(households.people_count) filter (
+        where handovers.handover_id is not null
+    ) as people_per_household,
     count(handovers.handover_id)::bigint as bins_given_to_date,
     count(handovers.handover_id) filter (
         where handovers.handover_date >= $from_date

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.program import label_of_date
+from sample_programs.generator.boundaries import BOUNDARIES_FILE, boundaries_text
 from sample_programs.generator.mistake_lists import MISTAKES
 from sample_programs.generator.mistakes import marked_column, rows_with_mistakes
 from sample_programs.generator.records import records_with_contacts
@@ -50,6 +51,7 @@ def write_town(town: Town, folder: Path, seed: int) -> list[Path]:
     paths = _write_spreadsheets(town, folder, rows)
     texts = {
         "program.toml": program_text(town),
+        BOUNDARIES_FILE: boundaries_text(town, seed),
         "truth.toml": truth_text(
             town,
             seed,

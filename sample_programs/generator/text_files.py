@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sample_programs.generator.boundaries import BOUNDARIES_FILE
 from sample_programs.generator.version import GENERATOR_VERSION
 
 if TYPE_CHECKING:
@@ -71,6 +72,10 @@ monthly_mean_temperature_c = [{temperatures}]
 
 [privacy]
 small_cell_threshold = {council.small_cell_threshold}
+
+[map]
+# Outlines of the areas: invented, and laid out at sea.
+boundaries = "{boundaries}"
 {models}
 
 # Budget, prices of a tonne of residual waste, and what the council set out to do.
@@ -89,6 +94,7 @@ def program_text(town: Town) -> str:
     years = [_year_block(town, place) for place in range(len(town.years))]
     more = _MORE_BLOCKS / f"{town.folder}.toml"
     written = _PROGRAM.format(
+        boundaries=BOUNDARIES_FILE,
         invented=_INVENTED.format(name=council.name),
         council=council,
         capture="\n".join(capture),

@@ -37,7 +37,7 @@ def test_the_shipped_program_file_is_read_whole():
         ("[method]", "[metod]", "method: not there", "Add it"),
         ("seed = ", "sead = ", "method.sead", "Did you mean seed?"),
         ('model_id = "', 'modelid = "', "first bin model, modelid", "Did you mean model_id?"),
-        ("= 10\n\n# One block", '= "10"\n\n# One block', "small_cell_threshold", "without quotes"),
+        ("cell_threshold = 10", 'cell_threshold = "10"', "small_cell_threshold", "without quotes"),
         ("draws_count = 1000", "draws_count = 10", "method.draws_count", "from 100 to 20,000"),
         ("draws_count = 1000", "draws_count = 1000.5", "method.draws_count", "whole number"),
         ("budget = 50000", "budget = true", "first reporting year, budget", "a number"),

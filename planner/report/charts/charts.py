@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner.report.charts.area_map import map_drawing
 from planner.report.charts.areas import areas_drawing
 from planner.report.charts.drawing import Drawing, png_and_svg_bytes, png_bytes
 from planner.report.charts.months import months_drawing
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.figures import FigureRegister
+    from planner.intake.boundaries import AreaShapes
     from planner.program import Program
 
 
@@ -36,6 +38,7 @@ class Subject:
     wording: Wording
     target_t: float | None
     area_names: Mapping[str, str]
+    shapes: AreaShapes | None = None
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,7 @@ CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
     lambda one: cohorts_drawing(one.register, one.wording),
     lambda one: retention_drawing(one.register, one.wording),
     lambda one: routes_drawing(one.register, one.wording),
+    lambda one: map_drawing(one.register, one.shapes, one.area_names, one.wording),
     lambda one: areas_drawing(one.register, one.area_names, one.wording),
     lambda one: account_drawing(one.register, one.wording),
     lambda one: decay_drawing(one.register, one.wording),
@@ -76,7 +80,11 @@ CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
 
 
 def write_charts(
-    folder: Path, register: FigureRegister, program: Program, area_names: Mapping[str, str]
+    folder: Path,
+    register: FigureRegister,
+    program: Program,
+    area_names: Mapping[str, str],
+    shapes: AreaShapes | None = None,
 ) -> list[Chart]:
     """Write every chart for which there are figures, each as PNG and SVG.
 
@@ -88,9 +96,11 @@ def write_charts(
         The figures, and the file with targets and locale.
     area_names
         Name of each area by area_id.
+    shapes
+        Outlines of the areas, where the council has a file of them.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    subject = _subject(register, program, area_names)
+    subject = replace(_subject(register, program, area_names), shapes=shapes)
     drawings = (draw(subject) for draw in CHARTS)
     return [_write(folder, drawing) for drawing in drawings if drawing is not None]
 

@@ -124,8 +124,9 @@ def areas(contents: Contents) -> Section | None:
     note = f"{told}: {listing(hidden, MOST_HIDDEN)}." if hidden else ""
     blocks: tuple[Block, ...] = (
         text(
-            "Each area's interval also holds the chance of few households. Areas whose intervals "
-            "overlap cannot be ranked with confidence."
+            "Each area follows its own answers as far as they carry, and otherwise homes of the "
+            "same kind in the whole town. Where intervals overlap, an area's place among the "
+            "others is not known: the last column gives the chance that it is in the top third."
         ),
         *contents.pictures("areas"),
         parts_table(

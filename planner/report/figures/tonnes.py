@@ -32,9 +32,14 @@ IN_USE = (
     "answers and bins known to have come back."
 )
 OF_AREA = (
-    "The area's households count as the town's of the same dwelling; its interval also holds "
-    "the chance of few households and a stated spread between areas."
+    "In an area: what homes of the same kind do in the whole town, moved towards the area's own "
+    "answers as far as these carry, so that all areas add up to the town. The interval also "
+    "holds the chance of few households."
 )
+TOP_SHARE = 3
+"""Areas are told to be among the top third, not given places: few answers would shuffle them."""
+
+LEAST_RANKED = 3
 NOTHING_FED = "No scraps were fed here."
 
 GIVEN = "query:handovers_by_month retention_12_months"
@@ -87,6 +92,13 @@ FIGURES = (
         {"year": ""},
     ),
     Declared(
+        "kept_out_kg_per_household",
+        "Food scraps kept out of landfill in the year for each household with a bin",
+        "kg",
+        "Tonnes kept out of landfill over the households given a bin by the end of the year.",
+        "kept_out_of_landfill_t query:handovers_by_month",
+    ),
+    Declared(
         "kept_out_of_landfill_to_date_t",
         "Food scraps kept out of landfill to date",
         "t",
@@ -135,6 +147,38 @@ FIGURES = (
         f"{KEPT_OUT} {OF_AREA}",
         "kept_out_of_landfill_t",
         {"areas": "Kept out, t"},
+    ),
+    Declared(
+        "kept_out_kg_per_household[{area_id}]",
+        "{area}: kept out of landfill for each household with a bin",
+        "kg",
+        "Tonnes kept out of landfill in the area over the households given a bin by the end of "
+        "the year.",
+        "kept_out_of_landfill_t[{area_id}] query:bins_by_area",
+        {"areas": "Kept out per household, kg"},
+    ),
+    Declared(
+        "chance_in_top_third[{area_id}]",
+        "{area}: chance that it is among the third of areas whose households keep out most",
+        "share",
+        "Share of the draws in which it is among the top third of the areas that are shown.",
+        "kept_out_kg_per_household[{area_id}]",
+        {"areas": "Chance of the top third"},
+    ),
+    Declared(
+        "chance_in_bottom_third[{area_id}]",
+        "{area}: chance that it is among the third of areas whose households keep out least",
+        "share",
+        "Share of the draws in which it is among the bottom third of the areas that are shown.",
+        "kept_out_kg_per_household[{area_id}]",
+    ),
+    Declared(
+        "own_answers_weight[{area_id}]",
+        "{area}: weight of its own answers on how long bins are kept",
+        "share",
+        "From 0, all is borrowed from the town and areas alike, to 1, nothing is. The variance "
+        "between areas is estimated from the answers.",
+        "query:use_intervals",
     ),
     Declared(
         "bins_in_use_at_month_end[{month}]",
@@ -205,6 +249,8 @@ def _add_year(out: Writer) -> None:
     out.put("fed_t", in_year)
     out.put("landfill_share", landfilled / in_year)
     out.put("kept_out_of_landfill_t", landfilled)
+    households = float(diversion.cohorts.bins_given.sum())
+    out.put("kept_out_kg_per_household", landfilled * KG_PER_T / households)
     out.put("moved_from_other_routes_t", in_year - landfilled)
     out.put("fed_to_date_t", fed.sum(axis=1), feed_factors=of_feed)
     out.put("kept_out_of_landfill_to_date_t", kept_out.sum(axis=1))
@@ -229,6 +275,52 @@ def _add_areas(out: Writer) -> None:
                 area=area,
                 basis="; ".join(out.year.diversion.routes.basis[place]),
             )
+    _add_ranking(out, [area_id not in hidden for area_id in counted["area_id"]])
+
+
+def _add_ranking(out: Writer, is_shown: list[bool]) -> None:
+    """Add what a household keeps out in each area, and the chance of being top or bottom."""
+    diversion, counted = out.year.diversion, out.year.counts.areas
+    households = diversion.cohorts.bins_given.sum(axis=(0, 2))
+    ranked = np.array(is_shown) & (households > 0)
+    kept_out = _over(out.year.areas.kept_out_kg, households)
+    top, bottom = chances_of_thirds(kept_out[:, ranked])
+    place_in_ranking = np.cumsum(ranked) - 1
+    weights = diversion.differences.hazard.own_weight
+    for place, (area_id, area) in enumerate(counted.select("area_id", "area_name").iter_rows()):
+        words = {"area_id": area_id, "area": area}
+        why = NOTHING_FED if is_shown[place] else HIDDEN
+        at = place_in_ranking[place]
+        can_rank = ranked[place] and ranked.sum() >= LEAST_RANKED
+        for name, found in (
+            ("kept_out_kg_per_household", kept_out[:, place] if ranked[place] else None),
+            ("chance_in_top_third", float(top[at]) if can_rank else None),
+            ("chance_in_bottom_third", float(bottom[at]) if can_rank else None),
+            ("own_answers_weight", float(weights[place]) if is_shown[place] else None),
+        ):
+            out.put(f"{name}[{{area_id}}]", found, words, why=why)
+
+
+def chances_of_thirds(
+    values: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Share of the draws in which each area is among the top, and the bottom, third.
+
+    Parameters
+    ----------
+    values
+        Shape (1 + draws_count, areas).
+
+    Examples
+    --------
+    >>> top, bottom = chances_of_thirds(np.array([[0, 0, 0], [3, 1, 2], [2, 1, 3.0]]))
+    >>> top.tolist(), bottom.tolist()
+    ([0.5, 0.0, 0.5], [0.0, 1.0, 0.0])
+    """
+    count = values.shape[1]
+    third = max(round(count / TOP_SHARE), 1)
+    place = values[1:].argsort(axis=1).argsort(axis=1)
+    return (place >= count - third).mean(axis=0), (place < third).mean(axis=0)
 
 
 def _add_months(out: Writer) -> None:

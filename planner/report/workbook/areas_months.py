@@ -16,7 +16,15 @@ if TYPE_CHECKING:
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
 
-AREA_FIGURES = ("bins_given", "bins_in_use", "fed_t", "landfill_share", "kept_out_of_landfill_t")
+AREA_FIGURES = (
+    "bins_given",
+    "bins_in_use",
+    "fed_t",
+    "landfill_share",
+    "kept_out_of_landfill_t",
+    "kept_out_kg_per_household",
+    "chance_in_top_third",
+)
 AREA_HEADINGS = (
     "Area",
     "bins given in the year",
@@ -24,6 +32,8 @@ AREA_HEADINGS = (
     *("fed in the year, t", "from", "to"),
     *("landfilled before, share", "from", "to"),
     *("kept out of landfill in the year, t", "from", "to"),
+    *("kept out per household with a bin, kg", "from", "to"),
+    "chance of the top third",
 )
 MONTH_FIGURES = {
     "bins_given_in_month": "bins_given_to_date",
@@ -57,7 +67,7 @@ def add_areas(
     areas = [register.parts(name) for name in AREA_FIGURES]
     order = sorted(areas[0], key=lambda area_id: (area_names.get(area_id, area_id), area_id))
     columns = [
-        [*(part[a] for a in order), register[n]]
+        [*(part[a] for a in order), register.find(n)]
         for part, n in zip(areas, AREA_FIGURES, strict=True)
     ]
     names: list[str | Day] = [
@@ -91,7 +101,7 @@ def _table(
     page: Page,
     headings: Sequence[str],
     names: Sequence[str | Day],
-    columns: list[list[Figure]],
+    columns: Sequence[Sequence[Figure | None]],
     wording: Wording,
 ) -> None:
     cells = columns_of_figures(columns, wording)

@@ -81,16 +81,21 @@ def column_places(figures: Iterable[Figure]) -> int:
     return min(MOST_PLACES, max(0, statistics.median_low(places))) if places else 0
 
 
-def columns_of_figures(columns: Sequence[Sequence[Figure]], wording: Wording) -> list[list[Cell]]:
-    """Rows of cells from columns of figures that end with the figure of the whole.
+def columns_of_figures(
+    columns: Sequence[Sequence[Figure | None]], wording: Wording
+) -> list[list[Cell]]:
+    """Rows of cells from columns of figures that end with the figure of the whole, if any.
 
     Each column has decimals of its own, and the whole has those that it has elsewhere. A
     column in which no figure has an interval takes one cell a row, others take three.
     """
     blocks = []
-    for figures in columns:
-        places = column_places(figures[:-1])
-        width = 3 if any(figure.low is not None for figure in figures) else 1
-        cells = [figure_cells(figure, wording, places)[:width] for figure in figures[:-1]]
-        blocks.append([*cells, figure_cells(figures[-1], wording)[:width]])
+    for column in columns:
+        whole = column[-1]
+        figures = [figure for figure in column[:-1] if figure is not None]
+        places = column_places(figures)
+        width = 3 if any(f.low is not None for f in (*figures, whole) if f is not None) else 1
+        cells = [figure_cells(figure, wording, places)[:width] for figure in figures]
+        nothing: list[Cell] = [None] * width
+        blocks.append([*cells, nothing if whole is None else figure_cells(whole, wording)[:width]])
     return [[cell for block in row for cell in block] for row in zip(*blocks, strict=True)]

@@ -1,4 +1,4 @@
-"""Figures of single areas carry the chance of few households."""
+"""Areas follow their own answers as far as these carry, and add up to the town."""
 
 import datetime as dt
 from types import SimpleNamespace
@@ -6,55 +6,90 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from planner.diversion.areas import area_figures
+from planner.diversion.areas import area_figures, in_use_with
 from planner.diversion.cohorts import Cohorts
 
-DRAWS = 20_000
-BINS = np.array([200.0, 20.0, 0.0])
+DRAWS = 4000
+BINS = np.array([200.0, 100.0, 20.0, 0.0])
 
 
-def figures(seed: int = 1, spread: float = 0.0, cv: float = 0.0):
-    given = np.zeros((1, 3, 3))
+def effects(log_ratios, spread=0.0):
+    rng = np.random.default_rng(3)
+    predictor = np.tile(np.asarray(log_ratios, dtype=float), (1 + DRAWS, 1))
+    predictor[1:] += spread * rng.standard_normal((DRAWS, predictor.shape[1]))
+    return SimpleNamespace(predictor=predictor)
+
+
+def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0):
+    given = np.zeros((1, 4, 3))
     given[0, :, 0] = BINS
-    in_use = np.broadcast_to((BINS * 0.7)[None, :, None], (1 + DRAWS, 3, 1)).copy()
-    diversion = SimpleNamespace(
-        cohorts=Cohorts((dt.date(2026, 6, 1),), ("n", "s", "w"), given),
+    in_use = np.broadcast_to((BINS * 0.7)[None, :, None], (1 + DRAWS, 4, 1)).copy()
+    return SimpleNamespace(
+        cohorts=Cohorts((dt.date(2026, 6, 1),), ("n", "e", "s", "w"), given),
         bins_in_use=in_use,
         fed_kg=in_use * 5.0,
         kept_out_kg=in_use * 2.0,
         estimates=SimpleNamespace(household_feed_cv=cv),
+        differences=SimpleNamespace(
+            hazard=effects(hazard),
+            feed=effects(feed),
+            households_asked=np.array(asked, dtype=float),
+        ),
     )
-    return area_figures(diversion, slice(0, 1), np.full(1 + DRAWS, spread), seed)
+
+
+def figures(seed=1, **differing):
+    return area_figures(diversion(**differing), slice(0, 1), seed)
+
+
+@pytest.mark.parametrize("hazard", [(0, 0, 0, 0), (0.5, -0.3, 0.0, 0.2)])
+def test_areas_add_up_to_the_town_in_every_draw(hazard) -> None:
+    found, town = figures(hazard=hazard, feed=(0.2, -0.4, 0.1, 0), cv=0.6), diversion()
+    for parts, whole in (
+        (found.bins_in_use, town.bins_in_use),
+        (found.fed_kg, town.fed_kg),
+        (found.kept_out_kg, town.kept_out_kg),
+    ):
+        assert parts.sum(axis=1) == pytest.approx(whole.sum(axis=(1, 2)), rel=1e-6)
+    assert np.all(found.bins_in_use >= 0.0)
+    assert np.all(found.bins_in_use <= BINS + 1e-9)
+
+
+def test_areas_that_do_not_differ_have_the_towns_share() -> None:
+    found = figures()
+    assert found.bins_in_use[0].tolist() == pytest.approx([140.0, 70.0, 14.0, 0.0])
+    assert found.kept_out_kg[0].tolist() == pytest.approx([280.0, 140.0, 28.0, 0.0])
+
+
+def test_a_doubled_hazard_squares_the_share_before_the_common_shift() -> None:
+    """Proportional hazards: S becomes S to the power of the ratio; the odd area out is small."""
+    in_use = np.array([[7_000_000.0, 70.0]])
+    found = in_use_with(in_use, np.array([10_000_000.0, 100.0]), np.array([[1.0, 2.0]]))
+    assert found[0, 1] == pytest.approx(100.0 * 0.7**2, rel=1e-4)
 
 
 def test_bins_in_use_spread_as_a_binomial_does() -> None:
-    """Binomial: sd = sqrt(n p (1 - p)), 6.48 for 200 bins of which 70% are in use."""
+    """N p (1 - p), conditional on the sum: var × (1 - var's part of all)."""
+    variance = BINS * 0.7 * 0.3
+    expected = variance * (1.0 - variance / variance.sum())
     found = figures().bins_in_use
-    assert found[0].tolist() == pytest.approx([140.0, 14.0, 0.0])
-    assert found[1:, 0].std() == pytest.approx(np.sqrt(200 * 0.7 * 0.3), rel=0.03)
-    assert found[:, 1].max() <= 20.0
-    assert np.all(found[:, 2] == 0.0)
+    assert found[1:, 0].std() == pytest.approx(expected[0] ** 0.5, rel=0.05)
+    assert np.all(found[:, 3] == 0.0)
 
 
-def test_feed_follows_the_bins_in_use_and_the_stated_spread() -> None:
-    """Independent relative errors add in squares: binomial 4.63% and a spread of 10%."""
-    found = figures(spread=0.1).fed_kg[1:, 0] / 700.0
-    assert found.mean() == pytest.approx(1.0, abs=0.003)
-    assert found.std() == pytest.approx(np.hypot(6.48 / 140, 0.1), rel=0.03)
+def test_nothing_is_left_to_chance_where_everybody_was_asked() -> None:
+    found = figures(asked=BINS, cv=0.7)
+    assert found.bins_in_use.std(axis=0) == pytest.approx(np.zeros(4), abs=1e-6)
+    assert found.fed_kg.std(axis=0) == pytest.approx(np.zeros(4), abs=1e-6)
 
 
 def test_few_households_spread_more() -> None:
     found = figures(cv=0.7)
-    relative = found.kept_out_kg[1:, :2].std(axis=0) / found.kept_out_kg[0, :2]
-    assert relative[1] > 2.5 * relative[0]
+    relative = found.kept_out_kg[1:, :3].std(axis=0) / found.kept_out_kg[0, :3]
+    assert relative[2] > 2.0 * relative[0]
 
 
-def test_share_landfilled_is_untouched_and_unknown_where_nothing_is_fed() -> None:
-    share = figures(spread=0.2, cv=0.5).landfill_share
-    assert share[:, :2] == pytest.approx(np.full((1 + DRAWS, 2), 0.4))
-    assert np.isnan(share[:, 2]).all()
-
-
-def test_an_area_keeps_its_chance_when_others_come_and_go() -> None:
-    assert np.array_equal(figures(7).bins_in_use, figures(7).bins_in_use)
-    assert not np.array_equal(figures(7).bins_in_use, figures(8).bins_in_use)
+def test_share_landfilled_is_unknown_where_nothing_is_fed() -> None:
+    share = figures(cv=0.5).landfill_share
+    assert share[:, :3] == pytest.approx(np.full((1 + DRAWS, 3), 0.4))
+    assert np.isnan(share[:, 3]).all()

@@ -229,6 +229,14 @@ def _add_whole(made: FigureRegister) -> None:
             of_kept,
         ),
         (
+            "kept_out_kg_per_household",
+            "Kept out of landfill for each household with a bin",
+            18.21,
+            0.21,
+            "kg",
+            of_kept,
+        ),
+        (
             "kept_out_of_landfill_to_date_t",
             "Food scraps kept out of landfill to date",
             11.2,
@@ -405,6 +413,8 @@ def _add_areas(made: FigureRegister, areas_count: int) -> None:
             ("bins_in_use", "bins in use at the end of the year", 80.0 * part, 0.1, "bins"),
             ("fed_t", "fed in the year", 5.1 * part, 0.25, "t"),
             ("landfill_share", "landfilled before", 0.6, 0.1, "share"),
+            ("kept_out_kg_per_household", "kept out per household", 21.37, 0.3, "kg"),
+            ("chance_in_top_third", "chance of the top third", 0.41, None, "share"),
             ("kept_out_of_landfill_t", "kept out in the year", 3.3 * part, 0.3, "t"),
         )
         is_hidden = place >= areas_count - 2

@@ -178,7 +178,7 @@ def test_no_row_of_a_hidden_area_holds_a_number(workbook):
                 found += 1
                 assert not any(is_number(content) for content in row)
                 assert "not shown" in texts
-    assert found == 12  # two areas: a row of areas and five figures each
+    assert found == 16  # two areas: a row of areas and seven figures each
 
 
 def test_small_counts_of_households_are_not_printed(workbook):

@@ -1,0 +1,298 @@
+"""How areas differ from the town in keeping and feeding bins, from their own answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.survey.feed import reports_of
+from planner.survey.small_areas import (
+    AreaEffects,
+    AreaModel,
+    draw_effects,
+    effective_weights,
+    fit_areas,
+)
+from planner.survey.streams import random_stream
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from planner.diversion.groups import DwellingEstimates
+    from planner.survey.feed import Calibration
+    from planner.survey.interval_likelihood import Intervals
+    from planner.survey.retention import Retention
+
+    Numbers = NDArray[np.float64]
+    Codes = NDArray[np.int64]
+
+SPREAD_OF_STOPPING = 0.3
+"""Prior scale of the spread between areas of the log hazard of stopping: one area in three
+loses bins a third faster or slower than the town. Assumed; answers overrule it."""
+
+SPREAD_OF_FEED = 0.15
+"""Prior scale of the spread between areas of log feed. Assumed; answers overrule it."""
+
+LEAST_VARIANCE = 1e-4
+"""Least relative variance within areas, so that equal answers are not taken as certain."""
+
+SPREAD_OF_COEFFICIENTS = 0.25
+"""Prior standard deviation of what a service, priority or mix of homes adds to either."""
+
+
+@dataclass(frozen=True)
+class AreaDifferences:
+    """How far areas lie from what the town's curves and feed say of their dwellings.
+
+    Parameters
+    ----------
+    hazard, feed
+        Log ratios of the hazard of stopping and of weekly feed, a cell an area.
+    households_asked
+        Shape (areas,): households whose state was told.
+    """
+
+    hazard: AreaEffects
+    feed: AreaEffects
+    households_asked: Numbers
+
+
+@dataclass(frozen=True)
+class AreaPlaces:
+    """Areas in order, and what is known of each before any answer.
+
+    Parameters
+    ----------
+    area_ids
+        Areas, in the order of every axis.
+    covariates
+        Shape (areas, p): a constant, services, priority, share of bins to houses, people of
+        a household less the town's mean.
+    """
+
+    area_ids: tuple[str, ...]
+    covariates: Numbers
+
+    @classmethod
+    def of(cls, areas: pl.DataFrame, bins_given: Numbers) -> AreaPlaces:
+        """Take covariates from query bins_by_area and bins given, shape (areas, dwellings)."""
+        service = areas["kerbside_service"].cast(pl.String)
+        given = bins_given.sum(axis=1)
+        houses = np.divide(
+            bins_given[:, DWELLINGS.index("house")],
+            given,
+            out=np.zeros_like(given),
+            where=given > 0,
+        )
+        told = areas["people_per_household"].cast(pl.Float64)
+        people = told.fill_null(strategy="mean").fill_null(0.0).to_numpy()
+        columns = [
+            np.ones(areas.height),
+            (service == "garden_organics").to_numpy(),
+            (service == "food_and_garden_organics").to_numpy(),
+            areas["is_priority"].to_numpy(),
+            houses - np.average(houses, weights=np.maximum(given, 1e-9)),
+            people - np.average(people, weights=np.maximum(given, 1e-9)),
+        ]
+        return cls(tuple(areas["area_id"]), np.column_stack(columns).astype(float))
+
+    def codes(self, frame: pl.DataFrame) -> Codes:
+        """Place of each row's area."""
+        place = {area_id: code for code, area_id in enumerate(self.area_ids)}
+        return (
+            frame["area_id"].cast(pl.String).replace_strict(place, return_dtype=pl.Int64).to_numpy()
+        )
+
+    def effects(
+        self, fit: AreaModel, spread_scale: float, draws_count: int, rng: np.random.Generator
+    ) -> AreaEffects:
+        """Draw every area's level, those without answers from their covariates."""
+        everywhere = np.arange(len(self.area_ids))
+        return draw_effects(fit, self.covariates, everywhere, spread_scale, draws_count, rng)
+
+
+def area_differences(
+    places: AreaPlaces,
+    known: tuple[pl.DataFrame, Intervals, Numbers],
+    answers: tuple[pl.DataFrame, Numbers],
+    estimates: DwellingEstimates,
+    calibration: Calibration,
+    seed: int,
+) -> AreaDifferences:
+    """Estimate how areas differ in keeping and feeding bins, from their own answers.
+
+    Parameters
+    ----------
+    places
+        Areas and covariates.
+    known
+        Rows of query use_intervals with a weight, the ages at which they stopped, and
+        weights of shape (1 + draws_count, rows).
+    answers
+        Query followup_answers and weights of shape (1 + draws_count, rows).
+    estimates
+        The town's curves and feed by dwelling: areas differ from these.
+    calibration
+        What reports weigh.
+    seed
+        Fixes the draws.
+    """
+    households, seen, weights = known
+    draws_count = weights.shape[0] - 1
+    stopping = stopping_model(places, households, seen, weights[0], estimates.retention)
+    of_feed, feed_weights = answers
+    feeding = feed_model(
+        places, *_feed_ratios(places, of_feed, feed_weights[0], estimates, calibration)
+    )
+    return AreaDifferences(
+        hazard=places.effects(
+            stopping, SPREAD_OF_STOPPING, draws_count, random_stream(seed, "areas' stopping")
+        ),
+        feed=places.effects(
+            feeding, SPREAD_OF_FEED, draws_count, random_stream(seed, "areas' feed")
+        ),
+        households_asked=np.bincount(
+            places.codes(households), minlength=len(places.area_ids)
+        ).astype(float),
+    )
+
+
+def stopping_model(
+    places: AreaPlaces,
+    households: pl.DataFrame,
+    seen: Intervals,
+    weights: Numbers,
+    curves: tuple[Retention, ...],
+) -> AreaModel:
+    """Reduce states to one log hazard ratio an area, with its error, against the curves.
+
+    The score of the ratio over its information; the information of a household is the
+    chance that it had stopped by the last age known of, scaled to the spread of the scores.
+    """
+    codes = places.codes(households)
+    hazard_low, hazard_high = _cumulative_hazards(households, seen, curves)
+    last = np.where(np.isfinite(hazard_high), hazard_high, hazard_low)
+    effective = effective_weights(weights, codes, len(places.area_ids))
+    answering = np.unique(codes)
+    of_area = np.searchsorted(answering, codes)
+
+    def working(predictor: Numbers) -> tuple[Numbers, Numbers]:
+        ratio = np.exp(np.clip(predictor, -3.0, 3.0))[of_area]
+        score = score_of_hazard(hazard_low * ratio, hazard_high * ratio)
+        information = np.maximum(-np.expm1(-last * ratio), 1e-6)
+        scale = float(effective @ score**2 / (effective @ information))
+        total = np.bincount(of_area, effective * information)
+        step = np.bincount(of_area, effective * score) / total
+        return predictor + step, max(scale, 1e-6) / total
+
+    return fit_areas(
+        working,
+        places.covariates[answering],
+        answering,
+        len(places.area_ids),
+        _coefficient_spread(places),
+        SPREAD_OF_STOPPING,
+    )
+
+
+def _cumulative_hazards(
+    households: pl.DataFrame, seen: Intervals, curves: tuple[Retention, ...]
+) -> tuple[Numbers, Numbers]:
+    """Cumulative hazard of the town's curve when last in use and first out of use."""
+    low, high = np.zeros((2, households.height))
+    dwelling = households["dwelling"].cast(pl.String)
+    for name, curve in zip(DWELLINGS, curves, strict=True):
+        chosen = (dwelling == name).to_numpy()
+        central = curve.first(1)
+        ages = np.where(np.isfinite(seen.upper[chosen]), seen.upper[chosen], 0.0)
+        low[chosen] = -np.log(np.maximum(central.in_use_share(seen.lower[chosen])[0], 1e-12))
+        high[chosen] = -np.log(np.maximum(central.in_use_share(ages)[0], 1e-12))
+    return low, np.where(np.isfinite(seen.upper), high, np.inf)
+
+
+def score_of_hazard(low: Numbers, high: Numbers) -> Numbers:
+    """Slope of the log likelihood in the log hazard ratio, at cumulative hazards low, high."""
+    kept = ~np.isfinite(high)
+    width = np.where(kept, 1.0, high - low)
+    # a day known exactly, or so narrow an interval that it is one
+    exact = width < 1e-9
+    gone = -np.expm1(-np.where(exact, 1.0, width))
+    upper = np.where(kept, 0.0, high) * np.exp(-np.where(exact | kept, 0.0, width))
+    between = (upper - low) / gone
+    return np.asarray(np.where(kept, -low, np.where(exact, 1.0 - low, between)))
+
+
+def feed_model(places: AreaPlaces, codes: Codes, ratios: Numbers, weights: Numbers) -> AreaModel:
+    """Set reported feed against that of the dwelling, on the log scale by area.
+
+    Parameters
+    ----------
+    places
+        Areas and covariates.
+    codes
+        Shape (n,): place of each household's area.
+    ratios
+        Shape (n,): feed of an in-use bin over the town's mean of its dwelling.
+    weights
+        Shape (n,).
+    """
+    effective = effective_weights(weights, codes, len(places.area_ids))
+    answering = np.unique(codes)
+    of_area = np.searchsorted(answering, codes)
+    total = np.bincount(of_area, effective)
+    mean = np.bincount(of_area, effective * ratios) / total
+
+    def working(predictor: Numbers) -> tuple[Numbers, Numbers]:
+        level = np.exp(predictor)
+        # relative spread within areas, alike everywhere: households differ by a factor
+        within = (ratios - mean[of_area]) / level[of_area]
+        freedom = max(float(total.sum() - total.size), 1.0)
+        variance = max(float(effective @ within**2) / freedom, LEAST_VARIANCE)
+        return predictor + mean / level - 1.0, variance / total
+
+    return fit_areas(
+        working,
+        places.covariates[answering],
+        answering,
+        len(places.area_ids),
+        _coefficient_spread(places),
+        SPREAD_OF_FEED,
+    )
+
+
+def _feed_ratios(
+    places: AreaPlaces,
+    answers: pl.DataFrame,
+    weights: Numbers,
+    estimates: DwellingEstimates,
+    calibration: Calibration,
+) -> tuple[Codes, Numbers, Numbers]:
+    """Areas, feed over the mean of the dwelling and weights of in-use bins with an answer."""
+    has_feed = (
+        answers["is_in_use"]
+        & (
+            answers["fed_kg_last_week"].is_not_null()
+            | answers["fed_litres_last_week"].is_not_null()
+        )
+    ).to_numpy()
+    dwelling = (
+        answers["dwelling"]
+        .cast(pl.String)
+        .replace_strict({name: code for code, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64)
+    )
+    expected = estimates.kg_per_in_use_bin_week[0][dwelling.to_numpy()]
+    kilograms = calibration.central_kg(reports_of(answers))
+    # where nobody feeds a bin of this dwelling no area can be told from another
+    ratios = np.divide(kilograms, expected, out=np.ones_like(kilograms), where=expected > 0)
+    return places.codes(answers)[has_feed], ratios[has_feed], weights[has_feed]
+
+
+def _coefficient_spread(places: AreaPlaces) -> Numbers:
+    spread = np.full(places.covariates.shape[1], SPREAD_OF_COEFFICIENTS)
+    # the constant is the town's: benchmarking takes it out again
+    spread[0] = 1.0
+    return spread

@@ -1,0 +1,223 @@
+"""Map of the areas: what a household's bin keeps out of landfill, and where that is unsure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path as Outline
+
+from planner.report import style
+from planner.report.charts.drawing import Drawing
+from planner.report.wording import listing
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+    from planner.figures import Figure, FigureRegister
+    from planner.intake.boundaries import AreaShapes
+    from planner.report.wording import Wording
+
+MAPPED = "kept_out_kg_per_household"
+
+SHADES = ("#F2F6F6", "#C4D9DB", "#8FB6BB", "#4C878F")
+"""From least to most: each step darker by as much, in grey print as well."""
+
+WIDE_SHARE = 0.5
+"""An interval wider than this share of its value is hatched."""
+
+HATCH = "////"
+MAP_SHARE, LIST_FROM = 0.52, 0.56
+SWATCH_WIDTH = 0.035
+LIST_ROWS = 26
+"""Areas that fit beside the map; more stand in the table of areas."""
+
+MAP_INCHES, INCHES_PER_ROW = 3.4, 0.17
+
+
+def map_drawing(
+    register: FigureRegister,
+    shapes: AreaShapes | None,
+    area_names: Mapping[str, str],
+    wording: Wording,
+) -> Drawing | None:
+    """Map of areas, numbered from most to least; None without outlines or figures."""
+    figures = register.parts(MAPPED)
+    if shapes is None or not figures:
+        return None
+    shown = {area_id: figure for area_id, figure in figures.items() if figure.value is not None}
+    ranked = dict(sorted(shown.items(), key=lambda item: (-(item[1].value or 0.0), item[0])))
+
+    def plot(axes: Axes) -> None:
+        _plot(axes, shapes, ranked, area_names, wording)
+
+    rows = min(len(ranked), LIST_ROWS)
+    return Drawing(
+        "area_map",
+        _title(register.reporting_year, ranked, area_names, wording),
+        _caption(shapes, figures, area_names),
+        _alt_text(ranked, area_names, wording),
+        plot,
+        max(MAP_INCHES, INCHES_PER_ROW * (rows + 2)),
+        section="areas",
+    )
+
+
+def _is_wide(figure: Figure) -> bool:
+    if figure.value is None or figure.low is None or figure.high is None:
+        return True
+    return figure.high - figure.low > WIDE_SHARE * figure.value
+
+
+def _title(
+    label: str, ranked: dict[str, Figure], area_names: Mapping[str, str], wording: Wording
+) -> str:
+    if not ranked:
+        return f"No area is large enough to be shown for {label}"
+    (first, most), *others = ranked.items()
+    name = area_names.get(first, first)
+    found = (
+        f"A household's bin kept most out of landfill in {name}: {wording.figure(most)} in {label}"
+    )
+    level = sum(
+        1 for _, o in others if o.high is not None and most.low is not None and o.high >= most.low
+    )
+    if not level:
+        return found
+    who = "every other area" if level == len(others) else f"{level} of the {len(others)} others"
+    return f"{found}, but {who} may have kept as much"
+
+
+def _caption(
+    shapes: AreaShapes, figures: Mapping[str, Figure], area_names: Mapping[str, str]
+) -> str:
+    words = (
+        "Kilograms kept out of landfill in the year for each household with a bin, and the 95% "
+        "interval. Hatched: the interval is wider than half the value."
+    )
+    hidden = sorted(area_names.get(a, a) for a, f in figures.items() if f.value is None)
+    if hidden:
+        words += f" White, because counts are small: {listing(hidden)}."
+    missing = sorted(area_names.get(a, a) for a in shapes.missing if a in figures)
+    if missing:
+        words += f" Without an outline in the file of areas: {listing(missing)}."
+    return words
+
+
+def _alt_text(ranked: dict[str, Figure], area_names: Mapping[str, str], wording: Wording) -> str:
+    said = "; ".join(
+        f"{area_names.get(area_id, area_id)} {wording.figure(figure)}"
+        for area_id, figure in ranked.items()
+    )
+    return (
+        "Map of areas shaded by kilograms kept out of landfill for each household with a bin, "
+        f"most first: {said or 'no area is shown'}."
+    )
+
+
+def _plot(
+    axes: Axes,
+    shapes: AreaShapes,
+    ranked: dict[str, Figure],
+    area_names: Mapping[str, str],
+    wording: Wording,
+) -> None:
+    axes.axis("off")
+    axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
+    plane = axes.inset_axes((0.0, 0.0, MAP_SHARE, 1.0))
+    plane.axis("off")
+    plane.set_aspect("equal")
+    limits = _class_limits(ranked)
+    number = {area_id: place for place, area_id in enumerate(ranked, start=1)}
+    for area_id, rings in shapes.rings.items():
+        figure = ranked.get(area_id)
+        shade = "white" if figure is None else SHADES[_class_of(figure, limits)]
+        plane.add_patch(
+            PathPatch(
+                _outline(rings),
+                facecolor=shade,
+                edgecolor=style.INK,
+                linewidth=0.8,
+                linestyle=":" if figure is None else "-",
+                hatch=HATCH if figure is not None and _is_wide(figure) else None,
+            )
+        )
+        if figure is not None:
+            _mark(plane, rings, number[area_id])
+    plane.autoscale_view()
+    _write_list(axes, ranked, area_names, limits, wording)
+
+
+def _outline(rings: tuple[NDArray[np.float64], ...]) -> Outline:
+    codes = [
+        np.r_[Outline.MOVETO, np.full(ring.shape[0] - 2, Outline.LINETO), Outline.CLOSEPOLY]
+        for ring in rings
+    ]
+    return Outline(np.concatenate(rings), np.concatenate(codes).astype(Outline.code_type))
+
+
+def _mark(plane: Axes, rings: tuple[NDArray[np.float64], ...], number: int) -> None:
+    """Write an area's number where its largest part has room, on a light ground."""
+    import shapely
+
+    largest = max((shapely.Polygon(ring) for ring in rings), key=lambda part: part.area)
+    place = shapely.maximum_inscribed_circle(largest).coords[0]
+    ground = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none"}
+    plane.text(
+        place[0],
+        place[1],
+        str(number),
+        ha="center",
+        va="center",
+        size=8,
+        weight="bold",
+        bbox=ground,
+    )
+
+
+def _class_limits(ranked: Mapping[str, Figure]) -> NDArray[np.float64]:
+    """Equal steps from the least to the most, so that a shade stands for a number."""
+    values = [figure.value or 0.0 for figure in ranked.values()] or [0.0]
+    return np.linspace(min(values), max(values), len(SHADES) + 1)
+
+
+def _class_of(figure: Figure, limits: NDArray[np.float64]) -> int:
+    place = int(np.searchsorted(limits[1:-1], figure.value or 0.0, side="right"))
+    return place if limits[-1] > limits[0] else len(SHADES) // 2
+
+
+def _write_list(
+    axes: Axes,
+    ranked: dict[str, Figure],
+    area_names: Mapping[str, str],
+    limits: NDArray[np.float64],
+    wording: Wording,
+) -> None:
+    rows = max(len(list(ranked)[:LIST_ROWS]) + 2, 12)
+    for place, (area_id, figure) in enumerate(list(ranked.items())[:LIST_ROWS]):
+        height = 1.0 - (place + 0.5) / rows
+        name = area_names.get(area_id, area_id)
+        axes.add_patch(
+            Rectangle(
+                (LIST_FROM, height - 0.4 / rows),
+                SWATCH_WIDTH,
+                0.8 / rows,
+                facecolor=SHADES[_class_of(figure, limits)],
+                edgecolor=style.INK,
+                linewidth=0.5,
+                hatch=HATCH if _is_wide(figure) else None,
+            )
+        )
+        axes.text(LIST_FROM + 0.05, height, f"{place + 1}", va="center", weight="bold", size=8)
+        axes.text(LIST_FROM + 0.085, height, _short(name), va="center", size=8)
+        axes.text(1.0, height, wording.figure(figure), va="center", ha="right", size=8)
+    if len(ranked) > LIST_ROWS:
+        axes.text(LIST_FROM, 0.5 / rows, f"{len(ranked) - LIST_ROWS} more in the table", size=8)
+
+
+def _short(name: str, longest: int = 24) -> str:
+    return name if len(name) <= longest else f"{name[: longest - 1]}…"

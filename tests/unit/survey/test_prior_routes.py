@@ -1,0 +1,105 @@
+"""Prior routes by area: own answers where there are many, the service's where there are few."""
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy.special import expit, logit
+
+from planner.survey.prior_routes import prior_routes
+from planner.tables import PRIOR_SHARES
+
+RESIDUAL = PRIOR_SHARES.index("prior_residual_bin_share")
+KERBSIDE = PRIOR_SHARES.index("prior_kerbside_organics_share")
+FOOD, NONE = "food_and_garden_organics", "residual_only"
+ELSEWHERE = {NONE: (0.5, 0.0, 0.3, 0.2), FOOD: (0.2, 0.5, 0.2, 0.1)}
+
+
+def answered(rng, shares, services, counts):
+    """Households whose shares to the residual bin scatter widely about their area's."""
+    rows = []
+    for place, (share, service, count) in enumerate(zip(shares, services, counts, strict=True)):
+        for residual in rng.beta(1.5 * share, 1.5 * (1.0 - share), count):
+            others = (1.0 - residual) * np.array(ELSEWHERE[service])
+            rows.append((f"a{place}", "house", service, residual, *others))
+    names = ("area_id", "dwelling", "kerbside_service", *PRIOR_SHARES)
+    answers = pl.DataFrame(rows, schema=list(names), orient="row")
+    return answers.with_columns(is_recalled=pl.lit(False))
+
+
+def estimated(rng, shares, services, counts, households, draws=300):
+    frame = answered(rng, shares, services, counts)
+    place = frame["area_id"].str.slice(1).cast(pl.Int64).to_numpy()
+    weights = (np.asarray(households) / np.maximum(counts, 1))[place]
+    replicates = weights * rng.exponential(1.0, (draws, weights.size))
+    areas = pl.DataFrame(
+        {
+            "area_id": [f"a{place}" for place in range(len(services))],
+            "kerbside_service": list(services),
+        }
+    )
+    return prior_routes(frame, np.vstack([weights, replicates]), areas, rng)
+
+
+def test_shares_of_every_cell_add_up_to_one() -> None:
+    rng = np.random.default_rng(1)
+    routes = estimated(rng, [0.6, 0.7, 0.3], [NONE, NONE, FOOD], [20, 3, 12], [100, 90, 80])
+    assert routes.shares.shape[1:] == (3, 3, 5)
+    assert routes.shares.sum(axis=3) == pytest.approx(np.ones(routes.shares.shape[:3]))
+    assert routes.shares.min() >= 0.0
+
+
+def test_the_only_area_with_a_food_collection_is_not_taken_for_the_others() -> None:
+    """0.34 among areas of 0.62: a share borrowed from all answers would be near 0.58."""
+    found = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        shares, services = [0.34, *[0.62] * 6], [FOOD, *[NONE] * 6]
+        routes = estimated(rng, shares, services, [14, *[40] * 6], [150] * 7)
+        found.append(routes.shares[0, 0, 0, RESIDUAL])
+    assert np.mean(found) == pytest.approx(0.34, abs=0.04)
+
+
+def test_no_food_collection_means_that_nothing_went_there() -> None:
+    rng = np.random.default_rng(2)
+    routes = estimated(rng, [0.6, 0.3], [NONE, FOOD], [30, 30], [100, 100])
+    assert routes.shares[:, 0, :, KERBSIDE].max() == 0.0
+    assert routes.shares[0, 1, 0, KERBSIDE] == pytest.approx(0.7 * 0.5, abs=0.12)
+
+
+def test_the_towns_own_mean_comes_out_in_every_draw() -> None:
+    rng = np.random.default_rng(3)
+    counts, households = [30, 12, 5], np.array([100, 300, 200])
+    frame = answered(rng, [0.5, 0.7, 0.6], [NONE] * 3, counts)
+    weights = np.repeat(households / counts, counts)
+    both = np.vstack([weights, weights * rng.exponential(1.0, (50, weights.size))])
+    areas = pl.DataFrame({"area_id": ["a0", "a1", "a2"], "kerbside_service": [NONE] * 3})
+    shares = prior_routes(frame, both, areas, rng).shares[:, :, 0, RESIDUAL]
+    direct = both @ frame["prior_residual_bin_share"].to_numpy() / both.sum(axis=1)
+    assert shares @ households / households.sum() == pytest.approx(direct, abs=1e-6)
+
+
+@pytest.mark.parametrize(("areas", "towns"), [(6, 40), (12, 20), (40, 6)])
+def test_intervals_hold_the_truth_where_areas_differ(areas, towns) -> None:
+    """240 areas a case; below 88% would come by chance less than once in 100,000."""
+    held = []
+    for town in range(towns):
+        rng = np.random.default_rng([areas, town])
+        services = [FOOD, FOOD, *[NONE] * (areas - 2)]
+        level = logit(0.62) - 1.1 * np.array([s == FOOD for s in services])
+        truth = expit(level + 0.4 * rng.standard_normal(areas))
+        counts = 4 + rng.poisson(12, areas)
+        routes = estimated(rng, truth, services, counts, rng.integers(100, 400, areas))
+        low, high = np.percentile(routes.shares[1:, :, 0, RESIDUAL], (2.5, 97.5), axis=0)
+        held.append((low <= truth) & (truth <= high))
+    assert np.mean(held) > 0.88
+
+
+def test_words_say_who_is_borrowed_from() -> None:
+    rng = np.random.default_rng(4)
+    routes = estimated(rng, [0.6, 0.6, 0.6], [NONE] * 3, [200, 8, 0], [100, 90, 80])
+    assert routes.basis[2] == (
+        "borrowed whole from areas with residual only and the town's dwellings: "
+        "no answers of its own",
+    )
+    own = [float(words[0].split("weight of ")[1].split("%")[0]) for words in routes.basis[:2]]
+    assert own[0] > own[1] > 0.0
