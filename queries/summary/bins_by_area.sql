@@ -2,7 +2,7 @@
 -- grain:  area_id
 -- params: from_date, before_date
 -- reads:  stage_areas, stage_households, stage_handovers
--- feeds:  report.figures.giveaway, report.disclosure
+-- feeds:  diversion.area_differences, report.figures.tonnes, report.disclosure
 select
     areas.area_id,
     areas.area_name,

@@ -68,7 +68,7 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     try:
         diversion = measure(counts, program, factors)
         found = figures_of(diversion, counts)
-        of_areas = area_figures_of(diversion, counts, program, factors)
+        of_areas = area_figures_of(diversion, counts, program)
         extremes = {} if design.holds else bounds_of(counts, program, factors)
     except EstimateError as error:
         return {"error": str(error), "seconds": time.perf_counter() - started}
@@ -142,12 +142,11 @@ def figures_of(diversion: Diversion, counts: Counts) -> dict[str, np.ndarray]:
 
 
 def area_figures_of(
-    diversion: Diversion, counts: Counts, program: Program, factors: dict[str, np.ndarray]
+    diversion: Diversion, counts: Counts, program: Program
 ) -> dict[str, dict[str, list[float]]]:
     """Take value, low and high of each area that a report prints, by figure and area."""
     months = diversion.cohorts.months_from(counts.from_date)
-    spread = factors["area_feed_spread_share"]
-    found = area_figures(diversion, months, spread, program.method.seed)
+    found = area_figures(diversion, months, program.method.seed)
     hidden = hidden_areas(counts.areas, program.privacy)
     draws = {
         "fed_t": found.fed_kg / KG_PER_T,
