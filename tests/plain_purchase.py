@@ -74,7 +74,9 @@ def least_cost(given, gap=0.0, seconds=60.0):
         owner = {s: given.slots[s].supplier_id for s in slots}
         for code in set(owner.values()):
             terms = [(c, v * ((owner[s] == code) - share)) for s in slots for c, v in spent[s]]
-            rows.row(terms, high=0.0)
+            before = given.commitments.spent
+            room = share * sum(before.values()) - before.get(code, 0.0)
+            rows.row(terms, high=max(0.0, room))
     return rows.solve(gap, seconds)
 
 
@@ -94,7 +96,7 @@ def _most(given, n):
     else:
         need = next(one for one in given.stored if one.item == offer.item)
         before = max((q for d, q in zip(need.ready_dates, need.quantities, strict=True)
-                      if d < slot.delivery_date), default=0.0)  # fmt: skip
+                      if d < slot.counted_date), default=0.0)  # fmt: skip
         useful = max(0.0, float(need.quantities[-1]) - before)
     if useful <= 0.0:
         return 0
@@ -161,7 +163,7 @@ def _needs(rows, given, lines, packs):
                 (c, given.offers[given.lines[n].offer].pack_quantity)
                 for n in lines
                 if given.offers[given.lines[n].offer].item == need.item
-                and given.slots[given.lines[n].slot].delivery_date <= ready
+                and given.slots[given.lines[n].slot].counted_date <= ready
                 for c, _ in packs[n]
             ]
             if quantity > 0.0:
@@ -188,9 +190,11 @@ def _live(rows, given, lines, packs):
             for c, _ in packs[n]
         ]
         rows.row([(c, 1.0) for c in columns] + there, high=0.0)
-    for day in {came for came, _, _ in held}:
+    ordered = {came for came, _, _ in given.commitments.held_kg}
+    for day in {came for came, _, _ in held} | ordered:
         here = [(c, 1.0) for came, goes, c in held if came <= day < goes]
-        rows.row(here, high=given.holding_kg_most)
+        if here:
+            rows.row(here, high=max(0.0, given.holding_kg_most - _held_already(given, day)))
 
 
 def _weeks(rows, given, lines, packs):
@@ -198,17 +202,28 @@ def _weeks(rows, given, lines, packs):
     for n in lines:
         line = given.lines[n]
         if given.offers[line.offer].weekly_limit_packs_count is not None:
-            year, week, _ = given.slots[line.slot].dispatch_date.isocalendar()
-            weeks.setdefault((line.offer, year, week), []).extend(packs[n])
-    for (number, _, _), terms in weeks.items():
+            sent = given.slots[line.slot].dispatch_date
+            weeks.setdefault((line.offer, sent.isocalendar()[:2]), []).extend(packs[n])
+    ordered = _ordered_by_week(given)
+    for key, terms in weeks.items():
         if terms:
-            rows.row(terms, high=given.offers[number].weekly_limit_packs_count)
+            limit = given.offers[key[0]].weekly_limit_packs_count - ordered.get(key, 0)
+            rows.row(terms, high=max(0, limit))
+
+
+def _ordered_by_week(given):
+    weekly = given.commitments.weekly_packs
+    return {(o, monday.isocalendar()[:2]): n for (o, monday), n in weekly.items()}
+
+
+def _held_already(given, day):
+    return sum(kg for came, goes, kg in given.commitments.held_kg if came <= day < goes)
 
 
 def _room(rows, given, lines, packs):
     if given.store is None:
         return
-    for day in {slot.delivery_date for slot in given.slots}:
+    for day in {slot.delivery_date for slot in given.slots} | {*given.store.coming_dates}:
         came = [
             (c, given.offers[given.lines[n].offer].pack_quantity)
             for n in lines
@@ -217,7 +232,7 @@ def _room(rows, given, lines, packs):
             for c, _ in packs[n]
         ]
         if came:
-            rows.row(came, high=given.store.room_on(day))
+            rows.row(came, high=max(0.0, given.store.room_on(day)))
 
 
 def faults(given, solution):
@@ -239,9 +254,16 @@ def faults(given, solution):
         found += [f"quarter {number}: {paid}"] if paid > quarter.budget + 1e-4 else []
     for code in given.suppliers:
         paid = sum(v for s, v in spent.items() if given.slots[s].supplier_id == code)
-        if paid > given.largest_supplier_share * cost + 1e-4:
+        before = given.commitments.spent
+        room = given.largest_supplier_share * sum(before.values()) - before.get(code, 0.0)
+        if paid > given.largest_supplier_share * cost + max(0.0, room) + 1e-4:
             found.append(f"share of {code}: {paid} of {cost}")
-    return found + _need_faults(given, packs) + _live_faults(given, packs, solution.sent_kg)
+    return (
+        found
+        + _need_faults(given, packs)
+        + _limit_faults(given, packs)
+        + _live_faults(given, packs, solution.sent_kg)
+    )
 
 
 def _goods(given, packs, s):
@@ -272,18 +294,25 @@ def _need_faults(given, packs):
             came = sum(
                 n * given.offers[o].pack_quantity
                 for (o, s), n in packs.items()
-                if given.offers[o].item == need.item and given.slots[s].delivery_date <= ready
+                if given.offers[o].item == need.item and given.slots[s].counted_date <= ready
             )
             if came < quantity - 1e-6:
                 found.append(f"{need.item} by {ready}: {came} of {quantity}")
-    weeks = {}
+    return found
+
+
+def _limit_faults(given, packs):
+    found, weeks = [], {}
     for (o, s), n in packs.items():
         offer, sent = given.offers[o], given.slots[s].dispatch_date
         if n < offer.minimum_packs_count:
             found.append(f"{offer.offer_id}: {n} packs")
         weeks[o, sent.isocalendar()[:2]] = weeks.get((o, sent.isocalendar()[:2]), 0) + n
-    found += [f"{given.offers[o].offer_id} in week {week}: {n}" for (o, week), n in weeks.items()
-              if n > (given.offers[o].weekly_limit_packs_count or math.inf)]  # fmt: skip
+    ordered = _ordered_by_week(given)
+    for (o, week), n in weeks.items():
+        limit = given.offers[o].weekly_limit_packs_count or math.inf
+        if n > max(0, limit - ordered.get((o, week), 0)):
+            found.append(f"{given.offers[o].offer_id} in week {week}: {n}")
     for day in {slot.delivery_date for slot in given.slots} if given.store else ():
         came = [(o, n) for (o, s), n in packs.items() if given.slots[s].delivery_date <= day]
         bins = sum(n * given.offers[o].pack_quantity for o, n in came
@@ -314,6 +343,6 @@ def _live_faults(given, packs, sent_kg):
             for (n, slot), kg in sent_kg.items()
             if given.slots[slot].delivery_date <= day < given.live[n].event_date
         )
-        if there > given.holding_kg_most + 1e-4:
+        if there > given.holding_kg_most - _held_already(given, day) + 1e-4:
             found.append(f"holding on {day}: {there}")
     return found

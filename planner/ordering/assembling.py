@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.ordering.commitments import FAR_AHEAD, InventoryPosition, worms_on_hand_kg
 from planner.ordering.demand import sent_kg_by_law
 from planner.ordering.problem import BinStore, LiveNeed, PurchaseProblem, Quarter, StoredNeed
 from planner.worms.transit import allowance_share, loss_law
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
+    from planner.ordering.commitments import Committed, InventoryPosition
     from planner.ordering.demand import Demand
     from planner.ordering.problem import Supplier
     from planner.ordering.slots import Slots
@@ -55,7 +55,7 @@ def assemble(
     slots: Slots,
     suppliers: Mapping[str, Supplier],
     laws: Mapping[str, LossLaw],
-    position: InventoryPosition,
+    committed: Committed,
     settings: Ordering,
     starter_kg: float,
     bedding_kg: Mapping[str, float],
@@ -73,8 +73,8 @@ def assemble(
         By code.
     laws
         Losses of live worms by supplier.
-    coming
-        What is on order and in store.
+    committed
+        What is on order and in store, and what it takes of the limits.
     settings
         Block [ordering] of the program file.
     starter_kg
@@ -84,9 +84,16 @@ def assemble(
     quarters
         Budgets.
     """
-    there = worms_on_hand_kg(demand, position, settings, starter_kg)
     live = tuple(
-        _live(number, demand, slots, laws, there[number], settings, starter_kg)
+        _live(
+            number,
+            demand,
+            slots,
+            laws,
+            float(committed.worms_alive_kg[number]),
+            settings,
+            starter_kg,
+        )
         for number in range(len(demand.events.event_ids))
     )
     return PurchaseProblem(
@@ -94,13 +101,14 @@ def assemble(
         slots.offers,
         slots.slots,
         slots.lines,
-        tuple(_stored_needs(demand, position, settings, bedding_kg)),
+        tuple(_stored_needs(demand, committed.position, settings, bedding_kg)),
         live,
         settings.holding_days_most,
         settings.holding_kg_most,
         quarters,
         settings.largest_supplier_share,
-        _store(demand, position, settings),
+        _store(demand, committed.position, settings),
+        commitments=committed.limits,
     )
 
 
@@ -125,14 +133,21 @@ def _stored_needs(
 
 
 def _store(demand: Demand, position: InventoryPosition, settings: Ordering) -> BinStore | None:
-    """Room for bins, less those on order; households that are expected take theirs along."""
+    """Room for bins: those on order fill it, households that are expected empty it."""
     if settings.bins_stored_most is None:
         return None
     leaving = np.asarray(demand.events.booked_count * settings.show_up_share)
-    on_order = sum(position.by(model, FAR_AHEAD) for model in demand.bins)
     there = float(sum(position.bins_in_stock.get(model, 0) for model in demand.bins))
-    most = float(settings.bins_stored_most)
-    return BinStore(most, there + on_order, demand.events.event_dates, leaving)
+    coming = position.outstanding.filter(item_kind="bins").sort("expected_date")
+    return BinStore(
+        float(settings.bins_stored_most),
+        there,
+        demand.events.event_dates,
+        leaving,
+        # room must be there on the day agreed, though bins are counted on later
+        tuple(max(day, position.counted_date) for day in coming["delivery_date"]),
+        tuple(coming["outstanding_quantity"]),
+    )
 
 
 def _stored(
@@ -143,7 +158,9 @@ def _stored(
     position: InventoryPosition,
     stock_item: str = "",
 ) -> StoredNeed:
-    on_order = [position.by(stock_item or item, day, item if stock_item else None) for day in ready]
+    on_order = [
+        position.on_order_by(stock_item or item, day, item if stock_item else None) for day in ready
+    ]
     left = np.maximum.accumulate(np.maximum(needed - np.array(on_order), 0.0))
     return StoredNeed(item, ready, left, event_ids)
 

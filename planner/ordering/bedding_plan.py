@@ -49,6 +49,8 @@ def plan_bedding(
     model_shares: Mapping[str, float],
     households_count: int,
     offers: Sequence[Offer],
+    *,
+    has_stock: bool = False,
 ) -> BeddingPlan:
     """Find the cheapest bedding mix from what is free and what is offered.
 
@@ -64,6 +66,8 @@ def plan_bedding(
         Households for whom bedding must be there; free material goes round among them.
     offers
         Offers of bedding; a material is priced at the dearest step of its cheapest offer.
+    has_stock
+        Bedding is in store or on order: what nobody offers may be used from there.
 
     Raises
     ------
@@ -81,7 +85,7 @@ def plan_bedding(
         if model.model_id in model_shares
     }
     per_household = sum(litres[model] * share for model, share in model_shares.items())
-    supplies = _supplies(bedding, factors, offers)
+    supplies = _supplies(bedding, factors, offers, has_stock=has_stock)
     made = cheapest_mix(supplies, _recipe(bedding, per_household * max(1, households_count)))
     bought: dict[str, float] = {}
     free: dict[str, float] = {}
@@ -97,8 +101,10 @@ NEGLIGIBLE_KG = 1e-6
 """Mass for a household below which a material is not in the mix."""
 
 
-def _supplies(bedding: Bedding, factors: FactorTable, offers: Sequence[Offer]) -> list[Supply]:
-    """List what is to be had: free up to what there is, and at the cheapest offer."""
+def _supplies(
+    bedding: Bedding, factors: FactorTable, offers: Sequence[Offer], *, has_stock: bool
+) -> list[Supply]:
+    """List what is to be had: free up to what there is, at the cheapest offer, or in store."""
     found = []
     for one in bedding.materials:
         known = material(factors, one.material)
@@ -111,6 +117,8 @@ def _supplies(bedding: Bedding, factors: FactorTable, offers: Sequence[Offer]) -
         ]
         if prices:
             found.append(Supply(known, max(min(prices), NEGLIGIBLE_KG)))
+        elif has_stock and one.free_kg <= 0.0:
+            found.append(Supply(known, NEGLIGIBLE_KG))
     if not found:
         names = ", ".join(one.material for one in bedding.materials)
         message = (

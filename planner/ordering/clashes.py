@@ -7,6 +7,7 @@ resolves it alone.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -260,13 +261,18 @@ def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     offers = list(problem.offers)
     place = int(change.key[0])
-    limit = int(np.ceil(change.limit + change.change - MARGIN))
+    week = dt.date.fromisoformat(str(change.key[1]))
+    committed = problem.commitments.weekly_packs.get((place, week), 0)
+    limit = committed + int(np.ceil(change.limit + change.change - MARGIN))
+    limit = max(limit, offers[place].weekly_limit_packs_count or 0)
     offers[place] = replace(offers[place], weekly_limit_packs_count=limit)
     return replace(problem, offers=tuple(offers))
 
 
 def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    most = max(problem.holding_kg_most, change.limit + change.change * (1.0 + MARGIN))
+    committed = problem.commitments.held_on(dt.date.fromisoformat(str(change.key[0])))
+    needed = committed + change.limit + change.change * (1.0 + MARGIN)
+    most = max(problem.holding_kg_most, needed)
     return replace(problem, holding_kg_most=most)
 
 

@@ -1,4 +1,10 @@
-"""What is in store and on order already, and what it leaves to be bought and spent."""
+"""What is in store and on order already, and what it leaves to be bought and spent.
+
+Every order that was placed counts until it is settled: in the budget of the quarter in which
+it is paid, in the weekly limit of its offer, in the room for bins and worms, and in the
+share of its supplier. What has not come is expected on the day agreed, or as late as its
+supplier's record makes likely.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +13,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.ordering.demand import WORMS
-from planner.ordering.problem import Quarter
+from planner.ordering.lateness import Lateness
+from planner.ordering.problem import Commitments, Quarter
+from planner.ordering.slots import days_between
+from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.ordering.demand import Demand
+    from planner.ordering.problem import Offer
+    from planner.ordering.slots import Calendar
     from planner.program.ordering import Ordering, QuarterBudget
 
 FAR_AHEAD = dt.date(2100, 1, 1)
@@ -25,14 +36,15 @@ FAR_AHEAD = dt.date(2100, 1, 1)
 
 @dataclass(frozen=True)
 class InventoryPosition:
-    """Goods on order that have not come, and bedding in store.
+    """Goods in store, and goods on order with the day on which they are to be counted on.
 
     Attributes
     ----------
-    outstanding
-        Rows of the query orders_outstanding.
     counted_date
         Day at whose end all this holds.
+    committed
+        Rows of the query orders_committed, with expected_date: the day by which what is
+        outstanding can be counted on.
     bedding_in_stock_kg, worms_in_stock_kg
         Dry bedding and live worms in store.
     bins_in_stock
@@ -40,36 +52,71 @@ class InventoryPosition:
     """
 
     counted_date: dt.date
-    outstanding: pl.DataFrame
+    committed: pl.DataFrame
     bedding_in_stock_kg: float
     worms_in_stock_kg: float
     bins_in_stock: Mapping[str, int]
 
-    def by(self, stock_item: str, day: dt.date, item_id: str | None = None) -> float:
-        """Quantity of an item that is agreed to come by a day."""
-        total = 0.0
-        for row in self.outstanding.iter_rows(named=True):
-            is_it = row["stock_item"] == stock_item and row["delivery_date"] <= day
-            if is_it and item_id in (None, row["item_id"]):
-                total += row["outstanding_quantity"]
-        return total
+    @property
+    def outstanding(self) -> pl.DataFrame:
+        """Lines of which something is still to come."""
+        return self.committed.filter(pl.col("outstanding_quantity") > 0.0)
+
+    @property
+    def overdue(self) -> pl.DataFrame:
+        """Lines that were to have come by now."""
+        return self.outstanding.filter(pl.col("delivery_date") <= self.counted_date)
+
+    @property
+    def has_bedding(self) -> bool:
+        """Tell whether any bedding is in store or on order."""
+        on_order = self.outstanding.filter(item_kind="bedding")
+        return self.bedding_in_stock_kg > 0.0 or not on_order.is_empty()
+
+    def on_order_by(self, stock_item: str, day: dt.date, item_id: str | None = None) -> float:
+        """Quantity of an item that can be counted on to have come by a day."""
+        mine = self.outstanding.filter(stock_item=stock_item)
+        if item_id is not None:
+            mine = mine.filter(item_id=item_id)
+        return float(mine.filter(pl.col("expected_date") <= day)["outstanding_quantity"].sum())
 
 
 def position_on(
-    day: dt.date, outstanding: pl.DataFrame, reconciled: pl.DataFrame
+    day: dt.date,
+    committed: pl.DataFrame,
+    reconciled: pl.DataFrame,
+    lateness: Mapping[str, Lateness],
+    on_time_level: float,
 ) -> InventoryPosition:
     """Read what is in store and on order at the end of a day.
+
+    Worms are expected on the day agreed, since they are ordered for one hand-over; goods
+    that keep are counted on when they have come with the wanted probability. What is
+    overdue has that wait still ahead.
 
     Parameters
     ----------
     day
         When.
-    outstanding, reconciled
-        Rows of the queries orders_outstanding and stock_reconciled.
+    committed, reconciled
+        Rows of the queries orders_committed and stock_reconciled.
+    lateness
+        Record of each supplier.
+    on_time_level
+        Probability with which goods are to have come by the day they are counted on.
     """
+    expected = [
+        max(agreed, day + dt.timedelta(days=1))
+        if kind == WORMS
+        else max(agreed, day)
+        + dt.timedelta(days=lateness.get(supplier, Lateness()).buffer_days(on_time_level))
+        for supplier, kind, agreed in committed.select(
+            "supplier_id", "item_kind", "delivery_date"
+        ).iter_rows()
+    ]
     return InventoryPosition(
         day,
-        outstanding,
+        committed.with_columns(expected_date=pl.Series(expected, dtype=pl.Date)),
         _in_stock_kg(reconciled, "bedding"),
         _in_stock_kg(reconciled, WORMS),
         {
@@ -84,59 +131,192 @@ def _in_stock_kg(reconciled: pl.DataFrame, item_kind: str) -> float:
     return max(0.0, float(rows["in_stock_quantity"].sum()))
 
 
+def overdue_notes(position: InventoryPosition) -> list[str]:
+    """Say which orders were to have come and have not, and when they are counted on."""
+    return [
+        f"Order line {row['order_line_id']} from {row['supplier_id']}: "
+        f"{row['outstanding_quantity']:g} of {row['item_id']} due {row['delivery_date']} have not "
+        f"come. They are counted on from {row['expected_date']}: ask the supplier, and record "
+        "short what will not come."
+        for row in position.overdue.iter_rows(named=True)
+    ]
+
+
 def budget_quarters(
-    quarters: Sequence[QuarterBudget], outstanding: pl.DataFrame
+    quarters: Sequence[QuarterBudget], committed: pl.DataFrame
 ) -> tuple[Quarter, ...]:
-    """Set out budgets with the days on which they hold, less what is on order already.
+    """Set out budgets with the days on which they hold, less what is spent or on order.
 
     Parameters
     ----------
     quarters
         Blocks of the program file, in order of time.
-    outstanding
-        Rows of the query orders_outstanding.
+    committed
+        Rows of the query orders_committed: an order is paid whether or not it has come.
     """
     ends = [*(one.begins for one in quarters[1:]), FAR_AHEAD]
     found = []
     for one, end in zip(quarters, ends, strict=False):
-        owed = sum(
-            row["landed_amount"]
-            for row in outstanding.iter_rows(named=True)
-            if one.begins <= row["delivery_date"] < end
-        )
+        is_paid = pl.col("paid_date").is_between(one.begins, end, closed="left")
+        owed = float(committed.filter(is_paid)["committed_amount"].sum())
         found.append(Quarter(one.begins, end, max(0.0, one.budget - owed)))
     return tuple(found)
 
 
-def worms_on_hand_kg(
-    demand: Demand, position: InventoryPosition, settings: Ordering, starter_kg: float
-) -> NDArray[np.float64]:
-    """Worms in store or on order that can still be held for each event, the first served first.
+@dataclass(frozen=True)
+class WormBatch:
+    """Worms in store or on order: when they come, and how many kilograms."""
+
+    came_date: dt.date
+    kilos: float
+
+
+def worm_batches(
+    position: InventoryPosition, calendar: Calendar, transit_days: Mapping[str, int]
+) -> tuple[list[WormBatch], list[str]]:
+    """List worms in store and on order that may travel, and say which may not.
+
+    Worms on order meet the same heat and frost as new ones: a parcel that would have to
+    wait is not counted on, and the officer is told to move it.
+
+    Parameters
+    ----------
+    position
+        What is on order.
+    calendar
+        Working days, weather and forecast.
+    transit_days
+        Of each supplier.
+    """
+    batches = [WormBatch(position.counted_date, position.worms_in_stock_kg)]
+    warnings = []
+    most = calendar.weather.window.held_chance_most
+    for row in position.outstanding.filter(item_kind=WORMS).iter_rows(named=True):
+        came = row["expected_date"]
+        sent = calendar.working_days.sent_for(came, transit_days.get(row["supplier_id"], 0))
+        is_on_its_way = sent <= position.counted_date
+        chance = calendar.weather.held_chance(days_between(sent, came))
+        if not is_on_its_way and chance > most:
+            warnings.append(
+                f"Worms on order (line {row['order_line_id']}, "
+                f"{row['outstanding_quantity']:g} kg, due {came}) would have to wait for heat or "
+                f"frost with a chance of {chance:.0%}. They are not counted on: agree another day."
+            )
+            continue
+        batches.append(WormBatch(came, float(row["outstanding_quantity"])))
+    return batches, warnings
+
+
+def allot_worms(
+    demand: Demand, batches: Sequence[WormBatch], settings: Ordering, starter_kg: float
+) -> tuple[NDArray[np.float64], tuple[tuple[dt.date, dt.date, float], ...]]:
+    """Allot worms in store or on order to the events for which they can be held, the first first.
 
     Parameters
     ----------
     demand
         Households for whom worms must be there.
-    coming
+    batches
         Worms in store on the first day, and on order.
     settings
         How long worms are held, and what dies in a day of it.
     starter_kg
         Worms for a bin [kg].
+
+    Returns
+    -------
+    tuple
+        Worms alive for each event [kg], shape (events,); and what is held from a day until
+        before another: triples of both days and the mass.
     """
-    batches = [(position.counted_date, position.worms_in_stock_kg)]
-    for row in position.outstanding.filter(item_kind=WORMS).iter_rows(named=True):
-        batches.append((row["delivery_date"], row["outstanding_quantity"]))
-    left = {place: kilos for place, (_, kilos) in enumerate(batches)}
-    there = np.zeros(len(demand.events.event_ids))
+    left = [one.kilos for one in batches]
+    alive_kg = np.zeros(len(demand.events.event_ids))
+    held: list[tuple[dt.date, dt.date, float]] = []
+    by_date = sorted(range(len(batches)), key=lambda place: batches[place].came_date)
     for number, day in enumerate(demand.events.event_dates):
         wanted = float(demand.show_ups_count[number] * starter_kg)
-        for place, (came, _) in sorted(enumerate(batches), key=lambda pair: pair[1][0]):
-            days = (day - came).days
+        for place in by_date:
+            days = (day - batches[place].came_date).days
             if not 0 <= days <= settings.holding_days_most or left[place] <= 0.0:
                 continue
             alive = (1.0 - settings.holding_loss_share_per_day) ** days
-            taken = min(left[place], (wanted - there[number]) / alive)
-            there[number] += taken * alive
+            taken = min(left[place], (wanted - alive_kg[number]) / alive)
+            alive_kg[number] += taken * alive
             left[place] -= taken
-    return there
+            held.append((batches[place].came_date, day, taken))
+    return alive_kg, tuple(one for one in held if one[2] > 0.0)
+
+
+@dataclass(frozen=True)
+class Committed:
+    """What earlier orders and the store leave of needs and limits.
+
+    Attributes
+    ----------
+    position
+        Goods in store and on order.
+    worms_alive_kg
+        Alive for each event out of them [kg], shape (events,).
+    limits
+        What they take of weekly limits, holding room and suppliers' shares.
+    warnings
+        Worms on order that are not counted on, and why.
+    """
+
+    position: InventoryPosition
+    worms_alive_kg: NDArray[np.float64]
+    limits: Commitments
+    warnings: tuple[str, ...]
+
+
+def commit(
+    position: InventoryPosition,
+    offers: Sequence[Offer],
+    calendar: Calendar,
+    suppliers: pl.DataFrame,
+    demand: Demand,
+    settings: Ordering,
+    starter_kg: float,
+) -> Committed:
+    """Work out what earlier orders and the store leave of needs and limits.
+
+    Parameters
+    ----------
+    position
+        Goods in store and on order.
+    offers
+        Offers in the order in which the purchase problem numbers them.
+    calendar
+        Working days, weather and budgets.
+    suppliers
+        Frame of tables.Suppliers.
+    demand, settings, starter_kg
+        As for `allot_worms`.
+    """
+    transit_days = dict(suppliers.select("supplier_id", "transit_days").iter_rows())
+    batches, warnings = worm_batches(position, calendar, transit_days)
+    worms_alive_kg, held_kg = allot_worms(demand, batches, settings, starter_kg)
+    begins = calendar.quarters[0].begins if calendar.quarters else calendar.from_date
+    paid = position.committed.filter(pl.col("paid_date") >= begins)
+    spent = paid.group_by("supplier_id").agg(pl.col("committed_amount").sum())
+    weekly = _packs_by_week(position, offers, calendar, transit_days)
+    limits = Commitments(weekly, held_kg, dict(spent.iter_rows()))
+    return Committed(position, worms_alive_kg, limits, tuple(warnings))
+
+
+def _packs_by_week(
+    position: InventoryPosition,
+    offers: Sequence[Offer],
+    calendar: Calendar,
+    transit_days: Mapping[str, int],
+) -> dict[tuple[int, dt.date], int]:
+    """Packs of each offer ordered before, by the Monday of the week in which they are sent."""
+    place = {offer.offer_id: number for number, offer in enumerate(offers)}
+    weekly: dict[tuple[int, dt.date], int] = {}
+    for row in position.committed.iter_rows(named=True):
+        if row["offer_id"] in place:
+            transit = transit_days.get(row["supplier_id"], 0)
+            week = monday_of(calendar.working_days.sent_for(row["delivery_date"], transit))
+            key = (place[row["offer_id"]], week)
+            weekly[key] = weekly.get(key, 0) + int(row["packs_count"])
+    return weekly

@@ -120,7 +120,7 @@ class _Day:
 def _described_days(problem: PurchaseProblem) -> list[_Day]:
     """Describe every slot for which something can be bought, by day of delivery."""
     ready = sorted({day for need in problem.stored for day in need.ready_dates})
-    room = sorted(set(problem.store.change_dates())) if problem.store else []
+    room = sorted(set(problem.store.event_dates)) if problem.store else []
     days: dict[int, _Day] = {}
     for line in problem.lines:
         day = days.get(line.slot) or _described(problem, line, ready, room)
@@ -148,7 +148,7 @@ def _described(
         slot.quarter,
         monday_of(slot.dispatch_date),
         slot.delivery_date,
-        bisect_left(ready, slot.delivery_date),
+        bisect_left(ready, slot.counted_date),
         bisect_left(room, slot.delivery_date),
         slot.held_chance,
     )
@@ -242,7 +242,7 @@ def _later_slots(problem: PurchaseProblem, slot: int, taken: set[int]) -> list[i
 def _meets_needs(problem: PurchaseProblem, bought: dict[tuple[int, int], Purchase]) -> bool:
     for need in problem.stored:
         mine = [
-            (problem.slots[slot].delivery_date, one.packs_count, problem.offers[offer])
+            (problem.slots[slot].counted_date, one.packs_count, problem.offers[offer])
             for (offer, slot), one in bought.items()
             if problem.offers[offer].item == need.item and not problem.offers[offer].is_live
         ]

@@ -32,7 +32,7 @@ class Inputs:
     events: pl.DataFrame
     suppliers: pl.DataFrame
     offers: pl.DataFrame
-    outstanding: pl.DataFrame
+    committed: pl.DataFrame
     live_deliveries: pl.DataFrame
     reconciled: pl.DataFrame
     people: pl.DataFrame
@@ -54,7 +54,7 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
             store.query("upcoming_events", from_date=next_day, before_date=before),
             store.records("suppliers"),
             store.records("offers"),
-            store.query("orders_outstanding", as_of=request.from_date),
+            store.query("orders_committed", as_of=request.from_date),
             store.query("live_deliveries", before_date=next_day),
             store.query("stock_reconciled", as_of=request.from_date),
             store.query("registered_people"),

@@ -141,6 +141,11 @@ class PurchaseModel:
         days = np.array([slot.delivery_date for slot in self.problem.slots], dtype="datetime64[D]")
         return days[self.slot_of_step()]
 
+    def counted_days(self) -> NDArray[np.datetime64]:
+        """Day from which the goods of each step are counted on."""
+        days = np.array([slot.counted_date for slot in self.problem.slots], dtype="datetime64[D]")
+        return days[self.slot_of_step()]
+
     def cost_entries(
         self, slots: NDArray[np.bool_]
     ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

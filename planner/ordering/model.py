@@ -18,6 +18,8 @@ from planner.ordering.price_steps import most_packs, price_steps
 from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from numpy.typing import NDArray
 
     from planner.ordering.linear_program import PurchaseModel
@@ -153,16 +155,17 @@ def _take_pallets(model: PurchaseModel, slot: int, places: NDArray[np.int64]) ->
 def limit_weeks(model: PurchaseModel) -> None:
     """Most packs of an offer that its supplier sends in a week."""
     problem = model.problem
-    weeks: dict[tuple[int, str], list[int]] = {}
+    weeks: dict[tuple[int, dt.date], list[int]] = {}
     for place, number in enumerate(model.steps.line):
         line = problem.lines[number]
         if problem.offers[line.offer].weekly_limit_packs_count is not None:
-            week = monday_of(problem.slots[line.slot].dispatch_date).isoformat()
+            week = monday_of(problem.slots[line.slot].dispatch_date)
             weeks.setdefault((line.offer, week), []).append(place)
     for (offer, week), places in weeks.items():
         limit = problem.offers[offer].weekly_limit_packs_count or 0
-        name = RowName("weekly_limit", (offer, week))
-        model.program.add_row(name, model.packs[places], 1.0, upper=float(limit))
+        left = max(0, limit - problem.commitments.weekly_packs.get((offer, week), 0))
+        name = RowName("weekly_limit", (offer, week.isoformat()))
+        model.program.add_row(name, model.packs[places], 1.0, upper=float(left))
 
 
 def limit_store(model: PurchaseModel) -> None:
@@ -174,9 +177,12 @@ def limit_store(model: PurchaseModel) -> None:
     mine = np.flatnonzero(is_bin[model.offer_of_step()])
     pack = np.array([offer.pack_quantity for offer in problem.offers])[model.offer_of_step()[mine]]
     delivered = model.delivery_days()[mine]
-    for day in np.unique(delivered):
+    coming = np.array(problem.store.coming_dates, dtype="datetime64[D]")
+    for day in np.union1d(delivered, coming):
         until = delivered <= day
-        room = problem.store.room_on(day.astype(object))
+        if not until.any():
+            continue
+        room = max(0.0, problem.store.room_on(day.astype(object)))
         name = RowName("store", (str(day),))
         model.program.add_row(name, model.packs[mine[until]], pack[until], upper=room)
 
@@ -186,7 +192,7 @@ def add_stored_demand(model: PurchaseModel) -> None:
     offers = model.problem.offers
     offer = model.offer_of_step()
     pack = np.array([one.pack_quantity for one in offers])[offer]
-    delivered = model.delivery_days()
+    counted = model.counted_days()
     for number, need in enumerate(model.problem.stored):
         serves = np.array([one.item == need.item and not one.is_live for one in offers])[offer]
         before = 0.0
@@ -196,7 +202,7 @@ def add_stored_demand(model: PurchaseModel) -> None:
             if quantity <= before:
                 continue
             before = float(quantity)
-            mine = np.flatnonzero(serves & (delivered <= np.datetime64(ready)))
+            mine = np.flatnonzero(serves & (counted <= np.datetime64(ready)))
             name = RowName("need", (number, step))
             model.program.add_row(name, model.packs[mine], pack[mine], lower=before)
 
@@ -238,12 +244,16 @@ def limit_holding(model: PurchaseModel) -> None:
             columns.append(int(column))
             comes.append(np.datetime64(problem.slots[slot].delivery_date))
             leaves.append(np.datetime64(need.event_date))
-    first, last = np.array(comes), np.array(leaves)
-    for day in np.unique(first):
+    first, last = (np.array(days, dtype="datetime64[D]") for days in (comes, leaves))
+    committed = [came for came, _, _ in problem.commitments.held_kg]
+    for day in np.union1d(first, np.array(committed, dtype="datetime64[D]")):
         here = np.flatnonzero((first <= day) & (day < last))
+        if not here.size:
+            continue
+        left = problem.holding_kg_most - problem.commitments.held_on(day.astype(object))
         name = RowName("holding_kg", (str(day),))
         held = np.array(columns)[here]
-        model.program.add_row(name, held, 1.0, upper=problem.holding_kg_most)
+        model.program.add_row(name, held, 1.0, upper=max(0.0, left))
 
 
 def limit_spending(model: PurchaseModel) -> None:
@@ -265,4 +275,8 @@ def limit_spending(model: PurchaseModel) -> None:
         spent_for_nothing = np.where(np.arange(len(model.waste)) == place, 1.0, 0.0) - share
         columns = np.concatenate([mine, others, model.waste])
         costs = np.concatenate([(1.0 - share) * of_mine, -share * of_others, spent_for_nothing])
-        model.program.add_row(RowName("share", (supplier,)), columns, costs, upper=0.0)
+        spent = problem.commitments.spent
+        room = share * sum(spent.values()) - spent.get(supplier, 0.0)
+        # where earlier orders are beyond the share, the new ones alone must keep to it
+        name = RowName("share", (supplier,))
+        model.program.add_row(name, columns, costs, upper=max(0.0, room))

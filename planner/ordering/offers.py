@@ -10,9 +10,11 @@ from planner.ordering.problem import Offer, PriceStep, Supplier
 from planner.tables.purchases import BREAKS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Sequence
 
     import polars as pl
+
+    from planner.ordering.problem import PurchaseProblem
 
 
 def read_suppliers(suppliers: pl.DataFrame) -> dict[str, Supplier]:
@@ -93,19 +95,21 @@ def _offer(row: dict[str, Any], item: str) -> Offer:
     )
 
 
-def check_offered(
-    items: Collection[str], offers: Mapping[str, Offer], species: Sequence[str]
-) -> None:
-    """Check that somebody offers everything that is needed.
+def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
+    """Check that somebody offers everything that neither store nor earlier orders cover.
 
     Raises
     ------
     OrderError
         Names what nobody offers.
     """
-    offered = {offer.item for offer in offers.values()}
-    lacking = [item for item in items if item not in offered]
-    if WORMS not in offered:
+    offered = {offer.item for offer in problem.offers}
+    lacking = [
+        need.item
+        for need in problem.stored
+        if need.quantities[-1] > 0.0 and need.item not in offered
+    ]
+    if WORMS not in offered and any(need.needed_kg > 0.0 for need in problem.live):
         lacking.append(f"worms ({' or '.join(species)})")
     if lacking:
         message = (

@@ -81,9 +81,10 @@ def order_lines(solution: Solution) -> pl.DataFrame:
     Returns
     -------
     DataFrame
-        slot, supplier_id, offer_id, item_kind, item_id, order_date, dispatch_date,
-        delivery_date, packs_count, pack_quantity, ordered_quantity, goods_amount, and
-        freight_amount: of the whole delivery, on its first line.
+        slot, supplier_id, offer_id, item_kind, item_id, order_date, latest_order_date,
+        dispatch_date, delivery_date, packs_count, pack_quantity, ordered_quantity,
+        goods_amount, freight_amount: of the whole delivery, on its first line, and
+        held_chance. The order date leaves some days to spare before the latest.
     """
     rows = []
     charged: set[int] = set()
@@ -94,8 +95,8 @@ def order_lines(solution: Solution) -> pl.DataFrame:
         rows.append(_order_line(solution.problem, one, freight))
     lines = pl.DataFrame(rows, schema=LINE_COLUMNS, orient="row")
     # a delivery is one order, placed in time for the slowest of its lines
-    first = pl.col("order_date").min().over("slot")
-    return lines.with_columns(order_date=first).sort(
+    first = [pl.col(name).min().over("slot") for name in ("order_date", "latest_order_date")]
+    return lines.with_columns(first).sort(
         "order_date", "supplier_id", "delivery_date", "item_kind", "item_id", "offer_id"
     )
 
@@ -110,6 +111,7 @@ def _order_line(problem: PurchaseProblem, one: Purchase, freight: float) -> tupl
         offer.item_kind,
         offer.item_name,
         line.order_date,
+        line.latest_order_date or line.order_date,
         slot.dispatch_date,
         slot.delivery_date,
         one.packs_count,
@@ -128,6 +130,7 @@ LINE_COLUMNS = {
     "item_kind": pl.String(),
     "item_id": pl.String(),
     "order_date": pl.Date(),
+    "latest_order_date": pl.Date(),
     "dispatch_date": pl.Date(),
     "delivery_date": pl.Date(),
     "packs_count": pl.Int64(),

@@ -45,18 +45,18 @@ def most_packs(problem: PurchaseProblem) -> NDArray[np.float64]:
         if offer.is_live:
             useful = live_kg[line.slot]
         elif offer.item in stored:
-            useful = useful_quantity(stored[offer.item], problem.slots[line.slot].delivery_date)
+            useful = useful_quantity(stored[offer.item], problem.slots[line.slot].counted_date)
         else:
             continue
         most[place] = math.ceil(useful / offer.pack_quantity - ROUNDING)
     return most
 
 
-def useful_quantity(need: StoredNeed, delivery_date: dt.date) -> float:
+def useful_quantity(need: StoredNeed, counted_date: dt.date) -> float:
     """Quantity of an item that is needed after a day, what came before being used first."""
     before = 0.0
     for ready, quantity in zip(need.ready_dates, need.quantities, strict=True):
-        if ready >= delivery_date:
+        if ready >= counted_date:
             return float(need.quantities[-1] - before)
         before = float(quantity)
     return 0.0

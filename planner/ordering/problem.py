@@ -105,6 +105,8 @@ class Slot:
         Place of its budget in `PurchaseProblem.quarters`; -1 where none holds.
     held_chance
         Probability that live worms sent on this day would have to wait.
+    late_days
+        Days by which goods that keep may come late, at the wanted level of certainty.
     """
 
     supplier_id: str
@@ -112,16 +114,33 @@ class Slot:
     delivery_date: dt.date
     quarter: int
     held_chance: float = 0.0
+    late_days: int = 0
+
+    @property
+    def counted_date(self) -> dt.date:
+        """Day from which goods that keep are counted on: late by as much as is likely."""
+        return self.delivery_date + dt.timedelta(days=self.late_days)
 
 
 @dataclass(frozen=True)
 class Line:
-    """An offer that could be bought for a slot; `lock` says why it may not."""
+    """An offer that could be bought for a slot.
+
+    Attributes
+    ----------
+    order_date
+        Day on which to order: some days before the last, where there is time.
+    lock
+        Why it may not be bought; empty where it may.
+    latest_order_date
+        Last day on which it can be ordered; that of `order_date` where none is given.
+    """
 
     offer: int
     slot: int
     order_date: dt.date
     lock: Lock = ""
+    latest_order_date: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -186,25 +205,53 @@ class BinStore:
         Bins there now.
     event_dates, leaving_count
         Hand-over days, and bins expected to leave the store on each.
+    coming_dates, coming_count
+        Days on which bins on order come, and how many.
     """
 
     bins_most: float
     in_stock_count: float
     event_dates: tuple[dt.date, ...]
     leaving_count: NDArray[np.float64]
-
-    def change_dates(self) -> tuple[dt.date, ...]:
-        """Days after which there is more room."""
-        return self.event_dates
+    coming_dates: tuple[dt.date, ...] = ()
+    coming_count: tuple[float, ...] = ()
 
     def room_on(self, day: dt.date) -> float:
-        """Bins that may have come by a day in all."""
+        """Bins that may have come by a day in all, next to those on order."""
+        came = sum(
+            count
+            for date, count in zip(self.coming_dates, self.coming_count, strict=True)
+            if date <= day
+        )
         left = sum(
             float(count)
             for date, count in zip(self.event_dates, self.leaving_count, strict=True)
             if date < day
         )
-        return self.bins_most - self.in_stock_count + left
+        return self.bins_most - self.in_stock_count - came + left
+
+
+@dataclass(frozen=True)
+class Commitments:
+    """What orders placed before take of the limits.
+
+    Attributes
+    ----------
+    weekly_packs
+        Packs of an offer, by its place and the Monday of the week of sending.
+    held_kg
+        Worms held from a day until before another: both days and the mass [kg].
+    spent
+        Spent with each supplier in the time over which its share is judged.
+    """
+
+    weekly_packs: Mapping[tuple[int, dt.date], int] = field(default_factory=dict)
+    held_kg: tuple[tuple[dt.date, dt.date, float], ...] = ()
+    spent: Mapping[str, float] = field(default_factory=dict)
+
+    def held_on(self, day: dt.date) -> float:
+        """Worms held on a day [kg]."""
+        return sum(kilos for came, leaves, kilos in self.held_kg if came <= day < leaves)
 
 
 @dataclass(frozen=True)
@@ -221,6 +268,9 @@ class PurchaseProblem:
         Room for bins; None where there is enough for any number.
     barred_suppliers
         Suppliers from whom nothing is bought.
+    commitments
+        What earlier orders take of weekly limits, holding room and suppliers' shares;
+        budgets and needs are given less what is on order.
     """
 
     suppliers: Mapping[str, Supplier]
@@ -235,3 +285,4 @@ class PurchaseProblem:
     largest_supplier_share: float = 1.0
     store: BinStore | None = None
     barred_suppliers: frozenset[str] = field(default_factory=frozenset)
+    commitments: Commitments = field(default_factory=Commitments)

@@ -31,6 +31,10 @@ class Calendar:
         First day on which may be ordered.
     event_dates
         Hand-over days, rising.
+    buffer_days
+        Days by which goods that keep may come late, by supplier.
+    slack_days
+        Days before the last day for an order on which to place it, where there is time.
     """
 
     from_date: dt.date
@@ -39,6 +43,8 @@ class Calendar:
     weather: Weather
     holding_days_most: int
     quarters: tuple[Quarter, ...] = ()
+    buffer_days: Mapping[str, int] = field(default_factory=dict)
+    slack_days: int = 0
 
     def days_held(self, delivery: dt.date) -> dict[int, int]:
         """Days for which worms that come on a day are held until each event in reach."""
@@ -128,6 +134,7 @@ class _Found:
                 day.delivery,
                 calendar.quarter(day.delivery),
                 day.held_chance,
+                calendar.buffer_days.get(supplier["supplier_id"], 0),
             )
         )
         held = calendar.days_held(day.delivery)
@@ -190,4 +197,7 @@ def _line(
         lock = "late"
     elif latest < earliest:
         lock = "not_offered"
-    return Line(place, slot, max(latest, calendar.from_date), lock)
+    with_slack = latest - dt.timedelta(days=calendar.slack_days)
+    order_date = max(earliest, calendar.working_days.back_to_working(with_slack))
+    last = max(latest, calendar.from_date)
+    return Line(place, slot, min(order_date, last), lock, last)

@@ -9,6 +9,7 @@ suppliers. `plan` holds what came out, for the reports.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.factors import read_factors, with_own
@@ -16,10 +17,16 @@ from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import assemble, loss_laws
 from planner.ordering.bedding_plan import plan_bedding
 from planner.ordering.clashes import find_clashes, with_changes
-from planner.ordering.commitments import budget_quarters, position_on
+from planner.ordering.commitments import (
+    budget_quarters,
+    commit,
+    overdue_notes,
+    position_on,
+)
 from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.inputs import Inputs, events_of, people_per_household, read_inputs, starter_kg
+from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import check_offered, read_offers, read_suppliers
 from planner.ordering.plan import OrderPlan
@@ -38,8 +45,9 @@ if TYPE_CHECKING:
     from planner.ordering.alternatives import Alternative
     from planner.ordering.bedding_plan import BeddingPlan
     from planner.ordering.clashes import Clashes
+    from planner.ordering.commitments import InventoryPosition
     from planner.ordering.demand import Demand
-    from planner.ordering.problem import Offer, PurchaseProblem, Quarter
+    from planner.ordering.problem import Offer, PurchaseProblem
     from planner.ordering.solving import Solution
     from planner.program import Program
     from planner.program.ordering import Ordering
@@ -88,35 +96,57 @@ def plan_from(
     progress: Callable[[str], None],
 ) -> OrderPlan:
     """Plan an order from rows that have been read; see `plan_order`."""
+    case = stated_case(inputs, program, factors, request, allocated, progress)
+    problem, solution, clashes = _bought(case.problem, request, progress)
+    alternatives = _other_choices(problem, solution, request, progress)
+    return replace(
+        case, problem=problem, solution=solution, clashes=clashes, alternatives=alternatives
+    )
+
+
+def stated_case(
+    inputs: Inputs,
+    program: Program,
+    factors: FactorTable,
+    request: OrderRequest,
+    allocated: Mapping[str, float],
+    progress: Callable[[str], None],
+) -> OrderPlan:
+    """State the purchase problem with all that it rests on: a plan without a solution yet."""
+    settings = program.ordering
     events = events_of(inputs.events, request)
     shares, notes = model_shares(program, inputs.handed, allocated)
     progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
-    position = position_on(request.from_date, inputs.outstanding, inputs.reconciled)
-    demand = plan_demand(events, shares, position.bins_in_stock, program.ordering)
-    bedding, offers = _bedding_and_offers(inputs, program, factors, demand)
+    lateness = read_lateness(inputs.committed)
+    position = position_on(
+        request.from_date, inputs.committed, inputs.reconciled, lateness, settings.on_time_level
+    )
+    demand = plan_demand(events, shares, position.bins_in_stock, settings)
+    bedding, offers = _bedding_and_offers(inputs, program, factors, demand, position)
     starter = starter_kg(program, factors, inputs.people)
-    laws = loss_laws(inputs.suppliers, inputs.live_deliveries, program.ordering.transit_loss_share)
-    quarters = budget_quarters(program.ordering.quarters, inputs.outstanding)
-    slots = plan_slots(
-        inputs.suppliers, inputs.offers, offers, _calendar(program, request, events, quarters)
+    laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
+    calendar = _calendar(inputs, program, request, events, lateness)
+    slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
+    commitments = commit(
+        position, slots.offers, calendar, inputs.suppliers, demand, settings, starter
     )
     problem = assemble(
         demand,
         slots,
         read_suppliers(inputs.suppliers),
         laws,
-        position,
-        program.ordering,
+        commitments,
+        settings,
         starter,
         bedding.bought_kg,
-        quarters,
+        calendar.quarters,
     )
-    problem, solution, clashes = _bought(problem, request, progress)
-    alternatives = _other_choices(problem, solution, request, progress)
+    check_offered(problem, settings.species)
     run_ins = _run_ins(program, factors, starter, people_per_household(inputs.people))
+    warnings = [*commitments.warnings, *overdue_notes(position), *notes]
     return OrderPlan(
-        request.from_date, program.ordering, demand, problem, solution, clashes, alternatives,
-        laws, starter, bedding, run_ins, inputs.reconciled, tuple(notes),
+        request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,
+        run_ins, inputs.reconciled, tuple(warnings),
     )  # fmt: skip
 
 
@@ -151,22 +181,36 @@ def _other_choices(
 
 
 def _bedding_and_offers(
-    inputs: Inputs, program: Program, factors: FactorTable, demand: Demand
+    inputs: Inputs,
+    program: Program,
+    factors: FactorTable,
+    demand: Demand,
+    position: InventoryPosition,
 ) -> tuple[BeddingPlan, dict[str, Offer]]:
     """Find the bedding mix, and the offers of everything that is needed."""
     settings = program.ordering
     wanted = [*demand.bins, *_materials(settings)]
     found = read_offers(inputs.offers, wanted, settings.species)
     households = int(demand.bedding_households_count[-1])
-    bedding = plan_bedding(program, factors, demand.model_shares, households, [*found.values()])
+    bedding = plan_bedding(
+        program,
+        factors,
+        demand.model_shares,
+        households,
+        [*found.values()],
+        has_stock=position.has_bedding,
+    )
     items = [*demand.bins, *bedding.bought_kg]
     offers = {code: one for code, one in found.items() if one.is_live or one.item in items}
-    check_offered(items, offers, settings.species)
     return bedding, offers
 
 
 def _calendar(
-    program: Program, request: OrderRequest, events: Events, quarters: tuple[Quarter, ...]
+    inputs: Inputs,
+    program: Program,
+    request: OrderRequest,
+    events: Events,
+    lateness: Mapping[str, Lateness],
 ) -> Calendar:
     settings = program.ordering
     return Calendar(
@@ -175,7 +219,12 @@ def _calendar(
         WorkingDays(settings.public_holidays, settings.receiving_weekdays),
         _weather(program, request),
         settings.holding_days_most,
-        quarters,
+        budget_quarters(settings.quarters, inputs.committed),
+        {
+            supplier: lateness.get(supplier, Lateness()).buffer_days(settings.on_time_level)
+            for supplier in inputs.suppliers["supplier_id"]
+        },
+        settings.order_slack_days,
     )
 
 

@@ -59,6 +59,18 @@ class WorkingDays:
         received = np.busday_offset(arrived, 0, "forward", busdaycal=self._receiving)
         return _date(received)
 
+    def sent_for(self, delivery: dt.date, transit_days: int) -> dt.date:
+        """Last day on which goods are sent to arrive by a day.
+
+        Examples
+        --------
+        >>> WorkingDays().sent_for(dt.date(2026, 3, 10), 2)
+        datetime.date(2026, 3, 6)
+        """
+        return _date(
+            np.busday_offset(delivery, -transit_days, "backward", busdaycal=self._carrying)
+        )
+
     def back_to_working(self, day: dt.date) -> dt.date:
         """Latest working day that is not after a day."""
         return _date(np.busday_offset(day, 0, "backward", busdaycal=self._carrying))

@@ -106,6 +106,8 @@ class Ordering(Block):
     )
     public_holidays: Annotated[tuple[dt.date, ...], Field(strict=False)] = ()
     shipping_window: ShippingWindow = Field(default_factory=ShippingWindow)
+    on_time_level: Level = 0.95
+    order_slack_days: Annotated[int, Field(ge=0, le=60)] = 3
     quarters: Annotated[tuple[QuarterBudget, ...], Field(strict=False)] = ()
     largest_supplier_share: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
     procurement_threshold: Money | None = None

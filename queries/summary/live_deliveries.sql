@@ -2,7 +2,7 @@
 -- grain:  delivery_id
 -- params: before_date
 -- reads:  stage_deliveries
--- feeds:  ordering.steps.read_inputs
+-- feeds:  ordering.inputs.read_inputs
 select
     delivery_id,
     supplier_id,

@@ -2,7 +2,7 @@
 -- grain:  households_count
 -- params:
 -- reads:  households
--- feeds:  ordering.steps.read_inputs
+-- feeds:  ordering.inputs.read_inputs
 select
     count(*)::bigint as households_count,
     coalesce(sum(people_count), 0)::bigint as people_count,

@@ -6,7 +6,7 @@
 -- grain:  item_kind, stock_item
 -- params: as_of
 -- reads:  stage_orders, stage_deliveries, stage_stock_counts, stage_stock_handed
--- feeds:  ordering.steps.read_inputs
+-- feeds:  ordering.inputs.read_inputs
 with came as (
     select
         order_line_id,

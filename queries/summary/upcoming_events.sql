@@ -2,7 +2,7 @@
 -- grain:  event_date, event_id
 -- params: from_date, before_date
 -- reads:  events, areas
--- feeds:  ordering.steps.read_inputs
+-- feeds:  ordering.inputs.read_inputs
 select
     events.event_id,
     events.event_date,

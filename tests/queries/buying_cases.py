@@ -173,12 +173,25 @@ OF_SUMMARY = [
         {"before_date": D(2025, 3, 8)},
     ),
     Case(
-        "orders_outstanding",
-        "what is short will not come; what came after the day is still to come on it",
+        "orders_committed",
+        "what is short is neither to come nor paid; what came after the day is still to come",
         {"suppliers": SUPPLIER, "orders": ORDERS, "deliveries": DELIVERIES},
-        ("order_line_id", "stock_item", "outstanding_quantity"),
-        [("P1", "two_tray", 2.0), ("P3", "two_tray", 5.0)],
+        ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
+        [
+            # 620 landed, 600 of it goods: a twentieth is short; agreed for 1 March, 12 came on 5
+            ("P1", 2.0, 590.0, D(2025, 3, 20), 4),
+            ("P2", 0.0, 620.0, D(2025, 3, 7), 6),
+            ("P3", 5.0, 620.0, D(2025, 4, 20), None),
+        ],
         {"as_of": D(2025, 4, 1)},
+    ),
+    Case(
+        "orders_committed",
+        "an order that is overdue is late by the days since, and paid from the day on",
+        {"suppliers": SUPPLIER, "orders": ORDERS[2:]},
+        ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
+        [("P3", 5.0, 620.0, D(2025, 4, 25), 5)],
+        {"as_of": D(2025, 4, 25)},
     ),
     Case(
         "stock_reconciled",

@@ -6,7 +6,15 @@ import datetime as dt
 
 import numpy as np
 
-from planner.ordering.problem import BinStore, Line, LiveNeed, Quarter, Slot, StoredNeed
+from planner.ordering.problem import (
+    BinStore,
+    Commitments,
+    Line,
+    LiveNeed,
+    Quarter,
+    Slot,
+    StoredNeed,
+)
 from tests.unit.ordering.small import day, offer, problem, supplier
 
 
@@ -35,8 +43,15 @@ def every_day_problem(seed, weeks=3):
     transit = {code: int(rng.integers(0, 3)) for code in codes}
     sent = [n for n in range(7 * weeks) if n % 7 < 5]
     quarter_day = int(rng.integers(6, 16))
+    late = {code: int(rng.integers(0, 3)) for code in codes}
     slots = [
-        Slot(code, day(n), day(n + transit[code]), int(n + transit[code] >= quarter_day))
+        Slot(
+            code,
+            day(n),
+            day(n + transit[code]),
+            int(n + transit[code] >= quarter_day),
+            late_days=late[code],
+        )
         for code in codes
         for n in sent
     ]
@@ -62,6 +77,7 @@ def every_day_problem(seed, weeks=3):
             Quarter(day(quarter_day), day(99), float(budgets[1])),
         ),
         store=_store(rng, events),
+        commitments=_commitments(rng, offers, codes),
     )
 
 
@@ -114,8 +130,19 @@ def _live(rng, number, slots):
     )
 
 
+def _commitments(rng, offers, codes):
+    if rng.random() < 0.5:
+        return Commitments()
+    weekly = {(n, day(7 * week)): int(rng.integers(0, 3)) for n in range(len(offers))
+              for week in range(3)}  # fmt: skip
+    held = ((day(9), day(12), float(rng.uniform(0.5, 2.0))),)
+    return Commitments(weekly, held, {code: float(rng.integers(0, 60)) for code in codes})
+
+
 def _store(rng, events):
     if rng.random() < 0.7:
         return None
     dates: tuple[dt.date, ...] = tuple(day(number) for number in events)
-    return BinStore(float(rng.integers(10, 18)), float(rng.integers(0, 3)), dates, np.full(2, 3.0))
+    room, there = float(rng.integers(10, 18)), float(rng.integers(0, 3))
+    coming = (day(int(rng.integers(3, 15))),)
+    return BinStore(room, there, dates, np.full(2, 3.0), coming, (float(rng.integers(0, 4)),))

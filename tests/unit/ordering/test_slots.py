@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 
-import numpy as np
 import polars as pl
 import pytest
 
-from planner.ordering.commitments import InventoryPosition, budget_quarters, worms_on_hand_kg
-from planner.ordering.demand import Events, plan_demand
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import read_offers
 from planner.ordering.shipping_window import DayForecast, Weather
@@ -17,21 +14,11 @@ from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.working_days import WorkingDays
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.program.ordering import Ordering, QuarterBudget, ShippingWindow
+from planner.program.ordering import ShippingWindow
 from tests.queries.given import frame
 
 D = dt.date
 SATURDAY = D(2026, 6, 20)
-NO_ORDERS = pl.DataFrame(
-    schema={
-        "item_kind": pl.String,
-        "item_id": pl.String,
-        "stock_item": pl.String,
-        "delivery_date": pl.Date,
-        "outstanding_quantity": pl.Float64,
-        "landed_amount": pl.Float64,
-    }
-)
 
 
 def calendar(forecasts=None, **terms):
@@ -116,42 +103,6 @@ def test_other_species_and_mixed_worms_are_left_out():
         ],
     )
     assert set(read_offers(offers, ["two_tray"], ["Eisenia fetida"])) == {"1", "3"}
-
-
-def test_budgets_are_what_is_left_after_orders_to_come():
-    blocks = (
-        QuarterBudget(begins=D(2026, 4, 1), budget=1000.0),
-        QuarterBudget(begins=D(2026, 7, 1), budget=500.0),
-    )
-    owed = NO_ORDERS.vstack(
-        pl.DataFrame(
-            [["bins", "m", "m", D(2026, 7, 10), 5.0, 620.0]],
-            schema=NO_ORDERS.schema,
-            orient="row",
-        )
-    )
-    first, second = budget_quarters(blocks, owed)
-    assert (first.budget, second.budget) == (1000.0, 0.0)
-    assert (first.ends, second.begins) == (D(2026, 7, 1), D(2026, 7, 1))
-
-
-def test_worms_in_store_serve_the_first_day_that_they_can_be_held_for():
-    settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.1)
-    events = Events(("E1", "E2"), (D(2026, 5, 6), D(2026, 5, 20)), ("", ""), np.array([10, 10]))
-    demand = plan_demand(events, {"m": 1.0}, {}, settings)
-    coming = InventoryPosition(D(2026, 5, 4), NO_ORDERS, 0.0, 2.0, {})
-    there = worms_on_hand_kg(demand, coming, settings, 0.45)
-    assert there == pytest.approx([2.0 * 0.9**2, 0.0])
-
-
-def test_no_more_worms_are_taken_from_store_than_a_day_needs():
-    settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.0)
-    events = Events(("E1", "E2"), (D(2026, 5, 5), D(2026, 5, 6)), ("", ""), np.array([4, 4]))
-    demand = plan_demand(events, {"m": 1.0}, {}, settings)
-    coming = InventoryPosition(D(2026, 5, 4), NO_ORDERS, 0.0, 3.0, {})
-    there = worms_on_hand_kg(demand, coming, settings, 0.5)
-    needed = demand.show_ups_count * 0.5
-    assert there == pytest.approx([needed[0], min(needed[1], 3.0 - needed[0])])
 
 
 def test_shares_of_models_come_from_the_file_then_the_plan_then_the_past():
