@@ -59,11 +59,11 @@ class Sample:
         return found
 
 
-def load_sample(folder, town):
-    """Load a sample program into an empty folder."""
+def load_sample(folder, town, files=None):
+    """Load a sample program into an empty folder, its files in any order."""
     shutil.copyfile(SAMPLE_PROGRAMS / town / PROGRAM_FILE, folder / PROGRAM_FILE)
     program = read_program(folder / PROGRAM_FILE)
-    loaded = run.load(folder, spreadsheets(town), day=last_day_of_records(program))
+    loaded = run.load(folder, files or spreadsheets(town), day=last_day_of_records(program))
     truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
     return Sample(folder, program, truth, loaded)
 

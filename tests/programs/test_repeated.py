@@ -10,11 +10,11 @@ import pytest
 
 from planner import run
 from planner.factors import read_factors
-from planner.paths import PROGRAM_FILE, REPORT_FOLDER
+from planner.paths import REPORT_FOLDER
 from planner.report.register import register_year
 from planner.report.year import estimate_year
 from planner.store import open_store
-from tests.programs.conftest import spreadsheets
+from tests.programs.conftest import load_sample, spreadsheets
 
 TOWN, LABEL = "valdorra", "2025"
 OF_THE_DRAWS = (
@@ -67,11 +67,8 @@ def test_the_same_store_and_program_file_give_the_same_bytes(sample, tmp_path):
 
 
 def test_the_files_may_be_loaded_in_any_order(sample, tmp_path):
-    one = sample(TOWN)
-    shutil.copy(one.folder / PROGRAM_FILE, tmp_path)
-    run.load(tmp_path, spreadsheets(TOWN)[::-1])
-    other = run.report(tmp_path, LABEL).register
-    figures = one.year(LABEL)[1]
+    figures = sample(TOWN).year(LABEL)[1]
+    other = load_sample(tmp_path, TOWN, spreadsheets(TOWN)[::-1]).year(LABEL)[1]
     assert [f.value for f in other] == [f.value for f in figures]
     assert [f.low for f in other] == [f.low for f in figures]
 
