@@ -9,6 +9,7 @@ import typer
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
+from planner.paths import PROGRAM_FILE
 
 
 def restore(
@@ -28,6 +29,8 @@ def restore(
         say(f"Nothing was changed, as asked. Next: restore it with\n  {again}")
         return
     typer.echo(f"{file}, {made}: restored to {program.absolute()}")
+    for line in restored.settings:
+        typer.echo(f"  {PROGRAM_FILE}, {line}")
     if restored.backup_before is not None:
         say(
             "What was there before is kept. To go back to it:\n  "

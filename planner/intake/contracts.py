@@ -110,6 +110,7 @@ def settle_repeats(sheets: list[Rows]) -> list[Rows]:
             pl.lit(number, dtype=pl.Int64).alias("sheet_number"),
             pl.lit(rows.sheet).alias("sheet"),
             pl.col("row_number").is_in(rows.problems["row_number"].implode()).alias("is_unread"),
+            _whole_text(rows).alias("said"),
         )
         for number, rows in enumerate(sheets)
     )
@@ -122,6 +123,12 @@ def settle_repeats(sheets: list[Rows]) -> list[Rows]:
     ]
 
 
+def _whole_text(rows: Rows) -> pl.Series:
+    """Write each row as one text."""
+    cells = [pl.col(name).fill_null("") for name in rows.columns]
+    return rows.text.select(pl.concat_str(cells, separator="\0")).to_series()
+
+
 def _marked(stacked: pl.DataFrame, table: str) -> pl.DataFrame:
     """Keep rows after the first of their key; say where that is and whether they agree."""
     key = TABLES[table].primary_key()
@@ -132,7 +139,10 @@ def _marked(stacked: pl.DataFrame, table: str) -> pl.DataFrame:
     read = [~pl.col("is_unread"), ~pl.col("is_unread").first().over(key)]
     return several.with_columns(
         pl.int_range(pl.len()).over(key).alias("place"),
-        pl.all_horizontal(*agrees, *read).alias("is_repeat"),
+        # two wrong rows that say the same are one row twice, whatever is wrong with it
+        (
+            pl.all_horizontal(*agrees, *read) | (pl.col("said") == pl.col("said").first().over(key))
+        ).alias("is_repeat"),
         pl.col("row_number").first().over(key).alias("first_row"),
         pl.col("sheet").first().over(key).alias("first_sheet"),
     ).filter(pl.col("place") > 0)
@@ -155,11 +165,12 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
         elsewhere.fill_null(""),
         pl.lit(" came first. Keep the right one of the two."),
     )
+    kept = rows.problems.join(repeats, on="row_number", how="anti")
     contradictions = problems(rows.place, found, column, CONTRADICTION, wanted)
     return replace(
         rows,
         text=rows.text.join(repeats, on="row_number", how="anti"),
         typed=rows.typed.join(repeats, on="row_number", how="anti"),
-        problems=pl.concat([rows.problems, contradictions]),
+        problems=pl.concat([kept, contradictions]),
         repeated_count=repeats.height,
     )

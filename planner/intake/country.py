@@ -29,22 +29,12 @@ YES_NO = {
 """Words for yes and no by language; those of English hold everywhere."""
 
 TOTAL_WORDS = (
-    "total",
-    "totals",
-    "grand total",
-    "subtotal",
-    "sum",
-    "summe",
-    "gesamt",
-    "somme",
-    "suma",
-    "totale",
-    "totaal",
-    "totalt",
-    "summa",
-    "yhteensä",
-    "celkem",
-    "razem",
+    *("total", "totals", "subtotal", "sub-total", "sum", "grand total", "overall total"),
+    *("totaux", "sous-total", "somme", "ensemble"),
+    *("totales", "suma", "suma total", "subtotales"),
+    *("summe", "gesamt", "gesamtsumme", "insgesamt", "zwischensumme"),
+    *("totale", "totali", "somma", "totaal", "subtotaal", "totalt", "summa", "i alt", "sum total"),
+    *("yhteensä", "celkem", "součet", "razem", "suma częściowa", "totais", "soma"),
 )
 """First cell of a row that only adds up the others."""
 

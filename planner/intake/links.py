@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.factors import read_factors
 from planner.intake.problems import WAITING, problems
-from planner.intake.vocabulary import MODEL_COLUMN, folded
+from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 
     from planner.intake.rows import Context, Rows
 
+ITEM_KIND, ITEM = "item_kind", "item_id"
+_OF_EVERY_MATERIAL = "carbon_to_nitrogen_ratio"
 _NEAR_LIMIT = 200
 _COMPARED_KEYS = 2_000
 
@@ -46,6 +50,8 @@ def check_links(
             found.append(_missing(rows, column, table, taken.get(table, []), known(table)))
     if MODEL_COLUMN in rows.columns:
         found.append(_unknown_models(rows, context.models))
+    if {ITEM_KIND, ITEM} <= set(rows.columns):
+        found.append(_unknown_items(rows, context))
     return replace(rows, problems=pl.concat(found))
 
 
@@ -143,3 +149,40 @@ def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
     )
     wanted = pl.lit(f"a bin model of program.toml: {', '.join(models)}.") + hint
     return problems(rows.place, unknown, MODEL_COLUMN, "no such bin model", wanted)
+
+
+def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
+    """Refuse items that are no bin model and no good that the planner knows."""
+    species = list(context.species)
+    known = {"bins": list(context.models), "worms": species, "bedding": bedding_materials()}
+    allowed = pl.DataFrame(
+        [
+            (kind, folded(name))
+            for kind, names in known.items()
+            # what is weighed together in store bears the name of its kind
+            for name in (*names, *([] if kind == "bins" else [kind]))
+        ],
+        schema=["kind", "fold"],
+        orient="row",
+    )
+    kinds = rows.typed.select("row_number", pl.col(ITEM_KIND).cast(pl.String).alias("kind"))
+    cells = _without_problem(rows, ITEM).join(kinds.drop_nulls(), on="row_number")
+    cells = cells.with_columns(folded_text(pl.col("value")).alias("fold"))
+    unknown = cells.join(allowed, on=["kind", "fold"], how="anti")
+    wanted = pl.col("kind").replace_strict(
+        {
+            "bins": f"a bin model of program.toml: {', '.join(known['bins'])}.",
+            "worms": f"a species under [ordering] in program.toml: {', '.join(species)}. "
+            "Add it there if you take it, or leave the row out.",
+            "bedding": f"a bedding material: {', '.join(known['bedding'])}.",
+        },
+        return_dtype=pl.String,
+    )
+    return problems(rows.place, unknown, ITEM, "no such item", wanted)
+
+
+@lru_cache(maxsize=1)
+def bedding_materials() -> list[str]:
+    """List the bedding materials whose properties are published."""
+    named = (one.applies_to for one in read_factors() if one.factor_id == _OF_EVERY_MATERIAL)
+    return [name for name in dict.fromkeys(named) if name]

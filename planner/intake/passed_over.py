@@ -25,7 +25,7 @@ EXAMPLE_WORD = "example"
 """First cell of the row that only shows how to fill a sheet."""
 
 _LISTED_ROWS = 5
-_TOTAL = rf"^(?:{'|'.join(TOTAL_WORDS)})[\s\d:/-]*$"
+_TOTAL = rf"^(?:{'|'.join(TOTAL_WORDS)})(?:\s+(?:\p{{L}}|\d|[/-])+){{0,3}}\s*:?$"
 _NOTE_SIGNS = r"\s|^\*|:$"
 
 

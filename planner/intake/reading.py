@@ -138,6 +138,7 @@ def context_of(
         country=country(council.country_locale),
         currency=council.currency,
         models={model.model_id: model.model_name for model in program.bin_models},
+        species=tuple(program.ordering.species),
         vocabulary=vocabulary(program),
         loaded_on=loaded_on,
         years=_years(program),

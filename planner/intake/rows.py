@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.intake.cells import parsed
+from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
@@ -42,6 +42,8 @@ class Context:
         Three letters after ISO 4217.
     models
         Names of the bin models of the program file, by model.
+    species
+        Species of worms that the council takes.
     vocabulary
         Words that stand for columns and codes.
     loaded_on
@@ -55,6 +57,7 @@ class Context:
     country: Country
     currency: str
     models: dict[str, str]
+    species: tuple[str, ...]
     vocabulary: Vocabulary
     loaded_on: dt.date | None
     years: tuple[dt.date, dt.date]
@@ -212,7 +215,9 @@ def _with_named_households(rows: Rows) -> Rows:
     """Refuse a household's name or address where its number should be; keep neither."""
     if HOUSEHOLD not in rows.columns:
         return rows
-    is_named = rows.text[HOUSEHOLD].str.contains(_NAME_SIGNS).fill_null(value=False)
+    written = rows.text[HOUSEHOLD]
+    is_named = written.str.contains(_NAME_SIGNS) & ~written.str.contains(MARKED_TEXT)
+    is_named = is_named.fill_null(value=False)
     if not is_named.any():
         return rows
     typed = rows.typed.with_columns(pl.when(~is_named).then(pl.col(HOUSEHOLD)).alias(HOUSEHOLD))

@@ -14,6 +14,7 @@ from planner.intake.cells import MARK_ADVICE
 from planner.intake.sheets import NO_RESULT
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
 from planner.tables import TABLES, codes
+from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from planner.intake.country import Country
@@ -80,11 +81,17 @@ def or_empty(table: str, column: str) -> str:
     return " or leave it empty" if TABLES[table].columns()[column].nullable else ""
 
 
+NEAR_CODE = 0.75
+"""Likeness of a code that is proposed; at 0.6 "odeur" would be "other"."""
+
 ADVISED_TEXTS = 500
 """Distinct texts of a column that get advice of their own; more are one fault repeated."""
 
 _MONTHS = 12
-_RANGE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:-|–|—|to|bis|à|a)\s*(\d+(?:[.,]\d+)?)")
+_RANGE = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*(?P<first>[^\W\d_]{0,6})\s*(?:-|–|—|to|bis|à|a|/)\s*"
+    r"(\d+(?:[.,]\d+)?)\s*(?P<unit>[^\W\d_]{0,12}|%)"
+)
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")
 _MARKED = re.compile(
     r"(?P<before>[^\d\s.,+-]*)\s*(?P<sign>[+-]?)\s*(?P<figure>[\d.,][\d.,\s'’]*?)\s*"
@@ -154,16 +161,15 @@ def near_code(text: str, allowed: tuple[str, ...]) -> str:
     >>> near_code("binns", ("bins", "worms"))
     'Did you mean bins?'
     """
-    near = difflib.get_close_matches(re.sub(r"[\s\-]+", "_", text.lower()), allowed, n=1)
+    word = re.sub(r"[\s\-]+", "_", text.lower())
+    near = difflib.get_close_matches(word, allowed, n=1, cutoff=NEAR_CODE)
     return f"Did you mean {near[0]}?" if near else ""
 
 
 def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str, rest: str) -> str:
     ends = _RANGE.fullmatch(text)
     if ends and isinstance(declared, dy.Float64):
-        middle = (_figure(ends[1], country) + _figure(ends[2], country)) / 2
-        otherwise = f", or{rest.removeprefix(' or')}" if rest else ""
-        return f"Write the middle, {country.written(middle)}{otherwise}."
+        return _middle_advice(declared, country, ends, rest)
     percent = _PERCENT.fullmatch(text)
     if percent and (declared.metadata or {})["unit"] not in SHARE_UNITS:
         return f"A per cent does not say how much. Correct it{rest}."
@@ -184,7 +190,33 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
     is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) is not None
     is_alone = is_bare and not marked["before"] and not marked["after"]
     alone = "" if is_alone else " the number alone,"
-    return f"Write{alone} {country.written(number)}."
+    return f"Write{alone} {country.written(number)}." if _is_within(declared, number) else ""
+
+
+def _middle_advice(declared: dy.Float64, country: Country, ends: re.Match[str], rest: str) -> str:
+    """Advise the middle of a range, in the unit of the column."""
+    middle = (_figure(ends[1], country) + _figure(ends[3], country)) / 2
+    middle *= _factor(declared, ends["unit"])
+    if not _is_within(declared, middle):
+        return ""
+    otherwise = f", or{rest.removeprefix(' or')}" if rest else ""
+    return f"Write the middle, {country.written(middle)}{otherwise}."
+
+
+def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float:
+    """By what a number with that unit is multiplied; 1 where the unit tells nothing."""
+    unit = UNITS.get(word.lower())
+    if word == "%" and (declared.metadata or {})["unit"] in SHARE_UNITS:
+        return 1.0 / PER_CENT
+    is_fitting = unit is not None and unit.column_unit == (declared.metadata or {})["unit"]
+    return unit.times / unit.divisor if unit is not None and is_fitting else 1.0
+
+
+def _is_within(declared: dy.Float64 | dy.Int64, number: float) -> bool:
+    """Tell whether the column may hold a number that is to be advised."""
+    is_low = declared.min is not None and number < declared.min
+    is_high = declared.max is not None and number > declared.max
+    return not is_low and not is_high
 
 
 def _figure(text: str, country: Country) -> float:

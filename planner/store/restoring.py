@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
-from planner.paths import STORE_FILE
+from planner.paths import PROGRAM_FILE, STORE_FILE
+from planner.program.settings import changed_settings
 from planner.store.backups import (
     STATE_FILES,
     check_opens,
@@ -50,12 +51,15 @@ class Restored(NamedTuple):
         Folder with what was there before, if it could not.
     erased
         Households whose personal details were erased again.
+    settings
+        Settings of the program file that differ from before, each in a line.
     """
 
     made_at: dt.datetime
     backup_before: Path | None
     replaced: Path | None
     erased: tuple[str, ...]
+    settings: tuple[str, ...]
 
 
 def restore_backup(
@@ -87,7 +91,8 @@ def restore_backup(
     with unpacked(path, folder):
         pass
     if not keep:
-        return Restored(made_at, None, None, ())
+        return Restored(made_at, None, None, (), ())
+    settings = _settings(folder)
     before, erased = _keep_present(folder, restored_at)
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
     try:
@@ -102,7 +107,17 @@ def restore_backup(
         message = f"{folder}: cannot be written ({error.strerror}). What was there is kept."
         raise StoreError(message, path=str(folder)) from None
     kept = replaced if replaced.exists() else None
-    return Restored(made_at, before, kept, _bring_up_to_date(folder, before or kept))
+    changed = changed_settings(settings, _settings(folder)) if settings else []
+    erased_again = _bring_up_to_date(folder, before or kept)
+    return Restored(made_at, before, kept, erased_again, tuple(changed))
+
+
+def _settings(folder: Path) -> str:
+    """Read the program file; empty where there is none that can be read."""
+    try:
+        return (folder / PROGRAM_FILE).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return ""
 
 
 def _make_folder(folder: Path) -> None:

@@ -149,3 +149,15 @@ def test_a_damaged_backup_changes_nothing(prepared, folder, tmp_path, harm):
     assert expected in refused.stderr
     assert state(folder) == present
     assert not list(folder.glob("replaced*"))
+
+
+def test_every_setting_that_a_restore_puts_back_is_named(prepared, folder):
+    _, path, _, _ = prepared
+    program = folder / PROGRAM_FILE
+    text = program.read_text("utf-8").replace('name = "Your council"', 'name = "Elsewhere"')
+    program.write_text(text.replace("draws_count = 1000", "draws_count = 200"), "utf-8")
+    done = planner(folder, "restore", str(path))
+    assert [line for line in done.stdout.splitlines() if line.startswith("  program.toml")] == [
+        '  program.toml, council.name: "Elsewhere" before, "Your council" now',
+        "  program.toml, method.draws_count: 200 before, 1000 now",
+    ]

@@ -136,3 +136,21 @@ def test_orders_may_be_for_days_ahead_but_deliveries_may_not(tmp_path, program):
     sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": [DELIVERY]}
     told = problems(tmp_path, program, sheets, D(2026, 3, 5))
     assert [name for name, _, _ in told] == ["delivered_date"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "item", "is_taken"),
+    [
+        ("bins", "two_tray", True),
+        ("bins", "three_tray", False),
+        ("worms", "Eisenia fetida", True),
+        ("worms", "eisenia  andrei", True),
+        ("worms", "Lumbricus terrestris", False),
+        ("bedding", "coir", True),
+        ("bedding", "gravel", False),
+    ],
+)
+def test_an_item_must_be_a_model_or_a_good_that_there_is(tmp_path, program, kind, item, is_taken):
+    offer = {**OFFER, "item_kind": kind, "item_id": item}
+    found = problems(tmp_path, program, {"offers": [offer]})
+    assert ([name for name, *_ in found] == []) is is_taken, found

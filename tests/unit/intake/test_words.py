@@ -16,6 +16,7 @@ import pytest
 from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files, sentences
 from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
+from planner.intake.wording import near_code
 from planner.tables import TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
 
@@ -346,3 +347,58 @@ def _ods(path, rows):
         archive.writestr("META-INF/manifest.xml", f"<manifest:manifest {spaces}/>")
         archive.writestr("content.xml", content)
     return path
+
+
+@pytest.mark.parametrize(
+    ("locale", "found", "advised"),
+    [
+        ("en_GB", "2-3 kg", "Write the middle, 2.5."),
+        ("fr_FR", "2-3 kg", "Write the middle, 2,5."),
+        ("en_GB", "500 g - 700 g", "Write the middle, 0.6."),
+        ("en_GB", "500-700 g", "Write the middle, 0.6."),
+        ("en_GB", "200 to 300", "Write one number."),  # 250 kg would be refused in turn
+    ],
+)
+def test_a_range_is_refused_with_its_middle_where_the_column_may_hold_that(
+    tmp_path, program, locale, found, advised
+):
+    abroad = program.model_copy(
+        update={"council": program.council.model_copy(update={"country_locale": locale})}
+    )
+    text = f"household_id,week_start_date,fed_kg\nH1,3/3/2025,{found}\n"
+    file = read_own(tmp_path, abroad, "weighings.csv", text)
+    assert file.problems()["expected"].item().endswith(advised)
+
+
+def test_a_word_is_not_proposed_for_a_code_that_only_looks_a_little_like_it():
+    assert near_code("odeur", ("none", "smell", "other")) == ""
+    assert near_code("binns", ("bins", "worms")) == "Did you mean bins?"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        *("Total", "TOTAL GÉNÉRAL", "Totaux", "Sous-total :", "Suma total", "Gesamtsumme"),
+        *("Insgesamt", "Total 2025", "Grand total", "Totale", "Totaal"),
+    ],
+)
+def test_totals_are_seen_in_any_language(tmp_path, program, words):
+    text = COSTS + f"1,1/3/2025,bins,5\n{words},,,5\n"
+    (rows,) = read_own(tmp_path, program, "costs.csv", text).sheets
+    assert (rows.good().height, rows.skipped_count) == (1, 1)
+    assert rows.problems.is_empty()
+
+
+def test_two_wrong_rows_that_say_the_same_are_one_row_twice(tmp_path, program):
+    text = COSTS + "1,31/2/2025,bins,5\n1,31/2/2025,bins,5\n1,31/2/2025,bins,6\n"
+    (rows,) = read_own(tmp_path, program, "costs.csv", text).sheets
+    assert rows.repeated_count == 1
+    assert rows.problems.filter(pl.col("row_number") == 3).is_empty()
+    assert "same key as an earlier row, other values" in rows.problems["reason"].to_list()
+
+
+def test_a_row_marked_as_twice_is_no_household_with_a_name(tmp_path, program):
+    text = "household_id,week_start_date,fed_kg\n#TWICE SE-0177,3/3/2025,2\n"
+    file = read_own(tmp_path, program, "weighings.csv", text)
+    assert file.problems()["value"].to_list() == ["#TWICE SE-0177"]
+    assert "without the mark" in file.problems()["expected"].item()
