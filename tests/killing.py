@@ -120,7 +120,7 @@ def state(folder: Path) -> str:
         rest = (
             store.load_ids(),
             store.refusals().rows(),
-            store.history().drop("replaced_at").rows(),
+            store.query("history").drop("replaced_at").rows(),
         )
     program = (folder / PROGRAM_FILE).read_text(encoding="utf-8")
     return hashlib.sha256(repr((tables, rest, program)).encode()).hexdigest()

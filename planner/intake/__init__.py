@@ -1,7 +1,7 @@
 """Intake: the officer's spreadsheets become checked rows, and refusals with their place."""
 
 from planner.intake.passed_over import keep_filled_workbook
-from planner.intake.problems import faults, sentences, write_refused
+from planner.intake.problems import faults, write_refused
 from planner.intake.reading import FileIntake, read_files
 from planner.intake.readings import Proposal, reading_notes
 from planner.intake.refused_copy import COPIED_ROWS, Refused, origins, write_refused_copy
@@ -19,7 +19,6 @@ __all__ = [
     "origins",
     "read_files",
     "reading_notes",
-    "sentences",
     "write_intake_workbook",
     "write_refused",
     "write_refused_copy",

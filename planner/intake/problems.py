@@ -175,18 +175,6 @@ def faults(problems: pl.DataFrame) -> Faults:
     )
 
 
-def sentences(problems: pl.DataFrame) -> list[str]:
-    """Write each problem as one sentence: where, what was found, what was expected.
-
-    Parameters
-    ----------
-    problems
-        Frame of intake.problems.
-    """
-    where = pl.format("row {}", "row_number")
-    return problems.select(_sentence(where).alias("sentence"))["sentence"].to_list()
-
-
 def _short(column: str) -> pl.Expr:
     return pl.col(column).str.replace_all(r"\s+", " ").str.head(_SHOWN_LENGTH)
 

@@ -104,37 +104,33 @@ def enough_probability(
     return float(np.dot(pmf[demands], enough))
 
 
-def needed_count(
-    pmf: NDArray[np.float64], usable_share: float, level: float, in_stock_count: int = 0
-) -> int:
-    """Least number to buy so that the demand is met with a probability of at least `level`.
+@dataclass
+class Supply:
+    """Chances that numbers bought are enough, kept once they have been worked out.
 
     Raises
     ------
     ValueError
-        No bin is usable, so no number is enough.
+        No item is usable, so no number is enough.
 
     Examples
     --------
-    >>> needed_count(demand_pmf([100], 0.85), 1.0, 0.95)
+    >>> Supply(demand_pmf([100], 0.85), 1.0, 0).needed_count(0.95)
     91
     """
-    if not usable_share > 0.0:
-        message = f"usable_share: found {usable_share}, expected above 0"
-        raise ValueError(message)
-    return _Supply(pmf, usable_share, in_stock_count).needed_count(level)
-
-
-@dataclass
-class _Supply:
-    """Chances that numbers bought are enough, kept once they have been worked out."""
 
     pmf: NDArray[np.float64]
     usable_share: float
     in_stock_count: int
     known: dict[int, float] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        if not self.usable_share > 0.0:
+            message = f"usable_share: found {self.usable_share}, expected above 0"
+            raise ValueError(message)
+
     def enough(self, count: int) -> float:
+        """Probability that so many bought meet the demand."""
         if count not in self.known:
             self.known[count] = enough_probability(
                 count, self.usable_share, self.pmf, self.in_stock_count
@@ -142,6 +138,7 @@ class _Supply:
         return self.known[count]
 
     def needed_count(self, level: float) -> int:
+        """Least number to buy so that the demand is met with a probability of the level."""
         low, high = -1, max(1, len(self.pmf))
         while self.enough(high) < level:
             low, high = high, 2 * high
@@ -230,7 +227,7 @@ def schedule(
     """
     booked = np.asarray(booked_count, dtype=np.int64)
     pmfs = [demand_pmf([total], taking_share) for total in np.cumsum(booked)]
-    supplies = [_Supply(pmf, usable_share, in_stock_count) for pmf in pmfs]
+    supplies = [Supply(pmf, usable_share, in_stock_count) for pmf in pmfs]
 
     def bought_at(level: float) -> NDArray[np.int64]:
         least = [supply.needed_count(level) for supply in supplies]

@@ -6,7 +6,7 @@ from planner.store.leaving import back_up, erase_households, retain_contacts
 from planner.store.migrations import utc_now
 from planner.store.naming import record_key
 from planner.store.opening import Store, open_store
-from planner.store.queries import Query, all_queries, read_query
+from planner.store.queries import Query, read_query
 from planner.store.restoring import Restored, restore_backup
 from planner.store.undoing import Undone, undo_load, withdraw_record
 from planner.store.writing import Writer, writing
@@ -18,7 +18,6 @@ __all__ = [
     "Store",
     "Undone",
     "Writer",
-    "all_queries",
     "back_up",
     "erase_households",
     "key_warning",

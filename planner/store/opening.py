@@ -127,10 +127,6 @@ class Store:
         """List the cells because of which rows were not taken in, resolved or open."""
         return self.query("refusals")
 
-    def history(self) -> pl.DataFrame:
-        """List the records that later loads replaced; contacts keep their own history."""
-        return self.query("history")
-
     def earlier_refusals(self, sha256: str) -> pl.DataFrame | None:
         """List open refused rows of earlier loads of this content; None if it is new."""
         if self.query("loads_of_content", sha256=sha256).is_empty():

@@ -90,11 +90,6 @@ def read_query(name: str) -> Query:
     return Query(name, path.parent.name, title[2], grain, params, reads, feeds, text)
 
 
-def all_queries() -> tuple[Query, ...]:
-    """Read every query, in the order of folder and name."""
-    return tuple(read_query(name) for name in _paths())
-
-
 def folder_queries(folder: str) -> tuple[Query, ...]:
     """Read the queries of one folder, in the order of their names."""
     return tuple(read_query(name) for name, path in _paths().items() if path.parent.name == folder)

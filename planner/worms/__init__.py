@@ -6,7 +6,6 @@ from planner.worms.temperature import (
     TemperaturePoints,
     arrhenius_response,
     season,
-    temperature_points,
     trapezoid_response,
 )
 
@@ -16,6 +15,5 @@ __all__ = [
     "run_in",
     "season",
     "stock_kg",
-    "temperature_points",
     "trapezoid_response",
 ]

@@ -11,8 +11,6 @@ from scipy import constants
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from planner.factors import FactorTable
-
 
 @dataclass(frozen=True)
 class TemperaturePoints:
@@ -22,22 +20,6 @@ class TemperaturePoints:
     feeding_optimum_low_c: ArrayLike
     feeding_optimum_high_c: ArrayLike
     feeding_highest_c: ArrayLike
-
-
-def temperature_points(table: FactorTable) -> TemperaturePoints:
-    """Take the central corners from the factor tables.
-
-    Raises
-    ------
-    FactorError
-        The tables lack one of them.
-    """
-    return TemperaturePoints(
-        table.find("feeding_lowest_c").value,
-        table.find("feeding_optimum_low_c").value,
-        table.find("feeding_optimum_high_c").value,
-        table.find("feeding_highest_c").value,
-    )
 
 
 def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> NDArray[np.float64]:

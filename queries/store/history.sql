@@ -2,7 +2,7 @@
 -- grain:  table_name, record_key, replaced_by_load_id
 -- params:
 -- reads:  history
--- feeds:  store.Store.history
+-- feeds:  tests of the store
 select
     table_name,
     record_key,

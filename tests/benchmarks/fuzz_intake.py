@@ -28,11 +28,12 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import Rows, faults, read_files, sentences
+from planner.intake import Rows, faults, read_files
 from planner.intake.country import TOTAL_WORDS
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.tables import TABLES, codes
+from tests.unit.intake.told import sentences
 
 LOCALES = ("en_GB", "en_US", "de_DE", "fr_FR", "es_ES", "sv_SE", "de_CH", "hu_HU")
 CASE_SECONDS = 20

@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS
-from planner.diversion.planned import one_bin, planned_capacity, planned_fed_kg
+from planner.diversion.planned import one_bin, planned_capacity
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
@@ -36,6 +36,7 @@ from planner.sizing.problem import (
     total_row,
 )
 from planner.survey.retention import Retention
+from tests.unit.diversion.planned_feed import planned_fed_kg
 
 DRAWS, GROUPS, DWELLINGS, CHUNK = 10_000, 200, 3, 1_000
 AREAS, MODELS, ROUNDS = 200, 4, 4

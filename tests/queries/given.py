@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from planner.paths import QUERIES
 from planner.store import open_store, writing
+from planner.store.queries import folder_queries
 from planner.tables import TABLES
 
 DAY = dt.date(2025, 3, 10)
@@ -101,6 +103,12 @@ FILLED = {
     },
 }
 """What a row holds where a case does not say."""
+
+
+def all_queries():
+    """Read every query, in the order of folder and name."""
+    folders = sorted(path.name for path in QUERIES.iterdir() if path.is_dir())
+    return tuple(query for folder in folders for query in folder_queries(folder))
 
 
 @dataclass(frozen=True)

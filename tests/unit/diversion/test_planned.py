@@ -11,13 +11,14 @@ import pytest
 from planner.diversion import measured
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.diversion.feed_share import FACTOR_IDS
-from planner.diversion.planned import one_bin, planned_capacity, planned_fed_kg
+from planner.diversion.planned import one_bin, planned_capacity
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
 from planner.sizing.priors import worm_factor
 from planner.survey.retention import Retention
+from tests.unit.diversion.planned_feed import planned_fed_kg
 
 PROGRAM = read_program(TEMPLATES / "program.toml")
 TEMPERATURES = PROGRAM.climate.monthly_mean_temperature_c

@@ -157,7 +157,7 @@ def test_households_decided_same_become_one_and_nothing_is_lost(folder):
             "ann@example.net",
             "07 5550 1234",
         )
-        kept = store.history().filter(table_name="answers")
+        kept = store.query("history").filter(table_name="answers")
         assert set(kept["record_key"]) == {"F | H2", "G | H2"}
 
 

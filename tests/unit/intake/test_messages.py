@@ -5,8 +5,9 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
-from planner.intake import sentences, write_refused
+from planner.intake import write_refused
 from planner.intake.problems import SCHEMA
+from tests.unit.intake.told import sentences
 
 PROBLEM = {
     "table_name": "answers",

@@ -12,8 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import read_files, sentences
+from planner.intake import read_files
 from planner.tables import TABLES, codes
+from tests.unit.intake.told import sentences
 
 WAVES = ["wave_id", "wave_kind", "opens_date", "closes_date"]
 WAVE = ["W1", "baseline", "1/3/2025", "31/3/2025"]

@@ -14,11 +14,12 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError, ProgramError
-from planner.intake import read_files, sentences
+from planner.intake import read_files
 from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
 from planner.intake.wording import near_code
 from planner.tables import TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
+from tests.unit.intake.told import sentences
 
 LB_IN_KG = 0.45359237
 COSTS = "cost_id,cost_date,category,amount\n"

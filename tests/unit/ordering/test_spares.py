@@ -10,9 +10,9 @@ from scipy import stats
 
 from planner.ordering.demand import live_show_ups, sent_kg_for
 from planner.ordering.spares import (
+    Supply,
     demand_pmf,
     enough_probability,
-    needed_count,
     overall_probability,
     raise_level,
     schedule,
@@ -23,7 +23,7 @@ from planner.ordering.spares import (
 @pytest.mark.parametrize("level", [0.5, 0.9, 0.95, 0.999])
 def test_without_breakage_the_need_is_the_binomial_quantile(booked, level):
     expected = int(stats.binom.ppf(level, booked, 0.85))
-    assert needed_count(demand_pmf([booked], 0.85), 1.0, level) == expected
+    assert Supply(demand_pmf([booked], 0.85), 1.0, 0).needed_count(level) == expected
 
 
 def test_sums_of_unlike_binomials_are_their_convolution():
@@ -52,18 +52,18 @@ def test_the_chance_of_enough_counts_every_outcome(bought, in_stock):
 
 def test_one_bin_fewer_would_not_be_enough():
     pmf = demand_pmf([120], 0.85)
-    count = needed_count(pmf, 0.97, 0.95)
+    count = Supply(pmf, 0.97, 0).needed_count(0.95)
     assert enough_probability(count, 0.97, pmf) >= 0.95
     assert enough_probability(count - 1, 0.97, pmf) < 0.95
 
 
 def test_stock_that_is_enough_needs_nothing_bought():
-    assert needed_count(demand_pmf([10], 0.85), 0.97, 0.95, in_stock_count=10) == 0
+    assert Supply(demand_pmf([10], 0.85), 0.97, 10).needed_count(0.95) == 0
 
 
 def test_no_usable_bins_are_refused():
     with pytest.raises(ValueError, match="usable_share"):
-        needed_count(demand_pmf([5], 0.5), 0.0, 0.9)
+        Supply(demand_pmf([5], 0.5), 0.0, 0)
 
 
 def test_the_overall_chance_counts_every_outcome_of_two_events():

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner.store import all_queries, open_store, read_query
+from planner.store import open_store, read_query
 from planner.store.queries import _paths, folder_queries
+from tests.queries.given import all_queries
 
 TEXT = """-- {name}: what it gives.
 --   A second line of explanation.

@@ -46,7 +46,7 @@ def state(folder):
     """Everything that a reader can see, but the list of loads."""
     with open_store(folder, read_only=True) as store:
         records = {table: store.records(table).rows() for table in TABLES}
-        return records, store.history().rows(), store.refusals().rows()
+        return records, store.query("history").rows(), store.refusals().rows()
 
 
 @pytest.fixture
@@ -201,7 +201,7 @@ def test_a_withdrawn_record_is_gone_until_the_withdrawal_is_undone(folder, table
 def test_a_withdrawn_record_is_in_the_history_with_its_load_and_time(folder):
     load_id = withdraw(folder, "handovers", "B1")
     with open_store(folder, read_only=True) as store:
-        kept = store.history().row(0, named=True)
+        kept = store.query("history").row(0, named=True)
     assert (kept["record_key"], kept["load_id"]) == ("B1", "L0002")
     assert (kept["replaced_by_load_id"], kept["replaced_at"]) == (load_id, NOON)
 

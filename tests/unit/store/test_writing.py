@@ -68,7 +68,7 @@ def test_a_replaced_record_is_kept_with_both_loads(tmp_path):
     take_in(tmp_path, "areas", areas())
     take_in(tmp_path, "areas", areas(residents_count=31))
     with open_store(tmp_path, read_only=True) as store:
-        kept = store.history().row(0, named=True)
+        kept = store.query("history").row(0, named=True)
     assert (kept["load_id"], kept["replaced_by_load_id"]) == ("L0001", "L0002")
     assert (kept["table_name"], kept["record_key"]) == ("areas", "A1")
     assert json.loads(kept["record"]) == areas().row(0, named=True)
@@ -89,7 +89,7 @@ def test_only_records_that_change_go_to_the_history(tmp_path):
     take_in(tmp_path, "areas", both)
     take_in(tmp_path, "areas", pl.concat([areas(), areas(area_id="A2", area_name="South")]))
     with open_store(tmp_path, read_only=True) as store:
-        assert store.history()["record_key"].to_list() == ["A2"]
+        assert store.query("history")["record_key"].to_list() == ["A2"]
 
 
 def interrupted(store, table, rows):
@@ -126,7 +126,7 @@ def test_personal_details_are_in_their_own_file_alone(tmp_path):
         assert b"Quillfeather" not in part.read_bytes()
     with open_store(tmp_path, read_only=True) as store:
         assert store.refusals()["value"].to_list() == [""]
-        assert store.history().is_empty()
+        assert store.query("history").is_empty()
 
 
 def test_a_refusal_is_resolved_when_its_record_is_taken_in(tmp_path):

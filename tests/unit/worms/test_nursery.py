@@ -11,7 +11,7 @@ from planner.factors.draws import draw_factors
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
 from planner.worms.nursery import Season, run_bed
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
-from planner.worms.temperature import temperature_points
+from tests.unit.worms.points import temperature_points
 
 TABLE = read_factors()
 DRAWS = 200

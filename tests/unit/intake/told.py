@@ -1,0 +1,8 @@
+"""What the officer is told of problems, as lines."""
+
+from planner.intake import faults
+
+
+def sentences(problems):
+    """Give the line of each cause."""
+    return faults(problems).lines["sentence"].to_list()
