@@ -39,7 +39,7 @@ COUNT_FORMAT = "#,##0"
 
 @dataclass(frozen=True)
 class Number:
-    """A number in a cell; without a value, the words that stand for it."""
+    """A number in a cell; its words stand for it where it has no value, and in running text."""
 
     value: float | None
     number_format: str = COUNT_FORMAT
@@ -48,7 +48,7 @@ class Number:
 
 @dataclass(frozen=True)
 class Day:
-    """A date in a cell; without one, the words that stand for it."""
+    """A date in a cell; its words stand for it where there is none, and in running text."""
 
     value: dt.date | None
     number_format: str = DATE_FORMAT

@@ -277,13 +277,14 @@ def order(
     *,
     dry_run: bool = False,
     force: bool = False,
+    template: Path | None = None,
     progress: Progress = _silent,
 ) -> OrderResult:
     """Plan the cheapest order for the hand-over days ahead, and write it.
 
     Raises
     ------
-    ProgramError, StoreError, OrderError
+    ProgramError, StoreError, OrderError, ReportError
         Nothing was written; the message says what to mend.
     """
     from planner.ordering.model_shares import read_allocated
@@ -293,10 +294,16 @@ def order(
 
     program = read_program(folder / PROGRAM_FILE)
     check_absent(folder, asked.from_date, force=force or dry_run)
+    if template is not None:
+        from planner.report.word import open_template
+
+        # before the search, which may take a minute
+        open_template(template)
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
     is_written = plan.has_lines and not dry_run
-    return OrderResult(program, plan, write_order(folder, plan, program) if is_written else ())
+    files = write_order(folder, plan, program, template) if is_written else ()
+    return OrderResult(program, plan, files)
 
 
 @dataclass(frozen=True)
@@ -437,17 +444,28 @@ def report(
     return ReportResult(program, register, written.files, notes)
 
 
-def copy_template(target: Path, *, force: bool = False) -> None:
+def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:
     """Write the planner's Word template to a file, for a council to make its own.
+
+    Parameters
+    ----------
+    target
+        File to write.
+    force
+        Write over a file that is there.
+    of_papers
+        The template of purchase orders and their like, rather than of the report.
 
     Raises
     ------
     ReportError
         The file is there already, or cannot be written.
     """
+    from planner.report.word import OWN_TEMPLATE, PAPER_TEMPLATE
     from planner.report.word import copy_template as copy_word_template
 
-    copy_word_template(target, force=force)
+    source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
+    copy_word_template(target, source, force=force)
 
 
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:

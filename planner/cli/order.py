@@ -46,13 +46,41 @@ def order(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be ordered and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write the order anew.")] = False,
+    template: Annotated[
+        Path | None,
+        typer.Option(
+            "--template",
+            metavar="FILE",
+            help="Set purchase orders and requests in the council's own template (.docx).",
+            show_default=False,
+        ),
+    ] = None,
+    copy_template: Annotated[
+        Path | None,
+        typer.Option(
+            "--copy-template",
+            metavar="FILE",
+            help="Write the planner's template of purchase orders to FILE, to make it the "
+            "council's own, and do nothing else.",
+            show_default=False,
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write the order, or --copy-template, anew.")
+    ] = False,
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
+    if copy_template is not None:
+        run.copy_template(copy_template, force=force, of_papers=True)
+        say("Next: change it in your word processor, keep what stands in {{ }}, then")
+        say(f"  {command('order', '--template', copy_template, program=program)}")
+        return
     first, last = asked_days(from_day, until)
     effort = Effort(gap, nodes)
     asked = OrderRequest(first, last, forecast, effort, accepts_changes=accept_changes)
-    result = run.order(program, asked, dry_run=dry_run, force=force, progress=say)
+    result = run.order(
+        program, asked, dry_run=dry_run, force=force, template=template, progress=say
+    )
     _print_clashes(result)
     if result.plan.solution is None:
         say("Change a limit, a date or an offer; or plan with the least change:")

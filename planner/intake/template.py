@@ -45,6 +45,7 @@ WHEN = {
     "offers": "Before ordering: from the suppliers' offers, one row for each item and pack.",
     "orders": "When orders have gone out; `planner order` writes these rows for you.",
     "deliveries": "After each delivery, one row for each line of the order, once it is checked.",
+    "invoices": "When an invoice comes, one row for each line of it.",
     "stock_counts": "When bins, worms or bedding in store are counted, the first time before "
     "the first delivery.",
 }
@@ -128,9 +129,14 @@ EXAMPLES = {
     "cluster_id": "C01",
     "supplier_id": "S1",
     "supplier_name": "name of the business",
+    "postal_address": "street, number, town",
+    "tax_number": "as on its invoices",
+    "payment_terms": "30 days",
+    "contract_reference": "as your contract is called",
     "offer_id": "O1",
     "item_id": "as in program.toml",
     "order_line_id": "2025-001-1",
+    "invoice_line_id": "INV-118-1",
     "delivery_id": "D1",
     "count_id": "C1",
 }

@@ -21,6 +21,7 @@ from planner.program.money import InKind, MoneyToCome
 from planner.program.nursery import Nursery
 from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
+from planner.program.purchasing import Purchasing
 from planner.program.sizing import Sizing
 from planner.program_faults import model_faults, toml_fault
 
@@ -73,6 +74,7 @@ class Program(Block):
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
+    purchasing: Purchasing = Field(default_factory=Purchasing)
     nursery: Nursery | None = None
     map: AreaMap | None = None
     columns: OwnWords = Field(default_factory=dict)

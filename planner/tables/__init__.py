@@ -44,6 +44,7 @@ from planner.tables.purchases import (
     PURCHASE_RULES,
     WEEKDAYS,
     Deliveries,
+    Invoices,
     Offers,
     Orders,
     StockCounts,
@@ -82,6 +83,7 @@ __all__ = [
     "Givebacks",
     "Handovers",
     "Households",
+    "Invoices",
     "Offers",
     "Orders",
     "Samples",
@@ -113,6 +115,7 @@ TABLES: dict[str, type[dy.Schema]] = {
     "offers": Offers,
     "orders": Orders,
     "deliveries": Deliveries,
+    "invoices": Invoices,
     "stock_counts": StockCounts,
 }
 """Every record table in an order in which each refers only to those before it."""

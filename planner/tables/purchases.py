@@ -45,6 +45,12 @@ class Suppliers(dy.Schema):
     freight_per_pallet = measure_field(
         "freight of each pallet, or part of one, on top", "currency", _MOST_MONEY
     )
+    postal_address = text_field("address of the business, as on its invoices", nullable=True)
+    tax_number = text_field("its number for the tax on sales", nullable=True)
+    payment_terms = text_field(
+        "when it is paid; empty for the terms of program.toml", nullable=True
+    )
+    contract_reference = text_field("contract or panel under which it supplies", nullable=True)
 
 
 class Offers(dy.Schema):
@@ -165,6 +171,23 @@ class Deliveries(dy.Schema):
     def delivered_is_not_before_sent(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
         """Refuse a delivery that came before it was sent."""
         return pl.col("sent_date").is_null() | (pl.col("delivered_date") >= pl.col("sent_date"))
+
+
+class Invoices(dy.Schema):
+    """A line of an invoice, for a line of an order."""
+
+    invoice_line_id = key_field("number of the line: that of the invoice and of its line")
+    supplier_id = link_field("supplier that sent it", "suppliers")
+    order_line_id = link_field("line of the order that it charges for", "orders", nullable=True)
+    invoice_date = date_field("day of the invoice")
+    invoiced_quantity = measure_field("bins or kg charged for", BINS_OR_KG, _MOST_QUANTITY)
+    goods_amount = measure_field(
+        "price charged for the goods, without tax", "currency", _MOST_MONEY
+    )
+    freight_amount = measure_field(
+        "freight charged on the line, without tax", "currency", _MOST_MONEY
+    )
+    tax_amount = measure_field("tax charged on goods and freight", "currency", _MOST_MONEY)
 
 
 class StockCounts(dy.Schema):

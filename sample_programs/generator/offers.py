@@ -33,6 +33,15 @@ _SUPPLIERS = (
 """Code, name, last day for orders, first and last day of sending, days in transit, least
 order, freight of a delivery, freight of a pallet."""
 
+_PAPERS = {
+    "BINCO": ("4 Fernholt Way, Port Ansel (invented)", "INV-000-101", "45 days", "PANEL-7"),
+    "TRAYS": ("19 Kiln Road, Ostrander (invented)", "INV-000-102", None, None),
+    "WRIGL": ("Deepbed Lane, Nether Marle (invented)", "INV-000-103", None, None),
+    "LOAMY": ("2 Harrow Mead, Upper Marle (invented)", None, "14 days", None),
+    "COCOS": ("88 Dock Street, Palmera (invented)", "INV-000-105", None, None),
+}
+"""Postal address, number for the tax, terms of payment, contract; as a council has them."""
+
 _SUPPLIER_COLUMNS = (
     "supplier_id",
     "supplier_name",
@@ -43,18 +52,23 @@ _SUPPLIER_COLUMNS = (
     "minimum_order_amount",
     "freight_per_delivery",
     "freight_per_pallet",
+    "postal_address",
+    "tax_number",
+    "payment_terms",
+    "contract_reference",
 )
 
 
 def purchase_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
-    """Write the tables suppliers, offers, orders, deliveries and stock_counts.
+    """Write the tables suppliers, offers, orders, deliveries, invoices and stock_counts.
 
     Returns
     -------
     dict of pl.DataFrame
         One frame a table; the contract's types are set by the caller.
     """
-    suppliers = pl.DataFrame(_SUPPLIERS, schema=list(_SUPPLIER_COLUMNS), orient="row")
+    told = [(*row, *_PAPERS[row[0]]) for row in _SUPPLIERS]
+    suppliers = pl.DataFrame(told, schema=list(_SUPPLIER_COLUMNS), orient="row")
     offers = pl.DataFrame(offer_rows(simulation.town, simulation.calendar.end_day, simulation))
     return {
         "suppliers": suppliers,

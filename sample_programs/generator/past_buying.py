@@ -24,6 +24,8 @@ _BIN_SUPPLIERS, _WORM_SUPPLIERS = ("BINCO", "TRAYS"), ("WRIGL", "LOAMY")
 _BIN_PACK = {"BINCO": 1, "TRAYS": 6}
 _WORM_PACK_KG = {"WRIGL": 1, "LOAMY": 5}
 _COIR_PACK_KG = 5
+_UNCHARGED_DAYS = 45
+_TAX_SHARE = {"AU": 0.10, "GB": 0.20, "ES": 0.21}
 _DEAD_SPREAD = 60.0
 """Deaths of a delivery vary as a beta law of this many pseudo-grams would."""
 
@@ -31,7 +33,7 @@ _DEAD_SPREAD = 60.0
 def past_tables(
     simulation: Simulation, givebacks: pl.DataFrame, species: str, material: str
 ) -> dict[str, pl.DataFrame]:
-    """Write orders, deliveries and stock_counts.
+    """Write orders, deliveries, invoices and stock_counts.
 
     Parameters
     ----------
@@ -61,8 +63,39 @@ def past_tables(
     return {
         "orders": numbered,
         "deliveries": numbered.rename({"delivery_date": "delivered_date"}),
+        "invoices": _invoices(numbered, simulation),
         "stock_counts": _counts(simulation, givebacks, numbered),
     }
+
+
+def _invoices(lines: pl.DataFrame, simulation: Simulation) -> pl.DataFrame:
+    """Charge for each line of an order a week after it came.
+
+    Most suppliers charge for what came usable at the price ordered. Every ninth line is
+    charged as ordered, unusable goods and all, and every fourteenth a twentieth too dear: what
+    a match is there to find. Lines that came in the last weeks are not charged yet.
+    """
+    calendar, tag = simulation.calendar, simulation.town.tag
+    tax = _TAX_SHARE[simulation.town.council.country_locale[-2:]]
+    price = pl.col("goods_amount") / pl.col("ordered_quantity")
+    usable = pl.col("received_quantity") - pl.col("unusable_quantity")
+    charged = pl.when(pl.col("number") % 9 == 0).then("ordered_quantity").otherwise(usable)
+    dearer = pl.when(pl.col("number") % 14 == 0).then(1.05).otherwise(1.0)
+    return (
+        lines.with_columns(
+            invoice_line_id=pl.format(
+                f"{tag}-I{{}}", pl.col("number").cast(pl.String).str.zfill(3)
+            ),
+            invoice_date=pl.col("delivery_date").dt.offset_by("7d"),
+            invoiced_quantity=charged.round(2),
+        )
+        .filter(pl.col("invoice_date") < calendar.date(calendar.end_day - _UNCHARGED_DAYS))
+        .with_columns(
+            goods_amount=(price * pl.col("invoiced_quantity") * dearer).round(2),
+        )
+        .with_columns(tax_amount=(pl.col("goods_amount") * tax).round(2))
+        .sort("number")
+    )
 
 
 def _need(

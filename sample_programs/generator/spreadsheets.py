@@ -30,7 +30,7 @@ WORKBOOKS = {
     "register.xlsx": ("areas", "households", "contacts", "events", "handovers", "givebacks"),
     "surveys.xlsx": ("waves", "samples", "answers", "weighings"),
     "audits_and_costs.xlsx": ("audits", "costs"),
-    "buying.xlsx": ("suppliers", "offers", "orders", "deliveries", "stock_counts"),
+    "buying.xlsx": ("suppliers", "offers", "orders", "deliveries", "invoices", "stock_counts"),
 }
 """How an officer splits the tables over workbooks."""
 

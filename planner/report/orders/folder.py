@@ -13,18 +13,28 @@ from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.figures import register_order
-from planner.report.orders.order import Order
-from planner.report.orders.supplier_sheets import add_supplier_sheets
+from planner.report.orders.invoices import invoices_matched
+from planner.report.orders.order import Order, PurchaseRecords
+from planner.report.orders.papers import add_paper, paper_document
+from planner.report.orders.purchase_orders import purchase_orders
+from planner.report.orders.quotes import quotes_compared, request_for_quotes
+from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.workbook.book import Book
+from planner.store import open_store
 from planner.store.files import write_whole
 from planner.tables import TABLES
 from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from planner.ordering.plan import OrderPlan
     from planner.program import Program
+    from planner.report.orders.papers import Paper
+
+SHEETS = ("Delivery calendar", "Receiving checklist", "Quantities", "Stock", "Cautions")
+"""Names that a supplier's sheet must not take."""
 
 ORDERS_FOLDER = "orders"
 ORDER_FILE = "order.xlsx"
@@ -55,7 +65,9 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
         raise OrderError(message, path=str(there[0]))
 
 
-def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, ...]:
+def write_order(
+    folder: Path, plan: OrderPlan, program: Program, template: Path | None = None
+) -> tuple[Path, ...]:
     """Write the files of an order that has a plan.
 
     Parameters
@@ -66,17 +78,25 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
         A plan with a solution.
     program
         The program file.
+    template
+        The council's own Word template of papers; the planner's unless given.
 
     Raises
     ------
     OrderError
         A file cannot be written.
+    ReportError
+        The template cannot be filled.
     """
-    order = Order.of(plan, program)
+    order = Order.of(plan, program, read_purchase_records(folder, plan.from_date))
     day = plan.from_date
     book = Book(f"Order from {day}", program.council.name, order.wording)
     add_approval(book, order)
-    add_supplier_sheets(book, order)
+    papers = (*purchase_orders(order), request_for_quotes(order), quotes_compared(order))
+    taken = {name.casefold() for name in (*SHEETS, *book.workbook.sheetnames)}
+    for paper in papers:
+        add_paper(book, paper, taken)
+    add_paper(book, invoices_matched(order), taken)
     add_calendar(book, order)
     add_receiving(book, order)
     add_quantities(book, order)
@@ -96,7 +116,42 @@ def write_order(folder: Path, plan: OrderPlan, program: Program) -> tuple[Path, 
     files = order_files(folder, plan.from_date)
     for path, content in zip(files, contents, strict=True):
         _write(path, content)
-    return files
+    return (*files, *_write_words(files[0].parent, order, papers, written_at, template))
+
+
+def read_purchase_records(folder: Path, as_of: dt.date) -> PurchaseRecords:
+    """Read suppliers, and orders against deliveries and invoices up to a day.
+
+    Raises
+    ------
+    StoreError
+        The records cannot be read.
+    """
+    with open_store(folder, read_only=True) as store:
+        return PurchaseRecords(
+            store.records("suppliers"), store.query("three_way_match", as_of=as_of)
+        )
+
+
+def _write_words(
+    place: Path,
+    order: Order,
+    papers: Sequence[Paper],
+    written_at: dt.datetime,
+    template: Path | None,
+) -> tuple[Path, ...]:
+    """Set each paper as a Word document in the council's template or the planner's."""
+    files = []
+    for paper in papers:
+        document = paper_document(paper, order, written_at)
+        keys = tuple(section.key for section in document.sections)
+        files.append(place / f"{paper.stem}.docx")
+        try:
+            write_word(files[-1], document, (), template or PAPER_TEMPLATE, keys)
+        except OSError as error:
+            message = f"{files[-1]}: cannot be written ({error.strerror}). Close it elsewhere."
+            raise OrderError(message, path=str(files[-1])) from error
+    return tuple(files)
 
 
 def _add_cautions(book: Book) -> None:

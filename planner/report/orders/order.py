@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -23,6 +23,26 @@ MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
 
 
 @dataclass(frozen=True)
+class PurchaseRecords:
+    """What the store says of a purchase beside the plan.
+
+    Parameters
+    ----------
+    suppliers
+        Frame of tables.Suppliers.
+    matched
+        Query three_way_match.
+    """
+
+    suppliers: pl.DataFrame
+    matched: pl.DataFrame
+
+    def supplier(self, supplier_id: str) -> dict[str, Any]:
+        """Record of a supplier."""
+        return self.suppliers.row(by_predicate=pl.col("supplier_id") == supplier_id, named=True)
+
+
+@dataclass(frozen=True)
 class Order:
     """An order as it is written: a plan, its numbered lines, and who orders.
 
@@ -34,6 +54,8 @@ class Order:
         Lines with order_line_id, in order of supplier and delivery.
     program
         Names the council, its bin models and its currency.
+    records
+        What the store says of suppliers, and of orders against deliveries and invoices.
     wording
         Money, days and numbers as the council writes them.
     """
@@ -42,10 +64,11 @@ class Order:
     solution: Solution
     lines: pl.DataFrame
     program: Program
+    records: PurchaseRecords
     wording: Wording
 
     @classmethod
-    def of(cls, plan: OrderPlan, program: Program) -> Order:
+    def of(cls, plan: OrderPlan, program: Program, records: PurchaseRecords) -> Order:
         """Make an order of a plan, its lines numbered.
 
         Raises
@@ -63,15 +86,35 @@ class Order:
                 pl.int_range(1, pl.len() + 1).cast(pl.String).str.zfill(3),
             )
         )
-        return cls(plan, plan.solution, lines, program, Wording.of(program))
+        return cls(plan, plan.solution, lines, program, records, Wording.of(program))
 
     def supplier_name(self, supplier_id: str) -> str:
         """Name of a supplier."""
         return self.plan.problem.suppliers[supplier_id].supplier_name
 
+    def number(self, supplier_id: str) -> str:
+        """Give the number of the purchase order to a supplier."""
+        return f"{self.plan.from_date:%Y%m%d}-{supplier_id}"
+
+    def count(self, value: int) -> Number:
+        """Put a count in a cell."""
+        return Number(float(value), words=self.wording.number(float(value)))
+
+    def share(self, value: float, places: int = 1) -> Number:
+        """Put a share in a cell."""
+        code = number_format("share", places, self.wording)
+        return Number(value, code, self.wording.share(value, places))
+
+    def quantity(self, value: float, item_kind: str) -> Number:
+        """Put bins or kilograms in a cell, the unit behind them."""
+        places = 0 if item_kind == "bins" else 1
+        words = f"{self.wording.number(value, places)} {unit_of(item_kind)}"
+        return Number(value, quantity_format(item_kind, self.wording), words)
+
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
         """Put an amount in a cell; words where there is none."""
-        return money_cell(value, self.wording, places, words)
+        told = words if value is None else self.wording.money(value, places)
+        return money_cell(value, self.wording, places, told)
 
     def item_name(self, item_kind: str, item_id: str) -> str:
         """Name an item as a supplier and a councillor would.
@@ -91,6 +134,7 @@ def unit_of(item_kind: str) -> str:
 
 def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
     """Put a day in a cell so that no reader takes the day for the month."""
+    words = words if day is None else wording.day(day)
     if wording.locale.language != "en":
         return Day(day, "dd/mm/yyyy", words)
     is_month_first = wording.locale.territory == "US"

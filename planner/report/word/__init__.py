@@ -1,6 +1,11 @@
 """The Word document: the report set into a template that a council can replace."""
 
-from planner.report.word.placeholders import copy_template, open_template
+from planner.report.word.placeholders import (
+    OWN_TEMPLATE,
+    PAPER_TEMPLATE,
+    copy_template,
+    open_template,
+)
 from planner.report.word.writing import write_word
 
-__all__ = ["copy_template", "open_template", "write_word"]
+__all__ = ["OWN_TEMPLATE", "PAPER_TEMPLATE", "copy_template", "open_template", "write_word"]

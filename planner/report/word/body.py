@@ -147,7 +147,7 @@ class Body:
 
         Numbers are not to be broken: what their columns lack is taken off those of words.
         """
-        headed = [max(map(len, column.heading.split())) for column in table.columns]
+        headed = [max(map(len, column.heading.split()), default=0) for column in table.columns]
         longest, unbroken = list(headed), list(headed)
         for cells in table.rows:
             words = [cell.words for cell in cells]

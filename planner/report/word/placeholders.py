@@ -19,12 +19,15 @@ from planner.report.document import SECTION_KEYS
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from docx.document import Document as WordFile
 
 OWN_TEMPLATE = TEMPLATES / "report.docx"
+PAPER_TEMPLATE = TEMPLATES / "paper.docx"
+"""For purchase orders and their like, whose sections stand where it says everything."""
+
 WORDS = ("title", "subtitle", "council", "reporting_year", "written_on", "version")
 """Placeholders that stand in a line of text, as {{ title }}."""
 
@@ -40,8 +43,8 @@ def environment() -> SandboxedEnvironment:
     return SandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
 
 
-def copy_template(target: Path, *, force: bool = False) -> None:
-    """Write the planner's own template, for a council to make its own.
+def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = False) -> None:
+    """Write one of the planner's templates, for a council to make its own.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def copy_template(target: Path, *, force: bool = False) -> None:
         message = f"{target}: is there already. Name another file, or add --force."
         raise ReportError(message, path=str(target))
     try:
-        shutil.copyfile(OWN_TEMPLATE, target)
+        shutil.copyfile(source, target)
     except OSError as error:
         message = f"{target}: cannot be written ({error.strerror}). Name a folder that can."
         raise ReportError(message, path=str(target)) from error
@@ -84,13 +87,13 @@ def open_template(path: Path) -> DocxTemplate:
     return template
 
 
-def placed(word: WordFile) -> list[str]:
-    """Names of the sections that a template places, in its order."""
+def placed(word: WordFile, keys: Sequence[str] = SECTION_KEYS) -> list[str]:
+    """Names of the sections, of those there are, that a template places, in its order."""
     names: list[str] = []
     for found, _ in _found(word):
         if found["name"] == EVERYTHING:
-            names += SECTION_KEYS
-        elif found["name"] in SECTION_KEYS:
+            names += keys
+        elif found["name"] in keys:
             names.append(found["name"])
     return list(dict.fromkeys(names))
 

@@ -1,4 +1,4 @@
-"""Make the planner's own template: `python -m planner.report.word.starting`."""
+"""Make the planner's own templates: `python -m planner.report.word.starting`."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from docx import Document
+from docx.enum.section import WD_ORIENT
 from docx.enum.style import WD_STYLE_TYPE
 from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_BREAK
 from docx.oxml import parse_xml
@@ -15,7 +16,7 @@ from docx.shared import Cm, Pt, RGBColor
 
 from planner.report import style
 from planner.report.document import SECTION_KEYS
-from planner.report.word.placeholders import OWN_TEMPLATE
+from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE
 from planner.restamping import restamped
 
 if TYPE_CHECKING:
@@ -61,6 +62,32 @@ def starting_template() -> bytes:
     _footer(word)
     properties = word.core_properties
     properties.title, properties.author, properties.comments = "Year-end report", "planner", ""
+    properties.created = properties.modified = MADE_ON
+    out = io.BytesIO()
+    word.save(out)
+    return restamped(out.getvalue(), MADE_ON)
+
+
+def paper_template() -> bytes:
+    """Make the template of purchase orders and their like: title, then everything."""
+    word = Document()
+    _page(word)
+    _styles(word)
+    page = word.sections[0]
+    # an order has many columns: across the page, none of its numbers is broken
+    page.orientation = WD_ORIENT.LANDSCAPE
+    page.page_width, page.page_height = page.page_height, page.page_width
+    word.styles["Title"].paragraph_format.space_before = Pt(0.0)
+    word.styles["Title"].font.size = Pt(20.0)
+    word.styles["Heading 1"].font.size = Pt(12.0)
+    word.styles["Heading 1"].paragraph_format.space_before = Pt(10.0)
+    word.add_paragraph("{{ council }}", style="Subtitle").paragraph_format.space_after = Pt(6.0)
+    word.add_paragraph("{{ title }}", style="Title")
+    word.add_paragraph("{{ subtitle }}", style="Report Lead")
+    word.add_paragraph("{{p everything }}")
+    _footer(word)
+    properties = word.core_properties
+    properties.title, properties.author, properties.comments = "Purchase paper", "planner", ""
     properties.created = properties.modified = MADE_ON
     out = io.BytesIO()
     word.save(out)
@@ -151,3 +178,4 @@ def _footer(word: WordFile) -> None:
 
 if __name__ == "__main__":
     OWN_TEMPLATE.write_bytes(starting_template())
+    PAPER_TEMPLATE.write_bytes(paper_template())

@@ -10,6 +10,7 @@ from jinja2 import TemplateError
 from markupsafe import Markup
 
 from planner.errors import ReportError
+from planner.report.document import SECTION_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
 from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (
@@ -24,16 +25,21 @@ from planner.report.word.styles import style_ids
 from planner.restamping import restamped
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from docx.document import Document as WordFile
 
-    from planner.figures import FigureRegister
+    from planner.figures import Figure
     from planner.report.document import Document
 
 
 def write_word(
-    path: Path, document: Document, register: FigureRegister, template: Path | None = None
+    path: Path,
+    document: Document,
+    register: Iterable[Figure],
+    template: Path | None = None,
+    section_keys: Sequence[str] = SECTION_KEYS,
 ) -> tuple[str, ...]:
     """Write the report as a Word document.
 
@@ -47,6 +53,8 @@ def write_word(
         Figures whose places number the bookmarks.
     template
         The council's own .docx; the planner's unless given.
+    section_keys
+        Keys of the sections that may be placed, in the order of "everything".
 
     Returns
     -------
@@ -61,7 +69,7 @@ def write_word(
     source = template or OWN_TEMPLATE
     opened = open_template(source)
     word = opened.docx
-    keys = placed(word)
+    keys = placed(word, section_keys)
     sections = {section.key: section for section in document.sections}
     order = [key for key in keys if key in sections]
     marks = Marks({figure.id: place for place, figure in enumerate(register, start=1)})

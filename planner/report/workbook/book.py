@@ -37,7 +37,7 @@ class Book:
         self.workbook.remove(self.workbook.worksheets[0])
         self.workbook.properties.title = safe_text(title)
         self.workbook.properties.creator = safe_text(council)
-        self.wording = wording
+        self.council, self.wording = council, wording
         self.footer = footer or f"{council}: {title}"
         self.pages: list[Page] = []
 

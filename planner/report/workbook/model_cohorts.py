@@ -40,7 +40,7 @@ HEADINGS = (
 FIRST_AGE = len(HEADINGS) + 1
 """Column of the bins that are given in the month itself; each further column is a month older."""
 
-WIDTHS = (26, 11, 10, 13, 10, 14)
+WIDTHS = (26, 13, 13, 14, 12, 14)
 AGE_WIDTH = 8
 PER_CENT, MIX = "0.0%", "0.0000"
 
@@ -74,7 +74,10 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
         [figure.value or 0.0 for figure in register.parts(BY_AGE).values()], len(months)
     )
     weeks: dict[str, str] = {}
-    with book.page(NAME, (*WIDTHS, *[AGE_WIDTH] * len(months)), landscape=True) as page:
+    # the columns of ages are to be looked at on the screen; paper takes what they add up to
+    with book.page(NAME, WIDTHS) as page:
+        for age in range(len(months)):
+            page.sheet.column_dimensions[_letter(age)].width = AGE_WIDTH
         page.title("Bins in use, month by month, from the bins given")
         page.note(
             "Bins in use = bins given × share in use at their age, added up over the months in "

@@ -1,0 +1,164 @@
+"""Papers of a purchase: said once, then set as a sheet of the workbook and as a Word document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner import __version__
+from planner.cells import Day, Number
+from planner.report.document.model import Column, Document, Paragraph, Section, Statement, Table
+from planner.workbooks import sheet_name
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from planner.cells import Cell
+    from planner.report.document.model import Block
+    from planner.report.orders.order import Order
+    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Page
+
+MOST_ON_A_PAGE = 24
+"""Lines up to which a paper with its conditions is printed on one page."""
+
+
+@dataclass(frozen=True)
+class PaperTable:
+    """A table: headings, rows of cells, and the row that sums them."""
+
+    headings: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    total: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """A heading and what stands under it: sentences, points of a list, a table, notes."""
+
+    heading: str
+    words: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    table: PaperTable | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A document that goes to a supplier, to procurement or into the file.
+
+    Parameters
+    ----------
+    stem
+        Name of its Word file without the ending.
+    sheet
+        Name of its sheet.
+    title, lead
+        What it is, and what should be read first.
+    parts
+        In order.
+    widths
+        Widths of the columns of its sheet, in characters.
+    """
+
+    stem: str
+    sheet: str
+    title: str
+    lead: str
+    parts: tuple[Part, ...]
+    widths: tuple[float, ...]
+
+
+def add_paper(book: Book, paper: Paper, taken: set[str]) -> None:
+    """Write a paper as a sheet; none of those taken has its name."""
+    rows = sum(len(part.table.rows) for part in paper.parts if part.table is not None)
+    footer = f"{book.council}: {paper.title}"
+    with book.page(
+        sheet_name(paper.sheet, taken),
+        paper.widths,
+        footer=footer,
+        landscape=True,
+        is_one_page=rows <= MOST_ON_A_PAGE,
+    ) as page:
+        page.title(paper.title)
+        page.lead(paper.lead)
+        for part in paper.parts:
+            _add_part(page, part)
+
+
+def _add_part(page: Page, part: Part) -> None:
+    page.section(part.heading)
+    for sentence in part.words:
+        page.note(sentence)
+    for point in part.points:
+        page.note(f"• {point}")
+    if part.table is not None:
+        page.table(part.table.headings, part.table.rows, part.table.total or None)
+    for sentence in part.notes:
+        page.note(sentence)
+
+
+def paper_document(paper: Paper, order: Order, written_at: dt.datetime) -> Document:
+    """Arrange a paper as what the Word renderer sets; its cells in words."""
+    locale = order.wording.locale
+    return Document(
+        title=paper.title,
+        subtitle=paper.lead,
+        council=order.program.council.name,
+        reporting_year="",
+        version=__version__,
+        language=f"{locale.language}-{locale.territory}",
+        written_at=written_at,
+        written_on=order.wording.day(written_at.date()),
+        sections=tuple(
+            Section(f"part_{place}", part.heading, _blocks(part, f"{paper.stem}_{place}"))
+            for place, part in enumerate(paper.parts)
+        ),
+    )
+
+
+def _blocks(part: Part, key: str) -> tuple[Block, ...]:
+    table = () if part.table is None else (_table(part.table, key, part.heading),)
+    return (
+        *(_paragraph(sentence) for sentence in part.words),
+        *(Paragraph((Statement((point,)),), "point") for point in part.points),
+        *table,
+        *(_paragraph(sentence) for sentence in part.notes),
+    )
+
+
+def _paragraph(sentence: str) -> Paragraph:
+    return Paragraph((Statement((sentence,)),))
+
+
+def _table(table: PaperTable, key: str, caption: str) -> Table:
+    rows = [*table.rows, *([table.total] if table.total else [])]
+    firsts = rows[0] if rows else ()
+    columns = tuple(
+        Column(heading, is_number=place > 0 and place < len(firsts) and _is_number(firsts[place]))
+        for place, heading in enumerate(table.headings)
+    )
+    return Table(
+        key,
+        caption,
+        columns,
+        tuple(_row(cells, len(columns)) for cells in rows),
+        has_total=bool(table.total),
+    )
+
+
+def _row(cells: Sequence[Cell], count: int) -> tuple[Statement, ...]:
+    padded = [*cells, *[None] * (count - len(cells))]
+    return tuple(Statement((cell_words(cell),)) for cell in padded)
+
+
+def _is_number(cell: Cell) -> bool:
+    return isinstance(cell, Number)
+
+
+def cell_words(cell: Cell) -> str:
+    """Give a cell as it reads in running text: a number or a day says how itself."""
+    if isinstance(cell, Number | Day):
+        return cell.words or ("" if cell.value is None else f"{cell.value}")
+    return cell if isinstance(cell, str) else ""

@@ -1,0 +1,216 @@
+"""Purchase orders, one a supplier: parties, lines with tax and freight, terms, sign-off."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
+from planner.report.orders.order import day_cell
+from planner.report.orders.papers import Paper, PaperTable, Part
+from planner.report.orders.taxes import SalesTax
+from planner.report.wording import listing
+
+if TYPE_CHECKING:
+    from planner.cells import Cell
+    from planner.report.orders.order import Order
+
+WIDTHS = (14, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
+HEADINGS = (
+    "Line",
+    "Order by",
+    "Deliver on",
+    "Item",
+    "Packs",
+    "Quantity",
+    "A pack",
+    "Without tax",
+    "Tax rate",
+    "Tax",
+    "Amount",
+)
+SIGN_HEADINGS = ("Role", "Name", "Signature", "Date")
+UNNAMED = "not in program.toml; write it here before sending"
+
+
+def purchase_orders(order: Order) -> list[Paper]:
+    """Write a purchase order for each supplier of the plan."""
+    suppliers = order.lines["supplier_id"].unique(maintain_order=True)
+    return [_purchase_order(order, supplier) for supplier in suppliers]
+
+
+def _purchase_order(order: Order, supplier_id: str) -> Paper:
+    lines = order.lines.filter(pl.col("supplier_id") == supplier_id)
+    number, name = order.number(supplier_id), order.supplier_name(supplier_id)
+    tax = SalesTax.of(order.program)
+    rows = [_line(order, tax, row) for row in lines.iter_rows(named=True)]
+    rows += _freight(order, tax, lines)
+    first = order.wording.day(min(lines["order_date"].to_list()))
+    return Paper(
+        f"purchase_order_{supplier_id}",
+        name,
+        f"Purchase order {number} to {name}",
+        f"From {order.program.council.name}. To be placed by {first} at the latest. Draft until "
+        "signed.",
+        (
+            _buyer(order, tax),
+            _seller(order, supplier_id, tax),
+            _terms(order, supplier_id, lines),
+            _lines(order, tax, rows),
+            _conditions(order, lines),
+            _sign_off(order, sum(row[-1] for row in rows)),
+            Part(
+                "Accepted by the supplier",
+                table=PaperTable(("Name", "Signature", "Date"), (("", "", ""),)),
+            ),
+        ),
+        WIDTHS,
+    )
+
+
+def _buyer(order: Order, tax: SalesTax) -> Part:
+    """Say who buys, where the goods and the invoice go."""
+    council, terms = order.program.council.name, order.program.purchasing
+    place = order.plan.settings.delivery_place
+    slot = f" Slot: {terms.delivery_slot}." if terms.delivery_slot else ""
+    where = (
+        f"Deliver to: {UNNAMED} (ordering.delivery_place)."
+        if place is None
+        else f"Deliver to: {place.name}, {place.address}; open {place.opening_hours}. Contact: "
+        f"{place.contact}.{slot}"
+    )
+    invoice = terms.invoice_address or terms.address
+    return Part(
+        "Buyer",
+        (
+            f"{council}, {terms.address or UNNAMED}. {_own(tax.number_name)}: "
+            f"{terms.tax_number or UNNAMED}.",
+            where,
+            f"Invoice to: {invoice or UNNAMED}. Budget code: {terms.budget_code or UNNAMED}.",
+        ),
+    )
+
+
+def _seller(order: Order, supplier_id: str, tax: SalesTax) -> Part:
+    record = order.records.supplier(supplier_id)
+    missing = "not in the sheet suppliers; ask the supplier"
+    return Part(
+        "Supplier",
+        (
+            f"{record['supplier_name']}, {record['postal_address'] or missing}. "
+            f"{_own(tax.number_name)}: {record['tax_number'] or missing}.",
+        ),
+    )
+
+
+def _own(name: str) -> str:
+    """Begin a sentence with a name as it is written: ABN, NIF, but Tax number."""
+    return name if name[:1].isupper() or name[:2].isupper() else f"{name[:1].upper()}{name[1:]}"
+
+
+def _terms(order: Order, supplier_id: str, lines: pl.DataFrame) -> Part:
+    terms, record = order.program.purchasing, order.records.supplier(supplier_id)
+    contract = record["contract_reference"] or terms.contract_reference
+    offers = listing(sorted(set(lines["offer_id"])))
+    return Part(
+        "Terms",
+        points=(
+            f"Contract: {contract or 'none; this order and its conditions'}. Offers: {offers}.",
+            f"Prices {order.plan.settings.prices_are}.",
+            f"Payment: {record['payment_terms'] or terms.payment_terms}. Quote order "
+            f"{order.number(supplier_id)} and its lines on delivery note and invoice.",
+            f"Delivery: {terms.delivery_terms}. Later deliveries are called off by the days under "
+            "Order by.",
+            f"Back orders: {terms.back_orders}.",
+        ),
+    )
+
+
+def _line(order: Order, tax: SalesTax, row: dict[str, Any]) -> tuple[Any, ...]:
+    """One line as it is summed: texts, then price without tax, rate, tax and amount."""
+    kind, price = row["item_kind"], row["goods_amount"]
+    label = order.item_name(kind, row["item_id"])
+    return (row, label, *_taxed(tax, price, kind))
+
+
+def _freight(order: Order, tax: SalesTax, lines: pl.DataFrame) -> list[tuple[Any, ...]]:
+    """Freight of each delivery as a line of its own."""
+    deliveries = lines.group_by("slot", maintain_order=True).agg(
+        pl.col("delivery_date").first(), pl.col("freight_amount").sum()
+    )
+    return [
+        (
+            {"order_line_id": "Freight", "delivery_date": row["delivery_date"]},
+            f"Freight of the delivery on {order.wording.day(row['delivery_date'])}",
+            *_taxed(tax, row["freight_amount"], "freight"),
+        )
+        for row in deliveries.iter_rows(named=True)
+    ]
+
+
+def _taxed(tax: SalesTax, price: float, kind: str) -> tuple[float, float, float, float]:
+    without, amount = tax.without(price, kind), tax.amount(price, kind)
+    return without, tax.rate(kind), amount, round(without + amount, 2)
+
+
+def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
+    sums = [round(sum(row[place] for row in rows), 2) for place in (2, 4, 5)]
+    without, taxes, total = (order.money(value, places=2) for value in sums)
+    table = PaperTable(
+        HEADINGS,
+        tuple(_cells(order, row) for row in rows),
+        ("Whole order", *[""] * 6, without, "", taxes, total),
+    )
+    by_rate = {row[3]: 0.0 for row in rows}
+    for row in rows:
+        by_rate[row[3]] += row[4]
+    wording = order.wording
+    told = listing(
+        f"{tax.name} at {wording.share(rate, 1)}: {wording.money(amount, 2)}"
+        for rate, amount in sorted(by_rate.items(), reverse=True)
+    )
+    source = (
+        "as program.toml says"
+        if tax.is_named
+        else "the standard rate of the country; name another under [purchasing.tax]"
+    )
+    return Part("Lines", table=table, notes=(f"{told} ({source}).",))
+
+
+def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
+    line, label, without, rate, taxes, amount = row
+    is_goods = "packs_count" in line
+    return (
+        line["order_line_id"],
+        day_cell(line["order_date"], order.wording) if is_goods else "",
+        day_cell(line["delivery_date"], order.wording),
+        label,
+        order.count(line["packs_count"]) if is_goods else None,
+        order.quantity(line["ordered_quantity"], line["item_kind"]) if is_goods else None,
+        order.money(without / line["packs_count"], places=2) if is_goods else None,
+        order.money(without, places=2),
+        order.share(rate),
+        order.money(taxes, places=2),
+        order.money(amount, places=2),
+    )
+
+
+def _conditions(order: Order, lines: pl.DataFrame) -> Part:
+    species = sorted(set(lines.filter(item_kind="worms")["item_id"]))
+    live = [one for name in species for one in live_conditions(order.plan.settings, name)]
+    has_goods = lines.filter(pl.col("item_kind") != "worms").height > 0
+    return Part("Conditions", points=(*live, *(GOODS_CONDITIONS if has_goods else ())))
+
+
+def _sign_off(order: Order, amount: float) -> Part:
+    """Name who signs an order of this amount, by the council's own limits."""
+    terms, wording = order.program.purchasing, order.wording
+    roles = terms.signers(amount) or ("Prepared by", "Budget holder", "Approved by")
+    words = [f"Amount with tax: {wording.money(amount, 2)}."]
+    if not terms.approvals:
+        words.append("program.toml names no limits of approval ([[purchasing.approvals]]).")
+    elif terms.is_beyond(amount):
+        words.append("No limit of program.toml reaches this amount: it needs a decision above.")
+    rows = tuple((role, "", "", "") for role in roles)
+    return Part("Approved for the council", tuple(words), table=PaperTable(SIGN_HEADINGS, rows))
