@@ -1,4 +1,4 @@
--- invoice_differs: lines of invoices that charge for more than came, or at another price.
+-- invoice_differs: invoices that charge for more than came, or above the price agreed.
 -- grain:  record_key
 -- params:
 -- reads:  orders, deliveries, stage_invoices
@@ -40,9 +40,9 @@ select
     'invoices' as table_name,
     order_line_id as record_key,
     round(invoiced_quantity, 3) || ' charged of ' || round(usable_quantity, 3)
-    || ' usable that came; ' || round(charged_amount, 2) || ' charged of '
+    || ' usable that came, ' || round(charged_amount, 2) || ' charged of '
     || round(agreed_amount, 2) || ' agreed' as found,
-    'Ask the supplier for a credit note before you pay, or correct the record.' as advice,
+    'Ask for a credit note before you pay, or correct the record.' as advice,
 from beside
 where
     invoiced_quantity > usable_quantity + 0.001

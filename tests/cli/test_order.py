@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 
+import docx
 import numpy as np
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 from scipy import stats
 from typer.testing import CliRunner
 
@@ -15,6 +16,7 @@ from planner.cli import app
 from planner.figures import read_register
 from planner.paths import TEMPLATES
 from planner.store import open_store, writing
+from planner.tables import TABLES
 from tests.queries.given import frame
 
 NEEDS_MENDING = 2
@@ -160,6 +162,86 @@ def test_the_workbook_has_a_sheet_a_supplier_and_those_for_the_council(written):
     assert "Live arrival" in words
     assert "eisenia fetida alone" in words
     assert "between 4 and 27 °C" in words
+
+
+def sheet_rows(written, name):
+    book = load_workbook(written / "orders" / "2026-05-04" / "order.xlsx")
+    return [[value for value in row if value is not None] for row in book[name].values]
+
+
+def test_a_purchase_order_adds_tax_to_goods_and_freight_of_each_delivery(written):
+    rows = sheet_rows(written, "Worm farm (invented)")
+    goods = [row for row in rows if str(row[0]).startswith("20260504-") and len(row) == 11]
+    freight = [row for row in rows if row[:1] == ["Freight"]]
+    (total,) = [row for row in rows if row[:1] == ["Whole order"]]
+    lines = [line for line in ordered(written) if line["supplier_id"] == "W"]
+    assert len(goods) == len(lines) == len(freight)
+    landed = sum(line["goods_amount"] + line["freight_amount"] for line in lines)
+    # the template's council is in the United Kingdom: VAT at 20%
+    assert total[-3:] == pytest.approx([landed, 0.2 * landed, 1.2 * landed], abs=0.02)
+    assert sum(row[-1] for row in (*goods, *freight)) == pytest.approx(total[-1])
+
+
+def test_the_papers_are_word_documents_with_the_same_amounts(written):
+    place = written / "orders" / "2026-05-04"
+    names = {path.name for path in place.glob("*.docx")}
+    assert names == {
+        "purchase_order_M.docx",
+        "purchase_order_W.docx",
+        "quotes_compared.docx",
+        "request_for_quotes.docx",
+    }
+    word = docx.Document(place / "purchase_order_W.docx")
+    text = " ".join(cell.text for table in word.tables for row in table.rows for cell in row.cells)
+    (total,) = [r for r in sheet_rows(written, "Worm farm (invented)") if r[:1] == ["Whole order"]]
+    assert f"{total[-1]:,.2f}" in text
+    asked = docx.Document(place / "request_for_quotes.docx")
+    words = " ".join(p.text for p in asked.paragraphs)
+    assert "This is no order" in words
+    assert "Worm farm" not in words
+
+
+def test_quotes_stand_side_by_side_the_cheapest_first(written):
+    rows = sheet_rows(written, "Quotes compared")
+    place = rows.index(["Live worms, Eisenia fetida"]) if [
+        "Live worms, Eisenia fetida"] in rows else rows.index(["Live worms, eisenia fetida"])  # fmt: skip
+    costs = next(row for row in rows[place:] if row[:1] == ["Landed cost of a usable kg"])
+    assert costs[1:] == sorted(costs[1:])
+    assert len(costs) == 3
+
+
+def test_the_council_s_own_template_is_taken_and_a_wrong_one_refused_before_the_search(folder):
+    template = folder / "own.docx"
+    planner(folder, "order", "--copy-template", str(template))
+    word = docx.Document(template)
+    word.add_paragraph("Council letterhead of our own")
+    word.save(template)
+    planner(folder, "order", *FROM, "--template", str(template))
+    made = docx.Document(folder / "orders" / "2026-05-04" / "purchase_order_W.docx")
+    assert any("letterhead of our own" in p.text for p in made.paragraphs)
+    word.add_paragraph("{{ amount }}")
+    word.save(template)
+    out = planner(
+        folder, "order", *FROM, "--force", "--template", str(template), code=NEEDS_MENDING
+    )
+    assert "amount: not known" in out
+
+
+def test_an_invoice_above_its_order_is_found(folder):
+    planner(folder, "order", *FROM)
+    planner(folder, "load", str(folder / "orders" / "2026-05-04" / "orders_to_load.xlsx"))
+    line = next(one for one in ordered(folder) if one["supplier_id"] == "W")
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "invoices"
+    sheet.append(TABLES["invoices"].column_names())
+    bill = (line["goods_amount"] + 10.0, line["freight_amount"], 0.0)
+    sheet.append(
+        ["I1", "W", line["order_line_id"], D(2026, 6, 30), line["ordered_quantity"], *bill]
+    )
+    book.save(folder / "bills.xlsx")
+    planner(folder, "load", str(folder / "bills.xlsx"))
+    assert "charge for more than came" in planner(folder, "check", "--as-of", "2026-07-01")
 
 
 def test_figures_add_up_to_the_lines(written):

@@ -42,6 +42,23 @@ ORDERS = [
         "ordered_quantity": 5.0,
     },
 ]
+INVOICES = [
+    {
+        "invoice_line_id": "I1",
+        "order_line_id": "P1",
+        "invoiced_quantity": 12.0,
+        "goods_amount": 720.0,
+    },
+    {
+        "invoice_line_id": "I2",
+        "order_line_id": "P1",
+        "invoiced_quantity": 4.0,
+        "goods_amount": 240.0,
+        "freight_amount": 0.0,
+    },
+    {"invoice_line_id": "I3"},
+    {"invoice_line_id": "I4", "order_line_id": "P1", "invoice_date": D(2025, 4, 1)},
+]
 DELIVERIES = [
     {
         "delivery_id": "D1",
@@ -96,6 +113,13 @@ OF_STAGE = [
         [("D2", "S", "two_tray", 5.0, 1.0), ("D3", "W", "worms", 10.0, 0.0)],
     ),
     Case(
+        "stage_invoices",
+        "a line of an invoice may name no line of an order",
+        {"suppliers": SUPPLIER, "orders": ORDERS[:1], "invoices": INVOICES},
+        ("invoice_line_id", "order_line_id", "invoiced_quantity"),
+        [("I1", "P1", 12.0), ("I2", "P1", 4.0), ("I3", None, 10.0), ("I4", "P1", 10.0)],
+    ),
+    Case(
         "stage_stock_counts",
         "worms counted in two beds on one day are one count",
         {
@@ -141,6 +165,32 @@ OF_STAGE = [
 ]
 
 OF_SUMMARY = [
+    Case(
+        "three_way_match",
+        "orders, what came and what was charged up to a day; a charge without an order is apart",
+        {
+            "suppliers": SUPPLIER,
+            "orders": ORDERS[:2],
+            "deliveries": DELIVERIES[:2],
+            "invoices": INVOICES,
+        },
+        (
+            "line_id",
+            "is_ordered",
+            "ordered_quantity",
+            "received_quantity",
+            "unusable_quantity",
+            "invoices_count",
+            "invoiced_quantity",
+            "invoiced_goods_amount",
+        ),
+        [
+            ("I3", False, 0.0, 0.0, 0.0, 1, 10.0, 600.0),
+            ("P1", True, 20.0, 17.0, 2.0, 2, 16.0, 960.0),
+            ("P2", True, 10.0, 0.0, 0.0, 0, 0.0, 0.0),
+        ],
+        {"as_of": D(2025, 3, 31)},
+    ),
     Case(
         "upcoming_events",
         "days from the first on and before the last, with the name of their area",
@@ -267,6 +317,39 @@ OF_CHECKS = [
         },
         FOUND,
         [("doubtful", "orders", "P1", "20.0 received and 1.0 short of 20.0 ordered")],
+    ),
+    Case(
+        "invoice_differs",
+        "charged for what came unusable, or above the price agreed; what agrees is not named",
+        {
+            "suppliers": SUPPLIER,
+            "orders": [{**row, "ordered_quantity": 10.0} for row in ORDERS],
+            "deliveries": [
+                {"delivery_id": "1", "order_line_id": "P1", "unusable_quantity": 1.0},
+                {"delivery_id": "2", "order_line_id": "P2", "delivered_date": D(2025, 3, 9)},
+                {"delivery_id": "3", "order_line_id": "P3", "delivered_date": D(2025, 4, 20)},
+            ],
+            "invoices": [
+                {"invoice_line_id": "1", "order_line_id": "P1"},
+                {"invoice_line_id": "2", "order_line_id": "P2", "goods_amount": 605.0},
+                {"invoice_line_id": "3", "order_line_id": "P3"},
+            ],
+        },
+        FOUND,
+        [
+            (
+                "doubtful",
+                "invoices",
+                "P1",
+                "10.0 charged of 9.0 usable that came, 620.0 charged of 620.0 agreed",
+            ),
+            (
+                "doubtful",
+                "invoices",
+                "P2",
+                "10.0 charged of 10.0 usable that came, 625.0 charged of 620.0 agreed",
+            ),
+        ],
     ),
     Case(
         "delivery_before_order",

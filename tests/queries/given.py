@@ -94,6 +94,14 @@ FILLED = {
         "unusable_quantity": 0.0,
         "short_quantity": 0.0,
     },
+    "invoices": {
+        "supplier_id": "S",
+        "invoice_date": dt.date(2025, 3, 8),
+        "invoiced_quantity": 10.0,
+        "goods_amount": 600.0,
+        "freight_amount": 20.0,
+        "tax_amount": 62.0,
+    },
     "stock_counts": {
         "item_kind": "bins",
         "item_id": "two_tray",

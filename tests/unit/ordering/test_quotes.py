@@ -1,0 +1,61 @@
+"""Quotes side by side: landed unit costs worked by hand, and laws that hold for any offer."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from planner.ordering.problem import Offer, PriceStep, Supplier
+from planner.ordering.quotes import quote, ranked
+
+STEPS = (PriceStep(1, 10.0), PriceStep(11, 8.0))
+
+
+def offer(pack=1.0, pallet=None, least=1, steps=STEPS, name="O", incremental=False):
+    return Offer(name, "S", "bins", "m", "m", pack, pallet, least, None, incremental, steps)
+
+
+def supplier(delivery=0.0, pallet=0.0):
+    return Supplier("S", "Works (invented)", 0.0, delivery, pallet)
+
+
+def test_a_price_break_freight_pallets_and_losses_by_hand():
+    # 90 usable of which a tenth is lost: 100, so 17 packs of 6; all 17 at the second price
+    # two deliveries of 9 and 8 packs, on two pallets of five each
+    one = quote(offer(6.0, 5), supplier(20.0, 3.0), 90.0, 2, 0.1)
+    assert (one.packs_count, one.goods_amount) == (17, 136.0)
+    assert one.freight_amount == 2 * 20.0 + 4 * 3.0
+    assert one.landed_unit_cost == pytest.approx((136.0 + 52.0) / (17 * 6 * 0.9))
+
+
+def test_an_incremental_break_charges_the_first_packs_at_the_first_price():
+    one = quote(offer(incremental=True), supplier(), 17.0, 1, 0.0)
+    assert one.goods_amount == 10 * 10.0 + 7 * 8.0
+
+
+def test_an_offer_takes_no_fewer_packs_than_its_least():
+    assert quote(offer(least=40), supplier(), 3.0, 1, 0.0).packs_count == 40
+
+
+def test_a_dear_pack_without_freight_may_beat_a_cheap_one_with_it():
+    near = offer(steps=(PriceStep(1, 12.0),), name="near")
+    far = offer(steps=(PriceStep(1, 10.0),), name="far")
+    few = [quote(far, supplier(50.0), 10.0, 1, 0.0), quote(near, supplier(), 10.0, 1, 0.0)]
+    assert [one.offer.offer_id for one in ranked(few)] == ["near", "far"]
+    many = [quote(near, supplier(), 100.0, 1, 0.0), quote(far, supplier(50.0), 100.0, 1, 0.0)]
+    assert [one.offer.offer_id for one in ranked(many)] == ["far", "near"]
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.floats(1.0, 5000.0), st.floats(0.5, 50.0), st.floats(0.0, 0.4), st.integers(1, 5))
+def test_what_is_usable_is_enough_and_a_loss_never_makes_it_cheaper(need, pack, lost, count):
+    whole = quote(offer(pack, 10), supplier(20.0, 5.0), need, count, 0.0)
+    less = quote(offer(pack, 10), supplier(20.0, 5.0), need, count, lost)
+    for one in (whole, less):
+        assert one.usable_quantity >= need * (1.0 - 1e-9)
+        assert one.packs_count * pack <= need / (1.0 - one.lost_share) + pack + 1e-6
+        assert math.isclose(one.landed_amount, one.goods_amount + one.freight_amount)
+    assert less.packs_count >= whole.packs_count
