@@ -37,7 +37,7 @@ beside as (
 
 select
     'doubtful' as severity,
-    'invoices' as table_name,
+    'orders' as table_name,
     order_line_id as record_key,
     round(invoiced_quantity, 3) || ' charged of ' || round(usable_quantity, 3)
     || ' usable that came, ' || round(charged_amount, 2) || ' charged of '

@@ -166,7 +166,8 @@ def test_the_workbook_has_a_sheet_a_supplier_and_those_for_the_council(written):
 
 def sheet_rows(written, name):
     book = load_workbook(written / "orders" / "2026-05-04" / "order.xlsx")
-    return [[value for value in row if value is not None] for row in book[name].values]
+    rows = ([value for value in row if value is not None] for row in book[name].values)
+    return [row for row in rows if row]
 
 
 def test_a_purchase_order_adds_tax_to_goods_and_freight_of_each_delivery(written):
@@ -203,8 +204,7 @@ def test_the_papers_are_word_documents_with_the_same_amounts(written):
 
 def test_quotes_stand_side_by_side_the_cheapest_first(written):
     rows = sheet_rows(written, "Quotes compared")
-    place = rows.index(["Live worms, Eisenia fetida"]) if [
-        "Live worms, Eisenia fetida"] in rows else rows.index(["Live worms, eisenia fetida"])  # fmt: skip
+    (place,) = [n for n, row in enumerate(rows) if str(row[0]).startswith("Live worms")]
     costs = next(row for row in rows[place:] if row[:1] == ["Landed cost of a usable kg"])
     assert costs[1:] == sorted(costs[1:])
     assert len(costs) == 3
@@ -241,7 +241,7 @@ def test_an_invoice_above_its_order_is_found(folder):
     )
     book.save(folder / "bills.xlsx")
     planner(folder, "load", str(folder / "bills.xlsx"))
-    assert "charge for more than came" in planner(folder, "check", "--as-of", "2026-07-01")
+    assert "charge for more than came" in planner(folder, "check")
 
 
 def test_figures_add_up_to_the_lines(written):

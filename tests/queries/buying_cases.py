@@ -339,13 +339,13 @@ OF_CHECKS = [
         [
             (
                 "doubtful",
-                "invoices",
+                "orders",
                 "P1",
                 "10.0 charged of 9.0 usable that came, 620.0 charged of 620.0 agreed",
             ),
             (
                 "doubtful",
-                "invoices",
+                "orders",
                 "P2",
                 "10.0 charged of 10.0 usable that came, 625.0 charged of 620.0 agreed",
             ),
