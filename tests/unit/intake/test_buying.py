@@ -85,11 +85,24 @@ DELIVERY = {
 }
 
 
+INVOICE = {
+    "invoice_line_id": "I118-1",
+    "supplier_id": "W",
+    "order_line_id": "P1",
+    "invoice_date": D(2026, 3, 12),
+    "invoiced_quantity": 9.6,
+    "goods_amount": 307.2,
+    "freight_amount": 18,
+    "tax_amount": 32.52,
+}
+
+
 def test_good_rows_have_no_problems(tmp_path, program):
     sheets = {
         "offers": [OFFER, {**OFFER, **BREAK, "offer_id": "O2", "price_break_kind": "all_units"}],
         "orders": [ORDER],
         "deliveries": [DELIVERY],
+        "invoices": [INVOICE, {**INVOICE, "invoice_line_id": "I118-2", "order_line_id": None}],
     }
     assert problems(tmp_path, program, sheets, D(2026, 3, 12)) == []
 
@@ -129,6 +142,19 @@ def test_an_offer_that_cannot_be_is_refused(tmp_path, program, changed, found):
 )
 def test_a_delivery_that_cannot_be_is_refused(tmp_path, program, changed, column):
     sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": [{**DELIVERY, **changed}]}
+    assert column in [name for name, _, _ in problems(tmp_path, program, sheets)]
+
+
+@pytest.mark.parametrize(
+    ("changed", "column"),
+    [
+        ({"order_line_id": "P9"}, "order_line_id"),
+        ({"tax_amount": -1}, "tax_amount"),
+        ({"invoice_date": "soon"}, "invoice_date"),
+    ],
+)
+def test_an_invoice_that_cannot_be_is_refused(tmp_path, program, changed, column):
+    sheets = {"offers": [OFFER], "orders": [ORDER], "invoices": [{**INVOICE, **changed}]}
     assert column in [name for name, _, _ in problems(tmp_path, program, sheets)]
 
 
