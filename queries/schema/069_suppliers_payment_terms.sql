@@ -1,4 +1,4 @@
--- 068_suppliers_payment_terms: another column of the table suppliers.
+-- 069_suppliers_payment_terms: another column of the table suppliers.
 -- grain:  supplier_id
 -- params:
 -- reads:

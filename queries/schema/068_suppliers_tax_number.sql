@@ -1,4 +1,4 @@
--- 067_suppliers_tax_number: another column of the table suppliers.
+-- 068_suppliers_tax_number: another column of the table suppliers.
 -- grain:  supplier_id
 -- params:
 -- reads:

@@ -1,4 +1,4 @@
--- 065_invoices: the table invoices.
+-- 066_invoices: the table invoices.
 -- grain:  invoice_line_id
 -- params:
 -- reads:

@@ -1,4 +1,4 @@
--- 069_suppliers_contract_reference: another column of the table suppliers.
+-- 070_suppliers_contract_reference: another column of the table suppliers.
 -- grain:  supplier_id
 -- params:
 -- reads:

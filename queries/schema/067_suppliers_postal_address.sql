@@ -1,4 +1,4 @@
--- 066_suppliers_postal_address: another column of the table suppliers.
+-- 067_suppliers_postal_address: another column of the table suppliers.
 -- grain:  supplier_id
 -- params:
 -- reads:
