@@ -127,6 +127,9 @@ def _print_plan(result: OrderResult) -> None:
         f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
         f"{', the limit of work' if solution.reached_limit else ''})."
     )
+    for one in plan.service_costs:
+        cost = "no plan" if one.cost is None else wording.money(one.cost)
+        typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
     for note in plan.notes:
         typer.echo(f"Note: {note}")
 

@@ -94,13 +94,15 @@ def published_words(factor: Factor) -> str:
 
 
 def _rows_of(table: FactorTable, one: OwnRow) -> list[Factor]:
-    return [
+    """Rows that a block names; where one applies to everything, that one alone without a name."""
+    named = [
         factor
         for factor in table
         if factor.factor_id == one.factor_id
         and one.applies_to in ("", factor.applies_to)
         and one.edition in ("", factor.edition)
     ]
+    return [factor for factor in named if factor.applies_to == one.applies_to] or named
 
 
 def _problem(table: FactorTable, one: OwnRow, named: list[Factor]) -> str:

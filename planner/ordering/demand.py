@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
-from planner.ordering.spares import Schedule, raise_level, schedule
+from planner.ordering.spares import Schedule, schedule
 from planner.worms.transit import survival_share
 
 if TYPE_CHECKING:
@@ -144,27 +144,20 @@ def live_show_ups(
     Returns
     -------
     tuple of ndarray
-        Households, and the probability that no more come, each of shape (events,).
+        Households, and the level that each event is to reach, each of shape (events,): the
+        same for all, and no more than asked. So many households reach more, since they are
+        whole; the mass to send is found for the level itself, not rounded up a second time.
 
     Examples
     --------
     >>> counts, levels = live_show_ups(np.array([100, 100]), 0.85, 0.95, 0.9)
-    >>> counts.tolist(), bool(levels.prod() >= 0.9)
-    ([91, 91], True)
+    >>> counts.tolist(), levels.round(3).tolist()
+    ([91, 91], [0.95, 0.95])
     """
     booked = np.asarray(booked_count, dtype=np.int64)
-    level = raise_level(
-        lambda common: float(
-            np.prod(
-                stats.binom.cdf(stats.binom.ppf(common, booked, show_up_share), booked,
-                                show_up_share)
-            )
-        ),
-        event_level,
-        overall_level,
-    )  # fmt: skip
+    level = max(event_level, overall_level ** (1.0 / max(1, len(booked))))
     counts = stats.binom.ppf(level, booked, show_up_share).astype(np.int64)
-    return counts, np.asarray(stats.binom.cdf(counts, booked, show_up_share))
+    return counts, np.full(len(booked), level)
 
 
 def sent_kg_for(

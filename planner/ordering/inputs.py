@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from planner.ordering.request import OrderRequest
     from planner.program import Program
 
+STARTER = "starter_kg"
 PEOPLE_UNKNOWN = 2.4
 """People in a household where none has registered; a round figure, no source."""
 
@@ -94,6 +95,9 @@ def people_per_household(rows: pl.DataFrame) -> float:
 def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame) -> float:
     """Worms for a bin, by the program file's rule [kg].
 
+    By mass it is the factor starter_kg, which sizes and reports take too: published, or
+    worms_kg_per_bin of the program file.
+
     Parameters
     ----------
     program, factors
@@ -104,7 +108,7 @@ def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame)
     settings = program.ordering
     people = people_per_household(registered)
     if settings.starter_rule == "mass":
-        return settings.worms_kg_per_bin
+        return factors.find(STARTER).value
     return starter_for_scraps_kg(
         people,
         settings.scraps_kg_per_person_week,

@@ -26,6 +26,22 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class ServiceCost:
+    """What a level of service costs.
+
+    Attributes
+    ----------
+    overall_level
+        Chance that no hand-over day runs short of anything.
+    cost
+        Least landed cost found; None where no plan meets every limit.
+    """
+
+    overall_level: float
+    cost: float | None
+
+
+@dataclass(frozen=True)
 class OrderPlan:
     """Everything that an order rests on, and the order where there is one.
 
@@ -53,6 +69,8 @@ class OrderPlan:
         Rows of the query stock_reconciled.
     notes
         What the officer should know.
+    service_costs
+        What other levels of service would cost.
     """
 
     from_date: dt.date
@@ -68,6 +86,7 @@ class OrderPlan:
     run_in: dict[str, RunIn]
     reconciled: pl.DataFrame
     notes: tuple[str, ...] = ()
+    service_costs: tuple[ServiceCost, ...] = ()
 
     @property
     def has_lines(self) -> bool:
@@ -220,8 +239,7 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
             "show_ups_count": served,
             "worms_alive_kg": served * plan.starter_kg,
             "worms_sent_kg": _worms_sent_kg(plan),
-            "worms_level": stats.binom.cdf(served, events.booked_count, settings.show_up_share)
-            * (served > 0),
+            "worms_level": worms_levels(plan),
         }
     )
 
@@ -292,6 +310,13 @@ def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
         )
         for model in demand.bins
     }
-    served = served_count(plan)
-    worms = stats.binom.cdf(served, demand.events.booked_count, settings.show_up_share)
-    return {**levels, WORMS: float(np.prod(worms * (served > 0)))}
+    return {**levels, WORMS: float(np.prod(worms_levels(plan)))}
+
+
+def worms_levels(plan: OrderPlan) -> np.ndarray:
+    """Chance that each event has worms enough: that asked for, or less where fewer are served."""
+    served, booked = served_count(plan), plan.demand.events.booked_count
+    fewer = stats.binom.cdf(served, booked, plan.settings.show_up_share) * (served > 0)
+    return np.asarray(
+        np.where(served >= plan.demand.show_ups_count, plan.demand.worms_level, fewer)
+    )

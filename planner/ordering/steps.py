@@ -29,7 +29,7 @@ from planner.ordering.inputs import Inputs, events_of, people_per_household, rea
 from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import check_offered, read_offers, read_suppliers
-from planner.ordering.plan import OrderPlan
+from planner.ordering.plan import OrderPlan, ServiceCost
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, plan_slots
@@ -99,9 +99,51 @@ def plan_from(
     case = stated_case(inputs, program, factors, request, allocated, progress)
     problem, solution, clashes = _bought(case.problem, request, progress)
     alternatives = _other_choices(problem, solution, request, progress)
-    return replace(
+    made = replace(
         case, problem=problem, solution=solution, clashes=clashes, alternatives=alternatives
     )
+    progress("Finding what other levels of service cost")
+
+    def stated_at(settings: Ordering) -> OrderPlan:
+        at_level = program.model_copy(update={"ordering": settings})
+        return stated_case(inputs, at_level, factors, request, allocated, lambda _: None)
+
+    return replace(made, service_costs=costs_by_level(made, stated_at, request))
+
+
+SERVICE_LEVELS = (0.8, 0.9, 0.95)
+"""Chances that no hand-over day runs short, whose costs are set next to each other."""
+
+
+def costs_by_level(
+    made: OrderPlan, stated_at: Callable[[Ordering], OrderPlan], request: OrderRequest
+) -> tuple[ServiceCost, ...]:
+    """Find what levels of service cost, the level of each event rising with the overall one.
+
+    Parameters
+    ----------
+    made
+        The plan at the program file's level.
+    stated_at
+        States the purchase problem for settings of ordering.
+    request
+        Effort of each search.
+    """
+    if made.solution is None:
+        return ()
+    settings, found = made.settings, []
+    per_event = (1.0 - settings.event_service_level) / (1.0 - settings.overall_service_level)
+    for level in sorted({*SERVICE_LEVELS, settings.overall_service_level}):
+        if level == settings.overall_service_level:
+            found.append(ServiceCost(level, made.solution.cost))
+            continue
+        event_level = max(0.5, 1.0 - per_event * (1.0 - level))
+        update = {"overall_service_level": level, "event_service_level": event_level}
+        problem = stated_at(settings.model_copy(update=update)).problem
+        changes = made.clashes.least if made.clashes else ()
+        solution = solve(with_changes(problem, changes), request.alternatives_effort)
+        found.append(ServiceCost(level, solution.cost if solution else None))
+    return tuple(found)
 
 
 def stated_case(

@@ -57,6 +57,10 @@ OwnWords = dict[str, dict[str, Annotated[str, Field(min_length=1, max_length=60)
 """For a table or column, the council's own words and what each stands for."""
 
 
+STARTER = "starter_kg"
+"""Factor of the worms given with a bin."""
+
+
 class Program(Block):
     """Everything that program.toml says."""
 
@@ -79,6 +83,25 @@ class Program(Block):
     map: AreaMap | None = None
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _starter_is_a_factor(cls, data: object) -> object:
+        """Put the starter of [ordering] among the council's factors: orders and sizes share it."""
+        if not isinstance(data, dict) or not isinstance(data.get("ordering"), dict):
+            return data
+        kilos, factors = data["ordering"].get("worms_kg_per_bin"), data.get("factors", [])
+        if not isinstance(kilos, int | float) or not isinstance(factors, list | tuple):
+            return data
+        if any(isinstance(one, dict) and one.get("factor_id") == STARTER for one in factors):
+            message = (
+                "ordering.worms_kg_per_bin: found it and a [[factors]] block of starter_kg, "
+                "expected one of them"
+            )
+            raise ValueError(message)
+        starter = {"factor_id": STARTER, "value": float(kilos), "unit": "kg worms per bin",
+                   "source": "worms_kg_per_bin of [ordering]"}  # fmt: skip
+        return {**data, "factors": [*factors, starter]}
 
     @model_validator(mode="after")
     def _one_block_each(self) -> Program:

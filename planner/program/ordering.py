@@ -80,7 +80,7 @@ class Ordering(Block):
     faulty_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.01
     model_shares: dict[str, Share] = Field(default_factory=dict)
     starter_rule: Literal["mass", "scraps"] = "mass"
-    worms_kg_per_bin: Annotated[float, Field(ge=LEAST_STARTER_KG, le=MOST_STARTER_KG)] = 0.45
+    worms_kg_per_bin: Annotated[float, Field(ge=LEAST_STARTER_KG, le=MOST_STARTER_KG)] | None = None
     scraps_kg_per_person_week: Annotated[float, Field(gt=0.0, le=10.0)] = 0.45
     scraps_share_at_start: Annotated[float, Field(gt=0.0, le=1.0)] = 0.5
     species: Annotated[tuple[Text, ...], Field(min_length=1, strict=False)] = (

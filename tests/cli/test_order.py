@@ -104,9 +104,9 @@ def test_an_order_is_written_and_says_what_to_do_next(written):
     lines = ordered(written)
     assert {line["supplier_id"] for line in lines} == {"M", "W"}
     worms = [line for line in lines if line["item_kind"] == "worms"]
-    # a starter of 0.45 kg for at least all but two of those booked, and losses on top
+    # the published starter of 0.25 kg for at least all but two of those booked, and losses on top
     for line, booked in zip(worms, (20, 30), strict=True):
-        assert 0.45 * (booked - 2) <= line["ordered_quantity"] <= 0.45 * booked / 0.8
+        assert 0.25 * (booked - 2) <= line["ordered_quantity"] <= 0.25 * booked / 0.8
     for line, event in zip(worms, (D(2026, 6, 20), D(2026, 7, 18)), strict=True):
         assert 1 <= (event - line["delivery_date"].date()).days <= 3
 

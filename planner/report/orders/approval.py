@@ -38,6 +38,7 @@ def add_approval(book: Book, order: Order) -> None:
     page.note(_threshold(order))
     _goods(page, order)
     _certainty(page, order)
+    _service_costs(page, order)
     _alternatives(page, order)
     _signatures(page)
     page.finish(
@@ -199,6 +200,20 @@ def _certainty(page: Page, order: Order) -> None:
     )
     for note in order.plan.notes:
         page.note(note)
+
+
+def _service_costs(page: Page, order: Order) -> None:
+    if not order.plan.service_costs:
+        return
+    page.section("What certainty costs")
+    costs = [(one.overall_level, one.cost) for one in order.plan.service_costs]
+    rows: list[list[Cell]] = [
+        [f"{order.wording.share(level)} sure that no day runs short of anything",
+         "no plan" if cost is None else order.money(cost),
+         "" if cost is None else order.money(cost - order.solution.cost)]
+        for level, cost in costs
+    ]  # fmt: skip
+    page.table(("Chance", "Goods and freight", "More than this order"), rows)
 
 
 def _alternatives(page: Page, order: Order) -> None:

@@ -6,11 +6,12 @@ import datetime as dt
 
 import numpy as np
 import pytest
+from scipy import stats
 
-from planner.ordering.demand import Events, plan_demand, sent_kg_by_law
+from planner.ordering.demand import Events, live_show_ups, plan_demand, sent_kg_by_law
 from planner.ordering.spares import enough_probability, schedule
 from planner.program.ordering import Ordering
-from planner.worms.transit import LossLaw
+from planner.worms.transit import LossLaw, loss_law
 
 NOTHING_LOST = LossLaw(0.0, 0.0, 0.0)
 
@@ -71,3 +72,18 @@ def test_the_hottest_way_costs_most():
         sent_kg_by_law(20, 0.95, settings, 0.5, law, [warmest], 0) for warmest in (15.0, 30.0)
     )
     assert hot > mild > 10.0
+
+
+def test_twenty_events_of_twenty_five_have_worms_as_surely_as_asked_and_hardly_surer():
+    booked, starter = np.full(20, 25), 0.25
+    settings = Ordering(holding_loss_share_per_day=0.0)
+    _, levels = live_show_ups(booked, 0.85, 0.5, 0.9)
+    law = loss_law(0.02)
+    sent = sent_kg_by_law(25, float(levels[0]), settings, starter, law, [15.0], 0)
+    rng = np.random.default_rng(5)
+    lost = rng.beta(law.alpha, law.beta, (40_000, 20))
+    came = rng.binomial(25, 0.85, (40_000, 20))
+    enough = np.all(came <= np.floor(sent * (1.0 - lost) / starter + 1e-9), axis=1).mean()
+    assert 0.89 < enough < 0.93
+    # all who booked, and no more losses than nine deliveries in ten have
+    assert sent < 25 * starter / (1.0 - stats.beta.ppf(0.95, law.alpha, law.beta))

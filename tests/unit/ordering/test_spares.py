@@ -105,7 +105,8 @@ def test_a_level_that_is_enough_as_it_is_is_not_raised():
 def test_worms_for_independent_events_keep_the_product():
     counts, levels = live_show_ups(np.array([40, 25, 60]), 0.85, 0.9, 0.95)
     assert float(np.prod(levels)) >= 0.95
-    assert levels == pytest.approx(stats.binom.cdf(counts, [40, 25, 60], 0.85))
+    assert np.all(stats.binom.cdf(counts, [40, 25, 60], 0.85) >= levels)
+    assert np.all(stats.binom.cdf(counts - 1, [40, 25, 60], 0.85) < levels)
 
 
 def test_a_sure_loss_divides_the_mass():
