@@ -15,6 +15,7 @@ from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed
 from planner.intake.headings import candidates, named_columns, table_of_label
+from planner.intake.readings import read_again
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import UNITS, folded_text, meaning, unaccented
 from planner.tables import TABLES, references
@@ -34,6 +35,7 @@ LEAST_TABLE_LIKENESS = 0.35
 MARGIN = 0.1
 """By how much the best column must beat the next one to be taken without asking."""
 
+_SAMPLED_TEXTS = 60
 _SAMPLED_ROWS, _SHOWN_EXAMPLES, _REFINED = 300, 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _LITTLE_WORDS = frozenset(
@@ -43,6 +45,7 @@ _LITTLE_WORDS = frozenset(
         *("del", "el", "los", "las", "y", "der", "die", "das", "und", "im", "am"),
     ]
 )
+_WORTH_READING = 0.3
 _FITS_WELL, _FITS_BADLY = 0.9, 0.3
 
 
@@ -266,19 +269,18 @@ def _refined(
     """Rate the headings again by what stands below them."""
     below = sheet.cells.filter(pl.col("row_number") > head.row_number).head(_SAMPLED_ROWS)
     by_name = _names_likeness(head, table, context)
-    fits = np.array(
-        [
-            [
-                _fit(below[cell], table, column, context, known, sheet.has_number_cells)
-                if by_name[number, place] < 1.0 or by_name[number].sum() > 1.0
-                else 1.0
-                for place, column in enumerate(TABLES[table].column_names())
-            ]
-            for number, cell in enumerate(head.ways)
-        ]
-    )
+    names = TABLES[table].column_names()
+    is_telling = np.array([_is_telling(table, name, known) for name in names])
+    # what neither its name nor its values could make likely is not worth reading
+    is_read = (by_name >= _WORTH_READING) | is_telling[None, :]
+    is_read[by_name.max(axis=1) == 1.0] = by_name[by_name.max(axis=1) == 1.0] == 1.0
+    fits = np.full(by_name.shape, 0.5)
+    for number, place in zip(*np.nonzero(is_read), strict=True):
+        values = below[list(head.ways)[number]]
+        fits[number, place] = _fit(
+            values, table, names[place], context, known, sheet.has_number_cells
+        )
     likeness = by_name * (0.4 + 0.6 * fits)
-    is_telling = np.array([_is_telling(table, name, known) for name in TABLES[table].columns()])
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
     pairs = _paired(likeness)
@@ -325,7 +327,7 @@ def _fit(
     has_number_cells: bool,
 ) -> float:
     """Share of the values that the column could hold; 0.5 where there are none to judge by."""
-    texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_ROWS).alias(column)
+    texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_TEXTS).alias(column)
     if texts.is_empty():
         return 0.5
     target = references(table).get(column, "")
@@ -339,12 +341,22 @@ def _fit(
     read = worded.select(
         parsed(table, column, context.country, has_number_cells=has_number_cells).alias("read")
     )["read"]
-    fits = read.is_not_null()
+    again = read_again(
+        worded.filter(read.is_null())[column],
+        table,
+        column,
+        context.country,
+        context.currency,
+        None,
+    )
+    read = pl.concat([read.drop_nulls(), again["value"].cast(read.dtype)])
     if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
         low, high = declared.min, declared.max
+        fits = pl.repeat(value=True, n=read.len(), eager=True)
         fits &= (read >= low).fill_null(False) if low is not None else True
         fits &= (read <= high).fill_null(False) if high is not None else True
-    return _share(fits)
+        return int(fits.sum()) / texts.len()
+    return read.len() / texts.len()
 
 
 def _share(flags: pl.Series) -> float:

@@ -9,6 +9,7 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed
+from planner.intake.readings import read_again
 from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
 from planner.tables import NAMES, TABLES, codes, references
 
@@ -96,7 +97,11 @@ def unread_words(
     words = counts.agg(pl.len().alias("count"))
     if not meanings:
         return words.clear().rename({column: "word"})
+    again = read_again(words[column], table, column, context.country, context.currency, None)[
+        "found"
+    ]
     folds = folded_text(pl.col(column)).is_in(list(meanings))
+    folds |= pl.col(column).is_in(again.implode())
     read = context.vocabulary.read(column).alias(column)
     is_read = (
         pl.lit(value=False)
