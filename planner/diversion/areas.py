@@ -30,7 +30,7 @@ class AreaFigures:
     Parameters
     ----------
     landfill_share
-        Share of the year's scraps that was landfilled before; nan where none were fed.
+        Share of the year's scraps that would have been landfilled; nan where none were fed.
     bins_in_use
         At the end of the year.
     fed_kg, kept_out_kg
@@ -43,7 +43,9 @@ class AreaFigures:
     kept_out_kg: Numbers
 
 
-def area_figures(diversion: Diversion, months: slice, seed: int) -> AreaFigures:
+def area_figures(
+    diversion: Diversion, months: slice, landfilled_share: float, seed: int
+) -> AreaFigures:
     """Move the town's estimate of each area by how the area differs, keeping the town's total.
 
     The town's curves and feed by dwelling say what to expect of an area's bins; its log
@@ -58,6 +60,8 @@ def area_figures(diversion: Diversion, months: slice, seed: int) -> AreaFigures:
         What was measured.
     months
         Columns of the reporting year.
+    landfilled_share
+        Share of residual waste that is landfilled.
     seed
         Fixes the chance of each area, by its id.
     """
@@ -83,8 +87,9 @@ def area_figures(diversion: Diversion, months: slice, seed: int) -> AreaFigures:
     kept_out_before = diversion.kept_out_kg[:, :, months].sum(axis=2)
     moved = _ratio(fed_kg, fed_before)
     kept_out_kg = _adding_up(kept_out_before * moved, kept_out_before)
+    landfilled = diversion.from_residual_bin_kg[:, :, months].sum(axis=2) * landfilled_share
     share = np.divide(
-        kept_out_before, fed_before, out=np.full_like(fed_kg, np.nan), where=fed_before > 0
+        landfilled, fed_before, out=np.full_like(fed_kg, np.nan), where=fed_before > 0
     )
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 

@@ -22,7 +22,9 @@ def surveyed_change_kg_per_household_week(
     """Change of food in the residual bin that the survey expects where bins were given.
 
     Scraps fed to worm bins that went to the residual bin before, over all households that
-    took a bin, those that have stopped among them, as an audit opens their bins too. Of
+    took a bin, those that have stopped among them, as an audit opens their bins too, less
+    what was thrown back into it. What would have been composted anyway stays in, since the
+    households compared with did not ask for a bin. Of
     each month of the audits after the giveaway, weighed by the households audited in it.
 
     Parameters
@@ -40,9 +42,9 @@ def surveyed_change_kg_per_household_week(
 
     Notes
     -----
-    ``-sum_m a(m) fed_residual(m) / (households(m) weeks(m)) / sum_m a(m)``, a(m) households
-    audited in month m, households(m) those that have taken a bin, the month of hand-over
-    at the half.
+    ``-sum_m a(m) (fed_residual(m) − thrown(m)) / (households(m) weeks(m)) / sum_m a(m)``,
+    a(m) households audited in month m, households(m) those that have taken a bin, the month
+    of hand-over at the half.
     """
     audited = _audited_by_month(diversion, visits)
     cohorts = diversion.cohorts
@@ -51,7 +53,8 @@ def surveyed_change_kg_per_household_week(
     if not counted.any():
         return None
     household_weeks = np.maximum(households, 1.0) * cohorts.weeks
-    rate = diversion.fed_by_route_kg[:, RESIDUAL_BIN] / household_weeks
+    thrown_kg = diversion.fed_kg.sum(axis=1) * diversion.leakage.thrown_away_share[:, None]
+    rate = (diversion.fed_by_route_kg[:, RESIDUAL_BIN] - thrown_kg) / household_weeks
     return np.asarray(-(rate @ counted) / counted.sum())
 
 

@@ -35,13 +35,15 @@ class Carried:
         year in which a bin given so far is still within its service life.
     bins_in_use
         Shape (1 + draws_count, months): bins in use when each month ends.
-    fed_kg, kept_out_kg
-        Shape (1 + draws_count, months): scraps fed, and of them kept out of landfill [kg].
+    fed_kg, from_residual_bin_kg, kept_out_kg
+        Shape (1 + draws_count, months): scraps fed, of them what went to the residual bin
+        before, and what is kept out of landfill [kg].
     """
 
     months: tuple[dt.date, ...]
     bins_in_use: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
+    from_residual_bin_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
 
 
@@ -75,7 +77,7 @@ def carry_forward(
     """Carry what was measured forward over the lives of the bins given so far.
 
     ``kept out(m) = sum over cohorts of given × alive(age) × retention(age) × feed share(age,
-    m) × feed of the dwelling × weeks(m) × benchmark × landfill share``: the measured
+    m) × feed of the dwelling × weeks(m) × benchmark``, then the same last steps: the measured
     formula with the retention curve carried beyond the last visit, the benchmark of the
     last round, and each bin gone when its model's service life ends.
 
@@ -109,7 +111,8 @@ def carry_forward(
         for first in range(0, len(months), MONTHS_PER_YEAR)
     ]
     in_use, fed, residual = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
-    return Carried(tuple(months), in_use, fed, residual * landfilled)
+    kept_out = diversion.leakage.kept_out_kg(fed, residual, landfilled)
+    return Carried(tuple(months), in_use, fed, residual, kept_out)
 
 
 def _lives(

@@ -43,7 +43,11 @@ class GrossToNet:
     from_residual_bin_kg
         Of it, what went to the residual bin before [kg].
     landfilled_kg
-        Of it, what was landfilled: kept out of landfill [kg].
+        Of it, what would have been landfilled [kg].
+    not_composted_anyway_kg
+        That less what would have been composted without the program [kg].
+    kept_out_kg
+        That less what was thrown away after all: kept out of landfill [kg].
     bins_given
         Bins given to date.
     bins_set_up, bins_in_use
@@ -58,6 +62,8 @@ class GrossToNet:
     fed_kg: NDArray[np.float64]
     from_residual_bin_kg: NDArray[np.float64]
     landfilled_kg: NDArray[np.float64]
+    not_composted_anyway_kg: NDArray[np.float64]
+    kept_out_kg: NDArray[np.float64]
     bins_given: float
     bins_set_up: NDArray[np.float64]
     bins_in_use: NDArray[np.float64]
@@ -73,10 +79,12 @@ class GrossToNet:
             "fed": self.fed_kg,
             "from_residual_bin": self.from_residual_bin_kg,
             "landfilled": self.landfilled_kg,
+            "not_composted_anyway": self.not_composted_anyway_kg,
+            "kept_out": self.kept_out_kg,
         }
 
 
-def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
+def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) -> GrossToNet:
     """Take the measured year apart into its steps.
 
     Parameters
@@ -85,6 +93,8 @@ def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
         What was measured.
     counts
         What it was measured from.
+    landfilled_share
+        Share of residual waste that is landfilled.
 
     Notes
     -----
@@ -99,14 +109,18 @@ def gross_to_net(diversion: Diversion, counts: Counts) -> GrossToNet:
     ).bins_given.sum(axis=1)
     exposure = given.exposure()[months] * given.weeks[months, None]
     full = _full_feed_kg(diversion, months, all_bins, exposure)
-    in_year = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
+    fed = diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1)
+    residual = diversion.fed_by_route_kg[:, RESIDUAL_BIN, months].sum(axis=1)
+    landfilled, not_anyway, kept_out = diversion.leakage.steps_kg(fed, residual, landfilled_share)
     return GrossToNet(
         given_kg=full["given"],
         set_up_kg=full["set_up"],
         in_use_kg=full["in_use"],
-        fed_kg=diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1),
-        from_residual_bin_kg=in_year[:, RESIDUAL_BIN],
-        landfilled_kg=diversion.kept_out_kg.sum(axis=1)[:, months].sum(axis=1),
+        fed_kg=fed,
+        from_residual_bin_kg=residual,
+        landfilled_kg=landfilled,
+        not_composted_anyway_kg=not_anyway,
+        kept_out_kg=kept_out,
         bins_given=float(all_bins.sum()),
         bins_set_up=_bins_set_up(diversion),
         bins_in_use=diversion.bins_in_use.sum(axis=1)[:, -1],

@@ -20,6 +20,8 @@ from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
+from planner.diversion.leakage import FACTOR_IDS as LEAKAGE_FACTOR_IDS
+from planner.diversion.leakage import Leakage, leakage
 from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
@@ -54,6 +56,7 @@ FACTOR_IDS = (
     "year_to_surveyed_weeks_multiplier",
     "recalled_residual_share_difference",
     *WORM_FACTOR_IDS,
+    *LEAKAGE_FACTOR_IDS,
 )
 """Factors of the feed and worm tables that the estimates rest on."""
 
@@ -73,11 +76,15 @@ class Diversion:
     fed_kg
         Shape (1 + draws_count, areas, months): food scraps fed [kg].
     kept_out_kg
-        Shape (1 + draws_count, areas, months): of it, kept out of landfill [kg].
+        Shape (1 + draws_count, areas, months): of it, kept out of landfill, net of what
+        would have been composted anyway and of what was thrown away after all [kg].
+    from_residual_bin_kg
+        Shape (1 + draws_count, areas, months): of what was fed, what went to the residual
+        bin before [kg].
     fed_by_route_kg
         Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
         order of tables.PRIOR_SHARES [kg].
-    estimates, calibration, reported, routes, recall, benchmark, diaries, run_in, waves
+    leakage, estimates, calibration, reported, routes, recall, benchmark, diaries, run_in, waves
         The parts of the estimate.
     composters
         Households that already composted; None where they are too few to be told apart.
@@ -88,7 +95,9 @@ class Diversion:
     in_use_bin_weeks: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
+    from_residual_bin_kg: NDArray[np.float64]
     fed_by_route_kg: NDArray[np.float64]
+    leakage: Leakage
     estimates: DwellingEstimates
     differences: AreaDifferences
     calibration: Calibration
@@ -111,17 +120,18 @@ def measure(
     """Estimate bins in use, fed and kept out of landfill by month and area.
 
     ``fed(m) = sum over cohorts of given × exposure × retention(age) × feed share(age, m) ×
-    feed of the dwelling × weeks(m) × benchmark(m)``; kept out is fed times the prior
-    residual-bin share of the area and dwelling times the landfilled share of residual
-    waste. Ages within
-    the hand-over month and at month ends follow from bins being given on even days.
+    feed of the dwelling × weeks(m) × benchmark(m)``. Of it the prior residual-bin share of
+    the area and dwelling would have been landfilled, as far as residual waste is; what
+    would have been composted anyway and what was thrown away after all come off that.
+    Ages within the hand-over month and at month ends follow from bins being given on even
+    days.
 
     Parameters
     ----------
     counts
         What the store counts up to the end of the reporting year.
     program
-        Bin models, climate, landfilled share of residual waste and seed are used.
+        Bin models, climate, landfilled share of residual waste, stated leakage and seed.
     factors
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
     users_odds
@@ -193,17 +203,21 @@ def measure(
         capacity,
         given.months[given.months_from(counts.from_date)],
     )
-    landfilled = program.landfill.landfilled_share_of_residual_waste
-    in_use, bin_weeks, fed, kept_out, by_route = _by_month(
-        given, estimates, levels, capacity, routes.shares, landfilled
+    leaks = leakage(answers, weights, calibration, factors, program)
+    in_use, bin_weeks, fed, residual, by_route = _by_month(
+        given, estimates, levels, capacity, routes.shares
     )
     return Diversion(
         cohorts=given,
         bins_in_use=in_use,
         in_use_bin_weeks=bin_weeks,
         fed_kg=fed,
-        kept_out_kg=kept_out,
+        kept_out_kg=leaks.kept_out_kg(
+            fed, residual, program.landfill.landfilled_share_of_residual_waste
+        ),
+        from_residual_bin_kg=residual,
         fed_by_route_kg=by_route,
+        leakage=leaks,
         estimates=estimates,
         differences=differences,
         calibration=calibration,
@@ -268,7 +282,7 @@ def of_more_bins(
     Returns
     -------
     tuple of ndarray
-        Bins in use, in-use bin-weeks, fed, kept out and fed by route, as in `Diversion`.
+        Bins in use, fed and kept out of landfill, as in `Diversion`.
     """
     capacity = feed_share(
         counts.handovers,
@@ -277,14 +291,15 @@ def of_more_bins(
         diversion.estimates.pooled_kg_per_in_use_bin_week,
         {name: factors[name] for name in WORM_FACTOR_IDS},
     )
-    return _by_month(
+    in_use, _, fed, residual, _ = _by_month(
         more,
         diversion.estimates,
         diversion.benchmark,
         diversion.run_in.of(capacity),
         diversion.routes.shares,
-        program.landfill.landfilled_share_of_residual_waste,
     )
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)
 
 
 def _by_month(
@@ -293,7 +308,6 @@ def _by_month(
     levels: Benchmark,
     capacity: FeedShare,
     route_shares: NDArray[np.float64],
-    landfilled_share: float,
 ) -> tuple[
     NDArray[np.float64],
     NDArray[np.float64],
@@ -301,11 +315,11 @@ def _by_month(
     NDArray[np.float64],
     NDArray[np.float64],
 ]:
-    """Sum bins in use, in-use bin-weeks, fed, kept out and fed by route over dwellings."""
+    """Sum bins in use, their weeks, fed, from the residual bin and fed by route over dwellings."""
     share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
     scale = levels.by_month(given.months) * given.weeks
     shape = (scale.shape[0], len(given.area_ids), len(given.months))
-    in_use, bin_weeks, fed, kept_out = (np.zeros(shape) for _ in range(4))
+    in_use, bin_weeks, fed, residual = (np.zeros(shape) for _ in range(4))
     by_route = np.zeros((shape[0], route_shares.shape[-1], shape[2]))
     for code in range(given.bins_given.shape[2]):
         at_end, during, kilograms = _of_dwelling(given, estimates, code, share)
@@ -314,9 +328,9 @@ def _by_month(
         in_use += at_end
         bin_weeks += during * given.weeks
         fed += kilograms
-        kept_out += kilograms * shares[:, :, RESIDUAL_BIN, None] * landfilled_share
+        residual += kilograms * shares[:, :, RESIDUAL_BIN, None]
         by_route += shares.transpose(0, 2, 1) @ kilograms
-    return in_use, bin_weeks, fed, kept_out, by_route
+    return in_use, bin_weeks, fed, residual, by_route
 
 
 def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:

@@ -38,7 +38,6 @@ from planner.emissions.supply import (
     bin_making_kg_co2e,
     bin_methane_kg,
     bin_nitrous_oxide_kg,
-    leakage_kg_co2e_per_t,
 )
 
 __all__ = [
@@ -69,7 +68,6 @@ __all__ = [
     "draw_emission_factors",
     "edition_factors",
     "emissions_avoided",
-    "leakage_kg_co2e_per_t",
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",
     "methane_potential_kg",

@@ -30,8 +30,6 @@ Floats = NDArray[np.float64]
 
 IN_NET = (
     "landfill_methane",
-    "would_have_composted_anyway",
-    "contents_binned",
     "bin_methane",
     "bin_nitrous_oxide",
     "bin_plastic",
@@ -77,7 +75,7 @@ class Basis:
         return -self._sum(BIN_GASES)
 
     @property
-    def making_and_leakage_t_co2e(self) -> Floats:
+    def making_and_freight_t_co2e(self) -> Floats:
         """Every other line of the net, to be taken off."""
         return -self._sum([n for n in IN_NET if n not in ("landfill_methane", *BIN_GASES)])
 
@@ -156,8 +154,9 @@ def emissions_avoided(
     -----
     Methane is counted net of recovery and of oxidation in the cover. Making a bin is spread
     in equal parts over the reporting years of its service life; bedding, worms, freight and
-    trips are charged in the year in which they are given out. Contents binned after all are
-    charged as fresh scraps.
+    trips are charged in the year in which they are given out. Scraps kept out are net of
+    those that would have been composted anyway and those thrown away after all, so that
+    no line takes them off again.
 
     References
     ----------
@@ -215,16 +214,10 @@ def _lines(
 
 
 def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
-    binned_kg = activity.fed_kg * activity.landfilled_share_of_residual_waste
-    waste_kg = np.stack([activity.kept_out_kg, binned_kg, activity.dropped_out_kg])
+    waste_kg = np.stack([activity.kept_out_kg, activity.dropped_out_kg])
     methane = methane_kg(waste_kg, factors, basis, activity.year_start)
-    kept_out, binned, dropped_out = factors["methane_gwp100"] * methane
-    return {
-        "landfill_methane": kept_out,
-        "would_have_composted_anyway": -kept_out * factors["would_have_composted_anyway_share"],
-        "contents_binned": -binned * factors["contents_binned_share"],
-        "dropout": -dropped_out,
-    }
+    kept_out, dropped_out = factors["methane_gwp100"] * methane
+    return {"landfill_methane": kept_out, "dropout": -dropped_out}
 
 
 def _bin_lines(fed_kg: Floats, factors: EmissionFactors) -> dict[str, Floats]:

@@ -109,8 +109,8 @@ class Activity:
     Parameters
     ----------
     kept_out_kg, fed_kg
-        Scraps kept out of landfill and fed to bins from the program's first month to the
-        last of the reporting year, shape (1 + draws, months) [kg].
+        Scraps kept out of landfill, net of both leaks, and fed to bins from the program's
+        first month to the last of the reporting year, shape (1 + draws, months) [kg].
     treated_kg, kerbside_kg, garden_compost_kg
         Scraps fed that were burnt or treated with the residual waste, collected at the
         kerb or composted at home before, same shape [kg].
@@ -119,8 +119,6 @@ class Activity:
         were, same shape [kg].
     collected_kg
         Scraps fed that a collection took before, same shape [kg].
-    landfilled_share_of_residual_waste
-        Of what goes to the residual bin.
     supplies
         What was given out.
     year_months
@@ -139,7 +137,6 @@ class Activity:
     garden_compost_kg: Floats
     dropped_out_kg: Floats
     collected_kg: Floats
-    landfilled_share_of_residual_waste: float
     supplies: Supplies
     year_months: slice
 
@@ -164,7 +161,7 @@ class Activity:
         """Scraps alone, none of them from other routes, and nothing given out."""
         none = np.zeros_like(kept_out_kg)
         supplies = Supplies.none()
-        return cls(kept_out_kg, fed_kg, none, none, none, none, none, 1.0, supplies, year_months)
+        return cls(kept_out_kg, fed_kg, none, none, none, none, none, supplies, year_months)
 
     @property
     def year_start(self) -> int:
@@ -181,7 +178,6 @@ class Activity:
             self.garden_compost_kg[rows],
             self.dropped_out_kg[rows],
             self.collected_kg[rows],
-            self.landfilled_share_of_residual_waste,
             self.supplies,
             self.year_months,
         )

@@ -113,8 +113,6 @@ def _of_waste(find: _Finder, program: Program) -> tuple[Factor, ...]:
         find("captured_multiplier", "unmetered"),
         find.table.find("methane_gwp100", edition=gwp_set),
         find.table.find("nitrous_oxide_gwp100", edition=gwp_set),
-        find.table.find("would_have_composted_anyway_share"),
-        find.table.find("contents_binned_share"),
     )
 
 

@@ -28,9 +28,6 @@ GWP_SETS = ("ar4", "ar5", "ar6")
 COMMITMENT = "gpc_commitment"
 """All the methane a year's waste will ever give is booked to that year."""
 
-OF_LANDFILL = ("landfill_methane", "would_have_composted_anyway", "contents_binned")
-"""Lines in proportion to the landfill's methane."""
-
 FOREVER_MONTHS = 1e7
 WET = ("boreal_temperate_wet", "tropical_wet")
 
@@ -108,8 +105,7 @@ def compared_t_co2e(
         account = account_on(activity, factors, program.emissions, basis)
         lines = {name: account.lines[name] for name in IN_NET if name in account.lines}
         if is_commitment:
-            ever = _all_of_it(factors)
-            lines |= {name: lines[name] * ever for name in OF_LANDFILL}
+            lines["landfill_methane"] = lines["landfill_methane"] * _all_of_it(factors)
         for gwp_set in GWP_SETS:
             under = _under(lines, table, gwp_set)
             methane, net = under["landfill_methane"], np.sum(list(under.values()), axis=0)
@@ -124,8 +120,11 @@ def _under(lines: dict[str, Floats], table: FactorTable, gwp_set: str) -> dict[s
         own, first = (table.find(factor_id, edition=one).value for one in (gwp_set, GWP_SETS[0]))
         return own / first
 
-    methane = dict.fromkeys((*OF_LANDFILL, "bin_methane"), ratio("methane_gwp100"))
-    scale = {**methane, "bin_nitrous_oxide": ratio("nitrous_oxide_gwp100")}
+    scale = {
+        "landfill_methane": ratio("methane_gwp100"),
+        "bin_methane": ratio("methane_gwp100"),
+        "bin_nitrous_oxide": ratio("nitrous_oxide_gwp100"),
+    }
     return {name: line * scale.get(name, 1.0) for name, line in lines.items()}
 
 

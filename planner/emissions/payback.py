@@ -38,7 +38,7 @@ def payback(making_kg_co2e: Floats, net_avoided_kg_co2e_per_t_fed: Floats) -> Pa
     making_kg_co2e
         All that giving the bin emits, shape (1 + draws,) [kg CO2-e].
     net_avoided_kg_co2e_per_t_fed
-        Landfill methane avoided less the bin's gases and what leaks, for a tonne fed, same
+        Landfill methane avoided less the bin's gases, for a tonne fed, same
         shape [kg CO2-e per t].
 
     Returns

@@ -157,31 +157,6 @@ def bin_making_kg_co2e(
     )
 
 
-def leakage_kg_co2e_per_t(
-    factors: EmissionFactors, methane_kg_co2e_per_t: Floats, landfilled_share: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Work out what leaks back and is to be taken off, for a tonne kept out and a tonne fed.
-
-    Parameters
-    ----------
-    factors
-        The program's factors.
-    methane_kg_co2e_per_t
-        Landfill methane of a tonne, as of `methane_avoided_kg_co2e_per_t`.
-    landfilled_share
-        Share of residual waste that is landfilled.
-
-    Returns
-    -------
-    tuple of ndarray
-        Scraps that would have been composted anyway, for each tonne kept out; contents
-        binned after all, for each tonne fed; each (1 + draws,) [kg CO2-e per t].
-    """
-    anyway = methane_kg_co2e_per_t * factors["would_have_composted_anyway_share"]
-    binned = methane_kg_co2e_per_t * factors["contents_binned_share"] * np.asarray(landfilled_share)
-    return anyway, binned
-
-
 def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
     """Emissions of what was given out, by line.
 

@@ -16,6 +16,7 @@ from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfil
 from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
+from planner.program.leakage import Leakage
 from planner.program.map import AreaMap
 from planner.program.money import InKind, MoneyToCome
 from planner.program.nursery import Nursery
@@ -39,6 +40,7 @@ __all__ = [
     "InKind",
     "Landfill",
     "LandfillSite",
+    "Leakage",
     "Method",
     "MoneyToCome",
     "Nursery",
@@ -71,6 +73,7 @@ class Program(Block):
     privacy: Privacy
     bin_models: Annotated[tuple[BinModel, ...], Field(min_length=1, strict=False)]
     reporting_years: Annotated[tuple[ReportingYear, ...], Field(min_length=1, strict=False)]
+    leakage: Leakage = Field(default_factory=Leakage)
     emissions: Emissions = Field(default_factory=Emissions)
     further_landfills: FurtherLandfills = ()
     money: MoneyToCome = Field(default_factory=MoneyToCome)

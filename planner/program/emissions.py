@@ -22,8 +22,6 @@ STATED = (
     "supplier_km",
     "delivery_km",
     "household_trip_km",
-    "contents_binned_share",
-    "would_have_composted_anyway_share",
 )
 """Keys that stand in place of the factor of the same name, and are taken as certain."""
 
@@ -45,10 +43,6 @@ class Emissions(Block):
         What carries bins, bedding and worms to the council, and on to the hand-over.
     supplier_km, delivery_km, household_trip_km
         Distances to the council, to the hand-over, and there and back by a household [km].
-    contents_binned_share
-        Share of scraps fed whose bin's contents went to the residual bin after all.
-    would_have_composted_anyway_share
-        Share of the scraps kept out that would have been composted without the program.
     show_carbon_and_fertiliser
         Whether lines on carbon stored and fertiliser replaced are shown, apart from the net.
     """
@@ -64,8 +58,6 @@ class Emissions(Block):
     supplier_km: Distance | None = None
     delivery_km: Distance | None = None
     household_trip_km: Distance | None = None
-    contents_binned_share: Share | None = None
-    would_have_composted_anyway_share: Share | None = None
     show_carbon_and_fertiliser: bool = False
 
     @property

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.diversion.leakage import FACTOR_IDS as LEAKS
 from planner.emissions import Activity, Supplies
 from planner.program import label_of_date
 from planner.tables import PRIOR_SHARES
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.measured import Diversion
     from planner.program import Program
+    from planner.report.year import Year
 
 RESIDUAL, GARDEN, KERBSIDE = (
     PRIOR_SHARES.index(f"prior_{route}_share")
@@ -43,20 +47,45 @@ def activity_of(
         First day of the reporting year.
     """
     routes = diversion.fed_by_route_kg
+    residual = diversion.leakage.off_the_residual_bin_kg(
+        diversion.fed_kg.sum(axis=1), routes[:, RESIDUAL]
+    )
     landfilled = program.landfill.landfilled_share_of_residual_waste
     months = diversion.cohorts.months
     return Activity(
         kept_out_kg=diversion.kept_out_kg.sum(axis=1),
         fed_kg=diversion.fed_kg.sum(axis=1),
-        treated_kg=routes[:, RESIDUAL] * (1.0 - landfilled),
+        treated_kg=residual * (1.0 - landfilled),
         kerbside_kg=routes[:, KERBSIDE],
         garden_compost_kg=routes[:, GARDEN],
         dropped_out_kg=_dropped_out_kg(diversion),
-        collected_kg=routes[:, RESIDUAL] + routes[:, KERBSIDE],
-        landfilled_share_of_residual_waste=landfilled,
+        collected_kg=residual + routes[:, KERBSIDE],
         supplies=arrange_supplies(supplies, program, months),
         year_months=diversion.cohorts.months_from(from_date),
     )
+
+
+def with_most_leakage(year: Year) -> Activity:
+    """Take the year's activity with both leaks, where they are assumed, at their upper ends."""
+    leaks, diversion = year.diversion.leakage, year.diversion
+    highest = {f.factor_id: f.limits[1] for f in year.feed_factors if f.factor_id in LEAKS}
+
+    def at_most(factor_id: str, share: NDArray[np.float64]) -> NDArray[np.float64]:
+        is_stated = getattr(year.program.leakage, factor_id) is not None
+        is_assumed = not is_stated and not leaks.is_surveyed(factor_id)
+        return np.full_like(share, highest[factor_id]) if is_assumed else share
+
+    most = replace(
+        leaks,
+        composted_anyway_share=at_most(ANYWAY, leaks.composted_anyway_share),
+        thrown_away_share=at_most(THROWN_AWAY, leaks.thrown_away_share),
+    )
+    kept_out_kg = most.kept_out_kg(
+        diversion.fed_kg.sum(axis=1),
+        diversion.from_residual_bin_kg.sum(axis=1),
+        year.program.landfill.landfilled_share_of_residual_waste,
+    )
+    return replace(year.activity, kept_out_kg=kept_out_kg)
 
 
 def arrange_supplies(

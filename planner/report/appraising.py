@@ -74,6 +74,32 @@ def appraise(
     )
 
 
+def tonnes_by_year(
+    program: Program,
+    given: Cohorts,
+    measured_kg: NDArray[np.float64],
+    carried: Carried,
+    to_come_kg: NDArray[np.float64],
+    years: Sequence[int],
+) -> NDArray[np.float64]:
+    """Sum scraps of the months measured and to come by reporting year, (1 + draws, years) [t].
+
+    Parameters
+    ----------
+    program
+        Says when a year begins.
+    given, carried
+        Months measured, and months to come.
+    measured_kg, to_come_kg
+        Shape (1 + draws_count, months) each [kg].
+    years
+        Calendar years in which the reporting years begin.
+    """
+    first_month = program.council.reporting_year_first_month
+    began = np.array([_began(month, first_month) for month in (*given.months, *carried.months)])
+    return by_year(np.hstack([measured_kg, to_come_kg]) / KG_PER_T, began, years)
+
+
 def avoided_to_date(
     program: Program, given: Cohorts, kept_out_kg: NDArray[np.float64]
 ) -> NDArray[np.float64]:

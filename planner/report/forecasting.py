@@ -110,7 +110,7 @@ def forecast_year(
     so_far = diversion.cohorts.months_from(counts.from_date)
     luck = _take_up_draws(ahead, program.method.draws_count, program.method.seed)
     more = _more_bins(diversion, ahead, months, float(luck[0]))
-    in_use, _, fed, kept_out, _ = of_more_bins(more, diversion, counts, program, factors)
+    in_use, fed, kept_out = of_more_bins(more, diversion, counts, program, factors)
     share = luck / luck[0] if luck[0] > 0.0 else np.ones_like(luck)
     places = int(ahead.upcoming["places_count"].sum())
 

@@ -232,7 +232,9 @@ def estimate_year(
         forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
         if ahead is not None
         else None,
-        areas=area_figures(diversion, months, method.seed),
+        areas=area_figures(
+            diversion, months, program.landfill.landfilled_share_of_residual_waste, method.seed
+        ),
         bounds=bounds_if_silent(counts, program, drawn),
         factor_table=table,
         feed_factors=feed_factors,

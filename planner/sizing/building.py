@@ -57,7 +57,7 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     year = slice(
         MONTHS_PER_YEAR * (settings.target_year - 1), MONTHS_PER_YEAR * settings.target_year
     )
-    feed, share = world.feed_kg_per_week[1:], world.landfill_share[1:]
+    feed, share = world.feed_kg_per_week[1:], world.kept_out_share[1:]
     rates = world.rates
     draws = feed.shape[0]
     kept = feed * share / KG_PER_T

@@ -11,7 +11,6 @@ from planner.emissions import (
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
     draw_emission_factors,
-    leakage_kg_co2e_per_t,
     methane_avoided_kg_co2e_per_t,
 )
 
@@ -29,10 +28,9 @@ class EmissionRates:
     Parameters
     ----------
     avoided_kg_co2e_per_t
-        Landfill methane that a tonne kept out of landfill avoids, less that of scraps which
-        would have been composted anyway [kg CO2-e/t].
+        Landfill methane that a tonne kept out of landfill avoids [kg CO2-e/t].
     caused_kg_co2e_per_t
-        Gases of the bins for a tonne fed, and what is binned after all [kg CO2-e/t].
+        Gases of the bins for a tonne fed [kg CO2-e/t].
     making_kg_co2e
         Shape (1 + draws_count, models): making and end of one bin, its bedding, worms, freight
         and the household's trip [kg CO2-e].
@@ -81,16 +79,13 @@ def emission_rates(
     """
     factors = draw_emission_factors(program, table, draws_count, program.method.seed)
     methane = methane_avoided_kg_co2e_per_t(factors)
-    landfilled = program.landfill.landfilled_share_of_residual_waste
-    anyway, binned = leakage_kg_co2e_per_t(factors, methane, landfilled)
     making = [
         bin_making_kg_co2e(
             factors, model.plastic_kg, model.plastic_recycled_share, bedding_kg, worms_kg
         )
         for model in program.bin_models
     ]
-    caused = bin_gases_kg_co2e_per_t(factors) + binned
-    return EmissionRates(methane - anyway, caused, np.stack(making, axis=1))
+    return EmissionRates(methane, bin_gases_kg_co2e_per_t(factors), np.stack(making, axis=1))
 
 
 def ranked_rows(order_by: NDArray[np.float64], rank: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
+    from planner.diversion.leakage import Leakage
     from planner.diversion.measured import Diversion
     from planner.program import Program
     from planner.store import Store
@@ -99,12 +100,15 @@ class Measured:
         the level of the last survey round [kg/week].
     dwelling_feed_ratio
         Shape (dwellings,): each dwelling's feed over that of all.
+    leakage
+        What would have been composted anyway, and what was thrown away after all.
     """
 
     reporting_year: str
     in_use_share: NDArray[np.float64]
     full_feed_kg_per_week: NDArray[np.float64]
     dwelling_feed_ratio: NDArray[np.float64]
+    leakage: Leakage | None = None
 
 
 def read_evidence(store: Store, start: dt.date) -> Evidence:
@@ -144,6 +148,7 @@ def measured_of(diversion: Diversion, reporting_year: str) -> Measured:
         np.stack([curve.in_use_share(ages) for curve in estimates.retention], axis=1),
         pooled * diversion.benchmark.last_level_over_year,
         estimates.kg_per_in_use_bin_week[0] / pooled[0],
+        diversion.leakage,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.learning import (
@@ -38,12 +39,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
+    from planner.program import Program
     from planner.program.sizing import Sizing
     from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
     from planner.sizing.groups import Groups
 
 NORMAL_TAIL = 1.959963984540054
 """Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
+
+STATED = "Stated under [leakage] of the program file"
 
 LEAST_REGISTRATIONS = 30
 """Registrations of a year from which take-up is learnt."""
@@ -76,7 +80,7 @@ class Inputs:
 
 
 def inputs_of(
-    sizing: Sizing,
+    program: Program,
     table: FactorTable,
     groups: Groups,
     evidence: Evidence,
@@ -95,6 +99,7 @@ def inputs_of(
     ProgramError
         A prior or a correlation is of a number that there is not.
     """
+    sizing = program.sizing
     known = priors_of(sizing.priors, table)
     uses_take_up = groups.registered_in_year.sum() >= LEAST_REGISTRATIONS
     learned: list[Learned] = []
@@ -103,6 +108,7 @@ def inputs_of(
         *_retention(known, sizing, measured, learned),
         *_feed(known, sizing, measured, learned),
         *_routes(known, routes),
+        *_leakage(known, program, measured, learned),
         *(known[name] for name in ALWAYS_DRAWN),
         *(known[name] for name in WORM_FACTOR_IDS),
         rank_belief("emission_factors_rank", "Methane and gases of the bins, together", EMISSIONS),
@@ -276,6 +282,37 @@ def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[
         return [known[name] for name in names]
     label = f"Share that was landfilled before, from {routes.answers_count:,} baseline answers"
     return [rank_belief("surveyed_routes_rank", label, ROUTES)]
+
+
+def _leakage(
+    known: Mapping[str, Belief],
+    program: Program,
+    measured: Measured | None,
+    learned: list[Learned],
+) -> list[Belief]:
+    """Take both leaks as the program file states them, as surveyed, or as assumed."""
+    stated = program.leakage.model_dump(exclude_none=True)
+    leaks = None if measured is None else measured.leakage
+    beliefs = []
+    for name, draws in (
+        (ANYWAY, None if leaks is None else leaks.composted_anyway_share),
+        (THROWN_AWAY, None if leaks is None else leaks.thrown_away_share),
+    ):
+        prior, is_surveyed = known[name], leaks is not None and leaks.is_surveyed(name)
+        if name in stated:
+            one = stated[name]
+            prior = replace(prior, shape="fixed", value=one, low=one, high=one, origin=STATED)
+        elif draws is not None and is_surveyed and 0.0 < draws[0] < 1.0:
+            # the assumption is nobody's measurement: answers take its place, it adds nothing
+            share = float(draws[0])
+            size = effective_sample_size(share, float(draws[1:].var()))
+            parameters = (share * size, (1.0 - share) * size)
+            origin = "Answers to the follow-ups, in place of the assumption"
+            posterior = beta_belief(name, prior.label, prior.driver, parameters, origin)
+            learned.append(_of_share(prior, share, size, posterior))
+            prior = posterior
+        beliefs.append(prior)
+    return beliefs
 
 
 def _of_share(prior: Belief, share: float, size: float, posterior: Belief) -> Learned:

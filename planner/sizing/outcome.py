@@ -84,7 +84,7 @@ def outcome_of(
     draws, months = world.demand.shape[0], len(settings.months)
     kept_out, in_use, fed = np.zeros((draws, months)), np.zeros((draws, months)), np.zeros(draws)
     weight_fed = world.feed_kg_per_week
-    weight_kept = weight_fed * world.landfill_share
+    weight_kept = weight_fed * world.kept_out_share
     for code in range(len(DWELLINGS)):
         own = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
         if own.size == 0:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.sizing.beliefs import (
     Belief,
     beta_belief,
@@ -28,6 +29,7 @@ INTEREST, IN_USE, FEED, ROUTES = (
     "What a bin is fed",
     "What was landfilled before",
 )
+LEAKAGE = "Composted anyway or thrown away"
 WORMS, EMISSIONS, COSTS = "Worms and season", "Emission factors", "Costs of a bin"
 SIZE, COPAYMENT, WORKSHOP = "Size of households", "Response to a co-payment", "What a workshop does"
 
@@ -108,6 +110,18 @@ FACTORS: dict[str, tuple[str, str, str, str]] = {
         "The same where food scraps are collected, over where they are not",
         ROUTES,
         "food_collection_residual_ratio",
+        "",
+    ),
+    ANYWAY: (
+        "Of the scraps landfilled before, share that would have been composted anyway",
+        LEAKAGE,
+        ANYWAY,
+        "",
+    ),
+    THROWN_AWAY: (
+        "Of the scraps fed, share that is thrown away after all",
+        LEAKAGE,
+        THROWN_AWAY,
         "",
     ),
     "other_cost_to_price_ratio": (

@@ -79,6 +79,12 @@ def rule_steps(
         ("run_in", "Worms take less while the stock grows and in the cold", 1.0, plan.full_share),
         ("feed", "Feed of an in-use bin, by the size of the households", feed, plan.feed),
         ("landfilled", "Share of the scraps that was landfilled before", landfill, plan.landfill),
+        (
+            "kept_out",
+            "Less what would have been composted anyway or is thrown away after all",
+            1.0,
+            plan.not_leaked,
+        ),
         ("calendar", "Weeks of the calendar in place of 52", WEEKS_PER_YEAR, plan.weeks),
     ):
         value *= new / old
@@ -93,12 +99,13 @@ class _Means:
     full_share: float
     feed: float
     landfill: float
+    not_leaked: float
     weeks: float
 
 
 def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Means:
     """Means of a planned bin over its first twelve months, central draw."""
-    weeks_there = weeks_in_use = weeks_full = fed = kept = 0.0
+    weeks_there = weeks_in_use = weeks_full = fed = landfilled = kept = 0.0
     for code, models in enumerate(world.bins):
         own = np.flatnonzero(context.groups.dwelling == code)
         for model, one in enumerate(models):
@@ -116,13 +123,15 @@ def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Mea
                 weeks_in_use += count * in_use
                 weeks_full += count * full
                 fed += full * float(given @ feed)
-                kept += full * float(given @ (feed * world.landfill_share[0, own]))
+                landfilled += full * float(given @ (feed * world.landfill_share[0, own]))
+                kept += full * float(given @ (feed * world.kept_out_share[0, own]))
     if weeks_full == 0.0:
-        return _Means(1.0, 1.0, 1.0, 1.0, WEEKS_PER_YEAR)
+        return _Means(1.0, 1.0, 1.0, 1.0, 1.0, WEEKS_PER_YEAR)
     return _Means(
         weeks_in_use / weeks_there,
         weeks_full / weeks_in_use,
         fed / weeks_full,
-        kept / fed,
+        landfilled / fed,
+        kept / landfilled if landfilled > 0.0 else 1.0,
         weeks_there / float(bins.sum()),
     )

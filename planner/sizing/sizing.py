@@ -130,7 +130,7 @@ def size(
         The program file asks for what there is not.
     """
     context = context_of(program, table, evidence, measured, routes)
-    inputs = inputs_of(program.sizing, table, context.groups, evidence, measured, routes)
+    inputs = inputs_of(program, table, context.groups, evidence, measured, routes)
     seed = program.method.seed
     progress(
         f"Drawing {len(inputs.beliefs)} uncertain numbers {program.sizing.draws_count:,} times"

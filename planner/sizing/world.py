@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.planned import OneBin, one_bin, planned_capacity
 from planner.sizing.demand import (
     demand_by_round,
@@ -45,6 +46,8 @@ class World:
         Shape (draws, groups): feed of an in-use bin [kg/week].
     landfill_share
         Shape (draws, groups): of the scraps, share that was landfilled before.
+    kept_out_share
+        The same less what would have been composted anyway and what is thrown away after all.
     bins
         For each dwelling and model, what one bin does by month and round.
     price, other_cost
@@ -59,6 +62,7 @@ class World:
     demand: NDArray[np.float64]
     feed_kg_per_week: NDArray[np.float64]
     landfill_share: NDArray[np.float64]
+    kept_out_share: NDArray[np.float64]
     bins: tuple[tuple[OneBin, ...], ...]
     price: NDArray[np.float64]
     other_cost: NDArray[np.float64]
@@ -85,11 +89,12 @@ def make_world(
     bins
         What one bin does, where it is known from another plan on the same draws.
     """
-    feed = feed_of_groups(context, draws)
+    feed, landfilled = feed_of_groups(context, draws), landfill_share(context, draws)
     return World(
         demand=_demand(context, settings, draws),
         feed_kg_per_week=feed,
-        landfill_share=landfill_share(context, draws),
+        landfill_share=landfilled,
+        kept_out_share=kept_out_share(context, draws, landfilled),
         bins=_bins(context, settings, draws, feed) if bins is None else bins,
         price=settings.unit_price * draws["unit_price_multiplier"][:, None],
         other_cost=_other_cost(context, settings, draws),
@@ -151,6 +156,27 @@ def landfill_share(context: Context, draws: Draws) -> NDArray[np.float64]:
     return np.asarray(landfilled * routes.residual_bin_share[:, area, groups.dwelling][rows])
 
 
+def kept_out_share(
+    context: Context, draws: Draws, landfilled: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Take both leaks off the share landfilled before, (draws, groups).
+
+    Parameters
+    ----------
+    context, draws
+        As for `landfill_share`.
+    landfilled
+        Its result.
+
+    Notes
+    -----
+    The last steps of the measured chain, see `planner.diversion.leakage.Leakage`, for a
+    kilogram fed: ``λ r (1 − c) − λ b``.
+    """
+    thrown = draws[THROWN_AWAY] * context.program.landfill.landfilled_share_of_residual_waste
+    return np.asarray(landfilled * (1.0 - draws[ANYWAY])[:, None] - thrown[:, None])
+
+
 def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
     halving = draws["copayment_halving_price_share"] * context.mean_price
     reference = context.reference_copayment if "take_up_next_year_ratio" in draws else 0.0
@@ -201,7 +227,7 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         return np.zeros(shape)
     months = [*months_between(earlier.months[0], settings.start), *settings.months]
     feed, curves = feed_of_groups(context, draws), retention_curves(draws, with_workshop=False)
-    weight = feed * landfill_share(context, draws)
+    weight = feed * kept_out_share(context, draws, landfill_share(context, draws))
     kept_out = np.zeros(shape)
     for code, curve in enumerate(curves):
         own = context.groups.dwelling == code

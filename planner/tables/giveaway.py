@@ -189,6 +189,19 @@ class Answers(dy.Schema):
     prior_other_share = measure_field(
         "share that went elsewhere before", "share", 1.0, nullable=True
     )
+    would_have_composted_share = measure_field(
+        "of what used to go to the residual bin, share that would be composted by now without "
+        "the worm bin",
+        "share",
+        1.0,
+        nullable=True,
+    )
+    thrown_away_share = measure_field(
+        "of what the bin was fed, share thrown in the residual bin after all",
+        "share",
+        1.0,
+        nullable=True,
+    )
     trays_count = count_field("trays in use", 12, nullable=True)
     castings_kg = measure_field(
         "castings harvested since the last answer", "kg", 500.0, nullable=True

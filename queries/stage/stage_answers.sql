@@ -22,5 +22,7 @@ select
     prior_kerbside_organics_share,
     prior_animals_share,
     prior_other_share,
+    would_have_composted_share,
+    thrown_away_share,
 from answers
 order by wave_id, household_id

@@ -5,7 +5,7 @@
 -- grain:  wave_id, household_id
 -- params: before_date
 -- reads:  stage_who_was_asked, stage_answers
--- feeds:  survey.retention, survey.feed
+-- feeds:  survey.retention, survey.feed, diversion.leakage
 with known as (
     select
         asked.wave_id,
@@ -21,6 +21,9 @@ with known as (
         answers.is_in_use,
         answers.fed_kg_last_week,
         answers.fed_litres_last_week,
+        answers.stopped_date,
+        answers.would_have_composted_share,
+        answers.thrown_away_share,
     from stage_who_was_asked as asked
     left join stage_answers as answers using (wave_id, household_id)
     where
@@ -55,5 +58,20 @@ select
     case
         when known.has_answered then known.fed_litres_last_week
     end as fed_litres_last_week,
+    greatest(
+        0,
+        date_diff(
+            'day',
+            known.first_handover_date,
+            case
+                when known.has_answered and known.is_in_use then known.answer_date
+                when known.has_answered
+                    then coalesce(known.stopped_date, known.answer_date)
+                else coalesce(known.stopped_date, known.opens_date)
+            end
+        )
+    )::bigint as used_days,
+    known.would_have_composted_share,
+    known.thrown_away_share,
 from known
 order by known.wave_id, known.household_id

@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.tables import GIVEBACK_REASONS, PRIOR_SHARES
+from sample_programs.generator.leaks import THROWN
 from sample_programs.generator.population import draw_prior_shares
 from sample_programs.generator.streams import stream
 
@@ -53,7 +54,9 @@ def audited_clusters(simulation: Simulation) -> pl.DataFrame:
     fed = simulation.fed_between(
         given, np.full(len(given), after_day - 28), np.full(len(given), after_day)
     )
-    kept = share * fed / 4.0
+    # what they would have composted anyway is missing too; the twins never asked for a bin
+    thrown = simulation.households[THROWN].to_numpy()[given]
+    kept = (share - thrown) * fed / 4.0
     twins = rng.choice(given, len(given))
     twin_share = _comparison_share(simulation, twins, rng)
     parts = []

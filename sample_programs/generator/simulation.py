@@ -11,6 +11,7 @@ import polars as pl
 from planner.tables import PRIOR_SHARES
 from sample_programs.generator.calendar import Calendar, open_calendar
 from sample_programs.generator.giving import give_bins, plan_events
+from sample_programs.generator.leaks import ANYWAY, THROWN, draw_leaks
 from sample_programs.generator.population import draw_households
 from sample_programs.generator.streams import stream
 from sample_programs.generator.use import (
@@ -34,12 +35,13 @@ class Simulation:
     Attributes
     ----------
     households
-        One row a registered household, with its true prior shares.
+        One row a registered household, with its true prior shares and leaks.
     events
         One row a hand-over day.
     bins
         One row a bin given, with `household_index`, `handover_day`, `stopped_day`
-        [days, fractional], `use_days` and `landfill_share`.
+        [days, fractional], `use_days`, and of the scraps it is fed `landfill_share`, which
+        would have gone to a landfill before, and `kept_out_share`, that less both leaks.
     fed_kg, used_days
         Feed [kg] and days in use, of shape (bins, pieces of the calendar).
     """
@@ -104,7 +106,7 @@ class Simulation:
         used = np.add.reduceat(self.used_days, cuts, axis=1)
         fed = np.add.reduceat(self.fed_kg, cuts, axis=1)
         bins_count, groups_count = used.shape
-        long = self.bins.select("handover_id", "household_id", "landfill_share")
+        long = self.bins.select("handover_id", "household_id", "kept_out_share")
         return (
             long.select(pl.all().repeat_by(groups_count).explode())
             .with_columns(
@@ -113,8 +115,8 @@ class Simulation:
                 fed_kg=pl.Series(fed.ravel()),
             )
             .filter(pl.col("used_days") > 0)
-            .with_columns(kept_out_kg=pl.col("fed_kg") * pl.col("landfill_share"))
-            .drop("landfill_share")
+            .with_columns(kept_out_kg=pl.col("fed_kg") * pl.col("kept_out_share"))
+            .drop("kept_out_share")
         )
 
 
@@ -150,11 +152,18 @@ def simulate(town: Town, seed: int) -> Simulation:
         town.feeding, dwelling, of_bin["people_count"].to_numpy(), score
     ) * np.where(bins["is_second"].to_numpy(), _SECOND_BIN_FACTOR, 1.0)
     settled = settled * _of_areas(town, seed, "feed", town.feeding.area_spread)[place]
+    households = households.with_columns(
+        **draw_leaks(town.leaking, households.height, owner, use_days, seed)
+    )
+    of_bin = households[owner]
+    landfilled = council.landfilled_share
+    share = of_bin[PRIOR_SHARES[0]] * landfilled
     bins = bins.with_columns(
         area_id=of_bin["area_id"],
         use_days=pl.Series(use_days),
         stopped_day=pl.Series(handover_day + use_days),
-        landfill_share=of_bin[PRIOR_SHARES[0]] * council.landfilled_share,
+        landfill_share=share,
+        kept_out_share=share * (1.0 - of_bin[ANYWAY]) - of_bin[THROWN] * landfilled,
     )
     used = in_use_days(calendar, handover_day, handover_day + use_days)
     fed = draw_fed_kg(town.feeding, calendar, settled, handover_day, used, stream(seed, "feed"))

@@ -14,6 +14,7 @@ from sample_programs.generator.answering import (
     recall_stopped_day,
     report_shares,
 )
+from sample_programs.generator.leaks import ANYWAY, THROWN, say_share
 from sample_programs.generator.sampling import (
     Wave,
     draw_responders,
@@ -73,6 +74,15 @@ def followup_answers(
         ),
         **_bin_condition(day - given_day, in_use, says, rng),
     }
+
+
+def leakage_answers(simulation: Simulation, household: np.ndarray, wave: Wave) -> dict[str, object]:
+    """Answer what would have been composted anyway, and what was thrown away after all."""
+    if not simulation.town.survey.asks_leakage:
+        return dict.fromkeys((ANYWAY, THROWN), np.full(len(household), np.nan))
+    rng = stream(simulation.seed, f"leaks {wave.wave_id}")
+    homes = simulation.households[household]
+    return {name: say_share(homes[name].to_numpy(), rng) for name in (ANYWAY, THROWN)}
 
 
 def _report_feed(
@@ -157,6 +167,7 @@ def run_wave(simulation: Simulation, wave: Wave, last_told: np.ndarray) -> dict[
         said = baseline_answers(simulation, household, day, rng)
     else:
         said = followup_answers(simulation, household, day, rng)
+        said |= leakage_answers(simulation, household, wave)
         in_use = pl.Series(said["is_in_use"])
         state = pl.select(pl.when(in_use).then(1).when(~in_use).then(-1)).to_series()
         told = state.is_not_null().to_numpy()

@@ -163,6 +163,23 @@ class Routes:
 
 
 @dataclass(frozen=True)
+class Leaking:
+    """Scraps that would not have reached the landfill, or reach it after all.
+
+    `anyway_households_share` would have begun to compost by now without the program, each a
+    share of its residual-bin scraps even on `anyway_scraps`. `throwing_households_share` of
+    those that keep their bin a year, and `throwing_quitters_share` of the others, throw a
+    share of what they fed, even on `thrown_scraps`, in the residual bin.
+    """
+
+    anyway_households_share: float = 0.10
+    anyway_scraps: tuple[float, float] = (0.3, 0.9)
+    throwing_households_share: float = 0.08
+    throwing_quitters_share: float = 0.40
+    thrown_scraps: tuple[float, float] = (0.1, 0.7)
+
+
+@dataclass(frozen=True)
 class Survey:
     """Survey rounds, answers and weighed diaries; months count from the year's start.
 
@@ -173,7 +190,8 @@ class Survey:
     the hand-over, and by `response_told_stopped` or `response_told_in_use` after the last
     state that the household told in an earlier round. Asked what went where before it had
     its bin, a household that has it remembers `recalled_to_residual_share` of what went
-    elsewhere as thrown away. `followups_count` keeps the newest rounds alone. Diaries weigh
+    elsewhere as thrown away. Follow-ups ask what leaks where `asks_leakage`.
+    `followups_count` keeps the newest rounds alone. Diaries weigh
     weeks about the answer, or weeks on any days of the year.
     """
 
@@ -204,6 +222,7 @@ class Survey:
     recall_spread_days: float = 20.0
     giveback_share: float = 0.30
     recalled_to_residual_share: float = 0.0
+    asks_leakage: bool = True
     diaries_count: int = 60
     diaries_weighed: Literal["about the answer", "all year"] = "about the answer"
     weighing_spread: float = 0.03
@@ -255,5 +274,6 @@ class Town:
     stopping: Stopping = Stopping()
     routes: Routes = Routes()
     streets: Streets = Streets()
+    leaking: Leaking = Leaking()
     auditing: Auditing = Auditing()
     seed: int = 1

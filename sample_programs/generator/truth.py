@@ -13,7 +13,14 @@ from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK, KG_PER_T
 if TYPE_CHECKING:
     from sample_programs.generator.simulation import Simulation
 
-_SUMMED = pl.col("bins_given", "bins_in_use", "fed_t", "kept_out_of_landfill_t", "bin_weeks")
+_SUMMED = pl.col(
+    "bins_given",
+    "bins_in_use",
+    "fed_t",
+    "would_have_been_landfilled_t",
+    "kept_out_of_landfill_t",
+    "bin_weeks",
+)
 
 RETENTION_AGES_MONTHS = (1, 3, 6, 9, 12, 18, 24)
 
@@ -26,11 +33,12 @@ class Truth:
     ----------
     years
         One row a reporting year: reporting_year, bins_given, bins_in_use (at its end),
-        fed_t, kept_out_of_landfill_t, feed_kg_per_in_use_bin_week, landfill_share
-        (feed-weighted).
+        fed_t, would_have_been_landfilled_t (before both leaks), kept_out_of_landfill_t
+        (after them), feed_kg_per_in_use_bin_week, landfill_share (before them,
+        feed-weighted).
     area_years
         One row a reporting year and area: bins_given, bins_in_use, fed_t,
-        kept_out_of_landfill_t.
+        would_have_been_landfilled_t, kept_out_of_landfill_t.
     retention
         Share of all bins given that are in use at an age: age_months, retention_share.
     """
@@ -59,7 +67,7 @@ def true_figures(simulation: Simulation) -> Truth:
     years = summed.select(
         pl.exclude("bin_weeks"),
         feed_kg_per_in_use_bin_week=pl.col("fed_t") * KG_PER_T / pl.col("bin_weeks"),
-        landfill_share=pl.col("kept_out_of_landfill_t") / pl.col("fed_t"),
+        landfill_share=pl.col("would_have_been_landfilled_t") / pl.col("fed_t"),
     )
     ages = np.array(RETENTION_AGES_MONTHS)
     shares = retention_share(simulation.bins["use_days"].to_numpy(), ages * DAYS_PER_MONTH)
@@ -78,7 +86,8 @@ def _year_by_area(simulation: Simulation, year: int) -> pl.DataFrame:
         "bins_given": (handed >= starts) & (handed < ends),
         "bins_in_use": (handed < ends) & (bins["stopped_day"].to_numpy() > ends),
         "fed_t": fed_t,
-        "kept_out_of_landfill_t": fed_t * bins["landfill_share"].to_numpy(),
+        "would_have_been_landfilled_t": fed_t * bins["landfill_share"].to_numpy(),
+        "kept_out_of_landfill_t": fed_t * bins["kept_out_share"].to_numpy(),
         "bin_weeks": simulation.used_days[:, inside].sum(axis=1) / DAYS_PER_WEEK,
     }
     places = simulation.town.areas

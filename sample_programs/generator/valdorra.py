@@ -79,6 +79,7 @@ VALDORRA = Town(
         litres_share=0.40,
         over_report=1.25,
         diaries_count=40,
+        asks_leakage=False,
     ),
     auditing=Auditing(
         clusters_per_arm_count=6, households_per_cluster=(10, 16), before_month=1, after_month=20

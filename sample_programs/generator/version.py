@@ -1,3 +1,3 @@
 """Version of the generator, printed in every truth file."""
 
-GENERATOR_VERSION = "1.0.0"
+GENERATOR_VERSION = "1.1.0"

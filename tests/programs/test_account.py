@@ -34,8 +34,6 @@ from tests.programs.conftest import TOWN_YEARS
 EACH_YEAR = pytest.mark.parametrize(("town", "label"), TOWN_YEARS)
 TOLERANCE = 1e-9
 NEVER_POSITIVE = (
-    "would_have_composted_anyway",
-    "contents_binned",
     "bin_methane",
     "bin_nitrous_oxide",
     "bin_plastic",
@@ -48,7 +46,7 @@ NEVER_POSITIVE = (
 
 
 ROTS = (
-    *("landfill_methane", "would_have_composted_anyway", "contents_binned", "dropout"),
+    *("landfill_methane", "dropout"),
     *("bin_methane", "bin_nitrous_oxide", "landfill_carbon", *OTHER_ROUTES),
 )
 OF_PLASTIC = ("bin_plastic", "bin_disposal", "freight")

@@ -69,8 +69,12 @@ def test_areas_and_months_add_up_to_the_whole(sample, town, label, array, figure
 def test_kept_out_and_moved_are_all_that_was_fed(sample, town, label):
     _, register = sample(town).year(label)
     fed, kept_out = register["fed_t"].value, register["kept_out_of_landfill_t"].value
-    assert kept_out + register["moved_from_other_routes_t"].value == same(fed)
-    assert register["landfill_share"].value == same(kept_out / fed)
+    landfilled = fed * register["landfill_share"].value
+    assert landfilled + register["moved_from_other_routes_t"].value == same(fed)
+    leaks = register["composted_anyway_t"].value + register["thrown_away_t"].value
+    assert kept_out + leaks == same(landfilled)
+    anyway = register["composted_anyway_share"].value
+    assert register["composted_anyway_t"].value == same(landfilled * anyway)
     bin_weeks = register["in_use_bin_weeks"].value
     assert register["feed_kg_per_bin_week"].value == same(fed * KG_PER_T / bin_weeks)
 

@@ -94,14 +94,14 @@ def test_emissions_avoided_follow_from_the_months_kept_out(sample, town, label):
             for name in (
                 "landfill_methane_avoided",
                 "bin_process_gases",
-                "making_and_leakage",
+                "making_and_freight",
                 "emissions_avoided",
             )
         }
         assert value["landfill_methane_avoided"] == pytest.approx(methane, rel=TOLERANCE)
         assert value["bin_process_gases"] == pytest.approx(gases, rel=TOLERANCE)
         scale = TOLERANCE * (methane + gases)  # a difference of two may be near nothing
-        net = methane - gases - value["making_and_leakage"]
+        net = methane - gases - value["making_and_freight"]
         assert value["emissions_avoided"] == pytest.approx(net, abs=scale)
 
 

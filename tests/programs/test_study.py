@@ -19,7 +19,7 @@ TOWN, LABEL = "valdorra", "2025"
 
 def test_the_study_s_figures_are_the_report_s(sample):
     year, register = sample(TOWN).year(LABEL)
-    found = figures_of(year.diversion, year.counts)
+    found = figures_of(year.diversion, year.counts, year.program)
     for name in FIGURES:
         figure = register[name]
         shown = (figure.value, figure.low, figure.high)

@@ -63,7 +63,7 @@ def test_the_net_is_the_sum_of_its_three_parts_on_every_basis(scraps_kg):
     avoided = _avoided(0.7 * scraps_kg, scraps_kg, slice(12, 24))
     for basis in (avoided.in_year, avoided.to_date, avoided.over_100_years):
         parts = basis.methane_avoided_t_co2e - basis.bin_gases_t_co2e
-        parts = parts - basis.making_and_leakage_t_co2e
+        parts = parts - basis.making_and_freight_t_co2e
         assert basis.net_t_co2e == pytest.approx(parts, rel=1e-9, abs=1e-9)
 
 

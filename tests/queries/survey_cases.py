@@ -31,6 +31,26 @@ def homes(*names):
 CASES = [
     Case(
         "followup_answers",
+        "a bin is used from the hand-over to the answer, or to the day on which it stopped",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": f"G{n}", "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in (1, 2, 3)
+            ],
+            "answers": [
+                {"household_id": "H1", "is_in_use": True, "thrown_away_share": 0.1},
+                {"household_id": "H2", "is_in_use": False, "stopped_date": D(2025, 1, 29)},
+                {"household_id": "H3", "is_in_use": False, "would_have_composted_share": 0.5},
+            ],
+        },
+        ("household_id", "used_days", "thrown_away_share", "would_have_composted_share"),
+        [("H1", 60, 0.1, None), ("H2", 20, None, None), ("H3", 60, None, 0.5)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
         "a bin that came back by the day of the answer is not in use, one day later it was",
         {
             "waves": [FOLLOWUP],

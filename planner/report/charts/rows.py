@@ -37,12 +37,12 @@ STEPS = {
     "in_use": "still in use",
     "fed": "fed",
     "from_residual_bin": "from the residual bin",
-    "landfilled": "kept out of landfill",
+    "landfilled": "landfilled without the program",
+    "not_composted_anyway": "not composted anyway",
+    "kept_out": "not thrown away: kept out of landfill",
 }
 ACCOUNT = {
     "landfill_methane": "landfill methane avoided",
-    "would_have_composted_anyway": "composted anyway",
-    "contents_binned": "binned after all",
     "bin_methane": "methane of the bins",
     "bin_nitrous_oxide": "nitrous oxide of the bins",
     "bin_plastic": "plastic of the bins",
@@ -109,7 +109,7 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     parts = _named(register, "gross_to_net", STEPS)
     if len(parts) < len(STEPS):
         return None
-    gross, net = parts[STEPS["given"]], parts[STEPS["landfilled"]]
+    gross, net = parts[STEPS["given"]], parts[STEPS["kept_out"]]
     caption = f"Tonnes in {register.reporting_year}; each bar is what the step before leaves."
     if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
         claim = wording.amount(register["gross_claim_t"])

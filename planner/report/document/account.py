@@ -21,7 +21,7 @@ BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (
     ("Landfill methane avoided", "landfill_methane_avoided_{}_t_co2e"),
     ("less methane and nitrous oxide of the bins", "bin_process_gases_{}_t_co2e"),
-    ("less making, freight and leakage", "making_and_leakage_{}_t_co2e"),
+    ("less making, freight and leakage", "making_and_freight_{}_t_co2e"),
     ("Emissions avoided", "emissions_avoided_{}_t_co2e"),
 )
 SIDES = {

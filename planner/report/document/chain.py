@@ -22,6 +22,8 @@ STEP_WORDS = {
     "fed": "What was fed to them",
     "from_residual_bin": "What of it went to the waste bin before",
     "landfilled": "What of it would have been landfilled",
+    "not_composted_anyway": "Less what would have been composted anyway",
+    "kept_out": "Less what was thrown away after all: kept out of landfill",
 }
 AGES = (3, 6, 12, 24, 36)
 

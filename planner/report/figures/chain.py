@@ -52,10 +52,22 @@ STEPS = {
         "landfill_share",
     ),
     "landfilled": (
-        "what of it was landfilled before: kept out of landfill",
+        "what of it would have been landfilled",
         "landfilled, of what came from the residual bin",
-        "Share of residual waste that is landfilled. This is the net, the headline.",
-        "kept_out_of_landfill_t",
+        "Share of residual waste that is landfilled.",
+        "landfill_share",
+    ),
+    "not_composted_anyway": (
+        "less what would have been composted anyway",
+        "not composted anyway, of what would have been landfilled",
+        "From the survey where it asked, else assumed.",
+        "composted_anyway_share",
+    ),
+    "kept_out": (
+        "less what was thrown away after all: kept out of landfill",
+        "kept out of landfill, of what would not have been composted anyway",
+        "From the survey where it asked, else assumed. This is the net, the headline.",
+        "thrown_away_share kept_out_of_landfill_t",
     ),
 }
 """For each step of the chain: label, that of its share, how it comes about, what it rests on."""
@@ -106,7 +118,7 @@ FIGURES = (
         "Gross claim over tonnes kept out of landfill",
         "ratio",
         "{reasons}",
-        f"gross_claim_t gross_to_net[landfilled] factor:{RULE}",
+        f"gross_claim_t gross_to_net[kept_out] factor:{RULE}",
     ),
 )
 NOTHING_KEPT_OUT = "Not given: nothing may have been kept out of landfill."
@@ -114,7 +126,8 @@ NOTHING_KEPT_OUT = "Not given: nothing may have been kept out of landfill."
 
 def add_chain(out: Writer) -> None:
     """Add the chain from bins given to the net, and the gross claim beside it."""
-    chain = gross_to_net(out.year.diversion, out.year.counts)
+    landfilled = out.year.program.landfill.landfilled_share_of_residual_waste
+    chain = gross_to_net(out.year.diversion, out.year.counts, landfilled)
     for step, kilograms in chain.steps_kg.items():
         out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T)
         if step in BEFORE:
@@ -138,7 +151,7 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
     part = "" if months == MONTHS_PER_YEAR else f" × {months} of its 12 months"
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
     out.put("gross_claim_t", claim, rule=rule, part=part)
-    net = chain.landfilled_kg / KG_PER_T
+    net = chain.kept_out_kg / KG_PER_T
     is_known = net.min() > 0.0
     out.put(
         "gross_claim_over_net",
@@ -179,8 +192,10 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
         f"{claimed_week:.1f} kg a week. Bins were there for {there:.0%} of the weeks. A settled "
         f"bin in use takes {full_feed:.1f} kg a week. Of that, {left[0]} is left when bins never "
         f"set up are taken off, {left[1]} of the rest for bins still in use, {left[2]} of the rest "
-        f"for what the worms could take. {left[3]} of what was fed came from the residual bin, and "
-        f"{left[4]} of that was landfilled: {kilograms[-1] / KG_PER_T:.1f} t, not {claim_t:.1f} t."
+        f"for what the worms could take. {left[3]} of what was fed came from the residual bin, "
+        f"{left[4]} of that would have been landfilled, {left[5]} of that would not have been "
+        f"composted anyway, and {left[6]} of that was not thrown away after all: "
+        f"{kilograms[-1] / KG_PER_T:.1f} t, not {claim_t:.1f} t."
     )
 
 

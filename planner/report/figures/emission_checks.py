@@ -14,7 +14,6 @@ from planner.emissions import (
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
     compared_t_co2e,
-    leakage_kg_co2e_per_t,
     methane_avoided_kg_co2e_per_t,
     net_t_co2e,
     payback,
@@ -65,11 +64,11 @@ NEVER = (
 NOTHING_FED = "Not given: no scraps were fed in the year."
 NOTHING = "Not given: the value is nothing beside its range, so a per cent has no meaning."
 REPAID = (
-    "What giving the bin emits over what a kilogram fed avoids: landfill methane of the share "
-    "that was landfilled before, less the bins' gases and leakage."
+    "What giving the bin emits over what a kilogram fed avoids: landfill methane of what is "
+    "kept out of landfill, less the bins' gases."
 )
 OF_REPAYING = (
-    "bin_making_kg_co2e[{model_id}] landfill_share "
+    "bin_making_kg_co2e[{model_id}] fed_t kept_out_of_landfill_t "
     "emissions_kg_co2e_per_t_kept_out[landfill_methane] emissions_kg_co2e_per_t_fed[bin_gases]"
 )
 MAKING_LINES = (
@@ -329,9 +328,7 @@ def _net_kg_co2e_per_t_fed(year: Year) -> NDArray[np.float64] | None:
         return None
     share = year.activity.kept_out_kg[:, months].sum(axis=1) / fed
     methane = methane_avoided_kg_co2e_per_t(factors)
-    landfilled = year.activity.landfilled_share_of_residual_waste
-    anyway, binned = leakage_kg_co2e_per_t(factors, methane, landfilled)
-    return np.asarray(share * (methane - anyway) - binned - bin_gases_kg_co2e_per_t(factors))
+    return np.asarray(share * methane - bin_gases_kg_co2e_per_t(factors))
 
 
 def _add_repaid(out: Writer, found: Payback | None, words: dict[str, str]) -> None:

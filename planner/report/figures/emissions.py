@@ -15,6 +15,7 @@ from planner.emissions import (
     conservative_basis,
     of_landfill_kg,
 )
+from planner.report.activity import with_most_leakage
 from planner.report.disclosure import HIDDEN
 from planner.report.figures.declaring import Declared
 from planner.report.figures.giveaway import BASIS_WORDS
@@ -76,21 +77,10 @@ class Line(NamedTuple):
 LINES = {
     "landfill_methane": Line(
         "Landfill methane avoided",
-        "Baseline: first-order decay of the scraps kept out, net of gas capture by age of waste "
-        "and of oxidation.",
+        "Baseline less leakage: first-order decay of the scraps kept out, net of what would have "
+        "been composted anyway and of what was thrown away after all, of gas capture by age of "
+        "waste and of oxidation.",
         f"{{kept_out}} {LANDFILL}",
-    ),
-    "would_have_composted_anyway": Line(
-        "Scraps that would have been composted anyway",
-        "Baseline: a share of the landfill methane, for households that would have begun to "
-        "compost without the program. Those who composted before are taken off by the survey.",
-        f"{{kept_out}} {LANDFILL} factor:would_have_composted_anyway_share",
-    ),
-    "contents_binned": Line(
-        "Contents of bins that were thrown away after all",
-        "Leakage: a share of all scraps fed, landfilled as the residual bin is, as if fresh.",
-        f"{{fed_decaying}} {LANDFILL} factor:contents_binned_share "
-        "key:landfill.landfilled_share_of_residual_waste",
     ),
     "bin_methane": Line("Methane of the bins", COMPOSTING, f"{{fed}} {COMPOST_METHANE}"),
     "bin_nitrous_oxide": Line(
@@ -185,8 +175,9 @@ NOT_SHOWN = (
     "the net."
 )
 CONSERVATIVE = (
-    "Every factor at the end of its range that lowers the net of this basis, all at once; what "
-    "the survey says stays at its central estimate."
+    "Every factor at the end of its range that lowers the net of this basis, all at once, and "
+    "leakage that is assumed at the end of its range; what the survey says stays at its central "
+    "estimate."
 )
 
 FIGURES = (
@@ -210,8 +201,8 @@ FIGURES = (
         {"account": ""},
     ),
     Declared(
-        "making_and_leakage_{basis}_t_co2e",
-        "Making, leakage and scraps composted anyway ({basis_words})",
+        "making_and_freight_{basis}_t_co2e",
+        "Making of bins, bedding, worms and freight ({basis_words})",
         UNIT,
         "Every line of the net but landfill methane and the bins' gases, to be taken off.",
         "{lines}",
@@ -266,12 +257,12 @@ FIGURES = (
         "Emissions avoided {basis_words}",
         UNIT,
         "Landfill methane avoided less methane and nitrous oxide of the bins, their plastic, "
-        "bedding, worms, freight and trips, contents binned after all and scraps that would have "
-        f"been composted anyway. Biogenic carbon dioxide is not counted. {NO_CLAIM} "
+        "bedding, worms, freight and trips, from the one net of scraps kept out of landfill. "
+        f"Biogenic carbon dioxide is not counted. {NO_CLAIM} "
         "Central factor values; the mean over their ranges is {mean:.3g} t, as some ranges reach "
         "further down than up.",
         "landfill_methane_avoided_{basis}_t_co2e bin_process_gases_{basis}_t_co2e "
-        "making_and_leakage_{basis}_t_co2e",
+        "making_and_freight_{basis}_t_co2e",
         {"bases": ""},
     ),
     Declared(
@@ -306,7 +297,6 @@ def add_emissions(out: Writer) -> None:
             "basis_words": BASIS_WORDS[basis],
             "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
             "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
-            "fed_decaying": "fed_t" if basis == "100_years" else "fed_to_date_t",
         }
         _add_lines(out, basis, words)
         _add_sums(out, basis, words)
@@ -331,9 +321,9 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
 
     apart = ("landfill_methane", "bin_methane", "bin_nitrous_oxide")
     rest = tuple(name for name in IN_NET if name not in apart)
-    net, making = account.net_t_co2e, account.making_and_leakage_t_co2e
+    net, making = account.net_t_co2e, account.making_and_freight_t_co2e
     out.put(f"account_t_co2e[{{basis}}.{NET}]", net, words, lines=there(IN_NET))
-    out.put("making_and_leakage_{basis}_t_co2e", making, words, lines=there(rest))
+    out.put("making_and_freight_{basis}_t_co2e", making, words, lines=there(rest))
     other_routes = account.other_routes_t_co2e
     out.put("other_routes_saved_{basis}_t_co2e", other_routes, words, lines=there(OTHER_ROUTES))
     out.put("landfill_methane_avoided_{basis}_t_co2e", account.methane_avoided_t_co2e, words)
@@ -343,7 +333,7 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
 
 def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
     rows, choices = out.year.emission_factors.rows, out.year.program.emissions
-    account, ends = conservative_basis(out.year.activity, rows, choices, basis)
+    account, ends = conservative_basis(with_most_leakage(out.year), rows, choices, basis)
     told = "; ".join(f"{name} {value:g}" for name, value in ends.items())
     known = {**account.lines, NET: account.net_t_co2e}
     for name in (*IN_NET, NET):

@@ -9,7 +9,13 @@ import polars as pl
 
 from planner.money import cost_per_unit
 from planner.program.labels import label_start
-from planner.report.appraising import appraise, avoided_to_date, discount_rates, labels
+from planner.report.appraising import (
+    appraise,
+    avoided_to_date,
+    discount_rates,
+    labels,
+    tonnes_by_year,
+)
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER, RATIO
@@ -57,6 +63,20 @@ FIGURES = (
     Declared(
         "kept_out_of_landfill_t_by_year[{label}]",
         "Food scraps kept out of landfill in {label}",
+        "t",
+        "{said}",
+        CARRIED_ON,
+    ),
+    Declared(
+        "fed_t_by_year[{label}]",
+        "Food scraps fed to bins in {label}",
+        "t",
+        "{said}",
+        CARRIED_ON,
+    ),
+    Declared(
+        "from_residual_bin_t_by_year[{label}]",
+        "Food scraps fed in {label} that went to the residual bin before",
         "t",
         "{said}",
         CARRIED_ON,
@@ -147,6 +167,14 @@ def add_present_value(out: Writer) -> None:
 def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
     """Add price, cost, tonnes and what these save of each year, measured or carried on."""
     hidden, known = _years_with_few_bins(out.year, appraisal), out.year.cost.lines_count > 0
+    diversion, carried, years = out.year.diversion, out.year.carried, appraisal.years
+    fed_t, residual_t = (
+        tonnes_by_year(out.year.program, diversion.cohorts, measured_kg, carried, to_come_kg, years)
+        for measured_kg, to_come_kg in (
+            (diversion.fed_kg.sum(axis=1), carried.fed_kg),
+            (diversion.from_residual_bin_kg.sum(axis=1), carried.from_residual_bin_kg),
+        )
+    )
     costs = np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)
     for place, label in enumerate(labels(appraisal, out.year.program)):
         price, words = float(appraisal.price_per_t[place]), _price_words(out.year, label)
@@ -159,6 +187,8 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
         )
         for name, draws in (
             ("kept_out_of_landfill_t_by_year[{label}]", appraisal.kept_out_t[:, place]),
+            ("fed_t_by_year[{label}]", fed_t[:, place]),
+            ("from_residual_bin_t_by_year[{label}]", residual_t[:, place]),
             ("avoided_disposal_cost_by_year[{label}]", appraisal.avoided[:, place]),
         ):
             out.put(name, None if is_hidden else draws, why=HIDDEN, label=label, said=said)

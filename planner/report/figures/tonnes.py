@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.diversion.measured import RESIDUAL_BIN
 from planner.report.disclosure import HIDDEN, hidden_areas, is_small
 from planner.report.figures.declaring import Declared
@@ -24,8 +25,9 @@ FED = (
     "months and scaled to pass through each survey round."
 )
 KEPT_OUT = (
-    "Scraps fed × share that went to the residual bin before × share of residual waste "
-    "that is landfilled. What went elsewhere before is not counted."
+    "Scraps fed × share that went to the residual bin before × share of residual waste that is "
+    "landfilled, less what would have been composted anyway, less what was thrown away after "
+    "all. What went elsewhere before is not counted."
 )
 IN_USE = (
     "Households given a bin, each counted once, × share in use at their age, from follow-up "
@@ -47,13 +49,26 @@ OF_FEED = (
     "query:followup_answers query:diary_pairs query:diary_weeks weighed_kg_per_reported_kg "
     "weighed_kg_per_reported_litre {feed_factors} key:climate.monthly_mean_temperature_c"
 )
+LEAKS = "composted_anyway_share thrown_away_share"
 OF_SHARE = "query:prior_shares recall_difference key:landfill.landfilled_share_of_residual_waste"
 OF_OTHERS = (
     "self_report_multiplier",
     "caddy_density_kg_per_litre",
     "recalled_residual_share_difference",
+    ANYWAY,
+    THROWN_AWAY,
 )
-"""Factors of calibration and recall, which their own figures name."""
+"""Factors of calibration, recall and leakage, which their own figures name."""
+
+LEAK_WORDS = {
+    ANYWAY: ("composted_anyway", "would_have_composted_share"),
+    THROWN_AWAY: ("thrown_away", "thrown_away_share"),
+}
+"""For each leak the name of its figures, and the question that asks for it."""
+
+ANSWERED = "Ratio over {count:,} follow-up answers, each for the scraps its bin was fed."
+ASSUMED = "Assumed, as fewer than {least} follow-up answers tell {question}."
+STATED = "Stated in the program file, and taken as certain."
 
 FIGURES = (
     Declared("bins_in_use", "Bins in use {at_end}", "bins", IN_USE, GIVEN, {"year": ""}),
@@ -84,11 +99,43 @@ FIGURES = (
         {"year": ""},
     ),
     Declared(
+        "composted_anyway_share",
+        "Of the scraps that would have been landfilled, share that would have been composted "
+        "anyway",
+        "share",
+        "{said}",
+        "{rests_on}",
+        {"year": ""},
+    ),
+    Declared(
+        "thrown_away_share",
+        "Of the scraps fed, share that was thrown away after all",
+        "share",
+        "{said}",
+        "{rests_on}",
+        {"year": ""},
+    ),
+    Declared(
+        "composted_anyway_t",
+        "Food scraps that would have been composted anyway in the year",
+        "t",
+        "Taken off what would have been landfilled: the baseline holds what households would "
+        "have done by now without the program.",
+        "fed_t landfill_share composted_anyway_share",
+    ),
+    Declared(
+        "thrown_away_t",
+        "Food scraps thrown away after all in the year, and landfilled",
+        "t",
+        "Leakage, taken off as if fresh, by the landfilled share of residual waste.",
+        "fed_t thrown_away_share key:landfill.landfilled_share_of_residual_waste",
+    ),
+    Declared(
         "kept_out_of_landfill_t",
         "Food scraps kept out of landfill {in_year}",
         "t",
         KEPT_OUT,
-        "fed_t landfill_share",
+        f"fed_t landfill_share {LEAKS}",
         {"year": ""},
     ),
     Declared(
@@ -103,14 +150,14 @@ FIGURES = (
         "Food scraps kept out of landfill to date",
         "t",
         KEPT_OUT,
-        f"fed_to_date_t {OF_SHARE}",
+        f"fed_to_date_t {OF_SHARE} {LEAKS}",
         {"year": ""},
     ),
     Declared(
         "moved_from_other_routes_t",
         "Food scraps moved from other routes {in_year}",
         "t",
-        "Scraps fed less scraps kept out of landfill: they were "
+        "Scraps fed less those that would have been landfilled: they were "
         "composted, collected, fed to animals or burnt before.",
         "fed_t landfill_share",
         {"year": ""},
@@ -240,7 +287,10 @@ def _add_year(out: Writer) -> None:
     months = diversion.cohorts.months_from(out.year.counts.from_date)
     fed, kept_out = _tonnes(diversion.fed_kg), _tonnes(diversion.kept_out_kg)
     bin_weeks = diversion.in_use_bin_weeks.sum(axis=1)[:, months].sum(axis=1)
-    in_year, landfilled = fed[:, months].sum(axis=1), kept_out[:, months].sum(axis=1)
+    in_year = fed[:, months].sum(axis=1)
+    residual = _tonnes(diversion.from_residual_bin_kg)[:, months].sum(axis=1)
+    share = out.year.program.landfill.landfilled_share_of_residual_waste
+    landfilled, not_anyway, net = diversion.leakage.steps_kg(in_year, residual, share)
     used = [f.factor_id for f in out.year.feed_factors if f.factor_id not in OF_OTHERS]
     of_feed = " ".join(f"factor:{name}" for name in used)
     out.put("bins_in_use", diversion.bins_in_use.sum(axis=1)[:, -1])
@@ -248,12 +298,33 @@ def _add_year(out: Writer) -> None:
     out.put("feed_kg_per_bin_week", in_year * KG_PER_T / bin_weeks, feed_factors=of_feed)
     out.put("fed_t", in_year)
     out.put("landfill_share", landfilled / in_year)
-    out.put("kept_out_of_landfill_t", landfilled)
+    _add_leaks(out)
+    out.put("composted_anyway_t", landfilled - not_anyway)
+    out.put("thrown_away_t", not_anyway - net)
+    out.put("kept_out_of_landfill_t", net)
     households = float(diversion.cohorts.bins_given.sum())
-    out.put("kept_out_kg_per_household", landfilled * KG_PER_T / households)
+    out.put("kept_out_kg_per_household", net * KG_PER_T / households)
     out.put("moved_from_other_routes_t", in_year - landfilled)
     out.put("fed_to_date_t", fed.sum(axis=1), feed_factors=of_feed)
     out.put("kept_out_of_landfill_to_date_t", kept_out.sum(axis=1))
+
+
+def _add_leaks(out: Writer) -> None:
+    """Add both leaks as shares: as answered, as stated, or as assumed."""
+    leaks, stated = out.year.diversion.leakage, out.year.program.leakage
+    for factor_id, share in (
+        (ANYWAY, leaks.composted_anyway_share),
+        (THROWN_AWAY, leaks.thrown_away_share),
+    ):
+        name, question = LEAK_WORDS[factor_id]
+        said = ASSUMED.format(least=LEAST_ANSWERS, question=question)
+        rests_on = f"factor:{factor_id}"
+        if getattr(stated, factor_id) is not None:
+            said, rests_on = STATED, f"key:leakage.{factor_id}"
+        elif leaks.is_surveyed(factor_id):
+            said = ANSWERED.format(count=leaks.answers_count[factor_id])
+            rests_on = "query:followup_answers"
+        out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
 
 def _add_areas(out: Writer) -> None:

@@ -33,8 +33,8 @@ LEARNT = (
 NO_TONNES = "Not given: one of the plans may keep nothing out, so a cost per tonne has no meaning."
 SAME_DRAWS = "Both plans on the same draws; the difference is taken draw by draw."
 KEPT_OUT_BY_ONE = (
-    "Weeks at full feed over the horizon × feed × share landfilled before, of a bin of the first "
-    "model that suits, given in the first round."
+    "Weeks at full feed over the horizon × feed × share landfilled before, less both leaks, of a "
+    "bin of the first model that suits, given in the first round."
 )
 ONE_BIN = (
     ("plan_one_bin_kept_out_kg", "kept out of landfill", "kg", KEPT_OUT_BY_ONE),
@@ -307,7 +307,7 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
         model = int(np.argmax(settings.suits[code]))
         weeks = world.bins[code][model].full_feed_weeks[:, :, 0].sum(axis=1)
         fed = weeks * world.feed_kg_per_week[:, place]
-        kept_out = fed * world.landfill_share[:, place]
+        kept_out = fed * world.kept_out_share[:, place]
         making = (rates.making_kg_co2e * life_share(settings))[:, model]
         net = (
             kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t

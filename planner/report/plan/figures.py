@@ -30,7 +30,8 @@ WEEKS_PER_YEAR = DAYS_PER_YEAR / DAYS_PER_WEEK
 
 PLANNED = (
     "Planned bins × share in use by age × share of the full feed that the worms can take × "
-    "weeks × feed of an in-use bin × share landfilled before, as in the measured estimate."
+    "weeks × feed of an in-use bin × share landfilled before, less what would "
+    "have been composted anyway or is thrown away after all, as in the measured estimate."
 )
 CHOSEN = "Integer program over areas, dwellings, models and rounds, within every limit."
 TAKEN = "Bins planned, or fewer where fewer households want one by then."

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.report.workbook.assumptions import Assumption
 from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
 from planner.sizing.outcome import life_share, taken_in_central_draw
@@ -63,11 +64,13 @@ def _of_bins(sizing: Sizing) -> list[Assumption]:
         "program.toml, landfill.landfilled_share_of_residual_waste",
         SHARE,
     )
+    leaks = [sizing.inputs.belief(name) for name in (ANYWAY, THROWN_AWAY)]
     return [
         *in_use,
         Assumption(shape.name, shape.label, shape.value, shape.unit, shape.origin),
         Assumption(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
         landfilled,
+        *(Assumption(leak.name, leak.label, leak.value, leak.unit, leak.origin) for leak in leaks),
     ]
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.cells import Formula, Number
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.report.plan.live import (
     ASSUMPTIONS,
     NUMBER,
@@ -84,7 +85,8 @@ def _write_rows(
     """Write one row for each area, dwelling, model and round; give the first and all."""
     page.title("Reckoning of the plan, row by row")
     page.note(
-        "Fed = bins taken × weeks at full feed × feed; kept out = fed × share landfilled before. "
+        "Fed = bins taken × weeks at full feed × feed; kept out = fed × share landfilled before, "
+        "less what would have been composted anyway and what is thrown away after all. "
         "Bins in the fifth column may be changed. Share taken: of the bins to give, those that "
         "are wanted by then; left before: taken from what an earlier round left."
     )
@@ -106,7 +108,7 @@ def _write_rows(
             "share taken",
             "left before",
             "feed, kg a week",
-            "share landfilled",
+            "share kept out",
             "weeks at full feed",
             "fed, t",
             "kept out, t",
@@ -133,8 +135,9 @@ def _row(
     code = int(context.groups.dwelling[group])
     start, end, weeks = blocks[code, model, place]
     feed = float(world.feed_kg_per_week[0, group])
-    share = float(world.landfill_share[0, group])
-    residual = share / values["landfilled_share"] if values["landfilled_share"] else 0.0
+    share = float(world.kept_out_share[0, group])
+    before = float(world.landfill_share[0, group])
+    residual = before / values["landfilled_share"] if values["landfilled_share"] else 0.0
     bins, taken = float(sizing.main.allocation.bins_by_group[cell]), float(all_taken[cell])
     fed_t = taken * weeks * feed / KG_PER_T
     handing = values[f"handing_over_{model + 1}"] - values["copayment"]
@@ -150,7 +153,7 @@ def _row(
         Number(taken / bins if bins else 0.0, SHARE),
         Number(0.0 if bins else taken, NUMBER),
         Formula(f"feed_kg_per_week*{feed / values['feed_kg_per_week']!r}", feed, TONNES),
-        Formula(f"landfilled_share*{residual!r}", share, SHARE),
+        Formula(f"landfilled_share*({residual!r}*(1-{ANYWAY})-{THROWN_AWAY})", share, SHARE),
         Formula(f"SUM('{WEEKS}'!H{start}:H{end})", weeks, WEEK),
         Formula(f"{counted}*J{row}*H{row}/1000", fed_t, TONNES),
         Formula(f"K{row}*I{row}", fed_t * share, TONNES),

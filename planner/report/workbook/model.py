@@ -22,7 +22,9 @@ from planner.report.workbook.model_money import (
     price_cell,
 )
 from planner.report.workbook.model_months import (
+    ANYWAY_SHARE,
     LANDFILLED_SHARE,
+    THROWN_SHARE,
     USUAL_FEED,
     USUAL_SHARE,
     WEEKS,
@@ -78,7 +80,7 @@ def add_model(book: Book, register: FigureRegister, program: Program, table: Fac
     cohorts = add_model_cohorts(book, register)
     months = add_model_months(book, register, program, assumed, cohorts)
     landfill = add_model_landfill(book, register, assumed, sites, months)
-    net = add_model_account(book, register, assumed, sites, months, landfill)
+    net = add_model_account(book, register, months, landfill)
     add_model_money(book, register, program, assumed, months, net)
 
 
@@ -121,13 +123,16 @@ def _groups(
 
 
 def _of_feed(register: FigureRegister) -> list[Assumption]:
-    """Feed and share that the months are set in proportion to, as measured."""
+    """Feed and share that the months are set in proportion to, and both leaks, as measured."""
     return [
-        Assumption(cell, figure.label, figure.value or 1.0, figure.unit, "see the sheet Figures")
-        for cell, figure in (
-            (USUAL_FEED, register["feed_kg_per_bin_week"]),
-            (USUAL_SHARE, register["prior_route_share[residual_bin]"]),
+        Assumption(cell, figure.label, value, figure.unit, "see the sheet Figures")
+        for cell, figure, instead in (
+            (USUAL_FEED, register["feed_kg_per_bin_week"], 1.0),
+            (USUAL_SHARE, register["prior_route_share[residual_bin]"], 1.0),
+            (ANYWAY_SHARE, register["composted_anyway_share"], 0.0),
+            (THROWN_SHARE, register["thrown_away_share"], 0.0),
         )
+        for value in (figure.value or instead,)
     ]
 
 

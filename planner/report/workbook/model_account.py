@@ -7,17 +7,13 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
 from planner.emissions import BASES, IN_NET
-from planner.report.workbook.landfill_formulas import Emitted, site_decay
-from planner.report.workbook.model_landfill import HORIZON_MONTHS
-from planner.report.workbook.model_months import LANDFILLED_SHARE
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.workbook.book import Book
-    from planner.report.workbook.landfill_formulas import Site
     from planner.report.workbook.model_landfill import ModelLandfill
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
@@ -54,8 +50,6 @@ SUPPLIED = {
 ASSUMED = (
     "compost_methane_g_per_kg",
     "compost_nitrous_oxide_g_per_kg",
-    "would_have_composted_anyway_share",
-    "contents_binned_share",
     "bin_plastic_virgin_kg_co2e_per_kg",
     "bin_plastic_recycled_kg_co2e_per_kg",
     "plastic_landfilled_kg_co2e_per_kg",
@@ -78,7 +72,6 @@ class _Parts:
     """What the lines are written from."""
 
     register: FigureRegister
-    sites: Sequence[Site]
     months: ModelMonths
     landfill: ModelLandfill
     cells: Mapping[tuple[str, str], str]
@@ -87,8 +80,6 @@ class _Parts:
 def add_model_account(
     book: Book,
     register: FigureRegister,
-    assumed: Mapping[str, float],
-    sites: Sequence[Site],
     months: ModelMonths,
     landfill: ModelLandfill,
 ) -> str:
@@ -100,8 +91,8 @@ def add_model_account(
         Takes the sheet.
     register
         Lines of the account, and what was given out.
-    assumed, sites, months, landfill
-        Assumptions by name, the landfills, and the sheets before.
+    months, landfill
+        The sheets before.
     """
     page = book.add(NAME, WIDTHS)
     page.title(f"Emissions account of {register.reporting_year}, reckoned again")
@@ -110,8 +101,8 @@ def add_model_account(
         "the same methane and must not be added up. Biogenic carbon dioxide is in no line."
     )
     cells = _add_quantities(page, register, months)
-    parts = _Parts(register, sites, months, landfill, cells)
-    net = _add_lines(page, parts, assumed)
+    parts = _Parts(register, months, landfill, cells)
+    net = _add_lines(page, parts)
     page.finish(book.footer, landscape=True)
     return net
 
@@ -145,7 +136,7 @@ def _add_quantities(
     return cells
 
 
-def _add_lines(page: Page, parts: _Parts, assumed: Mapping[str, float]) -> str:
+def _add_lines(page: Page, parts: _Parts) -> str:
     """Write the lines on each basis and their sum; give the address of the last basis' net."""
     page.section("Account, t CO2-e")
     headings = ["line"]
@@ -158,7 +149,7 @@ def _add_lines(page: Page, parts: _Parts, assumed: Mapping[str, float]) -> str:
     ]
     first = page.row + 1
     place = {name: first + n for n, name in enumerate(names)}
-    rows = [_line(parts, name, place, assumed) for name in names]
+    rows = [_line(parts, name, place) for name in names]
     last = first + len(rows) - 1
     total: list[Cell] = ["Net"]
     for basis, column in zip(BASES, "BEH", strict=True):
@@ -173,15 +164,13 @@ def _add_lines(page: Page, parts: _Parts, assumed: Mapping[str, float]) -> str:
     return f"'{NAME}'!$H${last + 1}"
 
 
-def _line(
-    parts: _Parts, name: str, place: Mapping[str, int], assumed: Mapping[str, float]
-) -> list[Cell]:
+def _line(parts: _Parts, name: str, place: Mapping[str, int]) -> list[Cell]:
     """One line on each basis; where a quantity is not shown, the planner's own figure."""
     figure_of = {basis: parts.register[f"account_t_co2e[{basis}.{name}]"] for basis in BASES}
     cells: list[Cell] = [figure_of[BASES[0]].label.partition(" (")[0]]
     for basis, column in zip(BASES, "BEH", strict=True):
         value = figure_of[basis].value or 0.0
-        formula = _formula(parts, name, basis, f"{column}{place['landfill_methane']}", assumed)
+        formula = _formula(parts, name, basis)
         own, beside = f"{column}{place[name]}", f"{chr(ord(column) + 1)}{place[name]}"
         cells += [
             Formula(formula, value, TONNES) if formula else Number(value, TONNES),
@@ -191,18 +180,12 @@ def _line(
     return cells
 
 
-def _formula(
-    parts: _Parts, name: str, basis: str, methane_cell: str, assumed: Mapping[str, float]
-) -> str:
+def _formula(parts: _Parts, name: str, basis: str) -> str:
     """Tonnes CO2-e of a line as a formula; empty where it cannot be reckoned here."""
     is_short = parts.months.has_hidden_in_year or (parts.months.has_hidden and basis != "100_years")
     fed = parts.cells[basis, "fed"]
     if name == "landfill_methane":
         return "" if is_short else "+".join(parts.landfill.totals[basis])
-    if name == "would_have_composted_anyway":
-        return f"-{methane_cell}*would_have_composted_anyway_share"
-    if name == "contents_binned":
-        return "" if is_short else _binned(parts, basis, fed, assumed)
     if name == "bin_methane":
         return f"-{fed}*compost_methane_g_per_kg*methane_gwp100/1000"
     if name == "bin_nitrous_oxide":
@@ -211,21 +194,6 @@ def _formula(
     if name not in SUPPLIED or "" in quantities.values():
         return ""
     return f"-({SUPPLIED[name].format(**quantities)})/1000"
-
-
-def _binned(parts: _Parts, basis: str, fed: str, assumed: Mapping[str, float]) -> str:
-    """Methane of scraps fed, had they all been landfilled, times the share binned after all."""
-    methane = []
-    for site in parts.sites:
-        scale = site.scale
-        if basis == "100_years":
-            rises, decayed = parts.landfill.steps[site.place]
-            emitted = Emitted(site, site_decay(site, assumed), rises, decayed)
-            methane.append(f"{fed}*{emitted.formula(str(HORIZON_MONTHS))}*{scale}")
-        else:
-            in_year, to_date = parts.landfill.fed_methane[site.place]
-            methane.append(f"{in_year if basis == 'in_year' else to_date}*{scale}")
-    return f"-({'+'.join(methane)})*{LANDFILLED_SHARE}*methane_gwp100*contents_binned_share"
 
 
 def _value(register: FigureRegister, figure_id: str) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.report.wording import first_day
 from planner.report.workbook.landfill_formulas import Emitted, Site, site_decay
-from planner.units import KG_PER_T, MONTHS_PER_YEAR
+from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -43,17 +43,10 @@ class ModelLandfill:
         For each basis the addresses of the landfills' sums.
     values
         What each basis comes to.
-    fed_methane
-        For each landfill, tonnes fed times the share in the air, in the year and to date, as
-        formulas.
-    steps
-        For each landfill, the ranges of the rises of gas capture and of the share decayed.
     """
 
     totals: Mapping[str, Sequence[str]]
     values: Mapping[str, float]
-    fed_methane: Mapping[int, tuple[str, str]]
-    steps: Mapping[int, tuple[str, str]]
 
 
 def add_model_landfill(
@@ -92,7 +85,7 @@ def add_model_landfill(
     for site in sites:
         writer.add_site(site, is_alone=len(sites) == 1)
     page.finish(book.footer, landscape=True)
-    return ModelLandfill(writer.totals, writer.values, writer.fed_methane, writer.steps)
+    return ModelLandfill(writer.totals, writer.values)
 
 
 class _Writer:
@@ -108,8 +101,6 @@ class _Writer:
         self.page, self.register, self.assumed, self.months = page, register, assumed, months
         self.totals: dict[str, list[str]] = {"in_year": [], "to_date": [], "100_years": []}
         self.values: dict[str, float] = dict.fromkeys(self.totals, 0.0)
-        self.fed_methane: dict[int, tuple[str, str]] = {}
-        self.steps: dict[int, tuple[str, str]] = {}
 
     def add_site(self, site: Site, *, is_alone: bool) -> None:
         """Write one landfill's steps, months and years."""
@@ -145,10 +136,6 @@ class _Writer:
             ("from age, years", "captured share", "rise of it", "share decayed by then"), rows
         )
         last = page.row - 1
-        self.steps[site.place] = (
-            f"'{NAME}'!$C${first}:$C${last}",
-            f"'{NAME}'!$D${first}:$D${last}",
-        )
         return Emitted(site, decay, f"$C${first}:$C${last}", f"$D${first}:$D${last}")
 
     def _add_months(self, site: Site, emitted: Emitted) -> None:
@@ -164,17 +151,11 @@ class _Writer:
             "in the air by the end",
             "in the year, t CO2-e",
             "to date, t CO2-e",
-            "fed, t",
         )
         first = page.row + 1
         rows = [self._month(site, emitted, name, first + n) for n, name in enumerate(names)]
         values = np.array([[row[6].value, row[7].value] for row in rows])  # type: ignore[union-attr]
         last = first + len(rows) - 1
-        self.fed_methane[site.place] = (
-            f"SUMPRODUCT('{NAME}'!$I${first}:$I${last},'{NAME}'!$F${first}:$F${last}"
-            f"-'{NAME}'!$E${first}:$E${last})",
-            f"SUMPRODUCT('{NAME}'!$I${first}:$I${last},'{NAME}'!$F${first}:$F${last})",
-        )
         sums = [float(total) for total in values.sum(axis=0)] if rows else [0.0, 0.0]
         total: list[Cell] = [
             "sum",
@@ -201,16 +182,7 @@ class _Writer:
             Formula(emitted.formula(f"D{row}"), after, SHARE),
             Formula(f"B{row}*(F{row}-E{row})*{scale}", tonnes * (after - before) * factor, TONNES),
             Formula(f"B{row}*F{row}*{scale}", tonnes * after * factor, TONNES),
-            Formula(self.months.fed[name], self._fed_t(name), TONNES),
         ]
-
-    def _fed_t(self, name: str) -> float:
-        weeks = self.register[f"in_use_bin_weeks_in_month[{name}]"].value or 0.0
-        return (
-            weeks
-            * (self.register[f"feed_kg_per_bin_week_in_month[{name}]"].value or 0.0)
-            / KG_PER_T
-        )
 
     def _add_years(self, site: Site, emitted: Emitted, *, is_alone: bool) -> None:
         """Write the hundred years of the year's scraps, month of deposit by month."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,10 +9,18 @@ from planner.cells import Formula, Number
 from planner.program.labels import label_start
 from planner.report.wording import Wording
 from planner.report.workbook.formats import number_format
-from planner.report.workbook.model_months import LANDFILLED_SHARE, USUAL_FEED, USUAL_SHARE
+from planner.report.workbook.model_months import (
+    ANYWAY_SHARE,
+    LANDFILLED_SHARE,
+    THROWN_SHARE,
+    USUAL_FEED,
+    USUAL_SHARE,
+    fed_t,
+    residual_t,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
@@ -23,7 +30,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
 
 NAME = "Model money"
-WIDTHS = (46, *[13] * 10)
+WIDTHS = (46, *[13] * 11)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 RATIO = "0.000"
@@ -109,7 +116,8 @@ class _Life:
     label: str
     place: int
     months: tuple[str, ...]
-    to_come_t: float
+    fed_to_come_t: float
+    residual_to_come_t: float
     ledger: float
     bin_years: float
     supported_years: int
@@ -218,11 +226,12 @@ class _Writer:
             return
         page.note(
             "Kept out of landfill: months of the sheet Model months, and beyond them the tonnes "
-            "from the residual bin in proportion to the feed, share and landfilled_share of the "
-            "sheet Assumptions. Levy and gate fee: as in program.toml, and beyond its last year × "
-            "((1 + price_rise_share) × (1 + inflation_share))^years. Present value = sum over "
-            "years of amount ÷ (1 + inflation_share)^years ÷ (1 + discount rate)^years, from the "
-            "program's first year. Sums are taken before cents are rounded."
+            "fed and from the residual bin in proportion to the feed and shares of the sheet "
+            "Assumptions, by the same last steps. Levy and gate fee: as in program.toml, and "
+            "beyond its last year × ((1 + price_rise_share) × (1 + inflation_share))^years. "
+            "Present value = sum over years of amount ÷ (1 + inflation_share)^years ÷ (1 + "
+            "discount rate)^years, from the program's first year. Sums are taken before cents are "
+            "rounded."
         )
         first = page.row + 1
         lives = self._lives(tonnes)
@@ -230,7 +239,8 @@ class _Writer:
         headings = (
             "year",
             "years on",
-            "to come from the residual bin, t",
+            "fed to come, over the usual feed",
+            "from the residual bin to come, over the usual",
             "kept out of landfill, t",
             "levy of a tonne",
             "gate fee of a tonne",
@@ -248,9 +258,15 @@ class _Writer:
         register, support = self.register, self.assumed.get(SUPPORT, 0.0)
         lives: list[_Life] = []
         supported = 0
-        for place, (label, figure) in enumerate(tonnes.items()):
+        for place, label in enumerate(tonnes):
             months = self.months.of_year(label, self.program)
-            to_come = (figure.value or 0.0) - sum(self.months.values[month] for month in months)
+            fed, residual = (
+                self._to_come(f"{name}[{label}]", months, of_month)
+                for name, of_month in (
+                    ("fed_t_by_year", fed_t),
+                    ("from_residual_bin_t_by_year", residual_t),
+                )
+            )
             ledger = register.parts("program_cost_by_year").get(label)
             booked = ledger.value or 0.0 if ledger is not None else 0.0
             rest = self._value(f"cost_by_year[{label}]") - booked
@@ -262,7 +278,8 @@ class _Writer:
                     label,
                     place,
                     months,
-                    to_come if to_come > ROUNDING else 0.0,
+                    fed,
+                    residual,
                     booked if is_supported else booked + rest,
                     rest / price if is_supported else 0.0,
                     supported,
@@ -271,15 +288,28 @@ class _Writer:
             supported += is_supported
         return lives
 
+    def _to_come(
+        self,
+        figure_id: str,
+        months: Sequence[str],
+        of_month: Callable[[FigureRegister, str], float],
+    ) -> float:
+        """Take the months measured off a year; what is left comes after them."""
+        left = self._value(figure_id) - sum(of_month(self.register, month) for month in months)
+        return left if left > ROUNDING else 0.0
+
     def _life_year(self, life: _Life, row: int) -> list[Cell]:
         tonnes, avoided = (
             self._value(f"{name}[{life.label}]")
             for name in ("kept_out_of_landfill_t_by_year", "avoided_disposal_cost_by_year")
         )
-        names = (USUAL_FEED, USUAL_SHARE, LANDFILLED_SHARE)
-        usual, scale = math.prod(self.assumed[name] for name in names), "*".join(names)
+        feed, share = self.assumed[USUAL_FEED], self.assumed[USUAL_SHARE]
         measured = [self.months.shown[month] for month in life.months]
-        parts = [*measured, *([f"C{row}*{scale}"] if life.to_come_t else [])]
+        to_come = (
+            f"(D{row}*{USUAL_SHARE}*(1-{ANYWAY_SHARE})-C{row}*{THROWN_SHARE})"
+            f"*{USUAL_FEED}*{LANDFILLED_SHARE}"
+        )
+        parts = [*measured, *([to_come] if life.fed_to_come_t else [])]
         levy, fee = (self.prices.formula(name, life.label) for name in (LEVY, GATE_FEE))
         worth = (self.prices.value(name, life.label) for name in (LEVY, GATE_FEE))
         levy_cell, fee_cell = (
@@ -289,11 +319,12 @@ class _Writer:
         return [
             life.label,
             Number(float(life.place)),
-            Number(life.to_come_t / usual if usual > 0.0 else 0.0, TONNES),
+            Number(life.fed_to_come_t / feed, TONNES),
+            Number(life.residual_to_come_t / (feed * share), TONNES),
             Formula("+".join(parts) or "0", tonnes, TONNES),
             levy_cell,
             fee_cell,
-            Formula(f"ROUND(D{row}*(E{row}+F{row}),2)", round(avoided, CENTS), self.money),
+            Formula(f"ROUND(E{row}*(F{row}+G{row}),2)", round(avoided, CENTS), self.money),
             Number(round(life.ledger, CENTS), self.money),
             Number(life.bin_years, "#,##0.0"),
             Number(float(life.supported_years)),
@@ -306,16 +337,16 @@ class _Writer:
         return self.assumed.get(SUPPORT, 0.0) > 0.0
 
     def _add_present_values(self, first: int, last: int) -> None:
-        column = {name: f"${name}${first}:${name}${last}" for name in "BDEFHIJ"}
+        column = {name: f"${name}${first}:${name}${last}" for name in "BEFGIJK"}
         for rate in self.register.parts("net_present_value"):
             self.page.section(f"At a discount rate of {float(rate):.2%}".replace(".00%", "%"))
             years = column["B"]
             divisor = f"(1+{INFLATION})^{years}/(1+{discount_cell(rate)})^{years}"
-            saved = f"{column['D']}*({column['E']}+{column['F']})"
-            spent = column["H"]
+            saved = f"{column['E']}*({column['F']}+{column['G']})"
+            spent = column["I"]
             if self.has_support:
-                support = f"{SUPPORT}*(1+{INFLATION})^{column['J']}"
-                spent = f"({spent}+{column['I']}*{support})"
+                support = f"{SUPPORT}*(1+{INFLATION})^{column['K']}"
+                spent = f"({spent}+{column['J']}*{support})"
             benefits, costs = (f"SUMPRODUCT({amount}/{divisor})" for amount in (saved, spent))
             row = self.page.row + 1
             formulas = (
@@ -354,5 +385,5 @@ class _Writer:
 
 
 def _cost(row: int, *, has_support: bool) -> str:
-    support = f"+I{row}*{SUPPORT}*(1+{INFLATION})^J{row}" if has_support else ""
-    return f"H{row}{support}"
+    support = f"+J{row}*{SUPPORT}*(1+{INFLATION})^K{row}" if has_support else ""
+    return f"I{row}{support}"

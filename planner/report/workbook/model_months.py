@@ -49,6 +49,7 @@ DIFFERENCE = "0.0E+00"
 KEPT_OUT_COLUMN = 9
 RATIO = "0.000"
 LANDFILLED_SHARE = "landfilled_share"
+ANYWAY_SHARE, THROWN_SHARE = "composted_anyway_share", "thrown_away_share"
 USUAL_FEED, USUAL_SHARE = "feed_kg_per_bin_week", "residual_bin_share"
 """Names of the cells to which each month's feed and share are set in proportion."""
 
@@ -141,9 +142,10 @@ def add_model_months(
         "Weeks of bins in use come from the sheet Model cohorts. Fed to a bin = "
         f"{USUAL_FEED} × the month's feed over it. Fed = weeks of bins in use × fed to a bin in "
         f"use ÷ 1000. From the residual bin = fed × the share that it had before: {USUAL_SHARE} × "
-        f"the month's share over it. Kept out of landfill = that × {LANDFILLED_SHARE}. The names "
-        "are cells of the sheet Assumptions. The last columns set the planner's own "
-        "figure beside the sheet's; the difference is rounding until an assumption is changed."
+        f"the month's share over it. Kept out of landfill = (that × (1 - {ANYWAY_SHARE}) - fed × "
+        f"{THROWN_SHARE}) × {LANDFILLED_SHARE}. The names are cells of the sheet Assumptions. "
+        "The last columns set the planner's own figure beside the sheet's; the difference is "
+        "rounding until an assumption is changed."
     )
     page.row += 1
     year_start = f"{program.months(register.reporting_year)[0]:%Y-%m}"
@@ -163,7 +165,7 @@ def add_model_months(
         for month in part:
             row = first + len(rows)
             shown[month], fed[month] = (f"'{NAME}'!${column}${row}" for column in "IE")
-            values[month] = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
+            values[month] = kept_out_t(register, month, assumed)
             rows.append(_month(register, month, row, assumed, cohorts.weeks.get(month)))
     page.table(HEADINGS, rows, stays_in_sight=True)
     sums = page.row + 1
@@ -183,10 +185,21 @@ def add_model_months(
     )
 
 
-def kept_out_t(register: FigureRegister, month: str, landfilled_share: float) -> float:
+def fed_t(register: FigureRegister, month: str) -> float:
+    """Tonnes fed in a month as the sheet reckons them."""
+    return _value(register, WEEKS, month) * _value(register, FEED, month) / KG_PER_T
+
+
+def residual_t(register: FigureRegister, month: str) -> float:
+    """Of them, tonnes that went to the residual bin before."""
+    return fed_t(register, month) * _value(register, SHARE, month)
+
+
+def kept_out_t(register: FigureRegister, month: str, assumed: Mapping[str, float]) -> float:
     """Tonnes of one month as the sheet reckons them."""
-    fed_t = _value(register, WEEKS, month) * _value(register, FEED, month) / KG_PER_T
-    return fed_t * _value(register, SHARE, month) * landfilled_share
+    not_anyway_t = residual_t(register, month) * (1.0 - assumed[ANYWAY_SHARE])
+    thrown_t = fed_t(register, month) * assumed[THROWN_SHARE]
+    return (not_anyway_t - thrown_t) * assumed[LANDFILLED_SHARE]
 
 
 def _month(
@@ -198,18 +211,20 @@ def _month(
 ) -> list[Cell]:
     weeks, feed, share = (_value(register, name, month) for name in (WEEKS, FEED, SHARE))
     reported = _value(register, REPORTED, month)
-    fed_t = weeks * feed / KG_PER_T
-    kept_t = kept_out_t(register, month, assumed[LANDFILLED_SHARE])
+    tonnes = weeks * feed / KG_PER_T
+    kept_t = kept_out_t(register, month, assumed)
     return [
         Day(first_day(month), MONTH_FORMAT),
         Formula(weeks_cell, weeks, WHOLE) if weeks_cell else Number(weeks, WHOLE),
         Number(feed / assumed[USUAL_FEED], RATIO),
         Formula(f"{USUAL_FEED}*C{row}", feed, KILOGRAMS),
-        Formula(f"B{row}*D{row}/1000", fed_t, TONNES),
+        Formula(f"B{row}*D{row}/1000", tonnes, TONNES),
         Number(share / assumed[USUAL_SHARE], RATIO),
         Formula(f"{USUAL_SHARE}*F{row}", share, PER_CENT),
-        Formula(f"E{row}*G{row}", fed_t * share, TONNES),
-        Formula(f"H{row}*{LANDFILLED_SHARE}", kept_t, TONNES),
+        Formula(f"E{row}*G{row}", tonnes * share, TONNES),
+        Formula(
+            f"(H{row}*(1-{ANYWAY_SHARE})-E{row}*{THROWN_SHARE})*{LANDFILLED_SHARE}", kept_t, TONNES
+        ),
         Number(reported, TONNES),
         Formula(f"I{row}-J{row}", kept_t - reported, DIFFERENCE),
     ]

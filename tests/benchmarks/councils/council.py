@@ -67,7 +67,7 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     factors = feed_factors(program)
     try:
         diversion = measure(counts, program, factors)
-        found = figures_of(diversion, counts)
+        found = figures_of(diversion, counts, program)
         of_areas = area_figures_of(diversion, counts, program)
         extremes = {} if design.holds else bounds_of(counts, program, factors)
     except EstimateError as error:
@@ -117,7 +117,7 @@ def feed_factors(program: Program) -> dict[str, np.ndarray]:
     return draw_factors(chosen, program.method.draws_count, program.method.seed)
 
 
-def figures_of(diversion: Diversion, counts: Counts) -> dict[str, np.ndarray]:
+def figures_of(diversion: Diversion, counts: Counts, program: Program) -> dict[str, np.ndarray]:
     """Take the draws of FIGURES out of an estimate.
 
     The report does the same; `tests/programs/test_study.py` holds the two together. Other
@@ -126,6 +126,8 @@ def figures_of(diversion: Diversion, counts: Counts) -> dict[str, np.ndarray]:
     months = diversion.cohorts.months_from(counts.from_date)
     fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
     kept_out = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+    residual = diversion.from_residual_bin_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+    landfilled = program.landfill.landfilled_share_of_residual_waste
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     ages = np.array(AGES_MONTHS, dtype=float)
     curves = [curve.in_use_share(ages) for curve in diversion.estimates.retention]
@@ -137,7 +139,7 @@ def figures_of(diversion: Diversion, counts: Counts) -> dict[str, np.ndarray]:
         "feed_kg_per_bin_week": fed * KG_PER_T / weeks,
         **{f"retention_{age}_months": retention[:, i] for i, age in enumerate(AGES_MONTHS)},
         "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
-        "landfill_share": kept_out / fed,
+        "landfill_share": residual * landfilled / fed,
     }
 
 
@@ -146,7 +148,8 @@ def area_figures_of(
 ) -> dict[str, dict[str, list[float]]]:
     """Take value, low and high of each area that a report prints, by figure and area."""
     months = diversion.cohorts.months_from(counts.from_date)
-    found = area_figures(diversion, months, program.method.seed)
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    found = area_figures(diversion, months, landfilled, program.method.seed)
     hidden = hidden_areas(counts.areas, program.privacy)
     draws = {
         "fed_t": found.fed_kg / KG_PER_T,
@@ -170,7 +173,7 @@ def with_area_truth(
     """Set each area's value, low and high beside its truth; areas with nothing are left out."""
     last = truth.years["reporting_year"][-1]
     rows = truth.area_years.filter(pl.col("reporting_year") == last).with_columns(
-        landfill_share=pl.col("kept_out_of_landfill_t") / pl.col("fed_t")
+        landfill_share=pl.col("would_have_been_landfilled_t") / pl.col("fed_t")
     )
     true = {row["area_id"]: row for row in rows.iter_rows(named=True)}
     return {
@@ -188,7 +191,7 @@ def bounds_of(
 ) -> dict[str, list[float]]:
     """Estimate FIGURES as if all who did not answer had stopped, or had kept their bins."""
     silent = bounds.bounds_if_silent(counts, program, factors)
-    ends = [figures_of(end, counts) for end in (silent.stopped, silent.kept)]
+    ends = [figures_of(end, counts, program) for end in (silent.stopped, silent.kept)]
     return {name: [float(end[name][0]) for end in ends] for name in FIGURES}
 
 

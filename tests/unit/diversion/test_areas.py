@@ -29,6 +29,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0
         bins_in_use=in_use,
         fed_kg=in_use * 5.0,
         kept_out_kg=in_use * 2.0,
+        from_residual_bin_kg=in_use * 4.0,
         estimates=SimpleNamespace(household_feed_cv=cv),
         differences=SimpleNamespace(
             hazard=effects(hazard),
@@ -39,7 +40,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0
 
 
 def figures(seed=1, **differing):
-    return area_figures(diversion(**differing), slice(0, 1), seed)
+    return area_figures(diversion(**differing), slice(0, 1), 0.5, seed)
 
 
 @pytest.mark.parametrize("hazard", [(0, 0, 0, 0), (0.5, -0.3, 0.0, 0.2)])

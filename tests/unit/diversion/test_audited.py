@@ -9,18 +9,26 @@ import pytest
 
 from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.diversion.cohorts import Cohorts
+from planner.diversion.leakage import Leakage
 
 MONTHS = tuple(dt.date(2025, month, 1) for month in (1, 2, 3, 4))
 
 
-def diversion(residual_kg: list[float], bins_in_january: int) -> SimpleNamespace:
+def diversion(
+    residual_kg: list[float], bins_in_january: int, thrown_share: float = 0.0
+) -> SimpleNamespace:
     """One area and dwelling, all bins given in January; half of all scraps were residual."""
     given = np.zeros((4, 1, 3))
     given[0, 0, 0] = bins_in_january
     by_route = np.zeros((2, 5, 4))
     by_route[:, 0] = residual_kg
     by_route[:, 1] = residual_kg
-    return SimpleNamespace(cohorts=Cohorts(MONTHS, ("A",), given), fed_by_route_kg=by_route)
+    return SimpleNamespace(
+        cohorts=Cohorts(MONTHS, ("A",), given),
+        fed_by_route_kg=by_route,
+        fed_kg=by_route.sum(axis=1)[:, None, :],
+        leakage=Leakage(np.full(2, 0.3), np.full(2, thrown_share), {}),
+    )
 
 
 def visits(*rows: tuple[str, str, dt.date, int]) -> pl.DataFrame:
@@ -34,6 +42,13 @@ def test_residual_scraps_fed_over_households_given_and_weeks_of_the_audited_mont
     found = surveyed_change_kg_per_household_week(diversion([0, 0, 400, 90], 100), late)
     # 400 kg over 100 households and 31 / 7 weeks, by hand
     assert found == pytest.approx([-400 * 7 / (100 * 31)] * 2)
+
+
+def test_what_was_thrown_back_is_found_by_the_audit_and_what_was_composted_anyway_is_not():
+    # 800 kg fed, a tenth of it thrown back; the audit's other households never composted
+    late = visits(("given", "after", dt.date(2025, 3, 9), 20))
+    found = surveyed_change_kg_per_household_week(diversion([0, 0, 400, 90], 100, 0.1), late)
+    assert found == pytest.approx([-(400 - 80) * 7 / (100 * 31)] * 2)
 
 
 def test_months_count_by_the_households_audited_in_them():

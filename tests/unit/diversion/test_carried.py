@@ -13,6 +13,7 @@ import pytest
 from planner.diversion.carried import carry_forward
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
+from planner.diversion.leakage import Leakage
 from planner.diversion.measured import FACTOR_IDS
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
@@ -27,6 +28,8 @@ FEED_KG_PER_WEEK = 0.01
 """So little that any stock takes it all: the feed share is 1 at every age."""
 
 RESIDUAL_SHARE, LANDFILLED_SHARE = 0.6, 0.5
+ANYWAY, THROWN = 0.1, 0.04
+KEPT_OUT_SHARE = 0.5 * (0.6 * 0.9 - 0.04)
 LIFE_YEARS = 2
 GIVEN, BEFORE = dt.date(2025, 4, 1), dt.date(2026, 4, 1)
 DRAWS = 1 + 8
@@ -85,7 +88,9 @@ def measured():
         routes=SimpleNamespace(shares=shares),
         bins_in_use=np.ones((DRAWS, 1, len(given.months))),
         fed_kg=fed,
-        kept_out_kg=fed * RESIDUAL_SHARE * LANDFILLED_SHARE,
+        kept_out_kg=fed * KEPT_OUT_SHARE,
+        from_residual_bin_kg=fed * RESIDUAL_SHARE,
+        leakage=Leakage(np.full(DRAWS, ANYWAY), np.full(DRAWS, THROWN), {}),
         fed_by_route_kg=fed * np.array([RESIDUAL_SHARE, 0.4, 0.0, 0.0, 0.0])[:, None],
     )
 
@@ -116,7 +121,7 @@ def test_what_is_kept_out_follows_the_retention_curve(carried):
         days = (carried.months[month + 1] - first).days
         kg = BINS * np.exp(-age / SCALE_MONTHS) * FEED_KG_PER_WEEK * days / 7
         assert carried.fed_kg[:, month] == pytest.approx(kg, rel=1e-12)
-        kept_out = kg * RESIDUAL_SHARE * LANDFILLED_SHARE
+        kept_out = kg * KEPT_OUT_SHARE
         assert carried.kept_out_kg[:, month] == pytest.approx(kept_out, rel=1e-12)
         at_end = BINS * np.exp(-(age + 0.5) / SCALE_MONTHS)
         assert carried.bins_in_use[:, month] == pytest.approx(at_end, rel=1e-12)
@@ -133,7 +138,7 @@ def test_a_bin_is_there_for_its_service_life_and_no_longer(carried):
 
 
 def test_the_chain_multiplies_out():
-    chain = gross_to_net(measured(), counts())
+    chain = gross_to_net(measured(), counts(), LANDFILLED_SHARE)
     assert chain.bins_given == BINS + 2
     # full feed from the hand-over on: half of April 2025 and eleven whole months
     weeks = (15 + 335) / 7
@@ -149,4 +154,5 @@ def test_the_chain_multiplies_out():
     assert chain.in_use_kg == pytest.approx(chain.fed_kg)
     assert chain.from_residual_bin_kg == pytest.approx(chain.fed_kg * RESIDUAL_SHARE)
     assert chain.landfilled_kg == pytest.approx(chain.from_residual_bin_kg * LANDFILLED_SHARE)
+    assert chain.kept_out_kg == pytest.approx(chain.fed_kg * KEPT_OUT_SHARE)
     assert chain.bins_set_up == pytest.approx(BINS * np.exp(-1.0 / SCALE_MONTHS))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -79,27 +77,11 @@ def test_bins_gases_come_from_what_is_fed_on_the_same_basis():
     assert AVOIDED.to_date.bin_gases_t_co2e == pytest.approx(all_kg / 1000 * per_kg)
 
 
-def test_contents_binned_after_all_make_methane_only_where_residual_waste_is_landfilled():
-    """Law: what is burnt or treated makes no landfill methane, so the line goes with the share."""
-    landfilled = Activity.of_scraps(KEPT_OUT_KG, FED_KG, YEAR)
-    line = AVOIDED.over_100_years.lines["contents_binned"]
-    for share in (0.35, 0.0):
-        partly = replace(landfilled, landfilled_share_of_residual_waste=share)
-        found = emissions_avoided(partly, FACTORS, PROGRAM.emissions).over_100_years.lines
-        assert found["contents_binned"] == pytest.approx(line * share)
-
-
-def test_net_takes_the_bins_gases_and_what_leaks_off():
+def test_net_takes_the_bins_gases_off_the_methane_of_what_was_kept_out():
     basis = AVOIDED.over_100_years
-    methane, lines = basis.methane_avoided_t_co2e, basis.lines
-    anyway = methane * FACTORS["would_have_composted_anyway_share"]
-    # contents binned are 1.3 times the scraps kept out, times their share, and all landfilled
-    binned = methane * 1.3 * FACTORS["contents_binned_share"]
-    assert lines["would_have_composted_anyway"] == pytest.approx(-anyway)
-    assert lines["contents_binned"] == pytest.approx(-binned)
-    expected = methane - anyway - binned - basis.bin_gases_t_co2e
+    expected = basis.methane_avoided_t_co2e - basis.bin_gases_t_co2e
     assert basis.net_t_co2e == pytest.approx(expected)
-    assert basis.making_and_leakage_t_co2e == pytest.approx(anyway + binned)
+    assert not basis.making_and_freight_t_co2e.any()
 
 
 def test_a_first_year_shorter_than_twelve_months():
@@ -159,7 +141,7 @@ def _whole_activity() -> Activity:
         worms_kg=5 * first_year,
     )
     return Activity(
-        100 * month, 200 * month, 30 * month, 40 * month, 50 * month, 60 * month, 70 * month, 0.5,
+        100 * month, 200 * month, 30 * month, 40 * month, 50 * month, 60 * month, 70 * month,
         supplies, slice(12, 24),
     )  # fmt: skip
 
@@ -231,14 +213,6 @@ def test_a_bin_is_charged_no_longer_than_it_lasts():
         given, given, np.ones(1), np.ones(1), np.array([2]), np.zeros(4), np.zeros(4)
     )
     assert supplies.in_service.tolist() == [[15.0, 15.0, 0.0, 30.0]]
-
-
-def test_only_the_landfilled_part_of_what_is_thrown_away_gives_landfill_methane():
-    basis = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).over_100_years
-    # twice the scraps kept out are fed, half of the residual waste is landfilled
-    per_kept_out = basis.lines["landfill_methane"]
-    expected = -2.0 * 0.5 * FACTORS["contents_binned_share"] * per_kept_out
-    assert basis.lines["contents_binned"] == pytest.approx(expected)
 
 
 def test_what_bins_out_of_use_no_longer_avoid_is_a_loss():

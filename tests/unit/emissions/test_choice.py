@@ -152,12 +152,12 @@ def test_further_landfills_that_do_not_fit_are_refused(shares, words):
 
 
 def test_a_stated_value_takes_the_place_of_the_factor_and_is_certain():
-    stated = Emissions(supplier_km=120.0, contents_binned_share=0.0)
+    stated = Emissions(supplier_km=120.0, household_trip_km=0.0)
     program = PROGRAM.model_copy(update={"emissions": stated})
     factors = draw_emission_factors(program, TABLE, 30, seed=1)
     assert set(factors["supplier_km"]) == {120.0}
-    assert set(factors["contents_binned_share"]) == {0.0}
-    assert factors.rows.stated == {"supplier_km", "contents_binned_share"}
+    assert set(factors["household_trip_km"]) == {0.0}
+    assert factors.rows.stated == {"supplier_km", "household_trip_km"}
     assert np.ptp(factors["delivery_km"]) > 0.0
 
 

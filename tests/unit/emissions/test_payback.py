@@ -10,7 +10,6 @@ from planner.emissions import (
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
     draw_emission_factors,
-    leakage_kg_co2e_per_t,
     methane_avoided_kg_co2e_per_t,
     payback,
 )
@@ -24,8 +23,6 @@ STATED = TEMPLATE.emissions.model_copy(
         "supplier_km": 0.0,
         "delivery_km": 0.0,
         "household_trip_km": 0.0,
-        "would_have_composted_anyway_share": 0.0,
-        "contents_binned_share": 0.0,
     }
 )
 PROGRAM = TEMPLATE.model_copy(update={"landfill": NO_WELLS, "emissions": STATED})
@@ -64,13 +61,6 @@ def test_draws_that_never_repay_open_the_interval_upwards():
     found = payback(np.full(101, 10.0), net)
     assert found.fed_kg == (100.0, 100.0, np.inf)
     assert found.never_share == pytest.approx(0.1)
-
-
-def test_leakage_follows_the_methane_and_where_residual_waste_goes():
-    factors = draw_emission_factors(TEMPLATE, read_factors(), 0, seed=1)
-    anyway, binned = leakage_kg_co2e_per_t(factors, np.array([1000.0]), 0.4)
-    assert anyway[0] == pytest.approx(50.0)
-    assert binned[0] == pytest.approx(1000 * 0.05 * 0.4)
 
 
 def test_an_interval_that_touches_draws_that_never_repay_has_no_upper_end():

@@ -43,7 +43,7 @@ def register(currency="GBP", areas_count=8, agrees=True, **kwargs):
         value = made[whole].value
         add(made, f"{whole}_if_silent_stopped", value - width, value - 2 * width, value)
         add(made, f"{whole}_if_silent_kept", value + width, value, value + 2 * width)
-    for step, tonnes in (("given", 19.1), ("fed", 12.3456), ("landfilled", 7.742)):
+    for step, tonnes in (("given", 19.1), ("fed", 12.3456), ("kept_out", 7.742)):
         add(made, f"gross_to_net[{step}]", tonnes, tonnes - 1.31, tonnes + 1.62)
     add(made, "gross_to_net_share[fed]", 0.646, 0.58, 0.71, unit="share")
     add(made, "gross_claim_t", 129.15)

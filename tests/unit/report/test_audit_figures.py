@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from planner.diversion.cohorts import Cohorts
+from planner.diversion.leakage import Leakage
 from planner.figures import FigureRegister
 from planner.report.disclosure import HIDDEN
 from planner.report.figures import CATALOGUE
@@ -51,7 +52,12 @@ def register_of(visits, surveyed_kg_per_household_week=2.0):
     by_route[:, 0] = surveyed_kg_per_household_week * 100 * cohorts.weeks
     year = SimpleNamespace(
         counts=SimpleNamespace(audits=visits),
-        diversion=SimpleNamespace(cohorts=cohorts, fed_by_route_kg=by_route),
+        diversion=SimpleNamespace(
+            cohorts=cohorts,
+            fed_by_route_kg=by_route,
+            fed_kg=by_route.sum(axis=1)[:, None],
+            leakage=Leakage(np.zeros(1 + DRAWS), np.zeros(1 + DRAWS), {}),
+        ),
         program=SimpleNamespace(
             method=SimpleNamespace(seed=5, draws_count=DRAWS),
             privacy=SimpleNamespace(small_cell_threshold=10),

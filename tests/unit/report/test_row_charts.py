@@ -55,8 +55,12 @@ def register(**changed):
         "survey_food_kg_per_household_week_change": (-0.7, -0.8, -0.6, "kg"),
         GAP: (-0.1, -0.4, 0.2, "kg"),
     }
-    steps = ("given", "set_up", "in_use", "fed", "from_residual_bin", "landfilled")
-    for step, tonnes in zip(steps, (80.0, 70.0, 56.0, 54.0, 35.0, 30.0), strict=True):
+    steps = (
+        *("given", "set_up", "in_use", "fed", "from_residual_bin"),
+        *("landfilled", "not_composted_anyway", "kept_out"),
+    )
+    tonnes_of_steps = (80.0, 70.0, 56.0, 54.0, 40.0, 36.0, 34.0, 30.0)
+    for step, tonnes in zip(steps, tonnes_of_steps, strict=True):
         rows[f"gross_to_net[{step}]"] = (tonnes, tonnes - 5, tonnes + 5, "t")
     # a stock of 30 t halving each year: 15, 7.5, ...
     for year in range(101):

@@ -1,0 +1,173 @@
+"""Leakage: scraps that would have been composted anyway, or were thrown away after all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.survey.feed import reports_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import polars as pl
+    from numpy.typing import NDArray
+
+    from planner.program import Program
+    from planner.survey.feed import Calibration
+
+ANYWAY, THROWN_AWAY = "would_have_composted_anyway_share", "contents_binned_share"
+
+FACTOR_IDS = (ANYWAY, THROWN_AWAY)
+"""Factors that stand in where the survey did not ask."""
+
+QUESTIONS = {ANYWAY: "would_have_composted_share", THROWN_AWAY: "thrown_away_share"}
+"""Column of the answers that takes the place of each factor."""
+
+LEAST_ANSWERS = 30
+"""Fewest answers to a question from which its own share is taken."""
+
+
+@dataclass(frozen=True)
+class Leakage:
+    """What is taken off the scraps that would have been landfilled.
+
+    Parameters
+    ----------
+    composted_anyway_share
+        Shape (1 + draws_count,): of the scraps that would have been landfilled, share that
+        the household would have composted, or fed to animals, without the worm bin.
+    thrown_away_share
+        Shape (1 + draws_count,): of the scraps fed, share that was thrown in the residual
+        bin after all.
+    answers_count
+        Answers behind each share, by factor; nothing where the share is assumed.
+    """
+
+    composted_anyway_share: NDArray[np.float64]
+    thrown_away_share: NDArray[np.float64]
+    answers_count: Mapping[str, int]
+
+    def is_surveyed(self, factor_id: str) -> bool:
+        """Whether a share comes from the survey."""
+        return self.answers_count[factor_id] > 0
+
+    def steps_kg(
+        self,
+        fed_kg: NDArray[np.float64],
+        residual_kg: NDArray[np.float64],
+        landfilled_share: float,
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Go the last steps of the chain from what was fed to what was kept out of landfill.
+
+        Parameters
+        ----------
+        fed_kg, residual_kg
+            Shape (1 + draws_count, ...): scraps fed, and of them those that went to the
+            residual bin before [kg].
+        landfilled_share
+            Share of residual waste that is landfilled.
+
+        Returns
+        -------
+        tuple of ndarray
+            Landfilled before; that less what would have been composted anyway; that less
+            what was thrown away after all and landfilled: kept out of landfill. Same shape
+            [kg].
+
+        Notes
+        -----
+        ``L = λ R (1 − c) − λ b M``: R from the residual bin, M fed, λ landfilled, c
+        composted anyway, b thrown away after all. Where little went to the residual bin
+        before, so much may be thrown away that L is below nothing: more is landfilled
+        than without the bins.
+        """
+        rows = (slice(None), *[np.newaxis] * (fed_kg.ndim - 1))
+        not_anyway = residual_kg * (1.0 - self.composted_anyway_share[rows])
+        return (
+            residual_kg * landfilled_share,
+            not_anyway * landfilled_share,
+            self.off_the_residual_bin_kg(fed_kg, residual_kg) * landfilled_share,
+        )
+
+    def off_the_residual_bin_kg(
+        self, fed_kg: NDArray[np.float64], residual_kg: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Take both leaks off what went to the residual bin before, landfilled or treated."""
+        rows = (slice(None), *[np.newaxis] * (fed_kg.ndim - 1))
+        not_anyway = residual_kg * (1.0 - self.composted_anyway_share[rows])
+        return np.asarray(not_anyway - fed_kg * self.thrown_away_share[rows])
+
+    def kept_out_kg(
+        self,
+        fed_kg: NDArray[np.float64],
+        residual_kg: NDArray[np.float64],
+        landfilled_share: float,
+    ) -> NDArray[np.float64]:
+        """Kept out of landfill, the end of the chain; arguments as for `steps_kg`."""
+        return self.steps_kg(fed_kg, residual_kg, landfilled_share)[2]
+
+
+def leakage(
+    answers: pl.DataFrame,
+    weights: NDArray[np.float64],
+    calibration: Calibration,
+    factors: Mapping[str, NDArray[np.float64]],
+    program: Program,
+) -> Leakage:
+    """Estimate both shares from the answers, or take what is assumed where few answered.
+
+    A household's answer counts for the scraps it fed: its weekly feed times the days for
+    which its bin was in use. A bin that is out of use fed as much as the others while it
+    was not.
+
+    Parameters
+    ----------
+    answers
+        Query followup_answers, all rounds.
+    weights
+        Shape (1 + draws_count, answers).
+    calibration
+        What reports weigh.
+    factors
+        Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
+    program
+        A share that its block [leakage] states is certain, whatever was answered.
+
+    References
+    ----------
+    ghg_protocol_project, chapters 7 and 8: what would have happened anyway belongs to the
+    baseline, what the project causes elsewhere is a secondary effect. Ratio estimate:
+    Cochran, W. G. (1977), Sampling Techniques, 3rd ed., section 6.2.
+    """
+    amount_kg = _fed_so_far_kg(answers, weights[0], calibration)
+    stated = program.leakage.model_dump(exclude_none=True)
+    shares: dict[str, NDArray[np.float64]] = {}
+    counts: dict[str, int] = {}
+    for factor_id, question in QUESTIONS.items():
+        told = answers[question].to_numpy().astype(np.float64)
+        counted = ~np.isnan(told) & (amount_kg > 0.0)
+        counts[factor_id] = 0
+        if factor_id in stated:
+            shares[factor_id] = np.full_like(factors[factor_id], stated[factor_id])
+        elif counted.sum() < LEAST_ANSWERS:
+            shares[factor_id] = factors[factor_id]
+        else:
+            counts[factor_id] = int(counted.sum())
+            of_fed = weights[:, counted] * amount_kg[counted]
+            shares[factor_id] = (of_fed @ told[counted]) / of_fed.sum(axis=1)
+    return Leakage(shares[ANYWAY], shares[THROWN_AWAY], counts)
+
+
+def _fed_so_far_kg(
+    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
+) -> NDArray[np.float64]:
+    """Scraps fed since the hand-over as far as the answers tell, shape (answers,) [kg]."""
+    reports = reports_of(answers)
+    weekly_kg = calibration.central_kg(reports)
+    has_feed = (reports.in_kg + reports.in_litres) > 0.0
+    usual_kg = np.average(weekly_kg[has_feed], weights=weights[has_feed])
+    days = answers["used_days"].to_numpy().astype(np.float64)
+    return np.asarray(np.where(has_feed, weekly_kg, usual_kg) * np.maximum(days, 0.0))
