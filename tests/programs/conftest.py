@@ -61,7 +61,8 @@ class Sample:
 
 def load_sample(folder, town, files=None):
     """Load a sample program into an empty folder, its files in any order."""
-    shutil.copyfile(SAMPLE_PROGRAMS / town / PROGRAM_FILE, folder / PROGRAM_FILE)
+    for path in (SAMPLE_PROGRAMS / town / PROGRAM_FILE, *SAMPLE_PROGRAMS.glob(f"{town}/*.geojson")):
+        shutil.copyfile(path, folder / path.name)
     program = read_program(folder / PROGRAM_FILE)
     loaded = run.load(folder, files or spreadsheets(town), day=last_day_of_records(program))
     truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
