@@ -1,4 +1,4 @@
-"""Estimates by dwelling where the answers suffice, pooled where they do not."""
+"""Estimates by dwelling, partially pooled so that dwellings add up to the town."""
 
 from __future__ import annotations
 
@@ -20,8 +20,12 @@ if TYPE_CHECKING:
     from planner.diversion.retained import DwellingRetention
     from planner.survey.retention import Retention
 
-LEAST_ANSWERS_FOR_FEED = 30
-"""A dwelling has its own feed with 30 in-use bins whose feed was answered."""
+LEAST_ANSWERS_FOR_FEED = 10
+"""With fewer in-use bins whose feed was answered a dwelling's own mean is not looked at."""
+
+BELIEVED_FEED_SPREAD = 0.1
+"""Dwellings are taken to differ in feed by a tenth at least, as a standard deviation over the
+mean: three of them say little of how far they differ. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -40,8 +44,8 @@ class DwellingEstimates:
         Shape (1 + draws_count,): the same over all answers [kg/week].
     household_feed_cv
         Standard deviation over mean of the feed that in-use households report.
-    own_feed
-        Dwellings whose own answers on feed sufficed.
+    feed_spread
+        Standard deviation of the feed of dwellings over its mean.
     """
 
     retained: DwellingRetention
@@ -49,7 +53,7 @@ class DwellingEstimates:
     kg_per_in_use_bin_week: NDArray[np.float64]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
     household_feed_cv: float
-    own_feed: tuple[str, ...]
+    feed_spread: float
 
     @property
     def retention(self) -> tuple[Retention, ...]:
@@ -57,9 +61,9 @@ class DwellingEstimates:
         return self.retained.curves
 
     @property
-    def pooled_retention(self) -> Retention:
-        """The curve over all households."""
-        return self.retained.pooled
+    def oldest_months(self) -> float:
+        """Oldest age known of; beyond it the curves are carried on [months]."""
+        return self.retained.curves[0].oldest_months
 
 
 def dwelling_estimates(
@@ -67,8 +71,12 @@ def dwelling_estimates(
     weights: NDArray[np.float64],
     calibration: Calibration,
     retained: DwellingRetention,
+    rng: np.random.Generator,
 ) -> DwellingEstimates:
     """Estimate feed for each dwelling, beside its retention.
+
+    A dwelling's own mean is shrunk towards the town's by how sure it is; together the dwellings
+    are the town's mean, see `partially_pooled`.
 
     Parameters
     ----------
@@ -80,6 +88,8 @@ def dwelling_estimates(
         What reports weigh.
     retained
         When bins stopped, by dwelling.
+    rng
+        Draws what shrinking leaves open.
 
     Raises
     ------
@@ -102,24 +112,83 @@ def dwelling_estimates(
         )
         raise EstimateError(message)
     members = {name: (answers["dwelling"] == name).to_numpy() for name in DWELLINGS}
-    own_feed = tuple(
-        name for name, chosen in members.items() if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
-    )
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
-    feeds = [
-        weekly_feed(answers.filter(chosen), weights[:, chosen], calibration).kg_per_in_use_bin_week
-        if name in own_feed
-        else pooled_feed
-        for name, chosen in members.items()
-    ]
+    own = np.stack(
+        [
+            weekly_feed(
+                answers.filter(chosen), weights[:, chosen], calibration
+            ).kg_per_in_use_bin_week
+            / pooled_feed
+            if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
+            else np.full(pooled_feed.size, np.nan)
+            for chosen in members.values()
+        ],
+        axis=1,
+    )
+    counted = weights @ (np.stack(list(members.values()), axis=1) * has_feed[:, None])
+    relative, spread = partially_pooled(own, counted, rng)
     return DwellingEstimates(
         retained=retained,
         observed=observed_shares(age_months, in_use, weights),
-        kg_per_in_use_bin_week=np.stack(feeds, axis=1),
+        kg_per_in_use_bin_week=pooled_feed[:, None] * relative,
         pooled_kg_per_in_use_bin_week=pooled_feed,
         household_feed_cv=_feed_cv(answers, weights[0], calibration),
-        own_feed=own_feed,
+        feed_spread=spread,
     )
+
+
+def partially_pooled(
+    own: NDArray[np.float64], counted: NDArray[np.float64], rng: np.random.Generator
+) -> tuple[NDArray[np.float64], float]:
+    """Shrink groups' means over that of all towards 1, and let them add up to it.
+
+    Parameters
+    ----------
+    own
+        Shape (1 + draws_count, groups): each group's own mean over that of all; nan without
+        one.
+    counted
+        Shape (1 + draws_count, groups): weight of each group in the mean of all.
+    rng
+        Draws what shrinking leaves open of each group.
+
+    Returns
+    -------
+    tuple
+        Shrunk means over that of all, shape (1 + draws_count, groups), and the standard
+        deviation between groups.
+
+    Notes
+    -----
+    With sampling variance v and variance t² between groups, ``1 + t² / (t² + v) (own - 1)``;
+    t² is the mean of ``(own - 1)² - v`` over groups, at least BELIEVED_FEED_SPREAD². What is
+    open of a group after that has the variance ``v t² / (t² + v)``.
+
+    References
+    ----------
+    Fay, R.E. and Herriot, R.A. (1979), Journal of the American Statistical Association 74,
+    269-277. Rao, J.N.K. and Molina, I. (2015), Small Area Estimation, 2nd ed., Wiley, sections
+    6.1 and 6.4.6 (adding up to the whole).
+
+    Examples
+    --------
+    >>> own, rng = np.ones((3, 2)), np.random.default_rng(1)
+    >>> partially_pooled(own, own, rng)[0].tolist()
+    [[1.0, 1.0], [1.0, 1.0], [1.0, 1.0]]
+    """
+    has_own = np.isfinite(own[0])
+    variance = np.where(has_own, np.nan_to_num(own[1:]).var(axis=0), np.inf)
+    beyond = (own[0, has_own] - 1.0) ** 2 - variance[has_own]
+    spread = float(np.sqrt(max(beyond.mean() if beyond.size else 0.0, BELIEVED_FEED_SPREAD**2)))
+    kept = spread**2 / (spread**2 + variance)
+    finite = np.where(has_own, variance, 0.0)
+    # what is left open beyond the spread of the replicates, which shrinks with the mean
+    left = np.where(has_own, np.sqrt(kept * (1.0 - kept) * finite), spread)
+    shrunk = 1.0 + kept * np.where(has_own, own - 1.0, 0.0)
+    shrunk[1:] += rng.normal(size=shrunk[1:].shape) * left
+    total = counted.sum(axis=1)
+    together = np.divide((counted * shrunk).sum(axis=1), total)
+    return shrunk / together[:, None], spread
 
 
 def _feed_cv(

@@ -169,7 +169,9 @@ def measure(
         counts.use_intervals, waves, counts.frames
     )
     retained = dwelling_retention(households, household_weights, random_stream(seed, "retention"))
-    estimates = dwelling_estimates(answers, weights, calibration, retained)
+    estimates = dwelling_estimates(
+        answers, weights, calibration, retained, random_stream(seed, "feed of dwellings")
+    )
     differences = area_differences(
         AreaPlaces.of(counts.areas, given.bins_given.sum(axis=0)),
         (households, retained.seen, household_weights),

@@ -1,4 +1,4 @@
-"""Retention by dwelling where the answers suffice, pooled where they do not, and its check."""
+"""Retention by dwelling, partially pooled so that dwellings add up to the town, and its check."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.survey.interval_likelihood import Intervals
+from planner.survey.retention import TownCurve
 from planner.survey.retention_check import CurveCheck, check_curve
 from planner.survey.turnbull import Turnbull, fit_turnbull
 from planner.survey.use_intervals import stopping_ages
-from planner.survey.weibull import choose_knots, fit_weibull
+from planner.survey.weibull import choose_knots, fit_groups
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -20,10 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.retention import Retention
-
-LEAST_ANSWERS_FOR_RETENTION = 50
-LEAST_OF_EACH_STATE = 5
-"""A dwelling has its own retention with 50 answers, five in use and five out of use."""
 
 CHECK_ROWS = 1 + 200
 """Replicates of the curve without a formula: its interval is read to a twentieth or so."""
@@ -40,23 +37,26 @@ class DwellingRetention:
 
     Parameters
     ----------
-    curves
-        A curve for each dwelling; the pooled one where its answers do not suffice.
-    pooled
-        The curve over all households.
-    own
-        Dwellings whose own answers sufficed.
+    town
+        Curves of the dwellings, with the share of each among the households; the town's is
+        what they make together.
+    spread
+        Standard deviation of the log hazard ratios between dwellings.
     seen
         When each household's bin stopped, as far as it is known.
     weights
         Shape (1 + at most 200, households).
     """
 
-    curves: tuple[Retention, ...]
-    pooled: Retention
-    own: tuple[str, ...]
+    town: TownCurve
+    spread: float
     seen: Intervals
     weights: NDArray[np.float64]
+
+    @property
+    def curves(self) -> tuple[Retention, ...]:
+        """A curve for each dwelling."""
+        return self.town.curves
 
     @cached_property
     def nonparametric(self) -> Turnbull:
@@ -65,8 +65,8 @@ class DwellingRetention:
 
     @cached_property
     def check(self) -> CurveCheck:
-        """The pooled curve against it."""
-        return check_curve(self.nonparametric, self.pooled.first(CHECK_ROWS))
+        """The town's curve against it."""
+        return check_curve(self.nonparametric, self.town.first(CHECK_ROWS))
 
 
 def _by_month_if_many(seen: Intervals) -> Intervals:
@@ -79,7 +79,10 @@ def _by_month_if_many(seen: Intervals) -> Intervals:
 def dwelling_retention(
     households: pl.DataFrame, weights: NDArray[np.float64], rng: np.random.Generator
 ) -> DwellingRetention:
-    """Fit when bins stopped, for each dwelling and for all.
+    """Fit when bins stopped, for each dwelling, and so for all.
+
+    Dwellings share the shape of the curve and their hazards are partially pooled, see
+    `planner.survey.weibull.fit_groups`.
 
     Parameters
     ----------
@@ -88,7 +91,7 @@ def dwelling_retention(
     weights
         Shape (1 + draws_count, households).
     rng
-        Draws the belief of the curves.
+        Draws the beliefs of the curves.
 
     Raises
     ------
@@ -96,29 +99,19 @@ def dwelling_retention(
         There is no household, or all answers are of the day of the hand-over.
     """
     seen = stopping_ages(households)
-    members = {name: (households["dwelling"] == name).to_numpy() for name in DWELLINGS}
-    own = tuple(name for name, chosen in members.items() if _suffices(seen.of(chosen)))
-    pooled = _curve(seen, weights, rng)
+    member = np.stack([(households["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
+    fitted = fit_groups(
+        seen,
+        member.argmax(axis=1),
+        len(DWELLINGS),
+        weights,
+        rng,
+        choose_knots(seen, weights[0]),
+    )
+    shares = weights @ member.astype(float)
     return DwellingRetention(
-        curves=tuple(
-            _curve(seen.of(chosen), weights[:, chosen], rng) if name in own else pooled
-            for name, chosen in members.items()
-        ),
-        pooled=pooled,
-        own=own,
+        town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
+        spread=fitted.spread,
         seen=seen,
         weights=weights[:CHECK_ROWS],
-    )
-
-
-def _curve(seen: Intervals, weights: NDArray[np.float64], rng: np.random.Generator) -> Retention:
-    return fit_weibull(seen, weights, rng, choose_knots(seen, weights[0]))
-
-
-def _suffices(seen: Intervals) -> bool:
-    stopped = int(np.isfinite(seen.upper).sum())
-    count = seen.upper.size
-    return (
-        count >= LEAST_ANSWERS_FOR_RETENTION
-        and min(stopped, count - stopped) >= LEAST_OF_EACH_STATE
     )

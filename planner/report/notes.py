@@ -124,7 +124,7 @@ def report_notes(
 
 def _beyond(year: Year) -> list[str]:
     """Say how far retention is carried beyond the oldest bin asked about."""
-    oldest = year.diversion.estimates.pooled_retention.oldest_months
+    oldest = year.diversion.estimates.oldest_months
     first = year.counts.handovers.select(pl.col("handover_month").min()).item()
     reach = (year.counts.before_date - first).days / DAYS_PER_MONTH
     if reach - oldest < MUCH_BEYOND_MONTHS:

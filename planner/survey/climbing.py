@@ -50,7 +50,7 @@ def lengths(log_time: Numbers, knots: Numbers) -> Numbers:
 
 @dataclass(frozen=True)
 class Limits:
-    """Limits of log time about their centre, as rows that multiply (level, slopes).
+    """Limits of log time about their centre, as rows that multiply a point.
 
     Parameters
     ----------
@@ -79,43 +79,66 @@ class Limits:
     columns: tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]
 
     @classmethod
-    def of(cls, low: Numbers, high: Numbers, knots: Numbers, exact: NDArray[np.bool_]) -> Limits:
-        """Sort times by what is known of them: logarithms of their limits, and which are exact."""
+    def of(
+        cls,
+        low: Numbers,
+        high: Numbers,
+        knots: Numbers,
+        exact: NDArray[np.bool_],
+        member: Numbers,
+    ) -> Limits:
+        """Sort times by what is known of them: logarithms of limits, which are exact, groups."""
         beyond = np.isposinf(high)
         between = ~exact & ~beyond
-        piece = np.zeros((int(exact.sum()), 2 + knots.size))
+        piece = np.zeros((int(exact.sum()), 2 + knots.size + member.shape[1]))
         piece[np.arange(piece.shape[0]), 1 + np.searchsorted(knots, low[exact])] = 1.0
-        low_rows, low_offset = _rows(low[between], knots)
-        beyond_rows, beyond_offset = _rows(low[beyond], knots)
+        low_rows, low_offset = _rows(low[between], knots, member[between])
+        beyond_rows, beyond_offset = _rows(low[beyond], knots, member[beyond])
         return cls(
             low_rows,
-            _rows(high[between], knots)[0],
+            _rows(high[between], knots, member[between])[0],
             low_offset,
             beyond_rows,
             beyond_offset,
-            _rows(low[exact], knots)[0],
+            _rows(low[exact], knots, member[exact])[0],
             piece,
             (between, beyond, exact),
         )
 
 
-def _rows(log_time: Numbers, knots: Numbers) -> tuple[Numbers, Numbers]:
-    """Rows that multiply (level, slopes), and what is added where time is 0."""
+def _rows(log_time: Numbers, knots: Numbers, member: Numbers) -> tuple[Numbers, Numbers]:
+    """Rows that multiply (level, slopes, shifts), and what is added where time is 0."""
     moves = np.isfinite(log_time)
     away = lengths(np.where(moves, log_time, 0.0), knots)
-    return np.c_[np.ones(moves.size), away] * moves[:, None], np.where(moves, 0.0, log_time)
+    rows = np.c_[np.ones(moves.size), away, member] * moves[:, None]
+    return rows, np.where(moves, 0.0, log_time)
 
 
 @dataclass(frozen=True)
 class Problem:
-    """Limits, weights that add up to 1 in each row, and the belief.
+    """Limits, weights that add up to 1 in each row, and the beliefs.
 
-    A point is of shape (rows, 1 + slopes): level, then slopes.
+    A point is of shape (rows, 1 + slopes + groups): level, slopes, shifts of the groups. What is
+    believed of a shift is normal: `shift_precision` of shape (rows,), per unit of weight, about
+    `shift_centre` of shape (rows, groups).
     """
 
     limits: Limits
     weights: Numbers
     belief: Numbers
+    shift_precision: Numbers
+    shift_centre: Numbers
+
+    @property
+    def slopes(self) -> slice:
+        """Columns of a point that hold the slopes."""
+        groups = self.shift_centre.shape[1]
+        return slice(1, self.limits.low.shape[1] - groups)
+
+    @property
+    def shifts(self) -> slice:
+        """Columns of a point that hold the shifts of the groups."""
+        return slice(self.slopes.stop, self.limits.low.shape[1])
 
     def climb(self, start: Numbers, settled: float) -> Numbers:
         """Go from a point to the maximum of every row."""
@@ -127,7 +150,7 @@ class Problem:
             step, gain = self._newton(point)
             if gain.max() < settled:
                 return self._last(point, step)
-            damping = _kept_above_nothing(point, step)
+            damping = self._kept_above_nothing(point, step)
             for _ in range(MOST_HALVINGS):
                 tried = self.worth(point + damping[:, None] * step)
                 # the last bits of a sum carry no verdict
@@ -142,7 +165,7 @@ class Problem:
         raise EstimateError(message)
 
     def _last(self, point: Numbers, step: Numbers) -> Numbers:
-        last = point + _kept_above_nothing(point, step)[:, None] * step
+        last = point + self._kept_above_nothing(point, step)[:, None] * step
         return np.asarray(np.where(np.isfinite(last), last, point))
 
     def worth(self, point: Numbers) -> Numbers:
@@ -159,8 +182,14 @@ class Problem:
         return np.asarray(sums.sum(axis=0) + self.belief_worth(point))
 
     def belief_worth(self, point: Numbers) -> Numbers:
-        """Add up what the belief about the slopes is worth, by row."""
-        return np.asarray(self.belief * (np.log(point[:, 1:]) - point[:, 1:]).sum(axis=1))
+        """Add up what the beliefs about slopes and shifts are worth, by row."""
+        slopes, away = point[:, self.slopes], point[:, self.shifts] - self.shift_centre
+        of_shifts = self.shift_precision * (away**2).sum(axis=1) / 2.0
+        return np.asarray(self.belief * (np.log(slopes) - slopes).sum(axis=1) - of_shifts)
+
+    def log_determinant(self, point: Numbers) -> Numbers:
+        """Logarithm of the determinant of the curvature downwards at a point, by row."""
+        return np.asarray(np.linalg.slogdet(self._derivatives(point)[1])[1])
 
     def _ends(self, point: Numbers) -> tuple[Numbers, Numbers]:
         return point @ self.limits.low.T + self.limits.low_offset, point @ self.limits.high.T
@@ -183,10 +212,13 @@ class Problem:
         with np.errstate(over="ignore", under="ignore", divide="ignore", invalid="ignore"):
             parts = (self._of_between(point), self._of_beyond(point), self._of_exact(point))
         gradient = np.stack([slope for slope, _ in parts]).sum(axis=0)
-        gradient[:, 1:] += self.belief[:, None] * (1.0 / point[:, 1:] - 1.0)
+        slopes, away = point[:, self.slopes], point[:, self.shifts] - self.shift_centre
+        gradient[:, self.slopes] += self.belief[:, None] * (1.0 / slopes - 1.0)
+        gradient[:, self.shifts] -= self.shift_precision[:, None] * away
         curvature = -np.stack([bend for _, bend in parts]).sum(axis=0).reshape(-1, size, size)
-        of_slopes = np.arange(1, size)
-        curvature[:, of_slopes, of_slopes] += self.belief[:, None] / point[:, 1:] ** 2
+        of_slopes, of_shifts = np.arange(size)[self.slopes], np.arange(size)[self.shifts]
+        curvature[:, of_slopes, of_slopes] += self.belief[:, None] / slopes**2
+        curvature[:, of_shifts, of_shifts] += self.shift_precision[:, None]
         return gradient, curvature
 
     def _of_between(self, point: Numbers) -> tuple[Numbers, Numbers]:
@@ -214,22 +246,21 @@ class Problem:
         return gradient, bend - (weight / slope_there**2) @ _products(piece, piece)
 
     def _refuse_runaway(self, point: Numbers) -> None:
-        slopes = point[:, 1:]
+        slopes = point[:, self.slopes]
         runs = (slopes < FLATTEST_SLOPE) | (slopes > STEEPEST_SLOPE)
         if runs.any() or np.any(np.abs(point[:, 0]) > FARTHEST_LEVEL):
             raise EstimateError(NO_MAXIMUM)
+
+    def _kept_above_nothing(self, point: Numbers, step: Numbers) -> Numbers:
+        """Length of step at which no slope shrinks below a fifth, shape (rows,)."""
+        slopes, change = point[:, self.slopes], step[:, self.slopes]
+        allowed = (1.0 - LEAST_SLOPE_KEPT) * slopes / np.maximum(-change, 1e-300)
+        return np.asarray(np.minimum(1.0, np.where(change < 0.0, allowed, 1.0).min(axis=1)))
 
 
 def _products(left: Numbers, right: Numbers) -> Numbers:
     """Products of all pairs of columns, shape (n, p²)."""
     return np.asarray((left[:, :, None] * right[:, None, :]).reshape(-1, left.shape[1] ** 2))
-
-
-def _kept_above_nothing(point: Numbers, step: Numbers) -> Numbers:
-    """Length of step at which no slope shrinks below a fifth, shape (rows,)."""
-    shrinks = np.maximum(-step[:, 1:], 1e-300)
-    allowed = (1.0 - LEAST_SLOPE_KEPT) * point[:, 1:] / shrinks
-    return np.asarray(np.minimum(1.0, np.where(step[:, 1:] < 0.0, allowed, 1.0).min(axis=1)))
 
 
 def _between(low: Numbers, high: Numbers) -> tuple[Numbers, ...]:

@@ -65,19 +65,49 @@ class Intervals:
         """Intervals of some of the rows."""
         return Intervals(self.lower[chosen], self.upper[chosen])
 
-    def distinct(self, weights: Numbers) -> tuple[Intervals, Numbers]:
-        """Keep each pair of limits once, with the weights of its rows added up.
+    def distinct(
+        self, weights: Numbers, group: NDArray[np.int64] | None = None
+    ) -> tuple[Intervals, Numbers, NDArray[np.int64]]:
+        """Keep each pair of limits of a group once, with the weights of its rows added up.
 
         Parameters
         ----------
         weights
             Shape (rows, n).
+        group
+            Shape (n,): group of each row; all of one unless given.
         """
-        limits, place = np.unique(np.stack([self.lower, self.upper]), axis=1, return_inverse=True)
+        code = np.zeros(self.lower.size) if group is None else group
+        limits, place = np.unique(
+            np.stack([self.lower, self.upper, code]), axis=1, return_inverse=True
+        )
         order = np.argsort(place, kind="stable")
         first = np.searchsorted(place[order], np.arange(limits.shape[1]))
         summed = np.add.reduceat(weights[:, order], first, axis=1)
-        return Intervals(limits[0], limits[1]), summed
+        return Intervals(limits[0], limits[1]), summed, limits[2].astype(np.int64)
+
+
+@dataclass(frozen=True)
+class Groups:
+    """Groups whose hazards are believed to differ by factors about 1.
+
+    Parameters
+    ----------
+    code
+        Shape (n,): group of each row, numbered from 0; -1 for none.
+    count
+        Groups; some may have no row.
+    spread
+        Standard deviation of the belief about the logarithm of a group's factor.
+    centre
+        Shape (rows, groups): where each row of weights holds the belief to be centred; 0 in
+        the first row.
+    """
+
+    code: NDArray[np.int64]
+    count: int
+    spread: float
+    centre: Numbers
 
 
 @dataclass(frozen=True)
@@ -96,6 +126,11 @@ class Fit:
         Shape (rows, 1 + knots).
     log_likelihood
         Shape (rows,), of times, weights as given.
+    shifts
+        Shape (rows, groups): what is added to z in each group; no column without groups.
+    log_evidence
+        Of the first row: log likelihood and beliefs about groups with level, slopes and shifts
+        integrated out by Laplace's method, but for a constant.
     """
 
     centre: float
@@ -103,6 +138,8 @@ class Fit:
     level: Numbers
     slopes: Numbers
     log_likelihood: Numbers
+    shifts: Numbers
+    log_evidence: float
 
     @property
     def location(self) -> Numbers:
@@ -120,6 +157,7 @@ def fit_log_times(
     weights: Numbers,
     slope_belief: float = 0.0,
     knots: Sequence[float] = (),
+    groups: Groups | None = None,
 ) -> Fit:
     """Fit level and slopes of the logarithm of time, all rows of weights together.
 
@@ -141,6 +179,8 @@ def fit_log_times(
         ``log slope - slope``, highest at 1; 0 for none.
     knots
         Times above 0 at which the slope may change, increasing.
+    groups
+        Groups of rows with hazards in proportion: z is shifted in each.
 
     Raises
     ------
@@ -156,7 +196,8 @@ def fit_log_times(
     (splines of the log cumulative hazard in log time; there cubic, here linear, so that
     every slope above 0 gives a falling curve).
     """
-    own, summed = intervals.distinct(weights)
+    code = np.zeros(intervals.lower.size, dtype=np.int64) if groups is None else groups.code
+    own, summed, group = intervals.distinct(weights, code)
     scaled = summed / summed.sum(axis=1, keepdims=True)
     belief = slope_belief / summed.sum(axis=1)
     with np.errstate(divide="ignore"):
@@ -169,17 +210,50 @@ def fit_log_times(
     if slope_belief == 0.0:
         _refuse_agreement(own, scaled)
     log_knots = np.log(np.asarray(knots, dtype=float))
-    limits = Limits.of(low - centre, high - centre, log_knots - centre, own.is_exact)
-    start = np.ones((1, 2 + log_knots.size))
-    start[:, 0] = 0.0
-    first = Problem(limits, scaled[:1], belief[:1]).climb(start, SETTLED_DECREMENT)
-    rest = Problem(limits, scaled[1:], belief[1:])
+    count = 0 if groups is None else groups.count
+    limits = Limits.of(
+        low - centre,
+        high - centre,
+        log_knots - centre,
+        own.is_exact,
+        (group[:, None] == np.arange(count)) * 1.0,
+    )
+    precision = np.zeros(belief.size)
+    shift_centre = np.zeros((belief.size, count))
+    if groups is not None:
+        precision = groups.spread**-2 / summed.sum(axis=1)
+        shift_centre = groups.centre
+    start = np.zeros((1, 2 + log_knots.size + count))
+    start[:, 1 : 2 + log_knots.size] = 1.0
+
+    def problem(rows: slice) -> Problem:
+        return Problem(limits, scaled[rows], belief[rows], precision[rows], shift_centre[rows])
+
+    first = problem(slice(1)).climb(start, SETTLED_DECREMENT)
+    rest = problem(slice(1, None))
     begun = np.repeat(first, scaled.shape[0] - 1, axis=0)
     found = np.vstack([first, rest.climb(begun, SETTLED_DECREMENT_OF_REPLICATES)])
-    whole = Problem(limits, scaled, belief)
+    whole = problem(slice(None))
     exact_log_time = (scaled * np.where(own.is_exact, low, 0.0)).sum(axis=1)
     worth = whole.worth(found) - whole.belief_worth(found) - exact_log_time
-    return Fit(centre, log_knots, found[:, 0], found[:, 1:], worth * summed.sum(axis=1))
+    return Fit(
+        centre,
+        log_knots,
+        found[:, 0],
+        found[:, whole.slopes],
+        worth * summed.sum(axis=1),
+        found[:, whole.shifts],
+        _evidence(problem(slice(1)), first, float(summed[0].sum()), groups),
+    )
+
+
+def _evidence(problem: Problem, point: Numbers, total: float, groups: Groups | None) -> float:
+    """Integrate the likelihood of the first row over its parameters, about the maximum."""
+    if groups is None:
+        return 0.0
+    bend = point.shape[1] * np.log(total) + problem.log_determinant(point)[0]
+    belief = groups.count * np.log(groups.spread)
+    return float(total * problem.worth(point)[0] - belief - bend / 2.0)
 
 
 def _refuse_agreement(intervals: Intervals, weights: Numbers) -> None:

@@ -10,6 +10,8 @@ import numpy as np
 from planner.survey.climbing import lengths
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Numbers = NDArray[np.float64]
@@ -145,6 +147,38 @@ def active_months(curve: Retention, horizon_months: Numbers) -> Numbers:
         ages = np.exp(log_low + half[:, None] * (node + 1.0))
         area[:, reached] += half * ((curve.in_use_share(ages) * ages) @ weight)
     return np.asarray(area[:, place.reshape(horizon.shape)])
+
+
+@dataclass(frozen=True)
+class TownCurve:
+    """The town's curve: those of its groups, each by its share of the households.
+
+    Parameters
+    ----------
+    curves
+        A curve for each group.
+    shares
+        Shape (1 + draws_count, groups), each row adding up to 1.
+    """
+
+    curves: tuple[Retention, ...]
+    shares: Numbers
+
+    def in_use_share(self, age_months: Numbers) -> Numbers:
+        """Share of bins in use at each age, shape (1 + draws_count, *ages)."""
+        return self._together([curve.in_use_share(age_months) for curve in self.curves])
+
+    def active_months(self, horizon_months: Numbers) -> Numbers:
+        """Mean months in use up to an age, shape (1 + draws_count, *horizon)."""
+        return self._together([active_months(curve, horizon_months) for curve in self.curves])
+
+    def first(self, rows: int) -> TownCurve:
+        """Keep the first draws alone."""
+        return TownCurve(tuple(c.first(rows) for c in self.curves), self.shares[:rows])
+
+    def _together(self, parts: Sequence[Numbers]) -> Numbers:
+        weight = self.shares.T.reshape(len(parts), -1, *[1] * (parts[0].ndim - 1))
+        return np.asarray((weight * np.stack(parts)).sum(axis=0))
 
 
 @dataclass(frozen=True)

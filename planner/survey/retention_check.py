@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.survey.retention import active_months
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.survey.retention import Retention
+    from planner.survey.retention import TownCurve
     from planner.survey.turnbull import Turnbull
 
 BAND_MONTHS = 6.0
@@ -53,38 +51,47 @@ class CurveCheck:
     critical: float
 
     @property
-    def agrees(self) -> bool:
-        """Whether the gap is negligible or one that chance brings."""
-        return self.greatest_gap <= NEGLIGIBLE_GAP or self.statistic <= self.critical
+    def is_negligible(self) -> bool:
+        """Whether the gap is below two points: no misfit that matters."""
+        return self.greatest_gap < NEGLIGIBLE_GAP
+
+    @property
+    def is_by_chance(self) -> bool:
+        """Whether chance alone may bring the gap."""
+        return self.statistic <= self.critical
 
     @property
     def sentence(self) -> str:
-        """Say it in words."""
+        """Say it in words; a gap of two points or more is never said to be none."""
         if not self.to_months.size:
             return "The answers fix the share in use at no age, so the curve cannot be checked."
-        verdict = "goes" if self.agrees else "does not go"
-        small = (
-            f" A gap of {100 * NEGLIGIBLE_GAP:.0f} points or less is taken as none."
-            if self.agrees and self.statistic > self.critical
-            else ""
-        )
+        if self.is_negligible:
+            verdict = "The fitted curve goes through what the answers alone say"
+        elif self.is_by_chance:
+            verdict = (
+                "The fitted curve strays from what the answers alone say, by no more than chance "
+                "may bring: more answers would tell"
+            )
+        else:
+            verdict = "The fitted curve does not go through what the answers alone say"
         return (
-            f"The fitted curve {verdict} through what the answers alone say: over half a year "
-            f"of age the two differ by up to {100 * self.greatest_gap:.1f} points of the share "
-            f"in use, {self.statistic:.1f} standard errors, where chance alone brings up to "
-            f"{self.critical:.1f} in 19 of 20 cases.{small}"
+            f"{verdict}: over half a year of age the two differ by up to "
+            f"{100 * self.greatest_gap:.1f} points of the share in use, {self.statistic:.1f} "
+            f"standard errors, where chance alone brings up to {self.critical:.1f} in 19 of 20 "
+            "cases."
         )
 
 
-def check_curve(turnbull: Turnbull, curve: Retention) -> CurveCheck:
+def check_curve(turnbull: Turnbull, curve: TownCurve) -> CurveCheck:
     """Compare the mean share in use over each half-year of age.
 
     Means over a band are compared because Turnbull's curve at a single age converges too
     slowly for its replicates to show its error; areas under it do not. The statistic is the
     largest distance over its standard error over replicates. The curve is held to fit
     where that does not exceed the 95th percentile of the replicates' own largest distance
-    about their centre, or where the gap is two points or less. Bands that reach beyond the
-    oldest age known, or that the answers leave open by more than ten points, are left out.
+    about their centre, and is said to go through only where the gap is below two points.
+    Bands that reach beyond the oldest age known, or that the answers leave open by more than
+    ten points, are left out.
 
     Parameters
     ----------
@@ -102,7 +109,7 @@ def check_curve(turnbull: Turnbull, curve: Retention) -> CurveCheck:
     ends = np.arange(0.0, oldest + 1e-9, BAND_MONTHS)
     means = [np.stack(turnbull.mean_bounds(float(end))) for end in ends]
     low, high = np.diff(np.stack(means, axis=-1), axis=-1) / BAND_MONTHS
-    fitted = np.diff(active_months(curve, ends), axis=1) / BAND_MONTHS
+    fitted = np.diff(curve.active_months(ends), axis=1) / BAND_MONTHS
     kept = high[0] - low[0] <= WIDEST_UNKNOWN
     low, high, fitted = low[:, kept], high[:, kept], fitted[:, kept]
     gap = fitted - (low + high) / 2.0

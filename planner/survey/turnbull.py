@@ -144,7 +144,7 @@ def fit_turnbull(intervals: Intervals, weights: NDArray[np.float64]) -> Turnbull
     if intervals.lower.size == 0:
         message = "no answer says when a bin was in use or out of use; load a follow-up round"
         raise EstimateError(message)
-    own, summed = intervals.distinct(weights)
+    own, summed, _ = intervals.distinct(weights)
     lower, upper, first, last = _innermost(own)
     scaled = summed / summed.sum(axis=1, keepdims=True)
     piercing = np.zeros((1, lower.size), dtype=bool)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.interval_likelihood import Intervals, fit_log_times
+from planner.survey.calibration import kish_design_effect
+from planner.survey.interval_likelihood import Fit, Groups, Intervals, fit_log_times
 from planner.survey.retention import Retention
 
 if TYPE_CHECKING:
@@ -114,6 +116,16 @@ def fit_weibull(
     >>> curve.in_use_share(np.array([12.0])).round(3).tolist()
     [[0.5]]
     """
+    return _curves(_fit(intervals, weights, rng, knots_months, None), intervals, knots_months)[0]
+
+
+def _fit(
+    intervals: Intervals,
+    weights: NDArray[np.float64],
+    rng: np.random.Generator | None,
+    knots_months: Sequence[float],
+    groups: Groups | None,
+) -> Fit:
     n = intervals.lower.size
     if n == 0:
         message = "no answer says when a bin was in use or out of use; load a follow-up round"
@@ -123,21 +135,133 @@ def fit_weibull(
     if rng is not None:
         told, scaled = _with_belief(intervals, scaled, rng)
         shape_belief = SHAPE_BELIEF_ANSWERS
-    fit = fit_log_times(told, scaled, shape_belief, knots_months)
+    if groups is not None and rng is not None:
+        # the two half answers of the belief are of no group
+        groups = replace(groups, code=np.r_[groups.code, -1, -1])
+    return fit_log_times(told, scaled, shape_belief, knots_months, groups)
+
+
+def _curves(fit: Fit, intervals: Intervals, knots_months: Sequence[float]) -> tuple[Retention, ...]:
+    """Curve without a shift, then that of each group."""
     is_out = np.isfinite(intervals.upper)
-    return Retention(
+    whole = Retention(
         fit.level,
         fit.slopes,
         float(np.exp(fit.centre)),
         tuple(knots_months),
-        n,
+        intervals.lower.size,
         int(is_out.sum()),
         float(max(intervals.lower.max(), intervals.upper[is_out].max(initial=0.0))),
     )
+    return whole, *(replace(whole, level=fit.level + shift) for shift in fit.shifts.T)
+
+
+SPREADS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0)
+"""Standard deviations of log hazard ratios between groups that are tried."""
+
+BELIEVED_SPREAD = 0.5
+"""Half-normal belief about that standard deviation: hazards of groups differ by factors up to
+2.7 either way, hardly more."""
+
+
+@dataclass(frozen=True)
+class GroupCurves:
+    """Curves of groups that share their shape, partially pooled.
+
+    Parameters
+    ----------
+    curves
+        A curve for each group.
+    spread
+        Standard deviation of the log hazard ratios between groups.
+    """
+
+    curves: tuple[Retention, ...]
+    spread: float
+
+
+def fit_groups(
+    intervals: Intervals,
+    group: NDArray[np.int64],
+    groups_count: int,
+    weights: NDArray[np.float64],
+    rng: np.random.Generator,
+    knots_months: Sequence[float] = (),
+) -> GroupCurves:
+    """Fit curves of groups whose hazards are in proportion, each shrunk towards the others.
+
+    One curve for all, and for each group a factor of its hazard; the logarithms of the factors
+    are believed to be normal about 0. Their standard deviation is the mean over values tried,
+    by their evidence: small groups lean on the others, large ones speak for themselves, and
+    the groups' curves together are what all answers say of the town.
+
+    Parameters
+    ----------
+    intervals
+        Shape (n,): ages between which each bin stopped [months].
+    group
+        Shape (n,): group of each, numbered from 0.
+    groups_count
+        Groups; one without answers takes the common curve, give or take the spread.
+    weights
+        Shape (1 + draws_count, n): replicate weights.
+    rng
+        Draws the beliefs anew for each replicate.
+    knots_months
+        Ages at which the shape may change, increasing [months].
+
+    Raises
+    ------
+    EstimateError
+        There is no answer, or the likelihood has no maximum.
+
+    Notes
+    -----
+    In the likelihood an answer counts one over Kish's design effect, so that unequal weights do
+    not pass for more answers. In each replicate the belief is centred at a draw from itself:
+    the spread over replicates is then that of the posterior.
+
+    References
+    ----------
+    Cox, D.R. (1972), Regression models and life-tables, Journal of the Royal Statistical
+    Society B 34, 187-220 (hazards in proportion). Hougaard, P. (2000), Analysis of Multivariate
+    Survival Data, Springer, chapter 7 (shared random effects). Tierney, L. and Kadane, J.B.
+    (1986), Journal of the American Statistical Association 81, 82-86 (evidence by Laplace).
+    """
+    effect = kish_design_effect(weights[0])
+    tried = [
+        _evidence(intervals, group, groups_count, weights[:1], knots_months, spread, effect)
+        for spread in SPREADS
+    ]
+    worth = np.exp(np.array(tried) - max(tried))
+    spread = float(np.sqrt(np.average(np.square(SPREADS), weights=worth)))
+    centre = np.zeros((weights.shape[0], groups_count))
+    centre[1:] = rng.normal(0.0, spread, (weights.shape[0] - 1, groups_count))
+    groups = Groups(group, groups_count, spread / np.sqrt(effect), centre)
+    fit = _fit(intervals, weights, rng, knots_months, groups)
+    return GroupCurves(_curves(fit, intervals, knots_months)[1:], spread)
+
+
+def _evidence(
+    intervals: Intervals,
+    group: NDArray[np.int64],
+    groups_count: int,
+    weights: NDArray[np.float64],
+    knots_months: Sequence[float],
+    spread: float,
+    design_effect: float,
+) -> float:
+    """Evidence of a spread between groups, with the belief about it."""
+    n = intervals.lower.size
+    scaled = weights * (n / weights.sum() / design_effect)
+    told, scaled = _with_belief(intervals, scaled, None)
+    groups = Groups(np.r_[group, -1, -1], groups_count, spread, np.zeros((1, groups_count)))
+    fit = fit_log_times(told, scaled, SHAPE_BELIEF_ANSWERS, knots_months, groups)
+    return fit.log_evidence - (spread / BELIEVED_SPREAD) ** 2 / 2.0
 
 
 def _with_belief(
-    intervals: Intervals, weights: NDArray[np.float64], rng: np.random.Generator
+    intervals: Intervals, weights: NDArray[np.float64], rng: np.random.Generator | None
 ) -> tuple[Intervals, NDArray[np.float64]]:
     """Add half an answer in use and half an answer out of use at the middle age."""
     seen = np.where(np.isfinite(intervals.upper), intervals.upper, intervals.lower)
@@ -146,7 +270,8 @@ def _with_belief(
         message = "every answer was given on the day of the hand-over; ask again later"
         raise EstimateError(message)
     belief = np.full((weights.shape[0], 2), WEAK_ANSWERS / 2.0)
-    belief[1:] = rng.gamma(WEAK_ANSWERS / 2.0, size=(weights.shape[0] - 1, 2))
+    if rng is not None:
+        belief[1:] = rng.gamma(WEAK_ANSWERS / 2.0, size=(weights.shape[0] - 1, 2))
     return (
         Intervals(np.r_[intervals.lower, 0.0, middle], np.r_[intervals.upper, middle, np.inf]),
         np.hstack([weights, belief]),

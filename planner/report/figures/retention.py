@@ -29,8 +29,9 @@ NONPARAMETRIC_STEP_MONTHS = 3
 CURVE = (
     "Weibull curve {shape}through the ages between which bins stopped, under survey "
     "weights: known to the day for bins that came back, between answers or within a month "
-    "of a recalled day for others, not yet for those in use. Dwellings with a curve of "
-    "their own (fifty answers, five of each state): {own}. {answers}, "
+    "of a recalled day for others, not yet for those in use. Hazards of dwellings are in "
+    "proportion and partially pooled, with a standard deviation of {spread} of their logarithms; "
+    "the dwellings together make the town's curve. {answers}, "
     "the oldest {oldest} months after the hand-over; later ages carry the curve on."
 )
 BIN_MONTHS = (
@@ -158,15 +159,15 @@ def share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.floa
 
 def _add_curve(out: Writer) -> None:
     retained = out.year.diversion.estimates.retained
-    pooled = retained.pooled
-    oldest = int(np.ceil(pooled.oldest_months))
+    curve = retained.curves[0]
+    oldest = int(np.ceil(curve.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
     share = share_at(out.year.diversion, ages)
-    knots = " and ".join(f"{age:.1f}" for age in pooled.knots_months)
+    knots = " and ".join(f"{age:.1f}" for age in curve.knots_months)
     words = {
         "shape": f"of a shape that may change at {knots} months, " if knots else "",
-        "own": ", ".join(retained.own) or "none",
-        "answers": _answers_words(out.year, pooled.answers_count, pooled.stopped_count),
+        "spread": f"{retained.spread:.2f}",
+        "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
     }
     for age in HEADLINE_AGES_MONTHS:
