@@ -156,6 +156,14 @@ def loads(folder: Path) -> pl.DataFrame:
         return store.listed_loads()
 
 
+def readings(folder: Path) -> pl.DataFrame:
+    """List the columns of every load whose cells were read as a person would."""
+    from planner.store import open_store
+
+    with open_store(folder, read_only=True) as store:
+        return store.readings()
+
+
 def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
     """Take one load back: what it added goes, what it corrected or withdrew returns.
 

@@ -34,4 +34,14 @@ def loads(program: ProgramFolder = Path()) -> None:
         loaded = f"{row['loaded_at']:%Y-%m-%d %H:%M}"
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    _print_readings(program)
     say("`planner undo LOAD` takes one back.")
+
+
+def _print_readings(program: Path) -> None:
+    """Say which columns of which load were read as a person would."""
+    from planner.intake import reading_notes
+
+    readings = run.readings(program)
+    for load_id, note in zip(readings["load_id"], reading_notes(readings), strict=True):
+        typer.echo(f"{load_id}{note}")

@@ -137,17 +137,8 @@ def _digits(key: str) -> str:
 def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
     cells = _without_problem(rows, MODEL_COLUMN)
     unknown = cells.filter(~pl.col("value").is_in(list(models)))
-    texts = unknown["value"].unique().head(_NEAR_LIMIT).to_list()
-    by_name = {folded(text): model for model, name in models.items() for text in (model, name)}
-    near = {text: difflib.get_close_matches(folded(text), list(by_name), n=1) for text in texts}
-    hints = {text: f" Did you mean {by_name[names[0]]}?" for text, names in near.items() if names}
-    plain = pl.lit(" Add its block to program.toml, or fix the name.")
-    hint = (
-        pl.col("value").replace_strict(hints, default=plain, return_dtype=pl.String)
-        if hints
-        else plain
-    )
-    wanted = pl.lit(f"a bin model of program.toml: {', '.join(models)}.") + hint
+    listed = ", ".join(models)
+    wanted = f"a bin model of program.toml: {listed}. Add its block there, or fix the name."
     return problems(rows.place, unknown, MODEL_COLUMN, "no such bin model", wanted)
 
 

@@ -68,6 +68,8 @@ def test_what_was_confirmed_is_noted_with_the_load_and_goes_with_it(folder):
         columns = ("load_id", "column_name", "kind", "cells_count")
         noted = store.readings().select(columns).rows()
     assert noted == [("L0001", "amount", "brackets", 13), ("L0001", "amount", "unit", 1)]
+    listed = runner.invoke(app, ["loads", "--program", str(folder)]).stdout
+    assert "L0001, amount: 13 cells, brackets are read as a minus sign:" in listed
     run.undo(folder, "L0001")
     with open_store(folder, read_only=True) as store:
         assert store.readings().is_empty()
