@@ -181,6 +181,8 @@ def test_a_purchase_order_adds_tax_to_goods_and_freight_of_each_delivery(written
     # the template's council is in the United Kingdom: VAT at 20%
     assert total[-3:] == pytest.approx([landed, 0.2 * landed, 1.2 * landed], abs=0.02)
     assert sum(row[-1] for row in (*goods, *freight)) == pytest.approx(total[-1])
+    words = " ".join(str(value) for row in sheet_rows(written, "Approval") for value in row)
+    assert "Purchase orders add VAT at 20.0%" in words
 
 
 def test_the_papers_are_word_documents_with_the_same_amounts(written):

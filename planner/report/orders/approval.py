@@ -12,6 +12,7 @@ from planner.ordering.demand import WORMS
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, overall_levels
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import day_cell, level_cell, quantity_format
+from planner.report.orders.taxes import SalesTax
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 
@@ -40,7 +41,7 @@ def add_approval(book: Book, order: Order) -> None:
     _certainty(page, order)
     _service_costs(page, order)
     _alternatives(page, order)
-    _signatures(page)
+    _signatures(page, order)
     page.finish(
         f"{order.program.council.name}: order from {order.wording.day(order.plan.from_date)}"
     )
@@ -233,8 +234,18 @@ def _alternatives(page: Page, order: Order) -> None:
     page.table(("Choice", "Costs more", "Share", ""), rows)
 
 
-def _signatures(page: Page) -> None:
+def _signatures(page: Page, order: Order) -> None:
+    """Name who signs an order of this amount, and say what tax its purchase orders bear."""
     page.section("Approval")
+    tax, terms = SalesTax.of(order.program), order.program.purchasing
+    share = order.wording.share(tax.share, 1)
+    source = "by program.toml" if tax.is_named else "the standard rate of the country; check it"
+    page.note(
+        f"Purchase orders add {tax.name} at {share} ({source}, [purchasing.tax] of program.toml)."
+        if not tax.is_included
+        else f"Prices hold {tax.name} at {share} ({source}, [purchasing.tax] of program.toml)."
+    )
+    roles = terms.signers(order.solution.cost) or SIGNATURES
     page.table(
-        ("", "Name", "", "Signature", "", "Date"), [[who, "", "", "", "", ""] for who in SIGNATURES]
+        ("", "Name", "", "Signature", "", "Date"), [[who, "", "", "", "", ""] for who in roles]
     )

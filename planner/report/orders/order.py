@@ -108,7 +108,8 @@ class Order:
     def quantity(self, value: float, item_kind: str) -> Number:
         """Put bins or kilograms in a cell, the unit behind them."""
         places = 0 if item_kind == "bins" else 1
-        words = f"{self.wording.number(value, places)} {unit_of(item_kind)}"
+        unit = "bin" if item_kind == "bins" and value == 1.0 else unit_of(item_kind)
+        words = f"{self.wording.number(value, places)} {unit}"
         return Number(value, quantity_format(item_kind, self.wording), words)
 
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:

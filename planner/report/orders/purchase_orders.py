@@ -170,12 +170,7 @@ def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
         f"{tax.name} at {wording.share(rate, 1)}: {wording.money(amount, 2)}"
         for rate, amount in sorted(by_rate.items(), reverse=True)
     )
-    source = (
-        "as program.toml says"
-        if tax.is_named
-        else "the standard rate of the country; name another under [purchasing.tax]"
-    )
-    return Part("Lines", table=table, notes=(f"{told} ({source}).",))
+    return Part("Lines", table=table, notes=(f"{told}.",))
 
 
 def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
