@@ -245,7 +245,8 @@ def _signatures(page: Page, order: Order) -> None:
         if not tax.is_included
         else f"Prices hold {tax.name} at {share} ({source}, [purchasing.tax] of program.toml)."
     )
-    roles = terms.signers(order.solution.cost) or SIGNATURES
-    page.table(
-        ("", "Name", "", "Signature", "", "Date"), [[who, "", "", "", "", ""] for who in roles]
-    )
+    goods = order.lines.group_by("item_kind").agg(pl.col("goods_amount").sum()).sort("item_kind")
+    bills = [("freight", float(order.lines["freight_amount"].sum())), *goods.rows()]
+    amount = sum(tax.without(price, kind) + tax.amount(price, kind) for kind, price in bills)
+    rows: list[list[Cell]] = [[who, *[""] * 5] for who in terms.signers(amount) or SIGNATURES]
+    page.table(("", "Name", "", "Signature", "", "Date"), rows)
