@@ -94,6 +94,23 @@ def area_figures(
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 
 
+def fed_ratio(diversion: Diversion) -> Numbers:
+    """How much a bin of each area is fed, over one of the same dwelling in the whole town.
+
+    The area's own keeping and feeding, without the chance of who happens to live there now:
+    what to expect of the next bins. Central values, shape (areas,); 1 where no bins were.
+    """
+    given = diversion.cohorts.bins_given.sum(axis=(0, 2))
+    before = diversion.bins_in_use[:1, :, -1]
+    hazard = np.exp(diversion.differences.hazard.predictor[:1])
+    kept = _ratio(in_use_with(before, given, hazard), before)
+    fed_before = diversion.fed_kg[:1].sum(axis=2)
+    fed = _adding_up(
+        fed_before * kept * np.exp(diversion.differences.feed.predictor[:1]), fed_before
+    )
+    return np.asarray(_ratio(fed, fed_before)[0])
+
+
 def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbers:
     """Bins in use where areas' hazards of stopping differ, adding up to the same total.
 

@@ -62,8 +62,8 @@ class Context:
         Shape (13,): share of a year's registrations that are in by the end of each month.
     reference_people
         Shape (dwellings,): size of the households to which the feed applies.
-    dwelling_feed_ratio
-        Shape (dwellings,).
+    feed_ratio
+        Shape (groups,): what a bin of the group is fed over the mean bin, as measured.
     reference_copayment
         Mean co-payment under which last year's households registered.
     routes
@@ -80,7 +80,7 @@ class Context:
     groups: Groups
     registered: NDArray[np.float64]
     reference_people: NDArray[np.float64]
-    dwelling_feed_ratio: NDArray[np.float64]
+    feed_ratio: NDArray[np.float64]
     reference_copayment: float
     routes: SurveyedRoutes | None
     rates: EmissionRates
@@ -104,6 +104,16 @@ class Context:
         if settings.fixed_cost is not None:
             return settings.fixed_cost
         return self.ledger_fixed_cost or 0.0
+
+
+def _feed_ratio(groups: Groups, measured: Measured | None) -> NDArray[np.float64]:
+    """Take each group's measured ratio; 1 where nothing was measured, or not of its area."""
+    if measured is None:
+        return np.ones(groups.area.size)
+    place = {area_id: row for row, area_id in enumerate(measured.area_ids)}
+    rows = [place.get(area_id, -1) for area_id in groups.area_ids]
+    by_area = np.vstack([measured.feed_ratio, np.ones(len(DWELLINGS))])[rows]
+    return np.asarray(by_area[groups.area, groups.dwelling])
 
 
 def context_of(
@@ -135,9 +145,7 @@ def context_of(
         reference_people=(
             groups.mean_people_by_dwelling() if is_measured else np.full(len(DWELLINGS), reference)
         ),
-        dwelling_feed_ratio=(
-            measured.dwelling_feed_ratio if measured is not None else np.ones(len(DWELLINGS))
-        ),
+        feed_ratio=_feed_ratio(groups, measured),
         reference_copayment=_copayment_before(evidence),
         routes=routes,
         rates=emission_rates(

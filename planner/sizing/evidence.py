@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.diversion.areas import fed_ratio
 from planner.diversion.measured import RESIDUAL_BIN
 from planner.diversion.rounds import weigh_rounds, with_weights
 from planner.errors import EstimateError
@@ -15,6 +16,8 @@ from planner.survey.prior_routes import prior_routes
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     import polars as pl
     from numpy.typing import NDArray
 
@@ -84,6 +87,30 @@ class SurveyedRoutes:
     residual_bin_share: NDArray[np.float64]
     answers_count: int
 
+    def without(self, hidden: Collection[str], areas: pl.DataFrame) -> SurveyedRoutes:
+        """Give hidden areas the mean of the shown ones with the same kerbside service.
+
+        A plan prints what a bin keeps out in each area, so it must not rest on the answers
+        of few households in one of them.
+
+        Parameters
+        ----------
+        hidden
+            Areas whose figures are not shown.
+        areas
+            Query bins_by_area: area_id, kerbside_service.
+        """
+        service = dict(areas.select("area_id", "kerbside_service").iter_rows())
+        shares = self.residual_bin_share.copy()
+        for place, area_id in enumerate(self.area_ids):
+            if area_id not in hidden:
+                continue
+            shown = [n for n, other in enumerate(self.area_ids) if other not in hidden]
+            alike = [n for n in shown if service[self.area_ids[n]] == service[area_id]]
+            lent = alike or shown or list(range(len(self.area_ids)))
+            shares[:, place] = self.residual_bin_share[:, lent].mean(axis=1)
+        return replace(self, residual_bin_share=shares)
+
 
 @dataclass(frozen=True)
 class Measured:
@@ -98,8 +125,11 @@ class Measured:
     full_feed_kg_per_week
         Shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at
         the level of the last survey round [kg/week].
-    dwelling_feed_ratio
-        Shape (dwellings,): each dwelling's feed over that of all.
+    area_ids
+        Areas, in the order of the first axis of `feed_ratio`.
+    feed_ratio
+        Shape (areas, dwellings): what a bin there is fed over the mean bin, by the
+        dwelling's own answers and, shrunk, the area's.
     leakage
         What would have been composted anyway, and what was thrown away after all.
     """
@@ -107,7 +137,8 @@ class Measured:
     reporting_year: str
     in_use_share: NDArray[np.float64]
     full_feed_kg_per_week: NDArray[np.float64]
-    dwelling_feed_ratio: NDArray[np.float64]
+    area_ids: tuple[str, ...]
+    feed_ratio: NDArray[np.float64]
     leakage: Leakage | None = None
 
 
@@ -138,16 +169,21 @@ def read_evidence(store: Store, start: dt.date) -> Evidence:
     )
 
 
-def measured_of(diversion: Diversion, reporting_year: str) -> Measured:
-    """Take from a measured year what a plan can learn from it."""
+def measured_of(
+    diversion: Diversion, reporting_year: str, hidden: Collection[str] = ()
+) -> Measured:
+    """Take from a measured year what a plan can learn; of hidden areas, the town's alone."""
     estimates = diversion.estimates
     ages = np.array(AGES_MONTHS)
     pooled = estimates.pooled_kg_per_in_use_bin_week
+    is_hidden = np.isin(diversion.cohorts.area_ids, list(hidden))
+    by_area = np.where(is_hidden, 1.0, fed_ratio(diversion))
     return Measured(
         reporting_year,
         np.stack([curve.in_use_share(ages) for curve in estimates.retention], axis=1),
         pooled * diversion.benchmark.last_level_over_year,
-        estimates.kg_per_in_use_bin_week[0] / pooled[0],
+        diversion.cohorts.area_ids,
+        np.outer(by_area, estimates.kg_per_in_use_bin_week[0] / pooled[0]),
         diversion.leakage,
     )
 

@@ -130,14 +130,13 @@ def feed_of_groups(context: Context, draws: Draws) -> NDArray[np.float64]:
 
     Notes
     -----
-    ``F × ratio of the dwelling × (people / reference people)^exponent``.
+    ``F × ratio of the area and dwelling × (people / reference people)^exponent``.
     """
     groups = context.groups
     relative = groups.people / context.reference_people[groups.dwelling]
     exponent = draws["feed_household_size_exponent"][:, None]
     by_size = np.exp(exponent * np.log(relative)[None, :])
-    ratio = context.dwelling_feed_ratio[groups.dwelling]
-    return np.asarray(draws["feed_kg_per_week"][:, None] * ratio * by_size)
+    return np.asarray(draws["feed_kg_per_week"][:, None] * context.feed_ratio * by_size)
 
 
 def landfill_share(context: Context, draws: Draws) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
+from planner.report.disclosure import hidden_areas
 from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
@@ -86,11 +87,13 @@ def make_plan_of(
         evidence = read_evidence(store, settings.start)
         counts = _counts_before(store, program, settings.start)
     diversion, why_not = _measured(program, table, counts, progress)
+    hidden = hidden_areas(evidence.areas, program.privacy)
     if diversion is None:
         measured, routes = None, baseline_routes(evidence, program)
     else:
         before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
-        measured, routes = measured_of(diversion, before), routes_of(diversion)
+        measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
+    routes = routes.without(hidden, evidence.areas) if routes is not None else None
     sizing = size(program, table, settings, evidence, measured, routes, progress)
     register = register_plan(sizing, evidence)
     progress("Writing the figures, the workbook, the charts and the allocation")

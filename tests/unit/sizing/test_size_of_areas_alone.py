@@ -82,14 +82,14 @@ def sized(**sizing):
     return size(own, TABLE, settings_of(own, LABEL), evidence(), None, None, lambda _: None)
 
 
-def measured_at(share, feed, draws=200):
+def measured_at(share, feed, draws=200, feed_ratio=((1.0, 1.0, 1.0),) * 2):
     rng = np.random.default_rng(5)
     in_use = np.clip(share + 0.02 * rng.standard_normal((draws + 1, 3, 1)), 0.01, 0.99)
     in_use = np.concatenate([in_use**0.7, in_use, in_use**1.5], axis=2)
     in_use[0] = [share**0.7, share, share**1.5]
     full = feed * np.exp(0.05 * rng.standard_normal(draws + 1))
     full[0] = feed
-    return Measured("2025-26", in_use, full, np.ones(3))
+    return Measured("2025-26", in_use, full, ("A", "B"), np.array(feed_ratio))
 
 
 def test_the_plan_keeps_its_budget_and_gives_no_more_than_are_wanted():
@@ -322,6 +322,38 @@ def test_measuring_moves_beliefs_towards_what_was_measured_and_makes_them_surer(
     assert learnt.main.world.landfill_share == pytest.approx(0.4 * landfilled)
     names = {one.name for one in learnt.inputs.learned}
     assert {"in_use_12_months_share_apartment", "retention_shape", "feed_kg_per_week"} <= names
+
+
+def test_a_plan_learns_from_an_areas_and_a_dwellings_own_answers():
+    own = program()
+    routes = SurveyedRoutes(("A", "B"), np.full((201, 2, 3), 0.4), 500)
+
+    def feed(feed_ratio):
+        measured = measured_at(0.7, 1.0, feed_ratio=feed_ratio)
+        found = size(
+            own, TABLE, settings_of(own, LABEL), evidence(), measured, routes, lambda _: None
+        ).main.world
+        return found.feed_kg_per_week[0]
+
+    alike = feed(((1.0, 1.0, 1.0), (1.0, 1.0, 1.0)))
+    # groups: houses and flats of A, houses and flats of B
+    differing = feed(((1.2, 1.0, 0.6), (0.9, 1.0, 0.45)))
+    assert differing / alike == pytest.approx([1.2, 0.6, 0.9, 0.45])
+
+
+def test_a_plan_rests_on_no_hidden_area_alone():
+    shares = np.array([[[0.2] * 3, [0.5] * 3, [0.7] * 3, [0.9] * 3]])
+    routes = SurveyedRoutes(("A", "B", "C", "D"), shares, 100)
+    areas = pl.DataFrame(
+        {
+            "area_id": ["A", "B", "C", "D"],
+            "kerbside_service": ["food_and_garden_organics", *["residual_only"] * 3],
+        }
+    )
+    hidden = routes.without({"B"}, areas).residual_bin_share[0, :, 0]
+    assert hidden == pytest.approx([0.2, 0.8, 0.7, 0.9])
+    alone = routes.without({"A"}, areas).residual_bin_share[0, :, 0]
+    assert alone == pytest.approx([0.7, 0.5, 0.7, 0.9])
 
 
 def test_interest_that_was_surveyed_replaces_what_was_assumed():
