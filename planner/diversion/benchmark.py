@@ -49,6 +49,8 @@ class Benchmark:
         Shape (1 + draws_count, rounds).
     surveyed_kg_per_bin_week
         Shape (1 + draws_count, rounds): surveyed feed, spread over all bins asked about.
+    standard_errors
+        Shape (rounds,): of the logarithms of the central ratios, by sampling alone.
     season
         Feed over the year beside the model; none leaves what rounds say between them.
     """
@@ -58,6 +60,7 @@ class Benchmark:
     ratios: NDArray[np.float64]
     surveyed_kg_per_bin_week: NDArray[np.float64]
 
+    standard_errors: NDArray[np.float64]
     season: Season | None = None
 
     @property
@@ -161,10 +164,27 @@ def benchmark(
         # the day at which the ratio holds is that of the households it speaks for
         days = np.array([day.toordinal() for day in of_round["answer_date"]], dtype=float)
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
-        rounds.append((mean_day, wave.wave_id, reported / modelled, reported / weights.sum(axis=1)))
+        error = _standard_error(calibration.central_kg(reports_of(of_round)), weights[0])
+        surveyed = reported / weights.sum(axis=1)
+        rounds.append((mean_day, wave.wave_id, reported / modelled, surveyed, error))
     rounds.sort(key=lambda entry: (entry[0], entry[1]))
-    mean_dates, wave_ids, ratios, surveyed = zip(*rounds, strict=True)
-    return Benchmark(wave_ids, mean_dates, np.stack(ratios, axis=1), np.stack(surveyed, axis=1))
+    mean_dates, wave_ids, ratios, surveyed_kg, errors = zip(*rounds, strict=True)
+    return Benchmark(
+        wave_ids,
+        mean_dates,
+        np.stack(ratios, axis=1),
+        np.stack(surveyed_kg, axis=1),
+        np.array(errors),
+    )
+
+
+def _standard_error(fed_kg: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
+    """Relative standard error of a weighted mean of reports; 1 where nothing was fed."""
+    total = float(weights @ fed_kg)
+    if total <= 0.0:
+        return 1.0
+    away = weights * (fed_kg - total / weights.sum())
+    return float(np.sqrt(away @ away) / total)
 
 
 def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
@@ -178,7 +198,13 @@ def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
         First days of the reporting year's months.
     """
     middles = middles_of(months)
-    return Rounds(levels.days, levels.ratios, levels.round_shares(middles).mean(axis=1), middles)
+    return Rounds(
+        levels.days,
+        levels.ratios[0],
+        levels.standard_errors,
+        levels.round_shares(middles).mean(axis=1),
+        middles,
+    )
 
 
 def reported_kg(

@@ -9,16 +9,20 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.benchmark import YOUNG_MONTHS
-from planner.diversion.season import WeighedWeeks
+from planner.diversion.season import WeighedWeeks, stated_spread
+from planner.survey.feed import reports_of
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from planner.diversion.benchmark import Benchmark
     from planner.diversion.feed_share import FeedShare
     from planner.diversion.groups import DwellingEstimates
+    from planner.survey.feed import Calibration
 
 LEAST_HOUSEHOLDS = 10
 """Fewest diary households without a nearby answer from which a level is taken."""
@@ -86,6 +90,7 @@ def fit_level(
     estimates: DwellingEstimates,
     feed_share: FeedShare,
     levels: Benchmark,
+    survey_variance: float,
     rng: np.random.Generator,
 ) -> DiaryLevel:
     """Join the level of weighed households that no answer is near with the surveyed level.
@@ -102,6 +107,8 @@ def fit_level(
         Query diary_weeks.
     estimates, feed_share, levels
         The survey's model: feed, share taken, and the level of each day.
+    survey_variance
+        Of the logarithm of the surveyed level, see `survey_variance`.
     rng
         Draws who is in each replicate (Bayesian bootstrap over households).
 
@@ -126,13 +133,42 @@ def fit_level(
     surveyed = modelled @ mean
     weighed = drawn @ (others["fed_kg"].to_numpy() @ mean)
     apart = np.log(weighed / (drawn * surveyed).sum(axis=1))
-    of_survey = float(np.log(surveyed[1:].mean(axis=1)).var())
-    of_diaries = float((apart + np.log(surveyed.mean(axis=1)))[1:].var()) + SELECTION_SPREAD**2
-    between = max(0.0, (float(apart[0]) ** 2 - of_survey - of_diaries) / 2.0)
-    weight = (of_survey + between) / (of_survey + of_diaries + 2.0 * between)
-    left = weight**2 * (SELECTION_SPREAD**2 + between) + (1.0 - weight) ** 2 * between
-    noise = np.sqrt(left) * np.concatenate([[0.0], rng.standard_normal(rows - 1)])
+    left = (others["fed_kg"].to_numpy() @ mean) / surveyed[0].sum()
+    left = left - np.exp(apart[0]) * surveyed[0] / surveyed[0].sum()
+    of_diaries = float(left @ left) / np.exp(2.0 * apart[0]) + SELECTION_SPREAD**2
+    between = max(0.0, (float(apart[0]) ** 2 - survey_variance - of_diaries) / 2.0)
+    weight = float((survey_variance + between) / (survey_variance + of_diaries + 2.0 * between))
+    spread = weight**2 * (SELECTION_SPREAD**2 + between) + (1.0 - weight) ** 2 * between
+    noise = np.sqrt(spread) * np.concatenate([[0.0], rng.standard_normal(rows - 1)])
     return DiaryLevel(np.exp(apart), np.exp(weight * apart + noise), weight, *counts)
+
+
+def survey_variance(
+    pairs: pl.DataFrame,
+    calibration: Calibration,
+    levels: Benchmark,
+    published: Sequence[NDArray[np.float64]],
+) -> float:
+    """Variance of the logarithm of the surveyed level, from records and not from draws.
+
+    That of the rounds together, and that of what reports weigh: the residuals of the diary
+    pairs, or the stated spread of the published factors where these stand in.
+
+    Parameters
+    ----------
+    pairs
+        Query diary_pairs, winsorised.
+    calibration, levels
+        What reports weigh; the rounds with their standard errors.
+    published
+        Draws of the factors that stand in for pairs.
+    """
+    of_rounds = 1.0 / float((1.0 / levels.standard_errors**2).sum())
+    if "own weighings" in (calibration.of_kg.basis, calibration.of_litres.basis):
+        expected = calibration.central_kg(reports_of(pairs.with_columns(is_in_use=pl.lit(True))))
+        left = pairs["weighed_kg_per_week"].to_numpy() - expected
+        return of_rounds + float(left @ left) / float(expected.sum()) ** 2
+    return of_rounds + sum((stated_spread(draws) / float(draws[0])) ** 2 for draws in published)
 
 
 def _season_count(weeks: pl.DataFrame) -> int:

@@ -16,7 +16,7 @@ from planner.diversion.benchmark import (
     rounds_in_year,
 )
 from planner.diversion.cohorts import Cohorts, cohorts
-from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks
+from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks, survey_variance
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
+    import polars as pl
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
@@ -201,6 +202,7 @@ def measure(
     levels, diaries = _joined_with_diaries(
         benchmark(answers, followup_waves, calibration, estimates, capacity),
         (counts, program, factors),
+        (winsorised.diaries, calibration),
         estimates,
         capacity,
         given.months[given.months_from(counts.from_date)],
@@ -243,6 +245,7 @@ def measure(
 def _joined_with_diaries(
     levels: Benchmark,
     sources: tuple[Counts, Program, Mapping[str, NDArray[np.float64]]],
+    calibrated: tuple[pl.DataFrame, Calibration],
     estimates: DwellingEstimates,
     capacity: FeedShare,
     year_months: Sequence[dt.date],
@@ -259,8 +262,14 @@ def _joined_with_diaries(
     )
     # the season first: weeks far from any round compare only once it is taken out
     levels = replace(levels, season=season)
+    published = [factors[name] for name in ("self_report_multiplier", "caddy_density_kg_per_litre")]
     diaries = fit_level(
-        counts.diary_weeks, estimates, capacity, levels, random_stream(seed, "diaries")
+        counts.diary_weeks,
+        estimates,
+        capacity,
+        levels,
+        survey_variance(*calibrated, levels, published),
+        random_stream(seed, "diaries"),
     )
     return replace(levels, ratios=levels.ratios * diaries.factor[:, None]), diaries
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.diversion.season import stated_spread
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -89,8 +90,9 @@ def fit_recall(
 
     Notes
     -----
-    With d the difference found, v its variance over replicates and s² that of the belief b,
+    With d the difference found, v its linearised variance and s² that of the belief b,
     ``k d + (1 - k) b``, ``k = s² / (s² + v)``: mean and variance of the normal posterior.
+    v comes from the answers and not from draws, so that the seed moves no central value.
 
     References
     ----------
@@ -109,8 +111,8 @@ def fit_recall(
     group = answers.select(
         pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String)).rank("dense")
     ).to_series()
-    found = _within_groups(residual, is_recalled * 1.0, group.to_numpy() - 1, weights)
-    variance, belief = float(found[1:].var()), float(believed[1:].var())
+    found, variance = _within_groups(residual, is_recalled * 1.0, group.to_numpy() - 1, weights)
+    belief = stated_spread(believed) ** 2
     if not np.isfinite(variance) or belief + variance == 0.0:
         return Recall(believed, before_count, recalled_count, 0.0)
     data_share = belief / (belief + variance)
@@ -123,8 +125,8 @@ def _within_groups(
     is_recalled: NDArray[np.float64],
     group: NDArray[np.int64],
     weights: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Weighted difference between the two kinds within groups, shape (1 + draws_count,)."""
+) -> tuple[NDArray[np.float64], float]:
+    """Weighted difference between the two kinds within groups, by draw, and its variance."""
     member = np.eye(int(group.max()) + 1)[group]
     total = weights @ member
     recalled = weights @ (member * is_recalled[:, None])
@@ -133,4 +135,8 @@ def _within_groups(
     # a group all of one kind says nothing and drops out of both sums
     above = of_both - recalled * of_values / total
     below = recalled - recalled**2 / total
-    return np.asarray(above.sum(axis=1) / below.sum(axis=1))
+    difference = above.sum(axis=1) / below.sum(axis=1)
+    away = is_recalled - (recalled[0] / total[0])[group]
+    left = values - (of_values[0] / total[0])[group] - difference[0] * away
+    influence = weights[0] * away * left / below[0].sum()
+    return np.asarray(difference), float(influence @ influence)

@@ -106,7 +106,9 @@ class Rounds:
     days
         Shape (rounds,): ordinals of their mean days.
     ratios
-        Shape (1 + draws_count, rounds).
+        Shape (rounds,), central.
+    standard_errors
+        Shape (rounds,): of the logarithms of the ratios, by sampling.
     year_shares
         Shape (rounds,): share of the reporting year that takes its level from each.
     year_days
@@ -115,6 +117,7 @@ class Rounds:
 
     days: NDArray[np.float64]
     ratios: NDArray[np.float64]
+    standard_errors: NDArray[np.float64]
     year_shares: NDArray[np.float64]
     year_days: NDArray[np.float64]
 
@@ -169,9 +172,9 @@ def fit_season(
     Notes
     -----
     Weeks: quasi-Poisson likelihood given each household's total, its dispersion from
-    residuals and from whole households; rounds: normal, their covariance that of the
-    replicates. Prior ``N(0, s² diag(VARIANCE_SHARES) scale²)``, scale by marginal
-    likelihood.
+    residuals and from whole households; rounds: normal. Nothing central is taken from
+    draws, so that another seed moves intervals alone. Prior
+    ``N(0, s² diag(VARIANCE_SHARES) scale²)``, scale by marginal likelihood.
 
     References
     ----------
@@ -180,7 +183,7 @@ def fit_season(
     Analysis, 3rd ed., section 4.1 (normal approximation).
     """
     temperature = standardised(np.asarray(monthly_mean_temperature_c, dtype=float))
-    spread = float(year_to_surveyed_weeks[1:].std())
+    spread = stated_spread(year_to_surveyed_weeks)
     seasonal = spread**2 * SEASONAL_VARIANCE_SHARE
     irregular = float(spread * np.sqrt(1.0 - SEASONAL_VARIANCE_SHARE))
     belief = seasonal * VARIANCE_SHARES
@@ -204,6 +207,19 @@ def fit_season(
         weeks_count=weeks.days.size,
         households_count=households_count,
     )
+
+
+def stated_spread(draws: NDArray[np.float64]) -> float:
+    """Take the standard deviation of a stated belief, to two digits: no belief is more exact.
+
+    Rounded, it is the same whatever the seed of the draws.
+
+    Examples
+    --------
+    >>> stated_spread(np.array([0.0, -0.0873, 0.0873]))
+    0.087
+    """
+    return float(f"{draws[1:].std():.2g}")
 
 
 def standardised(temperature_c: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -263,15 +279,14 @@ def _told_by_rounds(
     rounds: Rounds, temperature: NDArray[np.float64], irregular: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Precision and precision-weighted mean that survey rounds give the coefficients."""
-    logs = np.log(np.maximum(rounds.ratios, 1e-9))
-    sampling = np.atleast_2d(np.cov(logs[1:], rowvar=False))
-    apart = (LEVEL_SPREAD**2 + irregular**2) * np.eye(rounds.days.size)
-    weight = np.linalg.inv(sampling + apart)
+    variance = rounds.standard_errors**2 + LEVEL_SPREAD**2 + irregular**2
+    weight = np.diag(1.0 / variance)
     # the common level is not known: what all rounds share says nothing of a season
     ones = weight.sum(axis=1)
     weight = weight - np.outer(ones, ones) / ones.sum()
     design = waves(rounds.days, temperature)
-    return design.T @ weight @ design, design.T @ weight @ logs[0]
+    logs = np.log(np.maximum(rounds.ratios, 1e-9))
+    return design.T @ weight @ design, design.T @ weight @ logs
 
 
 def _width(

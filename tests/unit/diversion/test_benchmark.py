@@ -57,6 +57,10 @@ class Plain:
         kg = np.nan_to_num(reports.kg)
         return np.column_stack([weights @ kg])
 
+    @staticmethod
+    def central_kg(reports):
+        return np.nan_to_num(reports.kg)
+
 
 def survey(young_ratio, level, count, wave_id, seed):
     """Answers of young and settled bins; the settled report `level` of the model."""
@@ -150,7 +154,7 @@ def rounds_on(*days, ratios):
     dates = tuple(JANUARY + dt.timedelta(days=day) for day in days)
     names = tuple(f"F{place}" for place in range(len(days)))
     drawn = np.array([ratios, ratios], dtype=float)
-    return Benchmark(names, dates, drawn, drawn)
+    return Benchmark(names, dates, drawn, drawn, np.full(len(days), 0.1))
 
 
 def test_a_month_takes_the_mean_over_its_days_of_the_line_between_the_rounds():
@@ -250,6 +254,13 @@ def test_the_model_times_the_ratio_is_what_the_round_reported():
     modelled = modelled_kg(answers, wave.weights, Estimates(), Everything())
     assert found.ratios[:, 0] * modelled == pytest.approx(1 * 2.0 + 2 * 1.0)
     assert found.surveyed_kg_per_bin_week[:, 0] == pytest.approx(4.0 / 8.0)
+
+
+def test_the_standard_error_of_a_round_is_that_of_its_weighted_mean_report():
+    """By hand: reports 1 and 3 of equal weight, mean 2, each 1 away: root of 2 over 4."""
+    answers = answered([1.0, 3.0])
+    found = benchmark(answers, [weighed(answers, 1.0, 1.0)], Plain(), Estimates(), Everything())
+    assert found.standard_errors == pytest.approx([np.sqrt(2.0) / 4.0])
 
 
 def test_rounds_stand_in_the_order_of_their_weighted_mean_days():

@@ -13,7 +13,9 @@ from planner.diversion.diaries import (
     SELECTION_SPREAD,
     fit_level,
     settled_weeks,
+    survey_variance,
 )
+from planner.survey.feed import Calibration, UnitCalibration
 from planner.tables import DWELLINGS
 
 DRAWS = 3000
@@ -51,12 +53,13 @@ def survey(error, seed=1):
     estimates = SimpleNamespace(
         kg_per_in_use_bin_week=np.full((1 + DRAWS, len(DWELLINGS)), FULL_KG)
     )
-    return estimates, Benchmark(("F",), (DAY,), drawn, drawn)
+    return estimates, Benchmark(("F",), (DAY,), drawn, drawn, np.array([error]))
 
 
 def fitted(frame, error=0.05):
     estimates, levels = survey(error)
-    return fit_level(frame, estimates, Half(), levels, np.random.default_rng(3)), levels
+    rng = np.random.default_rng(3)
+    return fit_level(frame, estimates, Half(), levels, error**2, rng), levels
 
 
 def test_the_ratio_is_that_of_households_whatever_each_of_them_weighed():
@@ -90,6 +93,27 @@ def test_levels_farther_apart_than_chance_widen_what_is_joined():
     """DerSimonian and Laird: the variance between is (d² - v1 - v2) / 2 for two estimates."""
     near, far = fitted(weeks([0.78] * 40))[0], fitted(weeks([3.0] * 40))[0]
     assert np.log(far.factor[1:]).std() > 3.0 * np.log(near.factor[1:]).std()
+
+
+def test_the_variance_of_the_survey_is_that_of_rounds_and_of_what_reports_weigh():
+    """By hand: 1 / (1 / 0.1² + 1 / 0.2²) = 0.008, and pairs that miss by 0.3 of a sum of 10."""
+    levels = Benchmark(
+        ("F", "G"), (DAY, DAY), np.ones((2, 2)), np.ones((2, 2)), np.array([0.1, 0.2])
+    )
+    pairs = pl.DataFrame(
+        {
+            "fed_kg_last_week": [5.0, 5.0],
+            "fed_litres_last_week": pl.Series([None, None], dtype=pl.Float64),
+            "weighed_kg_per_week": [5.3, 4.7],
+        }
+    )
+    own = UnitCalibration(np.ones(2), "own weighings")
+    found = survey_variance(pairs, Calibration(own, own), levels, ())
+    assert found == pytest.approx(0.008 + (0.3**2 + 0.3**2) / 10**2)
+    published = UnitCalibration(np.ones(2), "published factors")
+    draws = 0.5 + np.array([0.0, 0.1, -0.1])
+    found = survey_variance(pairs, Calibration(published, published), levels, (draws,))
+    assert found == pytest.approx(0.008 + 0.2**2)
 
 
 @pytest.mark.parametrize("count", [0, LEAST_HOUSEHOLDS - 1])

@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from planner.diversion.season import (
     LEVEL_SPREAD,
@@ -17,8 +18,16 @@ from planner.diversion.season import (
 )
 
 DRAWS = 4000
-RNG = np.random.default_rng(1)
-BELIEVED = np.concatenate([[1.0], RNG.triangular(0.85, 1.0, 1.15, DRAWS)])
+
+
+def triangle(seed):
+    """Draw a year over a surveyed week evenly, as factors are drawn, in an order of chance."""
+    rng = np.random.default_rng(seed)
+    even = (rng.permutation(DRAWS) + rng.random(DRAWS)) / DRAWS
+    return np.concatenate([[1.0], stats.triang.ppf(even, 0.5, loc=0.85, scale=0.3)])
+
+
+BELIEVED = triangle(1)
 TRIANGLE_SPREAD = 0.15 / np.sqrt(6.0)
 """Standard deviation of a triangle between -15 and +15%: its half-width over the root of 6."""
 
@@ -32,9 +41,8 @@ def rounds(*days, ratios=None, error=0.05):
     """Hold rounds on days of the year, each as much of the year's level."""
     count = len(days)
     values = np.ones(count) if ratios is None else np.array(ratios)
-    drawn = values * np.exp(error * RNG.standard_normal((1 + DRAWS, count)))
-    drawn[0] = values
-    return Rounds(JANUARY + np.array(days, dtype=float), drawn, np.full(count, 1 / count), YEAR)
+    errors, shares = np.full(count, error), np.full(count, 1 / count)
+    return Rounds(JANUARY + np.array(days, dtype=float), values, errors, shares, YEAR)
 
 
 def fitted(weeks=NO_WEEKS, surveyed=None):
@@ -145,6 +153,17 @@ def test_rounds_in_many_months_shrink_the_belief_towards_what_they_say():
     # a common level says nothing of a season
     level = fitted(surveyed=rounds(*days, ratios=np.full(6, 1.4), error=0.02))[0]
     assert level.coefficients[0] == pytest.approx(np.zeros(5), abs=1e-9)
+
+
+def test_another_seed_moves_no_central_value():
+    """Law: chance is in the draws alone, so a report drawn anew says the same."""
+    weeks, surveyed = weighed(summer(0.2)), rounds(10, 200, ratios=[1.1, 0.8])
+    first, second = (
+        fit_season(weeks, surveyed, TEMPERATURE, draws, np.random.default_rng(seed))
+        for draws, seed in ((BELIEVED, 2), (triangle(9), 7))
+    )
+    assert np.array_equal(first.coefficients[0], second.coefficients[0])
+    assert not np.allclose(first.coefficients[1:], second.coefficients[1:])
 
 
 def test_what_moves_level_from_round_to_round_is_not_all_taken_for_season():
