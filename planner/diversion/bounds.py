@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.diversion.measured import Diversion, measure
+from planner.diversion.measured import Diversion, measure, spreads_of
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 
@@ -78,13 +78,17 @@ def bounds_if_silent(
     """
     few = {name: draws[:BOUND_ROWS] for name, draws in factors.items()}
     fewer = {name: draws[:SENSITIVITY_ROWS] for name, draws in factors.items()}
+    # few draws tell little of their own spread, and another seed must move no value
+    spreads = spreads_of(factors)
     silent = _silent_rows(counts)
     return SilentBounds(
-        kept=measure(_as_if(counts, silent, "all kept"), program, few),
-        stopped=measure(_as_if(counts, silent, "all stopped"), program, few),
+        kept=measure(_as_if(counts, silent, "all kept"), program, few, spreads=spreads),
+        stopped=measure(_as_if(counts, silent, "all stopped"), program, few, spreads=spreads),
         silent_count=silent.height,
-        if_users_likelier=tuple(measure(counts, program, fewer, odds) for odds in USERS_ODDS),
-        without_history=measure(_without_history(counts), program, fewer),
+        if_users_likelier=tuple(
+            measure(counts, program, fewer, odds, spreads) for odds in USERS_ODDS
+        ),
+        without_history=measure(_without_history(counts), program, fewer, spreads=spreads),
     )
 
 

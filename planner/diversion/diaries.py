@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.benchmark import YOUNG_MONTHS
-from planner.diversion.season import WeighedWeeks, stated_spread
+from planner.diversion.season import WeighedWeeks
 from planner.survey.feed import reports_of
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
@@ -147,7 +147,7 @@ def survey_variance(
     pairs: pl.DataFrame,
     calibration: Calibration,
     levels: Benchmark,
-    published: Sequence[NDArray[np.float64]],
+    published: Sequence[float],
 ) -> float:
     """Variance of the logarithm of the surveyed level, from records and not from draws.
 
@@ -161,14 +161,14 @@ def survey_variance(
     calibration, levels
         What reports weigh; the rounds with their standard errors.
     published
-        Draws of the factors that stand in for pairs.
+        Relative spreads of the factors that stand in for pairs.
     """
     of_rounds = 1.0 / float((1.0 / levels.standard_errors**2).sum())
     if "own weighings" in (calibration.of_kg.basis, calibration.of_litres.basis):
         expected = calibration.central_kg(reports_of(pairs.with_columns(is_in_use=pl.lit(True))))
         left = pairs["weighed_kg_per_week"].to_numpy() - expected
         return of_rounds + float(left @ left) / float(expected.sum()) ** 2
-    return of_rounds + sum((stated_spread(draws) / float(draws[0])) ** 2 for draws in published)
+    return of_rounds + sum(spread**2 for spread in published)
 
 
 def _season_count(weeks: pl.DataFrame) -> int:

@@ -32,7 +32,7 @@ from planner.diversion.rounds import (
     weigh_rounds,
     with_weights,
 )
-from planner.diversion.season import fit_season
+from planner.diversion.season import fit_season, stated_spread
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
@@ -60,6 +60,12 @@ FACTOR_IDS = (
     *LEAKAGE_FACTOR_IDS,
 )
 """Factors of the feed and worm tables that the estimates rest on."""
+
+
+SEASON, RECALL = "year_to_surveyed_weeks_multiplier", "recalled_residual_share_difference"
+OF_REPORTS = ("self_report_multiplier", "caddy_density_kg_per_litre")
+BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)
+"""Factors that records shrink or stand in for: how sure they are decides central values too."""
 
 
 @dataclass(frozen=True)
@@ -112,11 +118,17 @@ class Diversion:
     waves: tuple[WaveWeights, ...]
 
 
+def spreads_of(factors: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
+    """Take the standard deviations of the beliefs that records shrink from their draws."""
+    return {name: stated_spread(factors[name]) for name in BELIEF_IDS}
+
+
 def measure(
     counts: Counts,
     program: Program,
     factors: Mapping[str, NDArray[np.float64]],
     users_odds: float = 1.0,
+    spreads: Mapping[str, float] | None = None,
 ) -> Diversion:
     """Estimate bins in use, fed and kept out of landfill by month and area.
 
@@ -138,6 +150,9 @@ def measure(
     users_odds
         Odds of answering of those who use their bin over those of others like them; 1 unless
         the figures' sensitivity is tried.
+    spreads
+        Standard deviations of the beliefs of BELIEF_IDS; those of the draws unless given,
+        as they are where a few draws are taken of a larger set.
 
     Returns
     -------
@@ -149,6 +164,7 @@ def measure(
         A kind of survey round is missing or carries too few answers.
     """
     seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
+    spreads = spreads or spreads_of(factors)
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
     waves = weigh_rounds(
@@ -183,7 +199,7 @@ def measure(
     )
     # routes before feed levels: what was landfilled is weighted by who feeds, not by who has a bin
     baseline = with_weights(counts.priors, waves, "baseline")
-    recall = fit_recall(*baseline, factors["recalled_residual_share_difference"])
+    recall = fit_recall(*baseline, factors[RECALL], spreads[RECALL])
     routes = prior_routes(*baseline, counts.areas, random_stream(seed, "areas' prior routes"))
     routes = recall.taken_off(routes).tilted_by_feed(
         *linked(answers, weights, counts.priors), calibration
@@ -201,7 +217,7 @@ def measure(
     capacity = fitted.of(capacity)
     levels, diaries = _joined_with_diaries(
         benchmark(answers, followup_waves, calibration, estimates, capacity),
-        (counts, program, factors),
+        (counts, program, factors, spreads),
         (winsorised.diaries, calibration),
         estimates,
         capacity,
@@ -244,25 +260,26 @@ def measure(
 
 def _joined_with_diaries(
     levels: Benchmark,
-    sources: tuple[Counts, Program, Mapping[str, NDArray[np.float64]]],
+    sources: tuple[Counts, Program, Mapping[str, NDArray[np.float64]], Mapping[str, float]],
     calibrated: tuple[pl.DataFrame, Calibration],
     estimates: DwellingEstimates,
     capacity: FeedShare,
     year_months: Sequence[dt.date],
 ) -> tuple[Benchmark, DiaryLevel]:
     """Give the surveyed levels their season, then join them with the level of diaries."""
-    counts, program, factors = sources
+    counts, program, factors, spreads = sources
     seed = program.method.seed
     season = fit_season(
         settled_weeks(counts.diary_weeks, estimates, capacity),
         rounds_in_year(levels, year_months),
         program.climate.monthly_mean_temperature_c,
-        factors["year_to_surveyed_weeks_multiplier"],
+        factors[SEASON],
+        spreads[SEASON],
         random_stream(seed, "season"),
     )
     # the season first: weeks far from any round compare only once it is taken out
     levels = replace(levels, season=season)
-    published = [factors[name] for name in ("self_report_multiplier", "caddy_density_kg_per_litre")]
+    published = [spreads[name] / float(factors[name][0]) for name in OF_REPORTS]
     diaries = fit_level(
         counts.diary_weeks,
         estimates,

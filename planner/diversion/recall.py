@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.diversion.season import stated_spread
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -66,7 +65,10 @@ class Recall:
 
 
 def fit_recall(
-    answers: pl.DataFrame, weights: NDArray[np.float64], believed: NDArray[np.float64]
+    answers: pl.DataFrame,
+    weights: NDArray[np.float64],
+    believed: NDArray[np.float64],
+    spread: float,
 ) -> Recall:
     """Compare baseline answers given before and after the household's own hand-over.
 
@@ -83,6 +85,8 @@ def fit_recall(
         Shape (1 + draws_count, answers).
     believed
         Shape (1 + draws_count,): draws of what recall may add to the share, about 0.
+    spread
+        Standard deviation of that belief, see `planner.diversion.season.stated_spread`.
 
     Returns
     -------
@@ -112,7 +116,7 @@ def fit_recall(
         pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String)).rank("dense")
     ).to_series()
     found, variance = _within_groups(residual, is_recalled * 1.0, group.to_numpy() - 1, weights)
-    belief = stated_spread(believed) ** 2
+    belief = spread**2
     if not np.isfinite(variance) or belief + variance == 0.0:
         return Recall(believed, before_count, recalled_count, 0.0)
     data_share = belief / (belief + variance)

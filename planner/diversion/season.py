@@ -145,6 +145,7 @@ def fit_season(
     rounds: Rounds,
     monthly_mean_temperature_c: Sequence[float],
     year_to_surveyed_weeks: NDArray[np.float64],
+    spread: float,
     rng: np.random.Generator,
 ) -> Season:
     """Estimate the season from weighed weeks within households and from rounds among them.
@@ -166,6 +167,8 @@ def fit_season(
     year_to_surveyed_weeks
         Shape (1 + draws_count,): draws of the stated belief, a year's mean feed over that
         of one surveyed round, about 1.
+    spread
+        Standard deviation of that belief, see `stated_spread`.
     rng
         Draws what the belief leaves open beside the year's mean.
 
@@ -183,7 +186,6 @@ def fit_season(
     Analysis, 3rd ed., section 4.1 (normal approximation).
     """
     temperature = standardised(np.asarray(monthly_mean_temperature_c, dtype=float))
-    spread = stated_spread(year_to_surveyed_weeks)
     seasonal = spread**2 * SEASONAL_VARIANCE_SHARE
     irregular = float(spread * np.sqrt(1.0 - SEASONAL_VARIANCE_SHARE))
     belief = seasonal * VARIANCE_SHARES

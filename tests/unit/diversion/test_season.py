@@ -14,6 +14,7 @@ from planner.diversion.season import (
     WeighedWeeks,
     fit_season,
     standardised,
+    stated_spread,
     waves,
 )
 
@@ -47,7 +48,8 @@ def rounds(*days, ratios=None, error=0.05):
 
 def fitted(weeks=NO_WEEKS, surveyed=None):
     surveyed = surveyed or rounds(100)
-    return fit_season(weeks, surveyed, TEMPERATURE, BELIEVED, np.random.default_rng(2)), surveyed
+    rng, spread = np.random.default_rng(2), stated_spread(BELIEVED)
+    return fit_season(weeks, surveyed, TEMPERATURE, BELIEVED, spread, rng), surveyed
 
 
 def error_of_year(season, surveyed):
@@ -159,7 +161,9 @@ def test_another_seed_moves_no_central_value():
     """Law: chance is in the draws alone, so a report drawn anew says the same."""
     weeks, surveyed = weighed(summer(0.2)), rounds(10, 200, ratios=[1.1, 0.8])
     first, second = (
-        fit_season(weeks, surveyed, TEMPERATURE, draws, np.random.default_rng(seed))
+        fit_season(
+            weeks, surveyed, TEMPERATURE, draws, stated_spread(draws), np.random.default_rng(seed)
+        )
         for draws, seed in ((BELIEVED, 2), (triangle(9), 7))
     )
     assert np.array_equal(first.coefficients[0], second.coefficients[0])
