@@ -83,6 +83,8 @@ def order(
     )
     _print_clashes(result)
     if result.plan.solution is None:
+        for note in result.plan.notes:
+            typer.echo(f"Note: {note}")
         say("Change a limit, a date or an offer; or plan with the least change:")
         days = ("--from", str(first), "--until", str(last))
         say(f"  {command('order', *days, '--accept-changes', program=program)}")
@@ -103,7 +105,7 @@ def _print_clashes(result: OrderResult) -> None:
 
 
 def _print_plan(result: OrderResult) -> None:
-    from planner.ordering.plan import cost_by_supplier, order_lines
+    from planner.ordering.plan import cost_by_supplier, events_without_worms, order_lines
     from planner.report.wording import Wording
 
     plan, wording = result.plan, Wording.of(result.program)
@@ -112,6 +114,11 @@ def _print_plan(result: OrderResult) -> None:
         return
     days = plan.demand.events
     booked = wording.number(float(days.booked_count.sum()))
+    if without := events_without_worms(plan):
+        typer.echo(
+            f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
+            "by this order."
+        )
     typer.echo(
         f"{len(days.event_ids)} hand-over days, {booked} households booked, "
         f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"

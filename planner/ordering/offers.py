@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from planner.errors import OrderError
@@ -103,6 +104,12 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
     OrderError
         Names what nobody offers.
     """
+    if not problem.suppliers:
+        message = (
+            "There are no suppliers. Load the sheets suppliers and offers; `planner new` "
+            "writes them empty, with what each column means."
+        )
+        raise OrderError(message)
     offered = {offer.item for offer in problem.offers}
     lacking = [
         need.item
@@ -118,3 +125,32 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
             "ordering.species, or a bedding material of ordering.bedding."
         )
         raise OrderError(message)
+
+
+def too_soon_notes(problem: PurchaseProblem) -> list[str]:
+    """Say which hand-over days come before any supplier can deliver what they need."""
+    soonest: dict[str, dt.date] = {}
+    for line in problem.lines:
+        item, slot = problem.offers[line.offer].item, problem.slots[line.slot]
+        if line.lock != "late":
+            came = slot.delivery_date if item == WORMS else slot.counted_date
+            soonest[item] = min(came, soonest.get(item, came))
+    short: dict[str, list[str]] = {}
+    for need in problem.stored:
+        for ready, quantity, event in zip(
+            need.ready_dates, need.quantities, need.event_ids, strict=True
+        ):
+            if quantity > 0.0 and ready < soonest.get(need.item, dt.date.max):
+                short.setdefault(need.item, []).append(event)
+    for one in problem.live:
+        if one.needed_kg > 0.0 and one.event_date <= soonest.get(WORMS, dt.date.max):
+            short.setdefault(WORMS, []).append(one.event_id)
+    return [_too_soon(item, events, soonest.get(item)) for item, events in short.items()]
+
+
+def _too_soon(item: str, events: Sequence[str], soonest: dt.date | None) -> str:
+    first = f"before {soonest:%Y-%m-%d}" if soonest else "before the last hand-over day"
+    return (
+        f"With the suppliers' lead times no {item} can be there {first}, too late for "
+        f"{', '.join(events)}. Move the day, or ask a supplier to send sooner."
+    )

@@ -313,6 +313,12 @@ def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
     return {**levels, WORMS: float(np.prod(worms_levels(plan)))}
 
 
+def events_without_worms(plan: OrderPlan) -> list[int]:
+    """Places of the hand-over days for which no worms will be there at all."""
+    needs = plan.demand.show_ups_count > 0
+    return np.flatnonzero(needs & (served_count(plan) == 0)).tolist()
+
+
 def worms_levels(plan: OrderPlan) -> np.ndarray:
     """Chance that each event has worms enough: that asked for, or less where fewer are served."""
     served, booked = served_count(plan), plan.demand.events.booked_count

@@ -28,7 +28,7 @@ from planner.ordering.demand import Events, plan_demand
 from planner.ordering.inputs import Inputs, events_of, people_per_household, read_inputs, starter_kg
 from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
-from planner.ordering.offers import check_offered, read_offers, read_suppliers
+from planner.ordering.offers import check_offered, read_offers, read_suppliers, too_soon_notes
 from planner.ordering.plan import OrderPlan, ServiceCost
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
@@ -102,6 +102,8 @@ def plan_from(
     made = replace(
         case, problem=problem, solution=solution, clashes=clashes, alternatives=alternatives
     )
+    if made.solution is None:
+        return made
     progress("Finding what other levels of service cost")
 
     def stated_at(settings: Ordering) -> OrderPlan:
@@ -129,13 +131,11 @@ def costs_by_level(
     request
         Effort of each search.
     """
-    if made.solution is None:
-        return ()
     settings, found = made.settings, []
     per_event = (1.0 - settings.event_service_level) / (1.0 - settings.overall_service_level)
     for level in sorted({*SERVICE_LEVELS, settings.overall_service_level}):
         if level == settings.overall_service_level:
-            found.append(ServiceCost(level, made.solution.cost))
+            found.append(ServiceCost(level, made.solution.cost if made.solution else None))
             continue
         event_level = max(0.5, 1.0 - per_event * (1.0 - level))
         update = {"overall_service_level": level, "event_service_level": event_level}
@@ -185,7 +185,9 @@ def stated_case(
     )
     check_offered(problem, settings.species)
     run_ins = _run_ins(program, factors, starter, people_per_household(inputs.people))
-    warnings = [*commitments.warnings, *overdue_notes(position), *notes]
+    warnings = [
+        *too_soon_notes(problem), *commitments.warnings, *overdue_notes(position), *notes
+    ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,
         run_ins, inputs.reconciled, tuple(warnings),

@@ -290,3 +290,19 @@ def test_the_same_records_give_the_same_files(written):
     before = [(place / name).read_bytes() for name in names]
     planner(written, "order", *FROM, "--force")
     assert [(place / name).read_bytes() for name in names] == before
+
+
+def test_an_event_tomorrow_is_said_to_come_before_any_delivery(folder):
+    out = planner(
+        folder, "order", "--from", "2026-06-19", "--until", "2026-06-21", code=NEEDS_MENDING
+    )
+    assert "too late for E1. Move the day, or ask a supplier to send sooner." in out
+
+
+def test_the_days_that_get_no_worms_are_said_first(folder):
+    hot = folder / "forecast.csv"
+    days = [D(2026, 6, 14) + dt.timedelta(days=n) for n in range(7)]
+    rows = "".join(f"{day},20,38\n" for day in days)
+    hot.write_text(f"date,coldest_c,warmest_c\n{rows}", encoding="utf-8")
+    out = planner(folder, "order", *FROM, "--forecast", str(hot), "--accept-changes", "--dry-run")
+    assert "1 of 2 hand-over days get no live worms by this order." in out

@@ -9,7 +9,12 @@ import polars as pl
 from planner.cells import Number
 from planner.ordering.alternatives import is_near
 from planner.ordering.demand import WORMS
-from planner.ordering.plan import cost_by_quarter, cost_by_supplier, overall_levels
+from planner.ordering.plan import (
+    cost_by_quarter,
+    cost_by_supplier,
+    events_without_worms,
+    overall_levels,
+)
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import day_cell, level_cell, quantity_format
 from planner.report.orders.taxes import SalesTax
@@ -52,9 +57,15 @@ def _decision(order: Order) -> str:
     days = order.plan.demand.events.event_dates
     span = f"{wording.day(days[0])} to {wording.day(days[-1])}"
     suppliers = [order.supplier_name(code) for code in order.solution.suppliers]
+    without = events_without_worms(order.plan)
+    first = (
+        f"{len(without)} of {len(days)} hand-over days get no live worms by this order. "
+        if without
+        else ""
+    )
     return (
-        f"Approve {wording.money(order.solution.cost)} to {listing(suppliers)} for {len(days)} "
-        f"hand-over days, {span}."
+        f"{first}Approve {wording.money(order.solution.cost)} to {listing(suppliers)} "
+        f"for {len(days)} hand-over days, {span}."
     )
 
 

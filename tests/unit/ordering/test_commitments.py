@@ -19,8 +19,8 @@ from planner.ordering.commitments import (
 )
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.lateness import Lateness, read_lateness
-from planner.ordering.offers import check_offered
-from planner.ordering.problem import BinStore, Commitments
+from planner.ordering.offers import check_offered, too_soon_notes
+from planner.ordering.problem import BinStore, Commitments, Line
 from planner.ordering.request import Effort
 from planner.ordering.shipping_window import DayForecast, Weather
 from planner.ordering.slots import Calendar
@@ -240,3 +240,19 @@ def test_what_is_in_store_needs_no_offer():
     lacking = problem([supplier("A")], [], [], [stored("bin", (5, 1))], [live(6, 1.0)])
     with pytest.raises(OrderError, match=r"no offer of bin, worms \(Eisenia fetida\)"):
         check_offered(lacking, ("Eisenia fetida",))
+
+
+def test_without_suppliers_the_sheets_to_load_are_named():
+    with pytest.raises(OrderError, match=r"no suppliers\. Load the sheets suppliers and offers"):
+        check_offered(problem([], [], [], [stored("bin", (5, 1))]), ("Eisenia fetida",))
+
+
+def test_a_day_before_the_first_possible_delivery_is_named_with_it():
+    slots = [slot("A", 3), slot("A", 9)]
+    lines = (Line(0, 0, day(2), "late"), Line(0, 1, day(8)))
+    needs = [stored("bin", (5, 1), (12, 2))]
+    given = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], slots, needs, lines=lines)
+    (note,) = too_soon_notes(given)
+    assert "no bin can be there before 2026-03-11, too late for E5." in note
+    in_time = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], slots, needs)
+    assert too_soon_notes(in_time) == []
