@@ -9,6 +9,7 @@ import pytest
 from planner import paths
 from planner.factors import EVIDENCE, SEEN, SHAPES, Factor, read_factors
 from planner.program import read_program
+from planner.program.ordering import Ordering, ShippingWindow
 from planner.worms.run_in import STARTUP_WEEKS
 
 TABLE = read_factors()
@@ -92,3 +93,10 @@ def test_the_program_template_repeats_the_published_schedule_and_threshold():
 
 def test_the_start_up_weeks_of_a_new_bin_are_those_of_the_table():
     assert TABLE.find("startup_weeks").value == STARTUP_WEEKS
+
+
+def test_what_an_order_takes_unless_told_is_what_the_table_says():
+    window, settings = ShippingWindow(), Ordering()
+    assert TABLE.find("transit_warmest_c").value == window.warmest_c
+    assert TABLE.find("transit_coldest_c").value == window.coldest_c
+    assert TABLE.find("transit_loss_share").value == settings.transit_loss_share

@@ -1,0 +1,169 @@
+"""How many small faults in the core the tests find: a sample of mutants, killed or not.
+
+    uv pip install cosmic-ray
+    python -m tests.benchmarks.mutation_study [--packages survey] [--mutants 30] [--minutes 60]
+
+A mutant is the package with one small fault: a sign, a comparison, a number, a condition.
+Cosmic Ray makes them, for it alters one place at a time in the source as it stands and leaves
+the tests and the sampling to us; tools that rewrite the whole package beforehand stumble over
+its data files and doctests. A copy of the checkout is altered, never the checkout. Mutants
+are drawn with a fixed seed, the same number from each package; annotations, which no program
+runs, are left out. Each is met with the package's unit tests and doctests and with the
+published numbers and laws, until one fails; tests of whole programs would find more. Results
+are kept at once in `.mutation/results.jsonl`, and a study that was stopped goes on from them;
+results of other code count no longer. Survivors are printed as they are.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import hashlib
+import json
+import os
+import shutil
+import sys
+import time
+from collections import defaultdict
+from pathlib import Path
+
+import numpy as np
+from cosmic_ray.commands import init
+from cosmic_ray.mutating import mutate_and_test
+from cosmic_ray.work_db import WorkDB
+from cosmic_ray.work_item import TestOutcome
+
+ROOT = Path(__file__).resolve().parents[2]
+PLACE = ROOT / ".mutation"
+COPIED = ("planner", "queries", "templates", "sample_programs", "tests", "pyproject.toml")
+PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "worms")
+SEED, SECONDS_A_MUTANT = 20260701, 400.0
+LAWS = {
+    "survey": ["test_survey_laws.py"],
+    "emissions": ["test_emissions_laws.py", "test_landfill_laws.py"],
+    "ordering": ["test_stock_laws.py"],
+    "money": ["test_money_laws.py"],
+    "worms": ["test_worms_laws.py"],
+}
+
+
+def main() -> None:
+    """Draw mutants, meet each with the tests, and print what was killed by package."""
+    asked = _arguments()
+    copy = _copied()
+    os.chdir(copy)
+    os.environ |= {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    ends = time.monotonic() + 60.0 * asked.minutes
+    known = _kept()
+    drawn = {name: sample(name, asked.mutants) for name in asked.packages}
+    # a mutant of each package in turn, so that a study that is stopped knows of all
+    turns = [
+        (name, one[n]) for n in range(asked.mutants) for name, one in drawn.items() if n < len(one)
+    ]
+    for package, mutation in turns:
+        if _key(mutation) not in known and time.monotonic() < ends:
+            known[_key(mutation)] = met(package, mutation)
+    tell(drawn, known)
+
+
+def sample(package, count):
+    """Draw so many mutants of a package, in a random order that is always the same."""
+    modules = sorted((Path("planner") / package).rglob("*.py"))
+    database = WorkDB(":memory:", WorkDB.Mode.create)
+    init(modules, database, {})
+    found = [one.mutations[0] for one in database.work_items]
+    database.close()
+    notes = {path: _annotations(path) for path in modules}
+    run = [one for one in found if not _is_inside(one, notes[one.module_path])]
+    run.sort(key=lambda one: (str(one.module_path), one.operator_name, one.occurrence))
+    order = np.random.default_rng(SEED).permutation(len(run))[:count]
+    return [run[place] for place in order]
+
+
+def met(package, mutation):
+    """Meet a mutant with the tests; keep and return what became of it."""
+    result = mutate_and_test([mutation], _command(package), SECONDS_A_MUTANT)
+    is_killed = result.test_outcome != TestOutcome.SURVIVED
+    told = {"key": _key(mutation), "killed": is_killed, "diff": result.diff}
+    with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
+        kept.write(f"{json.dumps(told)}\n")
+    print(
+        f"{package}: {mutation.module_path.name}:{mutation.start_pos[0]} {mutation.operator_name} "
+        f"{'killed' if is_killed else 'SURVIVED'}",
+        flush=True,
+    )
+    return told
+
+
+def tell(drawn, known):
+    """Print the share killed of each package, and every survivor."""
+    totals = defaultdict(int)
+    for package, mutations in drawn.items():
+        met_ones = [known[_key(one)] for one in mutations if _key(one) in known]
+        killed = sum(one["killed"] for one in met_ones)
+        totals["met"] += len(met_ones)
+        totals["killed"] += killed
+        print(f"{package:10} {killed:4} of {len(met_ones):4} killed")
+        for one in met_ones:
+            if not one["killed"]:
+                print(one["diff"])
+    print(f"{'all':10} {totals['killed']:4} of {totals['met']:4} killed")
+
+
+def _command(package):
+    laws = [f"tests/properties/{name}" for name in LAWS.get(package, [])]
+    paths = [f"tests/unit/{package}", f"planner/{package}", *laws, "tests/reference"]
+    return f"{sys.executable} -m pytest -q -x -n 0 {' '.join(paths)}"
+
+
+def _annotations(path):
+    """Lines and columns of a module's annotations, from and to."""
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    noted = [getattr(node, name, None) for node in nodes for name in ("annotation", "returns")]
+    return [
+        ((one.lineno, one.col_offset), (one.end_lineno, one.end_col_offset))
+        for one in noted
+        if one is not None
+    ]
+
+
+def _is_inside(mutation, places):
+    return any(begin <= tuple(mutation.start_pos) < end for begin, end in places)
+
+
+def _key(mutation):
+    """Name a mutant by its place and by the code that it alters."""
+    code = hashlib.sha256(mutation.module_path.read_bytes()).hexdigest()[:12]
+    return f"{mutation.module_path} {code} {mutation.operator_name} {mutation.occurrence}"
+
+
+def _kept():
+    path = PLACE / "results.jsonl"
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+    return {one["key"]: one for one in map(json.loads, lines)}
+
+
+def _copied():
+    copy = PLACE / "checkout"
+    shutil.rmtree(copy, ignore_errors=True)
+    copy.mkdir(parents=True)
+    leave = shutil.ignore_patterns("__pycache__")
+    for name in COPIED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, copy / name, ignore=leave)
+        else:
+            shutil.copy(source, copy / name)
+    return copy
+
+
+def _arguments():
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--packages", nargs="+", default=PACKAGES, choices=PACKAGES)
+    parser.add_argument("--mutants", type=int, default=30, help="of each package")
+    parser.add_argument("--minutes", type=float, default=60.0, help="begin none after these")
+    return parser.parse_args()
+
+
+if __name__ == "__main__":
+    main()
