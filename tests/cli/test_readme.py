@@ -37,3 +37,15 @@ def test_the_options_of_the_readme_are_there(option):
 def test_the_readme_names_the_sheets_of_an_order(table):
     assert table in TABLES
     assert f"`{table}`" in README
+
+
+def test_every_file_that_the_developers_file_names_is_there():
+    root = TEMPLATES.parent
+    text = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`((?:[a-z_]+/)*[a-z_]+\.(?:py|toml|sql))\b", text))
+    kept = ("planner", "queries", "templates", "tests", "sample_programs", "pyproject.toml")
+    files = [path for name in kept for path in (root / name, *(root / name).rglob("*.*"))]
+    there = [f"/{path.relative_to(root).as_posix()}" for path in files]
+    lost = [name for name in named if not any(path.endswith(f"/{name}") for path in there)]
+    assert named
+    assert lost == []
