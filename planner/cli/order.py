@@ -12,6 +12,8 @@ from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, co
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
+    from planner.ordering.plan import OrderPlan
+    from planner.report.wording import Wording
     from planner.run import OrderResult
 
 CLASH = 2
@@ -119,6 +121,7 @@ def _print_plan(result: OrderResult) -> None:
             f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
             "by this order."
         )
+        _print_later(plan, wording)
     typer.echo(
         f"{len(days.event_ids)} hand-over days, {booked} households booked, "
         f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
@@ -139,6 +142,27 @@ def _print_plan(result: OrderResult) -> None:
         typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
     for note in plan.notes:
         typer.echo(f"Note: {note}")
+
+
+def _print_later(plan: OrderPlan, wording: Wording) -> None:
+    """Say when households of days without worms could fetch theirs, and what those cost."""
+    from planner.ordering.plan import later_worms
+
+    later = later_worms(plan)
+    if later is None:
+        return
+    if later.event_dates:
+        days = ", ".join(wording.day(day) for day in later.event_dates)
+        typer.echo(
+            f"  A voucher for worms at a later hand-over ({days}) would take "
+            f"{wording.number(later.kilos, 1)} kg, {wording.money(later.cost)} at the cheapest "
+            "offer, freight apart."
+        )
+    if later.never_count:
+        typer.echo(
+            f"  After {later.never_count} of them no hand-over day with worms follows: name a "
+            "second date, or have them fetched from a farm."
+        )
 
 
 def _print_next(result: OrderResult, program: Path) -> None:

@@ -319,6 +319,45 @@ def events_without_worms(plan: OrderPlan) -> list[int]:
     return np.flatnonzero(needs & (served_count(plan) == 0)).tolist()
 
 
+@dataclass(frozen=True)
+class LaterWorms:
+    """Worms that could be given later, by voucher, to households of days that get none.
+
+    Attributes
+    ----------
+    kilos
+        Worms alive that they need [kg].
+    event_dates
+        Later hand-over days for which worms may travel, as far as needed.
+    cost
+        Their price at the cheapest offer, freight apart [currency].
+    never_count
+        Days after which no hand-over day with worms follows.
+    """
+
+    kilos: float
+    event_dates: tuple[dt.date, ...]
+    cost: float
+    never_count: int
+
+
+def later_worms(plan: OrderPlan) -> LaterWorms | None:
+    """Find when households of days without worms could fetch theirs; None where all get some."""
+    without = events_without_worms(plan)
+    offers = [one for one in plan.problem.offers if one.is_live]
+    if not without or not offers:
+        return None
+    served = [n for n, count in enumerate(served_count(plan)) if count > 0]
+    next_served = {n: next((m for m in served if m > n), None) for n in without}
+    later = [n for n, m in next_served.items() if m is not None]
+    kilos = float(plan.demand.show_ups_count[later].sum() * plan.starter_kg)
+    price = min(one.steps[0].price_per_pack / one.pack_quantity for one in offers)
+    days = sorted(
+        {plan.demand.events.event_dates[m] for m in next_served.values() if m is not None}
+    )
+    return LaterWorms(kilos, tuple(days), kilos * price, len(without) - len(later))
+
+
 def worms_levels(plan: OrderPlan) -> np.ndarray:
     """Chance that each event has worms enough: that asked for, or less where fewer are served."""
     served, booked = served_count(plan), plan.demand.events.booked_count

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import shutil
 
 import docx
@@ -306,3 +307,8 @@ def test_the_days_that_get_no_worms_are_said_first(folder):
     hot.write_text(f"date,coldest_c,warmest_c\n{rows}", encoding="utf-8")
     out = planner(folder, "order", *FROM, "--forecast", str(hot), "--accept-changes", "--dry-run")
     assert "1 of 2 hand-over days get no live worms by this order." in out
+    # 20 booked, worms for at most 20 of the published 0.25 kg at the cheaper 30 a kilogram
+    found = re.search(r"A voucher .* \(18 Jul 2026\) would take ([\d.]+) kg, £([\d.]+) at", out)
+    assert found is not None
+    assert 17 * 0.25 <= float(found[1]) <= 20 * 0.25
+    assert float(found[2]) == pytest.approx(30.0 * float(found[1]), abs=2.0)
