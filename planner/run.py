@@ -11,6 +11,7 @@
    `nursery` plans beds of the council's own, and sets breeding against buying.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
+   `issue` gives a report out: frozen with all it rests on, and kept for ever.
 4. `explain` walks from one figure to the records and published factors behind it.
    `factors` lists those, with their sources and the council's own.
 
@@ -26,8 +27,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import ProgramError
-from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER, REPORT_FOLDER
+from planner.errors import ProgramError, ReportError
+from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.program import Program
+    from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
     from planner.sampling.drawing import DrawnRound
     from planner.sampling.request import Round
@@ -406,50 +408,84 @@ def report(
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was written; the message says what to mend.
     """
-    from planner.checks import count_checks, run_checks
-    from planner.factors import read_factors
-    from planner.intake.boundaries import read_area_shapes
-    from planner.program import read_program
-    from planner.report.figures.comparison import is_restated, planned_register
-    from planner.report.folder import other_registers, replaced_register, write_report
-    from planner.report.notes import choose_year, report_notes
-    from planner.report.plan.making import SIZING_FOLDER
-    from planner.report.quality import Quality
-    from planner.report.register import register_year
-    from planner.report.word import open_template
-    from planner.report.year import count_ahead, count_year, estimate_year
-    from planner.store import open_store
+    from planner.report.issues import read_issues
+    from planner.reporting import draft_report, write_draft
 
-    program = read_program(folder / PROGRAM_FILE)
-    if template is not None:
-        open_template(template)
-    table = read_factors()
+    draft = draft_report(folder, label, as_of, template, progress)
+    files, notes = write_draft(folder, draft, read_issues(folder), progress)
+    return ReportResult(draft.program, draft.register, files, notes)
+
+
+@dataclass(frozen=True)
+class IssueResult:
+    """A report given out, or what stands in the way of it.
+
+    Parameters
+    ----------
+    issue
+        Its manifest; None where it would restate an earlier issue and this was not asked for.
+    folder
+        Where it is kept; None likewise.
+    before
+        The issue of the same year and time that it takes the place of.
+    restated
+        What reads otherwise than in that one, by cause; None where there is none.
+    """
+
+    register: FigureRegister
+    issue: Issue | None
+    folder: Path | None
+    before: Issue | None
+    restated: pl.DataFrame | None
+
+
+def issue(
+    folder: Path,
+    label: str | None = None,
+    *,
+    day: dt.date,
+    as_of: dt.date | None = None,
+    template: Path | None = None,
+    restate: bool = False,
+    progress: Progress = _silent,
+) -> IssueResult:
+    """Give a report out: write it with its number and freeze it with all it rests on.
+
+    Parameters
+    ----------
+    folder, label, as_of, template, progress
+        As of `report`.
+    day
+        Day of issue.
+    restate
+        Give it out though it changes what an earlier issue of the same year and time says;
+        without it the changes are found and nothing is issued.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was issued; the message says what to mend.
+    """
+    from planner.report.issues import begin_issue, freeze, newest_of, read_issues
+    from planner.report.restatement import restate as find_changes
+    from planner.reporting import draft_report, write_draft
+    from planner.store import open_store, utc_now
+
+    draft = draft_report(folder, label, as_of, template, progress)
+    issues = read_issues(folder)
+    before = newest_of(issues, draft.register)
+    changed = None
+    if before is not None:
+        changed = find_changes(folder, before, draft.register, utc_now(), progress)
+        if changed.is_empty():
+            message = f"Nothing has changed since issue {before.number}: it stands as it is."
+            raise ReportError(message)
+        if not restate:
+            return IssueResult(draft.register, None, None, before, changed)
     with open_store(folder, read_only=True) as store:
-        label = choose_year(store, program, label, as_of)
-        progress(f"Counting the records of {label}")
-        counts = count_year(store, program, label, as_of)
-        ahead = count_ahead(store, program, label, counts)
-        quality = Quality(
-            store.loads(),
-            store.query("refusals_by_reason"),
-            store.query("wave_response", before_date=counts.before_date),
-            store.query("audits_by_arm", before_date=counts.before_date),
-            count_checks(run_checks(store, program, counts.before_date)),
-        )
-    shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
-    progress(f"Estimating, with {program.method.draws_count:,} draws")
-    year = estimate_year(program, label, counts, quality.loads, table, ahead)
-    reports = folder / REPORT_FOLDER
-    others, replaced = other_registers(reports, label), replaced_register(reports, label)
-    planned = planned_register(folder / SIZING_FOLDER, label)
-    register = register_year(year, others, replaced, planned)
-    progress("Writing the figures, the charts, the workbook, the Word document and the page")
-    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    written = write_report(
-        reports, register, program, year.factor_table, names, quality, shapes, template
-    )
-    notes = report_notes(year, quality, written.left_out, is_replaced=is_restated(register))
-    return ReportResult(program, register, written.files, notes)
+        one = begin_issue(folder, store, draft.register, day)
+    files, _ = write_draft(folder, draft, issues, progress, one, changed)
+    return IssueResult(draft.register, one, freeze(folder, one, files), before, changed)
 
 
 def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:

@@ -15,6 +15,7 @@ from planner.cli import (
     erase,
     explain,
     factors,
+    issue,
     load,
     loads,
     look,
@@ -57,6 +58,7 @@ app.command("restore")(restore.restore)
 app.command("erase")(erase.erase)
 app.command("retain")(retain.retain)
 app.command("report")(report.report)
+app.command("issue")(issue.issue)
 app.command("explain")(explain.explain)
 app.command("factors")(factors.factors)
 

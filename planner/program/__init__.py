@@ -11,7 +11,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from planner.errors import ProgramError
 from planner.program.block import Block
-from planner.program.council import Council, Privacy
+from planner.program.council import Council, Privacy, Reporting
 from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfills
 from planner.program.giveaway import BinModel, ReportingYear
 from planner.program.labels import label_of_date, label_start, year_label
@@ -76,6 +76,7 @@ class Program(Block):
     leakage: Leakage = Field(default_factory=Leakage)
     emissions: Emissions = Field(default_factory=Emissions)
     further_landfills: FurtherLandfills = ()
+    reporting: Reporting = Field(default_factory=Reporting)
     money: MoneyToCome = Field(default_factory=MoneyToCome)
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()

@@ -45,6 +45,19 @@ class Council(Block):
         return value
 
 
+class Reporting(Block):
+    """When a change to a report that was given out is called material.
+
+    Parameters
+    ----------
+    materiality_share
+        A change of more than this share of the issued figure; 5% is common practice in the
+        verification of greenhouse gas statements (no source seen).
+    """
+
+    materiality_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.05
+
+
 class Privacy(Block):
     """What is not shown, what is encrypted, and how long personal details are kept."""
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from planner.cells import csv_text
 from planner.figures import read_register
 from planner.paths import (
     FIGURES_FILE,
     FIGURES_TABLE_FILE,
     PAGE_FILE,
+    RESTATEMENT_FILE,
     WORD_FILE,
     WORKBOOK_FILE,
 )
@@ -24,10 +26,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
+    import polars as pl
+
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
+    from planner.report.issues import Issue
     from planner.report.quality import Quality
 
 
@@ -47,6 +52,14 @@ class Written:
     left_out: tuple[str, ...] = ()
 
 
+class GivenOut(NamedTuple):
+    """Issues before, the one that is written, and what it restates, as in `Contents`."""
+
+    issues: tuple[Issue, ...]
+    issue: Issue | None = None
+    restated: pl.DataFrame | None = None
+
+
 def write_report(
     folder: Path,
     register: FigureRegister,
@@ -56,6 +69,7 @@ def write_report(
     quality: Quality,
     shapes: AreaShapes | None = None,
     template: Path | None = None,
+    given_out: GivenOut | None = None,
 ) -> Written:
     """Write figures, workbook, charts, Word document and page, then put them in their place.
 
@@ -72,6 +86,8 @@ def write_report(
         Outlines of the areas, where the council has a file of them.
     template
         The council's own Word template; the planner's unless given.
+    given_out
+        Reports issued before, and this one if it is issued.
 
     Raises
     ------
@@ -84,10 +100,15 @@ def write_report(
         write_workbook(new / WORKBOOK_FILE, register, program, table, area_names, quality)
         charts = write_charts(new, register, program, area_names, shapes)
         document = build_document(
-            Contents(register, program, table, area_names, quality, tuple(charts))
+            Contents(
+                register, program, table, area_names, quality, tuple(charts), *(given_out or ())
+            )
         )
         left_out = write_word(new / WORD_FILE, document, register, template)
         write_page(new / PAGE_FILE, document)
+        if given_out and given_out.restated is not None:
+            text = csv_text(given_out.restated)
+            (new / RESTATEMENT_FILE).write_text(text, encoding="utf-8-sig", newline="")
         names = _as_opened(path.name for path in new.iterdir())
     return Written(tuple(folder / name for name in names), left_out)
 

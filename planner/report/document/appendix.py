@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
+from planner.paths import FIGURES_FILE
 from planner.report.document.judging import RULES
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
@@ -31,6 +33,7 @@ METHOD = (
     "stated range, in one matrix of draws through every figure; the middle 95% of the draws is "
     "the interval.",
 )
+DIGITS_SHOWN = 12
 NO_FALSE_CLAIM = (
     "Factors cited from memory are marked so; they were not checked against the document."
 )
@@ -136,4 +139,32 @@ def records(contents: Contents) -> Section:
         ("Load", "File", "Taken in on"),
         [(load_id, file, wording.day(at.date())) for load_id, file, at in loads.iter_rows()],
     )
-    return Section("records", "Appendix: records", (files,))
+    return Section("records", "Appendix: records", (files, *_issues(contents)))
+
+
+def _issues(contents: Contents) -> Iterator[Block]:
+    """List the reports that were given out, this one among them if it is."""
+    issues = [*contents.issues, *([contents.issue] if contents.issue else [])]
+    if not issues:
+        yield text("No report has been issued yet: this is a draft.")
+        return
+    wording = contents.saying.wording
+    yield table(
+        "issues",
+        "Reports that were given out",
+        ("Issue", "Issued on", "Year", "Covers", "Version", "Digest of its figures"),
+        [
+            (
+                str(one.number),
+                wording.day(dt.date.fromisoformat(one.issued_on)),
+                one.reporting_year,
+                f"to {wording.day(dt.date.fromisoformat(one.through_date))}"
+                if one.through_date
+                else "the whole year",
+                one.version,
+                one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
+            )
+            for one in issues
+        ],
+        note="Each is kept as it was in the folder issued, with digests of all it rests on.",
+    )

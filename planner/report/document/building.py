@@ -70,11 +70,16 @@ def build_document(contents: Contents) -> Document:
 
 
 def _subtitle(contents: Contents) -> str:
-    through = contents.register.through_date
+    through, issue = contents.register.through_date, contents.issue
+    wording = contents.saying.wording
+    state = "Draft, not issued"
+    if issue is not None:
+        day = wording.day(dt.date.fromisoformat(issue.issued_on))
+        state = f"Issue {issue.number} of {day}"
     if not through:
-        return f"Year-end report for {contents.label}"
-    day = contents.saying.wording.day(dt.date.fromisoformat(through))
-    return f"Report for {contents.label} so far. {OF_RUNNING.format(day=day)}"
+        return f"Year-end report for {contents.label}. {state}."
+    day = wording.day(dt.date.fromisoformat(through))
+    return f"Report for {contents.label} so far. {OF_RUNNING.format(day=day)} {state}."
 
 
 def _language(wording: Wording) -> str:

@@ -15,10 +15,13 @@ from planner.report.wording import Wording
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import polars as pl
+
     from planner.factors import FactorTable
     from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear
     from planner.report.charts import Chart
+    from planner.report.issues import Issue
     from planner.report.quality import Quality
     from planner.report.wording import Result
 
@@ -43,6 +46,10 @@ class Contents:
         What the store knows about its own records.
     charts
         Charts that are drawn, with their findings and words.
+    issues, issue
+        Reports given out before, and this one as it is given out; None for a draft.
+    restated
+        What reads otherwise than in the issue before, as `planner.report.restatement` finds it.
     """
 
     register: FigureRegister
@@ -51,6 +58,9 @@ class Contents:
     area_names: Mapping[str, str]
     quality: Quality
     charts: Sequence[Chart] = ()
+    issues: Sequence[Issue] = ()
+    issue: Issue | None = None
+    restated: pl.DataFrame | None = None
 
     @cached_property
     def saying(self) -> Saying:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.figures import Figure
+from planner.paths import RESTATEMENT_FILE
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 from planner.report.figures.comparison import COMPARED
+from planner.report.restatement import CAUSES
 from planner.report.restating import NO_REASON
 
 if TYPE_CHECKING:
@@ -16,6 +19,8 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Statement
 
+ENDS = ("issued", "today")
+MOST_ROWS = 30
 SIDES = {"above": "higher", "below": "lower", "either": "not told apart"}
 TODAY = (
     "Earlier years are estimated anew with everything that is known today, so that all years "
@@ -30,7 +35,7 @@ RESTATED = (
 
 def earlier(contents: Contents) -> Section | None:
     """Set the year beside earlier ones; None where it is the first."""
-    blocks = (*_changes(contents), *_restatements(contents))
+    blocks = (*_changes(contents), *_restatements(contents), *_since_issue(contents))
     return Section("earlier", "Earlier years", blocks) if blocks else None
 
 
@@ -105,6 +110,44 @@ def _restatements(contents: Contents) -> Iterator[Block]:
             sorted(rows, key=lambda row: str(row[0])),
             numbers=(2, 3),
         )
+
+
+def _since_issue(contents: Contents) -> Iterator[Block]:
+    """List what has changed materially since the year was last issued, by cause."""
+    rows = contents.restated
+    if rows is None or rows.is_empty():
+        return
+    material = rows.filter("is_material")
+    share = contents.saying.wording.share(contents.program.reporting.materiality_share)
+    yield text(
+        f"Since the last issue of this year {rows.height:,} figures have changed, "
+        f"{material.height:,} of them by more than {share}, which is material here. "
+        f"The file {RESTATEMENT_FILE} of this issue lists all, split by cause."
+    )
+    causes = [name for name in CAUSES if (material[name].abs() > 0.0).any()]
+    if material.height:
+        yield table(
+            "restated",
+            "Material changes since the last issue",
+            ("Figure", "As issued", "Today", *(f"by {name}" for name in causes)),
+            [
+                (row["label"], *(_written(contents, row, name) for name in (*ENDS, *causes)))
+                for row in material.head(MOST_ROWS).iter_rows(named=True)
+            ],
+            numbers=range(1, 3 + len(causes)),
+        )
+
+
+def _written(contents: Contents, row: dict[str, object], name: str) -> str:
+    """Write one amount of a restatement as today's figure would be rounded."""
+    value = row[name]
+    if not isinstance(value, float):
+        return "not shown"
+    figure_id = str(row["figure_id"])
+    known = next((one for one in contents.register if one.id == figure_id), None)
+    low, high = (known.low, known.high) if known else (None, None)
+    figure = Figure(figure_id, "", value, low, high, str(row["unit"]), "")
+    return contents.saying.wording.amount(figure)
 
 
 def _reads_otherwise(contents: Contents, figure_id: str, label: str) -> bool:

@@ -1,0 +1,111 @@
+"""planner issue: give a report out, frozen with all it rests on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, command, say
+
+if TYPE_CHECKING:
+    import polars as pl
+
+SHOWN_ROWS = 25
+WIDTH = 120
+DAY = ["%Y-%m-%d"]
+NEEDS_AN_ANSWER = 2
+
+
+def issue(
+    program: ProgramFolder = Path(),
+    *,
+    year: Annotated[
+        str | None,
+        typer.Option(
+            "--year",
+            metavar="YEAR",
+            help="Reporting year, as 2025-26; the newest with records unless said.",
+            show_default=False,
+        ),
+    ] = None,
+    as_of: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            "--as-of",
+            metavar="DAY",
+            formats=DAY,
+            help="Day up to which everything is recorded, as 2025-11-30.",
+            show_default=False,
+        ),
+    ] = None,
+    template: Annotated[
+        Path | None,
+        typer.Option(
+            "--template",
+            metavar="FILE",
+            help="Set the Word document in the council's own template (.docx).",
+            show_default=False,
+        ),
+    ] = None,
+    date: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            "--date",
+            metavar="DAY",
+            formats=DAY,
+            help="Day of issue, as 2026-08-14; today unless said.",
+            show_default=False,
+        ),
+    ] = None,
+    restate: Annotated[
+        bool, typer.Option("--restate", help="Change what an earlier issue of this year says.")
+    ] = False,
+) -> None:
+    """Give a report out: number it and freeze it with digests of all that it rests on."""
+    result = run.issue(
+        program,
+        year,
+        day=date.date() if date else dt.date.today(),
+        as_of=as_of.date() if as_of else None,
+        template=template,
+        restate=restate,
+        progress=say,
+    )
+    if result.before is not None and result.restated is not None:
+        _print_changes(result.restated, result.before.number)
+    if result.issue is None:
+        say("\nNothing was issued. To give the changed report out:")
+        say(f"  {command('issue', '--year', result.register.reporting_year, '--restate')}")
+        raise typer.Exit(NEEDS_AN_ANSWER)
+    typer.echo(f"Issue {result.issue.number}, {result.issue.issued_on}: {result.folder}")
+    typer.echo(f"  {len(result.issue.loads)} files loaded, records of ", nl=False)
+    typer.echo(f"{len(result.issue.records)} tables, program file, factors: each with its digest")
+
+
+def _print_changes(changed: pl.DataFrame, number: int) -> None:
+    """Print the material changes by cause; all of them stand in the file of the issue."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from planner.report.restatement import CAUSES
+
+    material = changed.filter("is_material")
+    typer.echo(
+        f"{changed.height:,} figures read otherwise than in issue {number}, "
+        f"{material.height:,} of them materially:"
+    )
+    table = Table(box=None, pad_edge=False)
+    table.add_column("figure", overflow="fold")
+    for heading in ("issued", "today", *(f"by {cause}" for cause in CAUSES)):
+        table.add_column(heading, justify="right")
+    for row in material.head(SHOWN_ROWS).iter_rows(named=True):
+        amounts = [row[name] for name in ("issued", "today", *CAUSES)]
+        told = ("not shown" if amount is None else f"{amount:,.6g}" for amount in amounts)
+        table.add_row(row["figure_id"], *told)
+    Console(width=WIDTH, markup=False, highlight=False).print(table)
+    if material.height > SHOWN_ROWS:
+        typer.echo(f"and {material.height - SHOWN_ROWS:,} more")

@@ -1,0 +1,182 @@
+"""What of an issued report reads otherwise today, every figure, split by what changed it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from contextlib import ExitStack
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner import __version__
+from planner.factors import read_factors
+from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
+from planner.program import read_program
+from planner.report.issues import (
+    FACTORS_FOLDER,
+    digest,
+    factors_digest,
+    issued_register,
+    records_digests,
+)
+from planner.report.register import register_year
+from planner.report.year import count_year, estimate_year
+from planner.store import open_store
+from planner.store.rewinding import copied, keep_keys, keys_of, rewind
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from planner.factors import FactorTable
+    from planner.figures import FigureRegister
+    from planner.program import Program
+    from planner.report.issues import Issue
+
+CAUSES = ("version", "factors", "program file", "corrected rows", "new rows")
+"""What can change a figure, in the order in which the changes are made one after the other."""
+
+SAME = 1e-9
+"""Differences smaller than this share come from the last bits alone."""
+
+
+def restate(
+    folder: Path,
+    issue: Issue,
+    now: FigureRegister,
+    at: dt.datetime,
+    progress: Callable[[str], None],
+) -> pl.DataFrame:
+    """Set every figure of an issue beside today's and split the change by cause.
+
+    The report is estimated again with one change after the other: the planner's version,
+    the published factors, the program file, the rows corrected or withdrawn since, the rows
+    that are new. What a step moves is its share of the change, so the shares add up to it.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    issue
+        What was given out.
+    now
+        Today's figures of the same year and time.
+    at
+        Time that is noted in the copies, UTC.
+    progress
+        Is told what is being done.
+
+    Returns
+    -------
+    DataFrame
+        A row a figure that differs: figure_id, label, unit, issued, today, change, one
+        column a cause, is_material. A figure that only one side has, or shows, is a row
+        without change and material.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    then = issued_register(folder, issue)
+    with ExitStack() as stack:
+        steps = _steps(folder, issue, program, at, stack)
+        registers = [then]
+        for cause, estimate in steps[:-1]:
+            progress(f"Estimating the issued year again, with other {cause}")
+            registers.append(estimate())
+        registers.append(now)
+    names = [cause for cause, _ in steps] or ["version"]
+    return _compared(registers, names, program.reporting.materiality_share)
+
+
+def _steps(
+    folder: Path, issue: Issue, program: Program, at: dt.datetime, stack: ExitStack
+) -> list[tuple[str, Callable[[], FigureRegister]]]:
+    """List the causes that there are, each with what estimates the report up to it."""
+    frozen = folder / ISSUED_FOLDER / issue.name
+    old_program, old_table = (
+        read_program(frozen / PROGRAM_FILE),
+        read_factors(frozen / FACTORS_FOLDER),
+    )
+    table = read_factors()
+    with open_store(folder, read_only=True) as store:
+        has_other_rows = records_digests(store) != issue.records
+    rewound, corrected = folder, folder
+    if has_other_rows:
+        rewound, corrected = [stack.enter_context(copied(folder)) for _ in range(2)]
+        rewind(rewound, issue.loads, at)
+        keep_keys(corrected, keys_of(rewound))
+
+    def of(place: Path, one: Program, factors: FactorTable) -> Callable[[], FigureRegister]:
+        return lambda: estimated(place, one, factors, issue)
+
+    known = {
+        "version": (issue.version != __version__, of(rewound, old_program, old_table)),
+        "factors": (issue.factors != factors_digest(), of(rewound, old_program, table)),
+        "program file": (
+            issue.program_file != digest(folder / PROGRAM_FILE),
+            of(rewound, program, table),
+        ),
+        "corrected rows": (has_other_rows, of(corrected, program, table)),
+        "new rows": (has_other_rows, of(folder, program, table)),
+    }
+    return [(cause, estimate) for cause, (is_there, estimate) in known.items() if is_there]
+
+
+def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) -> FigureRegister:
+    """Estimate the figures of an issue's year and time from a folder's records."""
+    label = issue.reporting_year
+    as_of = _as_of(program, issue)
+    with open_store(folder, read_only=True) as store:
+        counts, loads = count_year(store, program, label, as_of), store.loads()
+    return register_year(estimate_year(program, label, counts, loads, table))
+
+
+def _as_of(program: Program, issue: Issue) -> dt.date:
+    """Last day that an issue covers."""
+    if issue.through_date:
+        return dt.date.fromisoformat(issue.through_date)
+    return program.months(issue.reporting_year)[1]
+
+
+def _compared(
+    registers: list[FigureRegister], causes: list[str], materiality_share: float
+) -> pl.DataFrame:
+    rows = []
+    ids = dict.fromkeys(figure.id for one in (registers[0], registers[-1]) for figure in one)
+    for name in ids:
+        values = [one[name].value if name in one else None for one in registers]
+        issued, today = values[0], values[-1]
+        if issued == today or (issued and today and abs(today / issued - 1.0) <= SAME):
+            continue
+        figure = next(one[name] for one in reversed(registers) if name in one)
+        rows.append(
+            {
+                "figure_id": name,
+                "label": figure.label,
+                "unit": figure.unit,
+                "issued": issued,
+                "today": today,
+                **_split(values, causes, materiality_share),
+            }
+        )
+    schema = {
+        **dict.fromkeys(("figure_id", "label", "unit"), pl.String),
+        **dict.fromkeys(("issued", "today", "change", *CAUSES), pl.Float64),
+        "is_material": pl.Boolean,
+    }
+    return pl.DataFrame(rows, schema=schema)
+
+
+def _split(
+    values: list[float | None], causes: list[str], materiality_share: float
+) -> dict[str, float | bool | None]:
+    """Split one figure's change by cause; without change where a step does not show it."""
+    if any(value is None for value in values):
+        return {"change": None, **dict.fromkeys(CAUSES), "is_material": True}
+    known = [value for value in values if value is not None]
+    moved = dict.fromkeys(CAUSES, 0.0)
+    moved |= {
+        cause: after - before
+        for cause, before, after in zip(causes, known, known[1:], strict=False)
+    }
+    change = known[-1] - known[0]
+    is_material = abs(change) > materiality_share * abs(known[0])
+    return {"change": change, **moved, "is_material": is_material}

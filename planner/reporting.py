@@ -1,0 +1,154 @@
+"""A year-end report from end to end: counted, estimated, registered, then written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.checks import count_checks, run_checks
+from planner.factors import read_factors
+from planner.intake.boundaries import read_area_shapes
+from planner.paths import PROGRAM_FILE, REPORT_FOLDER
+from planner.program import read_program
+from planner.report.figures.comparison import is_restated, planned_register
+from planner.report.folder import GivenOut, other_registers, replaced_register, write_report
+from planner.report.issues import altered
+from planner.report.notes import choose_year, report_notes
+from planner.report.plan.making import SIZING_FOLDER
+from planner.report.quality import Quality
+from planner.report.register import register_year
+from planner.report.word import open_template
+from planner.report.year import count_ahead, count_year, estimate_year
+from planner.store import open_store
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+    from pathlib import Path
+
+    import polars as pl
+
+    from planner.figures import FigureRegister
+    from planner.intake.boundaries import AreaShapes
+    from planner.program import Program
+    from planner.report.issues import Issue
+    from planner.report.year import Year
+
+    Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """Everything that a report says, before it is written."""
+
+    program: Program
+    year: Year
+    register: FigureRegister
+    quality: Quality
+    shapes: AreaShapes | None
+    template: Path | None = None
+
+
+def draft_report(
+    folder: Path,
+    label: str | None,
+    as_of: dt.date | None,
+    template: Path | None,
+    progress: Progress,
+) -> Draft:
+    """Count in the store, estimate, and register every figure of a reporting year.
+
+    The parameters are those of `planner.run.report`.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        The message says what to mend.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    if template is not None:
+        open_template(template)
+    with open_store(folder, read_only=True) as store:
+        label = choose_year(store, program, label, as_of)
+        progress(f"Counting the records of {label}")
+        counts = count_year(store, program, label, as_of)
+        ahead = count_ahead(store, program, label, counts)
+        quality = Quality(
+            store.loads(),
+            store.query("refusals_by_reason"),
+            store.query("wave_response", before_date=counts.before_date),
+            store.query("audits_by_arm", before_date=counts.before_date),
+            count_checks(run_checks(store, program, counts.before_date)),
+        )
+    shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
+    progress(f"Estimating, with {program.method.draws_count:,} draws")
+    year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
+    reports = folder / REPORT_FOLDER
+    others, replaced = other_registers(reports, label), replaced_register(reports, label)
+    planned = planned_register(folder / SIZING_FOLDER, label)
+    register = register_year(year, others, replaced, planned)
+    return Draft(program, year, register, quality, shapes, template)
+
+
+def write_draft(
+    folder: Path,
+    draft: Draft,
+    issues: tuple[Issue, ...],
+    progress: Progress,
+    issue: Issue | None = None,
+    restated: pl.DataFrame | None = None,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write a report and say what the officer should know of it.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    draft
+        What is said.
+    issues, issue, restated
+        Reports given out before; this one if it is given out, and what it restates.
+    progress
+        Is told what is being done.
+
+    Returns
+    -------
+    tuple
+        The files, and the notes.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written; the report that was there stays.
+    """
+    progress("Writing the figures, the charts, the workbook, the Word document and the page")
+    names = dict(draft.year.counts.areas.select("area_id", "area_name").iter_rows())
+    written = write_report(
+        folder / REPORT_FOLDER,
+        draft.register,
+        draft.program,
+        draft.year.factor_table,
+        names,
+        draft.quality,
+        draft.shapes,
+        draft.template,
+        GivenOut(issues, issue, restated),
+    )
+    is_replaced = is_restated(draft.register)
+    notes = report_notes(draft.year, draft.quality, written.left_out, is_replaced=is_replaced)
+    return written.files, (*notes, *_of_issues(folder, draft, issues, issue))
+
+
+def _of_issues(
+    folder: Path, draft: Draft, issues: tuple[Issue, ...], issue: Issue | None
+) -> list[str]:
+    """Say that a draft is one, and whether what was issued is still as it was."""
+    found = altered(folder, issues)
+    label = draft.register.reporting_year
+    known = [one for one in issues if one.reporting_year == label]
+    if issue is None and known:
+        found.append(
+            f"{label} was issued as number {known[-1].number} on {known[-1].issued_on}; this is a "
+            "draft. `planner issue` shows what it would restate, before it does."
+        )
+    return found

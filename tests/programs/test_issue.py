@@ -1,0 +1,138 @@
+"""A report given out stays as it was, and what changes it is found and split by cause."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import shutil
+
+import polars as pl
+import pytest
+
+from planner import run
+from planner.errors import ReportError
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
+from planner.program import read_program
+from planner.report.issues import altered, read_issues
+from planner.report.restatement import CAUSES
+from planner.store import open_store
+
+TOWN, LABEL = "valdorra", "2025"
+DAY, LATER = dt.date(2026, 2, 2), dt.date(2026, 3, 3)
+LEVY_RISE = 10.0
+
+
+@pytest.fixture(scope="module")
+def issued(sample, tmp_path_factory):
+    """Give the sample's last year out from a copy of its folder."""
+    folder = tmp_path_factory.mktemp("issue") / TOWN
+    shutil.copytree(sample(TOWN).folder, folder)
+    for outlines in (SAMPLE_PROGRAMS / TOWN).glob("*.geojson"):
+        shutil.copy(outlines, folder)
+    first = run.issue(folder, LABEL, day=DAY)
+    with pytest.raises(ReportError, match="Nothing has changed since issue 1"):
+        run.issue(folder, LABEL, day=DAY)
+    return folder, first
+
+
+@pytest.fixture(scope="module")
+def changed(issued, tmp_path_factory):
+    """Correct one ledger line, add another, and raise the levy, then ask what it restates."""
+    folder, _ = issued
+    ledger = tmp_path_factory.mktemp("more") / "costs.csv"
+    old = _a_line_of_the_year(folder)
+    # as the council's country writes numbers and days
+    amount = f"{old['amount'] + 100.0:.2f}".replace(".", ",")
+    ledger.write_text(
+        "cost_id;cost_date;category;amount\n"
+        f"{old['cost_id']};{old['cost_date']:%d/%m/%Y};{old['category']};{amount}\n"
+        f"NEW1;11/11/2025;{old['category']};40,00\n"
+    )
+    (loaded,) = run.load(folder, [ledger]).files
+    assert loaded.counts["refused_count"].sum() == 0
+    program = folder / PROGRAM_FILE
+    text, levy = program.read_text("utf-8"), run_levy(folder)
+    before = f"landfill_levy_per_t = {levy}"
+    head, _, tail = text.rpartition(before)
+    program.write_text(f"{head}landfill_levy_per_t = {levy + LEVY_RISE}{tail}", "utf-8")
+    return run.issue(folder, LABEL, day=LATER)
+
+
+def run_levy(folder):
+    return read_program(folder / PROGRAM_FILE).year(LABEL).landfill_levy_per_t
+
+
+def _a_line_of_the_year(folder):
+    with open_store(folder, read_only=True) as store:
+        costs = store.records("costs")
+    of_year = costs.filter(pl.col("cost_date").dt.year() == int(LABEL), pl.col("amount") > 0.0)
+    return of_year.row(0, named=True)
+
+
+def test_an_issue_holds_every_file_with_its_digest(issued):
+    folder, first = issued
+    assert first.issue.number == 1
+    names = {path.name for path in first.folder.iterdir()}
+    assert {ISSUE_FILE, PROGRAM_FILE, "factors", *first.issue.outputs} <= names
+    assert altered(folder, read_issues(folder)) == []
+    assert "Issue 1 of" in (first.folder / PAGE_FILE).read_text("utf-8")
+
+
+def test_a_report_of_the_same_year_is_a_draft_and_leaves_the_issue_alone(issued):
+    folder, first = issued
+    before = (first.folder / FIGURES_FILE).read_bytes()
+    result = run.report(folder, LABEL)
+    assert any("this is a draft" in note for note in result.notes)
+    assert (first.folder / FIGURES_FILE).read_bytes() == before
+    page = next(path for path in result.files if path.name == PAGE_FILE).read_text("utf-8")
+    assert "Draft, not issued" in page
+    assert "Reports that were given out" in page
+
+
+def test_changes_are_shown_and_nothing_is_issued_before_it_is_asked_for(issued, changed):
+    folder, _ = issued
+    assert changed.issue is None
+    assert changed.before.number == 1
+    assert len(read_issues(folder)) == 1
+
+
+def row(changed, name):
+    return changed.restated.row(by_predicate=pl.col("figure_id") == name, named=True)
+
+
+def test_each_cause_moves_what_it_must_and_the_causes_add_up(changed):
+    cost = row(changed, "program_cost")
+    assert cost["corrected rows"] == pytest.approx(100.0)
+    assert cost["new rows"] == pytest.approx(40.0)
+    assert cost["program file"] == pytest.approx(0.0, abs=1e-9)
+    levy, tonnes = row(changed, "avoided_levy"), changed.register["kept_out_of_landfill_t"].value
+    assert levy["program file"] == pytest.approx(LEVY_RISE * tonnes)
+    assert levy["corrected rows"] == pytest.approx(0.0, abs=1e-9)
+    known = changed.restated.filter(pl.col("change").is_not_null())
+    total = known.select(pl.sum_horizontal(CAUSES)).to_series()
+    assert (total - known["change"]).abs().max() < 1e-6
+    assert known["version"].abs().max() < 1e-9
+
+
+def test_a_change_is_material_beyond_the_share_of_the_program_file(changed):
+    known = changed.restated.filter(pl.col("change").is_not_null(), pl.col("issued") != 0.0)
+    share = (known["change"] / known["issued"]).abs()
+    assert (known["is_material"] == (share > 0.05)).all()
+
+
+def test_the_second_issue_restates_the_first_which_stays(issued, changed):
+    folder, first = issued
+    second = run.issue(folder, LABEL, day=LATER, restate=True)
+    assert second.issue.number == 2
+    assert (second.folder / "restatement.csv").exists()
+    then = read_register((first.folder / FIGURES_FILE).read_text("utf-8"))
+    assert then["program_cost"].value == pytest.approx(row(changed, "program_cost")["issued"])
+    assert altered(folder, read_issues(folder)) == []
+    manifest = first.folder / ISSUE_FILE
+    text = json.loads(manifest.read_text("utf-8")) | {"issued_on": "2026-01-01"}
+    manifest.chmod(0o644)
+    manifest.write_text(json.dumps(text), "utf-8")
+    assert altered(folder, read_issues(folder)) == [
+        "Issue 2 is not what was given out: the issue before it."
+    ]
