@@ -123,6 +123,14 @@ def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
     return value, low, high
 
 
+@dataclass(frozen=True)
+class LoadedFile:
+    """A file behind the records: SHA-256 of its content, and the tables that it fed."""
+
+    sha256: str
+    tables: tuple[str, ...]
+
+
 @dataclass
 class FigureRegister:
     """Every figure of one report, in the order in which it was added.
@@ -137,6 +145,8 @@ class FigureRegister:
     draws_count, seed
         How many draws stand behind the intervals, and the number that fixes them; none
         where that is not known.
+    files
+        Digest and tables of each file, by its line among the loads.
     """
 
     council: str
@@ -146,6 +156,7 @@ class FigureRegister:
     through_date: str = ""
     draws_count: int = 0
     seed: int = 0
+    files: dict[str, LoadedFile] = field(default_factory=dict)
     _figures: dict[str, Figure] = field(default_factory=dict)
 
     def add(self, figure: Figure) -> Figure:
@@ -228,6 +239,7 @@ class FigureRegister:
             "draws_count": self.draws_count,
             "seed": self.seed,
             "loads": list(self.loads),
+            "files": {line: asdict(file) for line, file in self.files.items()},
             "figures": [_rounded(asdict(figure)) for figure in self],
         }
         return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
@@ -262,6 +274,10 @@ def read_register(text: str) -> FigureRegister:
             content.get("through_date", ""),
             content.get("draws_count", 0),
             content.get("seed", 0),
+            {
+                line: LoadedFile(file["sha256"], tuple(file["tables"]))
+                for line, file in content.get("files", {}).items()
+            },
         )
         for row in content["figures"]:
             inputs = tuple(Input(**item) for item in row.pop("inputs"))

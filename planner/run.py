@@ -12,6 +12,7 @@
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
    `check` names records that contradict each other.
    `issue` gives a report out: frozen with all it rests on, and kept for ever.
+   `evidence` writes the rows, factors and digests behind its figures.
 4. `explain` walks from one figure to the records and published factors behind it.
    `factors` lists those, with their sources and the council's own.
 
@@ -486,6 +487,37 @@ def issue(
         one = begin_issue(folder, store, draft.register, day)
     files, _ = write_draft(folder, draft, issues, progress, one, changed)
     return IssueResult(draft.register, one, freeze(folder, one, files), before, changed)
+
+
+def evidence(
+    folder: Path,
+    target: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    progress: Progress = _silent,
+) -> list[Path]:
+    """Write what stands behind every figure of a year, for another person to work it out again.
+
+    Parameters
+    ----------
+    folder, label, as_of, progress
+        As of `report`.
+    target
+        Folder to make.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    from planner.report.evidence import write_evidence
+    from planner.reporting import draft_report
+    from planner.store import open_store
+
+    draft = draft_report(folder, label, as_of, None, progress)
+    with open_store(folder, read_only=True) as store:
+        return write_evidence(target, folder, store, draft.register, draft.year)
 
 
 def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:

@@ -13,6 +13,7 @@ from planner.cli import (
     demo,
     duplicates,
     erase,
+    evidence,
     explain,
     factors,
     issue,
@@ -59,6 +60,7 @@ app.command("erase")(erase.erase)
 app.command("retain")(retain.retain)
 app.command("report")(report.report)
 app.command("issue")(issue.issue)
+app.command("evidence")(evidence.evidence)
 app.command("explain")(explain.explain)
 app.command("factors")(factors.factors)
 

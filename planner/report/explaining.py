@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from planner.report.wording import Wording
+from planner.store.queries import tables_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 INDENT = "  "
+DIGITS_SHOWN = 12
 DEEPEST_INDENT = 10
 """Deeper levels are not pushed further in, so that lines stay long enough to read."""
 
@@ -81,9 +83,37 @@ def explain(
         lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
         lines += ["", "Draws", INDENT + _draws(register, words)]
-    if register.loads:
-        lines += ["", "Files behind the records", *(f"{INDENT}- {load}" for load in register.loads)]
+    files = _files(register, figure)
+    if files:
+        lines += ["", "Files behind the records", *(f"{INDENT}- {line}" for line in files)]
     return "\n".join(part for line in lines for part in _wrapped(line))
+
+
+def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
+    """Name the files whose rows enter a figure, with the head of their digest.
+
+    Of a report that does not say which tables a file fed, every file is named.
+    """
+    tables = {table for query in _queries(register, figure) for table in tables_of(query)}
+    for line in register.loads:
+        file = register.files.get(line)
+        if file is None:
+            yield line
+        elif tables & set(file.tables):
+            yield f"{line}, SHA-256 {file.sha256[:DIGITS_SHOWN]}"
+
+
+def _queries(register: FigureRegister, figure: Figure) -> set[str]:
+    """Find every query under a figure."""
+    found, waiting, seen = set(), [figure.id], {figure.id}
+    while waiting:
+        for item in register[waiting.pop()].inputs:
+            if item.kind == "query":
+                found.add(item.name)
+            elif item.kind == "figure" and item.name not in seen and item.name in register:
+                seen.add(item.name)
+                waiting.append(item.name)
+    return found
 
 
 def _draws(register: FigureRegister, wording: Wording) -> str:

@@ -61,6 +61,7 @@ def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRe
         register.through_date,
         register.draws_count,
         register.seed,
+        register.files,
     )
     threshold = privacy.small_cell_threshold
     rounds = register.parts("response_share").values()

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from planner import __version__
-from planner.figures import FigureRegister
+from planner.figures import FigureRegister, LoadedFile
 from planner.report.figures import CATALOGUE
 from planner.report.figures.audit import add_audit
 from planner.report.figures.castings import add_castings
@@ -75,19 +77,26 @@ def register_year(
 
 def writer_of(year: Year) -> Writer:
     """Open an empty register for a year's figures."""
+    files = _files(year)
     register = FigureRegister(
         year.program.council.name,
         year.reporting_year.reporting_year,
         __version__,
-        tuple(_load_lines(year)),
+        tuple(files),
         year.counts.through_date,
         year.program.method.draws_count,
         year.program.method.seed,
+        files,
     )
     return Writer(register, year, CATALOGUE)
 
 
-def _load_lines(year: Year) -> list[str]:
-    """One line a file taken in: its load, name and day."""
-    rows = year.loads.select("load_id", "file", "loaded_at").unique(maintain_order=True)
-    return [f"{load_id} {file} ({day:%Y-%m-%d})" for load_id, file, day in rows.iter_rows()]
+def _files(year: Year) -> dict[str, LoadedFile]:
+    """One line a file taken in, its load, name and day; with its digest and tables."""
+    rows = year.loads.group_by("load_id", "file", "loaded_at", "sha256", maintain_order=True).agg(
+        pl.col("table_name").drop_nulls().unique().sort()
+    )
+    return {
+        f"{load_id} {file} ({day:%Y-%m-%d})": LoadedFile(sha256, tuple(tables))
+        for load_id, file, day, sha256, tables in rows.iter_rows()
+    }

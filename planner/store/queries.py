@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from planner.paths import QUERIES
+from planner.tables import TABLES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -55,6 +56,20 @@ class Query:
             The text has a place for which no part is given.
         """
         return _PLACEHOLDER.sub(lambda place: parts[place[1]], self.text)
+
+
+def tables_of(name: str) -> frozenset[str]:
+    """Name the record tables that a query reads, through the views that it reads.
+
+    Examples
+    --------
+    >>> sorted(tables_of("costs_by_category"))
+    ['costs']
+    """
+    found: set[str] = set()
+    for read in read_query(name).reads:
+        found |= tables_of(read) if read in _paths() else {read}
+    return frozenset(found & set(TABLES))
 
 
 @lru_cache(maxsize=1)
