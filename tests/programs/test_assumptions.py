@@ -12,6 +12,7 @@ import itertools
 import re
 from typing import NamedTuple
 
+import numpy as np
 import openpyxl
 import pytest
 
@@ -170,6 +171,17 @@ def change_engine(patch, changes, before):
         found = arrange(*args)
         return dataclasses.replace(found, from_deposit_months=changes["from_deposit_months"])
 
+    leaked = measured.leakage
+
+    def leaking(*args):
+        found = leaked(*args)
+        shares = {
+            name: np.full_like(getattr(found, name), changes[name])
+            for name in ("composted_anyway_share", "thrown_away_share")
+        }
+        return dataclasses.replace(found, **shares)
+
+    patch.setattr(measured, "leakage", leaking)
     patch.setattr(measured, "benchmark", scaled)
     patch.setattr(PriorRoutes, "tilted_by_feed", thrown_away)
     patch.setattr(drawn, "emission_factors", delayed)
