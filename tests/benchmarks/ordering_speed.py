@@ -175,7 +175,7 @@ def main():
         limit = max(5.0, min(most, 3.0 * seconds))
         began = time.process_time()
         cost, bound = least_cost(asked, GAP, limit)
-        plain = "no plan" if not np.isfinite(cost) else f"{(cost - bound) / cost:.2%}"
+        plain = "no plan yet" if not np.isfinite(cost) else f"{(cost - bound) / cost:.2%}"
         print(f"| {time.process_time() - began:.1f}, {plain} |", flush=True)
 
 
