@@ -68,7 +68,7 @@ def look(
         {**given.columns, **_pairs(heading)},
         {**given.words, **_pairs(word)},
     )
-    ask = _accepted if accept else _asked if sys.stdin.isatty() else _left_open
+    ask = _accepted if accept else asked if sys.stdin.isatty() else _left_open
     looked = run.look(program, files, answers=given, ask=ask, dry_run=dry_run)
     for one in looked.sheets:
         _print_sheet(one)
@@ -97,7 +97,7 @@ def _left_open(_: Question) -> str | None:
     return None
 
 
-def _asked(question: Question) -> str | None:
+def asked(question: Question) -> str | None:
     """Ask in the terminal until the answer is one of the choices."""
     typer.echo(f"\n{question.place}: {_in_words(question)}")
     if question.examples:

@@ -11,8 +11,9 @@ from typer.testing import CliRunner
 
 from planner import run
 from planner.cli import app
+from planner.cli.look import asked
 from planner.intake.guessing import SURE
-from planner.looking import Answers, look_at_files
+from planner.looking import Answers, Question, look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from planner.store import open_store
@@ -167,6 +168,20 @@ def test_each_thing_is_asked_once_with_its_examples(folder, book):
     again = []
     look_at_files(folder, [book], Answers(), again.append, keep=True)
     assert [one.kind for one in again] == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "answer"),
+    [(["dwelings", "dwelling"], "dwelling"), (["-"], ""), (["reason"], "reason")],
+)
+def test_in_a_terminal_it_asks_until_the_answer_is_one_of_the_choices(monkeypatch, typed, answer):
+    question = Question(
+        "column", "a.csv", "Home", "households", "", 0.5, ("dwelling", "reason"), ()
+    )
+    replies = iter(typed)
+    monkeypatch.setattr("typer.prompt", lambda *_, **__: next(replies))
+    assert asked(question) == answer
+    assert next(replies, None) is None
 
 
 def test_a_second_look_has_nothing_left_to_write(folder, book):
