@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from planner.emissions.activity import BASES
 from planner.emissions.landfilled import by_year_kg, methane_kg
-from planner.emissions.supply import bin_gases_kg_co2e_per_kg, supply_lines
+from planner.emissions.supply import bin_gases_kg_co2e_per_kg, spread_making_kg_co2e, supply_lines
 from planner.units import CO2_PER_CARBON, KG_PER_T
 
 if TYPE_CHECKING:
@@ -45,7 +45,13 @@ IN_NET = (
 OTHER_ROUTES = ("other_residual_treatment", "kerbside_organics", "garden_compost")
 """What other routes no longer emit: a sum of its own, outside the net."""
 
-APART = ("dropout", "castings_carbon", "fertiliser_replaced", "landfill_carbon")
+APART = (
+    "bins_over_their_lives",
+    "dropout",
+    "castings_carbon",
+    "fertiliser_replaced",
+    "landfill_carbon",
+)
 """Lines that stand beside the account and are in no sum."""
 
 BIN_GASES = ("bin_methane", "bin_nitrous_oxide")
@@ -152,9 +158,9 @@ def emissions_avoided(
 
     Notes
     -----
-    Methane is counted net of recovery and of oxidation in the cover. Making a bin is spread
-    in equal parts over the reporting years of its service life; bedding, worms, freight and
-    trips are charged in the year in which they are given out. Scraps kept out are net of
+    Methane is counted net of recovery and of oxidation in the cover. Bins, bedding, worms, freight
+    and trips are charged in the year in which they are given out; what making and end of the
+    bins come to in equal parts over their service lives stands apart. Scraps kept out are net of
     those that would have been composted anyway and those thrown away after all, so that
     no line takes them off again.
 
@@ -203,6 +209,7 @@ def _lines(
         **_bin_lines(over(activity.fed_kg), factors),
         **{name: -kg for name, kg in supply_lines(activity.supplies, factors, basis).items()},
         **_route_lines(activity, factors, choices, over),
+        "bins_over_their_lives": -spread_making_kg_co2e(activity.supplies, factors, basis),
     }
     if choices.rounds_shrink:
         saved = over(activity.collected_kg) * factors["collection_kg_co2e_per_t"] / KG_PER_T

@@ -20,7 +20,7 @@ class Charged:
     Parameters
     ----------
     new_plastic_kg, recycled_plastic_kg
-        The part of the bins' service lives that falls to it [kg].
+        Of the bins made for the program [kg].
     bedding_kg, worms_kg, moved_kg
         Given out, and bins, bedding and worms together [kg].
     trips_count
@@ -71,7 +71,7 @@ class Supplies:
         """Making that falls to each year, in bins, shape (models, years).
 
         A bin is charged in equal parts to the year in which it is made and those after it,
-        as many as its model lasts, as is usual for a council's other assets.
+        as many as its model lasts, as a council's ledger depreciates its other assets.
         """
         years = np.arange(self.bins_made.shape[1])
         age = years[:, np.newaxis] - years[np.newaxis, :]
@@ -84,13 +84,30 @@ class Supplies:
         """Mass of bins, bedding and worms given out, shape (years,) [kg]."""
         return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
 
+    def spread_plastic_kg(self, basis: str) -> tuple[float, float]:
+        """Spread new and recycled plastic in equal parts over the bins' lives, on a basis [kg]."""
+        by_year = self.in_service
+        bins = by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1]
+        plastic_kg = bins * self.plastic_kg
+        recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
+        return float(plastic_kg.sum()) - recycled_kg, recycled_kg
+
     def charged(self, basis: str) -> Charged:
-        """Sum what is charged on a basis: of all years to date, or else of the last."""
+        """Sum what is charged on a basis: of all years to date, or else of the last.
+
+        Plastic is charged in the year in which a bin is made for the program, as greenhouse
+        gas accounts charge capital goods in the year of their acquisition.
+
+        References
+        ----------
+        GHG Protocol (2011), Corporate Value Chain (Scope 3) Standard, category 2, capital
+        goods: accounted for in the year of acquisition, not depreciated (from memory).
+        """
 
         def over(by_year: Floats) -> Floats:
             return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
 
-        plastic_kg = over(self.in_service) * self.plastic_kg
+        plastic_kg = over(self.bins_made) * self.plastic_kg
         recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
         return Charged(
             new_plastic_kg=float(plastic_kg.sum()) - recycled_kg,

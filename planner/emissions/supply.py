@@ -157,6 +157,22 @@ def bin_making_kg_co2e(
     )
 
 
+def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: str) -> Floats:
+    """Spread making and end of the bins over their lives, shape (1 + draws,) [kg CO2-e].
+
+    Parameters
+    ----------
+    supplies, factors, basis
+        As for `supply_lines`.
+    """
+    new_kg, recycled_kg = supplies.spread_plastic_kg(basis)
+    return np.asarray(
+        new_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+        + recycled_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"]
+        + (new_kg + recycled_kg) * factors["plastic_landfilled_kg_co2e_per_kg"]
+    )
+
+
 def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
     """Emissions of what was given out, by line.
 

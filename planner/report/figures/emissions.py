@@ -88,11 +88,11 @@ LINES = {
     ),
     "bin_plastic": Line(
         "Making of the bins",
-        "Project: plastic by model and recycled share, in equal parts over the reporting years of "
-        "each bin's service life, whether or not it is in use. A bin that came back and went out "
+        "Project: plastic by model and recycled share, charged in the year in which the bin is "
+        "given, as capital goods are in the year of acquisition. A bin that came back and went out "
         "again is made once. Where a model's count of a year is too small to be shown, counts are "
         "raised to whole multiples of the threshold.",
-        f"{PLASTIC} {LIVES} factor:bin_plastic_virgin_kg_co2e_per_kg "
+        f"{PLASTIC} factor:bin_plastic_virgin_kg_co2e_per_kg "
         "factor:bin_plastic_recycled_kg_co2e_per_kg",
     ),
     "bin_disposal": Line(
@@ -139,6 +139,13 @@ LINES = {
         f"{{fed}} factor:digester_methane_g_per_kg {COMPOST}",
     ),
     "garden_compost": Line("Saved in garden compost", ROUTE, f"{{fed}} {COMPOST}"),
+    "bins_over_their_lives": Line(
+        "Making and end of the bins, spread over their lives",
+        "Stands in place of making and end of the bins where they are written off in equal parts "
+        "over the reporting years of each bin's service life, whether or not it is in use.",
+        f"{PLASTIC} {LIVES} factor:bin_plastic_virgin_kg_co2e_per_kg "
+        "factor:bin_plastic_recycled_kg_co2e_per_kg factor:plastic_landfilled_kg_co2e_per_kg",
+    ),
     "dropout": Line(
         "Landfill methane that bins out of use do not avoid",
         "Not in the net, which counts bins in use alone: what a claim for every bin given would "

@@ -195,11 +195,19 @@ def test_carbon_and_fertiliser_change_no_sum():
     assert "castings_carbon" not in plain.lines
 
 
-def test_making_is_spread_over_the_service_life_and_freight_is_not():
+def test_making_is_charged_when_bins_are_given_and_stands_apart_spread_over_their_lives():
     lines = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions)
-    # 8 bins made of 6 kg, a tenth of their life each year; UK 2025: 1.77079099 kg a kg recycled
-    assert lines.in_year.lines["bin_plastic"][0] == pytest.approx(-8 * 6 * 1.77079099 / 10 / 1000)
-    assert lines.to_date.lines["bin_plastic"][0] == pytest.approx(-8 * 6 * 1.77079099 / 5 / 1000)
+    # 8 bins of 6 kg made in the year before; UK 2025: 1.77079099 kg a kg recycled, 0.00898
+    # at its end in a landfill
+    made_t = 8 * 6 * 1.77079099 / 1000
+    ended_t = 8 * 6 * FACTORS["plastic_landfilled_kg_co2e_per_kg"][0] / 1000
+    assert lines.in_year.lines["bin_plastic"][0] == 0.0
+    assert lines.to_date.lines["bin_plastic"][0] == pytest.approx(-made_t)
+    assert lines.to_date.lines["bin_disposal"][0] == pytest.approx(-ended_t)
+    # a tenth of their lives each year, as a ledger writes them off
+    for basis, share in ((lines.in_year, 0.1), (lines.to_date, 0.2)):
+        spread = basis.lines["bins_over_their_lives"][0]
+        assert spread == pytest.approx(-share * (made_t + ended_t))
     assert lines.in_year.lines["freight"][0] == 0.0
     # 10 x 6 + 20 + 5 kg moved: 500 km by truck and 30 km by van, with the fuel's own supply
     per_kg = (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
