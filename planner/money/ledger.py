@@ -124,7 +124,9 @@ def in_kind_cost(hours_and_rates: Iterable[tuple[float, float]]) -> tuple[float,
     return sum(hours for hours, _ in rows), sum(hours * rate for hours, rate in rows)
 
 
-def cost_per_unit(cost: float, quantity: NDArray[np.float64]) -> NDArray[np.float64] | None:
+def cost_per_unit(
+    cost: float | NDArray[np.float64], quantity: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
     """Cost over a quantity, by draw; None where nothing was spent or nothing may be there.
 
     A ratio to something whose 95% interval reaches zero has no meaning, so none is given.
@@ -134,7 +136,7 @@ def cost_per_unit(cost: float, quantity: NDArray[np.float64]) -> NDArray[np.floa
     Parameters
     ----------
     cost
-        Sum spent [currency].
+        Sum spent, one or by draw [currency].
     quantity
         Draws, shape (1 + draws_count,).
 
@@ -146,6 +148,6 @@ def cost_per_unit(cost: float, quantity: NDArray[np.float64]) -> NDArray[np.floa
     True
     """
     low = np.percentile(quantity[1:], LOW_PERCENT) if quantity.size > 1 else quantity[0]
-    if cost == 0.0 or min(low, quantity[0]) <= 0.0:
+    if not np.any(cost) or min(low, quantity[0]) <= 0.0:
         return None
     return np.asarray(cost / np.maximum(quantity, quantity[quantity > 0.0].min()))

@@ -97,8 +97,8 @@ LINES = {
     ),
     "bin_disposal": Line(
         "End of the bins",
-        "Project: plastic to landfill, over the same years as its making.",
-        f"{PLASTIC} {LIVES} factor:plastic_landfilled_kg_co2e_per_kg",
+        "Project: plastic to landfill at the end of the bin, charged with its making.",
+        f"{PLASTIC} factor:plastic_landfilled_kg_co2e_per_kg",
     ),
     "bedding": Line(
         "Bedding given with the bins",

@@ -104,10 +104,13 @@ FIGURES = (
     ),
     Declared(
         "cost_per_t_kept_out_service_life",
-        "Program cost to date for each tonne that its bins keep out over their service lives",
+        "Program cost to date, and support to come, for each tonne that its bins keep out over "
+        "their service lives",
         "{currency} per t",
-        f"{RATIO[:-1]}; not discounted, no cost to come.",
-        "program_cost_to_date kept_out_of_landfill_t_service_life",
+        f"{RATIO[:-1]}; support of bins in use as in the present value, each year in its own "
+        "money; not discounted.",
+        f"program_cost_to_date {SUPPORT} key:money.inflation_share "
+        "kept_out_of_landfill_t_service_life",
         {"money": ""},
     ),
     Declared(
@@ -199,7 +202,9 @@ def _add_service_life(out: Writer, appraisal: Appraisal) -> None:
     last = labels(appraisal, out.year.program)[-1]
     out.put("kept_out_of_landfill_t_service_life", tonnes, last=last)
     why = NO_TONNES if out.year.cost.lines_count else NO_LEDGER
-    per_t = cost_per_unit(out.year.cost.to_date, tonnes)
+    known = out.year.cost.lines_count > 0
+    cost = appraisal.cost.sum(axis=-1) if known else 0.0
+    per_t = cost_per_unit(cost, tonnes)
     out.put("cost_per_t_kept_out_service_life", per_t, why=why)
 
 

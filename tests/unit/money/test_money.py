@@ -137,3 +137,9 @@ def test_sums_that_rise_with_prices_at_large_are_worth_the_same_each_year() -> N
     made = Appraisal((2024, 2025, 2026), np.ones((1, 3)), nominal, 0 * nominal, nominal[None], 0.04)
     assert made.present_value_of_costs(0.0) == pytest.approx([300.0])
     assert made.present_value_of_benefits(0.05) == pytest.approx([100 + 100 / 1.05 + 100 / 1.1025])
+
+
+def test_a_cost_that_differs_by_draw_is_divided_draw_by_draw() -> None:
+    # support of bins in use to come makes the cost of the lives uncertain as well
+    assert cost_per_unit(np.array([10.0, 30.0]), np.array([5.0, 6.0])).tolist() == [2.0, 5.0]
+    assert cost_per_unit(np.zeros(2), np.array([5.0, 6.0])) is None
