@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
 SILENT = "kept_out_of_landfill_t_if_silent_stopped"
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
+CAUTIOUS = "account_conservative_t_co2e[100_years.net]"
 AHEAD, ON_TRACK = "forecast_kept_out_of_landfill_t", "on_track_share[kept_out_of_landfill_t]"
 MOST_ADVICE = 3
 
@@ -135,6 +136,10 @@ def _emissions(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
     yield "Food in landfill gives off methane, a gas that warms the climate."
     yield saying.say(LONG_RUN_WORDS[side_of_zero(saying, LONG_RUN)])
+    if saying.knows(CAUTIOUS):
+        yield saying.say(
+            f"If every number that is not sure went against us, it would be {{{CAUTIOUS}:amount}}."
+        )
     yield saying.say(IN_YEAR_WORDS[side_of_zero(saying, IN_YEAR)])
     yield OF_OFFSETS
 
