@@ -49,7 +49,7 @@ ROTS = (
     *("landfill_methane", "dropout"),
     *("bin_methane", "bin_nitrous_oxide", "landfill_carbon", *OTHER_ROUTES),
 )
-OF_PLASTIC = ("bin_plastic", "bin_disposal", "freight")
+OF_PLASTIC = ("bin_plastic", "bin_disposal", "bins_over_their_lives", "freight")
 
 
 def _sum(register, basis, names):
