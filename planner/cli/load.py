@@ -84,7 +84,8 @@ def _confirmed(proposal: Proposal) -> bool:
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
-    from planner.intake import COPIED_ROWS, faults, reading_notes
+    from planner.intake import COPIED_ROWS, faults
+    from planner.tables.readings import reading_notes
 
     for note in loaded.notes:
         say(f"Note: {note}")

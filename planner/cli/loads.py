@@ -40,7 +40,7 @@ def loads(program: ProgramFolder = Path()) -> None:
 
 def _print_readings(program: Path) -> None:
     """Say which columns of which load were read as a person would."""
-    from planner.intake import reading_notes
+    from planner.tables.readings import reading_notes
 
     readings = run.readings(program)
     for load_id, note in zip(readings["load_id"], reading_notes(readings), strict=True):

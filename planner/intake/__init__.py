@@ -3,7 +3,7 @@
 from planner.intake.passed_over import keep_filled_workbook
 from planner.intake.problems import faults, write_refused
 from planner.intake.reading import FileIntake, read_files
-from planner.intake.readings import Proposal, reading_notes
+from planner.intake.readings import Proposal
 from planner.intake.refused_copy import COPIED_ROWS, Refused, origins, write_refused_copy
 from planner.intake.rows import Rows
 from planner.intake.template import write_intake_workbook
@@ -18,7 +18,6 @@ __all__ = [
     "keep_filled_workbook",
     "origins",
     "read_files",
-    "reading_notes",
     "write_intake_workbook",
     "write_refused",
     "write_refused_copy",

@@ -9,11 +9,12 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.problems import problems
-from planner.intake.readings import DOUBTFUL, PLAIN, SCHEMA, Proposal, read_again
+from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import MODEL_COLUMN, folded_text
 from planner.intake.wording import expected
 from planner.intake.words import keys_by_fold, near_word
 from planner.tables import FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
+from planner.tables.readings import DOUBTFUL, PLAIN
 from planner.units import G_PER_KG, PER_CENT
 
 if TYPE_CHECKING:

@@ -100,7 +100,7 @@ def test_help_version_and_completion_say_what_they_are_asked(helped):
     assert "Take files into the records" in top
     assert version.startswith("planner ")
     assert "--accept-changes" in order
-    assert commands.split() == ["load", "loads"]
+    assert commands.split() == ["look", "load", "loads"]
     assert options.split() == ["--forecast", "--force"]
 
 
