@@ -8,6 +8,7 @@ from planner.report.figures import CATALOGUE
 from tests.programs.conftest import TOWN_YEARS
 
 NOT_IN_SAMPLES = {
+    "diary_to_surveyed_feed",  # needs enough weighed weeks to stand beside the survey
     "account_conservative_t_co2e[{basis}.collection_saved]",  # needs rounds that shrink
     "audit_placebo_food_kg_per_household_week_change",  # needs two visits before the giveaway
     "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]",  # needs a second landfill
