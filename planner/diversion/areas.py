@@ -52,7 +52,7 @@ def area_figures(
     hazard of stopping and log feed lie off that by what its own answers, shrunk, say. A
     common shift makes the areas add up to the town in every draw. Then each draw takes on
     the chance of few households: of those not asked, how many bins happen to be in use
-    (binomial), and how much they happen to feed.
+    (binomial), how much they happen to feed, and where their scraps went before.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def area_figures(
     """
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
     hazard = np.exp(diversion.differences.hazard.predictor)
-    chance, luck_of_feed = _chances(diversion, hazard.shape, seed)
+    chance, chance_of_feed, chance_of_route = _chances(diversion, hazard.shape, seed)
     unasked = 1.0 - np.minimum(
         np.divide(
             diversion.differences.households_asked, given, out=np.zeros_like(given), where=given > 0
@@ -80,18 +80,31 @@ def area_figures(
     few = np.divide(unasked, in_use, out=np.zeros_like(in_use), where=in_use > 0)
     spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
     factor = kept * np.exp(
-        diversion.differences.feed.predictor + luck_of_feed * spread - spread**2 / 2.0
+        diversion.differences.feed.predictor + chance_of_feed * spread - spread**2 / 2.0
     )
     fed_before = diversion.fed_kg[:, :, months].sum(axis=2)
     fed_kg = _adding_up(fed_before * factor, fed_before)
     kept_out_before = diversion.kept_out_kg[:, :, months].sum(axis=2)
-    moved = _ratio(fed_kg, fed_before)
-    kept_out_kg = _adding_up(kept_out_before * moved, kept_out_before)
     landfilled = diversion.from_residual_bin_kg[:, :, months].sum(axis=2) * landfilled_share
-    share = np.divide(
+    mean_share = np.divide(
         landfilled, fed_before, out=np.full_like(fed_kg, np.nan), where=fed_before > 0
     )
+    share = mean_share + chance_of_route * landfilled_share * _spread_of_routes(diversion, in_use)
+    share = np.clip(share, 0.0, landfilled_share)
+    moved = _ratio(fed_kg, fed_before) * _ratio(share, mean_share)
+    kept_out_kg = _adding_up(kept_out_before * moved, kept_out_before)
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
+
+
+def _spread_of_routes(diversion: Diversion, in_use: Numbers) -> Numbers:
+    """Say how far an area's residual-bin share lies off by who its few households are.
+
+    A standard deviation, shape (1 + draws_count, areas).
+
+    Households that feed more count for more: n of them are worth n / (1 + cv²).
+    """
+    households = in_use / (1.0 + diversion.estimates.household_feed_cv**2)
+    return np.asarray(diversion.routes.household_spread / np.sqrt(np.maximum(households, 1.0)))
 
 
 def fed_ratio(diversion: Diversion) -> Numbers:
@@ -175,10 +188,10 @@ def _ratio(new: Numbers, old: Numbers) -> Numbers:
     return np.divide(new, old, out=np.ones_like(new), where=old > 0)
 
 
-def _chances(diversion: Diversion, shape: tuple[int, ...], seed: int) -> tuple[Numbers, Numbers]:
-    """Draw standard normal numbers for each area, 0 in draw 0, twice (draws, areas)."""
-    chance, place = np.zeros((2, *shape))
+def _chances(diversion: Diversion, shape: tuple[int, ...], seed: int) -> Numbers:
+    """Draw standard normal numbers for each area, 0 in draw 0, (3, draws, areas)."""
+    chances = np.zeros((3, *shape))
     for column, area_id in enumerate(diversion.cohorts.area_ids):
         rng = random_stream(seed, f"area {area_id}")
-        chance[1:, column], place[1:, column] = rng.standard_normal((2, shape[0] - 1))
-    return chance, place
+        chances[:, 1:, column] = rng.standard_normal((3, shape[0] - 1))
+    return chances

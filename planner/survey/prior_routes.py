@@ -69,6 +69,8 @@ class PriorRoutes:
     recalled_share
         Shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each
         that was given after the household's own hand-over.
+    household_spread
+        Standard deviation of the residual-bin share between households of one area.
     linked_count
         In-use bins with an answer on feed whose household also answered a baseline round;
         0 where they were too few to tilt the shares by feed.
@@ -79,6 +81,7 @@ class PriorRoutes:
     basis: tuple[tuple[str, ...], ...]
     answers_count: int
     recalled_share: NDArray[np.float64]
+    household_spread: float
     linked_count: int = 0
 
     def tilted_by_feed(
@@ -187,6 +190,7 @@ def prior_routes(
         ),
         answers.height,
         _recalled_shares(answers["is_recalled"].to_numpy(), weights, cells, own_weight),
+        _household_spread(shares[:, RESIDUAL_BIN], weights[0], cells.areas_of_answers),
     )
 
 
@@ -263,6 +267,15 @@ def _residual_shares(
     share = expit(_shifted(centre + effects.predictor, mass / mass.sum(), town))
     by_cell = np.asarray(share.reshape(-1, areas_count, len(DWELLINGS)))
     return by_cell, effects.own_weight
+
+
+def _household_spread(
+    residual: NDArray[np.float64], weights: NDArray[np.float64], areas: NDArray[np.int64]
+) -> float:
+    """Weighted standard deviation within areas."""
+    total = np.maximum(np.bincount(areas, weights), 1e-300)
+    mean = np.bincount(areas, weights * residual) / total
+    return float(np.sqrt(np.average((residual - mean[areas]) ** 2, weights=weights)))
 
 
 def _recalled_shares(

@@ -111,6 +111,36 @@ def _habits(**parts: dict[str, object]) -> Callable[[Town], Town]:
     )
 
 
+def _differing(town: Town) -> Town:
+    """Let areas differ in who gives up, what is fed and what went to the residual bin."""
+    return _habits(
+        stopping={"area_spread": 0.35},
+        feeding={"area_spread": 0.15},
+        routes={"area_spread": 0.15},
+    )(town)
+
+
+def _in_areas(count: int) -> Callable[[Town], Town]:
+    """Cut a town whose areas differ into more areas, each a part of one of its own."""
+
+    def cut(town: Town) -> Town:
+        parts = -(-count // len(town.areas))
+        counts = ("houses_count", "townhouses_count", "apartments_count", "residents_count")
+        areas = [
+            replace(
+                area,
+                area_id=f"{area.area_id}{part}",
+                area_name=f"{area.area_name} {part}",
+                **{name: getattr(area, name) // parts for name in counts},
+            )
+            for part in range(1, parts + 1)
+            for area in town.areas
+        ]
+        return _differing(replace(town, areas=tuple(areas[:count])))
+
+    return cut
+
+
 def _in_streets(town: Town) -> Town:
     alike = replace(town.streets, feed_correlation=0.15, hazard_spread=0.4)
     return replace(_survey(drawn="streets")(town), streets=alike)
@@ -205,12 +235,10 @@ DESIGNS = (
     Design(
         "areas_differ",
         "areas differ: hazard by 35%, feed and residual bin by 15%",
-        _habits(
-            stopping={"area_spread": 0.35},
-            feeding={"area_spread": 0.15},
-            routes={"area_spread": 0.15},
-        ),
+        _differing,
     ),
+    Design("areas_12", "the same in twelve areas", _in_areas(12)),
+    Design("areas_40", "the same in forty areas", _in_areas(40)),
     Design(
         "feed_by_route",
         "big feeders threw far more away before",

@@ -20,7 +20,7 @@ def effects(log_ratios, spread=0.0):
     return SimpleNamespace(predictor=predictor)
 
 
-def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0):
+def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0, route_spread=0.0):
     given = np.zeros((1, 4, 3))
     given[0, :, 0] = BINS
     in_use = np.broadcast_to((BINS * 0.7)[None, :, None], (1 + DRAWS, 4, 1)).copy()
@@ -31,6 +31,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0
         kept_out_kg=in_use * 2.0,
         from_residual_bin_kg=in_use * 4.0,
         estimates=SimpleNamespace(household_feed_cv=cv),
+        routes=SimpleNamespace(household_spread=route_spread),
         differences=SimpleNamespace(
             hazard=effects(hazard),
             feed=effects(feed),
@@ -94,3 +95,12 @@ def test_share_landfilled_is_unknown_where_nothing_is_fed() -> None:
     share = figures(cv=0.5).landfill_share
     assert share[:, :3] == pytest.approx(np.full((1 + DRAWS, 3), 0.4))
     assert np.isnan(share[:, 3]).all()
+
+
+def test_the_share_landfilled_spreads_by_who_the_few_households_are() -> None:
+    """A mean over n households that count by their feed: spread × sqrt((1 + cv²) / n)."""
+    found = figures(cv=0.6, asked=BINS, route_spread=0.3)
+    in_use = BINS[:2] * 0.7
+    expected = 0.5 * 0.3 * np.sqrt((1 + 0.6**2) / in_use)
+    assert found.landfill_share[1:, :2].std(axis=0) == pytest.approx(expected, rel=0.05)
+    assert found.landfill_share[0, :2] == pytest.approx([0.4, 0.4])

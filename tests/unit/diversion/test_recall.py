@@ -67,7 +67,9 @@ def test_without_both_kinds_the_belief_stands(recalled):
 def routes(residual, recalled):
     shares = np.zeros((1 + DRAWS, 1, 1, len(PRIOR_SHARES)))
     shares[..., 0], shares[..., 1], shares[..., 2] = residual, 0.75 - residual, 0.25
-    return PriorRoutes(("A",), shares, (("all answers",),), 9, np.full((1 + DRAWS, 1, 1), recalled))
+    return PriorRoutes(
+        ("A",), shares, (("all answers",),), 9, np.full((1 + DRAWS, 1, 1), recalled), 0.3
+    )
 
 
 def test_it_is_taken_off_as_far_as_a_share_rests_on_recall_and_shares_add_up():
