@@ -207,12 +207,14 @@ class _Writer:
             ("Cost for each tonne CO2-e over 100 years", f"{cost}/{net}", "cost_per_t_co2e"),
         )
         first = page.row + 1
-        given = [line for line in lines if self._is_given(line[2])]
+        # a line without a figure stays, so that the lines below keep their places
         page.table(
             ("", "this sheet", "as reported", "difference"),
             [
                 [words, *self._beside(f"ROUND({formula},2)", self._value(figure_id), first + n)]
-                for n, (words, formula, figure_id) in enumerate(given)
+                if self._is_given(figure_id)
+                else [words, "not given", None, None]
+                for n, (words, formula, figure_id) in enumerate(lines)
             ],
         )
 
