@@ -49,6 +49,8 @@ def _next_lines(program: Program, folder: Path) -> list[str]:
     uses: list[tuple[str, ...]] = [
         ("explain", "kept_out_of_landfill_t"),
         ("report", "--year", program.reporting_years[0].reporting_year),
+        ("evidence", "my-evidence"),
+        ("issue", "--date", day),
         ("check",),
         ("loads",),
         ("duplicates",),

@@ -125,7 +125,7 @@ def test_the_demo_of_the_readme_makes_a_folder_where_one_stands(of_readme):
 
 def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_readme):
     lines = next_lines(of_readme)
-    needs_more = {"demo", "load", "undo", "withdraw", "restore", "erase", "retain"}
+    needs_more = {"demo", "look", "load", "undo", "withdraw", "restore", "erase", "retain"}
     assert {words[0] for words in lines} == set(COMMANDS) - needs_more
     for words in lines:
         ended = runner.invoke(app, words)
