@@ -320,6 +320,8 @@ def _loaded_sample(folder: Path) -> None:
     text = (sample / PROGRAM_FILE).read_text(encoding="utf-8")
     few = text.replace("draws_count = 1000", "draws_count = 100")  # the files are as many
     (folder / PROGRAM_FILE).write_text(few, encoding="utf-8")
+    for outlines in sample.glob("*.geojson"):
+        shutil.copy(outlines, folder)
     run.load(folder, files)
 
 

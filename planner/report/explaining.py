@@ -83,7 +83,7 @@ def explain(
         lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
         lines += ["", "Draws", INDENT + _draws(register, words)]
-    files = _files(register, figure)
+    files = list(_files(register, figure))
     if files:
         lines += ["", "Files behind the records", *(f"{INDENT}- {line}" for line in files)]
     return "\n".join(part for line in lines for part in _wrapped(line))

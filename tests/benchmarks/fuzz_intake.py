@@ -224,7 +224,7 @@ def check_reading(program: Program, name: str, content: bytes) -> str:
         _check_fates(rows)
         TABLES[rows.table].validate(rows.good().drop("row_number"))
     told = file.problems()
-    assert len(sentences(told)) == told.height
+    assert told.is_empty() == (not sentences(told))
     assert faults(told).lines["count"].sum() <= told.height
     return "read"
 

@@ -21,6 +21,7 @@ STOCK = "stock_does_not_balance"
 MEANT = {
     "baseline_after_handover",
     "weighed_week_not_paired",
+    "invoice_differs",
     "two_bins_at_one_household",
     "month_without_handovers",
     "stratum_with_one_answer",

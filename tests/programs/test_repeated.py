@@ -22,6 +22,8 @@ OF_THE_DRAWS = (
     "approach_1_uncertainty_percent[",
     "approach_2_uncertainty_percent[",
     "bin_payback_never_share[",
+    "chance_in_top_third[",
+    "chance_in_bottom_third[",
 )
 """Figures that say of the draws what moves them; another seed gives other draws."""
 
@@ -83,12 +85,10 @@ def test_another_seed_moves_no_central_value_and_every_estimate_s_interval(sampl
     )
     assert after_ids == before_ids
     for figure in (after[name] for name in after_ids):
-        # a fit ends when every draw has, so its last digits may differ
         was = before[figure.id].value
         if figure.id == "cost_per_t_co2e" and None in (was, figure.value):
             continue  # left out where one draw of the tonnes is nothing or less
-        near = figure.value if figure.value is None else pytest.approx(figure.value, rel=1e-6)
-        assert was == near, figure.id
+        assert _is_near(was, figure), figure.id
     for figure_id in SURVEYED:
         assert (after[figure_id].low, after[figure_id].high) != (
             before[figure_id].low,
@@ -97,6 +97,17 @@ def test_another_seed_moves_no_central_value_and_every_estimate_s_interval(sampl
         half = (before[figure_id].high - before[figure_id].low) / 2
         assert after[figure_id].low == pytest.approx(before[figure_id].low, abs=0.3 * half)
         assert after[figure_id].high == pytest.approx(before[figure_id].high, abs=0.3 * half)
+
+
+def _is_near(was, figure):
+    """Whether a central value moved by a twentieth of its interval at most.
+
+    How far dwellings are pooled rests on their variances over the replicates.
+    """
+    if figure.value is None or was is None:
+        return was == figure.value
+    interval = 0.0 if figure.low is None else figure.high - figure.low
+    return was == pytest.approx(figure.value, rel=1e-3, abs=0.05 * interval)
 
 
 def _width(figure):

@@ -21,6 +21,15 @@ HELD_TO_THE_CODE = {
 """Published numbers that settings and constants repeat; tests of the tables compare them."""
 
 CHECKED_AGAINST = {
+    "bulk_decay_rate_per_year",
+    "garden_decay_rate_per_year",
+    "garden_degradable_carbon_share",
+    "nappies_degradable_carbon_share",
+    "paper_decay_rate_per_year",
+    "paper_degradable_carbon_share",
+    "textiles_degradable_carbon_share",
+    "wood_decay_rate_per_year",
+    "wood_degradable_carbon_share",
     "food_dry_matter_share",
     "food_methane_potential_kg_per_t",
     "home_bin_co2e_mg_per_m2_hour",

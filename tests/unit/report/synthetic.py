@@ -236,6 +236,8 @@ def _add_whole(made: FigureRegister) -> None:
             "kg",
             of_kept,
         ),
+        ("composted_anyway_share", "Share composted anyway", 0.046, 0.4, "share", setting),
+        ("thrown_away_share", "Share thrown away after all", 0.057, 0.4, "share", setting),
         (
             "kept_out_of_landfill_to_date_t",
             "Food scraps kept out of landfill to date",
