@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, say
 
 if TYPE_CHECKING:
     import polars as pl
@@ -23,25 +23,8 @@ NEEDS_AN_ANSWER = 2
 def issue(
     program: ProgramFolder = Path(),
     *,
-    year: Annotated[
-        str | None,
-        typer.Option(
-            "--year",
-            metavar="YEAR",
-            help="Reporting year, as 2025-26; the newest with records unless said.",
-            show_default=False,
-        ),
-    ] = None,
-    as_of: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            "--as-of",
-            metavar="DAY",
-            formats=DAY,
-            help="Day up to which everything is recorded, as 2025-11-30.",
-            show_default=False,
-        ),
-    ] = None,
+    year: ReportedYear = None,
+    as_of: AsOfDay = None,
     template: Annotated[
         Path | None,
         typer.Option(

@@ -21,6 +21,27 @@ ProgramFolder = Annotated[
     ),
 ]
 
+ReportedYear = Annotated[
+    str | None,
+    typer.Option(
+        "--year",
+        metavar="YEAR",
+        help="Reporting year, as 2025-26, or 2025 where it begins in January; "
+        "the newest with records unless said.",
+        show_default=False,
+    ),
+]
+AsOfDay = Annotated[
+    dt.datetime | None,
+    typer.Option(
+        "--as-of",
+        metavar="DAY",
+        formats=["%Y-%m-%d"],
+        help="Day up to which everything is recorded, as 2025-11-30; that of the newest "
+        "record unless said. The rest of the year is forecast.",
+        show_default=False,
+    ),
+]
 FromDay = Annotated[
     dt.datetime | None,
     typer.Option(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
@@ -10,33 +9,14 @@ import typer
 
 from planner import run
 from planner.cli.headlines import print_headlines
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, say
 
 
 def report(
     program: ProgramFolder = Path(),
     *,
-    year: Annotated[
-        str | None,
-        typer.Option(
-            "--year",
-            metavar="YEAR",
-            help="Reporting year, as 2025-26, or 2025 where it begins in January; "
-            "the newest with records unless said.",
-            show_default=False,
-        ),
-    ] = None,
-    as_of: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            "--as-of",
-            metavar="DAY",
-            formats=["%Y-%m-%d"],
-            help="Day up to which everything is recorded, as 2025-11-30; that of the newest "
-            "record unless said. The rest of the year is forecast.",
-            show_default=False,
-        ),
-    ] = None,
+    year: ReportedYear = None,
+    as_of: AsOfDay = None,
     template: Annotated[
         Path | None,
         typer.Option(
