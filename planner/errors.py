@@ -2,6 +2,23 @@
 
 from __future__ import annotations
 
+import zipfile
+import zlib
+
+# what the standard library raises on an archive that was harmed on its way or by hand
+ARCHIVE_FAULTS = (
+    zipfile.BadZipFile,
+    zlib.error,
+    AttributeError,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    OSError,
+    RuntimeError,
+    TypeError,
+    ValueError,
+)
+
 
 class PlannerError(Exception):
     """What the officer can mend; the command ends with exit code 2.

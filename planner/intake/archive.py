@@ -9,7 +9,7 @@ import zlib
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, NoReturn
 
-from planner.errors import IntakeError
+from planner.errors import ARCHIVE_FAULTS, IntakeError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -179,7 +179,7 @@ def checked_archive(path: Path) -> Iterator[Archive]:
         try:
             with zipfile.ZipFile(content) as opened:
                 entries = opened.infolist()
-        except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
+        except ARCHIVE_FAULTS as error:
             raise unreadable(path) from error
         _check_claims(archive, entries)
         archive.parts.update({entry.filename: entry for entry in entries})

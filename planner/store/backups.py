@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import StoreError
+from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.paths import (
     BACKUP_FOLDER,
     BACKUP_LIST_FILE,
@@ -248,13 +248,12 @@ def _unpack(path: Path, stage: Path) -> None:
             expected = json.loads(archive.read(MANIFEST))["sha256"]
             if not set(expected) <= set(STATE_FILES) or STORE_FILE not in expected:
                 raise _damaged(path)
-            for name in expected:
-                archive.extract(name, stage)
+            for name, digest in expected.items():
+                if checksum(Path(archive.extract(name, stage))) != digest:
+                    raise _damaged(path)
     except OSError as error:
         message = in_words(stage.parent, str(error.strerror))
         raise StoreError(message, path=str(path)) from None
-    if any(checksum(stage / name) != found for name, found in expected.items()):
-        raise _damaged(path)
 
 
 @contextmanager
@@ -264,7 +263,12 @@ def _readable(path: Path) -> Iterator[None]:
         raise StoreError(message, path=str(path))
     try:
         yield
-    except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+    except OSError as error:
+        # a full disk or a missing right is no fault of the backup
+        if error.errno is None:
+            raise _damaged(path) from None
+        raise
+    except ARCHIVE_FAULTS:
         raise _damaged(path) from None
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import ARCHIVE_FAULTS
 from planner.paths import CONTACTS_FILE, COPY_FOLDERS, STORE_FILE
 from planner.store.files import NEW, put_in_place, write_whole
 
@@ -124,7 +125,7 @@ def _clean_book(path: Path, details: Details, *, keep: bool) -> bool:
 
     try:
         book = openpyxl.load_workbook(path, keep_vba=path.suffix == ".xlsm")
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError):
+    except ARCHIVE_FAULTS:
         if keep:
             path.unlink()
         return True

@@ -13,7 +13,7 @@ from docxtpl import DocxTemplate
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
-from planner.errors import ReportError
+from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import SECTION_KEYS
 from planner.report.wording import listing
@@ -105,7 +105,7 @@ def _vet(path: Path) -> None:
     except FileNotFoundError:
         message = f"{path}: found no template. Name a .docx file, or leave --template out."
         raise ReportError(message, path=str(path)) from None
-    except (OSError, zipfile.BadZipFile) as error:
+    except ARCHIVE_FAULTS as error:
         message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
         raise ReportError(message, path=str(path)) from error
     if "word/document.xml" not in members:

@@ -8,12 +8,14 @@ import shutil
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import polars as pl
 import pytest
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, KEY_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store import back_up, open_store, restore_backup, writing
+from planner.store.backups import checksum, unpacked
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
 from tests.queries.given import frame
 
@@ -141,6 +143,28 @@ def test_a_damaged_backup_changes_nothing(folder, backed_up, harm):
     with pytest.raises(StoreError, match="Nothing was changed"):
         restore_backup(folder, backed_up, NOON)
     assert state(folder) == AFTER
+
+
+def test_no_flipped_byte_is_restored_or_crashes(folder, backed_up):
+    """Any byte of an archive may go wrong on its way; a refusal says so, or nothing is lost."""
+    sound = backed_up.read_bytes()
+    _, whole = tried(backed_up, folder)
+    assert whole
+    for place in np.random.default_rng(7).choice(len(sound), 400, replace=False):
+        content = bytearray(sound)
+        content[place] ^= 1 << (int(place) % 8)
+        backed_up.write_bytes(content)
+        refused, found = tried(backed_up, folder)
+        assert "Nothing was changed" in refused or found == whole
+
+
+def tried(backed_up, folder):
+    """Unpack a backup: what refused it in words, or the digests of its files."""
+    try:
+        with unpacked(backed_up, folder) as stage:
+            return "", {name: checksum(stage / name) for name in (STORE_FILE, CONTACTS_FILE)}
+    except StoreError as error:
+        return str(error), {}
 
 
 def test_a_file_that_is_not_there_is_named(folder):
