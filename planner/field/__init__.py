@@ -1,0 +1,1 @@
+"""From registration to a thriving bin: places, hand-over days, visits, calls and cases."""
