@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
     from planner.duplicates import Merged
     from planner.factors import FactorTable
+    from planner.field.feeding import FeedBalance
+    from planner.field.feeding_of import FeedRequest
     from planner.figures import FigureRegister
     from planner.intake import Proposal
     from planner.loading import LoadResult
@@ -315,6 +317,25 @@ def order(
     is_written = plan.has_lines and not dry_run
     files = write_order(folder, plan, program, template) if is_written else ()
     return OrderResult(program, plan, files)
+
+
+def feed(folder: Path, asked: FeedRequest) -> tuple[FeedBalance, FactorTable]:
+    """Balance a week's feed, and give the factors that it rests on.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, FactorError
+        The message says what to write.
+    """
+    from planner.factors import read_factors, with_own
+    from planner.field.feeding import BEDDING, balance_feed
+    from planner.field.feeding_of import fed_and_bins
+    from planner.program import read_program
+
+    program = read_program(folder / PROGRAM_FILE)
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    fed_kg, bins = fed_and_bins(folder, program, asked)
+    return balance_feed(fed_kg, bins, factors, asked.beddings or BEDDING), factors
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from planner.cli import (
     evidence,
     explain,
     factors,
+    feed,
     issue,
     load,
     loads,
@@ -51,6 +52,7 @@ app.command("withdraw")(withdraw.withdraw)
 app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
+app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)
 app.command("duplicates")(duplicates.duplicates)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.worms import TemperaturePoints, run_in, season
+from planner.worms import TemperaturePoints, bed_temperature_c, run_in, season
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -133,8 +133,9 @@ def feed_share(
     area = {model.model_id: model.tray_area_m2 for model in bin_models}
     areas = handovers["model_id"].replace_strict(area, return_dtype=pl.Float64).to_numpy()
     air = np.asarray(monthly_mean_temperature_c, dtype=float)[None, :]
-    warm = worms["feeding_optimum_low_c"][:, None]
-    bed = np.maximum(air, np.minimum(air + worms["bed_above_air_c"][:, None], warm))
+    bed = bed_temperature_c(
+        air, worms["bed_above_air_c"][:, None], worms["feeding_optimum_low_c"][:, None]
+    )
     points = TemperaturePoints(
         worms["feeding_lowest_c"],
         worms["feeding_optimum_low_c"],

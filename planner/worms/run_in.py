@@ -16,6 +16,35 @@ STARTUP_WEEKS = 4.0
 """Weeks for which a new bin is fed less (factor startup_weeks, project_judgement)."""
 
 
+def capacity_kg_per_week(
+    age_days: ArrayLike,
+    starter_kg: ArrayLike,
+    tray_area_m2: ArrayLike,
+    doubling_days: ArrayLike,
+    ceiling_kg_per_m2: ArrayLike,
+    feed_kg_per_kg_day: ArrayLike,
+    startup_share: ArrayLike,
+    startup_weeks: ArrayLike = STARTUP_WEEKS,
+    appetite_share: ArrayLike = 1.0,
+) -> NDArray[np.float64]:
+    """Scraps that the stock of a bin can take at an age [kg/week].
+
+    The parameters are those of `run_in`, with the age in days.
+
+    Examples
+    --------
+    >>> capacity_kg_per_week([0.0, 90.0], 0.25, 0.16, 90.0, 1e9, 0.5, 0.5).round(4).tolist()
+    [0.4375, 1.75]
+    """
+    age_days = np.asarray(age_days, dtype=np.float64)
+    ceiling_kg = np.asarray(ceiling_kg_per_m2) * np.asarray(tray_area_m2)
+    worms_kg = stock_kg(age_days, starter_kg, doubling_days, ceiling_kg)
+    is_starting = age_days < np.asarray(startup_weeks) * DAYS_PER_WEEK
+    fed_share = np.where(is_starting, np.asarray(startup_share), 1.0)
+    capacity = worms_kg * np.asarray(feed_kg_per_kg_day) * DAYS_PER_WEEK * fed_share
+    return np.asarray(capacity * np.asarray(appetite_share))
+
+
 def run_in(
     age_months: ArrayLike,
     starter_kg: ArrayLike,
@@ -73,13 +102,17 @@ def run_in(
     >>> run_in([0.0, 1.0, 12.0], 0.25, 1.0, 0.16, 90.0, 10.0, 0.5, 0.5).round(3).tolist()
     [0.438, 1.0, 1.0]
     """
-    age_days = np.asarray(age_months, dtype=np.float64) * DAYS_PER_MONTH
-    ceiling_kg = np.asarray(ceiling_kg_per_m2) * np.asarray(tray_area_m2)
-    worms_kg = stock_kg(age_days, starter_kg, doubling_days, ceiling_kg)
-    is_starting = age_days < np.asarray(startup_weeks) * DAYS_PER_WEEK
-    fed_share = np.where(is_starting, np.asarray(startup_share), 1.0)
-    capacity = worms_kg * np.asarray(feed_kg_per_kg_day) * DAYS_PER_WEEK * fed_share
-    capacity = capacity * np.asarray(appetite_share)
+    capacity = capacity_kg_per_week(
+        np.asarray(age_months, dtype=np.float64) * DAYS_PER_MONTH,
+        starter_kg,
+        tray_area_m2,
+        doubling_days,
+        ceiling_kg_per_m2,
+        feed_kg_per_kg_day,
+        startup_share,
+        startup_weeks,
+        appetite_share,
+    )
     demand, capacity = np.broadcast_arrays(
         np.asarray(demand_kg_per_week, dtype=np.float64), capacity
     )

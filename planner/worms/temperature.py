@@ -67,6 +67,24 @@ def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> N
     return np.asarray(np.clip(np.minimum(rising, falling), 0.0, 1.0))
 
 
+def bed_temperature_c(
+    air_c: ArrayLike, bed_above_air_c: ArrayLike, feeding_optimum_low_c: ArrayLike
+) -> NDArray[np.float64]:
+    """Temperature of the bed in a sheltered bin [°C].
+
+    A bin warms itself above the air, but on that account no warmer than the lower end of the
+    worms' best range; air that is warmer than this counts as it is.
+
+    Examples
+    --------
+    >>> bed_temperature_c([5.0, 14.0, 22.0], 3.0, 15.0).tolist()
+    [8.0, 15.0, 22.0]
+    """
+    air = np.asarray(air_c, dtype=np.float64)
+    warmed = np.minimum(air + np.asarray(bed_above_air_c), np.asarray(feeding_optimum_low_c))
+    return np.asarray(np.maximum(air, warmed))
+
+
 def arrhenius_response(
     temperature_c: ArrayLike,
     activation_energy_ev: float,

@@ -2,9 +2,10 @@
 -- grain:  handover_id
 -- params:
 -- reads:  handovers
--- feeds:  bins_by_area, copayments_at_handover, diary_weeks, handovers_by_month,
---         households_by_group, households_by_wave, latest_record, stage_who_was_asked,
---         supplies_by_month, use_intervals, weighed_week_not_paired
+-- feeds:  bins_by_area, bins_held, copayments_at_handover, diary_weeks,
+--         handovers_by_month, households_by_group, households_by_wave, latest_record,
+--         stage_who_was_asked, supplies_by_month, use_intervals,
+--         weighed_week_not_paired
 select
     handover_id,
     household_id,

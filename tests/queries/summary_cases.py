@@ -41,6 +41,47 @@ CASES = [
         UNTIL,
     ),
     Case(
+        "bins_held",
+        "bins of one household that did not come back, with its newest answer on feed",
+        {
+            "households": HOUSEHOLDS,
+            "handovers": [
+                {
+                    "handover_id": "1",
+                    "household_id": "H1",
+                    "handover_date": D(2025, 8, 1),
+                    "worms_kg": 0.3,
+                },
+                {"handover_id": "2", "household_id": "H1", "handover_date": D(2025, 9, 1)},
+                {"handover_id": "3", "handover_date": D(2025, 9, 1), "household_id": "H2"},
+            ],
+            "givebacks": [{"handover_id": "2", "giveback_date": D(2025, 10, 1)}],
+            "answers": [
+                {
+                    "wave_id": "F1",
+                    "household_id": "H1",
+                    "answer_date": D(2025, 10, 1),
+                    "fed_kg_last_week": 0.5,
+                },
+                {
+                    "wave_id": "F2",
+                    "household_id": "H1",
+                    "answer_date": D(2025, 12, 1),
+                    "fed_kg_last_week": 0.9,
+                },
+                {
+                    "wave_id": "F3",
+                    "household_id": "H1",
+                    "answer_date": D(2026, 2, 1),
+                    "fed_kg_last_week": None,
+                },
+            ],
+        },
+        ("handover_id", "handover_date", "worms_kg", "fed_kg_last_week"),
+        [("1", D(2025, 8, 1), 0.3, 0.9)],
+        {"household_id": "H1"},
+    ),
+    Case(
         "handovers_by_month",
         "bins, worms and copayments by group and month, up to the day before and not on it",
         {

@@ -11,6 +11,7 @@
 import pytest
 
 from planner.factors import read_factors
+from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
 from planner.worms.bedding import (
     Material,
     material,
@@ -32,6 +33,11 @@ def test_c1_leaves_that_bring_grass_to_sixty_per_cent():
     assert mix([GRASS, LEAVES], [10.0, 6.8]).moisture_share == pytest.approx(0.60, abs=1e-9)
 
 
+def test_c1_the_leaves_that_are_solved_for_are_those_printed():
+    # the page prints 6.8 kg; the dry end of leaves is what takes the water up
+    assert bedding_for_moisture_kg([GRASS], [10.0], LEAVES, 0.60) == pytest.approx(6.8, abs=1e-9)
+
+
 def test_c2_moisture_of_a_dried_sample():
     water = Material("water", 1.0, 1.0, 0.0, 1000.0)
     dry = Material("dry", 20.0, 0.0, 0.02, 200.0)
@@ -42,6 +48,10 @@ def test_c3_leaves_that_bring_grass_to_thirty_to_one():
     made = mix([GRASS, LEAVES], [10.0, 3.474])
     assert made.carbon_to_nitrogen_ratio == pytest.approx(30.0, abs=0.005)
     assert made.moisture_share == pytest.approx(0.6617, abs=5e-5)
+
+
+def test_c3_the_leaves_that_are_solved_for():
+    assert bedding_for_ratio_kg([GRASS], [10.0], LEAVES, 30.0) == pytest.approx(3.474, abs=5e-4)
 
 
 def test_c4_the_ratio_at_the_mix_for_moisture():

@@ -1,0 +1,87 @@
+"""planner feed: what goes into a bin, what it lacks, and how much the worms can take."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder
+
+
+def feed(
+    fed: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="MATERIAL=KG",
+            help="What is fed in a week, as vegetable_scraps=1.2 coffee_grounds=0.3; left out "
+            "with --household, what it last said.",
+            show_default=False,
+        ),
+    ] = None,
+    program: ProgramFolder = Path(),
+    *,
+    household: Annotated[
+        str | None,
+        typer.Option(help="Household whose bins are fed: their model, age and worms are known."),
+    ] = None,
+    model: Annotated[
+        str | None, typer.Option(help="Bin model; the first of program.toml unless said.")
+    ] = None,
+    weeks: Annotated[
+        float | None,
+        typer.Option(min=0.0, help="Age of the bins in weeks; fully grown unless said."),
+    ] = None,
+    worms: Annotated[
+        float | None, typer.Option(min=0.0, help="Worms each bin began with, in kilograms.")
+    ] = None,
+    bins: Annotated[int, typer.Option(min=1, help="Bins that share the feed, as at a site.")] = 1,
+    temperature: Annotated[
+        float | None,
+        typer.Option(
+            min=-60.0, max=60.0, help="Air about the bin in °C; the month's normal unless said."
+        ),
+    ] = None,
+    bedding: Annotated[
+        list[str] | None,
+        typer.Option(help="Bedding at hand, as newspaper; may be given again.", show_default=False),
+    ] = None,
+) -> None:
+    """Balance a week's feed: carbon, water and acid, bedding to add, what the worms can take."""
+    from planner.field.feed_words import told
+    from planner.field.feeding_of import FeedRequest
+
+    asked = FeedRequest(
+        fed_kg=_masses(fed or []),
+        day=dt.datetime.now().astimezone().date(),
+        household_id=household,
+        model_id=model,
+        weeks=weeks,
+        starter_kg=worms,
+        air_c=temperature,
+        bins_count=bins,
+        beddings=tuple(bedding or ()),
+    )
+    balance, factors = run.feed(program, asked)
+    for line in told(balance, factors):
+        typer.echo(line)
+
+
+def _masses(words: list[str]) -> dict[str, float]:
+    """Read each MATERIAL=KG; a decimal comma is taken too."""
+    from planner.errors import ProgramError
+
+    masses: dict[str, float] = {}
+    for word in words:
+        name, _, kilos = word.partition("=")
+        try:
+            mass = float(kilos.replace(",", "."))
+        except ValueError:
+            message = f"{word}: found no mass, expected MATERIAL=KG, as vegetable_scraps=1.2."
+            raise ProgramError(message) from None
+        key = name.strip().casefold().replace(" ", "_")
+        masses[key] = masses.get(key, 0.0) + mass
+    return masses

@@ -1,0 +1,125 @@
+"""Whose feed is balanced: the bins of a household on record, or bins that are described."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.errors import StoreError
+from planner.field.feeding import Bin
+from planner.store import open_store
+from planner.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    import polars as pl
+
+    from planner.program import Program
+
+MIXED = "food_scraps"
+"""Material that stands for scraps of which only the mass is known."""
+
+
+@dataclass(frozen=True)
+class FeedRequest:
+    """What is asked about a week's feed.
+
+    Parameters
+    ----------
+    fed_kg
+        For each material its mass in a week [kg]; where it is empty, what the household
+        last said, as mixed scraps.
+    day
+        Day for which it is asked.
+    household_id
+        Household whose bins are fed; None describes bins by what follows.
+    model_id
+        Bin model; the first of the program unless said.
+    weeks
+        Age of the bins [weeks]; grown up unless said.
+    starter_kg
+        Worms given with each bin [kg].
+    air_c
+        Air about the bins [°C]; the normal of the day's month unless said.
+    bins_count
+        How many bins share the feed.
+    beddings
+        Bedding that is at hand.
+    """
+
+    fed_kg: Mapping[str, float]
+    day: dt.date
+    household_id: str | None = None
+    model_id: str | None = None
+    weeks: float | None = None
+    starter_kg: float | None = None
+    air_c: float | None = None
+    bins_count: int = 1
+    beddings: tuple[str, ...] = ()
+
+
+GROWN_WEEKS = 104.0
+"""Age of a bin of which none is told: its stock has grown to what the tray carries."""
+
+
+def fed_and_bins(
+    folder: Path, program: Program, asked: FeedRequest
+) -> tuple[Mapping[str, float], Bin]:
+    """Work out what is fed in a week and into which bins.
+
+    Raises
+    ------
+    StoreError
+        The household holds no bin, or nobody knows what it feeds.
+    """
+    air_c = asked.air_c
+    if air_c is None:
+        air_c = program.climate.monthly_mean_temperature_c[asked.day.month - 1]
+    areas = {model.model_id: model.tray_area_m2 for model in program.bin_models}
+    if asked.household_id is None:
+        model_id = asked.model_id or program.bin_models[0].model_id
+        area = _area(areas, model_id)
+        age = GROWN_WEEKS if asked.weeks is None else asked.weeks
+        if not asked.fed_kg:
+            message = "planner feed: name what is fed in a week, as vegetable_scraps=1.2."
+            raise StoreError(message)
+        bins = Bin(area, age * DAYS_PER_WEEK, asked.starter_kg, air_c, asked.bins_count)
+        return asked.fed_kg, bins
+    with open_store(folder, read_only=True) as store:
+        held = store.query("bins_held", household_id=asked.household_id)
+    return _of_household(held, asked, areas, air_c)
+
+
+def _of_household(
+    held: pl.DataFrame, asked: FeedRequest, areas: Mapping[str, float], air_c: float
+) -> tuple[Mapping[str, float], Bin]:
+    if held.is_empty():
+        message = (
+            f"{asked.household_id}: holds no bin on record. A household is named by its "
+            "household_id, as it stands in the file with which it was registered."
+        )
+        raise StoreError(message)
+    newest = held.sort("handover_date").row(-1, named=True)
+    fed_kg = asked.fed_kg
+    if not fed_kg:
+        if not newest["fed_kg_last_week"]:
+            message = (
+                f"{asked.household_id}: has not said how many kilograms it feeds. Name what is "
+                "fed in a week, as vegetable_scraps=1.2."
+            )
+            raise StoreError(message)
+        fed_kg = {MIXED: newest["fed_kg_last_week"]}
+    age = max(0, (asked.day - newest["handover_date"]).days)
+    area = _area(areas, newest["model_id"])
+    starter_kg = newest["worms_kg"] or asked.starter_kg
+    return fed_kg, Bin(area, age, starter_kg, air_c, held.height)
+
+
+def _area(areas: Mapping[str, float], model_id: str) -> float:
+    if model_id not in areas:
+        message = f"bin model {model_id!r}: not in program.toml, which has {', '.join(areas)}."
+        raise StoreError(message)
+    return areas[model_id]

@@ -1,0 +1,104 @@
+"""Feed balance: mixes come into their bands, warnings fall where they should."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from planner.errors import EstimateError, FactorError
+from planner.factors import read_factors
+from planner.field.feed_words import told
+from planner.field.feeding import Bin, balance_feed
+from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
+from planner.worms.bedding import Material, material, mix
+
+FACTORS = read_factors()
+MILD = Bin(0.16, 5_000.0, 0.25, 20.0)
+FEEDS = ({"grass_clippings": 2.0}, {"vegetable_scraps": 1.0, "coffee_grounds": 0.4})
+
+
+@pytest.mark.parametrize("fed_kg", FEEDS)
+def test_each_bedding_offered_brings_the_mix_into_both_bands(fed_kg):
+    balance = balance_feed(fed_kg, MILD, FACTORS)
+    assert balance.bedding
+    for one in balance.bedding:
+        names = [*fed_kg, one.material_id]
+        again = mix([material(FACTORS, name) for name in names],
+                    [*fed_kg.values(), one.mass_kg], one.water_kg)  # fmt: skip
+        assert again.carbon_to_nitrogen_ratio >= 20.0
+        assert 0.6 - 1e-9 <= again.moisture_share <= 0.8 + 1e-9
+        # a little less of it and one of the bands is broken: no more is asked than needed
+        less = mix([material(FACTORS, name) for name in names],
+                   [*fed_kg.values(), 0.99 * one.mass_kg])  # fmt: skip
+        assert less.carbon_to_nitrogen_ratio < 25.0 or less.moisture_share > 0.8
+
+
+def test_bedding_that_is_no_richer_or_drier_cannot_put_it_right():
+    wet, poor = Material("wet", 30.0, 0.9, 0.01, 100.0), Material("poor", 10.0, 0.5, 0.03, 100.0)
+    assert math.isinf(bedding_for_moisture_kg([wet], [1.0], wet, 0.8))
+    assert math.isinf(bedding_for_ratio_kg([poor], [1.0], poor, 20.0))
+    balance = balance_feed({"grass_clippings": 1.0}, MILD, FACTORS, ("coffee_grounds",))
+    assert balance.bedding[0].made is None
+    assert any("cannot put it right" in line for line in told(balance, FACTORS))
+
+
+def test_grass_alone_warns_of_ammonia_and_fruit_alone_of_acid():
+    grass = balance_feed({"grass_clippings": 1.0}, MILD, FACTORS)
+    fruit = balance_feed({"citrus_peel": 1.0}, MILD, FACTORS)
+    assert grass.is_short_of_carbon
+    assert not grass.is_too_acid
+    assert fruit.is_too_acid
+    assert not fruit.is_short_of_carbon
+
+
+def test_paper_alone_is_too_dry_and_slow():
+    paper = balance_feed({"newspaper": 1.0}, MILD, FACTORS)
+    assert paper.is_too_dry
+    assert paper.is_slow_to_rot
+    assert paper.bedding == ()
+
+
+def test_what_should_stay_out_is_not_in_the_mix_and_says_why():
+    balance = balance_feed({"meat": 1.0, "vegetable_scraps": 1.0}, MILD, FACTORS)
+    assert list(balance.fed_kg) == ["vegetable_scraps"]
+    assert balance.fed_kg_per_day == pytest.approx(1.0 / 7.0)
+    assert "rats" in balance.left_out["meat"]
+    nothing = balance_feed({"meat": 1.0}, MILD, FACTORS)
+    assert nothing.mix is None
+    assert list(told(nothing, FACTORS))
+
+
+def test_a_pound_of_worms_takes_half_its_mass_a_day_after_the_first_month():
+    # New York City guide, 06340: 1 lb of worms takes about 3.5 lb a week; a bin of 250 g,
+    # 28 days old and no growth to speak of within the day, takes the table's half
+    young = balance_feed(FEEDS[1], Bin(10.0, 28.0, 0.25, 20.0), FACTORS)
+    grown = 0.25 * 2.0 ** (28.0 / 90.0)
+    # the tray is so large that its ceiling does not bend the growth
+    assert young.capacity_kg_per_day.value == pytest.approx(0.5 * grown, rel=0.01)
+
+
+def test_first_weeks_take_half_and_more_bins_more():
+    day_20 = balance_feed(FEEDS[1], Bin(0.16, 27.9, 0.25, 20.0), FACTORS)
+    day_28 = balance_feed(FEEDS[1], Bin(0.16, 28.0, 0.25, 20.0), FACTORS)
+    three = balance_feed(FEEDS[1], Bin(0.16, 28.0, 0.25, 20.0, 3), FACTORS)
+    assert day_20.capacity_kg_per_day.value == pytest.approx(
+        0.5 * day_28.capacity_kg_per_day.value, rel=0.01
+    )
+    assert three.capacity_kg_per_day.value == pytest.approx(3 * day_28.capacity_kg_per_day.value)
+    low, high = day_28.capacity_kg_per_day.low, day_28.capacity_kg_per_day.high
+    assert low < day_28.capacity_kg_per_day.value < high
+
+
+@pytest.mark.parametrize(("air_c", "is_fed"), [(-5.0, False), (20.0, True), (36.0, False)])
+def test_cold_and_heat_stop_the_feed(air_c, is_fed):
+    balance = balance_feed(FEEDS[1], Bin(0.16, 400.0, 0.25, air_c), FACTORS)
+    assert (balance.capacity_kg_per_day.value > 0.0) == is_fed
+    assert any("Feed nothing" in line for line in told(balance, FACTORS)) != is_fed
+
+
+def test_masses_and_names_that_are_not_known_are_told():
+    with pytest.raises(EstimateError, match="newspaper: found 0 kg"):
+        balance_feed({"newspaper": 0.0}, MILD, FACTORS)
+    with pytest.raises(FactorError, match="straw"):
+        balance_feed({"straww": 1.0}, MILD, FACTORS)
