@@ -167,10 +167,21 @@ class Wording:
         return absent(figure) if figure.value is None else self._plain(figure, figure.value)
 
     def spread(self, figure: Figure) -> str:
-        """Write a figure's interval alone; empty where it has none."""
+        """Write a figure's interval, and the mean where it lies well off the value.
+
+        Empty where there is no interval.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure
+        >>> Wording("en_GB").spread(Figure("", "", -13.0, -30.0, -3.0, "t", "", mean=-16.0))
+        '-30 to -3, mean -16'
+        """
         if figure.value is None or figure.low is None or figure.high is None:
             return ""
-        return f"{self._plain(figure, figure.low)} to {self._plain(figure, figure.high)}"
+        limits = f"{self._plain(figure, figure.low)} to {self._plain(figure, figure.high)}"
+        mean = figure.telling_mean
+        return limits if mean is None else f"{limits}, mean {self._plain(figure, mean)}"
 
     def figure(self, figure: Figure) -> str:
         """Write a figure with unit and interval.

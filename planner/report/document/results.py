@@ -32,7 +32,8 @@ def results(contents: Contents) -> Section:
     blocks: list[Block] = [
         text(
             f"The reporting year runs from {wording.day(start)} to {wording.day(end)}. "
-            "Each estimate stands with its 95% interval; counts and sums of the ledger have none."
+            "Each estimate stands with its 95% interval; counts and sums of the ledger have none.",
+            *_of_means(contents),
         ),
         *_targets(contents),
         figure_table(contents, "year", "The year in figures"),
@@ -42,6 +43,15 @@ def results(contents: Contents) -> Section:
     return Section(
         "results", "Results of the year", tuple(blocks), (*_forecast(contents), *planned(contents))
     )
+
+
+def _of_means(contents: Contents) -> Iterator[str]:
+    """Say what a mean beside an interval is, where there is one."""
+    if any(figure.telling_mean is not None for figure in contents.register):
+        yield (
+            "Where the mean of all likely values differs from the estimate by more than a tenth "
+            "of the interval, it stands beside the interval: it is the better number to add up."
+        )
 
 
 def _targets(contents: Contents) -> Iterator[Table]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.figures import Figure, interval
+from planner.figures import Figure, interval, mean_of
 from planner.report.disclosure import HIDDEN
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 
@@ -144,6 +144,7 @@ class Writer:
                 one.unit.format(currency=currency, **words),
                 why if found is None else one.method.format(**words),
                 inputs,
+                mean_of(found) if isinstance(found, np.ndarray) else None,
             )
         )
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from planner.figures import Figure
+from planner.figures import Figure, FigureRegister
 from planner.report.disclosure import HIDDEN
 from planner.report.wording import (
     Wording,
@@ -134,3 +136,20 @@ def test_long_lists_end_with_a_count():
     assert listing(["a"]) == "a"
     assert listing(["a", "b"]) == "a and b"
     assert listing([str(n) for n in range(10)], most=8) == "0, 1, 2, 3, 4, 5, 6, 7 and 2 more"
+
+
+def test_a_mean_stands_beside_the_interval_where_it_lies_well_off_the_value():
+    # a tenth of an interval of 20 is 2: a mean 2.1 away is told, one 1.9 away is not
+    far = replace(figure(10.0, 5.0, 25.0), mean=12.1)
+    near = replace(figure(10.0, 5.0, 25.0), mean=11.9)
+    assert BRITISH.figure(far) == "10 t (5 to 25, mean 12)"
+    assert BRITISH.figure(near) == "10 t (5 to 25)"
+
+
+def test_a_lognormal_has_its_known_mean_beside_its_median():
+    # median 1, mean exp(sigma^2 / 2): a fact of the distribution
+    draws = np.exp(np.random.default_rng(1).normal(0.0, 1.5, 200_001))
+    draws[0] = 1.0
+    made = FigureRegister("Town", "2025-26", "1").add_draws("x", "", draws, "t", "", ())
+    assert made.mean == pytest.approx(np.exp(1.5**2 / 2.0), rel=0.03)
+    assert made.telling_mean == made.mean
