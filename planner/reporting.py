@@ -47,6 +47,7 @@ class Draft:
     quality: Quality
     shapes: AreaShapes | None
     template: Path | None = None
+    noted_issues: pl.DataFrame | None = None
 
 
 def draft_report(
@@ -73,6 +74,7 @@ def draft_report(
         progress(f"Counting the records of {label}")
         counts = count_year(store, program, label, as_of)
         ahead = count_ahead(store, program, label, counts)
+        noted = store.query("listed_issues")
         quality = Quality(
             store.loads(),
             store.query("refusals_by_reason"),
@@ -87,7 +89,7 @@ def draft_report(
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
     planned = planned_register(folder / SIZING_FOLDER, label)
     register = register_year(year, others, replaced, planned)
-    return Draft(program, year, register, quality, shapes, template)
+    return Draft(program, year, register, quality, shapes, template, noted)
 
 
 def write_draft(
@@ -143,7 +145,7 @@ def _of_issues(
     folder: Path, draft: Draft, issues: tuple[Issue, ...], issue: Issue | None
 ) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
-    found = altered(folder, issues)
+    found = list(altered(folder, issues, draft.noted_issues).values())
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
     if issue is None and known:

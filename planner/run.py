@@ -488,7 +488,14 @@ def issue(
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was issued; the message says what to mend.
     """
-    from planner.report.issues import begin_issue, freeze, newest_of, read_issues
+    from planner.report.issues import (
+        altered,
+        begin_issue,
+        freeze,
+        newest_of,
+        note_issues,
+        read_issues,
+    )
     from planner.report.restatement import restate as find_changes
     from planner.reporting import draft_report, write_draft
     from planner.store import open_store, utc_now
@@ -497,7 +504,11 @@ def issue(
     issues = read_issues(folder)
     before = newest_of(issues, draft.register)
     changed = None
+    wrong = altered(folder, issues, draft.noted_issues)
     if before is not None:
+        if before.number in wrong:
+            message = f"{wrong[before.number]} Until then nothing can be set against it."
+            raise ReportError(message)
         changed = find_changes(folder, before, draft.register, utc_now(), progress)
         if changed.is_empty():
             message = f"Nothing has changed since issue {before.number}: it stands as it is."
@@ -507,7 +518,10 @@ def issue(
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)
     files, _ = write_draft(folder, draft, issues, progress, one, changed)
-    return IssueResult(draft.register, one, freeze(folder, one, files), before, changed)
+    frozen = freeze(folder, one, files)
+    with open_store(folder, make=False) as store:
+        note_issues(folder, store, utc_now())
+    return IssueResult(draft.register, one, frozen, before, changed)
 
 
 def evidence(

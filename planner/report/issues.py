@@ -18,17 +18,24 @@ from typing import TYPE_CHECKING
 from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
+from planner.program import read_program
+from planner.store.files import sync_folder
+from planner.store.issued import protect_issue, record_issue
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterable
 
+    import polars as pl
+
     from planner.figures import FigureRegister
     from planner.store import Store
 
-READ_ONLY = 0o444
 FACTORS_FOLDER = "factors"
+PUT_BACK = "`planner restore` puts it back from a backup."
+NEW = ".new-"
+"""An issue in the making; one that is left over means nothing."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,8 @@ class Issue:
         Digest of each file of the report.
     previous
         Digest of the manifest of the issue before; empty for the first.
+    boundaries
+        Name and digest of the file of the areas' outlines; empty where there is none.
     """
 
     number: int
@@ -69,11 +78,18 @@ class Issue:
     records: dict[str, str]
     outputs: dict[str, str] = field(default_factory=dict)
     previous: str = ""
+    boundaries: dict[str, str] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
         """Name of its folder."""
         return f"{self.number:04d}_{self.reporting_year}"
+
+    @property
+    def frozen(self) -> dict[str, str]:
+        """Digest of each file of its folder but the factors and the manifest."""
+        outlines = {Path(name).name: mark for name, mark in self.boundaries.items()}
+        return {**self.outputs, **outlines, PROGRAM_FILE: self.program_file}
 
 
 def read_issues(folder: Path) -> tuple[Issue, ...]:
@@ -120,9 +136,11 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
         Day of issue.
     """
     issues = read_issues(folder)
+    noted = store.query("listed_issues")["number"].to_list()
     loads = store.loads().select("load_id", "sha256").unique(maintain_order=True)
     return Issue(
-        number=issues[-1].number + 1 if issues else 1,
+        # a number that was given out is never used again, even where its folder is gone
+        number=1 + max([*noted, *(one.number for one in issues)], default=0),
         issued_on=f"{issued_on:%Y-%m-%d}",
         reporting_year=register.reporting_year,
         through_date=register.through_date,
@@ -135,6 +153,7 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
         records=records_digests(store),
         outputs={FIGURES_FILE: hashlib.sha256(register.to_json().encode()).hexdigest()},
         previous=digest(folder / ISSUED_FOLDER / issues[-1].name / ISSUE_FILE) if issues else "",
+        boundaries=_boundaries(folder),
     )
 
 
@@ -163,40 +182,77 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
     issued = folder / ISSUED_FOLDER
     try:
         issued.mkdir(exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=".new-", dir=issued))
+        for left in issued.glob(f"{NEW}*"):
+            shutil.rmtree(left, ignore_errors=True)
+        draft = Path(tempfile.mkdtemp(prefix=NEW, dir=issued))
         outputs = {}
         for file in files:
             shutil.copyfile(file, draft / file.name)
             outputs[file.name] = digest(draft / file.name)
         shutil.copyfile(folder / PROGRAM_FILE, draft / PROGRAM_FILE)
+        for name in issue.boundaries:
+            shutil.copyfile(folder / name, draft / Path(name).name)
         shutil.copytree(FACTORS, draft / FACTORS_FOLDER, ignore=_not_tables)
         text = json.dumps({**asdict(issue), "outputs": outputs}, indent=1) + "\n"
         (draft / ISSUE_FILE).write_text(text, encoding="utf-8")
-        for path in draft.rglob("*.*"):
-            path.chmod(READ_ONLY)
         draft.chmod(0o755)
-        return draft.replace(issued / issue.name)
+        protect_issue(draft)
+        frozen = draft.replace(issued / issue.name)
+        sync_folder(issued)
     except OSError as error:
         message = f"{error.filename or issued}: cannot be written ({error.strerror})."
         raise ReportError(message, path=str(issued)) from error
+    return frozen
 
 
-def altered(folder: Path, issues: Iterable[Issue]) -> list[str]:
-    """Say which issues are no longer what was given out; nothing where all are."""
-    found, before = [], ""
+def note_issues(folder: Path, store: Store, noted_at: dt.datetime) -> None:
+    """Note every issue of a folder in its records; those that are noted stay as they are.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    store
+        Its records, opened for writing.
+    noted_at
+        Time of noting, UTC.
+    """
+    for one in read_issues(folder):
+        mark = digest(folder / ISSUED_FOLDER / one.name / ISSUE_FILE)
+        record_issue(store, one.number, one.name, mark, noted_at)
+
+
+def altered(
+    folder: Path, issues: Iterable[Issue], noted: pl.DataFrame | None = None
+) -> dict[int, str]:
+    """Say by number which issues are no longer what was given out; nothing where all are.
+
+    Parameters
+    ----------
+    folder, issues
+        Program folder, and its issues as read from there.
+    noted
+        Query listed_issues: what the records say was given out.
+    """
+    found, before, marks = {}, "", {}
     for one in issues:
         place = folder / ISSUED_FOLDER / one.name
-        wrong = [name for name, mark in one.outputs.items() if digest(place / name) != mark]
-        if digest(place / PROGRAM_FILE) != one.program_file:
-            wrong.append(PROGRAM_FILE)
+        wrong = [name for name, mark in one.frozen.items() if digest(place / name) != mark]
         if factors_digest(place / FACTORS_FOLDER) != one.factors:
             wrong.append(FACTORS_FOLDER)
         if one.previous != before:
             wrong.append("the issue before it")
+        before = marks[one.number] = digest(place / ISSUE_FILE)
         if wrong:
-            found.append(f"Issue {one.number} is not what was given out: {', '.join(wrong)}.")
-        before = digest(place / ISSUE_FILE)
-    return found
+            found[one.number] = f"is not what was given out: {', '.join(wrong)}"
+    rows = noted.iter_rows(named=True) if noted is not None else ()
+    for row in rows:
+        mark = marks.get(row["number"])
+        if mark is None:
+            found[row["number"]] = f"is missing: found no folder {row['name']} in {ISSUED_FOLDER}"
+        elif mark != row["manifest_sha256"]:
+            found.setdefault(row["number"], f"is not what was given out: {ISSUE_FILE}")
+    return {number: f"Issue {number} {found[number]}. {PUT_BACK}" for number in sorted(found)}
 
 
 def digest(path: Path) -> str:
@@ -207,7 +263,8 @@ def digest(path: Path) -> str:
 
 def factors_digest(folder: Path = FACTORS) -> str:
     """SHA-256 over the tables of published factors and their sources."""
-    files = sorted(path for path in folder.iterdir() if path.suffix in (".csv", ".toml"))
+    inside = folder.iterdir() if folder.is_dir() else ()
+    files = sorted(path for path in inside if path.suffix in (".csv", ".toml"))
     marks = "\n".join(f"{path.name} {digest(path)}" for path in files)
     return hashlib.sha256(marks.encode()).hexdigest()
 
@@ -225,6 +282,12 @@ def _read(path: Path) -> Issue:
     except (ValueError, TypeError) as error:
         message = f"{path}: not the manifest of an issue. Put the folder back from a backup."
         raise ReportError(message, path=str(path)) from error
+
+
+def _boundaries(folder: Path) -> dict[str, str]:
+    """Digest of the file of the areas' outlines by its name in the program file."""
+    drawn = read_program(folder / PROGRAM_FILE).map
+    return {drawn.boundaries: digest(folder / drawn.boundaries)} if drawn else {}
 
 
 def _not_tables(_: str, names: list[str]) -> list[str]:

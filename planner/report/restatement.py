@@ -20,7 +20,7 @@ from planner.report.issues import (
     records_digests,
 )
 from planner.report.register import register_year
-from planner.report.year import count_year, estimate_year
+from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store
 from planner.store.rewinding import copied, keep_keys, keys_of, rewind
 
@@ -52,6 +52,8 @@ def restate(
     The report is estimated again with one change after the other: the planner's version,
     the published factors, the program file, the rows corrected or withdrawn since, the rows
     that are new. What a step moves is its share of the change, so the shares add up to it.
+    Rows of a load that was taken back since count as corrected; where the version differs
+    too, what that moved stands with them.
 
     Parameters
     ----------
@@ -71,7 +73,8 @@ def restate(
     DataFrame
         A row a figure that differs: figure_id, label, unit, issued, today, change, one
         column a cause, is_material. A figure that only one side has, or shows, is a row
-        without change and material.
+        without change and material; one that no step in between shows, as a comparison with
+        the plan, has its change and no causes.
     """
     program = read_program(folder / PROGRAM_FILE)
     then = issued_register(folder, issue)
@@ -96,28 +99,38 @@ def _steps(
         read_factors(frozen / FACTORS_FOLDER),
     )
     table = read_factors()
-    with open_store(folder, read_only=True) as store:
-        has_other_rows = records_digests(store) != issue.records
+    has_other_rows = _records(folder) != issue.records
     rewound, corrected = folder, folder
     if has_other_rows:
         rewound, corrected = [stack.enter_context(copied(folder)) for _ in range(2)]
         rewind(rewound, issue.loads, at)
         keep_keys(corrected, keys_of(rewound))
+    # rows of a load that was taken back since cannot be had again: they go first, so that
+    # no other cause carries them
+    has_lost_rows = has_other_rows and _records(rewound) != issue.records
 
     def of(place: Path, one: Program, factors: FactorTable) -> Callable[[], FigureRegister]:
         return lambda: estimated(place, one, factors, issue)
 
-    known = {
-        "version": (issue.version != __version__, of(rewound, old_program, old_table)),
-        "factors": (issue.factors != factors_digest(), of(rewound, old_program, table)),
-        "program file": (
+    is_other_version = issue.version != __version__
+    known = (
+        ("corrected rows", has_lost_rows, of(rewound, old_program, old_table)),
+        ("version", is_other_version, of(rewound, old_program, old_table)),
+        ("factors", issue.factors != factors_digest(), of(rewound, old_program, table)),
+        (
+            "program file",
             issue.program_file != digest(folder / PROGRAM_FILE),
             of(rewound, program, table),
         ),
-        "corrected rows": (has_other_rows, of(corrected, program, table)),
-        "new rows": (has_other_rows, of(folder, program, table)),
-    }
-    return [(cause, estimate) for cause, (is_there, estimate) in known.items() if is_there]
+        ("corrected rows", has_other_rows, of(corrected, program, table)),
+        ("new rows", has_other_rows, of(folder, program, table)),
+    )
+    return [(cause, estimate) for cause, is_there, estimate in known if is_there]
+
+
+def _records(folder: Path) -> dict[str, str]:
+    with open_store(folder, read_only=True) as store:
+        return records_digests(store)
 
 
 def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) -> FigureRegister:
@@ -126,7 +139,8 @@ def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) 
     as_of = _as_of(program, issue)
     with open_store(folder, read_only=True) as store:
         counts, loads = count_year(store, program, label, as_of), store.loads()
-    return register_year(estimate_year(program, label, counts, loads, table))
+        ahead = count_ahead(store, program, label, counts)
+    return register_year(estimate_year(program, label, counts, loads, table, ahead))
 
 
 def _as_of(program: Program, issue: Issue) -> dt.date:
@@ -168,15 +182,16 @@ def _compared(
 def _split(
     values: list[float | None], causes: list[str], materiality_share: float
 ) -> dict[str, float | bool | None]:
-    """Split one figure's change by cause; without change where a step does not show it."""
-    if any(value is None for value in values):
+    """Split one figure's change by cause; without causes where a step does not show it."""
+    issued, today = values[0], values[-1]
+    if issued is None or today is None:
         return {"change": None, **dict.fromkeys(CAUSES), "is_material": True}
+    change = today - issued
+    is_material = abs(change) > materiality_share * abs(issued)
     known = [value for value in values if value is not None]
+    if len(known) < len(values):
+        return {"change": change, **dict.fromkeys(CAUSES), "is_material": is_material}
     moved = dict.fromkeys(CAUSES, 0.0)
-    moved |= {
-        cause: after - before
-        for cause, before, after in zip(causes, known, known[1:], strict=False)
-    }
-    change = known[-1] - known[0]
-    is_material = abs(change) > materiality_share * abs(known[0])
+    for cause, before, after in zip(causes, known, known[1:], strict=False):
+        moved[cause] += after - before
     return {"change": change, **moved, "is_material": is_material}

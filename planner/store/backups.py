@@ -1,7 +1,8 @@
 """Backups: one file each, checked by checksum and by opening what is in it.
 
-A backup holds the program file, the records and the personal details as they lie in the
-folder, and never the key. The folder keeps a list of its backups, for erasing reaches them.
+A backup holds the program file, the records, the personal details and the reports that were
+given out as they lie in the folder, and never the key. The folder keeps a list of its
+backups, for erasing reaches them.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ from planner.store.connection import connect, fetch, in_words
 from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
+from planner.store.issued import is_of_issue, issued_files
 from planner.store.keys import needed_key
 from planner.store.migrations import check_version
 from planner.store.queries import read_query
@@ -93,6 +95,7 @@ def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
         The file cannot be written whole.
     """
     present = [name for name in STATE_FILES if (folder / name).exists()]
+    present += issued_files(folder)
     files = {name: checksum(folder / name) for name in present}
     manifest = {"made_at": made_at.isoformat(timespec="seconds"), "sha256": files}
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
@@ -246,7 +249,8 @@ def _unpack(path: Path, stage: Path) -> None:
     try:
         with _readable(path), zipfile.ZipFile(path) as archive:
             expected = json.loads(archive.read(MANIFEST))["sha256"]
-            if not set(expected) <= set(STATE_FILES) or STORE_FILE not in expected:
+            is_known = all(name in STATE_FILES or is_of_issue(name) for name in expected)
+            if not is_known or STORE_FILE not in expected:
                 raise _damaged(path)
             for name, digest in expected.items():
                 if checksum(Path(archive.extract(name, stage))) != digest:

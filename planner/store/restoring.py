@@ -27,6 +27,7 @@ from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import ask_erasure, receipted_households
 from planner.store.files import sync_file, sync_folder, write_whole
+from planner.store.issued import issues_to_restore, protect_issue
 from planner.store.keys import needed_key
 from planner.store.locking import held
 from planner.store.migrations import migrate, utc_now
@@ -68,7 +69,8 @@ def restore_backup(
     """Put the program of a backup in the place of what is there.
 
     What is replaced stays until the new store has opened. Personal details that were
-    erased after the backup was made are erased from it again.
+    erased after the backup was made are erased from it again. Reports that were given out
+    are never taken away: those of the backup that are missing or altered are put back.
 
     Parameters
     ----------
@@ -163,8 +165,11 @@ def _stage(folder: Path, path: Path, erased: list[str], replaced: str) -> None:
     names = [name for name in STATE_FILES if (stage / name).exists()]
     for name in names:
         sync_file(stage / name)
+    issues = issues_to_restore(stage, folder)
+    for name in issues:
+        protect_issue(stage / name)
     sync_folder(stage)
-    ready = {"names": names, "replaced": replaced}
+    ready = {"names": names, "issues": issues, "replaced": replaced}
     write_whole(stage / READY_FILE, json.dumps(ready).encode())
 
 

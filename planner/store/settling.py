@@ -66,6 +66,13 @@ def _put_in_place(folder: Path, stage: Path) -> None:
         is_done = name in ready["names"] and not (stage / name).exists()
         if not is_done:
             _swap(stage / name, folder / name, aside / name)
+    # a restore that was killed by a planner without issues names none
+    for name in ready.get("issues", ()):
+        if (stage / name).exists():
+            (folder / name).parent.mkdir(exist_ok=True)
+            (aside / name).parent.mkdir(exist_ok=True)
+            _swap(stage / name, folder / name, aside / name)
+            sync_folder((folder / name).parent)
     sync_folder(folder)
     (stage / READY_FILE).unlink()
     sync_folder(stage)

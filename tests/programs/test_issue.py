@@ -30,6 +30,10 @@ def issued(sample, tmp_path_factory):
     shutil.copytree(sample(TOWN).folder, folder)
     for outlines in (SAMPLE_PROGRAMS / TOWN).glob("*.geojson"):
         shutil.copy(outlines, folder)
+    program = folder / PROGRAM_FILE
+    text = program.read_text("utf-8")
+    assert "draws_count = 1000" in text
+    program.write_text(text.replace("draws_count = 1000", "draws_count = 100"), "utf-8")
     first = run.issue(folder, LABEL, day=DAY)
     with pytest.raises(ReportError, match="Nothing has changed since issue 1"):
         run.issue(folder, LABEL, day=DAY)
@@ -51,12 +55,21 @@ def changed(issued, tmp_path_factory):
     )
     (loaded,) = run.load(folder, [ledger]).files
     assert loaded.counts["refused_count"].sum() == 0
+    raise_levy(folder)
+    return run.issue(folder, LABEL, day=LATER)
+
+
+def raise_levy(folder):
     program = folder / PROGRAM_FILE
     text, levy = program.read_text("utf-8"), run_levy(folder)
     before = f"landfill_levy_per_t = {levy}"
     head, _, tail = text.rpartition(before)
     program.write_text(f"{head}landfill_levy_per_t = {levy + LEVY_RISE}{tail}", "utf-8")
-    return run.issue(folder, LABEL, day=LATER)
+
+
+def noted(folder):
+    with open_store(folder, read_only=True) as store:
+        return store.query("listed_issues")
 
 
 def run_levy(folder):
@@ -74,8 +87,9 @@ def test_an_issue_holds_every_file_with_its_digest(issued):
     folder, first = issued
     assert first.issue.number == 1
     names = {path.name for path in first.folder.iterdir()}
+    assert {"areas.geojson"} == set(first.issue.boundaries) <= names
     assert {ISSUE_FILE, PROGRAM_FILE, "factors", *first.issue.outputs} <= names
-    assert altered(folder, read_issues(folder)) == []
+    assert altered(folder, read_issues(folder), noted(folder)) == {}
     assert "Issue 1 of" in (first.folder / PAGE_FILE).read_text("utf-8")
 
 
@@ -109,7 +123,8 @@ def test_each_cause_moves_what_it_must_and_the_causes_add_up(changed):
     levy, tonnes = row(changed, "avoided_levy"), changed.register["kept_out_of_landfill_t"].value
     assert levy["program file"] == pytest.approx(LEVY_RISE * tonnes)
     assert levy["corrected rows"] == pytest.approx(0.0, abs=1e-9)
-    known = changed.restated.filter(pl.col("change").is_not_null())
+    known = changed.restated.filter(pl.col("new rows").is_not_null())
+    assert known.height > changed.restated.height / 2
     total = known.select(pl.sum_horizontal(CAUSES)).to_series()
     assert (total - known["change"]).abs().max() < 1e-6
     assert known["version"].abs().max() < 1e-9
@@ -121,6 +136,25 @@ def test_a_change_is_material_beyond_the_share_of_the_program_file(changed):
     assert (known["is_material"] == (share > 0.05)).all()
 
 
+def test_rows_of_a_load_taken_back_count_as_corrected_whatever_else_has_changed(issued, tmp_path):
+    folder, _ = issued
+    copy = tmp_path / TOWN
+    shutil.copytree(folder, copy)
+    # an issue rests on a ledger line; the line is taken back and the levy raised
+    ledger = tmp_path / "late.csv"
+    ledger.write_text("cost_id;cost_date;category;amount\nLATE;11/11/2025;bins;500,00\n")
+    (loaded,) = run.load(copy, [ledger]).files
+    run.issue(copy, LABEL, day=DAY, restate=True)
+    run.undo(copy, loaded.load_id)
+    raise_levy(copy)
+    found = run.issue(copy, LABEL, day=LATER)
+    cost, levy = row(found, "program_cost"), row(found, "avoided_levy")
+    assert cost["corrected rows"] == pytest.approx(-500.0)
+    assert cost["program file"] == pytest.approx(0.0, abs=1e-9)
+    assert levy["program file"] == pytest.approx(levy["change"])
+    assert levy["change"] > 0.0
+
+
 def test_the_second_issue_restates_the_first_which_stays(issued, changed):
     folder, first = issued
     second = run.issue(folder, LABEL, day=LATER, restate=True)
@@ -128,11 +162,36 @@ def test_the_second_issue_restates_the_first_which_stays(issued, changed):
     assert (second.folder / "restatement.csv").exists()
     then = read_register((first.folder / FIGURES_FILE).read_text("utf-8"))
     assert then["program_cost"].value == pytest.approx(row(changed, "program_cost")["issued"])
-    assert altered(folder, read_issues(folder)) == []
+    assert altered(folder, read_issues(folder), noted(folder)) == {}
     manifest = first.folder / ISSUE_FILE
     text = json.loads(manifest.read_text("utf-8")) | {"issued_on": "2026-01-01"}
     manifest.chmod(0o644)
     manifest.write_text(json.dumps(text), "utf-8")
-    assert altered(folder, read_issues(folder)) == [
-        "Issue 2 is not what was given out: the issue before it."
-    ]
+    wrong = altered(folder, read_issues(folder))
+    assert list(wrong) == [2]
+    assert "Issue 2 is not what was given out: the issue before it." in wrong[2]
+    wrong = altered(folder, read_issues(folder), noted(folder))
+    assert "Issue 1 is not what was given out: issue.json." in wrong[1]
+
+
+def test_an_altered_or_missing_issue_is_told_and_nothing_is_set_against_it(issued, tmp_path):
+    folder, _ = issued
+    copy = tmp_path / TOWN
+    shutil.copytree(folder, copy)
+    newest = read_issues(copy)[-1]
+    place = copy / "issued" / newest.name
+    shutil.copytree(place, tmp_path / "kept")
+    for name in (FIGURES_FILE, "areas.geojson", PROGRAM_FILE):
+        (place / name).chmod(0o644)
+        (place / name).write_text((place / name).read_text("utf-8") + "\n", "utf-8")
+    shutil.rmtree(place / "factors")
+    told = altered(copy, read_issues(copy), noted(copy))[newest.number]
+    for name in (FIGURES_FILE, "areas.geojson", PROGRAM_FILE, "factors"):
+        assert name in told
+    raise_levy(copy)
+    with pytest.raises(ReportError, match="nothing can be set against it"):
+        run.issue(copy, LABEL, day=LATER, restate=True)
+    shutil.rmtree(place)
+    assert "is missing" in altered(copy, read_issues(copy), noted(copy))[newest.number]
+    # a number that was given out is not given again
+    assert run.issue(copy, "2024", day=LATER).issue.number == newest.number + 1

@@ -90,6 +90,69 @@ def test_a_restore_brings_everything_back_and_keeps_what_was_there(folder, backe
     assert state(folder) == AFTER
 
 
+def give_out(folder, name, text="as given out"):
+    place = folder / "issued" / name
+    (place / "factors").mkdir(parents=True)
+    (place / "issue.json").write_text(text)
+    (place / "factors" / "a.csv").write_text("a")
+    for path in place.rglob("*.*"):
+        path.chmod(0o444)
+    return place
+
+
+def test_a_backup_carries_every_issue_and_a_restore_takes_none_away(folder, tmp_path):
+    first, second = give_out(folder, "0001_2025"), give_out(folder, "0002_2025")
+    path = back_up(folder, tmp_path / "drive", NOON)
+    third = give_out(folder, "0003_2026")
+    (first / "issue.json").chmod(0o644)
+    (first / "issue.json").write_text("tampered with")
+    shutil.rmtree(second)
+    restored = restore_backup(folder, path, NOON)
+    assert (first / "issue.json").read_text() == "as given out"
+    assert (second / "factors" / "a.csv").read_text() == "a"
+    assert (third / "issue.json").read_text() == "as given out"
+    modes = {file.stat().st_mode & 0o777 for file in second.rglob("*.*") if file.is_file()}
+    assert modes == {0o444}
+    assert not list(folder.glob("replaced*"))
+    # what was there before is in the backup that was made of it
+    with zipfile.ZipFile(restored.backup_before) as archive:
+        assert archive.read("issued/0001_2025/issue.json") == b"tampered with"
+
+
+def test_a_restore_of_issues_can_be_cut_off_anywhere(folder, tmp_path):
+    first = give_out(folder, "0001_2025")
+    path = back_up(folder, tmp_path / "drive", NOON)
+    (first / "issue.json").chmod(0o644)
+    (first / "issue.json").write_text("tampered with")
+    stage = folder / RESTORE_FOLDER
+    with unpacked(path, folder, stage):
+        pass
+    names = [PROGRAM_FILE, STORE_FILE, CONTACTS_FILE]
+    ready = {"names": names, "issues": ["issued/0001_2025"], "replaced": "replaced-then"}
+    (stage / READY_FILE).write_text(json.dumps(ready))
+    # cut off after the altered issue was put aside and before the right one came
+    (folder / "replaced-then" / "issued").mkdir(parents=True)
+    first.replace(folder / "replaced-then" / "issued" / "0001_2025")
+    assert finish_restore(folder)
+    assert (first / "issue.json").read_text() == "as given out"
+    aside = folder / "replaced-then" / "issued" / "0001_2025" / "issue.json"
+    assert aside.read_text() == "tampered with"
+
+
+def test_a_backup_that_would_write_elsewhere_is_refused(folder, tmp_path):
+    path = back_up(folder, tmp_path / "drive", NOON)
+    with zipfile.ZipFile(path) as archive:
+        held = {name: archive.read(name) for name in archive.namelist()}
+    manifest = json.loads(held["manifest.json"])
+    manifest["sha256"]["issued/../../x/y"] = checksum(folder / PROGRAM_FILE)
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in held.items():
+            archive.writestr(name, json.dumps(manifest) if name == "manifest.json" else content)
+        archive.writestr("issued/../../x/y", held[PROGRAM_FILE])
+    with pytest.raises(StoreError, match="damaged"):
+        restore_backup(folder, path, NOON)
+
+
 def test_a_restore_to_a_new_folder_needs_the_key(folder, backed_up, tmp_path):
     other = tmp_path / "other"
     with pytest.raises(StoreError, match="key file"):
