@@ -11,8 +11,8 @@ from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
 from planner.report.figures.comparison import is_restated, planned_register
-from planner.report.folder import GivenOut, other_registers, replaced_register, write_report
-from planner.report.issues import altered
+from planner.report.folder import other_registers, replaced_register, write_report
+from planner.report.issues import GivenOut, altered
 from planner.report.notes import choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
 from planner.report.quality import Quality

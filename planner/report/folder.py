@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
 from planner.figures import read_register
@@ -26,13 +26,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-    import polars as pl
-
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
-    from planner.report.issues import Issue
+    from planner.report.issues import GivenOut
     from planner.report.quality import Quality
 
 
@@ -50,14 +48,6 @@ class Written:
 
     files: tuple[Path, ...]
     left_out: tuple[str, ...] = ()
-
-
-class GivenOut(NamedTuple):
-    """Issues before, the one that is written, and what it restates, as in `Contents`."""
-
-    issues: tuple[Issue, ...]
-    issue: Issue | None = None
-    restated: pl.DataFrame | None = None
 
 
 def write_report(
@@ -97,7 +87,9 @@ def write_report(
     """
     with replaced_whole(folder) as new:
         _write_figures(new, register)
-        write_workbook(new / WORKBOOK_FILE, register, program, table, area_names, quality)
+        write_workbook(
+            new / WORKBOOK_FILE, register, program, table, area_names, quality, given_out
+        )
         charts = write_charts(new, register, program, area_names, shapes)
         document = build_document(
             Contents(

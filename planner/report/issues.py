@@ -13,7 +13,7 @@ import shutil
 import tempfile
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import ReportError
 from planner.figures import read_register
@@ -90,6 +90,14 @@ class Issue:
         """Digest of each file of its folder but the factors and the manifest."""
         outlines = {Path(name).name: mark for name, mark in self.boundaries.items()}
         return {**self.outputs, **outlines, PROGRAM_FILE: self.program_file}
+
+
+class GivenOut(NamedTuple):
+    """Issues before, the one that is written, and what it restates, as in `Contents`."""
+
+    issues: tuple[Issue, ...]
+    issue: Issue | None = None
+    restated: pl.DataFrame | None = None
 
 
 def read_issues(folder: Path) -> tuple[Issue, ...]:

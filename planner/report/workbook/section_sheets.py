@@ -27,6 +27,7 @@ SHEETS = {
     "money": "Money",
     "sureness": "How sure",
     "earlier": "Earlier years",
+    "records": "Files and issues",
     "method": "Method",
 }
 """Name of the sheet of each section that has one; other sections have sheets of their own."""

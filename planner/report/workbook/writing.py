@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
+    from planner.report.issues import GivenOut
     from planner.report.quality import Quality
 
 
@@ -36,6 +37,7 @@ def write_workbook(
     factor_table: FactorTable,
     area_names: Mapping[str, str],
     quality: Quality,
+    given_out: GivenOut | None = None,
 ) -> None:
     """Write the year-end workbook; the same content gives the same bytes.
 
@@ -53,20 +55,25 @@ def write_workbook(
         Name of each area by area_id.
     quality
         What the store knows about its own records; the newest load dates the file.
+    given_out
+        Reports issued before, and this one if it is issued.
     """
     wording = Wording.of(program)
-    document = build_document(Contents(register, program, factor_table, area_names, quality))
+    contents = Contents(
+        register, program, factor_table, area_names, quality, (), *(given_out or ())
+    )
+    document = build_document(contents)
     year = register.reporting_year
     footer = f"{register.council}, {year}"
     book = Book(f"Worm-bin giveaway, {year}", register.council, wording, footer)
-    picture_words = add_year_page(book, register, program)
+    picture_words = add_year_page(book, register, program, document.subtitle)
     add_areas(book, register, area_names, wording)
     add_months(book, register, wording)
     add_sections(book, document, RESULTS, register, wording)
     add_survey(book, register, wording)
     add_model(book, register, program, factor_table)
     add_quality(book, register, program, quality)
-    add_sections(book, document, ("method",), register, wording)
+    add_sections(book, document, ("records", "method"), register, wording)
     add_factors(book, register, factor_table)
     add_figures(book, register, wording)
     path.write_bytes(book.contents(quality.newest, picture_words))

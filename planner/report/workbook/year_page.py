@@ -33,12 +33,16 @@ PICTURE_ROWS = 36
 ONE_DAY = dt.timedelta(days=1)
 
 
-def add_year_page(book: Book, register: FigureRegister, program: Program) -> str:
-    """Write the year on one page and give the words of its picture."""
+def add_year_page(book: Book, register: FigureRegister, program: Program, state: str) -> str:
+    """Write the year on one page and give the words of its picture.
+
+    `state` says whether this is a draft or an issue.
+    """
     wording = Wording.of(program)
     chart, finding, words = month_chart_png(register, program)
     page = book.add(NAME, WIDTHS)
     page.title(f"{register.council}: worm-bin giveaway in {register.reporting_year}")
+    page.lead(state)
     start, end = program.months(register.reporting_year)
     page.note(
         f"Reporting year {wording.day(start)} to {wording.day(end - ONE_DAY)}. "
