@@ -121,7 +121,6 @@ def _print_plan(result: OrderResult) -> None:
             f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
             "by this order."
         )
-        _print_later(plan, wording)
     typer.echo(
         f"{len(days.event_ids)} hand-over days, {booked} households booked, "
         f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
@@ -140,29 +139,19 @@ def _print_plan(result: OrderResult) -> None:
     for one in plan.service_costs:
         cost = "no plan" if one.cost is None else wording.money(one.cost)
         typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
+    _print_climate(plan, wording)
     for note in plan.notes:
         typer.echo(f"Note: {note}")
 
 
-def _print_later(plan: OrderPlan, wording: Wording) -> None:
-    """Say when households of days without worms could fetch theirs, and what those cost."""
-    from planner.ordering.plan import later_worms
+def _print_climate(plan: OrderPlan, wording: Wording) -> None:
+    """Say what can be done about heat and frost, and what it costs beyond the plan."""
+    from planner.report.orders.climate_words import option_words
 
-    later = later_worms(plan)
-    if later is None:
-        return
-    if later.event_dates:
-        days = ", ".join(wording.day(day) for day in later.event_dates)
-        typer.echo(
-            f"  A voucher for worms at a later hand-over ({days}) would take "
-            f"{wording.number(later.kilos, 1)} kg, {wording.money(later.cost)} at the cheapest "
-            "offer, freight apart."
-        )
-    if later.never_count:
-        typer.echo(
-            f"  After {later.never_count} of them no hand-over day with worms follows: name a "
-            "second date, or have them fetched from a farm."
-        )
+    if plan.climate_options:
+        typer.echo("Heat and frost, set against this order:")
+    for option in plan.climate_options:
+        typer.echo(f"  {option_words(option, plan, wording)}")
 
 
 def _print_next(result: OrderResult, program: Path) -> None:

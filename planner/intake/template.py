@@ -133,6 +133,7 @@ EXAMPLES = {
     "tax_number": "as on its invoices",
     "payment_terms": "30 days",
     "contract_reference": "as your contract is called",
+    "currency": "three letters",
     "offer_id": "O1",
     "item_id": "as in program.toml",
     "order_line_id": "2025-001-1",

@@ -195,8 +195,8 @@ def _relax_locks(model: PurchaseModel, families: Collection[Family]) -> dict[int
         if not lock or lock not in families:
             continue
         if int(line) not in found:
-            slot = problem.slots[problem.lines[line].slot]
-            price = WEIGHTS.get(lock, 1.0) * (1.0 + (slot.held_chance if lock == "held" else 0.0))
+            risk = problem.lines[line].held_chance if lock == "held" else 0.0
+            price = WEIGHTS.get(lock, 1.0) * (1.0 + risk)
             (column,) = program.add_columns(1, price, 0.0, 1.0, whole=True)
             found[int(line)] = int(column)
         upper[model.packs[place]] = model.steps.to_packs[place]

@@ -165,14 +165,18 @@ def budget_quarters(
 
 @dataclass(frozen=True)
 class WormBatch:
-    """Worms in store or on order: when they come, and how many kilograms."""
+    """Worms in store or on order: when they come, how many kilograms, and on which line."""
 
     came_date: dt.date
     kilos: float
+    order_line_id: str = ""
 
 
 def worm_batches(
-    position: InventoryPosition, calendar: Calendar, transit_days: Mapping[str, int]
+    position: InventoryPosition,
+    calendar: Calendar,
+    transit_days: Mapping[str, int],
+    offers: Sequence[Offer] = (),
 ) -> tuple[list[WormBatch], list[str]]:
     """List worms in store and on order that may travel, and say which may not.
 
@@ -187,15 +191,19 @@ def worm_batches(
         Working days, weather and forecast.
     transit_days
         Of each supplier.
+    offers
+        How the worms on order are packed.
     """
+    travels = {offer.offer_id: offer.travels for offer in offers}
     batches = [WormBatch(position.counted_date, position.worms_in_stock_kg)]
     warnings = []
-    most = calendar.weather.window.held_chance_most
+    most = calendar.weather.held_chance_most
     for row in position.outstanding.filter(item_kind=WORMS).iter_rows(named=True):
         came = row["expected_date"]
         sent = calendar.working_days.sent_for(came, transit_days.get(row["supplier_id"], 0))
         is_on_its_way = sent <= position.counted_date
-        chance = calendar.weather.held_chance(days_between(sent, came))
+        limits = travels.get(row["offer_id"])
+        chance = calendar.weather.held_chance(days_between(sent, came), limits)
         if not is_on_its_way and chance > most:
             warnings.append(
                 f"Worms on order (line {row['order_line_id']}, "
@@ -203,14 +211,17 @@ def worm_batches(
                 f"frost with a chance of {chance:.0%}. They are not counted on: agree another day."
             )
             continue
-        batches.append(WormBatch(came, float(row["outstanding_quantity"])))
+        kilos = float(row["outstanding_quantity"])
+        batches.append(WormBatch(came, kilos, row["order_line_id"]))
     return batches, warnings
 
 
 def allot_worms(
     demand: Demand, batches: Sequence[WormBatch], settings: Ordering, starter_kg: float
-) -> tuple[NDArray[np.float64], tuple[tuple[dt.date, dt.date, float], ...]]:
+) -> tuple[NDArray[np.float64], tuple[tuple[dt.date, dt.date, float], ...], list[float]]:
     """Allot worms in store or on order to the events for which they can be held, the first first.
+
+    What is left over serves no hand-over: worms do not keep.
 
     Parameters
     ----------
@@ -226,8 +237,8 @@ def allot_worms(
     Returns
     -------
     tuple
-        Worms alive for each event [kg], shape (events,); and what is held from a day until
-        before another: triples of both days and the mass.
+        Worms alive for each event [kg], shape (events,); what is held from a day until
+        before another: triples of both days and the mass; and what is left of each batch.
     """
     left = [one.kilos for one in batches]
     alive_kg = np.zeros(len(demand.events.event_ids))
@@ -244,7 +255,23 @@ def allot_worms(
             alive_kg[number] += taken * alive
             left[place] -= taken
             held.append((batches[place].came_date, day, taken))
-    return alive_kg, tuple(one for one in held if one[2] > 0.0)
+    return alive_kg, tuple(one for one in held if one[2] > 0.0), left
+
+
+SPARE_KG = 0.1
+SPARE_SHARE = 0.5
+"""Worms on order without a hand-over are named from this mass, and this share of the line, on."""
+
+
+def spare_worm_notes(batches: Sequence[WormBatch], left_kg: Sequence[float]) -> list[str]:
+    """Name worms on order that no hand-over day takes: of cancelled days, or ordered twice."""
+    return [
+        f"Worms on order (line {one.order_line_id}, due {one.came_date}): {left:.1f} of "
+        f"{one.kilos:.1f} kg serve no hand-over day that is planned. Cancel them, agree another "
+        "day, or give them away: they do not keep."
+        for one, left in zip(batches, left_kg, strict=True)
+        if one.order_line_id and left > max(SPARE_KG, SPARE_SHARE * one.kilos)
+    ]
 
 
 @dataclass(frozen=True)
@@ -294,8 +321,9 @@ def commit(
         As for `allot_worms`.
     """
     transit_days = dict(suppliers.select("supplier_id", "transit_days").iter_rows())
-    batches, warnings = worm_batches(position, calendar, transit_days)
-    worms_alive_kg, held_kg = allot_worms(demand, batches, settings, starter_kg)
+    batches, warnings = worm_batches(position, calendar, transit_days, offers)
+    worms_alive_kg, held_kg, left_kg = allot_worms(demand, batches, settings, starter_kg)
+    warnings += spare_worm_notes(batches, left_kg)
     begins = calendar.quarters[0].begins if calendar.quarters else calendar.from_date
     paid = position.committed.filter(pl.col("paid_date") >= begins)
     spent = paid.group_by("supplier_id").agg(pl.col("committed_amount").sum())

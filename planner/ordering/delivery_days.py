@@ -108,7 +108,7 @@ class _Day:
     delivery_date: dt.date
     needs_behind: int
     rooms_behind: int
-    held_chance: float
+    held_chances: dict[int, float] = field(default_factory=dict)
     locks: dict[int, Lock] = field(default_factory=dict)
     sent_kg: dict[int, float] = field(default_factory=dict)
     is_limited: bool = False
@@ -127,6 +127,8 @@ def _described_days(problem: PurchaseProblem) -> list[_Day]:
         days[line.slot] = day
         offer = problem.offers[line.offer]
         day.locks[line.offer] = line.lock
+        if line.lock == "held":
+            day.held_chances[line.offer] = line.held_chance
         day.is_limited |= offer.weekly_limit_packs_count is not None
         day.has_stored |= not offer.is_live
         day.has_bins |= offer.item_kind == "bins"
@@ -150,7 +152,6 @@ def _described(
         slot.delivery_date,
         bisect_left(ready, slot.counted_date),
         bisect_left(room, slot.delivery_date),
-        slot.held_chance,
     )
 
 
@@ -166,7 +167,9 @@ def _stands_in(one: _Day, other: _Day) -> bool:
         return False
     if other.sent_kg and one.delivery_date < other.delivery_date:
         return False
-    if "held" in other.locks.values() and one.held_chance > other.held_chance:
+    if any(
+        one.held_chances.get(offer, 0.0) > chance for offer, chance in other.held_chances.items()
+    ):
         return False
     return all(one.sent_kg.get(n, np.inf) <= kilos for n, kilos in other.sent_kg.items())
 

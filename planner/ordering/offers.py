@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 from planner.errors import OrderError
 from planner.ordering.demand import WORMS
 from planner.ordering.problem import Offer, PriceStep, Supplier
-from planner.tables.purchases import BREAKS
+from planner.ordering.shipping_window import TravelLimits
+from planner.tables.purchases import BREAKS, PACKINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     import polars as pl
 
+    from planner.factors import FactorTable
     from planner.ordering.problem import PurchaseProblem
 
 
@@ -39,7 +41,10 @@ def read_suppliers(suppliers: pl.DataFrame) -> dict[str, Supplier]:
 
 
 def read_offers(
-    offers: pl.DataFrame, items: Collection[str], species: Collection[str]
+    offers: pl.DataFrame,
+    items: Collection[str],
+    species: Collection[str],
+    packings: Mapping[str, TravelLimits],
 ) -> dict[str, Offer]:
     """Read the offers that serve what is needed.
 
@@ -51,6 +56,8 @@ def read_offers(
         Bin models and bedding materials that are needed.
     species
         Species of worms that the council takes; others are left out, mixed ones too.
+    packings
+        Limits of each packing, and of plain packing under "", where an offer names none.
     """
     known = {folded(name): name for name in items}
     taken = {folded(name) for name in species}
@@ -60,7 +67,7 @@ def read_offers(
         is_live = row["item_kind"] == WORMS
         item = (WORMS if name in taken else None) if is_live else known.get(name)
         if item is not None:
-            found[row["offer_id"]] = _offer(row, item)
+            found[row["offer_id"]] = _offer(row, item, packings)
     return found
 
 
@@ -75,7 +82,29 @@ def folded(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
-def _offer(row: dict[str, Any], item: str) -> Offer:
+def packing_limits(plain: TravelLimits, factors: FactorTable) -> dict[str, TravelLimits]:
+    """Limits of plain packing, under "", and of each better one by the factor tables."""
+    named = {
+        packing: TravelLimits(
+            factors.find("transit_coldest_c", packing).value,
+            factors.find("transit_warmest_c", packing).value,
+        )
+        for packing in PACKINGS
+    }
+    return {"": plain, **named}
+
+
+def _travels(row: dict[str, Any], packings: Mapping[str, TravelLimits]) -> TravelLimits | None:
+    """Limits that the supplier names, those of the packing where it names none."""
+    usual = packings[row["packing"] or ""]
+    low, high = row["travels_from_c"], row["travels_to_c"]
+    found = TravelLimits(
+        usual.coldest_c if low is None else low, usual.warmest_c if high is None else high
+    )
+    return None if found == packings[""] else found
+
+
+def _offer(row: dict[str, Any], item: str, packings: Mapping[str, TravelLimits]) -> Offer:
     breaks = [
         PriceStep(row[f"{name}_from_packs_count"], row[f"{name}_price_per_pack"])
         for name in BREAKS
@@ -93,6 +122,8 @@ def _offer(row: dict[str, Any], item: str) -> Offer:
         row["weekly_limit_packs_count"],
         row["price_break_kind"] == "incremental",
         (PriceStep(1, row["price_per_pack"]), *breaks),
+        row["packing"] or "",
+        _travels(row, packings) if row["item_kind"] == WORMS else None,
     )
 
 

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from planner.ordering.alternatives import Alternative
     from planner.ordering.bedding_plan import BeddingPlan
     from planner.ordering.clashes import Clashes
+    from planner.ordering.climate import ClimateOption
     from planner.ordering.demand import Demand
     from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.slots import Calendar
     from planner.ordering.solving import Purchase, Solution
     from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn
@@ -63,6 +65,8 @@ class OrderPlan:
         Worms for a bin [kg].
     bedding
         What goes into the bins.
+    calendar
+        Working days, weather and budgets.
     run_in
         What a bin of each model takes of its household's scraps at first.
     reconciled
@@ -71,6 +75,8 @@ class OrderPlan:
         What the officer should know.
     service_costs
         What other levels of service would cost.
+    climate_options
+        What can be done about heat and frost.
     """
 
     from_date: dt.date
@@ -83,10 +89,12 @@ class OrderPlan:
     laws: dict[str, LossLaw]
     starter_kg: float
     bedding: BeddingPlan
+    calendar: Calendar
     run_in: dict[str, RunIn]
     reconciled: pl.DataFrame
     notes: tuple[str, ...] = ()
     service_costs: tuple[ServiceCost, ...] = ()
+    climate_options: tuple[ClimateOption, ...] = ()
 
     @property
     def has_lines(self) -> bool:
@@ -102,8 +110,8 @@ def order_lines(solution: Solution) -> pl.DataFrame:
     DataFrame
         slot, supplier_id, offer_id, item_kind, item_id, order_date, latest_order_date,
         dispatch_date, delivery_date, packs_count, pack_quantity, ordered_quantity,
-        goods_amount, freight_amount: of the whole delivery, on its first line, and
-        held_chance. The order date leaves some days to spare before the latest.
+        goods_amount, freight_amount: of the whole delivery, on its first line, held_chance,
+        and packing. The order date leaves some days to spare before the latest.
     """
     rows = []
     charged: set[int] = set()
@@ -138,7 +146,8 @@ def _order_line(problem: PurchaseProblem, one: Purchase, freight: float) -> tupl
         one.packs_count * offer.pack_quantity,
         one.goods_amount,
         freight,
-        slot.held_chance if offer.is_live else 0.0,
+        line.held_chance,
+        offer.packing,
     )
 
 
@@ -158,6 +167,7 @@ LINE_COLUMNS = {
     "goods_amount": pl.Float64(),
     "freight_amount": pl.Float64(),
     "held_chance": pl.Float64(),
+    "packing": pl.String(),
 }
 
 
@@ -317,45 +327,6 @@ def events_without_worms(plan: OrderPlan) -> list[int]:
     """Places of the hand-over days for which no worms will be there at all."""
     needs = plan.demand.show_ups_count > 0
     return np.flatnonzero(needs & (served_count(plan) == 0)).tolist()
-
-
-@dataclass(frozen=True)
-class LaterWorms:
-    """Worms that could be given later, by voucher, to households of days that get none.
-
-    Attributes
-    ----------
-    kilos
-        Worms alive that they need [kg].
-    event_dates
-        Later hand-over days for which worms may travel, as far as needed.
-    cost
-        Their price at the cheapest offer, freight apart [currency].
-    never_count
-        Days after which no hand-over day with worms follows.
-    """
-
-    kilos: float
-    event_dates: tuple[dt.date, ...]
-    cost: float
-    never_count: int
-
-
-def later_worms(plan: OrderPlan) -> LaterWorms | None:
-    """Find when households of days without worms could fetch theirs; None where all get some."""
-    without = events_without_worms(plan)
-    offers = [one for one in plan.problem.offers if one.is_live]
-    if not without or not offers:
-        return None
-    served = [n for n, count in enumerate(served_count(plan)) if count > 0]
-    next_served = {n: next((m for m in served if m > n), None) for n in without}
-    later = [n for n, m in next_served.items() if m is not None]
-    kilos = float(plan.demand.show_ups_count[later].sum() * plan.starter_kg)
-    price = min(one.steps[0].price_per_pack / one.pack_quantity for one in offers)
-    days = sorted(
-        {plan.demand.events.event_dates[m] for m in next_served.values() if m is not None}
-    )
-    return LaterWorms(kilos, tuple(days), kilos * price, len(without) - len(later))
 
 
 def worms_levels(plan: OrderPlan) -> np.ndarray:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from planner.ordering.shipping_window import TravelLimits
+
 Lock = Literal["", "held", "late", "not_offered"]
 """Why a line may not be bought: parcels would be held, it is too late, the offer has ended."""
 
@@ -53,6 +55,10 @@ class Offer:
         more" the twentieth pack is the first at the new price.
     steps
         Prices, the first from one pack on.
+    packing
+        How worms are packed against heat or frost; empty for plainly.
+    travels
+        Weather through which they are sent; None for the council's shipping window.
     """
 
     offer_id: str
@@ -66,6 +72,8 @@ class Offer:
     weekly_limit_packs_count: int | None
     is_incremental: bool
     steps: tuple[PriceStep, ...]
+    packing: str = ""
+    travels: TravelLimits | None = None
 
     @property
     def is_live(self) -> bool:
@@ -103,8 +111,6 @@ class Slot:
     ----------
     quarter
         Place of its budget in `PurchaseProblem.quarters`; -1 where none holds.
-    held_chance
-        Probability that live worms sent on this day would have to wait.
     late_days
         Days by which goods that keep may come late, at the wanted level of certainty.
     """
@@ -113,7 +119,6 @@ class Slot:
     dispatch_date: dt.date
     delivery_date: dt.date
     quarter: int
-    held_chance: float = 0.0
     late_days: int = 0
 
     @property
@@ -134,6 +139,8 @@ class Line:
         Why it may not be bought; empty where it may.
     latest_order_date
         Last day on which it can be ordered; that of `order_date` where none is given.
+    held_chance
+        Probability that live worms so packed and sent on that day would have to wait.
     """
 
     offer: int
@@ -141,6 +148,7 @@ class Line:
     order_date: dt.date
     lock: Lock = ""
     latest_order_date: dt.date | None = None
+    held_chance: float = 0.0
 
 
 @dataclass(frozen=True)

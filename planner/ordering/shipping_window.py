@@ -20,7 +20,34 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.factors import FactorTable
     from planner.program.ordering import ShippingWindow
+
+TROPICAL_FROM_C, COLD_BELOW_C = 18.0, -3.0
+"""Coldest month that parts tropical, temperate and cold climates: Köppen's groups A, C and D as in
+Peel, Finlayson & McMahon (2007), table 1."""
+
+
+def climate_of(monthly_mean_temperature_c: Sequence[float]) -> str:
+    """Name the climate by its coldest month, as factors by climate do.
+
+    Examples
+    --------
+    >>> climate_of([26.8] * 12), climate_of([-5.0] + [10.0] * 11), climate_of([5.0] * 12)
+    ('tropical', 'cold', 'temperate')
+    """
+    coldest = min(monthly_mean_temperature_c)
+    if coldest >= TROPICAL_FROM_C:
+        return "tropical"
+    return "cold" if coldest < COLD_BELOW_C else "temperate"
+
+
+@dataclass(frozen=True)
+class TravelLimits:
+    """Coldest and warmest hour outdoors through which worms may be sent [°C]."""
+
+    coldest_c: float
+    warmest_c: float
 
 
 DAY_TO_DAY_CORRELATION = 0.7
@@ -48,18 +75,47 @@ class Weather:
     ----------
     monthly_mean_temperature_c
         Normals, January first [°C].
-    window
-        Warmest and coldest allowed, daily range and spread.
+    plain
+        Limits of plainly packed worms.
+    daily_range_c
+        Between a day's coldest and warmest hour [°C].
+    daily_spread_c
+        Standard deviation of a day's mean about its normal [°C].
+    held_chance_most
+        Largest chance to be held with which parcels are planned.
     forecasts
         Forecast by day.
     """
 
     monthly_mean_temperature_c: tuple[float, ...]
-    window: ShippingWindow
+    plain: TravelLimits = TravelLimits(4.0, 27.0)
+    daily_range_c: float = 9.0
+    daily_spread_c: float = 3.0
+    held_chance_most: float = 0.25
     forecasts: Mapping[dt.date, DayForecast] = field(default_factory=dict)
 
-    def held_chance(self, days: Sequence[dt.date]) -> float:
-        """Probability that a parcel must wait: some day on the way leaves the window.
+    @classmethod
+    def of(
+        cls,
+        normals_c: tuple[float, ...],
+        window: ShippingWindow,
+        factors: FactorTable,
+        forecasts: Mapping[dt.date, DayForecast],
+    ) -> Weather:
+        """Take range and spread from the program file, or else those of the climate."""
+        climate = climate_of(normals_c)
+        ranged, spread = window.daily_range_c, window.daily_spread_c
+        return cls(
+            normals_c,
+            TravelLimits(window.coldest_c, window.warmest_c),
+            factors.find("daily_range_c", climate).value if ranged is None else ranged,
+            factors.find("daily_spread_c", climate).value if spread is None else spread,
+            window.held_chance_most,
+            forecasts,
+        )
+
+    def held_chance(self, days: Sequence[dt.date], limits: TravelLimits | None = None) -> float:
+        """Probability that a parcel must wait: some day on the way leaves its limits.
 
         Forecast days count as certain. The mean of each other day strays from its normal
         as a normal law of one memory: a warm day makes the next one likely warm.
@@ -68,32 +124,35 @@ class Weather:
         ----------
         days
             Every day on the way, the day of sending and that of delivery among them.
+        limits
+            Of the packing; those of plain packing unless given.
         """
+        held = self.plain if limits is None else limits
         known = [self.forecasts[day] for day in days if day in self.forecasts]
-        window = self.window
-        if any(
-            one.warmest_c > window.warmest_c or one.coldest_c < window.coldest_c for one in known
-        ):
+        if any(one.warmest_c > held.warmest_c or one.coldest_c < held.coldest_c for one in known):
             return 1.0
         open_days = [day for day in days if day not in self.forecasts]
         if not open_days:
             return 0.0
-        half = window.daily_range_c / 2.0
+        half = self.daily_range_c / 2.0
         normals = np.array([normal_c(self.monthly_mean_temperature_c, day) for day in open_days])
-        low = (window.coldest_c + half - normals) / window.daily_spread_c
-        high = (window.warmest_c - half - normals) / window.daily_spread_c
+        low = (held.coldest_c + half - normals) / self.daily_spread_c
+        high = (held.warmest_c - half - normals) / self.daily_spread_c
         return 1.0 - stays_inside(low, high, DAY_TO_DAY_CORRELATION)
 
     def warmest_c(self, days: Sequence[dt.date]) -> NDArray[np.float64]:
-        """Warmest hour to expect on each day, but no more than the window lets travel [°C]."""
-        half = self.window.daily_range_c / 2.0
+        """Warmest hour to expect about the worms on each day [°C].
+
+        No more than plain packing lets travel: better packing keeps what lies beyond it out.
+        """
+        half = self.daily_range_c / 2.0
         warmest = [
             self.forecasts[day].warmest_c
             if day in self.forecasts
             else normal_c(self.monthly_mean_temperature_c, day) + half
             for day in days
         ]
-        return np.asarray(np.minimum(np.array(warmest), self.window.warmest_c))
+        return np.asarray(np.minimum(np.array(warmest), self.plain.warmest_c))
 
 
 def normal_c(monthly_mean_temperature_c: Sequence[float], day: dt.date) -> float:

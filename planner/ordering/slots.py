@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.ordering.problem import Lock, Offer, Quarter
-    from planner.ordering.shipping_window import Weather
+    from planner.ordering.shipping_window import TravelLimits, Weather
     from planner.ordering.working_days import WorkingDays
 
 EXTRA_HOLDING_DAYS = 4
@@ -81,7 +81,6 @@ class Slots:
 class _Day:
     dispatch: dt.date
     delivery: dt.date
-    held_chance: float
 
 
 def plan_slots(
@@ -105,7 +104,7 @@ def plan_slots(
     )
     for supplier in suppliers.iter_rows(named=True):
         mine = [offer for offer in found.offers if offer.supplier_id == supplier["supplier_id"]]
-        for day in _days(supplier, mine, calendar) if mine else ():
+        for day in _days(supplier, calendar) if mine else ():
             found.add(supplier, mine, day, calendar)
     live = {event: tuple(found.live.get(event, ())) for event in range(len(calendar.event_dates))}
     return Slots(found.offers, tuple(found.slots), tuple(found.lines), live, found.warmest_c)
@@ -121,6 +120,7 @@ class _Found:
     lines: list[Line] = field(default_factory=list)
     live: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
     warmest_c: dict[int, Sequence[float]] = field(default_factory=dict)
+    chances: dict[tuple[dt.date, dt.date, TravelLimits | None], float] = field(default_factory=dict)
 
     def add(
         self, supplier: dict[str, Any], offers: list[Offer], day: _Day, calendar: Calendar
@@ -133,7 +133,6 @@ class _Found:
                 day.dispatch,
                 day.delivery,
                 calendar.quarter(day.delivery),
-                day.held_chance,
                 calendar.buffer_days.get(supplier["supplier_id"], 0),
             )
         )
@@ -142,12 +141,23 @@ class _Found:
         for offer in useful:
             terms = self.terms[offer.offer_id]
             place = self.offers.index(offer)
-            self.lines.append(_line(terms, supplier, offer, place, number, day, calendar))
+            chance = self._held_chance(offer, day, calendar)
+            self.lines.append(_line(terms, supplier, place, number, day, chance, calendar))
         if any(offer.is_live for offer in useful):
             on_the_way = days_between(day.dispatch, day.delivery)
             self.warmest_c[number] = calendar.weather.warmest_c(on_the_way).tolist()
             for event, days in held.items():
                 self.live.setdefault(event, []).append((number, days))
+
+    def _held_chance(self, offer: Offer, day: _Day, calendar: Calendar) -> float:
+        """Chance that a parcel must wait, found once for all suppliers as fast as this one."""
+        if not offer.is_live:
+            return 0.0
+        key = (day.dispatch, day.delivery, offer.travels)
+        if key not in self.chances:
+            on_the_way = days_between(day.dispatch, day.delivery)
+            self.chances[key] = calendar.weather.held_chance(on_the_way, offer.travels)
+        return self.chances[key]
 
 
 def days_between(first: dt.date, last: dt.date) -> list[dt.date]:
@@ -155,9 +165,8 @@ def days_between(first: dt.date, last: dt.date) -> list[dt.date]:
     return [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
 
 
-def _days(supplier: dict[str, Any], offers: list[Offer], calendar: Calendar) -> list[_Day]:
+def _days(supplier: dict[str, Any], calendar: Calendar) -> list[_Day]:
     """List the days of sending whose goods come by the last hand-over day."""
-    sends_live = any(offer.is_live for offer in offers)
     dispatches = calendar.working_days.dispatch_days(
         calendar.from_date,
         calendar.event_dates[-1],
@@ -169,20 +178,17 @@ def _days(supplier: dict[str, Any], offers: list[Offer], calendar: Calendar) -> 
         delivery = calendar.working_days.delivery(dispatch, supplier["transit_days"])
         if delivery > calendar.event_dates[-1]:
             continue
-        carries_worms = sends_live and bool(calendar.days_held(delivery))
-        on_the_way = days_between(dispatch, delivery)
-        chance = calendar.weather.held_chance(on_the_way) if carries_worms else 0.0
-        found.append(_Day(dispatch, delivery, chance))
+        found.append(_Day(dispatch, delivery))
     return found
 
 
 def _line(
     terms: dict[str, Any],
     supplier: dict[str, Any],
-    offer: Offer,
     place: int,
     slot: int,
     day: _Day,
+    held_chance: float,
     calendar: Calendar,
 ) -> Line:
     order_by = calendar.working_days.order_by(
@@ -191,7 +197,7 @@ def _line(
     latest = min(order_by, terms["valid_until_date"])
     earliest = max(calendar.from_date, terms["valid_from_date"])
     lock: Lock = ""
-    if offer.is_live and day.held_chance > calendar.weather.window.held_chance_most:
+    if held_chance > calendar.weather.held_chance_most:
         lock = "held"
     elif order_by < calendar.from_date:
         lock = "late"
@@ -200,4 +206,4 @@ def _line(
     with_slack = latest - dt.timedelta(days=calendar.slack_days)
     order_date = max(earliest, calendar.working_days.back_to_working(with_slack))
     last = max(latest, calendar.from_date)
-    return Line(place, slot, min(order_date, last), lock, last)
+    return Line(place, slot, min(order_date, last), lock, last, held_chance)

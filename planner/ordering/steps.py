@@ -17,6 +17,7 @@ from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import assemble, loss_laws
 from planner.ordering.bedding_plan import plan_bedding
 from planner.ordering.clashes import find_clashes, with_changes
+from planner.ordering.climate import climate_options
 from planner.ordering.commitments import (
     budget_quarters,
     commit,
@@ -28,7 +29,13 @@ from planner.ordering.demand import Events, plan_demand
 from planner.ordering.inputs import Inputs, events_of, people_per_household, read_inputs, starter_kg
 from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
-from planner.ordering.offers import check_offered, read_offers, read_suppliers, too_soon_notes
+from planner.ordering.offers import (
+    check_offered,
+    packing_limits,
+    read_offers,
+    read_suppliers,
+    too_soon_notes,
+)
 from planner.ordering.plan import OrderPlan, ServiceCost
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
@@ -48,6 +55,7 @@ if TYPE_CHECKING:
     from planner.ordering.commitments import InventoryPosition
     from planner.ordering.demand import Demand
     from planner.ordering.problem import Offer, PurchaseProblem
+    from planner.ordering.shipping_window import TravelLimits
     from planner.ordering.solving import Solution
     from planner.program import Program
     from planner.program.ordering import Ordering
@@ -110,7 +118,20 @@ def plan_from(
         at_level = program.model_copy(update={"ordering": settings})
         return stated_case(inputs, at_level, factors, request, allocated, lambda _: None)
 
-    return replace(made, service_costs=costs_by_level(made, stated_at, request))
+    made = replace(made, service_costs=costs_by_level(made, stated_at, request))
+    progress("Finding what can be done about heat and frost")
+    options = climate_options(
+        made,
+        inputs.suppliers,
+        packing_limits(made.calendar.weather.plain, factors),
+        factors.find("feeding_highest_c").low or OUTDOORS_WARMEST_C,
+        request.alternatives_effort,
+    )
+    return replace(made, climate_options=options)
+
+
+OUTDOORS_WARMEST_C = 30.0
+"""Warmest hour for worms in the open where the factor feeding_highest_c has no lower limit."""
 
 
 SERVICE_LEVELS = (0.8, 0.9, 0.95)
@@ -164,10 +185,12 @@ def stated_case(
         request.from_date, inputs.committed, inputs.reconciled, lateness, settings.on_time_level
     )
     demand = plan_demand(events, shares, position.bins_in_stock, settings)
-    bedding, offers = _bedding_and_offers(inputs, program, factors, demand, position)
+    weather = _weather(program, request, factors)
+    packings = packing_limits(weather.plain, factors)
+    bedding, offers = _bedding_and_offers(inputs, program, factors, demand, position, packings)
     starter = starter_kg(program, factors, inputs.people)
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
-    calendar = _calendar(inputs, program, request, events, lateness)
+    calendar = _calendar(inputs, program, request, events, lateness, weather)
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
     commitments = commit(
         position, slots.offers, calendar, inputs.suppliers, demand, settings, starter
@@ -190,7 +213,7 @@ def stated_case(
     ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,
-        run_ins, inputs.reconciled, tuple(warnings),
+        calendar, run_ins, inputs.reconciled, tuple(warnings),
     )  # fmt: skip
 
 
@@ -230,11 +253,12 @@ def _bedding_and_offers(
     factors: FactorTable,
     demand: Demand,
     position: InventoryPosition,
+    packings: Mapping[str, TravelLimits],
 ) -> tuple[BeddingPlan, dict[str, Offer]]:
     """Find the bedding mix, and the offers of everything that is needed."""
     settings = program.ordering
     wanted = [*demand.bins, *_materials(settings)]
-    found = read_offers(inputs.offers, wanted, settings.species)
+    found = read_offers(inputs.offers, wanted, settings.species, packings)
     households = int(demand.bedding_households_count[-1])
     bedding = plan_bedding(
         program,
@@ -255,13 +279,14 @@ def _calendar(
     request: OrderRequest,
     events: Events,
     lateness: Mapping[str, Lateness],
+    weather: Weather,
 ) -> Calendar:
     settings = program.ordering
     return Calendar(
         request.from_date,
         events.event_dates,
         WorkingDays(settings.public_holidays, settings.receiving_weekdays),
-        _weather(program, request),
+        weather,
         settings.holding_days_most,
         budget_quarters(settings.quarters, inputs.committed),
         {
@@ -282,11 +307,10 @@ def _run_ins(
     }
 
 
-def _weather(program: Program, request: OrderRequest) -> Weather:
+def _weather(program: Program, request: OrderRequest, factors: FactorTable) -> Weather:
     forecasts = read_forecast(request.forecast_file) if request.forecast_file else {}
-    return Weather(
-        program.climate.monthly_mean_temperature_c, program.ordering.shipping_window, forecasts
-    )
+    normals_c = program.climate.monthly_mean_temperature_c
+    return Weather.of(normals_c, program.ordering.shipping_window, factors, forecasts)
 
 
 def _materials(settings: Ordering) -> list[str]:

@@ -17,17 +17,21 @@ LEAST_STARTER_KG, MOST_STARTER_KG = 0.05, 3.0
 
 
 class ShippingWindow(Block):
-    """When live worms may travel, and how far a day strays from the month's mean."""
+    """When plainly packed worms may travel, and how far a day strays from the month's mean.
+
+    Range and spread are those of the climate (factors daily_range_c, daily_spread_c) unless
+    named.
+    """
 
     warmest_c: Celsius = 27.0
     coldest_c: Celsius = 4.0
-    daily_range_c: Annotated[float, Field(ge=0.0, le=30.0)] = 9.0
-    daily_spread_c: Annotated[float, Field(gt=0.0, le=15.0)] = 3.0
+    daily_range_c: Annotated[float, Field(ge=0.0, le=30.0)] | None = None
+    daily_spread_c: Annotated[float, Field(gt=0.0, le=15.0)] | None = None
     held_chance_most: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.25
 
     @model_validator(mode="after")
     def _warm_is_above_cold(self) -> ShippingWindow:
-        if self.warmest_c - self.coldest_c <= self.daily_range_c:
+        if self.warmest_c - self.coldest_c <= (self.daily_range_c or 0.0):
             message = (
                 "shipping_window: expected warmest_c less coldest_c to be wider than daily_range_c"
             )
@@ -111,6 +115,8 @@ class Ordering(Block):
     quarters: Annotated[tuple[QuarterBudget, ...], Field(strict=False)] = ()
     largest_supplier_share: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
     procurement_threshold: Money | None = None
+    indoor_cost_per_day: Money | None = None
+    second_day_cost: Money | None = None
     prices_are: Text = "as offered, without tax"
     delivery_place: DeliveryPlace | None = None
 

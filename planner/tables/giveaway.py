@@ -23,6 +23,7 @@ DWELLINGS = ("house", "townhouse", "apartment")
 KERBSIDE_SERVICES = ("residual_only", "garden_organics", "food_and_garden_organics")
 CHANNELS = ("online", "phone", "counter", "event", "letter", "other")
 GIVEBACK_REASONS = ("moved", "no_time", "worms_died", "smell", "flies", "no_space", "other")
+EVENT_STATUSES = ("planned", "cancelled")
 WAVE_KINDS = ("baseline", "followup")
 PROBLEMS = (
     "none",
@@ -99,6 +100,9 @@ class Events(dy.Schema):
     event_date = date_field("day of the hand-over")
     places_count = count_field("households that can be served", 100_000, least=1)
     venue = text_field("where it is held", nullable=True)
+    event_status = code_field(
+        EVENT_STATUSES, "planned or cancelled; empty for planned", nullable=True
+    )
 
 
 class Handovers(dy.Schema):

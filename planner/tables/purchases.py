@@ -21,6 +21,9 @@ from planner.tables.fields import (
 ITEM_KINDS = ("bins", "worms", "bedding")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 PRICE_BREAK_KINDS = ("all_units", "incremental")
+PACKINGS = ("insulated", "cold_pack", "heat_pack")
+"""How worms are packed for days outside the plain shipping window."""
+
 BINS_OR_KG = "bins or kg"
 
 _MOST_MONEY, _MOST_PACKS, _MOST_QUANTITY = 100_000_000.0, 1_000_000, 10_000_000.0
@@ -51,6 +54,10 @@ class Suppliers(dy.Schema):
         "when it is paid; empty for the terms of program.toml", nullable=True
     )
     contract_reference = text_field("contract or panel under which it supplies", nullable=True)
+    currency = text_field(
+        "currency of its prices and invoices, three letters; empty for the council's",
+        nullable=True,
+    )
 
 
 class Offers(dy.Schema):
@@ -94,11 +101,41 @@ class Offers(dy.Schema):
     fourth_price_per_pack = measure_field(
         "fourth price of a pack", "currency", _MOST_MONEY, nullable=True
     )
+    packing = code_field(
+        PACKINGS,
+        "how worms are packed at this price; empty for plain bags and boxes",
+        nullable=True,
+    )
+    travels_from_c = measure_field(
+        "coldest hour outdoors that the supplier sends these worms through",
+        "°C",
+        60.0,
+        least=-40.0,
+        nullable=True,
+    )
+    travels_to_c = measure_field(
+        "warmest hour outdoors that the supplier sends these worms through",
+        "°C",
+        60.0,
+        least=-40.0,
+        nullable=True,
+    )
 
     @dy.rule()
     def valid_until_is_not_before_from(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
         """Refuse an offer that ends before it begins."""
         return pl.col("valid_until_date") >= pl.col("valid_from_date")
+
+    @dy.rule()
+    def travels_to_is_above_from(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse worms that travel through no weather at all."""
+        low, high = pl.col("travels_from_c"), pl.col("travels_to_c")
+        return (high > low).fill_null(True)
+
+    @dy.rule()
+    def packing_is_of_worms(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse packing against heat or frost for bins and bedding."""
+        return pl.col("packing").is_null() | (pl.col("item_kind").cast(pl.String) == "worms")
 
     @dy.rule()
     def price_breaks_are_whole_and_rise(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -210,6 +247,16 @@ PURCHASE_RULES = {
         "valid_until_date",
         "ends before it begins",
         "a last day on or after the first",
+    ),
+    "travels_to_is_above_from": (
+        "travels_to_c",
+        "a warmest hour that is not above the coldest",
+        "the warmest hour outdoors above travels_from_c",
+    ),
+    "packing_is_of_worms": (
+        "packing",
+        "packing against heat or frost for goods that are not worms",
+        "nothing, or worms in item_kind",
     ),
     "price_breaks_are_whole_and_rise": (
         "second_from_packs_count",

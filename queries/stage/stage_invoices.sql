@@ -2,7 +2,7 @@
 -- grain:  invoice_line_id
 -- params:
 -- reads:  invoices
--- feeds:  three_way_match, invoice_differs
+-- feeds:  invoice_differs, orders_committed, three_way_match
 select
     invoice_line_id,
     supplier_id,

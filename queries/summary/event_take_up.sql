@@ -24,4 +24,5 @@ left join taken using (event_id)
 where
     events.event_date < $before_date
     and events.places_count > 0
+    and coalesce(events.event_status, 'planned') <> 'cancelled'
 order by events.event_date, events.event_id

@@ -1,4 +1,4 @@
--- upcoming_events: hand-over days from a day on.
+-- upcoming_events: hand-over days from a day on that were not cancelled.
 -- grain:  event_date, event_id
 -- params: from_date, before_date
 -- reads:  events, areas
@@ -14,4 +14,5 @@ left join areas using (area_id)
 where
     events.event_date >= $from_date
     and events.event_date < $before_date
+    and coalesce(events.event_status, 'planned') <> 'cancelled'
 order by events.event_date, events.event_id

@@ -68,8 +68,11 @@ def purchase_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
         One frame a table; the contract's types are set by the caller.
     """
     told = [(*row, *_PAPERS[row[0]]) for row in _SUPPLIERS]
-    suppliers = pl.DataFrame(told, schema=list(_SUPPLIER_COLUMNS), orient="row")
-    offers = pl.DataFrame(offer_rows(simulation.town, simulation.calendar.end_day, simulation))
+    suppliers = pl.DataFrame(told, schema=list(_SUPPLIER_COLUMNS), orient="row").with_columns(
+        currency=pl.lit(None, pl.String)
+    )
+    rows = offer_rows(simulation.town, simulation.calendar.end_day, simulation)
+    offers = pl.DataFrame(rows, infer_schema_length=None)
     return {
         "suppliers": suppliers,
         "offers": offers,
@@ -109,11 +112,30 @@ def _worms_and_bedding(town: Town) -> list[dict[str, object]]:
                breaks=((10, 0.95), (25, 0.9)), least=2, pallet=200, weekly=40),
         _offer("LOAMY", "worms", SPECIES, 5, worms * 0.93, kind="incremental", lead=10,
                breaks=((4, 0.92),), least=1, pallet=40, weekly=6),
+        _packed("WRIGL", 1, worms * 1.18, "cold_pack", weekly=20, lead=7),
+        _packed("WRIGL", 1, worms * 1.15, "heat_pack", weekly=20, lead=7),
+        _packed("LOAMY", 5, worms * 1.04, "insulated", weekly=4, lead=10, travels=(-3.0, 31.0)),
         _offer("COCOS", "bedding", _COIR, 5, town.prices.bedding_per_kg, kind="all_units", lead=14,
                breaks=((40, 0.94), (160, 0.9)), least=8, pallet=80),
         _offer("BINCO", "bedding", _COIR, 5, town.prices.bedding_per_kg * 1.06, kind=None,
                lead=28, breaks=(), least=1, pallet=80),
     ]  # fmt: skip
+
+
+def _packed(
+    supplier: str,
+    pack: int,
+    unit_price: float,
+    packing: str,
+    *,
+    weekly: int,
+    lead: int,
+    travels: tuple[float | None, float | None] = (None, None),
+) -> dict[str, object]:
+    """Offer worms packed against heat or frost; the farm may name limits of its own."""
+    row = _offer(supplier, "worms", SPECIES, pack, unit_price, kind=None, lead=lead, breaks=(),
+                 least=1, pallet=100, weekly=weekly)  # fmt: skip
+    return {**row, "packing": packing, "travels_from_c": travels[0], "travels_to_c": travels[1]}
 
 
 def _offer(
@@ -142,6 +164,9 @@ def _offer(
         "lead_days": lead,
         "price_per_pack": price,
         "price_break_kind": kind,
+        "packing": None,
+        "travels_from_c": None,
+        "travels_to_c": None,
     }
     for name, (begins, ratio) in zip(
         ("second", "third", "fourth"), (*breaks, *((None, None),) * 3), strict=False

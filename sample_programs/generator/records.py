@@ -37,7 +37,7 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
     tables = {
         "areas": area_rows(simulation),
         "households": simulation.households,
-        "events": pl.concat([held, coming_events(simulation.town, simulation.calendar, held)]),
+        "events": _announced(held, coming_events(simulation.town, simulation.calendar, held)),
         "handovers": simulation.bins,
         "givebacks": returned_bins(simulation),
         **survey,
@@ -60,3 +60,14 @@ def conform(name: str, frame: pl.DataFrame) -> pl.DataFrame:
     """Take a table's own columns in the contract's order, in its types."""
     columns = TABLES[name].columns()
     return frame.select(pl.col(column).cast(declared.dtype) for column, declared in columns.items())
+
+
+def _announced(held: pl.DataFrame, coming: pl.DataFrame) -> pl.DataFrame:
+    """Put the days held and those to come together, with one more that was cancelled."""
+    cancelled = coming.tail(1).with_columns(
+        event_id=pl.col("event_id") + "X",
+        event_date=pl.col("event_date").dt.offset_by("14d"),
+        event_status=pl.lit("cancelled"),
+    )
+    days = pl.concat([held, coming]).with_columns(event_status=pl.lit(None, pl.String))
+    return pl.concat([days, cancelled.select(days.columns)])

@@ -201,6 +201,7 @@ OF_SUMMARY = [
                 {"event_id": "E2", "event_date": D(2025, 3, 2), "places_count": 6, "venue": "Hall"},
                 {"event_id": "E3", "event_date": D(2025, 3, 3), "places_count": 7, "area_id": "A"},
                 {"event_id": "E4", "event_date": D(2025, 3, 4), "places_count": 8},
+                {"event_id": "E5", "event_date": D(2025, 3, 3), "event_status": "cancelled"},
             ],
         },
         ("event_id", "places_count", "area_name", "venue"),
@@ -228,8 +229,9 @@ OF_SUMMARY = [
         {"suppliers": SUPPLIER, "orders": ORDERS, "deliveries": DELIVERIES},
         ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
         [
-            # 620 landed, 600 of it goods: a twentieth is short; agreed for 1 March, 12 came on 5
-            ("P1", 2.0, 590.0, D(2025, 3, 20), 4),
+            # 620 landed, 600 of it goods: a twentieth is short; agreed for 1 March, of 20 came 12
+            # on 5 March and 5 on 20 March, when with the one short nine tenths were settled
+            ("P1", 2.0, 590.0, D(2025, 3, 20), 19),
             ("P2", 0.0, 620.0, D(2025, 3, 7), 6),
             ("P3", 5.0, 620.0, D(2025, 4, 20), None),
         ],
@@ -242,6 +244,51 @@ OF_SUMMARY = [
         ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
         [("P3", 5.0, 620.0, D(2025, 4, 25), 5)],
         {"as_of": D(2025, 4, 25)},
+    ),
+    Case(
+        "orders_committed",
+        "what was charged takes the place of the price ordered, the rest stays at that price",
+        {
+            "suppliers": SUPPLIER,
+            "orders": ORDERS,
+            "deliveries": DELIVERIES,
+            "invoices": [
+                # ten of the twenty bins of P1, dearer than the 30 a bin agreed
+                {
+                    "invoice_line_id": "I1",
+                    "order_line_id": "P1",
+                    "invoice_date": D(2025, 3, 8),
+                    "invoiced_quantity": 10.0,
+                    "goods_amount": 310.0,
+                    "freight_amount": 20.0,
+                },
+                {
+                    "invoice_line_id": "I2",
+                    "order_line_id": "P2",
+                    "invoice_date": D(2025, 3, 9),
+                    "invoiced_quantity": 9.5,
+                    "goods_amount": 570.0,
+                    "freight_amount": 15.0,
+                },
+                {
+                    "invoice_line_id": "I3",
+                    "order_line_id": "P3",
+                    "invoice_date": D(2025, 5, 1),
+                    "invoiced_quantity": 5.0,
+                    "goods_amount": 1.0,
+                    "freight_amount": 0.0,
+                },
+            ],
+        },
+        ("order_line_id", "committed_amount"),
+        [
+            # 310 + 20 charged; 17 - 2 usable and 2 to come, less the 10 charged, at 30
+            ("P1", 310.0 + 20.0 + 7 * 30.0),
+            # all came, half a kilogram dead: only what was charged is owed
+            ("P2", 585.0),
+            ("P3", 620.0),
+        ],
+        {"as_of": D(2025, 4, 1)},
     ),
     Case(
         "stock_reconciled",

@@ -230,6 +230,22 @@ OF_BINS = [
         [("doubtful", "events", "E1", "3 bins given, 2 places")],
     ),
     Case(
+        "handover_at_cancelled_event",
+        "two bins at a cancelled day are named, one at a planned day is not",
+        {
+            "events": [
+                {"event_id": "E1", "event_date": D(2025, 3, 10), "event_status": "cancelled"},
+                {"event_id": "E2", "event_date": D(2025, 3, 11), "event_status": "planned"},
+            ],
+            "handovers": [
+                *[given(n, "H1", D(2025, 3, 10), event_id="E1") for n in "12"],
+                given("3", "H1", D(2025, 3, 11), event_id="E2"),
+            ],
+        },
+        FOUND,
+        [("doubtful", "events", "E1", "2 bins given at a cancelled day")],
+    ),
+    Case(
         "handover_off_event_day",
         "a bin given the day after the hand-over day is named",
         {

@@ -16,6 +16,7 @@ from planner.ordering.plan import (
     overall_levels,
 )
 from planner.report.orders.clash_words import told_changes
+from planner.report.orders.climate_words import option_words
 from planner.report.orders.order import day_cell, level_cell, quantity_format
 from planner.report.orders.taxes import SalesTax
 from planner.report.wording import listing
@@ -45,6 +46,7 @@ def add_approval(book: Book, order: Order) -> None:
     _goods(page, order)
     _certainty(page, order)
     _service_costs(page, order)
+    _climate(page, order)
     _alternatives(page, order)
     _signatures(page, order)
     page.finish(
@@ -226,6 +228,16 @@ def _service_costs(page: Page, order: Order) -> None:
         for level, cost in costs
     ]  # fmt: skip
     page.table(("Chance", "Goods and freight", "More than this order"), rows)
+
+
+def _climate(page: Page, order: Order) -> None:
+    """Set out what can be done about heat and frost next to what it costs."""
+    options, wording = order.plan.climate_options, order.wording
+    if not options:
+        return
+    page.section("Heat and frost: what can be done")
+    for option in options:
+        page.note(f"• {option_words(option, order.plan, wording)}")
 
 
 def _alternatives(page: Page, order: Order) -> None:

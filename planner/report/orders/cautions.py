@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from planner.program.ordering import Ordering
+    from collections.abc import Sequence
+
+    from planner.ordering.shipping_window import TravelLimits
     from planner.report.workbook.page import Page
 
 CAUTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -75,24 +77,27 @@ University of Minnesota's jumping-worm project (species), TU Hamburg citing Edwa
 (heat) and common practice (the rest)."""
 
 
-def live_conditions(settings: Ordering, species: str) -> list[str]:
+def live_conditions(species: str, windows: Sequence[tuple[str, TravelLimits]]) -> list[str]:
     """Conditions for live worms that a supplier accepts with the order.
 
     Parameters
     ----------
-    settings
-        Block [ordering] of the program file: the shipping window.
     species
         Species as offered.
+    windows
+        How worms are packed, in words, and the weather through which they travel so.
     """
-    window = settings.shipping_window
     return [
         f"Species: {species} alone, declared by name on the parcel and the invoice. Mixed or "
         "unnamed consignments are refused at your cost.",
         "Live arrival: worms dead on arrival are weighed on the day of delivery and replaced "
         "or credited by mass. The order is by mass of live worms, not by number.",
-        f"Dispatch only when every day on the way is forecast between {window.coldest_c:g} and "
-        f"{window.warmest_c:g} °C; otherwise hold the parcel and call us the same day.",
+        *(
+            f"Worms {packed}: dispatch only when every day on the way is forecast between "
+            f"{limits.coldest_c:g} and {limits.warmest_c:g} °C; otherwise hold the parcel and "
+            "call us the same day."
+            for packed, limits in windows
+        ),
         "Packing: breathable bags of at most 1 kg of worms in damp packing mix, boxes marked "
         "LIVE WORMS, KEEP COOL, THIS SIDE UP.",
         "No dispatch before a weekend or public holiday on which nobody receives.",

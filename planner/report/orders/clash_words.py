@@ -177,7 +177,7 @@ def _held(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
     slot = problem.slots[line.slot]
     return (
         f"{name} would have to send worms on {wording.day(slot.dispatch_date)}, when the chance "
-        f"that they must be held for heat or frost is {wording.share(slot.held_chance)}."
+        f"that they must be held for heat or frost is {wording.share(line.held_chance)}."
     )
 
 

@@ -75,17 +75,18 @@ def add_calendar(book: Book, order: Order) -> None:
     wording = order.wording
     page = book.add("Delivery calendar", (17, 17, 17, 17, 30, 34, 13, 8))
     page.title("Delivery calendar")
-    window = order.plan.settings.shipping_window
+    window = order.plan.calendar.weather.plain
     page.note(
-        f"Worms travel only when every day on the way is between {window.coldest_c:g} and "
-        f"{window.warmest_c:g} °C. The chance of a hold rests on monthly normals, or on the "
-        "forecast where one was given; look at the forecast on the day named and plan again with "
+        "Plainly packed worms travel only when every day on the way is between "
+        f"{window.coldest_c:g} and {window.warmest_c:g} °C; better packed ones as their line "
+        "says. The chance of a hold rests on monthly normals, or on the forecast where one was "
+        "given; look at the forecast on the day named and plan again with "
         "planner order --forecast."
     )
     days = order.lines.group_by("slot", maintain_order=True).agg(
         pl.col("supplier_id", "order_date", "dispatch_date", "delivery_date").first(),
         pl.col("held_chance").max(),
-        pl.struct("item_kind", "item_id", "ordered_quantity").alias("items"),
+        pl.struct("item_kind", "item_id", "packing", "ordered_quantity").alias("items"),
     )
     rows = [
         _calendar_row(order, row)
@@ -128,7 +129,7 @@ def _goods(order: Order, item: dict[str, object]) -> str:
     quantity = order.wording.number(
         float(str(item["ordered_quantity"])), 0 if kind == "bins" else 1
     )
-    return f"{quantity} {unit_of(kind)} {order.item_name(kind, name)}"
+    return f"{quantity} {unit_of(kind)} {order.item_name(kind, name, str(item['packing']))}"
 
 
 def _events_served(order: Order, slot: int) -> str:
@@ -154,7 +155,7 @@ def add_receiving(book: Book, order: Order) -> None:
             row["order_line_id"],
             day_cell(row["delivery_date"], order.wording),
             order.supplier_name(row["supplier_id"]),
-            order.item_name(row["item_kind"], row["item_id"]),
+            order.item_name(row["item_kind"], row["item_id"], row["packing"]),
             Number(row["ordered_quantity"], quantity_format(row["item_kind"], order.wording)),
             *[""] * (len(RECEIVING_HEADINGS) - 5),
         ]

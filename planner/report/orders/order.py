@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.cells import Day, Number
 from planner.ordering.plan import order_lines
+from planner.report.orders.climate_words import PACKING_WORDS
 from planner.report.wording import Wording
 from planner.report.workbook.formats import money_cell, number_format
 
@@ -117,15 +118,19 @@ class Order:
         told = words if value is None else self.wording.money(value, places)
         return money_cell(value, self.wording, places, told)
 
-    def item_name(self, item_kind: str, item_id: str) -> str:
+    def item_name(self, item_kind: str, item_id: str, packing: str = "") -> str:
         """Name an item as a supplier and a councillor would.
 
-        Worms bear their species; bins the name of their model.
+        Worms bear their species, and how they are packed unless plainly; bins the name of
+        their model.
         """
         if item_kind == "bins":
             names = {model.model_id: model.model_name for model in self.program.bin_models}
             return names.get(item_id, item_id)
-        return f"Live worms, {item_id}" if item_kind == "worms" else f"Bedding, dry {item_id}"
+        if item_kind == "worms":
+            packed = f", {PACKING_WORDS[packing]}" if packing else ""
+            return f"Live worms, {item_id}{packed}"
+        return f"Bedding, dry {item_id}"
 
 
 def unit_of(item_kind: str) -> str:

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from planner.ordering.shipping_window import TravelLimits
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
+from planner.report.orders.climate_words import PACKING_WORDS
 from planner.report.orders.order import day_cell
 from planner.report.orders.papers import Paper, PaperTable, Part
 from planner.report.orders.taxes import SalesTax
@@ -130,7 +132,7 @@ def _terms(order: Order, supplier_id: str, lines: pl.DataFrame) -> Part:
 def _line(order: Order, tax: SalesTax, row: dict[str, Any]) -> tuple[Any, ...]:
     """One line as it is summed: texts, then price without tax, rate, tax and amount."""
     kind, price = row["item_kind"], row["goods_amount"]
-    label = order.item_name(kind, row["item_id"])
+    label = order.item_name(kind, row["item_id"], row["packing"])
     return (row, label, *_taxed(tax, price, kind))
 
 
@@ -192,10 +194,33 @@ def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
 
 
 def _conditions(order: Order, lines: pl.DataFrame) -> Part:
-    species = sorted(set(lines.filter(item_kind="worms")["item_id"]))
-    live = [one for name in species for one in live_conditions(order.plan.settings, name)]
+    worms = lines.filter(item_kind="worms")
+    species = sorted(set(worms["item_id"]))
+    windows = [
+        (PACKING_WORDS[packing], limits)
+        for packing, limits in sorted(travel_limits(order, worms).items())
+    ]
+    live = [one for name in species for one in live_conditions(name, windows)]
     has_goods = lines.filter(pl.col("item_kind") != "worms").height > 0
     return Part("Conditions", points=(*live, *(GOODS_CONDITIONS if has_goods else ())))
+
+
+def travel_limits(order: Order, worms: pl.DataFrame) -> dict[str, TravelLimits]:
+    """Weather through which the worms on some lines may travel, by packing.
+
+    Where offers of one packing differ, the narrower limits hold.
+    """
+    plain = order.plan.calendar.weather.plain
+    ordered = set(worms["offer_id"])
+    found: dict[str, TravelLimits] = {}
+    for offer in order.plan.problem.offers:
+        if offer.offer_id in ordered:
+            mine = offer.travels or plain
+            there = found.get(offer.packing, mine)
+            found[offer.packing] = TravelLimits(
+                max(mine.coldest_c, there.coldest_c), min(mine.warmest_c, there.warmest_c)
+            )
+    return found
 
 
 def _sign_off(order: Order, amount: float) -> Part:

@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.ordering.quotes import Quote, quote, ranked
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
+from planner.report.orders.climate_words import PACKING_WORDS
 from planner.report.orders.order import day_cell, unit_of
 from planner.report.orders.papers import Paper, PaperTable, Part
 from planner.report.orders.taxes import SalesTax
@@ -29,6 +30,10 @@ QUOTE_HEADINGS = (
     "Holds until",
     "Tax rate",
 )
+BETTER_PACKING = (
+    "Please quote insulated boxes, cold packs and heat packs on lines of their own, with the "
+    "coldest and warmest hour outdoors through which you send worms so."
+)
 MOST_BESIDE = 6
 """Offers that fit side by side on a page; dearer ones are named below."""
 
@@ -38,7 +43,10 @@ def request_for_quotes(order: Order) -> Paper:
     terms, council = order.program.purchasing, order.program.council.name
     reply = order.wording.day(order.plan.from_date + dt.timedelta(days=terms.reply_days))
     species = sorted(set(order.lines.filter(item_kind="worms")["item_id"]))
-    live = [one for name in species for one in live_conditions(order.plan.settings, name)]
+    plain = [(PACKING_WORDS[""], order.plan.calendar.weather.plain)]
+    live = [one for name in species for one in live_conditions(name, plain)]
+    if live:
+        live.append(BETTER_PACKING)
     place = order.plan.settings.delivery_place
     where = "the place named in the order" if place is None else f"{place.name}, {place.address}"
     return Paper(
@@ -164,6 +172,7 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
         return one.landed_amount + (0.0 if tax.is_included else taxed(one))
 
     lines: tuple[tuple[str, Callable[[Quote], Cell]], ...] = (
+        *((("Packed", lambda q: PACKING_WORDS[q.offer.packing]),) if kind == "worms" else ()),
         ("In a pack", lambda q: order.quantity(q.offer.pack_quantity, kind)),
         ("Packs", lambda q: order.count(q.packs_count)),
         ("Goods at the price of so many packs", lambda q: order.money(q.goods_amount, places=2)),

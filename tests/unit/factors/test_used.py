@@ -14,9 +14,7 @@ HELD_TO_THE_CODE = {
     "captured_share",
     "small_cell_threshold_count",
     "startup_weeks",
-    "transit_coldest_c",
     "transit_loss_share",
-    "transit_warmest_c",
 }
 """Published numbers that settings and constants repeat; tests of the tables compare them."""
 

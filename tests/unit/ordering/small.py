@@ -70,8 +70,8 @@ def supplier(code, *, least=0.0, delivery=0.0, pallet=0.0):
     return Supplier(code, f"Supplier {code}", least, delivery, pallet)
 
 
-def slot(code, number, *, quarter=-1, held=0.0):
-    return Slot(code, day(number - 1), day(number), quarter, held)
+def slot(code, number, *, quarter=-1):
+    return Slot(code, day(number - 1), day(number), quarter)
 
 
 def stored(item, *pairs):

@@ -117,9 +117,9 @@ def test_an_offer_that_has_ended_is_asked_to_hold_on():
 
 def test_worms_are_not_sent_into_the_heat_rather_an_event_goes_without():
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
-    hot = slot("A", 4, held=0.9)
-    given = problem([supplier("A")], [worms], [hot], live=[live(6, 4.0, (0, 4.4, 2))])
-    given = locked(given, "held")
+    given = problem([supplier("A")], [worms], [slot("A", 4)], live=[live(6, 4.0, (0, 4.4, 2))])
+    hot = tuple(replace(line, lock="held", held_chance=0.9) for line in given.lines)
+    given = replace(given, lines=hot)
     change, words = only_change(given)
     assert change.family == "live_need"
     assert "goes without 4.0 of its 4.0 kg" in words

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
@@ -26,7 +27,7 @@ from planner.ordering.shipping_window import DayForecast, Weather
 from planner.ordering.slots import Calendar
 from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
-from planner.program.ordering import Ordering, QuarterBudget, ShippingWindow
+from planner.program.ordering import Ordering, QuarterBudget
 from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier
 
 D = dt.date
@@ -121,7 +122,7 @@ def calendar(forecasts):
         TODAY,
         (D(2026, 5, 16),),
         WorkingDays(),
-        Weather((15.0,) * 12, ShippingWindow(), forecasts),
+        Weather((15.0,) * 12, forecasts=forecasts),
         3,
     )
 
@@ -150,17 +151,19 @@ def two_events(*days):
 def test_worms_in_store_serve_the_first_day_that_they_can_be_held_for():
     settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.1)
     demand = plan_demand(two_events(D(2026, 5, 6), D(2026, 5, 20)), {"m": 1.0}, {}, settings)
-    alive, held = allot_worms(demand, [WormBatch(TODAY, 2.0)], settings, 0.45)
+    alive, held, left = allot_worms(demand, [WormBatch(TODAY, 2.0)], settings, 0.45)
     assert alive == pytest.approx([2.0 * 0.9**2, 0.0])
     assert held == ((TODAY, D(2026, 5, 6), 2.0),)
+    assert left == [0.0]
 
 
 def test_no_more_worms_are_taken_from_store_than_a_day_needs():
     settings = Ordering(holding_days_most=3, holding_loss_share_per_day=0.0)
     demand = plan_demand(two_events(D(2026, 5, 5), D(2026, 5, 6)), {"m": 1.0}, {}, settings)
     kilos = float(demand.show_ups_count[0]) * 0.5 + 1.0
-    alive, _ = allot_worms(demand, [WormBatch(TODAY, kilos)], settings, 0.5)
+    alive, _, left = allot_worms(demand, [WormBatch(TODAY, kilos)], settings, 0.5)
     assert alive == pytest.approx([kilos - 1.0, 1.0])
+    assert left == pytest.approx([0.0])
 
 
 def bought(given):
@@ -226,10 +229,7 @@ def test_what_was_spent_with_a_supplier_counts_in_its_share():
 
 
 def test_goods_that_may_come_late_are_bought_for_an_earlier_day():
-    late = [slot("A", 1), slot("A", 4)]
-    late = [
-        type(one)(one.supplier_id, one.dispatch_date, one.delivery_date, -1, 0.0, 2) for one in late
-    ]
+    late = [replace(slot("A", number), late_days=2) for number in (1, 4)]
     given = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], late, [stored("bin", (5, 3))])
     assert bought(given) == {1: 3}
 

@@ -17,15 +17,14 @@ from planner.ordering.shipping_window import (
     stays_inside,
 )
 from planner.ordering.working_days import WorkingDays, weekdays_between
-from planner.program.ordering import ShippingWindow
 
 D = dt.date
 EASTER = (D(2026, 4, 3), D(2026, 4, 6))  # Good Friday and Easter Monday of 2026
 MILD = (15.0,) * 12
 
 
-def weather(means=MILD, forecasts=None, **window):
-    return Weather(tuple(means), ShippingWindow(**window), forecasts or {})
+def weather(means=MILD, forecasts=None):
+    return Weather(tuple(means), forecasts=forecasts or {})
 
 
 def test_a_parcel_over_easter_comes_on_the_tuesday():

@@ -7,18 +7,19 @@ import datetime as dt
 import polars as pl
 import pytest
 
+from planner.factors import read_factors
 from planner.ordering.model_shares import model_shares
-from planner.ordering.offers import read_offers
-from planner.ordering.shipping_window import DayForecast, Weather
+from planner.ordering.offers import packing_limits, read_offers
+from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.working_days import WorkingDays
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.program.ordering import ShippingWindow
 from tests.queries.given import frame
 
 D = dt.date
 SATURDAY = D(2026, 6, 20)
+PACKINGS = packing_limits(TravelLimits(4.0, 27.0), read_factors())
 
 
 def calendar(forecasts=None, **terms):
@@ -26,7 +27,7 @@ def calendar(forecasts=None, **terms):
         terms.get("from_date", D(2026, 5, 4)),
         terms.get("events", (SATURDAY,)),
         WorkingDays(terms.get("holidays", ())),
-        Weather((15.0,) * 12, ShippingWindow(), forecasts or {}),
+        Weather((15.0,) * 12, forecasts=forecasts or {}),
         3,
         terms.get("quarters", ()),
     )
@@ -47,7 +48,7 @@ def lines_of(dates, **offer):
         **offer,
     }
     offers = frame("offers", [row])
-    read = read_offers(offers, [], ["Eisenia fetida"])
+    read = read_offers(offers, [], ["Eisenia fetida"], PACKINGS)
     found = plan_slots(suppliers, offers, read, dates)
     return found, [(found.slots[line.slot].dispatch_date, line.lock) for line in found.lines]
 
@@ -72,6 +73,27 @@ def test_in_a_hot_week_every_day_is_held():
     hot = {D(2026, 6, day): DayForecast(15.0, 31.0) for day in range(15, 20)}
     _, lines = lines_of(calendar(hot))
     assert [lock for day, lock in lines if day in (D(2026, 6, 15), D(2026, 6, 16))] == ["held"] * 2
+
+
+@pytest.mark.parametrize(
+    ("forecast", "packed", "lock"),
+    [
+        # a keepers' magazine sends moist-skinned animals with cold packs up to 92 °F (33.3 °C)
+        (DayForecast(20.0, 32.0), {"packing": "cold_pack"}, ""),
+        (DayForecast(20.0, 34.0), {"packing": "cold_pack"}, "held"),
+        # and with heat packs at 38 to 59 °F (3.3 to 15 °C) by day
+        (DayForecast(-4.0, 5.0), {"packing": "heat_pack"}, ""),
+        (DayForecast(10.0, 18.0), {"packing": "heat_pack"}, "held"),
+        # limits that the supplier names go before those of the packing
+        (DayForecast(20.0, 34.0), {"packing": "cold_pack", "travels_to_c": 36.0}, ""),
+        (DayForecast(20.0, 29.0), {"travels_to_c": 30.0}, ""),
+        (DayForecast(20.0, 29.0), {}, "held"),
+    ],
+)
+def test_better_packing_travels_through_weather_of_its_own(forecast, packed, lock):
+    week = {D(2026, 6, day): forecast for day in range(15, 20)}
+    _, lines = lines_of(calendar(week), **packed)
+    assert {found for day, found in lines if day == D(2026, 6, 16)} == {lock}
 
 
 def test_a_holiday_moves_the_dispatch():
@@ -102,7 +124,7 @@ def test_other_species_and_mixed_worms_are_left_out():
             {"offer_id": "4", "item_kind": "bins", "item_id": "unknown"},
         ],
     )
-    assert set(read_offers(offers, ["two_tray"], ["Eisenia fetida"])) == {"1", "3"}
+    assert set(read_offers(offers, ["two_tray"], ["Eisenia fetida"], PACKINGS)) == {"1", "3"}
 
 
 def test_shares_of_models_come_from_the_file_then_the_plan_then_the_past():

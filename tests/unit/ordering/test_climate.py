@@ -1,0 +1,155 @@
+"""Heat and frost: better packing is bought where it pays, and the other ways are priced."""
+
+from __future__ import annotations
+
+import datetime as dt
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from planner.factors import read_factors
+from planner.ordering.climate import climate_options
+from planner.ordering.demand import Events, plan_demand
+from planner.ordering.offers import packing_limits
+from planner.ordering.problem import Line, LiveNeed, Offer, PriceStep, PurchaseProblem, Slot
+from planner.ordering.request import Effort
+from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather, climate_of
+from planner.ordering.slots import Calendar, days_between
+from planner.ordering.solving import solve
+from planner.ordering.working_days import WorkingDays
+from planner.program.ordering import Ordering
+from planner.worms.transit import loss_law
+from tests.queries.given import frame
+from tests.unit.ordering.small import supplier
+
+D = dt.date
+EXACT = Effort(0.0, 5_000)
+TUESDAY, SATURDAY = D(2026, 1, 13), D(2026, 1, 17)
+LATER = D(2026, 2, 14)
+HOT, MILD = DayForecast(18.0, 32.0), DayForecast(12.0, 22.0)
+PACKINGS = packing_limits(TravelLimits(4.0, 27.0), read_factors())
+STARTER_KG = 0.25
+
+
+def worms(code, price, packing=""):
+    """Offer of worms by the kilogram."""
+    travels = PACKINGS[packing] if packing else None
+    name = "Eisenia fetida"
+    return Offer(code, "F", "worms", "worms", name, 1.0, None, 1, None, False,
+                 (PriceStep(1, price),), packing, travels)  # fmt: skip
+
+
+def planned(offers, served=(True, True), **settings):
+    """Plan of a hot first Saturday and a mild second; a farm that sends on Tuesdays, a day away."""
+    days = (SATURDAY, LATER)
+    forecasts = {D(2026, 1, 1) + dt.timedelta(days=n): HOT if n < 20 else MILD for n in range(60)}
+    weather = Weather((20.0,) * 12, forecasts=forecasts)
+    sent = (TUESDAY, LATER - dt.timedelta(days=4))
+    slots = tuple(Slot("F", day, day + dt.timedelta(days=1), -1) for day in sent)
+    lines = []
+    for place, offer in enumerate(offers):
+        for number, slot in enumerate(slots):
+            chance = weather.held_chance(
+                days_between(slot.dispatch_date, slot.delivery_date), offer.travels
+            )
+            lock = "held" if chance > 0.25 else ""
+            lines.append(Line(place, number, slot.dispatch_date, lock, None, chance))
+    events = Events(("E1", "E2"), days, ("", ""), np.array([20, 40]))
+    made = Ordering(show_up_share=1.0, **settings)
+    demand = plan_demand(events, {"m": 1.0}, {}, made)
+    live = tuple(
+        LiveNeed(f"E{n + 1}", days[n], demand.show_ups_count[n] * STARTER_KG * served[n],
+                 np.array([n]), np.array([demand.show_ups_count[n] * STARTER_KG * served[n]]),
+                 np.array([3]))
+        for n in range(2)
+    )  # fmt: skip
+    farm = supplier("F", delivery=15.0)
+    problem = PurchaseProblem({"F": farm}, tuple(offers), slots, tuple(lines), (), live, 3, 60.0)
+    changes = [] if served[0] else [SimpleNamespace(family="live_need", key=(0,), change=1.0)]
+    return SimpleNamespace(
+        problem=problem,
+        solution=solve(problem, EXACT),
+        clashes=SimpleNamespace(least=changes) if changes else None,
+        demand=demand,
+        settings=made,
+        starter_kg=STARTER_KG,
+        laws={"F": loss_law(0.0)},
+        calendar=Calendar(D(2026, 1, 5), days, WorkingDays(), weather, 3),
+    )
+
+
+def options(plan):
+    tuesdays = dict.fromkeys(("first_dispatch_weekday", "last_dispatch_weekday"), "tuesday")
+    farms = frame("suppliers", [{"supplier_id": "F", "transit_days": 1, **tuesdays}])
+    return {one.way: one for one in climate_options(plan, farms, PACKINGS, 30.0, EXACT)}
+
+
+def test_cold_packs_are_bought_for_the_hot_day_alone_and_plain_packing_is_priced():
+    plan = planned([worms("P", 30.0), worms("C", 40.0, "cold_pack")])
+    # 20 x 0.25 kg at 40 and 40 x 0.25 kg at 30, two deliveries at 15
+    assert plan.solution.cost == pytest.approx(5 * 40 + 10 * 30 + 2 * 15)
+    plain = options(plan)["plain_packing"]
+    assert plain.event_ids == ("E1",)
+    assert plain.kilos == pytest.approx(5.0)
+    assert plain.more_cost == pytest.approx(-(5 * 40 + 15))
+
+
+def test_without_cold_packs_they_are_asked_for_and_a_voucher_costs_the_worms_alone():
+    plan = planned([worms("P", 30.0)], served=(False, True))
+    found = options(plan)
+    assert found["better_packing"].packing == "cold_pack"
+    assert found["better_packing"].event_ids == ("E1",)
+    assert found["better_packing"].more_cost is None
+    # the later delivery goes anyway: five kilograms more, no freight
+    assert found["later"].dates == (LATER,)
+    assert found["later"].more_cost == pytest.approx(5 * 30)
+
+
+def test_where_no_later_day_has_worms_a_second_date_is_found_and_priced():
+    plan = planned([worms("P", 30.0)], served=(False, False), second_day_cost=200.0)
+    plan.clashes.least.append(SimpleNamespace(family="live_need", key=(1,), change=1.0))
+    second = options(plan)["second_date"]
+    # the last hand-over is on 14 February; the farm sends on Tuesday 17, comes on 18
+    assert second.dates == (D(2026, 2, 19),)
+    assert second.more_cost == pytest.approx(15 * 30 + 15 + 200)
+
+
+def test_a_hot_hand_over_with_worms_is_to_be_held_indoors():
+    plan = planned([worms("P", 30.0), worms("C", 40.0, "cold_pack")], indoor_cost_per_day=80.0)
+    indoors = options(plan)["indoors"]
+    # 32 °C on the day: beyond the 30 °C from which worms are under stress
+    assert indoors.event_ids == ("E1",)
+    assert indoors.more_cost == pytest.approx(80.0)
+
+
+def test_mild_days_have_no_options():
+    plan = planned([worms("P", 30.0)])
+    mild = dict.fromkeys(plan.calendar.weather.forecasts, MILD)
+    calm = Weather((20.0,) * 12, forecasts=mild)
+    plan.calendar = Calendar(D(2026, 1, 5), plan.calendar.event_dates, WorkingDays(), calm, 3)
+    plan.clashes = None
+    assert options(plan) == {}
+
+
+@pytest.mark.parametrize(
+    ("means", "climate"),
+    [
+        # monthly means of Singapore 1991-2020 (meteorological service) and of London (Heathrow)
+        ((26.8, 27.3, 27.8, 28.2, 28.6, 28.5, 28.2, 28.1, 28.0, 27.9, 27.2, 26.8), "tropical"),
+        ((5.7, 6.0, 8.0, 10.5, 13.7, 16.8, 19.0, 18.7, 15.9, 12.3, 8.4, 6.0), "temperate"),
+        ((-9.0, -6.0, 0.0, 8.0, 15.0, 20.0, 23.0, 21.0, 16.0, 9.0, 1.0, -6.0), "cold"),
+    ],
+)
+def test_the_climate_goes_by_the_coldest_month_as_koppen_parts_them(means, climate):
+    assert climate_of(means) == climate
+
+
+def test_range_and_spread_are_of_the_climate_unless_named():
+    factors = read_factors()
+    window = Ordering().shipping_window
+    tropical = Weather.of((27.0,) * 12, window, factors, {})
+    assert (tropical.daily_range_c, tropical.daily_spread_c) == (7.0, 1.5)
+    own = window.model_copy(update={"daily_range_c": 11.0, "daily_spread_c": 2.0})
+    named = Weather.of((27.0,) * 12, own, factors, {})
+    assert (named.daily_range_c, named.daily_spread_c) == (11.0, 2.0)
