@@ -21,8 +21,11 @@ if TYPE_CHECKING:
 RUN_BY_A_SPREADSHEET = r"^[\s\u200b\ufeff]*[=+\-@＝＋－＠]|^[\t\r\n]"
 """How text begins that one program or another runs; wide signs count in East Asian editions."""
 
-NOT_IN_A_FILE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
-"""Control characters that the file format (XML 1.0, section 2.2) cannot hold."""
+UNHELD = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x{fffe}\x{ffff}]"
+"""Characters that the file format (XML 1.0, section 2.2) cannot hold, for polars."""
+
+NOT_IN_A_FILE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+"""The same for Python, whose texts may hold lone surrogates besides."""
 
 LONGEST_TEXT = 32_000
 """A cell of the file format holds 32,767 characters."""
@@ -93,6 +96,22 @@ def held_text(text: str) -> str:
     """Text as far as a cell can hold it."""
     clean = NOT_IN_A_FILE.sub("", text)
     return clean if len(clean) <= LONGEST_TEXT else f"{clean[:LONGEST_TEXT]}…"
+
+
+def not_in_a_file(text: str) -> bool:
+    """Tell whether a text holds a character that no workbook or document can hold."""
+    return NOT_IN_A_FILE.search(text) is not None
+
+
+def code_points(text: str) -> str:
+    r"""Name the characters of a text that no file can hold.
+
+    Examples
+    --------
+    >>> code_points("Mar\x1bia\ufffe")
+    'U+001B, U+FFFE'
+    """
+    return ", ".join(f"U+{ord(sign):04X}" for sign in dict.fromkeys(NOT_IN_A_FILE.findall(text)))
 
 
 def is_run(text: str) -> bool:

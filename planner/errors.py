@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 import zlib
+
+# characters that would move a terminal's cursor, turn its text round, or cannot be encoded
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
 
 # what the standard library raises on an archive that was harmed on its way or by hand
 ARCHIVE_FAULTS = (
@@ -18,6 +24,17 @@ ARCHIVE_FAULTS = (
     TypeError,
     ValueError,
 )
+
+
+def escaped(text: str) -> str:
+    r"""Show what a terminal would act on as its code.
+
+    Examples
+    --------
+    >>> escaped("Mar\x1b[31mia")
+    'Mar\\u001b[31mia'
+    """
+    return _UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 class PlannerError(Exception):
@@ -39,7 +56,7 @@ class PlannerError(Exception):
         row: int | None = None,
         column: str | None = None,
     ) -> None:
-        super().__init__(message)
+        super().__init__(escaped(message))
         self.path = path
         self.row = row
         self.column = column

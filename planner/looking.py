@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -21,6 +20,7 @@ from planner.program.words import Words, with_words
 from planner.store import open_store
 from planner.store.files import write_whole
 from planner.tables import NAMES, TABLES
+from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -128,12 +128,15 @@ def read_answers(path: Path) -> Answers:
         The file is not there or not so written.
     """
     try:
-        parts = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        parts = read_settings(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
         message = f"{path}: no file of answers ({error}). Write [tables], [columns] and [words]."
         raise IntakeError(message, path=str(path)) from None
     unknown = set(parts) - {"tables", "columns", "words"}
-    flat = all(isinstance(answer, str) for part in parts.values() for answer in dict(part).values())
+    flat = all(
+        isinstance(part, dict) and all(isinstance(answer, str) for answer in part.values())
+        for part in parts.values()
+    )
     if unknown or not flat:
         found = ", ".join(sorted(unknown)) or "an answer that is no text"
         message = f'{path}: found {found}, expected [tables], [columns], [words]: "about" = "what".'

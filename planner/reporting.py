@@ -17,7 +17,7 @@ from planner.report.notes import choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
 from planner.report.quality import Quality
 from planner.report.register import register_year
-from planner.report.word import open_template
+from planner.report.word import check_template
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store
 
@@ -68,7 +68,7 @@ def draft_report(
     """
     program = read_program(folder / PROGRAM_FILE)
     if template is not None:
-        open_template(template)
+        check_template(template)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")

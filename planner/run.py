@@ -308,10 +308,10 @@ def order(
     program = read_program(folder / PROGRAM_FILE)
     check_absent(folder, asked.from_date, force=force or dry_run)
     if template is not None:
-        from planner.report.word import open_template
+        from planner.report.word import check_template
 
         # before the search, which may take a minute
-        open_template(template)
+        check_template(template)
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
     is_written = plan.has_lines and not dry_run

@@ -11,6 +11,7 @@ import typer
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
+from planner.errors import escaped
 
 if TYPE_CHECKING:
     from planner.intake import Proposal
@@ -99,7 +100,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     typer.echo(f"{found.heading}.")
     shown = found.lines.head(SHOWN_IN_ALL)
     for sentence in shown["sentence"]:
-        typer.echo(f"  {sentence}")
+        typer.echo(f"  {escaped(sentence)}")
     left = found.cells_count - int(shown["count"].sum())
     if left:
         typer.echo(f"  and {left:,} cells more.")

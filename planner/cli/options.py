@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from planner.errors import escaped
 from planner.ordering.request import DAYS_AHEAD
 
 ProgramFolder = Annotated[
@@ -70,7 +71,7 @@ def asked_days(from_day: dt.datetime | None, until: dt.datetime | None) -> tuple
 
 def say(text: str) -> None:
     """Tell progress, a note or the next step, apart from results."""
-    typer.echo(text, err=True)
+    typer.echo(escaped(text), err=True)
 
 
 def command(*words: str | Path, program: Path | None = None) -> str:

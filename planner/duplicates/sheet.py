@@ -6,14 +6,14 @@ import io
 from typing import TYPE_CHECKING
 
 import polars as pl
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.cells import put_record
 from planner.errors import IntakeError
-from planner.intake.archive import checked_archive
+from planner.intake.sheets import read_sheets
 from planner.store.files import write_whole
 from planner.workbooks import set_landscape
 
@@ -119,12 +119,8 @@ def read_decisions(path: Path) -> pl.DataFrame:
     if not path.is_file():
         message = f"{path}: no such file. `planner duplicates` writes one."
         raise IntakeError(message, path=str(path))
-    with checked_archive(path):
-        book = load_workbook(path, read_only=True, data_only=True)
-    try:
-        rows = list(book.worksheets[0].iter_rows(values_only=True))
-    finally:
-        book.close()
+    sheets, _ = read_sheets(path)
+    rows = sheets[0].cells.drop("row_number").rows() if sheets else []
     wanted = (KEPT, OTHER, HEADINGS["decision"][0])
     heads = [[str(cell or "").strip().lower() for cell in row] for row in rows]
     start = next((n for n, row in enumerate(heads) if set(wanted) <= set(row)), None)

@@ -95,6 +95,10 @@ class Headings:
         return notes
 
 
+LONGEST_HEADING = 200
+"""Letters of a heading that are looked at: matching takes time by the square of them."""
+
+
 def needed_columns(table: str) -> list[str]:
     """List the columns that a sheet of the table must have."""
     return [name for name, column in TABLES[table].columns().items() if not column.nullable]
@@ -113,7 +117,8 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
     """
     named = table_of_label(sheet.label)
     tables = [named] if named else list(TABLES)
-    rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
+    head = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS)
+    rows = head.with_columns(pl.exclude("row_number").str.head(LONGEST_HEADING)).to_dicts()
     found = [
         _match(table, number, row, above, vocabulary.columns_of(table))
         for table in tables

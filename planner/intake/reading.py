@@ -40,6 +40,9 @@ if TYPE_CHECKING:
 SHOWN_HEADINGS = 15
 """Headings of a sheet that are named where none of them is known."""
 
+SHOWN_LETTERS = 60
+"""Letters of each that are named."""
+
 
 @dataclass(frozen=True)
 class FileIntake:
@@ -192,7 +195,8 @@ def _found_headings(sheets: list[Sheet]) -> str:
         rows = [[cell for cell in row if cell is not None] for row in head.iter_rows()]
         fullest = max(rows, key=len, default=[])
         if fullest:
-            found.append(f"{sheet.place}: found {', '.join(fullest[:SHOWN_HEADINGS])}. ")
+            listed = ", ".join(text[:SHOWN_LETTERS] for text in fullest[:SHOWN_HEADINGS])
+            found.append(f"{sheet.place}: found {listed}. ")
     return "".join(found)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
+from planner.cells import UNHELD, code_points
 from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
@@ -157,7 +158,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         readings=pl.DataFrame(schema=READINGS_SCHEMA),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
-    return _with_named_households(noted)
+    return _with_unheld_signs(_with_named_households(noted))
 
 
 def _typed(
@@ -232,6 +233,22 @@ def _with_named_households(rows: Rows) -> Rows:
         "every sheet.",
     )
     return replace(hidden, problems=pl.concat([rows.problems, found]))
+
+
+def _with_unheld_signs(rows: Rows) -> Rows:
+    """Refuse cells with characters that no workbook or report can hold, by their code point."""
+    found = []
+    for column in rows.columns:
+        has_sign = rows.text[column].str.contains(UNHELD).fill_null(value=False)
+        if not has_sign.any():
+            continue
+        hit = rows.cells(column).filter(has_sign)
+        named = hit["value"].map_elements(code_points, return_dtype=pl.String)
+        shown = hit.with_columns(pl.col("value").str.replace_all(UNHELD, ""), signs=named)
+        reason = pl.format("with the character {}, which no report can hold", "signs")
+        wanted = f"{column} without it. Write the cell anew."
+        found.append(problems(rows.place, shown, column, reason, wanted))
+    return replace(rows, problems=pl.concat([rows.problems, *found]))
 
 
 def with_unread(rows: Rows, context: Context) -> Rows:

@@ -5,27 +5,29 @@ from __future__ import annotations
 import codecs
 import csv
 import hashlib
-import html
 import io
+import json
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import fastexcel
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.archive import COLUMNS_MOST, MIB, TEXT_BYTES_MOST, checked_archive, unreadable
-from planner.intake.extents import check_extents, check_ods_extents, column_number
+from planner.vetting.archive import COLUMNS_MOST, MIB, TEXT_BYTES_MOST
+from planner.vetting.child import missing_limits
+from planner.vetting.guard import guarded
+from planner.vetting.workbook import read_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable
     from pathlib import Path
-
-    from planner.intake.archive import Archive
 
 SEPARATORS = (",", ";", "\t")
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+TEXT_CELLS_MOST = 200_000_000
+"""Cells of a text file as it is laid out, 16 bytes each: 10⁷ households of 15 columns fit."""
+
 _HEAD_LINES = 30
 _HEAD_BYTES = 256 * 1024
 _PIECE = 16 * MIB
@@ -49,6 +51,13 @@ def read_text_cells(path: Path) -> pl.DataFrame:
     if width > COLUMNS_MOST + 1:
         most = f"expected at most {COLUMNS_MOST:,}"
         raise _refused(path, f"a row has {width - 1:,} cells, {most}")
+    lines = content.count(b"\n") + 1
+    if lines * width > TEXT_CELLS_MOST:
+        raise _refused(
+            path,
+            f"{lines:,} lines of {width - 1:,} cells, expected at most {TEXT_CELLS_MOST:,} cells. "
+            "Delete empty lines and columns, or split the file",
+        )
     names = separator.join(f"cell_{number}" for number in range(width))
     try:
         return pl.read_csv(
@@ -118,104 +127,30 @@ def _steadiness(rows: list[list[str]]) -> tuple[int, int]:
     """Rate a separator: cells of words on the row that has most of them, then in all."""
     several = [row for row in rows if len(row) > 1]
     words = [
-        sum(bool(re.fullmatch(r"\s*[^\W\d][\w \-()/]*\s*", cell)) for cell in row)
+        sum(bool(re.fullmatch(r"[^\W\d][\w \-()/]*", cell.strip())) for cell in row)
         for row in several
     ]
     return max(words, default=0), sum(len(row) for row in several)
 
 
-NO_RESULT = "#NO RESULT"
-"""Stands for a formula that the program which wrote the file has not computed."""
-
 ERROR_TEXT = r"^#(N/A|DIV/0!|REF!|VALUE!|NAME\?|NUM!|NULL!|SPILL!|CALC!|NO RESULT)$"
 
-_BOOK, _BOOK_LINKS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
-_SHEET = re.compile(r'<sheet [^>]*?name="([^"]*)"[^>]*?r:id="([^"]*)"')
-_TARGET = re.compile(r"<Relationship [^>]*>")
-_ERROR_CELL = re.compile(
-    rb'<c r="([A-Z]+)(\d+)"[^>]*\bt="e"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<v>([^<]*)</v>'
-)
-_UNCOMPUTED_CELL = re.compile(
-    rb'<c r="([A-Z]+)(\d+)"(?![^>]*\bt="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)'
-    rb"(?:<v></v>|<v ?/>)?</c>"
-)
-_FILLED_CELL = re.compile(
-    rb'<c r="([A-Z]+)\d+"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<(?:v>[^<]|is)'
-)
-_LONGEST_CELL = 256 * 1024
 
-Places = dict[int, dict[int, str]]
-"""For each column from 1, texts by row from 1."""
-
-
-def with_formula_errors(archive: Archive, cells_by_sheet: dict[str, pl.DataFrame]) -> None:
-    """Put the errors of formulas, as ``#N/A``, back where they stand.
-
-    Parameters
-    ----------
-    archive
-        An .xlsx or .xlsm file; one of another kind has no such parts.
-    cells_by_sheet
-        For each sheet its cells as text, from row 1 and the first filled column;
-        changed in place.
-    """
-    for name, part in _parts(archive).items():
-        if name not in cells_by_sheet or part not in archive.parts:
-            continue
-        found, first = _found(archive, part)
-        if found:
-            cells_by_sheet[name] = _with_texts(cells_by_sheet[name], found, first)
-
-
-def _parts(archive: Archive) -> dict[str, str]:
-    """Tell the part of the file in which each sheet lies."""
-    if not {_BOOK, _BOOK_LINKS} <= set(archive.parts):
-        return {}
-    targets = {}
-    for link in _TARGET.findall(archive.text(_BOOK_LINKS)):
-        fields = dict(re.findall(r'(\w+)="([^"]*)"', link))
-        target = fields.get("Target", "").removeprefix("/xl/").removeprefix("xl/")
-        targets[fields.get("Id", "")] = f"xl/{target}"
-    sheets = _SHEET.findall(archive.text(_BOOK))
-    return {html.unescape(name): targets.get(key, "") for name, key in sheets}
-
-
-def _found(archive: Archive, part: str) -> tuple[Places, int]:
-    """Collect the cells to name, and the first column that holds anything."""
-    found: Places = {}
-    columns: set[bytes] = set()
-    for piece in _pieces(archive, part):
-        columns.update(_FILLED_CELL.findall(piece))
-        for letters, row, text in _ERROR_CELL.findall(piece) if b't="e"' in piece else ():
-            found.setdefault(column_number(letters), {})[int(row)] = text.decode()
-        for letters, row in _UNCOMPUTED_CELL.findall(piece) if b"<f" in piece else ():
-            found.setdefault(column_number(letters), {})[int(row)] = NO_RESULT
-    return found, min((column_number(letters) for letters in columns), default=1)
-
-
-def _pieces(archive: Archive, part: str) -> Iterator[bytes]:
-    """Unpack a part in pieces that end between two cells."""
-    carried = b""
-    for chunk in archive.chunks(part):
-        piece = carried + chunk
-        cut = piece.rfind(b"<c ")
-        whole = cut > 0 and len(piece) - cut < _LONGEST_CELL
-        piece, carried = (piece[:cut], piece[cut:]) if whole else (piece, b"")
-        yield piece
-    yield carried
-
-
-def _with_texts(cells: pl.DataFrame, found: Places, first: int) -> pl.DataFrame:
-    last = max(max(texts) for texts in found.values())
+def _with_texts(cells: pl.DataFrame, found: dict[str, dict[str, str]], first: int) -> pl.DataFrame:
+    """Put the errors of formulas, as ``#N/A``, back where they stand."""
+    places = {
+        int(place): {int(row): text for row, text in texts.items()}
+        for place, texts in found.items()
+    }
+    last = max(max(texts) for texts in places.values())
     if last > cells.height:
         more = pl.DataFrame(schema=cells.schema).clear(last - cells.height)
         cells = pl.concat([cells, more])
     changed = []
-    for place, texts in found.items():
+    for place, texts in places.items():
         if first <= place < first + cells.width:
             column = cells.to_series(place - first)
-            rows = [row - 1 for row in texts if row > 0]
-            changed.append(column.scatter(rows, [texts[row + 1] for row in rows]))
+            changed.append(column.scatter([row - 1 for row in texts], list(texts.values())))
     return cells.with_columns(changed)
 
 
@@ -298,26 +233,33 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
 
 
 def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
-    notes = []
-    cells_by_sheet: dict[str, pl.DataFrame] = {}
-    with checked_archive(path) as archive:
-        check_ods_extents(archive) if path.suffix.lower() == ".ods" else check_extents(archive)
-        try:
-            book = fastexcel.read_excel(path)
-            for name in book.sheet_names:
-                loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
-                if loaded.visible == "visible":
-                    cells_by_sheet[name] = loaded.to_polars()
-                elif name not in GUIDING_SHEETS:
-                    notes.append(f"{path.name}, sheet {name}: hidden, not read.")
-        except fastexcel.FastExcelError as error:
-            raise unreadable(path) from error
-        with_formula_errors(archive, cells_by_sheet)
-    sheets = [
-        Sheet(path.name, name, name, _numbered(cells), has_number_cells=True)
-        for name, cells in cells_by_sheet.items()
+    head, *streams = guarded(path, read_workbook, (str(path),), _fault_of(path))
+    told = json.loads(head)
+    sheets = []
+    for (name, (places, first)), stream in zip(told["sheets"], streams, strict=True):
+        cells = pl.read_ipc_stream(io.BytesIO(stream))
+        if places:
+            cells = _with_texts(cells, places, first)
+        sheets.append(Sheet(path.name, name, name, _numbered(cells), has_number_cells=True))
+    notes = [
+        f"{path.name}, sheet {name}: hidden, not read."
+        for name in told["hidden"]
+        if name not in GUIDING_SHEETS
     ]
-    return sheets, notes
+    return sheets, [*notes, *_unlimited(path)]
+
+
+def _fault_of(path: Path) -> Callable[[str], IntakeError]:
+    return lambda sentence: IntakeError(sentence, path=str(path))
+
+
+def _unlimited(path: Path) -> list[str]:
+    """Say what a hostile file could take on this system."""
+    missing = missing_limits()
+    if not missing:
+        return []
+    listed = " or ".join(missing)
+    return [f"{path.name}: read without a limit of {listed}, for this system offers none."]
 
 
 def _numbered(cells: pl.DataFrame) -> pl.DataFrame:

@@ -11,10 +11,10 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.cells import MARK_ADVICE
-from planner.intake.sheets import NO_RESULT
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
 from planner.tables import TABLES, codes
 from planner.units import PER_CENT
+from planner.vetting.workbook import NO_RESULT
 
 if TYPE_CHECKING:
     from planner.intake.country import Country

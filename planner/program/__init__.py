@@ -25,6 +25,7 @@ from planner.program.own_factors import OwnFactor
 from planner.program.purchasing import Purchasing
 from planner.program.sizing import Sizing
 from planner.program_faults import model_faults, toml_fault
+from planner.vetting.settings import UnsoundSettingsError, read_settings
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -193,7 +194,10 @@ def read_program(path: Path) -> Program:
         message = f"{path}: cannot be read ({error}). Save it as plain text in UTF-8."
         raise ProgramError(message, path=str(path)) from error
     try:
-        content = tomllib.loads(text)
+        content = read_settings(text)
+    except UnsoundSettingsError as error:
+        message = f"{path}: cannot be read: {error}"
+        raise ProgramError(message, path=str(path)) from None
     except tomllib.TOMLDecodeError as error:
         raise ProgramError(toml_fault(path, text, error), path=str(path)) from error
     try:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any
+
+from planner.vetting.settings import read_settings
 
 ABSENT = "not set"
 
@@ -22,8 +23,8 @@ def changed_settings(before: str, after: str) -> list[str]:
     ['council.name: "A" before, "B" now', 'council.year: not set before, 1 now']
     """
     try:
-        old, new = _named(tomllib.loads(before)), _named(tomllib.loads(after))
-    except tomllib.TOMLDecodeError:
+        old, new = _named(read_settings(before)), _named(read_settings(after))
+    except ValueError:
         return []
     names = [*old, *(name for name in new if name not in old)]
     return [

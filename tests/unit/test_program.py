@@ -43,6 +43,7 @@ def test_the_shipped_program_file_is_read_whole():
         ("budget = 50000", "budget = true", "first reporting year, budget", "a number"),
         ("budget = 50000", "budget = -1", "first reporting year, budget", "at least 0"),
         ("budget = 50000", "budget = inf", "first reporting year, budget", "finite"),
+        ("trays_count = 2", "trays_count = inf", "first bin model, trays_count", "whole number"),
         ("trays_count = 2", "trays_count = 99", "first bin model, trays_count", "from 1 to 12"),
         ('edition = "ipcc_2006"', 'edition = "2006"', "method.edition", "ipcc_2019"),
         ('"en_GB"', '"english"', "council.country_locale", "en_AU"),

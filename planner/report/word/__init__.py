@@ -3,9 +3,17 @@
 from planner.report.word.placeholders import (
     OWN_TEMPLATE,
     PAPER_TEMPLATE,
+    check_template,
     copy_template,
     open_template,
 )
 from planner.report.word.writing import write_word
 
-__all__ = ["OWN_TEMPLATE", "PAPER_TEMPLATE", "copy_template", "open_template", "write_word"]
+__all__ = [
+    "OWN_TEMPLATE",
+    "PAPER_TEMPLATE",
+    "check_template",
+    "copy_template",
+    "open_template",
+    "write_word",
+]

@@ -17,9 +17,10 @@ from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import SECTION_KEYS
 from planner.report.wording import listing
+from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from docx.document import Document as WordFile
@@ -34,6 +35,18 @@ WORDS = ("title", "subtitle", "council", "reporting_year", "written_on", "versio
 CONTENTS, EVERYTHING = "contents", "everything"
 BLOCKS = (CONTENTS, EVERYTHING, *SECTION_KEYS)
 """Placeholders that stand alone in a paragraph, as {{p summary }}."""
+
+FILLING_FAULTS = (
+    TemplateError,
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    RecursionError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+)
+"""What marks in a template can raise: sums, loops and includes besides faults of the marks."""
 
 _PLACEHOLDER = re.compile(r"\{\{(?P<block>p?)\s+(?P<name>\w+)[^}]*\}\}")
 
@@ -61,6 +74,31 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
         raise ReportError(message, path=str(target)) from error
 
 
+def check_template(path: Path) -> None:
+    """Hold a council's template to the placeholders that there are, in a process with limits.
+
+    Raises
+    ------
+    ReportError
+        As `open_template`, or it takes more memory or time than a template does.
+    """
+    if not path.is_file():
+        message = f"{path}: found no template. Name a .docx file, or leave --template out."
+        raise ReportError(message, path=str(path))
+    guarded(path, vetted, (path,), fault_of(path))
+
+
+def vetted(path: Path) -> Iterator[bytes]:
+    """Open a template and yield nothing; run in the process with limits."""
+    open_template(path)
+    yield from ()
+
+
+def fault_of(path: Path) -> Callable[[str], ReportError]:
+    """Make errors of a template out of sentences."""
+    return lambda sentence: ReportError(sentence, path=str(path))
+
+
 def open_template(path: Path) -> DocxTemplate:
     """Open a template and hold its placeholders to those that there are.
 
@@ -71,11 +109,14 @@ def open_template(path: Path) -> DocxTemplate:
         or stands where it cannot be filled; the message names each.
     """
     _vet(path)
-    template = DocxTemplate(path)
     try:
+        template = DocxTemplate(path)
         template.init_docx()
+    except (*ARCHIVE_FAULTS, SyntaxError) as error:
+        raise _no_document(path) from error
+    try:
         names = template.get_undeclared_template_variables(environment())
-    except TemplateError as error:
+    except FILLING_FAULTS as error:
         message = f"{path}: a placeholder cannot be read ({error}). Write it as {{{{ title }}}}."
         raise ReportError(message, path=str(path)) from error
     faults = [*_unknown(names), *_misplaced(template.docx)]
@@ -106,14 +147,17 @@ def _vet(path: Path) -> None:
         message = f"{path}: found no template. Name a .docx file, or leave --template out."
         raise ReportError(message, path=str(path)) from None
     except ARCHIVE_FAULTS as error:
-        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
-        raise ReportError(message, path=str(path)) from error
+        raise _no_document(path) from error
     if "word/document.xml" not in members:
-        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
-        raise ReportError(message, path=str(path))
+        raise _no_document(path)
     if any(name.endswith("vbaProject.bin") for name in members):
         message = f"{path}: holds macros. Save it without them, as .docx."
         raise ReportError(message, path=str(path))
+
+
+def _no_document(path: Path) -> ReportError:
+    message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+    return ReportError(message, path=str(path))
 
 
 def _unknown(names: set[str]) -> Iterator[str]:

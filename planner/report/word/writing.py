@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import TYPE_CHECKING
 
 from docx.oxml.ns import qn
-from jinja2 import TemplateError
 from markupsafe import Markup
 
 from planner.errors import ReportError
@@ -16,16 +16,21 @@ from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (
     CONTENTS,
     EVERYTHING,
+    FILLING_FAULTS,
     OWN_TEMPLATE,
+    PAPER_TEMPLATE,
+    WORDS,
     environment,
+    fault_of,
     open_template,
     placed,
 )
 from planner.report.word.styles import style_ids
 from planner.restamping import restamped
+from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from docx.document import Document as WordFile
@@ -67,12 +72,31 @@ def write_word(
         The template cannot be filled.
     """
     source = template or OWN_TEMPLATE
+    given = (source, document, [figure.id for figure in register], tuple(section_keys))
+    if source in (OWN_TEMPLATE, PAPER_TEMPLATE):
+        told, content = filled(*given)
+    else:
+        told, content = guarded(source, filled, given, fault_of(source))
+    path.write_bytes(content)
+    return tuple(json.loads(told))
+
+
+def filled(
+    source: Path, document: Document, figure_ids: list[str], section_keys: Sequence[str]
+) -> Iterator[bytes]:
+    """Fill a template; one that is not the planner's own, in the process with limits.
+
+    Yields
+    ------
+    bytes
+        JSON list of the headings that the template leaves out, then the document.
+    """
     opened = open_template(source)
     word = opened.docx
     keys = placed(word, section_keys)
     sections = {section.key: section for section in document.sections}
     order = [key for key in keys if key in sections]
-    marks = Marks({figure.id: place for place, figure in enumerate(register, start=1)})
+    marks = Marks({figure_id: place for place, figure_id in enumerate(figure_ids, start=1)})
     styles = style_ids(word)
     body = Body(word.part, marks, styles, _width_inches(word))
     told = {key: Markup(body.section(sections[key])) for key in order}  # noqa: S704
@@ -82,21 +106,17 @@ def write_word(
         **told,
         CONTENTS: Markup(listed),  # noqa: S704
         EVERYTHING: Markup("").join(told.values()),
-        "title": document.title,
-        "subtitle": document.subtitle,
-        "council": document.council,
-        "reporting_year": document.reporting_year,
-        "written_on": document.written_on,
-        "version": document.version,
+        **{name: getattr(document, name) for name in WORDS},
     }
     try:
         opened.render(context, environment(), autoescape=True)
-    except TemplateError as error:
+    except FILLING_FAULTS as error:
         message = f"{source}: cannot be filled ({error}). Take the marks {{% and {{{{ out of it."
         raise ReportError(message, path=str(source)) from error
     _describe(opened.docx, document)
-    path.write_bytes(_saved(opened, document))
-    return tuple(one.heading for key, one in sections.items() if key not in order)
+    left_out = [one.heading for key, one in sections.items() if key not in order]
+    yield json.dumps(left_out).encode()
+    yield _saved(opened, document)
 
 
 def _width_inches(word: WordFile) -> float:

@@ -17,8 +17,10 @@ import openpyxl
 import pytest
 
 from planner.errors import IntakeError
-from planner.intake.archive import CELLS_MOST, COLUMNS_MOST, PARTS_MOST
+from planner.intake.headings import find_headings
 from planner.intake.sheets import read_sheets
+from planner.intake.vocabulary import Vocabulary
+from planner.vetting.archive import CELLS_MOST, COLUMNS_MOST, PARTS_MOST
 
 MIB = 1024**2
 SECONDS_MOST = 20.0
@@ -128,6 +130,22 @@ def long_text_often(path):
     return workbook(path, rows, parts=[("xl/sharedStrings.xml", text)])
 
 
+def long_text_often_in_other_quotes(path):
+    """Write cell types as other programs may, all of one long text."""
+    return workbook(
+        path,
+        "".join(
+            f"""<row r="{n}"><c r="A{n}" {"t='s'" if n % 2 else 't = "s"'}><v>0</v></c></row>"""
+            for n in range(1, 60_001)
+        ),
+        parts=[("xl/sharedStrings.xml", f"<sst><si><t>{'ab' * 16_384}</t></si></sst>")],
+    )
+
+
+def far_reference(path):
+    return workbook(path, '<row r="1"><c r="a99999999999"><v>1</v></c></row>')
+
+
 def unnumbered(path):
     """Cells and rows without places: a rectangle of 30,000 rows, the last very wide."""
     rows = "<row><c><v>1</v></c></row>" * 30_000 + "<row>" + "<c><v>1</v></c>" * 20_000 + "</row>"
@@ -232,6 +250,12 @@ FILES = {
         lambda path: ods(path, '<table:table><table:table-source xlink="a"/></table:table>'),
         "links to other files",
     ),
+    "quotes.xlsx": (long_text_often_in_other_quotes, "the same long text"),
+    "far.xlsx": (far_reference, "not read: it asks for more|breaks the reader"),
+    "lines.csv": (
+        lambda path: path.write_text("a," * 900 + "\n" * 500_000) and path,
+        "500,001 lines of 901 cells",
+    ),
     "deep.ods": (lambda path: ods(path, "<a>" * 100_000 + "</a>" * 100_000), "nest too deep"),
     "half.xlsx": (lambda path: path.write_bytes(b"PK\x03\x04" * 10) and path, "cannot be read"),
     "locked.xlsx": (
@@ -253,6 +277,15 @@ def test_a_hostile_file_is_refused_with_its_reason(tmp_path, name):
         read_sheets(path)
     assert time.monotonic() - began < SECONDS_MOST
     assert str(refused.value).startswith(name)
+
+
+def test_long_cells_of_blanks_and_long_headings_are_read_in_no_time(tmp_path):
+    path = tmp_path / "blanks.csv"
+    path.write_text("a,b\n" + "x" + " " * 100_000 + "!,2\n" + "fed kg " * 20_000 + ",2\n")
+    began = time.process_time()
+    (sheet,), _ = read_sheets(path)
+    assert find_headings(sheet, Vocabulary({}, {})) is None
+    assert time.process_time() - began < SECONDS_MOST / 4
 
 
 MEASURE = """

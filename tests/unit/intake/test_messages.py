@@ -47,3 +47,22 @@ def test_no_text_is_written_that_a_spreadsheet_would_run(tmp_path, start):
     written = pl.read_csv(path, infer_schema=False).row(0, named=True)
     assert written["value"] == f'\'{start}HYPERLINK("x")'
     assert written["sheet"] == f"'{start}1"
+
+
+@pytest.mark.parametrize(("sign", "name"), [("\x1b", "001B"), ("\ufffe", "FFFE"), ("\x07", "0007")])
+def test_a_character_that_no_output_can_hold_is_refused_by_its_code_point(read, sign, name):
+    rows = f"cost_id,cost_date,category,amount\nC1,2025-07-01,bins,5\nC{sign}2,2025-07-01,bins,5\n"
+    (file,) = read({"costs.csv": rows})
+    (said,) = sentences(file.problems())
+    assert "row 3, cost_id" in said
+    assert f"with the character U+{name}" in said
+    assert sign not in said
+    assert file.sheets[0].good()["cost_id"].to_list() == ["C1"]
+
+
+def test_infinity_is_no_whole_number(read):
+    head = "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
+    head += "kerbside_service,is_priority\n"
+    (file,) = read({"areas.csv": f"{head}A1,North,inf,1,1,1e999,residual_only,no\n"})
+    columns = file.problems()["column_name"].to_list()
+    assert columns == ["houses_count", "residents_count"]

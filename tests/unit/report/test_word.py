@@ -14,11 +14,12 @@ from docx.oxml.ns import qn
 from planner.errors import ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import SECTION_KEYS, Picture, Shown, Table, build_document
-from planner.report.word import copy_template, open_template, write_word
+from planner.report.word import check_template, copy_template, open_template, write_word
 from planner.report.word.body import _widened
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
 from planner.report.word.placeholders import BLOCKS, WORDS
 from planner.report.word.starting import starting_template
+from planner.vetting import guard
 from tests.unit.report import fuller
 from tests.unit.report.read_back import is_shown_by
 
@@ -330,3 +331,30 @@ def test_columns_of_numbers_are_widened_at_the_cost_of_words_and_the_whole_stays
     assert _widened([40.0, 60.0], [0.0, 50.0]) == [40.0, 60.0]
     # words would be left with less than half of their room
     assert _widened([20.0, 80.0], [0.0, 95.0]) == [20.0, 80.0]
+
+
+@pytest.mark.parametrize(
+    ("mark", "words"),
+    [
+        ("{{ 'a' * 300000000000 }}", "asks for more"),
+        ("{{ 9 ** 99999999 }}", "takes longer|asks for more"),
+        ("{% include 'title' %}", "cannot be filled"),
+        ("{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}", "cannot be filled|breaks the reader"),
+    ],
+)
+def test_a_template_made_to_harm_ends_in_one_sentence(tmp_path, monkeypatch, mark, words):
+    monkeypatch.setattr(guard, "CPU_SECONDS", 4)
+    own = template(tmp_path, "{{p money }}", mark)
+    contents = fuller.contents()
+    with pytest.raises(ReportError, match=words) as caught:
+        write_word(tmp_path / "out.docx", build_document(contents), contents.register, own)
+    assert "own.docx" in str(caught.value)
+    assert not (tmp_path / "out.docx").exists()
+
+
+def test_a_template_is_checked_in_a_process_of_its_own(tmp_path):
+    check_template(template(tmp_path, "{{p money }}"))
+    with pytest.raises(ReportError, match="sumary: not known"):
+        check_template(template(tmp_path, "{{p sumary }}"))
+    with pytest.raises(ReportError, match="found no template"):
+        check_template(tmp_path / "none.docx")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
+from array import array
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from xml.parsers import expat
 
-import numpy as np
-
-from planner.intake.archive import (
+from planner.vetting.archive import (
     CELLS_MOST,
     COLUMNS_MOST,
     DEPTH_MOST,
@@ -23,14 +23,13 @@ from planner.intake.archive import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    import numpy.typing as npt
-
-    from planner.intake.archive import Archive
+    from planner.vetting.archive import Archive
 
 _CELL = re.compile(rb'<c(?: r="([A-Z]{1,3})(\d{1,7})")?(?=[\s/>])')
 _OTHER_CELL = re.compile(rb"<[\w.-]+:c[\s/>]")
 _REFERENCE = re.compile(r"([A-Za-z]{1,7})(\d{1,10})")
-_SHARED = re.compile(rb't="s"[^<>]*><v>(\d{1,9})</v>')
+_SHARED_TYPE = re.compile(rb"""\bt\s*=\s*["']s["']""")
+_SHARED = re.compile(rb"""\bt\s*=\s*["']s["'][^<>]*>\s*<v>\s*(\d{1,9})\s*</v>""")
 _TEXT_END = re.compile(rb"</(?:\w{1,9}:)?si>")
 _TEXT_END_BYTES = 16
 _LONGEST_TAG = 64 * 1024
@@ -114,7 +113,7 @@ def _scan(extent: _Extent, piece: bytes) -> None:
         extent.is_plain &= b"" not in letters
         extent.columns = max(extent.columns, *(column_number(name) for name in letters))
         extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
-        extent.shared += piece.count(b't="s"')
+        extent.shared += len(_SHARED_TYPE.findall(piece))
     extent.holds_texts |= b"si>" in piece
     if _OTHER_CELL.search(piece):
         extent.is_plain = False
@@ -195,25 +194,25 @@ def parse_part(
 def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int]) -> None:
     """Bound the text of all cells when each repeat of a shared text is written out."""
     count = sum(shared_by_part.values())
-    longest = max(
-        (int(ends.max(initial=0)) for ends in _text_lengths(archive, text_part)), default=0
-    )
+    longest = max(max(lengths, default=0) for lengths in _text_lengths(archive, text_part))
     if longest * count <= TEXT_IN_CELLS_BYTES_MOST:
         return
-    lengths = np.concatenate([*_text_lengths(archive, text_part)])
+    lengths = array("q")
+    for some in _text_lengths(archive, text_part):
+        lengths.extend(some)
     total = 0
     for name, expected in shared_by_part.items():
         found = 0
         for chunk in archive.chunks(name):
-            used = np.array(_SHARED.findall(chunk), dtype="S9").astype(np.int64)
-            found += used.size
-            total += int(lengths[used[used < lengths.size]].sum())
+            used = [int(place) for place in _SHARED.findall(chunk)]
+            found += len(used)
+            total += sum(lengths[place] for place in used if place < len(lengths))
         total += longest * max(0, expected - found - expected // 1000)
     if total > TEXT_IN_CELLS_BYTES_MOST:
         archive.refuse("the same long text stands in very many of its cells")
 
 
-def _text_lengths(archive: Archive, text_part: str) -> Iterator[npt.NDArray[np.int64]]:
+def _text_lengths(archive: Archive, text_part: str) -> Iterator[list[int]]:
     """Measure the shared texts from each end to the next, a stretch of the part at a time."""
     offset = last = 0
     carried = b""
@@ -221,11 +220,11 @@ def _text_lengths(archive: Archive, text_part: str) -> Iterator[npt.NDArray[np.i
         piece = carried + chunk
         ends = [offset + match.end() for match in _TEXT_END.finditer(piece)]
         ends = [end for end in ends if end > last]
-        yield np.array(ends, dtype=np.int64) - np.array([last, *ends][:-1], dtype=np.int64)
+        yield [end - begin for begin, end in pairwise([last, *ends])]
         last = ends[-1] if ends else last
         carried = piece[-_TEXT_END_BYTES:]
         offset += len(piece) - len(carried)
-    yield np.array([offset + len(carried) - last], dtype=np.int64)
+    yield [offset + len(carried) - last]
 
 
 CONTENT = "content.xml"

@@ -1,0 +1,156 @@
+"""Have a task done on a file of others by a process with limits, and say in words how it ended.
+
+The child is started anew and not forked: a fork of a process in which polars or DuckDB run
+threads may hang, and Windows has none. It is given neither the key nor the store.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import pickle
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+from planner.vetting.child import FRAME, REFUSED, RESULT, TOO_LARGE, Limits, main
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+    from planner.errors import PlannerError
+
+MIB = 1024**2
+
+MEMORY_BYTES_MOST = 6 * 1024 * MIB
+"""A workbook of 10⁶ households takes 2.5 GiB while it is read."""
+
+SHARE_OF_MEMORY = 3 / 4
+"""Of a smaller machine's memory: the planner itself needs some."""
+
+CPU_SECONDS, CPU_SECONDS_PER_MIB = 20, 2
+"""A workbook of 10⁶ households takes about one second for each of its MiB."""
+
+WALL_SECONDS, WALL_PER_CPU = 60, 4
+"""A busy machine gives a process a quarter of its time at least."""
+
+_START = "import sys, json; sys.path = json.loads(sys.argv[1]); "
+_START += f"from {main.__module__} import {main.__name__}; main()"
+_SECRETS = ("PLANNER_KEY",)
+_COPY_ADVICE = "Copy what you need into a new file and use that"
+
+
+def limits_for(path: Path) -> Limits:
+    """Work out what reading a file may take, by its size."""
+    size = path.stat().st_size / MIB
+    cpu = CPU_SECONDS + int(CPU_SECONDS_PER_MIB * size)
+    return Limits(_memory_bytes(), cpu, WALL_SECONDS + WALL_PER_CPU * cpu)
+
+
+def _memory_bytes() -> int:
+    with contextlib.suppress(AttributeError, ValueError, OSError):
+        here = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+        return min(MEMORY_BYTES_MOST, int(here * SHARE_OF_MEMORY))
+    return MEMORY_BYTES_MOST
+
+
+def guarded(
+    path: Path,
+    task: Callable[..., Iterator[bytes]],
+    arguments: tuple[object, ...],
+    fault: Callable[[str], PlannerError],
+    limits: Limits | None = None,
+) -> list[bytes]:
+    """Have a task done on a file in a process with limits.
+
+    Parameters
+    ----------
+    path
+        File that the sentences name; its size sets the limits.
+    task
+        Function of a module, that yields bytes.
+    arguments
+        What the function is given.
+    fault
+        Makes the error of a sentence.
+    limits
+        Those of `limits_for` unless said.
+
+    Returns
+    -------
+    list of bytes
+        What the function yielded.
+
+    Raises
+    ------
+    PlannerError
+        What `fault` makes of the sentence in which any other end is told.
+    """
+    allowed = limits or limits_for(path)
+    given = pickle.dumps((allowed, task.__module__, task.__name__, arguments))
+    with _started() as child:
+        try:
+            answer, told = child.communicate(given, timeout=allowed.wall_seconds)
+        except subprocess.TimeoutExpired:
+            child.kill()
+            child.communicate()
+            raise fault(_too_long(path)) from None
+    results, ending, words = _unframed(answer)
+    if ending == RESULT and child.returncode == 0:
+        return results
+    if ending == REFUSED:
+        raise fault(words.decode())
+    raise fault(_ending(path, ending, child.returncode, told, allowed))
+
+
+def _started() -> subprocess.Popen[bytes]:
+    environment = {name: text for name, text in os.environ.items() if name not in _SECRETS}
+    environment |= {"RUST_BACKTRACE": "0"}
+    # without the site's own start: the path is handed over, and a second is not spent on it
+    words = [sys.executable, "-I", "-S", "-X", "utf8", "-c", _START, json.dumps(sys.path)]
+    pipe = subprocess.PIPE
+    return subprocess.Popen(  # noqa: S603 - this very interpreter with our own words
+        words, stdin=pipe, stdout=pipe, stderr=pipe, env=environment
+    )
+
+
+def _unframed(answer: bytes) -> tuple[list[bytes], bytes, bytes]:
+    """Take the answer apart: results, and how it ended; an empty end is none at all."""
+    results: list[bytes] = []
+    place = 0
+    while place + FRAME.size <= len(answer):
+        kind, length = FRAME.unpack_from(answer, place)
+        place += FRAME.size
+        content = answer[place : place + length]
+        place += length
+        if len(content) < length:
+            break
+        if kind != RESULT or not content:
+            return results, kind, content
+        results.append(content)
+    return results, b"", b""
+
+
+def _ending(path: Path, ending: bytes, code: int, told: bytes, limits: Limits) -> str:
+    is_large = ending == TOO_LARGE or b"memory allocation" in told or b"Cannot allocate" in told
+    if is_large or b"capacity overflow" in told:
+        gib = limits.memory_bytes / 1024 / MIB
+        return (
+            f"{path.name}: not read: it asks for more than {gib:.2g} GiB of memory, as no sound "
+            f"file does. {_COPY_ADVICE}."
+        )
+    with contextlib.suppress(ImportError, AttributeError):
+        import signal
+
+        if -code in (signal.SIGXCPU, signal.SIGKILL):
+            return _too_long(path)
+    return f"{path.name}: not read: its content breaks the reader. {_COPY_ADVICE}."
+
+
+def _too_long(path: Path) -> str:
+    return (
+        f"{path.name}: not read: reading takes longer than any sound file of its size. "
+        f"{_COPY_ADVICE}."
+    )

@@ -1,0 +1,98 @@
+"""TOML of the officer, bounded before it is parsed and looked through after."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from planner.cells import code_points, not_in_a_file
+
+BYTES_MOST = 256 * 1024
+"""The sample towns' program files hold 10 KiB; a map of a thousand own words, 60."""
+
+DEPTH_MOST = 32
+"""Tables within tables; a program file nests three deep."""
+
+_WHOLE_MOST = 2**63
+"""TOML 1.0.0, Integer: from -2^63 to 2^63 - 1; what is beyond must be an error."""
+
+_PART = r"""(?:"[^"\n]*"|'[^'\n]*'|(?<![\w-])[\w-]+)"""
+# the parser takes time by the square of the parts of one key
+_LONG_KEY = re.compile(rf"(?:{_PART}[ \t]*\.[ \t]*){{{DEPTH_MOST}}}")
+
+
+class UnsoundSettingsError(ValueError):
+    """What no program file holds; the text says what was found and what to write."""
+
+
+def read_settings(text: str) -> dict[str, Any]:
+    r"""Parse TOML whose every value a program can hold and print.
+
+    Raises
+    ------
+    TOMLDecodeError
+        It is no TOML.
+    UnsoundSettingsError
+        It is too long, nests too deep, or holds a number or sign that nothing can hold.
+
+    Examples
+    --------
+    >>> read_settings("a = 1")
+    {'a': 1}
+    >>> read_settings("a = '" + "\ufffe" + "'")
+    Traceback (most recent call last):
+    planner.vetting.settings.UnsoundSettingsError: a: found the character U+FFFE, which ...
+    """
+    if len(text) > BYTES_MOST:
+        message = f"it is longer than {BYTES_MOST // 1024} KiB. Take out what is not a setting."
+        raise UnsoundSettingsError(message)
+    deep = f"it nests deeper than {DEPTH_MOST} tables. Write each setting as the template does."
+    if _LONG_KEY.search(text):
+        raise UnsoundSettingsError(deep)
+    try:
+        content = tomllib.loads(text)
+    except RecursionError:
+        raise UnsoundSettingsError(deep) from None
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError:
+        message = "it holds a number with thousands of digits. Write it with those that count."
+        raise UnsoundSettingsError(message) from None
+    _check(content, deep)
+    return content
+
+
+def _check(content: dict[str, Any], deep: str) -> None:
+    waiting: list[tuple[str, object, int]] = [("", content, 0)]
+    while waiting:
+        place, value, depth = waiting.pop()
+        if depth > DEPTH_MOST:
+            raise UnsoundSettingsError(deep)
+        inner: list[tuple[str, object]] = []
+        if isinstance(value, dict):
+            inner = [(f"{place}.{key}" if place else key, one) for key, one in value.items()]
+        elif isinstance(value, list):
+            inner = [(place, one) for one in value]
+        else:
+            _check_value(place, value)
+        for name, one in inner:
+            _check_text(name, name)
+            waiting.append((name, one, depth + 1))
+
+
+def _check_value(place: str, value: object) -> None:
+    if isinstance(value, int) and not -_WHOLE_MOST <= value < _WHOLE_MOST:
+        message = f"{place}: found a number of more than 18 digits, expected a smaller one."
+        raise UnsoundSettingsError(message)
+    if isinstance(value, str):
+        _check_text(place, value)
+
+
+def _check_text(place: str, text: str) -> None:
+    if not_in_a_file(text):
+        message = (
+            f"{place}: found the character {code_points(text)}, which no report can hold. "
+            "Write the text again without it."
+        )
+        raise UnsoundSettingsError(message)
