@@ -34,8 +34,14 @@ SLACK = 1e-3
 
 _OVER = 1e-9
 
-BESIDES = {"people": "people in the household", "cohort": "quarters of the first bin"}
-"""Columns that the weights are made to agree with besides area and dwelling."""
+BESIDES = {
+    "is_settled": "households that had told before that they had stopped",
+    "people": "people in the household",
+    "cohort": "quarters of the first bin",
+}
+"""Columns that the weights are made to agree with besides area and dwelling. Those who told that
+they had stopped are all known, answer or not: where few of the others answer, no more of the town
+must go to them."""
 
 Rule = str
 
@@ -62,14 +68,14 @@ def known_counts(
     """Choose what the weights of a round are made to agree with.
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
-    and dwellings as two margins; besides, people in the household and quarters of the first
-    bin. Categories with fewer than ten answers are put together, sizes and quarters with
+    and dwellings as two margins; besides, those who told before that they had stopped, people in
+    the household and quarters of the first bin. Categories with fewer than ten answers are put together, sizes and quarters with
     their neighbours.
 
     Parameters
     ----------
     answers
-        A row a household whose state is known: area_id, dwelling, people, cohort.
+        A row a household whose state is known: area_id, dwelling, is_settled, people, cohort.
     population
         Query households_by_wave of the round, without bins that had come back.
     besides
@@ -80,8 +86,8 @@ def known_counts(
     Kalton, G. and Flores-Cervantes, I. (2003), Weighting methods, Journal of Official
     Statistics 19, 81-97 (small cells). Twenty and ten: common practice, no source.
     """
-    dwelling = pl.col("dwelling").cast(pl.String)
-    own, known = answers.with_columns(dwelling), population.with_columns(dwelling)
+    as_text = pl.col("dwelling", *BESIDES).cast(pl.String)
+    own, known = answers.with_columns(as_text), population.with_columns(as_text)
     cells = known.filter(pl.col("households_count") > 0).select("area_id", "dwelling").unique()
     found = own.group_by("area_id", "dwelling").len("answers")
     fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
@@ -91,8 +97,11 @@ def known_counts(
     else:
         margins = [_margin(own, known, name, _small) for name in ("area_id", "dwelling")]
         words = "the register's counts of areas and of dwellings"
-    margins += [_margin(own, known, name, _neighbours) for name in besides]
-    words += "".join(f", of {BESIDES[name]}" for name in besides)
+    for name in besides:
+        margin = _margin(own, known, name, _neighbours)
+        margins.append(margin)
+        # one cell alone is met by any other margin, and says nothing
+        words += f", of {BESIDES[name]}" if margin.counts.size > 1 else ""
     several = tuple(margin for margin in margins if margin.counts.size > 1)
     # one cell alone still fixes how many households there are
     return KnownCounts(several or tuple(margins[:1]), words)
@@ -104,7 +113,8 @@ def agree_with_register(
     """Make weights agree with as many of the register's counts as can be met together.
 
     Where areas took their bins in different quarters and some answered little, not all
-    counts can be met at once: then the quarters are left out, and at last the sizes.
+    counts can be met at once: then the quarters are left out, then the sizes, and at last those
+    who told before that they had stopped.
 
     Parameters
     ----------

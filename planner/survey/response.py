@@ -212,8 +212,8 @@ def inverse_chances(
 
     Notes
     -----
-    ``1 + c odds(silent) / odds_ratio^user`` with c such that the silent are stood for; 1 / p
-    where the ratio is 1, which needs no c.
+    ``1 + c odds(silent) / odds_ratio^user`` with c such that the silent are stood for. Where the
+    ratio is 1 that is near 1 / p; c mends what the belief about p, which shrinks it, takes away.
 
     References
     ----------
@@ -229,8 +229,6 @@ def inverse_chances(
     >>> inverse_chances(half, one, answered, users, 3.0).round(3).tolist()[0][:2]
     [1.5, 2.5]
     """
-    if odds_ratio == 1.0:
-        return 1.0 / chance
     silent_odds = (1.0 - chance) / chance * odds_ratio**-users
     stood_for = (weights * silent_odds)[:, answered].sum(axis=1)
     silent = weights[:, ~answered].sum(axis=1)

@@ -21,21 +21,24 @@ WEAK_ANSWERS = 1.0
 """Weight, in answers, of the half-and-half belief that keeps the fit finite."""
 
 SHAPE_BELIEF_ANSWERS = 1.0
-"""Weight, in answers, of the belief that a shape is near 1, a constant hazard."""
+"""Weight, in answers, of the belief that shapes are near 1, a constant hazard; the pieces of a
+curve share it."""
 
-LEAST_STOPPED_IN_PIECE = 10
-"""A piece of the curve has a shape of its own with so many ages of stopping."""
+FEWEST_PIECES, MOST_PIECES = 3, 6
+"""Giving up early, settling and giving up late need three; six follow what a large town's answers
+say between."""
 
-PIECES = 3
-"""Giving up early, settling and giving up late need no more than three."""
+LEAST_STOPPED, STOPPED_IN_PIECE = 30, 20
+"""The curve has pieces with so many ages of stopping, and more than three with so many a piece."""
 
 
 def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[float, ...]:
-    """Ages at which the curve's shape may change: at thirds of the ages of stopping.
+    """Ages at which the curve's shape may change: between equal parts of the ages of stopping.
 
-    With thirty bins known to have stopped, ten a piece, the weighted thirds of their ages
-    (the middle of what is known); with fewer none, which leaves a Weibull curve. Bins never
-    set up, given up in the first months and given up later do not follow one shape.
+    With thirty bins known to have stopped, the weighted thirds of their ages (the middle of
+    what is known), from eighty on a part for every twenty, six at most; with fewer than thirty
+    none, which leaves a Weibull curve. Bins never set up, given up in the first months and
+    given up later do not follow one shape.
 
     Parameters
     ----------
@@ -47,7 +50,7 @@ def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[fl
     References
     ----------
     Royston, P. and Parmar, M.K.B. (2002), Statistics in Medicine 21, 2175-2197 (knots at
-    quantiles of the times that are known). Ten a piece: common practice, no source.
+    quantiles of the times that are known). Ten and twenty a piece: common practice, no source.
 
     Examples
     --------
@@ -58,12 +61,13 @@ def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[fl
     ()
     """
     is_out = np.isfinite(intervals.upper) & (weights > 0.0)
-    if is_out.sum() < PIECES * LEAST_STOPPED_IN_PIECE:
+    if is_out.sum() < LEAST_STOPPED:
         return ()
+    pieces = int(np.clip(is_out.sum() // STOPPED_IN_PIECE, FEWEST_PIECES, MOST_PIECES))
     middle = (intervals.lower[is_out] + intervals.upper[is_out]) / 2.0
     order = np.argsort(middle, kind="stable")
     reached = np.cumsum(weights[is_out][order])
-    places = np.searchsorted(reached, reached[-1] * np.arange(1, PIECES) / PIECES - 1e-9)
+    places = np.searchsorted(reached, reached[-1] * np.arange(1, pieces) / pieces - 1e-9)
     return tuple(float(age) for age in np.unique(middle[order][places]) if age > 0.0)
 
 
@@ -134,7 +138,7 @@ def _fit(
     told, shape_belief = intervals, 0.0
     if rng is not None:
         told, scaled = _with_belief(intervals, scaled, rng)
-        shape_belief = SHAPE_BELIEF_ANSWERS
+        shape_belief = SHAPE_BELIEF_ANSWERS / (1 + len(knots_months))
     if groups is not None and rng is not None:
         # the two half answers of the belief are of no group
         groups = replace(groups, code=np.r_[groups.code, -1, -1])
@@ -256,7 +260,8 @@ def _evidence(
     scaled = weights * (n / weights.sum() / design_effect)
     told, scaled = _with_belief(intervals, scaled, None)
     groups = Groups(np.r_[group, -1, -1], groups_count, spread, np.zeros((1, groups_count)))
-    fit = fit_log_times(told, scaled, SHAPE_BELIEF_ANSWERS, knots_months, groups)
+    shape_belief = SHAPE_BELIEF_ANSWERS / (1 + len(knots_months))
+    fit = fit_log_times(told, scaled, shape_belief, knots_months, groups)
     return fit.log_evidence - (spread / BELIEVED_SPREAD) ** 2 / 2.0
 
 

@@ -1,10 +1,12 @@
 -- households_by_wave: households that each survey round speaks for, from the register.
 --   A baseline speaks for all registered by its last day, a followup for all that held
---   a bin by then; of those, whether all bins had come back when it opened. Cohorts are
+--   a bin by then; of those, whether all bins had come back when it opened, or the
+--   household had told before that it had stopped: both are settled. Cohorts are
 --   quarters of the first hand-over, of followups alone.
--- grain:  wave_id, area_id, dwelling, people, cohort, is_given_back
+-- grain:  wave_id, area_id, dwelling, people, cohort, is_given_back, is_settled
 -- params: before_date
--- reads:  stage_waves, stage_households, stage_handovers, stage_givebacks
+-- reads:  stage_waves, stage_households, stage_handovers, stage_givebacks,
+--         stage_answers
 -- feeds:  survey.weights
 with holders as (
     select
@@ -22,6 +24,24 @@ with holders as (
     group by waves.wave_id, handovers.household_id
 ),
 
+told_before as (
+    select
+        holders.wave_id,
+        holders.household_id,
+        arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
+    from holders
+    inner join stage_waves as waves using (wave_id)
+    inner join stage_answers as answers
+        on
+            answers.household_id = holders.household_id
+            and answers.answer_date < waves.opens_date
+            and answers.answer_date >= holders.first_handover_date
+    where
+        answers.wave_id <> holders.wave_id
+        and answers.is_in_use is not null
+    group by holders.wave_id, holders.household_id
+),
+
 spoken_for as (
     select
         waves.wave_id,
@@ -36,10 +56,13 @@ spoken_for as (
             'none'
         ) as cohort,
         coalesce(holders.is_given_back, false) as is_given_back,
+        coalesce(holders.is_given_back, false)
+        or coalesce(not told_before.last_told_in_use, false) as is_settled,
     from stage_waves as waves
     inner join stage_households as households
         on households.registered_date <= waves.closes_date
     left join holders using (wave_id, household_id)
+    left join told_before using (wave_id, household_id)
     where
         waves.opens_date < $before_date
         and (waves.wave_kind = 'baseline' or holders.household_id is not null)
@@ -52,6 +75,7 @@ select
     spoken_for.people,
     spoken_for.cohort,
     spoken_for.is_given_back,
+    spoken_for.is_settled,
     count(*)::bigint as households_count,
 from spoken_for
 group by all
@@ -61,4 +85,5 @@ order by
     spoken_for.dwelling,
     spoken_for.people,
     spoken_for.cohort,
-    spoken_for.is_given_back
+    spoken_for.is_given_back,
+    spoken_for.is_settled

@@ -539,4 +539,27 @@ CASES = [
         ],
         UNTIL,
     ),
+    Case(
+        "households_by_wave",
+        "a household that told before a round that it had stopped is settled, one back in use not",
+        {
+            "waves": [
+                {**FOLLOWUP, "wave_id": "E", "opens_date": EARLIER, "closes_date": EARLIER},
+                {**FOLLOWUP, "opens_date": DAY, "closes_date": LATER},
+            ],
+            "households": homes("H1", "H2", "H3"),
+            "handovers": [
+                {"handover_id": n, "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in ("1", "2", "3")
+            ],
+            "answers": [
+                {"wave_id": "E", "household_id": "H1", "is_in_use": False, "answer_date": EARLIER},
+                {"wave_id": "E", "household_id": "H2", "is_in_use": True, "answer_date": EARLIER},
+                {"wave_id": "F", "household_id": "H3", "is_in_use": False, "answer_date": LATER},
+            ],
+        },
+        ("wave_id", "is_settled", "households_count"),
+        [("E", False, 3), ("F", False, 2), ("F", True, 1)],
+        UNTIL,
+    ),
 ]

@@ -16,6 +16,7 @@ def told(counts):
         {
             "area_id": [area for area, _ in rows],
             "dwelling": [dwelling for _, dwelling in rows],
+            "is_settled": [False] * len(rows),
             "people": ["1"] * len(rows),
             "cohort": ["2025-01"] * len(rows),
         }
@@ -27,6 +28,7 @@ def register(counts):
         {
             "area_id": [area for area, _ in counts],
             "dwelling": [dwelling for _, dwelling in counts],
+            "is_settled": [False] * len(counts),
             "people": ["1"] * len(counts),
             "cohort": ["2025-01"] * len(counts),
             "households_count": list(counts.values()),
@@ -82,9 +84,11 @@ def test_counts_that_cannot_be_met_together_are_left_out_last_first():
             ),
         ]
     )
+    answers = answers.with_columns(people=pl.Series(["1", "2"] * 30))
+    population = pl.concat(population.with_columns(people=pl.lit(size)) for size in ("1", "2"))
     ones = np.ones((3, 60))
     weights, _, words = agree_with_register(answers, population, ones, ones)
-    assert weights.sum(axis=1) == pytest.approx(np.full(3, 200.0))
+    assert weights.sum(axis=1) == pytest.approx(np.full(3, 400.0))
     assert "quarters" not in words
     assert "people" in words
 

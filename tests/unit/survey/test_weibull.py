@@ -125,19 +125,24 @@ def test_pieces_follow_early_and_late_dropout_where_one_shape_does_not():
     seen, true_share = never_early_late(6000, 6)
     at = np.array([3.0, 6.0, 12.0, 24.0])
     knots = choose_knots(seen, np.ones(6000))
-    pieces = fit_weibull(seen, np.ones((1, 6000)), None, knots).in_use_share(at)[0]
+    belief = np.random.default_rng(1)
+    pieces = fit_weibull(seen, np.ones((1, 6000)), belief, knots).in_use_share(at)[0]
     whole = fit_weibull(seen, np.ones((1, 6000))).in_use_share(at)[0]
     assert np.abs(pieces - true_share(at)).max() < 0.02
     assert np.abs(whole - true_share(at)).max() > 0.03
 
 
-def test_knots_stand_at_weighted_thirds_with_thirty_stopped():
+def test_knots_stand_at_weighted_thirds_with_thirty_stopped_and_closer_with_more():
     seen = Intervals(np.arange(30.0), np.r_[np.arange(29.0) + 1.0, np.inf])
     assert choose_knots(seen, np.ones(30)) == ()
     seen = Intervals(np.r_[np.arange(30.0), 1.0], np.r_[np.arange(30.0) + 1.0, np.inf])
     assert choose_knots(seen, np.ones(31)) == (9.5, 19.5)
     heavy = np.r_[np.full(10, 4.0), np.ones(21)]
     assert choose_knots(seen, heavy) == (4.5, 9.5)
+    seen = Intervals(np.arange(100.0), np.arange(100.0) + 1.0)
+    assert choose_knots(seen, np.ones(100)) == (19.5, 39.5, 59.5, 79.5)
+    seen = Intervals(np.arange(600.0), np.arange(600.0) + 1.0)
+    assert len(choose_knots(seen, np.ones(600))) == 5
 
 
 def test_a_piece_fit_is_the_maximum_of_the_stated_likelihood():

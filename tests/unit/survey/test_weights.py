@@ -41,9 +41,9 @@ def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
 def register(asked: pl.DataFrame) -> pl.DataFrame:
     """Count the population that the base weights stand for; bins that came back once."""
     stands_for = pl.when("is_given_back").then(1.0).otherwise(1.0 / pl.col("inclusion_probability"))
-    return asked.group_by("area_id", "dwelling", "people", "cohort", "is_given_back").agg(
-        households_count=stands_for.sum()
-    )
+    return asked.group_by(
+        "area_id", "dwelling", "people", "cohort", "is_given_back", "is_settled"
+    ).agg(households_count=stands_for.sum())
 
 
 def weigh(asked: pl.DataFrame, draws_count: int, seed: int = 1) -> WaveWeights:
@@ -92,6 +92,26 @@ def test_a_household_known_to_have_stopped_keeps_its_base_weight_in_silence() ->
     assert weighed.weights[0, known] == pytest.approx(np.full(20, 2.0))
     assert weighed.weights[0, ~known] == pytest.approx(np.full(20, 4.0))
     assert weighed.settled_count == 15
+
+
+def test_those_who_told_that_they_had_stopped_stand_for_as_many_as_the_register_knows() -> None:
+    """Law: the register knows how many told, so a poor response of the others moves none to them.
+
+    Town of 1,000, 300 of whom told; of 400 drawn at 0.4, 120 of them, and 56 of the others answer.
+    """
+    rng = np.random.default_rng(5)
+    told = np.arange(400) < 120
+    answers = ~told & (rng.random(400) < np.where(np.arange(400) % 4 == 0, 0.05, 0.3))
+    asked = frame(
+        {"a": (400, 0, 0.4)},
+        has_answered=pl.Series(answers),
+        is_settled=pl.Series(told),
+        people=pl.Series(np.where(np.arange(400) % 4 == 0, "1", "2")),
+    )
+    weighed = weigh(asked, 30)
+    is_told = np.array([int(name[1:]) < 120 for name in weighed.household_ids])
+    assert weighed.weights[:, is_told].sum(axis=1) == pytest.approx(np.full(31, 300.0))
+    assert "had told before that they had stopped" in weighed.words
 
 
 def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use() -> None:
