@@ -111,22 +111,8 @@ def dwelling_estimates(
             "load a follow-up round that asks for it"
         )
         raise EstimateError(message)
-    members = {name: (answers["dwelling"] == name).to_numpy() for name in DWELLINGS}
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
-    own = np.stack(
-        [
-            weekly_feed(
-                answers.filter(chosen), weights[:, chosen], calibration
-            ).kg_per_in_use_bin_week
-            / pooled_feed
-            if has_feed[chosen].sum() >= LEAST_ANSWERS_FOR_FEED
-            else np.full(pooled_feed.size, np.nan)
-            for chosen in members.values()
-        ],
-        axis=1,
-    )
-    counted = weights @ (np.stack(list(members.values()), axis=1) * has_feed[:, None])
-    relative, spread = partially_pooled(own, counted, rng)
+    relative, spread = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,
         observed=observed_shares(age_months, in_use, weights),
@@ -137,8 +123,92 @@ def dwelling_estimates(
     )
 
 
+def _relative_feed(
+    answers: pl.DataFrame,
+    weights: NDArray[np.float64],
+    calibration: Calibration,
+    has_feed: NDArray[np.bool_],
+    pooled_feed: NDArray[np.float64],
+    rng: np.random.Generator,
+) -> tuple[NDArray[np.float64], float]:
+    """Feed of dwellings over the town's mean, partially pooled, and the spread between them."""
+    members = np.stack([(answers["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
+    has_own = (members & has_feed[:, None]).sum(axis=0) >= LEAST_ANSWERS_FOR_FEED
+    own = np.full((pooled_feed.size, len(DWELLINGS)), np.nan)
+    for code in np.flatnonzero(has_own):
+        chosen = members[:, code]
+        fed = weekly_feed(answers.filter(chosen), weights[:, chosen], calibration)
+        own[:, code] = fed.kg_per_in_use_bin_week / pooled_feed
+    variance = linearised_variances(
+        calibration.central_kg(reports_of(answers)),
+        weights[0] * has_feed,
+        members,
+        answers["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1,
+    )
+    counted = weights @ (members * has_feed[:, None])
+    return partially_pooled(own, counted, np.where(has_own, variance, np.inf), rng)
+
+
+def linearised_variances(
+    values: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    members: NDArray[np.bool_],
+    household: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Sampling variances of groups' weighted means over that of all, without replicates.
+
+    Taken from the answers themselves, so that how far groups are pooled, and with it every
+    central value, is the same whatever the seed. Answers of one household go together.
+
+    Parameters
+    ----------
+    values, weights
+        Shape (n,): a weight of 0 for an answer that does not count.
+    members
+        Shape (n, groups).
+    household
+        Shape (n,): numbered from 0.
+
+    Returns
+    -------
+    ndarray
+        Shape (groups,); infinite for a group that nobody counts in.
+
+    Notes
+    -----
+    Taylor's linearisation of ``(sum_g w y / sum_g w) / (sum w y / sum w)``, and
+    ``n / (n - 1)`` times the sum of squares over households.
+
+    References
+    ----------
+    Saerndal, C.-E., Swensson, B. and Wretman, J. (1992), Model Assisted Survey Sampling,
+    Springer, sections 5.5 to 5.7 and 5.10.
+
+    Examples
+    --------
+    >>> y, one = np.array([1.0, 3.0, 2.0, 2.0]), np.ones(4)
+    >>> half = np.array([[True, False], [True, False], [False, True], [False, True]])
+    >>> linearised_variances(y, one, half, np.arange(4)).round(3).tolist()
+    [0.042, 0.042]
+    """
+    total, of_group = weights.sum(), weights @ members
+    mean = weights @ values / total
+    with np.errstate(invalid="ignore", divide="ignore"):
+        own = (weights * values) @ members / of_group / mean
+        pull = members * (values[:, None] / mean - own) / of_group
+    pull = weights[:, None] * (pull - own * (values / mean - 1.0)[:, None] / total)
+    summed = np.zeros((int(household.max()) + 1, members.shape[1]))
+    np.add.at(summed, household, pull)
+    count = np.unique(household[weights > 0.0]).size
+    variance = (summed**2).sum(axis=0) * count / max(count - 1, 1)
+    return np.asarray(np.where(of_group > 0.0, variance, np.inf))
+
+
 def partially_pooled(
-    own: NDArray[np.float64], counted: NDArray[np.float64], rng: np.random.Generator
+    own: NDArray[np.float64],
+    counted: NDArray[np.float64],
+    variance: NDArray[np.float64],
+    rng: np.random.Generator,
 ) -> tuple[NDArray[np.float64], float]:
     """Shrink groups' means over that of all towards 1, and let them add up to it.
 
@@ -149,6 +219,9 @@ def partially_pooled(
         one.
     counted
         Shape (1 + draws_count, groups): weight of each group in the mean of all.
+    variance
+        Shape (groups,): sampling variance of each group's own mean over that of all; see
+        `linearised_variances`.
     rng
         Draws what shrinking leaves open of each group.
 
@@ -173,11 +246,10 @@ def partially_pooled(
     Examples
     --------
     >>> own, rng = np.ones((3, 2)), np.random.default_rng(1)
-    >>> partially_pooled(own, own, rng)[0].tolist()
+    >>> partially_pooled(own, own, np.zeros(2), rng)[0].tolist()
     [[1.0, 1.0], [1.0, 1.0], [1.0, 1.0]]
     """
-    has_own = np.isfinite(own[0])
-    variance = np.where(has_own, np.nan_to_num(own[1:]).var(axis=0), np.inf)
+    has_own = np.isfinite(own[0]) & np.isfinite(variance)
     beyond = (own[0, has_own] - 1.0) ** 2 - variance[has_own]
     spread = float(np.sqrt(max(beyond.mean() if beyond.size else 0.0, BELIEVED_FEED_SPREAD**2)))
     kept = spread**2 / (spread**2 + variance)

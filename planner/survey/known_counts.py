@@ -69,8 +69,8 @@ def known_counts(
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
     and dwellings as two margins; besides, those who told before that they had stopped, people in
-    the household and quarters of the first bin. Categories with fewer than ten answers are put together, sizes and quarters with
-    their neighbours.
+    the household and quarters of the first bin. Categories with fewer than ten answers are put
+    together, sizes and quarters with their neighbours.
 
     Parameters
     ----------

@@ -103,14 +103,10 @@ def test_another_seed_moves_no_central_value_and_every_estimate_s_interval(sampl
 
 
 def _is_near(was, figure):
-    """Whether a central value moved by a twentieth of its interval at most.
-
-    How far dwellings are pooled rests on their variances over the replicates.
-    """
+    """Whether a central value is the same but for rounding."""
     if figure.value is None or was is None:
         return was == figure.value
-    interval = 0.0 if figure.low is None else figure.high - figure.low
-    return was == pytest.approx(figure.value, rel=1e-3, abs=0.05 * interval)
+    return was == pytest.approx(figure.value, rel=1e-9, abs=1e-12)
 
 
 def _width(figure):

@@ -8,7 +8,7 @@ import subprocess
 import numpy as np
 import pytest
 
-from planner.diversion.groups import partially_pooled
+from planner.diversion.groups import linearised_variances, partially_pooled
 from planner.survey.interval_likelihood import Groups, Intervals, fit_log_times
 from planner.survey.retention import TownCurve
 from planner.survey.weibull import fit_groups
@@ -121,7 +121,7 @@ def test_feed_of_dwellings_adds_up_and_small_ones_are_shrunk():
     own = np.ones((4001, 3)) * [0.97, 1.5, np.nan]
     own[1:, :2] += rng.normal(size=(4000, 2)) * [0.01, 0.2]
     counted = np.tile([900.0, 60.0, 0.0], (4001, 1))
-    relative, spread = partially_pooled(own, counted, rng)
+    relative, spread = partially_pooled(own, counted, np.array([0.0001, 0.04, np.inf]), rng)
     assert (counted * relative).sum(axis=1) == pytest.approx(counted.sum(axis=1))
     expected = np.sqrt(((0.03**2 - 0.0001) + (0.25 - 0.04)) / 2)
     assert spread == pytest.approx(expected, rel=0.02)
@@ -129,3 +129,18 @@ def test_feed_of_dwellings_adds_up_and_small_ones_are_shrunk():
     assert relative[0, 1] / relative[0, 0] == pytest.approx((1 + kept * 0.5) / 0.97, rel=0.01)
     assert relative[1:, 2].std() == pytest.approx(spread, rel=0.1)
     assert relative[1:, 1].std() == pytest.approx(np.sqrt(kept * 0.04), rel=0.15)
+
+
+def test_linearised_variances_are_those_over_bootstrap_replicates_of_households():
+    """Independent formulation: the ratio again in 20,000 bootstraps of 300 households."""
+    rng = np.random.default_rng(7)
+    household = np.arange(450) % 300
+    group = np.stack([household % 5 < 3, household % 5 == 3, household % 5 == 4], axis=1)
+    level = rng.gamma(4.0, 0.5, 300)
+    values = level[household] * rng.gamma(8.0, 1 / 8, 450) * (1.0 + 0.4 * group[:, 1])
+    weights = rng.uniform(1.0, 3.0, 450)
+    drawn = rng.multinomial(300, np.full(300, 1 / 300), 20_000)[:, household] * weights
+    own = (drawn * values) @ group / (drawn @ group)
+    ratios = own / ((drawn @ values) / drawn.sum(axis=1))[:, None]
+    found = linearised_variances(values, weights, group, household)
+    assert found == pytest.approx(ratios.var(axis=0), rel=0.06)
