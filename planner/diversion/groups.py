@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.errors import EstimateError
 from planner.survey.feed import Calibration, reports_of, weekly_feed
@@ -14,7 +15,6 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.diversion.retained import DwellingRetention
@@ -155,7 +155,7 @@ def linearised_variances(
     members: NDArray[np.bool_],
     household: NDArray[np.int64],
 ) -> NDArray[np.float64]:
-    """Sampling variances of groups' weighted means over that of all, without replicates.
+    """Take sampling variances of groups' means over that of all, without replicates.
 
     Taken from the answers themselves, so that how far groups are pooled, and with it every
     central value, is the same whatever the seed. Answers of one household go together.

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.areas import fed_ratio
-from planner.diversion.measured import RESIDUAL_BIN
+from planner.diversion.measured import RECALL, RESIDUAL_BIN
+from planner.diversion.recall import fit_recall
 from planner.diversion.rounds import weigh_rounds, with_weights
+from planner.diversion.season import stated_spread
 from planner.errors import EstimateError
+from planner.factors.draws import draw_factors
 from planner.survey.prior_routes import prior_routes
 from planner.survey.streams import random_stream
 
@@ -23,6 +26,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.leakage import Leakage
     from planner.diversion.measured import Diversion
+    from planner.factors import FactorTable
     from planner.program import Program
     from planner.store import Store
 
@@ -196,10 +200,14 @@ def routes_of(diversion: Diversion) -> SurveyedRoutes:
     )
 
 
-def baseline_routes(evidence: Evidence, program: Program) -> SurveyedRoutes | None:
+def baseline_routes(
+    evidence: Evidence, program: Program, table: FactorTable
+) -> SurveyedRoutes | None:
     """Estimate the routes from a baseline survey alone; None where there is none.
 
-    No follow-up is needed for it, so that a plan made before launch has it already.
+    No follow-up is needed for it, so that a plan made before launch has it already. What
+    recall adds is taken off as a report does: households that answer once they have their
+    bin do so from memory.
     """
     method = program.method
     rng = random_stream(method.seed, "households")
@@ -210,6 +218,9 @@ def baseline_routes(evidence: Evidence, program: Program) -> SurveyedRoutes | No
         return None
     of_areas = random_stream(method.seed, "areas' prior routes")
     routes = prior_routes(answers, weights, evidence.areas, of_areas)
+    believed = draw_factors([table.find(RECALL)], method.draws_count, method.seed)[RECALL]
+    recall = fit_recall(answers, weights, believed, stated_spread(believed))
+    routes = recall.taken_off(routes)
     return SurveyedRoutes(
         routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
     )

@@ -1,7 +1,8 @@
 -- weighed_week_not_paired: weighed weeks that calibrate no report, and why.
 -- grain:  record_key
 -- params: diary_window_days
--- reads:  stage_answers, stage_waves, stage_handovers, stage_givebacks, weighings
+-- reads:  stage_answers, stage_waves, stage_handovers, stage_givebacks,
+--         stage_weighings
 -- feeds:  checks.run_checks
 with bins as (
     select
@@ -35,10 +36,11 @@ weeks as (
         weighings.household_id,
         weighings.week_start_date,
         bins.back_date <= weighings.week_start_date as is_back,
+        weighings.is_stopped,
         count(answered.answer_date) as answers_count,
         min(abs(date_diff('day', answered.answer_date, weighings.week_start_date)))
             filter (where answered.has_report) as days_to_report,
-    from weighings
+    from stage_weighings as weighings
     inner join bins using (household_id)
     left join answered using (household_id)
     where weighings.week_start_date >= bins.first_handover_date
@@ -51,6 +53,9 @@ select
     household_id || ' | ' || week_start_date as record_key,
     case
         when is_back then 'all bins had come back by then, so the week is left out'
+        when is_stopped
+            then 'the household had told by then that it had stopped, so the week '
+                || 'is left out'
         when answers_count = 0
             then 'the household answered no follow-up: counts for level and season'
         when days_to_report is null
@@ -58,8 +63,15 @@ select
         else 'nearest answer on feed ' || days_to_report || ' days off, more than '
             || $diary_window_days || ': counts for level and season'
     end as found,
-    'Weigh a week near the day on which the household answers, so that it says what '
-    || 'reports weigh.' as advice,
+    case
+        when is_stopped and not coalesce(is_back, false)
+            then 'Where the bin was in use again by then, load an answer that says so.'
+        else 'Weigh a week near the day on which the household answers, so that it '
+            || 'says what reports weigh.'
+    end as advice,
 from weeks
-where coalesce(is_back, false) or coalesce(days_to_report > $diary_window_days, true)
+where
+    coalesce(is_back, false)
+    or is_stopped
+    or coalesce(days_to_report > $diary_window_days, true)
 order by household_id, week_start_date

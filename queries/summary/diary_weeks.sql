@@ -1,10 +1,11 @@
 -- diary_weeks: weighed weeks of households that had a bin, and whether each calibrates
 --   reports: within $window_days of an answer on feed, as in diary_pairs. Weeks before
---   the first bin or after all bins had come back are left out.
+--   the first bin, after all bins had come back or after the household had told that it
+--   had stopped are left out.
 -- grain:  household_id, week_start_date
 -- params: before_date, window_days
 -- reads:  stage_who_was_asked, stage_answers, stage_households, stage_handovers,
---         stage_givebacks, weighings
+--         stage_givebacks, stage_weighings
 -- feeds:  diversion.diaries
 with bins as (
     select
@@ -49,12 +50,13 @@ select
         <= $window_days,
         false
     ) as is_calibrating,
-from weighings
+from stage_weighings as weighings
 inner join stage_households as households using (household_id)
 inner join bins using (household_id)
 left join reports using (household_id)
 where
     weighings.week_start_date < $before_date
+    and not weighings.is_stopped
     and weighings.week_start_date >= bins.first_handover_date
     and (bins.back_date is null or weighings.week_start_date < bins.back_date)
 group by all

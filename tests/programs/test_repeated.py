@@ -24,9 +24,6 @@ OF_THE_DRAWS = (
     "bin_payback_never_share[",
     "chance_in_top_third[",
     "chance_in_bottom_third[",
-    "without_response_history[",
-    "if_users_odds[",
-    "users_odds_at_target",
 )
 """Figures that say of the draws what moves them; another seed gives other draws."""
 

@@ -449,13 +449,14 @@ OF_ANSWERS = [
         "each weighed week that no answer on feed is near, with the reason",
         {
             "waves": FOLLOWUP,
-            "handovers": [given(f"{n}", f"H{n}", D(2025, 9, 1)) for n in (1, 2, 3, 4)],
+            "handovers": [given(f"{n}", f"H{n}", D(2025, 9, 1)) for n in (1, 2, 3, 4, 6)],
             "givebacks": [{"handover_id": "4", "giveback_date": D(2026, 3, 2)}],
             "answers": [
                 answered("H1", D(2026, 3, 2), is_in_use=True, fed_kg_last_week=1.0),
                 answered("H2", D(2026, 3, 2), is_in_use=True),
                 answered("H4", D(2026, 3, 2), is_in_use=True, fed_litres_last_week=2.0),
                 answered("H5", D(2026, 3, 2), is_in_use=True, fed_kg_last_week=1.0),
+                answered("H6", D(2026, 3, 2), is_in_use=False),
             ],
             "weighings": [
                 {"household_id": household_id, "week_start_date": day}
@@ -468,6 +469,7 @@ OF_ANSWERS = [
                     ("H4", D(2026, 3, 1)),
                     ("H4", D(2026, 3, 2)),
                     ("H5", D(2026, 1, 1)),
+                    ("H6", D(2026, 3, 3)),
                 )
             ],
         },
@@ -496,6 +498,12 @@ OF_ANSWERS = [
                 "weighings",
                 "H4 | 2026-03-02",
                 "all bins had come back by then, so the week is left out",
+            ),
+            (
+                "note",
+                "weighings",
+                "H6 | 2026-03-03",
+                "the household had told by then that it had stopped, so the week is left out",
             ),
         ],
         {"diary_window_days": 45},

@@ -112,4 +112,40 @@ CASES = [
         ("cost_id", "cost_month", "amount"),
         [("1", D(2025, 6, 1), 100.0), ("2", D(2025, 7, 1), -40.0)],
     ),
+    Case(
+        "stage_weighings",
+        "the newest answer decides; a date told later, recalled, counts from a month on",
+        {
+            "answers": [
+                {"household_id": "H1", "is_in_use": False, "answer_date": DAY},
+                {
+                    "household_id": "H2",
+                    "is_in_use": False,
+                    "stopped_date": D(2025, 1, 5),
+                    "answer_date": DAY,
+                },
+                {"household_id": "H3", "fed_kg_last_week": 0.0, "answer_date": DAY},
+            ],
+            "weighings": [
+                {"household_id": household_id, "week_start_date": day}
+                for household_id, day in (
+                    ("H1", D(2025, 3, 9)),
+                    ("H1", DAY),
+                    ("H2", D(2025, 2, 4)),
+                    ("H2", D(2025, 2, 5)),
+                    ("H3", NEXT_DAY),
+                    ("H4", DAY),
+                )
+            ],
+        },
+        ("household_id", "week_start_date", "is_stopped"),
+        [
+            ("H1", D(2025, 3, 9), False),
+            ("H1", DAY, True),
+            ("H2", D(2025, 2, 4), False),
+            ("H2", D(2025, 2, 5), True),
+            ("H3", NEXT_DAY, False),
+            ("H4", DAY, False),
+        ],
+    ),
 ]

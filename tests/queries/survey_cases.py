@@ -261,6 +261,31 @@ CASES = [
         {**UNTIL, "window_days": 10},
     ),
     Case(
+        "diary_weeks",
+        "weeks after the household had told that it had stopped are left out until it is in use",
+        {
+            "waves": [FOLLOWUP],
+            "households": homes("H1"),
+            "handovers": [{"handover_id": "1", "handover_date": D(2025, 1, 1)}],
+            "answers": [
+                {"household_id": "H1", "is_in_use": False, "answer_date": D(2025, 3, 1)},
+                {
+                    "wave_id": "G",
+                    "household_id": "H1",
+                    "is_in_use": True,
+                    "answer_date": D(2025, 3, 20),
+                },
+            ],
+            "weighings": [
+                {"household_id": "H1", "week_start_date": day, "fed_kg": 1.0}
+                for day in (D(2025, 2, 22), D(2025, 3, 1), D(2025, 3, 19), D(2025, 3, 20))
+            ],
+        },
+        ("week_start_date",),
+        [(D(2025, 2, 22),), (D(2025, 3, 20),)],
+        {**UNTIL, "window_days": 10},
+    ),
+    Case(
         "diary_pairs",
         "weeks as far off as the window count, before and after, and are averaged",
         {

@@ -89,7 +89,7 @@ def make_plan_of(
     diversion, why_not = _measured(program, table, counts, progress)
     hidden = hidden_areas(evidence.areas, program.privacy)
     if diversion is None:
-        measured, routes = None, baseline_routes(evidence, program)
+        measured, routes = None, baseline_routes(evidence, program, table)
     else:
         before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
