@@ -6,9 +6,6 @@
 --         in_use_after_giveback, latest_record, prior_shares, stage_weighings,
 --         stage_who_was_asked, use_intervals, wave_frames, wave_response,
 --         weighed_week_not_paired
---         in_use_after_giveback, latest_record, prior_shares, stage_weighings,
---         stage_who_was_asked, use_intervals, wave_frames, wave_response,
---         weighed_week_not_paired
 select
     wave_id,
     household_id,
