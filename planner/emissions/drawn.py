@@ -190,7 +190,11 @@ def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Floats]) ->
 
 
 def draw_emission_factors(
-    program: Program, table: FactorTable, draws_count: int, seed: int
+    program: Program,
+    table: FactorTable,
+    draws_count: int,
+    seed: int,
+    own_seed: int | None = None,
 ) -> EmissionFactors:
     """Choose a program's factors and draw them.
 
@@ -200,8 +204,8 @@ def draw_emission_factors(
         Its landfills, edition, set of warming potentials and choices decide.
     table
         The factor tables.
-    draws_count, seed
-        As for `planner.factors.draw_factors`.
+    draws_count, seed, own_seed
+        As for `planner.factors.draws.draw_factors`.
 
     Returns
     -------
@@ -215,6 +219,6 @@ def draw_emission_factors(
     """
 
     def drawn(row: Factor) -> Floats:
-        return draw_factors([row], draws_count, seed)[row.factor_id]
+        return draw_factors([row], draws_count, seed, own_seed)[row.factor_id]
 
     return emission_factors(choose_emission_factors(program, table), drawn)

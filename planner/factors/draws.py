@@ -31,7 +31,7 @@ TAIL_SHARE = 0.975
 
 
 def draw_factors(
-    factors: Sequence[Factor], draws_count: int, seed: int
+    factors: Sequence[Factor], draws_count: int, seed: int, own_seed: int | None = None
 ) -> dict[str, NDArray[np.float64]]:
     """Draw each factor from its stated shape.
 
@@ -48,6 +48,9 @@ def draw_factors(
         Number of draws beside the central value.
     seed
         Non-negative; the same seed gives the same draws.
+    own_seed
+        Seed of the council's own factors; that of all unless given. With it, councils that
+        draw published factors alike do not draw alike what each measured for itself.
 
     Returns
     -------
@@ -84,12 +87,13 @@ def draw_factors(
     if len(set(ids)) != len(ids):
         message = f"factors drawn together need different ids, found {ids}"
         raise ValueError(message)
-    return {
-        factor.factor_id: np.concatenate(
-            [[factor.value], quantile(factor, _percentiles(factor.factor_id, draws_count, seed))]
-        )
-        for factor in factors
-    }
+    own = seed if own_seed is None else own_seed
+    drawn = {}
+    for factor in factors:
+        begun = own if factor.is_own else seed
+        percentiles = _percentiles(factor.factor_id, draws_count, begun)
+        drawn[factor.factor_id] = np.concatenate([[factor.value], quantile(factor, percentiles)])
+    return drawn
 
 
 def quantile(factor: Factor, probability: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -27,7 +27,11 @@ from planner.report.forecasting import Ahead, Forecast, forecast_year
 from planner.survey.weights import has_enough_answers
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
     import polars as pl
+    from numpy.typing import NDArray
 
     from planner.factors import Factor, FactorTable
     from planner.program import Program, ReportingYear
@@ -85,6 +89,20 @@ class Year:
     activity: Activity
     loads: pl.DataFrame
     forecast: Forecast | None = None
+
+
+@dataclass(frozen=True)
+class MeasuredYear:
+    """The town's figures of a year, each as in `Year`, and the draws of the feed factors."""
+
+    diversion: Diversion
+    emissions: EmissionsAvoided
+    activity: Activity
+    cost: ProgramCost
+    factor_table: FactorTable
+    feed_factors: tuple[Factor, ...]
+    emission_factors: EmissionFactors
+    drawn: Mapping[str, NDArray[np.float64]]
 
 
 def count_year(store: Store, program: Program, label: str, as_of: dt.date | None = None) -> Counts:
@@ -206,40 +224,80 @@ def estimate_year(
     EstimateError, FactorError
         The records or the factor tables do not carry an estimate.
     """
-    method = program.method
-    table = with_own(table, program.factors, program.council.name)
-    feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
-    drawn = draw_factors(feed_factors, method.draws_count, method.seed)
-    try:
-        diversion = measure(counts, program, drawn)
-    except EstimateError as error:
-        message = f"{error}\n{_counted_so_far(counts, program, label)}"
-        raise EstimateError(message) from error
+    measured = measure_year(program, label, counts, table)
+    diversion, drawn = measured.diversion, measured.drawn
     months = diversion.cohorts.months_from(counts.from_date)
     carried = carry_forward(diversion, counts, program, drawn)
     _, end_date = program.months(label)
-    factors = draw_emission_factors(program, table, method.draws_count, method.seed)
-    activity = activity_of(diversion, counts.supplies, program, counts.from_date)
     return Year(
         program=program,
         reporting_year=program.year(label),
         counts=counts,
         diversion=diversion,
-        emissions=emissions_avoided(activity, factors, program.emissions),
-        activity=activity,
-        cost=program_cost(counts.costs),
+        emissions=measured.emissions,
+        activity=measured.activity,
+        cost=measured.cost,
         carried=carried,
         forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
         if ahead is not None
         else None,
         areas=area_figures(
-            diversion, months, program.landfill.landfilled_share_of_residual_waste, method.seed
+            diversion,
+            months,
+            program.landfill.landfilled_share_of_residual_waste,
+            program.method.seed,
         ),
         bounds=bounds_if_silent(counts, program, drawn),
+        factor_table=measured.factor_table,
+        feed_factors=measured.feed_factors,
+        emission_factors=measured.emission_factors,
+        loads=loads,
+    )
+
+
+def measure_year(
+    program: Program,
+    label: str,
+    counts: Counts,
+    table: FactorTable,
+    factor_seed: int | None = None,
+) -> MeasuredYear:
+    """Estimate the whole town's year: what was kept out, what it avoids and what it cost.
+
+    Parameters
+    ----------
+    program, label, counts, table
+        As of `estimate_year`.
+    factor_seed
+        Seed of the published factors' draws; the program's unless given. Councils that are
+        to be added up share it, so that one draw holds the same factors for all of them.
+
+    Raises
+    ------
+    EstimateError, FactorError
+        The records or the factor tables do not carry an estimate.
+    """
+    method = program.method
+    seed = method.seed if factor_seed is None else factor_seed
+    table = with_own(table, program.factors, program.council.name)
+    feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
+    drawn = draw_factors(feed_factors, method.draws_count, seed, method.seed)
+    try:
+        diversion = measure(counts, program, drawn)
+    except EstimateError as error:
+        message = f"{error}\n{_counted_so_far(counts, program, label)}"
+        raise EstimateError(message) from error
+    factors = draw_emission_factors(program, table, method.draws_count, seed, method.seed)
+    activity = activity_of(diversion, counts.supplies, program, counts.from_date)
+    return MeasuredYear(
+        diversion=diversion,
+        emissions=emissions_avoided(activity, factors, program.emissions),
+        activity=activity,
+        cost=program_cost(counts.costs),
         factor_table=table,
         feed_factors=feed_factors,
         emission_factors=factors,
-        loads=loads,
+        drawn=drawn,
     )
 
 
