@@ -88,3 +88,7 @@ class ReportError(PlannerError):
 
 class OrderError(PlannerError):
     """What is to be ordered clashes with offers, limits or dates."""
+
+
+class PoolError(PlannerError):
+    """Councils cannot be put together as they stand."""

@@ -1,0 +1,277 @@
+"""The export of one council's year: what is in it, how it is written and how it is read back.
+
+It is an Apache Parquet file with a row a quantity. A row holds the central value and the
+draws behind its interval; who it is of stands in the file's own metadata. There is no row of
+a household, an area or a month in it.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import polars as pl
+
+from planner.errors import PoolError
+from planner.tables import DWELLINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+CONTRACT = 1
+"""Version of the export; raised when a quantity changes its meaning."""
+
+METADATA = "planner.export"
+DRAWS_COUNT = 1000
+FACTOR_SEED = 20_261
+"""Begins the draws of published factors in every export: one draw, one world for all."""
+
+SIGNIFICANT_DIGITS = 5
+"""Digits of each number: far below any interval, and no answer can be worked out from them."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One row of an export: what it is, its unit, and whether councils add up in it."""
+
+    label: str
+    unit: str
+    adds_up: bool = True
+    is_money: bool = False
+
+
+TOTALS: dict[str, Quantity] = {
+    "bins_given": Quantity("Bins given in the year", "bins"),
+    "bins_given_to_date": Quantity("Bins given to date", "bins"),
+    "bins_in_use": Quantity("Bins in use at the end of the year", "bins"),
+    "fed_t": Quantity("Food scraps fed to the bins", "t"),
+    "kept_out_of_landfill_t": Quantity("Food scraps kept out of landfill", "t"),
+    "methane_avoided_100_years_t_co2e": Quantity(
+        "Landfill methane avoided over 100 years", "t CO2-e"
+    ),
+    "emissions_avoided_100_years_t_co2e": Quantity(
+        "Emissions avoided over 100 years, net of the program's own", "t CO2-e"
+    ),
+    "emissions_avoided_in_year_t_co2e": Quantity(
+        "Emissions avoided in the year itself, net of the program's own", "t CO2-e"
+    ),
+    "program_cost": Quantity("Program cost in the year", "", is_money=True),
+}
+"""What is added up over councils, in the order in which it is shown."""
+
+IN_USE = "in_use_12_months_share"
+FEED = "feed_kg_per_week"
+LANDFILLED = "landfilled_share"
+RATES: dict[str, Quantity] = {
+    **{
+        f"{IN_USE}_{dwelling}": Quantity(
+            f"Bins still in use after 12 months, {dwelling}s", "share", adds_up=False
+        )
+        for dwelling in DWELLINGS
+    },
+    FEED: Quantity(
+        "Feed of a bin in use, in a household of the reference size", "kg per week", adds_up=False
+    ),
+    LANDFILLED: Quantity(
+        "Of the scraps fed, share that had gone to landfill", "share", adds_up=False
+    ),
+}
+"""What councils learn from each other."""
+
+FRAME = pl.Schema(
+    {
+        "quantity": pl.String(),
+        "unit": pl.String(),
+        "survey_variance": pl.Float64(),
+        "draws": pl.List(pl.Float64()),
+        "factor_part": pl.List(pl.Float64()),
+    }
+)
+
+
+@dataclass(frozen=True)
+class About:
+    """Whose year it is, and how it was estimated.
+
+    Parameters
+    ----------
+    council, country_locale, currency, reporting_year
+        As in its program file.
+    from_date, before_date
+        First day of the year and first day after it.
+    is_running
+        Whether its records ended before the year did.
+    households_count, answers_count
+        Households that have had a bin, and follow-up answers behind the rates.
+    edition, gwp_set
+        Of the emissions method.
+    version
+        Of the planner that wrote it.
+    factors
+        Value, low and high of every published factor that was used, by its name.
+    own_factors
+        Factors of the council's own, with their source.
+    issue
+        Number of the report that was given out of this year; 0 where none was.
+    contract
+        Version of the export.
+    """
+
+    council: str
+    country_locale: str
+    currency: str
+    reporting_year: str
+    from_date: str
+    before_date: str
+    is_running: bool
+    households_count: int
+    answers_count: int
+    edition: str
+    gwp_set: str
+    version: str
+    factors: dict[str, list[float]]
+    own_factors: dict[str, str] = field(default_factory=dict)
+    issue: int = 0
+    contract: int = CONTRACT
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A rate of one council, and what of its error is its survey's own.
+
+    Parameters
+    ----------
+    draws
+        Shape (1 + draws_count,).
+    survey_variance
+        Variance of its logarithm, or of its log odds where it is a share, that comes of the
+        survey and not of published factors.
+    factor_part
+        Shape (1 + draws_count,): what the draws of published factors add to it on that scale.
+    """
+
+    draws: NDArray[np.float64]
+    survey_variance: float
+    factor_part: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Export:
+    """What a council hands over of one year.
+
+    Parameters
+    ----------
+    about
+        Whose it is.
+    totals
+        Shape (1 + draws_count,) each, by the names of TOTALS.
+    rates
+        By the names of RATES; a rate that the answers do not carry is not there.
+    """
+
+    about: About
+    totals: Mapping[str, NDArray[np.float64]]
+    rates: Mapping[str, Rate]
+
+
+def write_export(path: Path, export: Export) -> None:
+    """Write an export; the same export gives the same bytes.
+
+    Raises
+    ------
+    PoolError
+        The file cannot be written.
+    """
+    rows = [
+        {"quantity": name, "unit": TOTALS[name].unit, "draws": _short(draws)}
+        for name, draws in export.totals.items()
+    ] + [
+        {
+            "quantity": name,
+            "unit": RATES[name].unit,
+            "survey_variance": rate.survey_variance,
+            "draws": _short(rate.draws),
+            "factor_part": _short(rate.factor_part),
+        }
+        for name, rate in export.rates.items()
+    ]
+    about = json.dumps(asdict(export.about), ensure_ascii=False, sort_keys=True)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        pl.DataFrame(rows, schema=FRAME).write_parquet(path, metadata={METADATA: about})
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Name another place with --out."
+        raise PoolError(message, path=str(path)) from error
+
+
+def read_export(path: Path) -> Export:
+    """Read an export back.
+
+    Raises
+    ------
+    PoolError
+        The file is no export, or one of another version; the message says what to do.
+    """
+    about, frame = _read(path)
+    if about.get("contract") != CONTRACT:
+        message = (
+            f"{path}: found version {about.get('contract')} of the export, expected {CONTRACT}. "
+            "Bring the planner to one version on both sides and export again."
+        )
+        raise PoolError(message, path=str(path))
+    try:
+        export = _export_of(About(**about), frame)
+    except (TypeError, ValueError, KeyError) as error:
+        raise _no_export(path) from error
+    missing = [name for name in TOTALS if name not in export.totals]
+    if missing:
+        message = f"{path}: found no row for {', '.join(missing)}. Export the year again."
+        raise PoolError(message, path=str(path))
+    return export
+
+
+def _read(path: Path) -> tuple[dict[str, Any], pl.DataFrame]:
+    try:
+        about = json.loads(pl.read_parquet_metadata(path)[METADATA])
+        frame = pl.read_parquet(path)
+    except FileNotFoundError:
+        message = f"{path}: no such file. Name an export, as `planner export` wrote it."
+        raise PoolError(message, path=str(path)) from None
+    except (OSError, KeyError, ValueError, pl.exceptions.PolarsError) as error:
+        raise _no_export(path) from error
+    if frame.schema != FRAME or not isinstance(about, dict):
+        raise _no_export(path)
+    return about, frame
+
+
+def _export_of(about: About, frame: pl.DataFrame) -> Export:
+    totals, rates = {}, {}
+    for name, _, variance, draws, part in frame.iter_rows():
+        values = _checked(name, draws)
+        if name in RATES:
+            rates[name] = Rate(values, float(variance), _checked(name, part))
+        elif name in TOTALS:
+            totals[name] = values
+    return Export(about, totals, rates)
+
+
+def _checked(name: str, draws: list[float]) -> NDArray[np.float64]:
+    values = np.asarray(draws, dtype=float)
+    if values.shape != (1 + DRAWS_COUNT,) or not np.isfinite(values).all():
+        message = f"{name}: expected {1 + DRAWS_COUNT} numbers"
+        raise ValueError(message)
+    return values
+
+
+def _short(draws: NDArray[np.float64]) -> list[float]:
+    return [float(f"{value:.{SIGNIFICANT_DIGITS}g}") for value in draws]
+
+
+def _no_export(path: Path) -> PoolError:
+    message = f"{path}: no export of this program, or damaged. Ask the council for it again."
+    return PoolError(message, path=str(path))

@@ -1,0 +1,242 @@
+"""A council's export: its year measured once more, with the published factors of all councils."""
+
+from __future__ import annotations
+
+import hmac
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner import __version__
+from planner.errors import PoolError
+from planner.factors import read_factors
+from planner.paths import EXPORT_FOLDER, PROGRAM_FILE
+from planner.pooling.contract import (
+    DRAWS_COUNT,
+    FACTOR_SEED,
+    FEED,
+    IN_USE,
+    LANDFILLED,
+    About,
+    Export,
+    Rate,
+    write_export,
+)
+from planner.pooling.links import link_of
+from planner.program import read_program
+from planner.report.issues import read_issues
+from planner.report.notes import choose_year
+from planner.report.year import count_year, measure_year
+from planner.store import open_store, read_key
+from planner.tables import DWELLINGS
+from planner.units import KG_PER_T
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from planner.diversion.counts import Counts
+    from planner.factors import Factor, FactorTable
+    from planner.program import Program
+    from planner.report.year import MeasuredYear
+
+    Numbers = NDArray[np.float64]
+
+AGE_MONTHS = 12.0
+"""Age at which bins in use are compared, as plans believe it."""
+
+SEED_BYTES = 6
+
+
+def export_year(
+    folder: Path,
+    label: str | None,
+    as_of: dt.date | None,
+    method: Mapping[str, str],
+    progress: Callable[[str], None],
+) -> Export:
+    """Measure a year for others to add up.
+
+    The survey's draws begin from the council's secret key, so that nobody without it can work
+    an answer out of them; those of published factors are the same for every council.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    label, as_of
+        As of `planner.run.report`.
+    method
+        Edition and warming potentials, where they are to be others than the program file's.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        The message says what to mend.
+    PoolError
+        There are too few households or answers to show, or no key.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        label = choose_year(store, program, label, as_of)
+        progress(f"Counting the records of {label}")
+        counts = count_year(store, program, label, as_of)
+        span = {"from_date": counts.from_date, "before_date": counts.before_date}
+        households = store.query("households_by_group", **span)
+    least = program.privacy.small_cell_threshold
+    _check_enough(counts, least, label)
+    changed = {**method, "draws_count": DRAWS_COUNT, "seed": _secret_seed(folder, program, label)}
+    salted = program.model_copy(update={"method": program.method.model_copy(update=changed)})
+    progress(f"Estimating, with {DRAWS_COUNT:,} draws")
+    measured = measure_year(salted, label, counts, read_factors(), FACTOR_SEED)
+    issues = [one.number for one in read_issues(folder) if one.reporting_year == label]
+    about = About(
+        council=program.council.name,
+        country_locale=program.council.country_locale,
+        currency=program.council.currency,
+        reporting_year=label,
+        from_date=f"{counts.from_date}",
+        before_date=f"{counts.before_date}",
+        is_running=counts.is_running,
+        households_count=int(households["served_count"].sum()),
+        answers_count=counts.followup.height,
+        edition=salted.method.edition,
+        gwp_set=salted.method.gwp_set,
+        version=__version__,
+        factors=_published(measured),
+        own_factors=_own(measured),
+        issue=max(issues, default=0),
+    )
+    return Export(about, _totals(measured, counts), _rates(measured, counts, households, least))
+
+
+def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
+    """Write an export where it is asked for, or to the program's folder of exports."""
+    about = export.about
+    name = re.sub(r"[^a-z0-9]+", "-", about.council.casefold()).strip("-") or "council"
+    path = target or folder / EXPORT_FOLDER / f"{name}-{about.reporting_year}.parquet"
+    write_export(path, export)
+    return path
+
+
+def _check_enough(counts: Counts, least: int, label: str) -> None:
+    """Refuse a year of which a report would hide the town's own figures."""
+    bins = int(counts.areas["bins_given_in_year"].sum())
+    answers = counts.followup.height
+    if 0 < bins < least or answers < least:
+        message = (
+            f"{label}: {bins:,} bins given and {answers:,} follow-up answers. A year with fewer "
+            f"than {least} of either is not exported, as single households could be found out."
+        )
+        raise PoolError(message)
+
+
+def _secret_seed(folder: Path, program: Program, label: str) -> int:
+    """Begin the survey's draws: always the same for the council, unknown to others."""
+    key = read_key(folder)
+    if key is None:
+        message = (
+            f"{folder}: found no key file. The export's draws begin from it, so that nobody can "
+            "work back from them to an answer. Put the key file back, then export again."
+        )
+        raise PoolError(message, path=str(folder))
+    words = f"export {program.council.name} {label} {program.method.seed}"
+    digest = hmac.digest(key.secret.encode(), words.encode(), "sha256")
+    return int.from_bytes(digest[:SEED_BYTES], "big")
+
+
+def _totals(measured: MeasuredYear, counts: Counts) -> dict[str, Numbers]:
+    diversion, emissions = measured.diversion, measured.emissions
+    months = diversion.cohorts.months_from(counts.from_date)
+    areas = counts.areas
+    cost, same = measured.cost, np.ones(1 + DRAWS_COUNT)
+    return {
+        "bins_given": same * float(areas["bins_given_in_year"].sum()),
+        "bins_given_to_date": same * float(areas["bins_given_to_date"].sum()),
+        "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
+        "fed_t": diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T,
+        "kept_out_of_landfill_t": diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T,
+        "methane_avoided_100_years_t_co2e": emissions.over_100_years.methane_avoided_t_co2e,
+        "emissions_avoided_100_years_t_co2e": emissions.over_100_years.net_t_co2e,
+        "emissions_avoided_in_year_t_co2e": emissions.in_year.net_t_co2e,
+        "program_cost": same * cost.in_year,
+    }
+
+
+def _rates(
+    measured: MeasuredYear, counts: Counts, households: pl.DataFrame, least: int
+) -> dict[str, Rate]:
+    """Take the rates that others can learn from, of dwellings with enough households."""
+    diversion, estimates = measured.diversion, measured.diversion.estimates
+    months = diversion.cohorts.months_from(counts.from_date)
+    served = households.group_by(pl.col("dwelling").cast(pl.String)).agg(
+        pl.col("served_count").sum()
+    )
+    given = dict(served.iter_rows())
+    rates = {
+        f"{IN_USE}_{dwelling}": curve.in_use_share(np.array([AGE_MONTHS]))[:, 0]
+        for dwelling, curve in zip(DWELLINGS, estimates.retention, strict=True)
+        if given.get(dwelling, 0) >= least
+    }
+    level = estimates.pooled_kg_per_in_use_bin_week * diversion.benchmark.last_level_over_year
+    rates[FEED] = level * _to_reference_size(households, measured.factor_table)
+    fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2))
+    if (fed > 0.0).all():
+        rates[LANDFILLED] = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / fed
+    return {name: _rate(name, draws, measured.drawn) for name, draws in rates.items()}
+
+
+def _to_reference_size(households: pl.DataFrame, table: FactorTable) -> float:
+    """Ratio that brings the feed of households of this council's size to the reference size."""
+    people = float(households["registered_people_count"].sum())
+    registered = float(households["registered_count"].sum())
+    reference = table.find("reference_household_people").value
+    if not people or not registered:
+        return 1.0
+    exponent = table.find("feed_household_size_exponent").value
+    return float((reference * registered / people) ** exponent)
+
+
+def _rate(name: str, draws: Numbers, factors: Mapping[str, Numbers]) -> Rate:
+    """Tell what of a rate's error comes of the survey: what draws of factors do not explain.
+
+    The draws, as log or log odds, are regressed on those of the factors (ordinary least
+    squares); what is left, over its degrees of freedom, is the survey's variance.
+    """
+    linked = link_of(name).forward(draws)
+    moving = [values[1:] for values in factors.values() if np.ptp(values[1:]) > 0.0]
+    explained = np.column_stack([np.ones(linked.size - 1), *moving])
+    coefficients, _, rank, _ = np.linalg.lstsq(explained, linked[1:], rcond=None)
+    fitted = explained @ coefficients
+    left = linked[1:] - fitted
+    part = np.concatenate([[0.0], fitted - fitted.mean()])
+    return Rate(draws, float(left @ left / (left.size - rank)), part)
+
+
+def _published(measured: MeasuredYear) -> dict[str, list[float]]:
+    return {_name(row): [row.value, *row.limits] for row in _used(measured) if not row.is_own}
+
+
+def _own(measured: MeasuredYear) -> dict[str, str]:
+    sources = measured.factor_table.sources
+    return {
+        _name(row): f"{row.value:g} {row.unit}. {sources[row.source_id].citation}"
+        for row in _used(measured)
+        if row.is_own
+    }
+
+
+def _used(measured: MeasuredYear) -> list[Factor]:
+    rows = measured.emission_factors.rows
+    return [*measured.feed_factors, *rows.every]
+
+
+def _name(row: Factor) -> str:
+    return "/".join(part for part in (row.factor_id, row.applies_to, row.edition) if part)

@@ -1,0 +1,146 @@
+"""Partial pooling: each council's rate, drawn towards the others as far as its survey is weak."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.pooling.contract import RATES
+from planner.pooling.links import link_of
+from planner.survey.small_areas import AreaModel, draw_effects
+from planner.survey.streams import random_stream
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from planner.pooling.contract import Export, Rate
+
+    Numbers = NDArray[np.float64]
+
+FEWEST_COUNCILS = 3
+"""With fewer, nothing is known of how councils differ, and none is drawn to another."""
+
+LEAST_VARIANCE = 1e-8
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """One rate over the councils that know it, draws on the first axis of 1 + draws_count.
+
+    Parameters
+    ----------
+    name
+        Of RATES.
+    places
+        Shape (councils,): places of the councils among the exports.
+    own
+        Shape (1 + draws_count, councils): as each measured it.
+    shrunk
+        The same, drawn towards the others.
+    own_weight
+        Shape (councils,): what its own survey counts for, 0 to 1.
+    mean
+        Shape (1 + draws_count,): of the council in the middle.
+    new_council
+        Shape (1 + draws_count,): of a council like these that has measured nothing.
+    between_sd
+        Shape (1 + draws_count,): standard deviation between councils, on the scale of
+        `link_of`.
+    """
+
+    name: str
+    places: NDArray[np.int64]
+    own: Numbers
+    shrunk: Numbers
+    own_weight: Numbers
+    mean: Numbers
+    new_council: Numbers
+    between_sd: Numbers
+
+    @property
+    def chance_above(self) -> Numbers:
+        """Shape (councils,): chance that a council lies above the one in the middle."""
+        return np.asarray((self.shrunk[1:] > self.mean[1:, None]).mean(axis=0))
+
+
+def pool_rates(exports: Sequence[Export], seed: int) -> dict[str, Pooled]:
+    """Pool every rate that enough councils have measured.
+
+    Parameters
+    ----------
+    exports
+        Of the councils.
+    seed
+        Fixes the draws.
+    """
+    found = {}
+    for name in RATES:
+        places = [n for n, export in enumerate(exports) if name in export.rates]
+        if len(places) >= FEWEST_COUNCILS:
+            rates = [exports[place].rates[name] for place in places]
+            found[name] = pool_rate(name, rates, np.array(places), seed)
+    return found
+
+
+def pool_rate(name: str, rates: Sequence[Rate], places: NDArray[np.int64], seed: int) -> Pooled:
+    """Draw councils' rates towards each other and believe something of one more.
+
+    ``y_c = mu + u_c + e_c`` on the scale of `link_of`, with the survey's variance of e_c
+    known, u_c normal with one variance between councils, and its standard deviation
+    half-normal. Published factors are in error for all councils at once: their part is no
+    news of how councils differ, and is added again when all is drawn.
+
+    Parameters
+    ----------
+    name
+        Of RATES.
+    rates
+        Of the councils that know it.
+    places
+        Of these among all.
+    seed
+        Fixes the draws.
+
+    References
+    ----------
+    Fay and Herriot (1979), as in `planner.survey.small_areas`. Rubin, D. B. (1981),
+    Estimation in parallel randomized experiments, Journal of Educational Statistics 6,
+    377-401.
+    """
+    link = link_of(name)
+    own = np.stack([rate.draws for rate in rates], axis=1)
+    part = np.stack([rate.factor_part for rate in rates], axis=1)
+    councils = len(rates)
+    variance = np.maximum([rate.survey_variance for rate in rates], LEAST_VARIANCE)
+    model = AreaModel.of(
+        link.forward(own[0]),
+        np.asarray(variance),
+        np.ones((councils, 1)),
+        np.arange(councils),
+        # one more, of which nothing is known
+        councils + 1,
+    )
+    effects = draw_effects(
+        model,
+        np.ones((councils + 1, 1)),
+        np.arange(councils + 1),
+        link.between_scale,
+        own.shape[0] - 1,
+        random_stream(seed, f"pooled {name}"),
+    )
+    shared = part.mean(axis=1)
+    middle = effects.predictor[:, :councils].mean(axis=1)
+    return Pooled(
+        name=name,
+        places=places,
+        own=own,
+        shrunk=link.back(effects.predictor[:, :councils] + part),
+        own_weight=effects.own_weight[:councils],
+        mean=link.back(middle + shared),
+        new_council=link.back(effects.predictor[:, councils] + shared),
+        between_sd=effects.between_sd,
+    )
