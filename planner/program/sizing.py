@@ -19,13 +19,14 @@ class Prior(Block):
     """What the council believes of one uncertain number, before or instead of measuring it.
 
     `low` and `high` are the limits of a uniform, triangular or PERT shape, and the 2.5 and
-    97.5 percentiles of a normal or lognormal one.
+    97.5 percentiles of a normal or lognormal one. `source` says where it comes from.
     """
 
     value: float
     low: float
     high: float
     shape: Literal["fixed", "uniform", "triangular", "pert", "normal", "lognormal"] = "pert"
+    source: Text | None = None
 
     @model_validator(mode="after")
     def _value_lies_between(self) -> Prior:

@@ -179,7 +179,7 @@ def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
 
 def prior_belief(name: str, label: str, unit: str, driver: str, prior: Prior) -> Belief:
     """Believe what the program file says."""
-    origin = f"program.toml, sizing.priors.{name}"
+    origin = prior.source or f"program.toml, sizing.priors.{name}"
     return Belief(
         name, label, unit, driver, prior.shape, prior.value, prior.low, prior.high, origin
     )

@@ -10,7 +10,7 @@ from planner.report.wording import WHOLE_UNITS, decimals
 from planner.report.workbook.formats import number_format, to_cents
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
@@ -49,6 +49,7 @@ def add_sections(
     keys: Iterable[str],
     register: FigureRegister,
     wording: Wording,
+    names: Mapping[str, str] = SHEETS,
 ) -> None:
     """Write a sheet for each section of these keys that the report has.
 
@@ -62,15 +63,18 @@ def add_sections(
         Which sections, in order.
     register, wording
         Values of the figures, and the council's money and locale.
+    names
+        Name of the sheet of each section.
     """
     there = {one.key: one for section in document.sections for one in _flat(section)}
     for key in keys:
         if key in there:
-            _add_section(book, document, there[key], register, wording)
+            _add_section(book, names[key], document, there[key], register, wording)
 
 
 def _add_section(
     book: Book,
+    name: str,
     document: Document,
     section: Section,
     register: FigureRegister,
@@ -78,7 +82,7 @@ def _add_section(
 ) -> None:
     tables = [block for one in _flat(section) for block in one.blocks if isinstance(block, Table)]
     columns = max([LEAST_COLUMNS, *(len(table.columns) for table in tables)])
-    page = book.add(SHEETS[section.key], _widths(tables, columns))
+    page = book.add(name, _widths(tables, columns))
     page.title(f"{section.heading}, {document.reporting_year}")
     for part in _flat(section):
         if part is not section:

@@ -1,0 +1,102 @@
+"""The files of a state report."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
+from planner.pooling.document import SHEETS, build_state_document
+from planner.pooling.figures import register_pool, slugs
+from planner.pooling.priors import priors_text
+from planner.report.charts.drawing import Drawing, png_and_svg_bytes
+from planner.report.charts.ranges import plot_bars, rows_inches, told
+from planner.report.document.model import Picture
+from planner.report.page import write_page
+from planner.report.replacing import replaced_whole
+from planner.report.word import write_word
+from planner.report.wording import Wording
+from planner.report.workbook.book import Book
+from planner.report.workbook.section_sheets import add_sections
+from planner.report.workbook.trace import add_figures
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from matplotlib.axes import Axes
+
+    from planner.figures import FigureRegister
+    from planner.pooling.pool import Pool
+
+WORD, PAGE, WORKBOOK, PRIORS = "state.docx", "state.html", "state.xlsx", "priors.toml"
+MOST_COUNCILS = 30
+"""Bars of one chart."""
+
+
+def write_pool(
+    folder: Path, pool: Pool, written_at: dt.datetime
+) -> tuple[FigureRegister, tuple[Path, ...]]:
+    """Write the state report: figures, workbook, chart, Word document, page and priors.
+
+    Parameters
+    ----------
+    folder
+        Where it goes; made where it is not there.
+    pool
+        The councils.
+    written_at
+        Stands for the time of writing.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written; the report that was there stays.
+    """
+    register = register_pool(pool)
+    picture = _picture(pool, register)
+    document = build_state_document(pool, register, [picture], written_at)
+    with replaced_whole(folder) as new:
+        (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
+        (new / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")
+        (new / f"{picture.name}.png").write_bytes(picture.png)
+        (new / f"{picture.name}.svg").write_bytes(picture.svg)
+        write_word(new / WORD, document, register, section_keys=tuple(SHEETS))
+        write_page(new / PAGE, document)
+        wording = Wording(pool.country_locale, pool.currency)
+        book = Book(document.title, pool.title, wording)
+        add_sections(book, document, SHEETS, register, wording, SHEETS)
+        add_figures(book, register, wording)
+        (new / WORKBOOK).write_bytes(book.contents(written_at))
+        priors = priors_text(pool)
+        if priors:
+            (new / PRIORS).write_text(priors, encoding="utf-8", newline="\n")
+        names = [WORD, PAGE, WORKBOOK, *([PRIORS] if priors else []), FIGURES_FILE]
+    return register, tuple(folder / name for name in names)
+
+
+def _picture(pool: Pool, register: FigureRegister) -> Picture:
+    """Draw the tonnes of each council, most first."""
+    wording = Wording(pool.country_locale, pool.currency)
+    figures = {
+        export.about.council: register[f"kept_out_of_landfill_t[{slug}]"]
+        for slug, export in zip(slugs(pool), pool.exports, strict=True)
+    }
+    ranked = dict(sorted(figures.items(), key=lambda item: -(item[1].value or 0.0)))
+    shown = dict(list(ranked.items())[:MOST_COUNCILS])
+
+    def plot(axes: Axes) -> None:
+        plot_bars(axes, shown, "Tonnes kept out of landfill in the year", wording)
+
+    total = wording.figure(register["kept_out_of_landfill_t"])
+    more = "" if len(shown) == len(ranked) else f" The {len(shown)} with most are drawn."
+    drawing = Drawing(
+        "kept_out_by_council",
+        f"{len(pool.exports)} councils kept {total} out of landfill in {pool.label}",
+        "Bars are estimates, thin lines their 95% intervals. A longer bar mostly means a larger "
+        f"program.{more}",
+        told(shown, wording),
+        plot,
+        rows_inches(len(shown)),
+    )
+    png, svg = png_and_svg_bytes(drawing)
+    return Picture(drawing.name, drawing.title, drawing.alt_text, png, svg)
