@@ -13,6 +13,7 @@
    `check` names records that contradict each other.
    `issue` gives a report out: frozen with all it rests on, and kept for ever.
    `evidence` writes the rows, factors and digests behind its figures.
+   `export` writes a year's totals for others to add up, `pool` puts many councils together.
 4. `explain` walks from one figure to the records and published factors behind it.
    `factors` lists those, with their sources and the council's own.
 
@@ -33,7 +34,7 @@ from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import polars as pl
 
@@ -48,6 +49,8 @@ if TYPE_CHECKING:
     from planner.ordering.breeding import BuyOrBreed
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
+    from planner.pooling.contract import Export
+    from planner.pooling.pool import Pool, PoolAsked
     from planner.program import Program
     from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
@@ -524,6 +527,15 @@ def issue(
     return IssueResult(draft.register, one, frozen, before, changed)
 
 
+@dataclass(frozen=True)
+class PoolResult:
+    """Councils put together, the figures of their state report, and its files."""
+
+    pool: Pool
+    register: FigureRegister
+    files: tuple[Path, ...]
+
+
 def evidence(
     folder: Path,
     target: Path,
@@ -553,6 +565,76 @@ def evidence(
     draft = draft_report(folder, label, as_of, None, progress)
     with open_store(folder, read_only=True) as store:
         return write_evidence(target, folder, store, draft.register, draft.year)
+
+
+def export(
+    folder: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    method: Mapping[str, str] | None = None,
+    target: Path | None = None,
+    progress: Progress = _silent,
+) -> tuple[Export, Path]:
+    """Write a year's totals and rates for others to add up: no household, area or month.
+
+    Parameters
+    ----------
+    folder, label, as_of, progress
+        As of `report`.
+    method
+        ``edition`` and ``gwp_set``, where they are to be others than the program file's.
+    target
+        File to write; one in the program's folder of exports unless said.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError, PoolError
+        Nothing was written; the message says what to mend.
+    """
+    from planner.pooling.exporting import export_year, keep_export
+
+    made = export_year(folder, label, as_of, method or {}, progress)
+    return made, keep_export(folder, target, made)
+
+
+def pool(
+    paths: Sequence[Path],
+    target: Path,
+    asked: PoolAsked,
+    *,
+    day: dt.datetime,
+    progress: Progress = _silent,
+) -> PoolResult:
+    """Put many councils together and write the state report.
+
+    Parameters
+    ----------
+    paths
+        Exports, program folders, or folders of these.
+    target
+        Folder of the state report.
+    asked
+        Title, money and method.
+    day
+        Stands for the time of writing.
+    progress
+        Is told what is being done.
+
+    Raises
+    ------
+    PoolError, ReportError
+        Nothing was written; the message says what to mend.
+    """
+    from planner.pooling.gathering import KEPT_FOLDER, gather
+    from planner.pooling.pool import pool as put_together
+    from planner.pooling.writing import write_pool
+
+    found = gather(paths, target / KEPT_FOLDER, asked, progress)
+    progress(f"Putting {len(found.exports):,} councils together")
+    made = put_together(found.exports, asked, found.missing)
+    register, files = write_pool(target, made, day)
+    return PoolResult(made, register, files)
 
 
 def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:

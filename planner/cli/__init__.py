@@ -15,6 +15,7 @@ from planner.cli import (
     erase,
     evidence,
     explain,
+    export,
     factors,
     feed,
     issue,
@@ -24,6 +25,7 @@ from planner.cli import (
     new,
     nursery,
     order,
+    pool,
     report,
     restore,
     retain,
@@ -63,6 +65,8 @@ app.command("retain")(retain.retain)
 app.command("report")(report.report)
 app.command("issue")(issue.issue)
 app.command("evidence")(evidence.evidence)
+app.command("export")(export.export)
+app.command("pool")(pool.pool)
 app.command("explain")(explain.explain)
 app.command("factors")(factors.factors)
 

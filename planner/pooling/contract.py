@@ -7,6 +7,7 @@ a household, an area or a month in it.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,7 @@ CONTRACT = 1
 """Version of the export; raised when a quantity changes its meaning."""
 
 METADATA = "planner.export"
+DIGEST = "sha256"
 DRAWS_COUNT = 1000
 FACTOR_SEED = 20_261
 """Begins the draws of published factors in every export: one draw, one world for all."""
@@ -200,10 +202,11 @@ def write_export(path: Path, export: Export) -> None:
         }
         for name, rate in export.rates.items()
     ]
-    about = json.dumps(asdict(export.about), ensure_ascii=False, sort_keys=True)
+    about, frame = asdict(export.about), pl.DataFrame(rows, schema=FRAME)
+    words = json.dumps({**about, DIGEST: _digest(about, frame)}, ensure_ascii=False)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        pl.DataFrame(rows, schema=FRAME).write_parquet(path, metadata={METADATA: about})
+        frame.write_parquet(path, metadata={METADATA: words})
     except OSError as error:
         message = f"{path}: cannot be written ({error.strerror}). Name another place with --out."
         raise PoolError(message, path=str(path)) from error
@@ -225,6 +228,8 @@ def read_export(path: Path) -> Export:
         )
         raise PoolError(message, path=str(path))
     try:
+        if about.pop(DIGEST) != _digest(about, frame):
+            raise _no_export(path)
         export = _export_of(About(**about), frame)
     except (TypeError, ValueError, KeyError) as error:
         raise _no_export(path) from error
@@ -258,6 +263,12 @@ def _export_of(about: About, frame: pl.DataFrame) -> Export:
         elif name in TOTALS:
             totals[name] = values
     return Export(about, totals, rates)
+
+
+def _digest(about: Mapping[str, Any], frame: pl.DataFrame) -> str:
+    """Digest of everything in an export, so that a byte gone wrong is seen."""
+    content = json.dumps([about, frame.rows()], sort_keys=True)
+    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def _checked(name: str, draws: list[float]) -> NDArray[np.float64]:

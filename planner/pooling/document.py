@@ -35,6 +35,7 @@ OF_COUNCILS = (
     "emissions_avoided_100_years_t_co2e",
     "program_cost",
 )
+RARE = 0.01
 FAR = 0.95
 """A council is said to differ where the chance that it lies on one side is at least this."""
 
@@ -186,11 +187,23 @@ def _differences(pool: Pool, say: Saying) -> Iterator[Block]:
                 say.cell(f"{name}[{slug}]"),
                 say.cell(f"{name}[{slug}]", "spread"),
                 say.cell(f"{name}_own_weight[{slug}]"),
-                say.cell(f"{name}_chance_above[{slug}]"),
+                _chance(say, f"{name}_chance_above[{slug}]"),
             )
             for council, slug in zip(councils, columns, strict=True)
         ]
         yield _rate_table(name, rows)
+
+
+def _chance(say: Saying, figure_id: str) -> str:
+    """Write a chance in whole hundredths: draws do not tell the rare from the impossible."""
+    chance = say.value(figure_id)
+    if chance < RARE:
+        return f"under {say.wording.share(RARE)}"
+    return (
+        f"over {say.wording.share(1.0 - RARE)}"
+        if chance > 1.0 - RARE
+        else (say.wording.share(chance))
+    )
 
 
 def _rate_table(name: str, rows: Sequence[Sequence[Statement | str]]) -> Table:
@@ -259,7 +272,7 @@ def _joining(pool: Pool, say: Saying) -> Iterator[Block]:
 def _sources(pool: Pool) -> Iterator[Block]:
     first = pool.exports[0].about
     yield text(
-        f"All councils were measured by one method: edition {first.edition.replace('_', ' ')}, "
+        f"All councils were measured by one method: {first.edition.replace('ipcc_', 'IPCC ')}, "
         f"warming potentials {first.gwp_set.upper()}. A draw holds the same published factors in "
         "every council. Factors that a council measured for itself are drawn apart."
     )

@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from planner.pooling.partial import Pooled
     from planner.pooling.pool import Pool
 
-SUM = (
-    "Sum over the councils, draw by draw; a draw holds the same published factors in all of them."
-)
+SUM = "Sum over the councils, draw by draw; a draw holds the same published factors in all of them."
 OF_COUNCIL = "As the council exported it."
 SHRUNK = (
     "The council's own estimate and those of the others, each by how well it is known "
@@ -79,9 +77,7 @@ def _file_line(export: Export) -> str:
     return f"{about.council}, {about.reporting_year}, planner {about.version}"
 
 
-def _add_total(
-    register: FigureRegister, pool: Pool, name: str, names: tuple[str, ...]
-) -> None:
+def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str, ...]) -> None:
     quantity = TOTALS[name]
     unit = pool.currency if quantity.is_money else quantity.unit
     inputs = [Input("figure", f"{name}[{council}]") for council in names]

@@ -12,7 +12,7 @@ import hashlib
 import os
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,31 +25,18 @@ from planner.pooling.exporting import export_year
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
-    from concurrent.futures import Executor, Future
+
+    from planner.pooling.pool import PoolAsked
 
     Progress = Callable[[str], None]
+    Work = Callable[[Path, Path, PoolAsked], str]
 
 SUFFIX = ".parquet"
 KEPT_FOLDER = "measured"
 """Exports that a pool made itself, by what they rest on."""
 
 DIGEST_DIGITS = 16
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What to measure of each program folder.
-
-    Parameters
-    ----------
-    label
-        Reporting year; the newest with records where there is none.
-    method
-        Edition and warming potentials, where all councils are to have the same.
-    """
-
-    label: str | None = None
-    method: Mapping[str, str] = field(default_factory=dict)
+TAKEN_DOWN = "measuring it ended its process twice, which mostly means too little memory"
 
 
 @dataclass(frozen=True)
@@ -93,9 +80,8 @@ def find_councils(paths: Iterable[Path]) -> tuple[list[Path], list[Path]]:
 def gather(
     paths: Iterable[Path],
     kept: Path,
-    asked: Asked,
+    asked: PoolAsked,
     progress: Progress,
-    processes: int | None = None,
 ) -> Gathered:
     """Read the exports and measure the program folders, several at once.
 
@@ -109,8 +95,6 @@ def gather(
         What to measure.
     progress
         Is told what is being done.
-    processes
-        How many councils are measured at once; as many as the machine has cores unless said.
 
     Raises
     ------
@@ -124,7 +108,7 @@ def gather(
     todo = {folder: path for folder, path in fresh.items() if folder not in done}
     if done:
         progress(f"{len(done):,} program folders have not changed since they were measured")
-    missing |= _measure_all(todo, asked, progress, processes)
+    missing |= measure_all(todo, asked, progress)
     measured, unread = _read_all([path for path in fresh.values() if path.is_file()])
     exports += measured
     missing |= unread
@@ -135,7 +119,7 @@ def gather(
     return Gathered(tuple(exports), missing)
 
 
-def measure_and_keep(folder: Path, path: Path, asked: Asked) -> str:
+def measure_and_keep(folder: Path, path: Path, asked: PoolAsked) -> str:
     """Measure one program folder and keep the export; say in words why not where it fails."""
     try:
         export = export_year(folder, asked.label, None, asked.method, _silent)
@@ -165,34 +149,44 @@ def _read_all(files: Sequence[Path]) -> tuple[list[Export], dict[str, str]]:
     return exports, missing
 
 
-def _measure_all(
-    todo: Mapping[Path, Path], asked: Asked, progress: Progress, processes: int | None
+def measure_all(
+    todo: Mapping[Path, Path], asked: PoolAsked, progress: Progress, work: Work = measure_and_keep
 ) -> dict[str, str]:
-    """Measure folders in processes; those left when a process dies are tried once more, alone."""
+    """Measure folders in processes; those left when a process dies are tried once more, alone.
+
+    Parameters
+    ----------
+    todo
+        For each program folder the file in which its export is kept.
+    asked, progress
+        As of `gather`.
+    work
+        Measures one folder; a name that another process can import.
+
+    Returns
+    -------
+    dict
+        Why a council is missing, by the name of its folder.
+    """
     if not todo:
         return {}
-    count = min(processes or os.cpu_count() or 1, len(todo))
+    count = min(asked.processes or os.cpu_count() or 1, len(todo))
     progress(f"Measuring {len(todo):,} councils, {count} at once")
-    failed, lost = _in_processes(todo, asked, progress, count)
+    failed, lost = _in_processes(todo, asked, progress, (work, count))
     for folder in lost:
         # one council a process: the one that takes it down is known by it
-        again, gone = _in_processes({folder: todo[folder]}, asked, progress, 1)
-        failed |= again
-        failed |= dict.fromkeys(
-            (one.name for one in gone),
-            "measuring it took its process down twice, which mostly means too little memory",
-        )
+        again, gone = _in_processes({folder: todo[folder]}, asked, progress, (work, 1))
+        failed |= again | dict.fromkeys((one.name for one in gone), TAKEN_DOWN)
     return failed
 
 
 def _in_processes(
-    todo: Mapping[Path, Path], asked: Asked, progress: Progress, count: int
+    todo: Mapping[Path, Path], asked: PoolAsked, progress: Progress, how: tuple[Work, int]
 ) -> tuple[dict[str, str], list[Path]]:
-    failed: dict[str, str] = {}
-    lost: list[Path] = []
+    (work, count), failed, lost = how, {}, []
     # a process that is forked would share the threads of polars, which may then wait for ever
     with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as executor:
-        futures = _submitted(executor, todo, asked)
+        futures = {executor.submit(work, *both, asked): both[0] for both in todo.items()}
         for number, future in enumerate(as_completed(futures), start=1):
             folder = futures[future]
             try:
@@ -206,16 +200,7 @@ def _in_processes(
     return failed, lost
 
 
-def _submitted(
-    executor: Executor, todo: Mapping[Path, Path], asked: Asked
-) -> dict[Future[str], Path]:
-    return {
-        executor.submit(measure_and_keep, folder, path, asked): folder
-        for folder, path in todo.items()
-    }
-
-
-def _digest(folder: Path, asked: Asked) -> str:
+def _digest(folder: Path, asked: PoolAsked) -> str:
     """Name what an export rests on: records, program file, factors, version, what was asked."""
     found = hashlib.sha256(f"{__version__} {asked.label} {sorted(asked.method.items())}".encode())
     for path in (folder / PROGRAM_FILE, folder / STORE_FILE, *sorted(FACTORS.glob("*.csv"))):

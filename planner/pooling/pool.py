@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +24,35 @@ if TYPE_CHECKING:
 
 SEED = 20_262
 """Begins what is drawn when councils are put together."""
+
+
+@dataclass(frozen=True)
+class PoolAsked:
+    """How councils are to be put together.
+
+    Parameters
+    ----------
+    title
+        Who they are together, as "Councils of the Amber Coast".
+    label
+        Reporting year to measure of program folders; the newest with records unless said.
+    currency, rates
+        As of `with_one_money`.
+    any_year
+        As of `check_alike`.
+    method
+        Edition and warming potentials for program folders that are measured.
+    processes
+        How many councils are measured at once; as many as the machine has cores unless said.
+    """
+
+    title: str
+    label: str | None = None
+    currency: str = ""
+    rates: Mapping[str, float] = field(default_factory=dict)
+    any_year: bool = False
+    method: Mapping[str, str] = field(default_factory=dict)
+    processes: int | None = None
 
 
 @dataclass(frozen=True)
@@ -65,13 +94,7 @@ class Pool:
 
 
 def pool(
-    exports: Sequence[Export],
-    title: str,
-    *,
-    currency: str = "",
-    rates: Mapping[str, float] | None = None,
-    any_year: bool = False,
-    missing: Mapping[str, str] | None = None,
+    exports: Sequence[Export], asked: PoolAsked, missing: Mapping[str, str] | None = None
 ) -> Pool:
     """Add councils up draw by draw, and pool their rates.
 
@@ -82,12 +105,8 @@ def pool(
     ----------
     exports
         Of the councils.
-    title
-        As in `Pool`.
-    currency, rates
-        As of `with_one_money`.
-    any_year
-        As of `check_alike`.
+    asked
+        Title, money, and whether years may differ.
     missing
         As in `Pool`.
 
@@ -96,12 +115,13 @@ def pool(
     PoolError
         They cannot be put together as they are.
     """
-    check_alike(exports, any_year=any_year)
-    named = sorted(with_one_money(exports, currency, rates or {}), key=lambda e: e.about.council)
+    check_alike(exports, any_year=asked.any_year)
+    money = with_one_money(exports, asked.currency, asked.rates)
+    named = sorted(money, key=lambda export: export.about.council)
     locales = [export.about.country_locale for export in named]
     return Pool(
-        title=title,
-        currency=currency or named[0].about.currency,
+        title=asked.title,
+        currency=asked.currency or named[0].about.currency,
         country_locale=max(sorted(set(locales)), key=locales.count),
         exports=tuple(named),
         totals={name: _summed([e.totals[name] for e in named]) for name in TOTALS},

@@ -33,9 +33,7 @@ def priors_text(pool: Pool) -> str:
     An amount is lognormal. A share is given by its mean and 95% limits about it, which
     `planner size` turns into the beta shape of the same mean and variance.
     """
-    blocks = [
-        _block(pool, name) for name in RATES if name in pool.rates and name.startswith(TAKEN)
-    ]
+    blocks = [_block(pool, name) for name in RATES if name in pool.rates and name.startswith(TAKEN)]
     if not blocks:
         return ""
     head = HEAD.format(count=len(pool.exports), label=pool.label)

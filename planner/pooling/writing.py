@@ -13,7 +13,7 @@ from planner.report.charts.ranges import plot_bars, rows_inches, told
 from planner.report.document.model import Picture
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
-from planner.report.word import write_word
+from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
 from planner.report.workbook.section_sheets import add_sections
@@ -60,7 +60,7 @@ def write_pool(
         (new / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")
         (new / f"{picture.name}.png").write_bytes(picture.png)
         (new / f"{picture.name}.svg").write_bytes(picture.svg)
-        write_word(new / WORD, document, register, section_keys=tuple(SHEETS))
+        write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
         wording = Wording(pool.country_locale, pool.currency)
         book = Book(document.title, pool.title, wording)

@@ -1,0 +1,127 @@
+"""planner pool: put many councils together in one state report."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner import run
+from planner.cli.export import Edition, WarmingPotentials, chosen_method
+from planner.cli.options import ReportedYear, say
+
+SHOWN = (
+    "bins_given",
+    "bins_in_use",
+    "kept_out_of_landfill_t",
+    "emissions_avoided_100_years_t_co2e",
+    "program_cost",
+    "cost_per_kept_out_t",
+)
+
+
+def pool(
+    paths: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PATH...",
+            help="Files that `planner export` wrote, program folders, or folders of them.",
+        ),
+    ],
+    *,
+    title: Annotated[
+        str, typer.Option("--title", help="Who the councils are together.")
+    ] = "All councils",
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder of the state report.")
+    ] = Path("pool"),
+    year: ReportedYear = None,
+    currency: Annotated[
+        str,
+        typer.Option(
+            "--currency", help="Currency of the report, as AUD; needed where they differ."
+        ),
+    ] = "",
+    rate: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--rate",
+            metavar="EUR=1.65",
+            help="What one of another currency is worth in --currency; may be given again.",
+            show_default=False,
+        ),
+    ] = None,
+    any_year: Annotated[
+        bool,
+        typer.Option(
+            "--any-year", help="Take years that begin in other months, or still run, as they are."
+        ),
+    ] = False,
+    edition: Edition = None,
+    gwp_set: WarmingPotentials = None,
+    processes: Annotated[
+        int | None,
+        typer.Option(
+            "--at-once",
+            min=1,
+            help="How many program folders to measure at once; as many as there are cores "
+            "unless said.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Put many councils together: totals, who differs, and what a new council can expect."""
+    from planner.pooling.pool import PoolAsked
+
+    asked = PoolAsked(
+        title,
+        year,
+        currency,
+        _rates(rate or []),
+        any_year,
+        chosen_method(edition, gwp_set),
+        processes,
+    )
+    now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
+    _print(run.pool(paths, out, asked, day=now, progress=say))
+
+
+def _rates(given: list[str]) -> dict[str, float]:
+    rates = {}
+    for words in given:
+        name, _, number = words.partition("=")
+        try:
+            rates[name.strip()] = float(number)
+        except ValueError:
+            rates[name.strip()] = 0.0
+        if not rates[name.strip()] > 0.0:
+            message = f"--rate: found {words}, expected a currency and a number, as EUR=1.65."
+            raise typer.BadParameter(message)
+    return rates
+
+
+def _print(result: run.PoolResult) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from planner.report.wording import Wording
+
+    made = result.pool
+    wording = Wording(made.country_locale, made.currency)
+    table = Table(title=f"{made.title}, {made.label}", box=None, pad_edge=False)
+    table.add_column("figure", ratio=1)
+    table.add_column("value", justify="right")
+    table.add_column("95% interval", justify="right")
+    for name in SHOWN:
+        figure = result.register.find(name)
+        if figure is not None:
+            table.add_row(figure.label, wording.amount(figure), wording.spread(figure))
+    Console(markup=False, highlight=False).print(table)
+    for name, why in made.missing.items():
+        typer.echo(f"Left out: {name}. {why}")
+    typer.echo("\nFiles:")
+    for path in result.files:
+        typer.echo(f"  {path}")
+    say("\nNext: read the Word document or the page. priors.toml is for councils that join.")
