@@ -317,7 +317,7 @@ def order(
         check_template(template)
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
-    is_written = plan.has_lines and not dry_run
+    is_written = plan.solution is not None and not dry_run
     files = write_order(folder, plan, program, template) if is_written else ()
     return OrderResult(program, plan, files)
 

@@ -91,10 +91,10 @@ def order(
         days = ("--from", str(first), "--until", str(last))
         say(f"  {command('order', *days, '--accept-changes', program=program)}")
         raise typer.Exit(CLASH)
-    if not result.plan.has_lines:
-        typer.echo("Nothing to order: everything needed is in store or on order.")
-        return
-    _print_plan(result)
+    if result.plan.has_lines:
+        _print_plan(result)
+    else:
+        _print_nothing(result)
     _print_next(result, program)
 
 
@@ -130,7 +130,11 @@ def _print_plan(result: OrderResult) -> None:
         name = plan.problem.suppliers[row["supplier_id"]].supplier_name
         amount = wording.money(row["landed_amount"])
         count = row["deliveries_count"]
-        typer.echo(f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}")
+        by, last = (wording.day(row[name]) for name in ("order_date", "latest_order_date"))
+        typer.echo(
+            f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}; order by "
+            f"{by}{'' if by == last else f', at the latest {last}'}"
+        )
     typer.echo(
         f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
         f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
@@ -141,6 +145,13 @@ def _print_plan(result: OrderResult) -> None:
         typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
     _print_climate(plan, wording)
     for note in plan.notes:
+        typer.echo(f"Note: {note}")
+
+
+def _print_nothing(result: OrderResult) -> None:
+    """Say that nothing need be ordered, and what the officer should know all the same."""
+    typer.echo("Nothing to order: everything needed is in store or on order.")
+    for note in result.plan.notes:
         typer.echo(f"Note: {note}")
 
 
@@ -161,7 +172,9 @@ def _print_next(result: OrderResult, program: Path) -> None:
     typer.echo("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
-    to_load = next(path for path in result.files if path.name == "orders_to_load.xlsx")
+    to_load = next((path for path in result.files if path.name == "orders_to_load.xlsx"), None)
+    if to_load is None:
+        return
     say("\nNext: have the sheet Approval signed and send each supplier its sheet. Then load")
     say("what was ordered, so that the next order takes it into account:")
     say(f"  {command('load', to_load, program=program)}")

@@ -11,6 +11,7 @@ import polars as pl
 
 from planner.factors import read_factors
 from planner.intake.problems import WAITING, problems
+from planner.intake.readings import currency_words
 from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
 from planner.tables import TABLES, references
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from planner.intake.rows import Context, Rows
 
 ITEM_KIND, ITEM = "item_kind", "item_id"
+CURRENCY = "currency"
 _OF_EVERY_MATERIAL = "carbon_to_nitrogen_ratio"
 _NEAR_LIMIT = 200
 _COMPARED_KEYS = 2_000
@@ -52,7 +54,23 @@ def check_links(
         found.append(_unknown_models(rows, context.models))
     if {ITEM_KIND, ITEM} <= set(rows.columns):
         found.append(_unknown_items(rows, context))
+    if rows.table == "suppliers" and CURRENCY in rows.columns:
+        found.append(_other_currencies(rows, context.currency))
     return replace(rows, problems=pl.concat(found))
+
+
+def _other_currencies(rows: Rows, currency: str) -> pl.DataFrame:
+    """Refuse suppliers who quote and invoice in another currency: amounts could not be summed."""
+    cells = _without_problem(rows, CURRENCY)
+    other = cells.filter(
+        ~pl.col("value").str.strip_chars(" .").str.to_lowercase().is_in(currency_words(currency))
+    )
+    wanted = (
+        f"{currency}, the council's currency, or nothing. Ask this supplier for prices and "
+        f"invoices in {currency}; or convert its offers and invoices at the rate that your "
+        "finance office names, and leave the cell empty."
+    )
+    return problems(rows.place, other, CURRENCY, "prices in another currency", wanted)
 
 
 def _missing(

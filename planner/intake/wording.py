@@ -5,10 +5,12 @@ from __future__ import annotations
 import calendar
 import difflib
 import re
+import unicodedata
 from typing import TYPE_CHECKING
 
 import dataframely as dy
 import polars as pl
+from babel.numbers import list_currencies
 
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
@@ -179,6 +181,15 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
     marked = _MARKED.fullmatch(text)
     if marked is None or not re.search(r"\d", marked["figure"]):
         return ""
+    return _alone_advice(declared, country, marked)
+
+
+def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.Match[str]) -> str:
+    """Advise a number without what stands around it, in the unit of the column."""
+    signs = f"{marked['before']} {marked['after']}"
+    if (declared.metadata or {})["unit"] == "currency" and _is_money(signs):
+        # an amount of our own currency would have been read: taken as it stands it would be wrong
+        return OTHER_CURRENCY
     number = _figure(marked["figure"], country) * (-1 if marked["sign"] == "-" else 1)
     unit = UNITS.get(marked["after"].lower())
     if unit and unit.column_unit == (declared.metadata or {})["unit"]:
@@ -191,6 +202,18 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
     is_alone = is_bare and not marked["before"] and not marked["after"]
     alone = "" if is_alone else " the number alone,"
     return f"Write{alone} {country.written(number)}." if _is_within(declared, number) else ""
+
+
+OTHER_CURRENCY = (
+    "It is in another currency: ask for the amount in the council's, or convert it at the rate "
+    "that your finance office names."
+)
+
+
+def _is_money(text: str) -> bool:
+    """Tell whether a text next to a number names a currency, by its sign or its three letters."""
+    has_sign = any(unicodedata.category(sign) == "Sc" for sign in text)
+    return has_sign or bool({word.upper() for word in re.findall(r"\w+", text)} & list_currencies())
 
 
 def _middle_advice(declared: dy.Float64, country: Country, ends: re.Match[str], rest: str) -> str:

@@ -14,11 +14,15 @@ from planner.ordering.demand import WORMS
 from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from planner.ordering.alternatives import Alternative
     from planner.ordering.bedding_plan import BeddingPlan
     from planner.ordering.clashes import Clashes
     from planner.ordering.climate import ClimateOption
+    from planner.ordering.commitments import InventoryPosition
     from planner.ordering.demand import Demand
+    from planner.ordering.lateness import Lateness
     from planner.ordering.problem import PurchaseProblem
     from planner.ordering.slots import Calendar
     from planner.ordering.solving import Purchase, Solution
@@ -67,6 +71,8 @@ class OrderPlan:
         What goes into the bins.
     calendar
         Working days, weather and budgets.
+    position, lateness
+        What is in store and on order, and how late each supplier came before.
     run_in
         What a bin of each model takes of its household's scraps at first.
     reconciled
@@ -90,6 +96,8 @@ class OrderPlan:
     starter_kg: float
     bedding: BeddingPlan
     calendar: Calendar
+    position: InventoryPosition
+    lateness: Mapping[str, Lateness]
     run_in: dict[str, RunIn]
     reconciled: pl.DataFrame
     notes: tuple[str, ...] = ()
@@ -209,13 +217,15 @@ def _quarter(day: dt.date, edges: list[dt.date]) -> dt.date | None:
 
 
 def cost_by_supplier(lines: pl.DataFrame) -> pl.DataFrame:
-    """Goods, freight and deliveries of each supplier."""
+    """Goods, freight and deliveries of each supplier, and when its first order is placed."""
     return (
         lines.group_by("supplier_id")
         .agg(
             goods_amount=pl.col("goods_amount").sum(),
             freight_amount=pl.col("freight_amount").sum(),
             deliveries_count=pl.col("slot").n_unique().cast(pl.Int64),
+            order_date=pl.col("order_date").min(),
+            latest_order_date=pl.col("latest_order_date").min(),
         )
         .with_columns(landed_amount=pl.col("goods_amount") + pl.col("freight_amount"))
         .sort("landed_amount", "supplier_id", descending=[True, False])

@@ -213,7 +213,7 @@ def stated_case(
     ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,
-        calendar, run_ins, inputs.reconciled, tuple(warnings),
+        calendar, position, lateness, run_ins, inputs.reconciled, tuple(warnings),
     )  # fmt: skip
 
 

@@ -131,7 +131,17 @@ def test_what_was_ordered_and_loaded_is_not_ordered_again(folder):
     assert "orders" in planner(folder, "load", str(file))
     again = planner(folder, "order", "--from", "2026-05-05", "--until", "2026-08-31")
     assert "Nothing to order" in again
-    assert not (folder / "orders" / "2026-05-05").exists()
+    written = folder / "orders" / "2026-05-05"
+    # the papers say so: what is under way and what was charged, and no order to load or send
+    book = load_workbook(written / "order.xlsx")
+    lead = " ".join(str(cell.value) for row in book["Approval"]["A1:A6"] for cell in row)
+    assert "Nothing to order" in lead
+    cells = [row for row in book["Orders under way"].values if row[0]]
+    assert {row[0] for row in cells} >= {line["order_line_id"] for line in ordered(folder)}
+    assert "Invoices matched" in book.sheetnames
+    names = {path.name for path in written.iterdir()}
+    assert {"orders_under_way.docx", "invoices_matched.docx"} <= names
+    assert not [name for name in names if name.startswith(("purchase_order", "orders_to_load"))]
 
 
 def test_a_dry_run_writes_nothing(folder):
@@ -173,7 +183,7 @@ def sheet_rows(written, name):
 
 def test_a_purchase_order_adds_tax_to_goods_and_freight_of_each_delivery(written):
     rows = sheet_rows(written, "Worm farm (invented)")
-    goods = [row for row in rows if str(row[0]).startswith("20260504-") and len(row) == 11]
+    goods = [row for row in rows if str(row[0]).startswith("20260504-") and len(row) == 12]
     freight = [row for row in rows if row[:1] == ["Freight"]]
     (total,) = [row for row in rows if row[:1] == ["Whole order"]]
     lines = [line for line in ordered(written) if line["supplier_id"] == "W"]
@@ -196,6 +206,9 @@ def test_the_papers_are_word_documents_with_the_same_amounts(written):
         "request_for_quotes.docx",
     }
     word = docx.Document(place / "purchase_order_W.docx")
+    # headings of columns come again on every page, and no caption repeats the heading above it
+    assert all(table.rows[0]._tr.xpath("./w:trPr/w:tblHeader") for table in word.tables)
+    assert not [one for one in word.paragraphs if one.style.name == "Caption"]
     text = " ".join(cell.text for table in word.tables for row in table.rows for cell in row.cells)
     (total,) = [r for r in sheet_rows(written, "Worm farm (invented)") if r[:1] == ["Whole order"]]
     assert f"{total[-1]:,.2f}" in text

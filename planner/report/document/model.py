@@ -95,6 +95,8 @@ class Table:
         Whether the last row sums the others.
     note
         How to read it.
+    is_captioned
+        Set its caption above it; False where the heading over it says the same.
     """
 
     key: str
@@ -103,6 +105,7 @@ class Table:
     rows: tuple[tuple[Statement, ...], ...]
     has_total: bool = False
     note: str = ""
+    is_captioned: bool = True
 
 
 @dataclass(frozen=True)

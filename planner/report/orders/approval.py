@@ -40,15 +40,17 @@ def add_approval(book: Book, order: Order) -> None:
     page.lead(_decision(order))
     if order.plan.clashes is not None:
         _changes(page, order)
-    _quarters(page, order)
-    _suppliers(page, order)
-    page.note(_threshold(order))
-    _goods(page, order)
+    if order.plan.has_lines:
+        _quarters(page, order)
+        _suppliers(page, order)
+        page.note(_threshold(order))
+        _goods(page, order)
     _certainty(page, order)
     _service_costs(page, order)
     _climate(page, order)
-    _alternatives(page, order)
-    _signatures(page, order)
+    if order.plan.has_lines:
+        _alternatives(page, order)
+        _signatures(page, order)
     page.finish(
         f"{order.program.council.name}: order from {order.wording.day(order.plan.from_date)}"
     )
@@ -65,6 +67,11 @@ def _decision(order: Order) -> str:
         if without
         else ""
     )
+    if not order.plan.has_lines:
+        return (
+            f"{first}Nothing to order: everything needed for {len(days)} hand-over days, {span}, "
+            "is in store or on order."
+        )
     return (
         f"{first}Approve {wording.money(order.solution.cost)} to {listing(suppliers)} "
         f"for {len(days)} hand-over days, {span}."

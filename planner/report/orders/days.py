@@ -73,7 +73,7 @@ SHOWN_MONTHS = (0, 1, 2, 3, 6, 12)
 def add_calendar(book: Book, order: Order) -> None:
     """Write what is to be done on which day, until the last delivery."""
     wording = order.wording
-    page = book.add("Delivery calendar", (17, 17, 17, 17, 30, 34, 13, 8))
+    page = book.add("Delivery calendar", (17, 17, 17, 17, 17, 30, 34, 13, 8))
     page.title("Delivery calendar")
     window = order.plan.calendar.weather.plain
     page.note(
@@ -84,7 +84,8 @@ def add_calendar(book: Book, order: Order) -> None:
         "planner order --forecast."
     )
     days = order.lines.group_by("slot", maintain_order=True).agg(
-        pl.col("supplier_id", "order_date", "dispatch_date", "delivery_date").first(),
+        pl.col("supplier_id", "dispatch_date", "delivery_date").first(),
+        pl.col("order_date", "latest_order_date").first(),
         pl.col("held_chance").max(),
         pl.struct("item_kind", "item_id", "packing", "ordered_quantity").alias("items"),
     )
@@ -93,7 +94,17 @@ def add_calendar(book: Book, order: Order) -> None:
         for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True)
     ]
     page.table(
-        ("Order by", "Look at forecast", "Sent", "Comes", "Supplier", "What", "For", "Hold"),
+        (
+            "Order by",
+            "At the latest",
+            "Look at forecast",
+            "Sent",
+            "Comes",
+            "Supplier",
+            "What",
+            "For",
+            "Hold",
+        ),
         rows,
         stays_in_sight=True,
     )
@@ -112,6 +123,7 @@ def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
     look = WorkingDays(order.plan.settings.public_holidays).back_to_working(ahead)
     return [
         day_cell(row["order_date"], order.wording),
+        day_cell(row["latest_order_date"], order.wording),
         day_cell(look if is_live else None, order.wording, "–"),
         day_cell(row["dispatch_date"], order.wording),
         day_cell(row["delivery_date"], order.wording),

@@ -18,6 +18,7 @@ from planner.report.orders.order import Order, PurchaseRecords
 from planner.report.orders.papers import add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
+from planner.report.orders.under_way import orders_under_way
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store
@@ -68,7 +69,9 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
 def write_order(
     folder: Path, plan: OrderPlan, program: Program, template: Path | None = None
 ) -> tuple[Path, ...]:
-    """Write the files of an order that has a plan.
+    """Write the files of an order that has a plan, or of one with nothing to buy.
+
+    With nothing to buy the workbook says so, with what is under way and what was charged.
 
     Parameters
     ----------
@@ -89,34 +92,50 @@ def write_order(
         The template cannot be filled.
     """
     order = Order.of(plan, program, read_purchase_records(folder, plan.from_date))
-    day = plan.from_date
-    book = Book(f"Order from {day}", program.council.name, order.wording)
+    written_at = dt.datetime.combine(plan.from_date, dt.time())
+    to_suppliers = _papers_to_suppliers(order)
+    into_the_file = (invoices_matched(order), orders_under_way(order))
+    book = _book(order, (*to_suppliers, *into_the_file))
+    register = register_order(order)
+    contents = {
+        ORDER_FILE: book.contents(written_at),
+        FIGURES_FILE: register.to_json().encode(),
+        FIGURES_TABLE_FILE: register.to_csv().encode("utf-8-sig"),
+    }
+    if plan.has_lines:
+        to_load = order.lines.with_columns(order_date=pl.lit(plan.from_date)).select(
+            TABLES["orders"].column_names()
+        )
+        contents[TO_LOAD_FILE] = workbook_bytes(records_workbook({"orders": to_load}), written_at)
+    files = [path for path in order_files(folder, plan.from_date) if path.name in contents]
+    for path in files:
+        _write(path, contents[path.name])
+    papers = to_suppliers or into_the_file
+    return (*files, *_write_words(files[0].parent, order, papers, written_at, template))
+
+
+def _papers_to_suppliers(order: Order) -> tuple[Paper, ...]:
+    """Write what goes out with an order; nothing where there is nothing to order."""
+    if not order.plan.has_lines:
+        return ()
+    return (*purchase_orders(order), request_for_quotes(order), quotes_compared(order))
+
+
+def _book(order: Order, papers: Sequence[Paper]) -> Book:
+    """Write the workbook of an order."""
+    title = f"Order from {order.plan.from_date}"
+    book = Book(title, order.program.council.name, order.wording)
     add_approval(book, order)
-    papers = (*purchase_orders(order), request_for_quotes(order), quotes_compared(order))
     taken = {name.casefold() for name in (*SHEETS, *book.workbook.sheetnames)}
     for paper in papers:
         add_paper(book, paper, taken)
-    add_paper(book, invoices_matched(order), taken)
-    add_calendar(book, order)
-    add_receiving(book, order)
+    if order.plan.has_lines:
+        add_calendar(book, order)
+        add_receiving(book, order)
     add_quantities(book, order)
     add_stock(book, order)
     _add_cautions(book)
-    written_at = dt.datetime.combine(day, dt.time())
-    register = register_order(order)
-    to_load = order.lines.with_columns(order_date=pl.lit(day)).select(
-        TABLES["orders"].column_names()
-    )
-    contents = (
-        book.contents(written_at),
-        workbook_bytes(records_workbook({"orders": to_load}), written_at),
-        register.to_json().encode(),
-        register.to_csv().encode("utf-8-sig"),
-    )
-    files = order_files(folder, plan.from_date)
-    for path, content in zip(files, contents, strict=True):
-        _write(path, content)
-    return (*files, *_write_words(files[0].parent, order, papers, written_at, template))
+    return book
 
 
 def read_purchase_records(folder: Path, as_of: dt.date) -> PurchaseRecords:

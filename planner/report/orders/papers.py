@@ -145,6 +145,7 @@ def _table(table: PaperTable, key: str, caption: str) -> Table:
         columns,
         tuple(_row(cells, len(columns)) for cells in rows),
         has_total=bool(table.total),
+        is_captioned=False,
     )
 
 

@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.orders.order import Order
 
-WIDTHS = (14, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
+WIDTHS = (14, 17, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
 HEADINGS = (
     "Line",
     "Order by",
+    "At the latest",
     "Deliver on",
     "Item",
     "Packs",
@@ -48,13 +49,14 @@ def _purchase_order(order: Order, supplier_id: str) -> Paper:
     tax = SalesTax.of(order.program)
     rows = [_line(order, tax, row) for row in lines.iter_rows(named=True)]
     rows += _freight(order, tax, lines)
-    first = order.wording.day(min(lines["order_date"].to_list()))
+    days = (min(lines[name].to_list()) for name in ("order_date", "latest_order_date"))
+    by, last = (order.wording.day(day) for day in days)
+    spare = f"by {by}" if by == last else f"by {by}, and no later than {last}"
     return Paper(
         f"purchase_order_{supplier_id}",
         name,
         f"Purchase order {number} to {name}",
-        f"From {order.program.council.name}. To be placed by {first} at the latest. Draft until "
-        "signed.",
+        f"From {order.program.council.name}. To be placed {spare}. Draft until signed.",
         (
             _buyer(order, tax),
             _seller(order, supplier_id, tax),
@@ -162,7 +164,7 @@ def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
     table = PaperTable(
         HEADINGS,
         tuple(_cells(order, row) for row in rows),
-        ("Whole order", *[""] * 6, without, "", taxes, total),
+        ("Whole order", *[""] * 7, without, "", taxes, total),
     )
     by_rate = {row[3]: 0.0 for row in rows}
     for row in rows:
@@ -181,6 +183,7 @@ def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
     return (
         line["order_line_id"],
         day_cell(line["order_date"], order.wording) if is_goods else "",
+        day_cell(line["latest_order_date"], order.wording) if is_goods else "",
         day_cell(line["delivery_date"], order.wording),
         label,
         order.count(line["packs_count"]) if is_goods else None,

@@ -100,8 +100,9 @@ def quotes_compared(order: Order) -> Paper:
         "quotes_compared",
         "Quotes compared",
         "Quotes compared by landed unit cost",
-        "Each offer is asked for all that is needed of its item, in as many deliveries as the "
-        "order has; the order itself may mix offers.",
+        "Each offer is asked for all that is needed of its item, split into the deliveries of the "
+        "order, each ordered apart; below it, what one order of all would come to. The order "
+        "itself may mix offers.",
         parts,
         (34, *[19] * MOST_BESIDE),
     )
@@ -142,20 +143,19 @@ def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
             return order.plan.laws[supplier_id].mean_share
         return bins_lost if kind == "bins" else 0.0
 
-    usable = sum(
-        quantity * (1.0 - lost(supplier))
-        for supplier, quantity in mine.select("supplier_id", "ordered_quantity").iter_rows()
-    )
+    usable: dict[dt.date, float] = {}
+    needed = mine.select("delivery_date", "supplier_id", "ordered_quantity").sort("delivery_date")
+    for day, supplier, quantity in needed.iter_rows():
+        usable[day] = usable.get(day, 0.0) + quantity * (1.0 - lost(supplier))
     offers = [
         one
         for one in problem.offers
         if one.item_kind == kind and (kind == "worms" or one.item_name == item)
     ]
-    deliveries = mine["delivery_date"].n_unique()
     return ranked(
         [
             quote(
-                one, problem.suppliers[one.supplier_id], usable, deliveries, lost(one.supplier_id)
+                one, problem.suppliers[one.supplier_id], [*usable.values()], lost(one.supplier_id)
             )
             for one in offers
         ]
@@ -175,7 +175,8 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
         *((("Packed", lambda q: PACKING_WORDS[q.offer.packing]),) if kind == "worms" else ()),
         ("In a pack", lambda q: order.quantity(q.offer.pack_quantity, kind)),
         ("Packs", lambda q: order.count(q.packs_count)),
-        ("Goods at the price of so many packs", lambda q: order.money(q.goods_amount, places=2)),
+        ("Deliveries", lambda q: order.count(len(q.packs_counts))),
+        ("Goods, as so split", lambda q: order.money(q.goods_amount, places=2)),
         ("Freight", lambda q: order.money(q.freight_amount, places=2)),
         (f"{tax.name}{' in it' if tax.is_included else ''}",
          lambda q: order.money(taxed(q), places=2)),
@@ -185,6 +186,9 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
         (f"Landed cost of a usable {unit}", lambda q: order.money(q.landed_unit_cost, places=2)),
         (f"The same with tax, a {unit}",
          lambda q: order.money(total(q) / q.usable_quantity, places=2)),
+        ("All in one order and delivery, without tax",
+         lambda q: order.money(q.whole_amount, places=2)),
+        ("Deliveries below its least order", lambda q: order.count(q.below_least_count)),
         ("Dearer than the cheapest by",
          lambda q: order.share(q.landed_unit_cost / quotes[0].landed_unit_cost - 1.0)),
     )  # fmt: skip

@@ -78,8 +78,11 @@ class Body:
         return paragraph(self.styles[block.kind], space.join(spaced))
 
     def _table(self, table: Table) -> str:
-        caption = self.marks.caption(
-            self.styles["caption"], "Table", table.caption, keeps_next=True
+        style = self.styles["caption"]
+        caption = (
+            self.marks.caption(style, "Table", table.caption, keeps_next=True)
+            if table.is_captioned
+            else ""
         )
         widths = self._widths(table)
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)

@@ -180,3 +180,33 @@ def test_an_item_must_be_a_model_or_a_good_that_there_is(tmp_path, program, kind
     offer = {**OFFER, "item_kind": kind, "item_id": item}
     found = problems(tmp_path, program, {"offers": [offer]})
     assert ([name for name, *_ in found] == []) is is_taken, found
+
+
+@pytest.mark.parametrize("found", ["USD 30", "€ 30", "30 eur"])
+def test_an_amount_in_another_currency_is_not_to_be_written_as_ours(tmp_path, program, found):
+    ((column, _, wanted),) = problems(
+        tmp_path, program, {"offers": [{**OFFER, "price_per_pack": found}]}
+    )
+    assert column == "price_per_pack"
+    assert "in another currency" in wanted
+    assert "the number alone" not in wanted
+
+
+@pytest.mark.parametrize("code", ["GBP", "gbp", "£", None])
+def test_a_supplier_in_the_councils_currency_is_taken(read, code):
+    assert told_of(read, code) == []
+
+
+def test_a_supplier_in_another_currency_is_refused_with_what_to_ask_for(read):
+    ((column, wanted),) = told_of(read, "EUR")
+    assert column == "currency"
+    assert "prices and invoices in GBP" in wanted
+
+
+def told_of(read, code):
+    """Problems of a supplier that quotes in a currency, for a council in the United Kingdom."""
+    headings = ("supplier_id,supplier_name,first_dispatch_weekday,last_dispatch_weekday,"
+                "transit_days,freight_per_delivery,freight_per_pallet,currency")  # fmt: skip
+    row = f"W,Worm farm,monday,tuesday,2,18,0,{code or ''}"
+    (intake,) = read({"suppliers.csv": f"{headings}\n{row}\n"})
+    return intake.problems().select("column_name", "expected").rows()

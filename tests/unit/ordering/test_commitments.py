@@ -256,3 +256,26 @@ def test_a_day_before_the_first_possible_delivery_is_named_with_it():
     assert "no bin can be there before 2026-03-11, too late for E5." in note
     in_time = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], slots, needs)
     assert too_soon_notes(in_time) == []
+
+
+def test_goods_come_in_time_as_often_as_is_wanted_whatever_the_supplier():
+    """Simulated suppliers, each as punctual as the stated prior lets them be, and their records.
+
+    Lines planned ahead by the buffer must come late with no more than the stated chance on
+    the mean; one day fewer must miss it, or the buffer is longer than it need be.
+    """
+    rng = np.random.default_rng(16)
+    days = np.arange(40)
+    chances = np.append([1.0], 0.2 * 0.5**days)
+    base = np.append(chances[:-1] - chances[1:], chances[-1])  # on time, 1 day late, 2, ...
+    for lines_count in (0, 5, 40):
+        late, sooner = [], []
+        for _ in range(400):
+            law = rng.dirichlet(10.0 * base)
+            record = tuple(rng.choice(len(law), lines_count, p=law).tolist())
+            buffer = Lateness(record).buffer_days(0.9)
+            beyond = np.cumsum(law[::-1])[::-1]
+            late.append(beyond[min(buffer + 1, len(law) - 1)])
+            sooner.append(beyond[min(buffer, len(law) - 1)])
+        assert np.mean(late) <= 0.1
+        assert np.mean(sooner) > 0.1
