@@ -7,6 +7,7 @@
    `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
+   `followup` finds who is due a call and takes what came of it.
    `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
    `nursery` plans beds of the council's own, and sets breeding against buying.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
@@ -40,6 +41,8 @@ if TYPE_CHECKING:
 
     from planner.duplicates import Merged
     from planner.factors import FactorTable
+    from planner.field.calling import CallingList
+    from planner.field.calling_request import CallRequest
     from planner.field.feeding import FeedBalance
     from planner.field.feeding_of import FeedRequest
     from planner.figures import FigureRegister
@@ -276,6 +279,23 @@ def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = F
 
     program = read_program(folder / PROGRAM_FILE)
     return draw_round(folder, program, asked, dry_run=dry_run, force=force)
+
+
+def followup(
+    folder: Path, asked: CallRequest, *, dry_run: bool = False, force: bool = False
+) -> CallingList:
+    """Find who is due a call on a day, and write the workbook to call from.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.field.calling import list_calls
+    from planner.program import read_program
+
+    program = read_program(folder / PROGRAM_FILE)
+    return list_calls(folder, program, asked, dry_run=dry_run, force=force)
 
 
 @dataclass(frozen=True)

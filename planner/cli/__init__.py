@@ -18,6 +18,7 @@ from planner.cli import (
     export,
     factors,
     feed,
+    followup,
     issue,
     load,
     loads,
@@ -54,6 +55,7 @@ app.command("withdraw")(withdraw.withdraw)
 app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
+app.command("followup")(followup.followup)
 app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)

@@ -144,9 +144,12 @@ def table_of_label(label: str) -> str | None:
     --------
     >>> table_of_label(" Household "), table_of_label("answers 2025"), table_of_label("notes")
     ('households', 'answers', None)
+    >>> table_of_label("Site bins")
+    'site_bins'
     """
     words = [_singular(word) for word in re.findall(r"[a-z]+", label.lower())]
-    singulars = {_singular(table): table for table in TABLES}
+    # words of a label are told apart at every sign, so a table's own are run together too
+    singulars = {_singular(table).replace("_", ""): table for table in TABLES}
     whole = singulars.get("".join(words))
     found = {singulars[word] for word in words if word in singulars}
     return whole or (found.pop() if len(found) == 1 else None)

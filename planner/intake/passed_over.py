@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 EXAMPLE_WORD = "example"
 """First cell of the row that only shows how to fill a sheet."""
 
+FILLED_IN_LATER = {"calls": "call_outcome"}
+"""Lists that the planner writes with rows to be filled in: while this column is empty, a row
+is work to do and no record."""
+
 _LISTED_ROWS = 5
 _TOTAL = rf"^(?:{'|'.join(TOTAL_WORDS)})(?:\s+(?:\p{{L}}|\d|[/-])+){{0,3}}\s*:?$"
 _NOTE_SIGNS = r"\s|^\*|:$"
@@ -63,6 +67,7 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
         "row_number",
         is_total(pl.coalesce(cells)).alias("is_total"),
         (first == EXAMPLE_WORD).alias("is_example"),
+        _is_to_do(headings).alias("is_to_do"),
         pl.sum_horizontal(cells.is_not_null()).alias("count"),
         pl.coalesce(cells).str.contains(_NOTE_SIGNS).alias("is_wordy"),
     )
@@ -71,7 +76,9 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
     is_note = after & (pl.col("count") == 1) & pl.col("is_wordy") & ~pl.col("is_total")
     passed = marked.with_columns(is_note.alias("is_note"))
     kept = filled.join(
-        passed.filter(pl.any_horizontal("is_total", "is_example", "is_note")).select("row_number"),
+        passed.filter(pl.any_horizontal("is_total", "is_example", "is_note", "is_to_do")).select(
+            "row_number"
+        ),
         on="row_number",
         how="anti",
         maintain_order="left",
@@ -80,7 +87,14 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
         *_listed(sheet, passed, "is_total", "a total", "rows of totals"),
         *_listed(sheet, passed, "is_note", "a note under the table", "notes under the table"),
     ]
+    if to_do := int(passed.filter(pl.col("is_to_do") & ~pl.col("is_example")).height):
+        notes.append(f"{sheet.place}: {to_do} rows without an outcome yet, not read.")
     return Passed(kept, int(passed["is_example"].sum()), notes)
+
+
+def _is_to_do(headings: Headings) -> pl.Expr:
+    cell = headings.cells.get(FILLED_IN_LATER.get(headings.table, ""))
+    return pl.col(cell).is_null() if cell else pl.lit(value=False)
 
 
 def _listed(sheet: Sheet, passed: pl.DataFrame, mark: str, one: str, several: str) -> list[str]:

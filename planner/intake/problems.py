@@ -186,7 +186,8 @@ def _group_sentence() -> pl.Expr:
     several = pl.format("{} rows, {}", "count", rows) + more
     one = pl.format("row {}", pl.col("row_number").list.first())
     where = pl.when(pl.col("count") > 1).then(several).otherwise(one)
-    others = pl.col("values_count") - LISTED_VALUES
+    # counts come unsigned, and less than none of them would be four thousand million
+    others = pl.col("values_count").cast(pl.Int64) - LISTED_VALUES
     listed = pl.col("values").list.join(", ") + pl.when(others > 0).then(
         pl.format(" and {} others", others)
     ).otherwise(pl.lit(""))

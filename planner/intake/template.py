@@ -48,6 +48,13 @@ WHEN = {
     "invoices": "When an invoice comes, one row for each line of it.",
     "stock_counts": "When bins, worms or bedding in store are counted, the first time before "
     "the first delivery.",
+    "calls": "After each day of calls; `planner followup` writes the sheet for you.",
+    "cases": "As problems are told; `planner cases` writes those that a survey told of.",
+    "sites": "When a school, a block of flats or a cafe joins.",
+    "site_bins": "When a site takes bins, and when it stops using them.",
+    "site_weighings": "When a site has weighed what it fed for a week. Write 0 if it fed nothing.",
+    "workshops": "When a workshop has been held.",
+    "attendances": "After each workshop, one row for each household that came.",
 }
 """When each sheet is filled, and with what in mind."""
 
@@ -101,7 +108,10 @@ def one_row(table: str) -> str:
 
 MEANING_ROW, HEADING_ROW, EXAMPLE_ROW = 1, 2, 3
 LAST_CHECKED_ROW = 5000
-LISTED_TABLES = ("areas", "events", "waves", "suppliers", "offers", "orders")
+LISTED_TABLES = (
+    *("areas", "events", "waves", "suppliers", "offers", "orders"),
+    *("sites", "workshops"),
+)
 """Short tables whose keys are offered as a drop-down list where they are referred to."""
 
 _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A8A85"
@@ -140,6 +150,11 @@ EXAMPLES = {
     "invoice_line_id": "INV-118-1",
     "delivery_id": "D1",
     "count_id": "C1",
+    "case_id": "P0001",
+    "replacement_handover_id": "B0002",
+    "cost_id": "L0001",
+    "site_id": "SCHOOL1",
+    "workshop_id": "WS1",
 }
 """What the example row shows in columns of text; its first cell says that it is one."""
 

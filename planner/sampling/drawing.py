@@ -7,13 +7,13 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.errors import ProgramError, StoreError
+from planner.errors import ProgramError
 from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.sampling.streets import streets
 from planner.store import open_store
-from planner.store.files import write_whole
+from planner.store.files import OWNER_ONLY, write_owned
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from planner.sampling.request import Round
     from planner.store import Store
 
-OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 
 
@@ -136,12 +135,6 @@ def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
 
 
 def _write(path: Path, book: Workbook, mode: int) -> None:
-    """Write a workbook whole; a folder for personal details is its owner's alone."""
     content = io.BytesIO()
     book.save(content)
-    try:
-        path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
-        write_whole(path, content.getvalue(), mode=mode)
-    except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
-        raise StoreError(message, path=str(path)) from error
+    write_owned(path, content.getvalue(), mode=mode)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from planner.errors import StoreError
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -30,6 +32,26 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
     except OSError:
         fresh.unlink(missing_ok=True)
         raise
+
+
+OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
+"""Modes of files with personal details, and of the folder that holds them."""
+
+
+def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:
+    """Write a file whole; a folder that is made for it is its owner's alone.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written; nothing has changed.
+    """
+    try:
+        path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
+        write_whole(path, content, mode=mode)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        raise StoreError(message, path=str(path)) from error
 
 
 def put_in_place(fresh: Path, path: Path) -> None:

@@ -10,7 +10,7 @@ import polars as pl
 from scipy import special
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -97,7 +97,7 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
     Journal of the American Statistical Association 90, 106-121 (attrition by the inverse
     of the probability given the history).
     """
-    terms, design = _design(asked)
+    terms, design = category_design(asked, KNOWN_BEFORE, "has_answered")
     answered = asked["has_answered"].to_numpy().astype(float)
     scaled = weights * (asked.height / weights[0].sum())
     penalty = np.full(design.shape[1], PRIOR_SPREAD**-2)
@@ -140,15 +140,33 @@ def _climb(
     return point, bend
 
 
-def _design(asked: pl.DataFrame) -> tuple[pl.DataFrame, Numbers]:
-    """Categories with their counts, and one centred column for each after a column of ones."""
-    parts, columns = [], [np.ones((asked.height, 1))]
-    for name in KNOWN_BEFORE:
-        category = _merged(asked[name].cast(pl.String))
+def category_design(
+    rows: pl.DataFrame, covariates: Iterable[str], outcome: str
+) -> tuple[pl.DataFrame, Numbers]:
+    """Lay out categories for a regression: a column of ones, then a centred one for each.
+
+    Categories with few rows are put together; a covariate of one category has no column.
+
+    Parameters
+    ----------
+    rows
+        The covariates and the outcome; where this is null a row counts for no outcome.
+    covariates, outcome
+        Names of columns; the outcome is true or false.
+
+    Returns
+    -------
+    tuple
+        One row a category: covariate, category, asked_count (rows), answered_count (of them
+        with a true outcome); and the design, shape (rows, 1 + categories).
+    """
+    parts, columns = [], [np.ones((rows.height, 1))]
+    for name in covariates:
+        category = _merged(rows[name].cast(pl.String))
         counted = (
-            pl.DataFrame({"category": category, "has_answered": asked["has_answered"]})
+            pl.DataFrame({"category": category, "outcome": rows[outcome]})
             .group_by("category")
-            .agg(asked_count=pl.len(), answered_count=pl.col("has_answered").sum())
+            .agg(asked_count=pl.len(), answered_count=pl.col("outcome").sum())
             .sort("category")
         )
         # one category alone tells nothing

@@ -9,6 +9,20 @@ from __future__ import annotations
 
 import dataframely as dy
 
+from planner.tables.aftercare import (
+    AFTERCARE_RULES,
+    CALL_OUTCOMES,
+    CALL_REASONS,
+    CASE_ACTIONS,
+    SITE_KINDS,
+    Attendances,
+    Calls,
+    Cases,
+    SiteBins,
+    Sites,
+    SiteWeighings,
+    Workshops,
+)
 from planner.tables.fields import FIRST_DATE, LAST_DATE
 from planner.tables.giveaway import (
     ARMS,
@@ -55,6 +69,9 @@ __all__ = [
     "ARMS",
     "BINS_OR_KG",
     "BREAKS",
+    "CALL_OUTCOMES",
+    "CALL_REASONS",
+    "CASE_ACTIONS",
     "CHANNELS",
     "COST_CATEGORIES",
     "DWELLINGS",
@@ -70,12 +87,16 @@ __all__ = [
     "PROBLEMS",
     "RULES",
     "SHARE_SUM_TOLERANCE",
+    "SITE_KINDS",
     "TABLES",
     "WAVE_KINDS",
     "WEEKDAYS",
     "Answers",
     "Areas",
+    "Attendances",
     "Audits",
+    "Calls",
+    "Cases",
     "Contacts",
     "Costs",
     "Deliveries",
@@ -87,15 +108,19 @@ __all__ = [
     "Offers",
     "Orders",
     "Samples",
+    "SiteBins",
+    "SiteWeighings",
+    "Sites",
     "StockCounts",
     "Suppliers",
     "Waves",
     "Weighings",
+    "Workshops",
     "codes",
     "references",
 ]
 
-RULES = {**GIVEAWAY_RULES, **PURCHASE_RULES}
+RULES = {**GIVEAWAY_RULES, **PURCHASE_RULES, **AFTERCARE_RULES}
 """For each rule over several columns: the column to mark, what was found, what to write."""
 
 TABLES: dict[str, type[dy.Schema]] = {
@@ -117,6 +142,13 @@ TABLES: dict[str, type[dy.Schema]] = {
     "deliveries": Deliveries,
     "invoices": Invoices,
     "stock_counts": StockCounts,
+    "calls": Calls,
+    "cases": Cases,
+    "sites": Sites,
+    "site_bins": SiteBins,
+    "site_weighings": SiteWeighings,
+    "workshops": Workshops,
+    "attendances": Attendances,
 }
 """Every record table in an order in which each refers only to those before it."""
 

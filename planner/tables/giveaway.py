@@ -36,6 +36,10 @@ PROBLEMS = (
     "rodents",
     "ants",
     "other",
+    "mites",
+    "heat",
+    "frost",
+    "no_castings",
 )
 ARMS = ("given", "comparison")
 PERIODS = ("before", "after")

@@ -2,7 +2,7 @@
 -- grain:  wave_id
 -- params:
 -- reads:  waves
--- feeds:  households_by_wave, stage_who_was_asked, wave_response,
+-- feeds:  households_by_wave, stage_who_was_asked, stopping_spells, wave_response,
 --         weighed_week_not_paired
 select
     wave_id,

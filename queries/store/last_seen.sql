@@ -1,7 +1,8 @@
 -- last_seen: date of the newest record of each household.
 -- grain:  household_id
 -- params:
--- reads:  households, handovers, givebacks, answers, weighings
+-- reads:  households, handovers, givebacks, answers, weighings, calls, cases,
+--         attendances, workshops
 -- feeds:  store.leaving
 with dated as (
     select household_id, registered_date as seen_date from households
@@ -15,6 +16,14 @@ with dated as (
     select household_id, answer_date from answers
     union all
     select household_id, week_start_date from weighings
+    union all
+    select household_id, call_date from calls where call_outcome = 'reached'
+    union all
+    select household_id, opened_date from cases
+    union all
+    select attendances.household_id, workshops.workshop_date
+    from attendances
+    inner join workshops using (workshop_id)
 )
 select household_id, max(seen_date) as seen_date
 from dated

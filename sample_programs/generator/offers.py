@@ -59,7 +59,7 @@ _SUPPLIER_COLUMNS = (
 )
 
 
-def purchase_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
+def purchase_tables(simulation: Simulation, gone: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """Write the tables suppliers, offers, orders, deliveries, invoices and stock_counts.
 
     Returns
@@ -76,7 +76,7 @@ def purchase_tables(simulation: Simulation) -> dict[str, pl.DataFrame]:
     return {
         "suppliers": suppliers,
         "offers": offers,
-        **past_tables(simulation, returned_bins(simulation), SPECIES, _COIR),
+        **past_tables(simulation, gone, returned_bins(simulation), SPECIES, _COIR),
     }
 
 

@@ -31,14 +31,20 @@ _DEAD_SPREAD = 60.0
 
 
 def past_tables(
-    simulation: Simulation, givebacks: pl.DataFrame, species: str, material: str
+    simulation: Simulation,
+    gone: pl.DataFrame,
+    givebacks: pl.DataFrame,
+    species: str,
+    material: str,
 ) -> dict[str, pl.DataFrame]:
     """Write orders, deliveries, invoices and stock_counts.
 
     Parameters
     ----------
     simulation
-        What was handed over.
+        The town.
+    gone
+        What left the store, by day: model_index, bins_count, worms_kg, bedding_kg.
     givebacks
         Frame of tables.Givebacks; bins that were given out again come back into stock.
     species, material
@@ -47,9 +53,9 @@ def past_tables(
     rng = stream(simulation.seed, "buying")
     lines = pl.concat(
         [
-            _bin_lines(simulation, rng),
-            _worm_lines(simulation, rng, species),
-            _bedding_lines(simulation, material),
+            _bin_lines(simulation, gone, rng),
+            _worm_lines(simulation, gone, rng, species),
+            _bedding_lines(simulation, gone, material),
         ]
     ).with_row_index("number", offset=1)
     tag = simulation.town.tag
@@ -64,7 +70,7 @@ def past_tables(
         "orders": numbered,
         "deliveries": numbered.rename({"delivery_date": "delivered_date"}),
         "invoices": _invoices(numbered, simulation),
-        "stock_counts": _counts(simulation, givebacks, numbered),
+        "stock_counts": _counts(simulation, gone, givebacks, numbered),
     }
 
 
@@ -134,13 +140,16 @@ def _lines(
     ).filter(pl.col("packs_count") > 0)
 
 
-def _bin_lines(simulation: Simulation, rng: np.random.Generator) -> pl.DataFrame:
-    bins, calendar = simulation.bins, simulation.calendar
+def _bin_lines(
+    simulation: Simulation, gone: pl.DataFrame, rng: np.random.Generator
+) -> pl.DataFrame:
+    calendar = simulation.calendar
     parts = []
     for index, model in enumerate(simulation.town.bin_models):
-        mine = bins["model_index"].to_numpy() == index
-        day = bins["handover_day"].to_numpy()[mine]
-        need = _need(day, np.ones(mine.sum()), calendar, MONTHS_A_QUARTER)
+        mine = gone.filter(pl.col("model_index") == index)
+        need = _need(
+            mine["day"].to_numpy(), mine["bins_count"].to_numpy(), calendar, MONTHS_A_QUARTER
+        )
         supplier = np.resize(np.array(_BIN_SUPPLIERS), len(need))
         pack = np.array([_BIN_PACK[code] for code in supplier])
         packs = np.ceil(_SPARE * need / pack).astype(int)
@@ -155,9 +164,11 @@ def _bin_lines(simulation: Simulation, rng: np.random.Generator) -> pl.DataFrame
     return pl.concat(parts)
 
 
-def _worm_lines(simulation: Simulation, rng: np.random.Generator, species: str) -> pl.DataFrame:
-    bins, calendar = simulation.bins, simulation.calendar
-    need = _need(bins["handover_day"].to_numpy(), bins["worms_kg"].to_numpy(), calendar, 1)
+def _worm_lines(
+    simulation: Simulation, gone: pl.DataFrame, rng: np.random.Generator, species: str
+) -> pl.DataFrame:
+    calendar = simulation.calendar
+    need = _need(gone["day"].to_numpy(), gone["worms_kg"].to_numpy(), calendar, 1)
     supplier = np.resize(np.array(_WORM_SUPPLIERS), len(need))
     pack = np.array([_WORM_PACK_KG[code] for code in supplier])
     packs = np.ceil(_SPARE * need / pack).astype(int)
@@ -173,9 +184,9 @@ def _worm_lines(simulation: Simulation, rng: np.random.Generator, species: str) 
     )
 
 
-def _bedding_lines(simulation: Simulation, material: str) -> pl.DataFrame:
-    bins, calendar = simulation.bins, simulation.calendar
-    day, given = bins["handover_day"].to_numpy(), bins["bedding_kg"].to_numpy()
+def _bedding_lines(simulation: Simulation, gone: pl.DataFrame, material: str) -> pl.DataFrame:
+    calendar = simulation.calendar
+    day, given = gone["day"].to_numpy(), gone["bedding_kg"].to_numpy()
     need = _need(day, given, calendar, MONTHS_A_YEAR)
     packs = np.ceil(_SPARE * need / _COIR_PACK_KG).astype(int)
     pack = np.full(len(packs), _COIR_PACK_KG)
@@ -189,7 +200,7 @@ def _bedding_lines(simulation: Simulation, material: str) -> pl.DataFrame:
 
 
 def _counts(
-    simulation: Simulation, givebacks: pl.DataFrame, deliveries: pl.DataFrame
+    simulation: Simulation, gone: pl.DataFrame, givebacks: pl.DataFrame, deliveries: pl.DataFrame
 ) -> pl.DataFrame:
     """Count each item at the end of each reporting year; worms left over were lost by then."""
     rows: list[CountRow] = []
@@ -199,7 +210,7 @@ def _counts(
     )
     for edge in calendar.year_edges[1:]:
         last = calendar.date(int(edge) - 1)
-        rows += _counts_on(last, simulation, reissued, deliveries, rows)
+        rows += _counts_on(last, simulation, gone, reissued, deliveries, rows)
     names = ["item_kind", "item_id", "count_date", "counted_quantity", "lost_quantity"]
     counted = pl.DataFrame(rows, schema=names, orient="row").with_row_index("number", offset=1)
     tag = simulation.town.tag
@@ -211,19 +222,20 @@ def _counts(
 def _counts_on(
     last: dt.date,
     simulation: Simulation,
+    gone: pl.DataFrame,
     reissued: pl.DataFrame,
     deliveries: pl.DataFrame,
     before: list[CountRow],
 ) -> list[CountRow]:
     """Count each item on one day: kind, item, day, counted, lost since the count before."""
     usable = deliveries.filter(pl.col("delivery_date") <= last)
-    handed = simulation.bins.filter(pl.col("handover_date") <= last)
+    handed = gone.filter(pl.col("day") <= (last - simulation.calendar.origin).days)
     back = reissued.filter(pl.col("giveback_date") <= last)
     net = pl.col("received_quantity") - pl.col("unusable_quantity")
     got = dict(usable.group_by("stock_item").agg(net.sum()).iter_rows())
     rows: list[CountRow] = []
-    for model in simulation.town.bin_models:
-        given = handed.filter(pl.col("model_id") == model.model_id).height
+    for index, model in enumerate(simulation.town.bin_models):
+        given = int(handed.filter(pl.col("model_index") == index)["bins_count"].sum())
         returned = back.filter(pl.col("model_id") == model.model_id).height
         left = got.get(model.model_id, 0.0) + returned - given
         rows.append(("bins", model.model_id, last, left, 0.0))

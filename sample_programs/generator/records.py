@@ -7,6 +7,15 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.tables import TABLES
+from sample_programs.generator.aftercare_records import (
+    dead_bins,
+    held_workshops,
+    issued,
+    made_calls,
+    paid_for,
+    shared_bins,
+    told_cases,
+)
 from sample_programs.generator.contacts import invent_contacts
 from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
 from sample_programs.generator.giving import coming_events
@@ -34,17 +43,24 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
         council could know, with the faults of answers but without mistyped rows.
     """
     survey, held = survey_tables(simulation), simulation.events
+    cases, shared = told_cases(simulation), shared_bins(simulation)
+    booked = ledger(simulation, survey["waves"], survey["samples"])
+    extra = paid_for(simulation, cases, shared["site_bins"]).select(booked.columns)
     tables = {
         "areas": area_rows(simulation),
         "households": simulation.households,
         "events": _announced(held, coming_events(simulation.town, simulation.calendar, held)),
         "handovers": simulation.bins,
-        "givebacks": returned_bins(simulation),
+        "givebacks": dead_bins(cases, returned_bins(simulation)),
         **survey,
         "samples": survey["samples"].filter("is_drawn"),
         "audits": audited_clusters(simulation),
-        "costs": ledger(simulation, survey["waves"], survey["samples"]),
-        **purchase_tables(simulation),
+        "costs": pl.concat([booked, extra]).sort("cost_date", maintain_order=True),
+        **purchase_tables(simulation, issued(simulation, cases, shared["site_bins"])),
+        "calls": made_calls(simulation),
+        "cases": cases,
+        **shared,
+        **held_workshops(simulation),
     }
     return {name: conform(name, frame) for name, frame in tables.items()}
 

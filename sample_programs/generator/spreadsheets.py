@@ -31,6 +31,9 @@ WORKBOOKS = {
     "surveys.xlsx": ("waves", "samples", "answers", "weighings"),
     "audits_and_costs.xlsx": ("audits", "costs"),
     "buying.xlsx": ("suppliers", "offers", "orders", "deliveries", "invoices", "stock_counts"),
+    "aftercare.xlsx": (
+        *("calls", "cases", "sites", "site_bins", "site_weighings", "workshops", "attendances"),
+    ),
 }
 """How an officer splits the tables over workbooks."""
 

@@ -23,6 +23,8 @@ print(json.dumps([said, sorted(sys.modules)]))
 HELP_IMPORTS = {
     "planner",
     "planner.errors",
+    "planner.field",
+    "planner.field.calling_request",
     "planner.ordering",
     "planner.ordering.request",
     "planner.paths",

@@ -109,6 +109,18 @@ FILLED = {
         "counted_quantity": 0.0,
         "lost_quantity": 0.0,
     },
+    "calls": {"call_date": DAY, "call_reason": "first_check", "call_outcome": "reached"},
+    "cases": {"household_id": "H1", "opened_date": DAY, "problem": "smell"},
+    "sites": {"area_id": "A", "site_kind": "school", "people_count": 300},
+    "site_bins": {
+        "model_id": "two_tray",
+        "given_date": DAY,
+        "bins_count": 2,
+        "worms_kg": 2.0,
+        "bedding_kg": 4.0,
+    },
+    "site_weighings": {"week_start_date": DAY, "fed_kg": 6.0},
+    "workshops": {"workshop_date": DAY},
 }
 """What a row holds where a case does not say."""
 

@@ -86,7 +86,10 @@ def test_an_older_store_is_brought_up_to_date(tmp_path, monkeypatch):
 
 
 GIVEN = {table: dict.fromkeys(TABLES[table].primary_key(), "X") for table in TABLES}
-GIVEN["weighings"] = {"household_id": "X"}
+# keys that are days have one filled in
+GIVEN["weighings"] = GIVEN["calls"] = {"household_id": "X"}
+GIVEN["site_weighings"] = {"site_id": "X"}
+GIVEN["site_bins"] = {"site_id": "X", "model_id": "X"}
 
 
 def fill_older(connection):

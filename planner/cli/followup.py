@@ -1,0 +1,92 @@
+"""planner followup: who is due a call, and the workbook to call from."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, command, say
+from planner.field.calling_request import (
+    AT_RISK_COUNT,
+    CALLS_COUNT,
+    REST_DAYS,
+    RETRY_DAYS,
+    TRIES,
+    CallRequest,
+)
+
+if TYPE_CHECKING:
+    from planner.field.calling import CallingList
+
+
+def followup(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Day of the calls; today unless said. Later records do not count.",
+        ),
+    ] = None,
+    calls: Annotated[int, typer.Option(min=1, help="Most calls of the list.")] = CALLS_COUNT,
+    at_risk: Annotated[
+        int,
+        typer.Option(min=0, help="Most calls made only because a household may give up."),
+    ] = AT_RISK_COUNT,
+    rest: Annotated[
+        int, typer.Option(min=0, help="Days in which nobody who was reached is called again.")
+    ] = REST_DAYS,
+    retry: Annotated[int, typer.Option(min=1, help="Days between two attempts.")] = RETRY_DAYS,
+    tries: Annotated[
+        int, typer.Option(min=1, help="Attempts without an answer after which calls end.")
+    ] = TRIES,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say who is due and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook anew.")] = False,
+) -> None:
+    """Find who is due a call, and write the workbook to call from."""
+    on_date = day.date() if day else dt.datetime.now().astimezone().date()
+    asked = CallRequest(on_date, calls, at_risk, rest, retry, tries)
+    found = run.followup(program, asked, dry_run=dry_run, force=force)
+    _print_reasons(found)
+    _print_barriers(found)
+    _print_sureness(found)
+    if not found.kept:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{found.file}: {found.called.height} calls. It holds personal details.")
+    if found.unnamed_count:
+        say(f"{found.unnamed_count:,} of them have no contact in the records: names stay empty.")
+    load = command("load", found.file, program=program)
+    say(f"Next: call, note what came of each, then `{load}` and delete the file.")
+
+
+def _print_reasons(found: CallingList) -> None:
+    from planner.field.calling_words import REASON_WORDS
+
+    typer.echo(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
+    for reason, words in REASON_WORDS.items():
+        due = int(found.due["reasons"].list.contains(reason).sum())
+        listed = int((found.called["call_reason"] == reason).sum())
+        if due:
+            typer.echo(f"  {words}: {due:,} due, {listed:,} on the list for it")
+
+
+def _print_barriers(found: CallingList) -> None:
+    barred = found.due["barrier"].drop_nulls().value_counts(sort=True)
+    for words, count in barred.iter_rows():
+        say(f"Left out: {count:,} due. Why: {words}.")
+
+
+def _print_sureness(found: CallingList) -> None:
+    from planner.field.calling_words import how_sure_lines
+
+    for line in how_sure_lines(found):
+        typer.echo(line)

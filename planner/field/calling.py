@@ -1,0 +1,160 @@
+"""Find who is due a call, and write the calling workbook of a day."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import ProgramError
+from planner.factors import read_factors, with_own
+from planner.field.calling_sheet import calling_workbook
+from planner.field.calls_value import value_of_calls
+from planner.field.dropout import fit_dropout
+from planner.field.due import Rules, call_list, find_due
+from planner.paths import PRIVATE_FOLDER
+from planner.store import open_store
+from planner.store.files import write_owned
+from planner.survey.streams import random_stream
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from planner.factors import FactorTable
+    from planner.field.calling_request import CallRequest
+    from planner.field.calls_value import CallsValue
+    from planner.field.dropout import Dropout
+    from planner.program import Program
+    from planner.store import Store
+
+NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.Float64})
+
+
+@dataclass(frozen=True)
+class CallingList:
+    """Who is called on a day, and what that rests on.
+
+    Parameters
+    ----------
+    asked
+        Day and limits.
+    called
+        Frame of `due.call_list`, in order.
+    due
+        Frame of `due.find_due`: everyone with a reason, those who may not be called as well.
+    dropout
+        The fitted hazard of stopping; None where answers are too few.
+    stopped_count
+        Stops that the answers hold.
+    value
+        What the calls are worth; None without a fit, or without calls.
+    file, kept
+        The workbook; False for a dry run, which writes nothing.
+    unnamed_count
+        Households on the list of which the records hold no personal details.
+    """
+
+    asked: CallRequest
+    called: pl.DataFrame
+    due: pl.DataFrame
+    dropout: Dropout | None
+    stopped_count: int
+    value: CallsValue | None
+    file: Path
+    kept: bool
+    unnamed_count: int
+
+
+def list_calls(
+    folder: Path,
+    program: Program,
+    asked: CallRequest,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+) -> CallingList:
+    """Find who is due a call on a day and write the workbook to call from.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its program file as read.
+    asked
+        Day, number of calls, limits of contact.
+    dry_run
+        Find them and write nothing.
+    force
+        Write a workbook that is there anew.
+
+    Raises
+    ------
+    ProgramError
+        The workbook of the day is there already.
+    StoreError
+        The records cannot be read, or the workbook cannot be written.
+    """
+    file = folder / PRIVATE_FOLDER / f"calls_{asked.on_date}.xlsx"
+    if file.exists() and not (force or dry_run):
+        message = (
+            f"{file}: is there already, and calls may have been noted in it. Load it first, or "
+            "add --force to write it anew."
+        )
+        raise ProgramError(message, path=str(file))
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    rules = _rules(asked, factors)
+    with open_store(folder, read_only=True) as store:
+        register = store.query("followup_register", on_date=asked.on_date)
+        spells = store.query(
+            "stopping_spells", on_date=asked.on_date, kg_per_litre=rules.kg_per_litre
+        )
+        outcomes = _outcomes(store, asked.on_date)
+        contacts = store.records("contacts")
+    dropout = fit_dropout(spells, random_stream(program.method.seed, "dropout"))
+    risk = NO_RISK if dropout is None else dropout.risk.select(NO_RISK.columns)
+    trays = {one.model_id: (one.trays_count, one.tray_area_m2) for one in program.bin_models}
+    due = find_due(register, risk, trays, rules)
+    called = call_list(due, asked.calls_count, asked.at_risk_count)
+    value = None
+    if dropout is not None and called.height:
+        may = dropout.risk.join(register.filter("may_contact"), on="household_id", how="semi")
+        stream = random_stream(program.method.seed, "value of calls")
+        value = value_of_calls(may, called.height, outcomes, stream)
+    unnamed = called.join(contacts, on="household_id", how="anti").height
+    found = CallingList(
+        asked,
+        called,
+        due,
+        dropout,
+        int(spells["has_stopped"].sum() or 0),
+        value,
+        file,
+        not dry_run,
+        unnamed,
+    )
+    if not dry_run:
+        content = io.BytesIO()
+        calling_workbook(found, contacts).save(content)
+        write_owned(file, content.getvalue())
+    return found
+
+
+def _rules(asked: CallRequest, factors: FactorTable) -> Rules:
+    return Rules(
+        asked.on_date,
+        asked.rest_days,
+        asked.retry_days,
+        asked.tries,
+        factors.find("caddy_density_kg_per_litre").value,
+        factors.find("castings_share_of_scraps").value,
+        factors.find("castings_kg_per_litre").value,
+    )
+
+
+def _outcomes(store: Store, on_date: dt.date) -> tuple[int, int]:
+    """Count the calls so far that reached somebody, and that did not."""
+    made = store.records("calls").filter(pl.col("call_date") <= on_date)
+    reached = int((made["call_outcome"] == "reached").sum())
+    return reached, made.height - reached

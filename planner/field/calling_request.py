@@ -1,0 +1,42 @@
+"""Calls that are asked for: a day, how many, and the limits of contact."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+CALLS_COUNT = 40
+"""About what one person calls in a day. Common practice, no source."""
+
+AT_RISK_COUNT = 15
+REST_DAYS, RETRY_DAYS, TRIES = 28, 3, 3
+"""Four weeks of peace after a talk, three days between attempts, three attempts. Common
+practice of telephone surveys, no source."""
+
+
+@dataclass(frozen=True)
+class CallRequest:
+    """A calling list that is asked for.
+
+    Parameters
+    ----------
+    on_date
+        Day of the list; records of later days do not count.
+    calls_count
+        Most calls.
+    at_risk_count
+        Most calls made for no other reason than that the household may stop.
+    rest_days, retry_days, tries
+        Days of peace after a talk, days between attempts, attempts without an answer after
+        which nobody tries again.
+    """
+
+    on_date: dt.date
+    calls_count: int = CALLS_COUNT
+    at_risk_count: int = AT_RISK_COUNT
+    rest_days: int = REST_DAYS
+    retry_days: int = RETRY_DAYS
+    tries: int = TRIES

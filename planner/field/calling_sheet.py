@@ -1,0 +1,136 @@
+"""The workbook to call from: a sheet to fill in and load, and a sheet of what to say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from planner.cells import put_record
+from planner.field.calling_words import REASON_WORDS, WHAT_TO_ASK, how_sure_lines
+from planner.intake.sheets import GUIDE_SHEET
+from planner.tables import CALL_OUTCOMES
+from planner.units import DAYS_PER_WEEK
+from planner.workbooks import records_workbook
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+    from planner.field.calling import CallingList
+
+NOTE = (
+    "Call from the top. Choose what came of each call in call_outcome, then load this file: rows "
+    "without an outcome are passed over. Personal details: keep it here, delete it once loaded."
+)
+WIDTHS = {
+    "order": 7,
+    "household_id": 13,
+    "full_name": 22,
+    "phone": 16,
+    "call_reason": 13,
+    "why": 52,
+    "call_date": 12,
+    "call_outcome": 14,
+    "note": 30,
+}
+_INK, _LEAF, _PAPER = "263238", "DDE5D3", "F6F4EF"
+_THIN = Side("thin", color="B8B8B0")
+_LINE_LENGTH, _LINE_HEIGHT = 50, 15.0
+
+
+def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
+    """Make the workbook of a day's calls.
+
+    Parameters
+    ----------
+    found
+        Who is called, and why.
+    contacts
+        Frame of tables.Contacts; those that it lacks have empty names and numbers.
+    """
+    details = contacts.select("household_id", "full_name", "phone")
+    rows = (
+        found.called.join(details, on="household_id", how="left", maintain_order="left")
+        .with_row_index("order", offset=1)
+        .select(
+            pl.col("order").cast(pl.Int64),
+            "household_id",
+            "full_name",
+            "phone",
+            "call_reason",
+            why=_why(),
+            call_date=pl.lit(found.asked.on_date),
+            call_outcome=pl.lit(None, pl.String),
+            note=pl.lit(None, pl.String),
+        )
+    )
+    book = records_workbook({"calls": rows}, note=NOTE)
+    _dress(book["calls"], rows)
+    _write_guide(book.create_sheet(GUIDE_SHEET), found)
+    return book
+
+
+def _why() -> pl.Expr:
+    """All reasons of a call in words, the problem by its name, and the age of the bin."""
+    words = pl.col("reasons").list.eval(
+        pl.element().replace_strict(REASON_WORDS, return_dtype=pl.String)
+    )
+    problem = pl.format("Open problem: {}. ", pl.col("open_problem").str.replace_all("_", " "))
+    others = words.list.set_difference([REASON_WORDS["problem"]]).list.join("; ")
+    ended = pl.when(others == "").then(pl.lit("")).otherwise(others + ". ")
+    weeks = pl.format("Bin {} weeks old.", pl.col("age_days") // DAYS_PER_WEEK)
+    return pl.concat_str(problem.fill_null(""), ended, weeks)
+
+
+def _dress(sheet: Worksheet, rows: pl.DataFrame) -> None:
+    """Set widths, lines and the list of outcomes, so that it can be printed and filled in."""
+    for place, name in enumerate(rows.columns, start=1):
+        sheet.column_dimensions[get_column_letter(place)].width = WIDTHS[name]
+        head = sheet.cell(2, place)
+        head.fill = PatternFill("solid", start_color=_LEAF)
+        head.alignment = Alignment(wrap_text=True, vertical="bottom")
+    why = rows.columns.index("why") + 1
+    for number in range(3, rows.height + 3):
+        lines = -(-len(str(sheet.cell(number, why).value)) // _LINE_LENGTH)
+        sheet.row_dimensions[number].height = max(2, lines) * _LINE_HEIGHT
+        for place in range(1, rows.width + 1):
+            cell = sheet.cell(number, place)
+            cell.alignment = Alignment(wrap_text=True, vertical="center")
+            cell.border = Border(bottom=_THIN)
+            cell.font = Font(size=12)
+    last = max(3, rows.height + 2)
+    outcome = get_column_letter(rows.columns.index("call_outcome") + 1)
+    check = DataValidation("list", formula1=f'"{",".join(CALL_OUTCOMES)}"', allow_blank=True)
+    check.error, check.showErrorMessage = "Choose one of the list.", True
+    check.add(f"{outcome}3:{outcome}{last}")
+    sheet.add_data_validation(check)
+
+
+def _write_guide(sheet: Worksheet, found: CallingList) -> None:
+    """Write what to ask for each reason on the list, and how far to trust the list."""
+    sheet.column_dimensions["A"].width = 24
+    sheet.column_dimensions["B"].width = 96
+    reasons = [name for name in WHAT_TO_ASK if name in set(found.called["call_reason"])]
+    lines = [("What to ask", "")]
+    lines += [(REASON_WORDS[name], WHAT_TO_ASK[name]) for name in reasons]
+    lines += [("How far to trust it", "")]
+    lines += [("", line) for line in how_sure_lines(found)]
+    for number, (left, right) in enumerate(lines, start=1):
+        put_record(sheet.cell(number, 1), left or None)
+        put_record(sheet.cell(number, 2), right or None)
+        is_head = bool(left) and not right
+        for cell in sheet[number]:
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.font = Font(bold=is_head, size=13 if is_head else 11, color=_INK)
+            if is_head:
+                cell.fill = PatternFill("solid", start_color=_LEAF)
+        rows = max(1, -(-len(right) // 90), -(-len(left) // 22))
+        sheet.row_dimensions[number].height = rows * _LINE_HEIGHT + 3
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True

@@ -1,0 +1,136 @@
+"""A hazard of stopping that steps with age and is multiplied by what is known of a household."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import optimize
+
+from planner.units import DAYS_PER_MONTH
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.float64]
+
+AGE_EDGES_MONTHS = (0.0, 2.0, 6.0, 12.0, 24.0)
+"""Ages at which the hazard may step; five bands, as many as a few hundred answers can hold."""
+
+LEVELS_COUNT = 1 + len(AGE_EDGES_MONTHS)
+"""Levels of the hazard: one lump at the hand-over, for bins never set up, and the bands."""
+
+LEVEL_SPREAD = 3.0
+"""Standard deviation of the belief about the log of a level: next to none."""
+
+RATIO_SPREADS = (0.05, 0.15, 0.4, 1.0)
+"""Beliefs about the spread of log hazard ratios; the answers choose among them, by evidence."""
+
+LEAST_HAZARD = 1e-12
+
+
+@dataclass(frozen=True)
+class Spells:
+    """Spells laid out for the likelihood.
+
+    Parameters
+    ----------
+    exposure
+        Shape (n, levels): whether a spell begins with the hand-over, then its months in each
+        band of age.
+    design
+        Shape (n, k): columns that multiply the hazard.
+    stopped, weights
+        Shape (n,): 1 where it ended in a stop, and how much it counts.
+    """
+
+    exposure: Numbers
+    design: Numbers
+    stopped: Numbers
+    weights: Numbers
+
+    def of(self, chosen: NDArray[np.bool_]) -> Spells:
+        """Take some of the spells."""
+        return Spells(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+
+
+def exposure_months(start_days: pl.Series, end_days: pl.Series) -> Numbers:
+    """Whether each spell begins with the hand-over, and its months in each band of age."""
+    edges = np.r_[AGE_EDGES_MONTHS, np.inf] * DAYS_PER_MONTH
+    start, end = (one.to_numpy().astype(float)[:, None] for one in (start_days, end_days))
+    inside = np.minimum(end, edges[1:]) - np.maximum(start, edges[:-1])
+    return np.asarray(np.c_[start == 0.0, np.maximum(inside, 0.0) / DAYS_PER_MONTH])
+
+
+def fit_hazard(spells: Spells) -> Numbers:
+    """Find the logs of the levels and of the hazard ratios, shape (levels + k,).
+
+    The belief about the ratios spreads as far as the stops make likeliest.
+    """
+    if not spells.design.shape[1]:
+        return _climb(spells, RATIO_SPREADS[0])
+    fits = [(_climb(spells, spread), spread) for spread in RATIO_SPREADS]
+    return max(fits, key=lambda fit: _evidence(spells, *fit))[0]
+
+
+def _penalty(spells: Spells, ratio_spread: float) -> Numbers:
+    bands, ratios = spells.exposure.shape[1], spells.design.shape[1]
+    levels = np.full(bands, LEVEL_SPREAD**-2)
+    return np.asarray(np.r_[levels, np.full(ratios, ratio_spread**-2)])
+
+
+def _usual(spells: Spells) -> Numbers:
+    """Middle of the beliefs: one rate at all ages, and ratios of 1."""
+    rate = (spells.weights @ spells.stopped) / (spells.weights @ spells.exposure[:, 1:].sum(axis=1))
+    levels = np.full(spells.exposure.shape[1], np.log(rate))
+    return np.asarray(np.r_[levels, np.zeros(spells.design.shape[1])])
+
+
+def _by_band(spells: Spells, point: Numbers) -> Numbers:
+    """Hazard of each spell summed over its time in each band, shape (n, bands)."""
+    bands = spells.exposure.shape[1]
+    times = np.exp(spells.design @ point[bands:])
+    return np.asarray(spells.exposure * np.exp(point[:bands]) * times[:, None])
+
+
+def _worth(spells: Spells, point: Numbers, penalty: Numbers) -> tuple[float, Numbers]:
+    """Penalised log-likelihood and its slope."""
+    by_band = _by_band(spells, point)
+    # both are kept finite where hardly any time passes
+    total = np.maximum(by_band.sum(axis=1), LEAST_HAZARD)
+    fallen = -np.expm1(-total)
+    said = spells.stopped * np.log(fallen) - (1.0 - spells.stopped) * total
+    pull = spells.weights * (spells.stopped * np.exp(-total) / fallen - (1.0 - spells.stopped))
+    away = point - _usual(spells)
+    slope = np.r_[pull @ by_band, (pull * total) @ spells.design] - penalty * away
+    return float(spells.weights @ said - 0.5 * penalty @ away**2), slope
+
+
+def _climb(spells: Spells, ratio_spread: float) -> Numbers:
+    penalty = _penalty(spells, ratio_spread)
+
+    def loss(point: Numbers) -> tuple[float, Numbers]:
+        value, slope = _worth(spells, point, penalty)
+        return -value, -slope
+
+    found = optimize.minimize(loss, _usual(spells), jac=True, method="L-BFGS-B")
+    return np.asarray(found.x)
+
+
+def _evidence(spells: Spells, point: Numbers, ratio_spread: float) -> float:
+    """Find the log of how likely the stops are under a belief, by Laplace's approximation."""
+    penalty = _penalty(spells, ratio_spread)
+    by_band = _by_band(spells, point)
+    total = np.maximum(by_band.sum(axis=1), LEAST_HAZARD)
+    moves = np.c_[by_band / total[:, None], spells.design]
+    bend = spells.weights * total**2 * np.exp(-total) / -np.expm1(-total)
+    curvature = (moves * bend[:, None]).T @ moves + np.diag(penalty)
+    value, _ = _worth(spells, point, penalty)
+    return value + 0.5 * float(np.log(penalty).sum() - np.linalg.slogdet(curvature)[1])
+
+
+def total_hazard(spells: Spells, point: Numbers) -> Numbers:
+    """Sum the hazard of each spell over its time, shape (n,)."""
+    return np.asarray(_by_band(spells, point).sum(axis=1))

@@ -1,0 +1,196 @@
+"""Record tables of the time after the hand-over: calls, problems, shared bins, workshops."""
+
+from __future__ import annotations
+
+import dataframely as dy
+import polars as pl
+
+from planner.tables.fields import (
+    FIRST_DATE,
+    LAST_DATE,
+    code_field,
+    count_field,
+    date_field,
+    key_field,
+    link_field,
+    measure_field,
+    note,
+)
+from planner.tables.giveaway import PROBLEMS
+
+CALL_REASONS = (
+    "first_check",
+    "may_stop",
+    "more_worms",
+    "another_tray",
+    "first_harvest",
+    "survey",
+    "problem",
+    "other",
+)
+CALL_OUTCOMES = ("reached", "no_answer", "wrong_number", "refused")
+CASE_ACTIONS = (
+    "advised",
+    "visited",
+    "worms_topped_up",
+    "bin_replaced",
+    "bin_taken_back",
+    "referred",
+    "no_action",
+)
+SITE_KINDS = (
+    "school",
+    "early_learning",
+    "flats",
+    "cafe",
+    "community_garden",
+    "workplace",
+    "other",
+)
+
+
+class Calls(dy.Schema):
+    """A day on which a household was called: the last attempt of that day."""
+
+    household_id = key_field("household that was called", "households")
+    call_date = dy.Date(
+        primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note("day of the call")
+    )
+    call_reason = code_field(CALL_REASONS, "what the call was for")
+    call_outcome = code_field(CALL_OUTCOMES, "how it ended; refused: it wants no more calls")
+
+
+class Cases(dy.Schema):
+    """A problem that a household told of, and what was done about it."""
+
+    case_id = key_field("number of the case")
+    household_id = link_field("household that has the problem", "households")
+    handover_id = link_field(
+        "hand-over of the bin it is about, where that is known", "handovers", nullable=True
+    )
+    opened_date = date_field("day on which you learned of it")
+    problem = code_field(PROBLEMS, "main problem")
+    case_action = code_field(CASE_ACTIONS, "what was done", nullable=True)
+    action_date = date_field("day on which it was done", nullable=True)
+    worms_kg = measure_field(
+        "mass of worms given to top the bin up, beside any new bin", "kg", 5.0, nullable=True
+    )
+    replacement_handover_id = link_field(
+        "hand-over of the bin given in its place; the old one stands under givebacks",
+        "handovers",
+        nullable=True,
+    )
+    cost_id = link_field("ledger line that paid for it, if it has its own", "costs", nullable=True)
+    closed_date = date_field("day on which it was settled", nullable=True)
+
+    @dy.rule()
+    def case_has_a_problem(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse a case of no problem."""
+        return pl.col("problem") != "none"
+
+    @dy.rule()
+    def closes_after_it_opened(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse a case that closes before it opens."""
+        return pl.col("closed_date").is_null() | (pl.col("closed_date") >= pl.col("opened_date"))
+
+    @dy.rule()
+    def worms_have_a_day(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Ask for the day on which worms left the store."""
+        return pl.col("worms_kg").is_null() | pl.col("action_date").is_not_null()
+
+    @dy.rule()
+    def replacement_is_told(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Ask that a case with another bin says that the bin was replaced."""
+        replaced = (pl.col("case_action") == "bin_replaced").fill_null(value=False)
+        return pl.col("replacement_handover_id").is_null() | replaced
+
+
+class Sites(dy.Schema):
+    """A school, block of flats, cafe or the like that keeps worm bins for many people."""
+
+    site_id = key_field("code of the site; never the name of a person")
+    area_id = link_field("area in which it lies", "areas")
+    site_kind = code_field(SITE_KINDS, "what it is")
+    people_count = count_field("people whose scraps it may take", 100_000, least=1)
+
+
+class SiteBins(dy.Schema):
+    """Bins of one model given to a site on one day."""
+
+    site_id = key_field("site that took them", "sites")
+    model_id = dy.String(
+        primary_key=True,
+        min_length=1,
+        max_length=60,
+        metadata=note("bin model, as named in program.toml"),
+    )
+    given_date = dy.Date(
+        primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note("day of the hand-over")
+    )
+    bins_count = count_field("bins given", 1_000, least=1)
+    worms_kg = measure_field("mass of worms given with all of them", "kg", 500.0)
+    bedding_kg = measure_field("mass of dry bedding given with all of them", "kg", 5_000.0)
+    stopped_date = date_field("day on which their use ended, if it did", nullable=True)
+
+    @dy.rule()
+    def stops_after_it_is_given(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse bins whose use ends before they are given."""
+        return pl.col("stopped_date").is_null() | (pl.col("stopped_date") >= pl.col("given_date"))
+
+
+class SiteWeighings(dy.Schema):
+    """One weighed week of a site, all its bins together."""
+
+    site_id = key_field("site that weighed", "sites")
+    week_start_date = dy.Date(
+        primary_key=True,
+        min=FIRST_DATE,
+        max=LAST_DATE,
+        metadata=note("first day of the weighed week"),
+    )
+    fed_kg = measure_field("food scraps fed to its bins in that week", "kg", 20_000.0)
+
+
+class Workshops(dy.Schema):
+    """A workshop on keeping a worm bin."""
+
+    workshop_id = key_field("code of the workshop")
+    workshop_date = date_field("day of the workshop")
+    area_id = link_field("area in which it was held", "areas", nullable=True)
+
+
+class Attendances(dy.Schema):
+    """A household that came to a workshop."""
+
+    workshop_id = key_field("workshop", "workshops")
+    household_id = key_field("household that came", "households")
+
+
+AFTERCARE_RULES = {
+    "closes_after_it_opened": (
+        "closed_date",
+        "closes before it opens",
+        "a day on or after opened_date, or leave it empty",
+    ),
+    "case_has_a_problem": (
+        "problem",
+        "a case without a problem",
+        "the problem, or take the row out",
+    ),
+    "worms_have_a_day": (
+        "action_date",
+        "worms were given and no day is written",
+        "the day on which the worms were given",
+    ),
+    "replacement_is_told": (
+        "case_action",
+        "a hand-over stands in for the bin, and the action says otherwise",
+        "bin_replaced, or leave replacement_handover_id empty",
+    ),
+    "stops_after_it_is_given": (
+        "stopped_date",
+        "stops before the bins were given",
+        "a day on or after given_date, or leave it empty",
+    ),
+}
+"""For each rule over several columns: the column to mark, what was found, what to write."""

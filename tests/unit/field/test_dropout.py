@@ -1,0 +1,112 @@
+"""The hazard of stopping, against hazards from which answers were simulated."""
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy import stats
+
+from planner.field.dropout import LEAST_STOPPED, exact_interval, fit_dropout
+from planner.units import DAYS_PER_MONTH
+
+
+def simulated(count, ratio, rng, *, rate=0.03, never=0.05):
+    """Households asked once, at some age; apartments stop `ratio` times as fast as houses."""
+    is_flat = rng.random(count) < 0.5
+    age = rng.uniform(2.0, 20.0, count)
+    hazard = rate * np.where(is_flat, ratio, 1.0)
+    stop_age = np.where(rng.random(count) < never, 0.0, rng.exponential(1.0 / hazard))
+    ended = rng.random(count) < 0.6
+    return pl.DataFrame(
+        {
+            "household_id": [f"H{number}" for number in range(count)],
+            "area_id": rng.choice(["A", "B", "C"], count),
+            "dwelling": np.where(is_flat, "apartment", "house"),
+            "people": rng.choice(["1", "2", "3"], count),
+            "channel": "online",
+            "model_id": "two_tray",
+            "state_told": "hand-over",
+            "fed_told": "not told",
+            "has_complained": False,
+            "is_reached": False,
+            "is_taught": False,
+            "start_age_days": np.zeros(count, dtype=np.int64),
+            "end_age_days": np.rint(age * DAYS_PER_MONTH).astype(np.int64),
+            "has_stopped": stop_age < age,
+            "ends_by_giveback": False,
+            "is_flat": is_flat,
+        }
+    ).with_columns(has_stopped=pl.when(pl.Series(ended)).then("has_stopped"))
+
+
+@pytest.fixture(scope="module")
+def strong():
+    """Fit to answers in which apartments stop four times as fast."""
+    spells = simulated(2400, 4.0, np.random.default_rng(11))
+    return spells, fit_dropout(spells, np.random.default_rng(1))
+
+
+def test_the_hazard_ratio_of_the_simulation_is_found(strong):
+    ratios = dict(
+        strong[1].terms.filter(covariate="dwelling").select("category", "hazard_ratio").rows()
+    )
+    assert ratios["apartment"] / ratios["house"] == pytest.approx(4.0, rel=0.25)
+
+
+def test_what_tells_nothing_is_shrunk_to_one(strong):
+    others = strong[1].terms.filter(pl.col("covariate").is_in(["area_id", "people"]))
+    assert others["hazard_ratio"].is_between(0.75, 1.33).all()
+
+
+def test_the_chances_are_those_of_the_simulation(strong):
+    spells, found = strong
+    truth = spells.join(found.risk, on="household_id", maintain_order="left")
+    truth = truth.filter(pl.col("in_use_chance").is_not_null())
+    rate = 0.03 * np.where(truth["is_flat"].to_numpy(), 4.0, 1.0)
+    months = truth["end_age_days"].to_numpy() / DAYS_PER_MONTH
+    in_use = 0.95 * np.exp(-rate * months)
+    stop_12 = 1.0 - np.exp(-rate * 12.0)
+    assert truth["in_use_chance"].to_numpy() == pytest.approx(in_use, abs=0.12)
+    assert np.mean(truth["in_use_chance"].to_numpy() - in_use) == pytest.approx(0.0, abs=0.02)
+    assert np.mean(truth["stop_chance_12_months"].to_numpy() - stop_12) == pytest.approx(
+        0.0, abs=0.03
+    )
+
+
+def test_it_is_calibrated_and_sorts_where_there_is_something_to_sort_by(strong):
+    found = strong[1]
+    assert found.expected_over_stopped == pytest.approx(1.0, abs=0.08)
+    assert found.slope == pytest.approx(1.0, abs=0.15)
+    assert found.sorts
+    inside = found.groups.filter(pl.col("expected_share").is_between("low", "high"))
+    assert inside.height >= 4  # of five intervals of 95%
+
+
+def test_it_claims_no_lift_where_all_are_alike():
+    rng = np.random.default_rng(5)
+    claims = [fit_dropout(simulated(500, 1.0, rng), rng).sorts for _ in range(12)]
+    # one in forty is the chance of a claim; three of twelve by chance happens once in 300
+    assert sum(claims) <= 2
+
+
+def test_too_few_stops_are_said_and_not_fitted():
+    spells = simulated(60, 1.0, np.random.default_rng(2), rate=0.01, never=0.0)
+    assert (spells["has_stopped"].sum() or 0) < LEAST_STOPPED
+    assert fit_dropout(spells, np.random.default_rng(1)) is None
+
+
+@pytest.mark.parametrize(
+    ("stopped", "count", "low", "high"),
+    # Agresti, A. and Coull, B.A. (1998), The American Statistician 52, 119-126: 0 of n gives
+    # (0, 1 - (alpha/2)^(1/n)). NIST/SEMATECH e-Handbook 7.2.4.1: 4 of 20, here at 95% (from
+    # memory; the limits below are those of the beta quantiles that both state)
+    [
+        (0, 10, 0.0, 1 - 0.025 ** (1 / 10)),
+        (4, 20, 0.0573, 0.4366),
+        (20, 20, 0.025 ** (1 / 20), 1.0),
+    ],
+)
+def test_the_exact_interval_is_that_of_clopper_and_pearson(stopped, count, low, high):
+    found = exact_interval(np.array([stopped]), np.array([count]))
+    assert [one.item() for one in found] == pytest.approx([low, high], abs=5e-5)
+    scipys = stats.binomtest(stopped, count).proportion_ci(method="exact")
+    assert [one.item() for one in found] == pytest.approx(list(scipys), abs=1e-9)
