@@ -253,17 +253,17 @@ def backup(folder: Path, target: Path | None = None) -> Path:
     return back_up(folder, target, utc_now())
 
 
-def restore(folder: Path, file: Path, *, dry_run: bool = False) -> Restored:
+def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
     """Put a backup in the place of what is there, which is kept until the new one opens.
 
     Raises
     ------
     StoreError
-        Nothing changed: the backup is damaged or needs another key.
+        Nothing changed: the backup is damaged, not sealed, or needs another key.
     """
     from planner.store import restore_backup, utc_now
 
-    return restore_backup(folder, file, utc_now(), keep=not dry_run)
+    return restore_backup(folder, file, utc_now(), keep=not dry_run, unsealed=unsealed)
 
 
 def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:

@@ -26,7 +26,7 @@ def backup(
     path = run.backup(program, folder)
     typer.echo(str(path))
     say(
-        "It opens and its checksums are right. Next: keep it on another disk, and a copy of the "
-        "key, which is not in it, in another place. To go back to it:\n  "
+        "Every part of it can be read, and it is sealed with your key. Next: keep it on another "
+        "disk, and a copy of the key, which is not in it, in another place. To go back to it:\n  "
         + command("restore", path, program=program)
     )

@@ -1,4 +1,4 @@
-"""Backups: one file each, checked by checksum and by opening what is in it.
+"""Backups: one file each, sealed with the key, and checked by reading all that is in it.
 
 A backup holds the program file, the records, the personal details and the reports that were
 given out as they lie in the folder, and never the key. The folder keeps a list of its
@@ -30,17 +30,22 @@ from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.issued import is_of_issue, issued_files
-from planner.store.keys import needed_key
+from planner.store.keys import make_key, needed_key, read_key
 from planner.store.migrations import check_version
 from planner.store.queries import read_query
+from planner.store.sealing import Seal, judge, seal_of
+from planner.store.soundness import check_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from planner.store.keys import Key
 
 STATE_FILES = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE)
 """Files that together are a program; the store's are never apart from each other."""
 
 MANIFEST = "manifest.json"
+SEAL = "manifest.seal"
 STAGE_PREFIX = ".opened-"
 _CHUNK = 1 << 20
 
@@ -60,7 +65,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
     Raises
     ------
     StoreError
-        It cannot be written, or what was written does not open.
+        It cannot be written, or not all of what was written can be read.
     """
     into = target or folder / BACKUP_FOLDER
     path = into / f"planner-backup-{made_at:%Y-%m-%d-%H%M%S}.zip"
@@ -72,9 +77,8 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
         into.mkdir(parents=True, exist_ok=True)
         # listed before it is written: no backup, nor a part of one, is unknown to an erasure
         _write_list(folder, {*_listed(folder), str(path.absolute())})
-        pack(folder, fresh, made_at)
-        with unpacked(fresh, folder):
-            pass
+        pack(folder, fresh, made_at, make_key(folder))
+        check_backup(fresh, folder)
         put_in_place(fresh, path)
     except OSError as error:
         message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
@@ -86,8 +90,19 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
     return path
 
 
-def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
+def pack(folder: Path, path: Path, made_at: dt.datetime, key: Key | None) -> None:
     """Write the program's files and their checksums into one file.
+
+    Parameters
+    ----------
+    folder
+        Folder with the files.
+    path
+        File to write.
+    made_at
+        When the files were so, UTC.
+    key
+        Key that seals it; None leaves it without a seal.
 
     Raises
     ------
@@ -101,7 +116,35 @@ def pack(folder: Path, path: Path, made_at: dt.datetime) -> None:
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         for name in present:
             archive.write(folder / name, name)
-        archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
+        words = json.dumps(manifest, indent=1).encode()
+        archive.writestr(MANIFEST, words)
+        if key is not None:
+            archive.writestr(SEAL, seal_of(words, key))
+
+
+def check_backup(path: Path, folder: Path) -> None:
+    """Check that all of a backup is there, opens, belongs together and can be read whole.
+
+    Raises
+    ------
+    StoreError
+        It is no backup, is damaged, or needs another key.
+    """
+    with unpacked(path, folder) as stage:
+        check_whole(stage, folder, path)
+
+
+def seal_on(path: Path, folder: Path) -> Seal:
+    """Tell whether a backup bears the seal of the program's key.
+
+    Raises
+    ------
+    StoreError
+        It is no backup.
+    """
+    with _readable(path), zipfile.ZipFile(path) as archive:
+        seal = archive.read(SEAL).decode() if SEAL in archive.namelist() else None
+        return judge(archive.read(MANIFEST), seal, read_key(folder))
 
 
 @contextmanager

@@ -15,17 +15,18 @@ import polars as pl
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, STORE_FILE
-from planner.store.backups import known_backups, pack, unpacked
+from planner.store.backups import known_backups, pack, seal_on, time_of_backup, unpacked
 from planner.store.connection import change, connect, fetch, offer
 from planner.store.copies import Details, clean_copies, still_holding
 from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
-from planner.store.keys import needed_key
+from planner.store.keys import needed_key, read_key
 from planner.store.migrations import has_table
 from planner.store.naming import parts
 from planner.store.queries import read_query
 from planner.store.rewriting import rewrite
+from planner.store.sealing import Seal
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
     try:
         clean_copies(folder, details)
         for path in survey.backups:
-            _scrub_backup(folder, path, households, details, finished_at)
+            _scrub_backup(folder, path, households, details)
         _scrub(folder, folder, households, details)
         receipt = _write_receipt(folder, survey, pending, finished_at)
     except OSError as error:
@@ -191,13 +192,13 @@ def _key(folder: Path, path: Path) -> Key | None:
     return needed_key(folder, path) if is_encrypted(path) else None
 
 
-def _scrub_backup(
-    folder: Path, path: Path, households: list[str], details: Details, done_at: dt.datetime
-) -> None:
+def _scrub_backup(folder: Path, path: Path, households: list[str], details: Details) -> None:
     fresh = path.with_name(path.name + NEW)
     with unpacked(path, folder) as stage:
         _scrub(stage, folder, households, details)
-        pack(stage, fresh, done_at)
+        # what was not sealed does not become so by the way
+        key = read_key(folder) if seal_on(path, folder) is Seal.HOLDS else None
+        pack(stage, fresh, time_of_backup(path), key)
     put_in_place(fresh, path)
 
 

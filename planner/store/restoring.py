@@ -17,12 +17,15 @@ from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program.settings import changed_settings
 from planner.store.backups import (
     STATE_FILES,
+    check_backup,
     check_opens,
     remember_backup,
+    seal_on,
     time_of_backup,
     unpacked,
     write_backup,
 )
+from planner.store.connection import connect, fetch
 from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import ask_erasure, receipted_households
@@ -32,6 +35,8 @@ from planner.store.keys import needed_key
 from planner.store.locking import held
 from planner.store.migrations import migrate, utc_now
 from planner.store.opening import MIGRATIONS, open_store
+from planner.store.queries import read_query
+from planner.store.sealing import Seal
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
 
 if TYPE_CHECKING:
@@ -54,6 +59,10 @@ class Restored(NamedTuple):
         Households whose personal details were erased again.
     settings
         Settings of the program file that differ from before, each in a line.
+    lacks
+        Loads that stand here and are not in the backup, each in a line.
+    seal
+        What the seal of the backup says.
     """
 
     made_at: dt.datetime
@@ -61,10 +70,12 @@ class Restored(NamedTuple):
     replaced: Path | None
     erased: tuple[str, ...]
     settings: tuple[str, ...]
+    lacks: tuple[str, ...]
+    seal: Seal
 
 
 def restore_backup(
-    folder: Path, path: Path, restored_at: dt.datetime, *, keep: bool = True
+    folder: Path, path: Path, restored_at: dt.datetime, *, keep: bool = True, unsealed: bool = False
 ) -> Restored:
     """Put the program of a backup in the place of what is there.
 
@@ -82,6 +93,8 @@ def restore_backup(
         Time that names what is kept, UTC.
     keep
         False only checks the backup.
+    unsealed
+        Also restore one that the key of this program did not seal.
 
     Raises
     ------
@@ -90,10 +103,13 @@ def restore_backup(
     """
     made_at = time_of_backup(path)
     _make_folder(folder)
-    with unpacked(path, folder):
-        pass
+    seal = seal_on(path, folder)
+    check_backup(path, folder)
+    if seal is not Seal.HOLDS and not unsealed:
+        raise _not_sealed(path, seal)
+    lacks = _lacking(folder, path)
     if not keep:
-        return Restored(made_at, None, None, (), ())
+        return Restored(made_at, None, None, (), (), lacks, seal)
     settings = _settings(folder)
     before, erased = _keep_present(folder, restored_at)
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
@@ -111,7 +127,35 @@ def restore_backup(
     kept = replaced if replaced.exists() else None
     changed = changed_settings(settings, _settings(folder)) if settings else []
     erased_again = _bring_up_to_date(folder, before or kept)
-    return Restored(made_at, before, kept, erased_again, tuple(changed))
+    return Restored(made_at, before, kept, erased_again, tuple(changed), lacks, seal)
+
+
+def _not_sealed(path: Path, seal: Seal) -> StoreError:
+    message = (
+        f"{path}: {seal.value}. Nothing was changed: anyone could have written it. If you know "
+        "who did, and why, run this command again with --unsealed."
+    )
+    return StoreError(message, path=str(path))
+
+
+def _lacking(folder: Path, path: Path) -> tuple[str, ...]:
+    """List the loads that stand in a folder and not in a backup."""
+    try:
+        with open_store(folder, read_only=True) as store:
+            standing = store.listed_loads().filter(pl.col("undone_at").is_null())
+        with unpacked(path, folder) as stage:
+            file = stage / STORE_FILE
+            key = needed_key(folder, path) if is_encrypted(file) else None
+            with connect(file, read_only=True, key=key, named=path) as backup:
+                there = fetch(backup, read_query("load_ids").text)
+    except StoreError:
+        # what does not open is what a restore is for
+        return ()
+    missing = standing.join(there, on="load_id", how="anti")
+    return tuple(
+        f"load {load_id}, {file}, taken in {loaded_at:%Y-%m-%d %H:%M} UTC"
+        for load_id, file, loaded_at in missing.select("load_id", "file", "loaded_at").iter_rows()
+    )
 
 
 def _settings(folder: Path) -> str:

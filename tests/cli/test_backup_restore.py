@@ -79,7 +79,8 @@ def test_a_dry_run_tells_when_the_backup_was_made_and_changes_nothing(prepared, 
     _, path, _, present = prepared
     dry = planner(folder, "restore", str(path), "--dry-run")
     assert dry.exit_code == GOOD
-    assert "made 2026-07-01 12:00 UTC: whole, and opens" in dry.stdout
+    assert "made 2026-07-01 12:00 UTC, " in dry.stdout
+    assert "every part can be read; sealed with the key of this program" in dry.stdout
     assert state(folder) == present
     assert not (folder / BACKUP_FOLDER).exists()
 

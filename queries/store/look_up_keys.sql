@@ -1,0 +1,9 @@
+-- look_up_keys: look every row up in the index of its table; add those that it does not find.
+-- grain:  one row
+-- params:
+-- reads:  {table}
+-- feeds:  store.soundness
+insert into {table}
+select *
+from {table}
+on conflict do nothing

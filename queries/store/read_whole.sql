@@ -1,0 +1,9 @@
+-- read_whole: one mark over every value of a table, for which each of its blocks is read.
+-- grain:  one row
+-- params:
+-- reads:  {table}
+-- feeds:  store.soundness
+select
+    count(*)::bigint as rows_count,
+    bit_xor(hash(whole))::varchar as mark,
+from {table} as whole
