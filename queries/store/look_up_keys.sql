@@ -1,4 +1,4 @@
--- look_up_keys: look every row up in the index of its table; add those that it does not find.
+-- look_up_keys: look every row up in the index; add those that it does not find.
 -- grain:  one row
 -- params:
 -- reads:  {table}

@@ -1,4 +1,4 @@
--- read_whole: one mark over every value of a table, for which each of its blocks is read.
+-- read_whole: one mark over every value of a table: each of its blocks is read.
 -- grain:  one row
 -- params:
 -- reads:  {table}

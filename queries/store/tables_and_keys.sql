@@ -1,4 +1,4 @@
--- tables_and_keys: tables of a store's file, and whether each has a key to look rows up by.
+-- tables_and_keys: tables of a file, and whether each has a key to look up by.
 -- grain:  table_name
 -- params:
 -- reads:
