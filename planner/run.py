@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
+    from planner.report.sheet.making import SheetRequest, Sheets
     from planner.sampling.drawing import DrawnRound
     from planner.sampling.request import Round
     from planner.store import Erased, Restored, Undone
@@ -679,6 +680,37 @@ def copy_template(target: Path, *, force: bool = False, of_papers: bool = False)
 
     source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
     copy_word_template(target, source, force=force)
+
+
+def sheet(folder: Path, asked: SheetRequest) -> Sheets:
+    """Write the households' sheet, and letters of thanks where they are asked for.
+
+    Raises
+    ------
+    ProgramError, StoreError, ReportError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.factors import read_factors, with_own
+    from planner.program import read_program
+    from planner.report.sheet.making import write_sheets
+
+    program = read_program(folder / PROGRAM_FILE)
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    return write_sheets(folder, program, factors, asked)
+
+
+def copy_sheet_template(target: Path, *, force: bool = False) -> None:
+    """Write the planner's Word template of the sheet to a file, for a council to make its own.
+
+    Raises
+    ------
+    ReportError
+        The file is there already, or cannot be written.
+    """
+    from planner.report.sheet.word import SHEET_TEMPLATE
+    from planner.report.word import copy_template as copy_word_template
+
+    copy_word_template(target, SHEET_TEMPLATE, force=force)
 
 
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:

@@ -17,7 +17,10 @@ PACKAGE = Path(planner.__file__).parent
 START = ("planner.cli", "main")
 
 BY_HAND = "`python -m planner.report.word.starting` writes the templates that are shipped"
+BY_HAND_SHEETS = "`python -m planner.report.sheet.starting` writes the templates that are shipped"
 REACHED_BY_OTHERS = {
+    "planner.report.sheet.starting.letter_template": BY_HAND_SHEETS,
+    "planner.report.sheet.starting.sheet_template": BY_HAND_SHEETS,
     "planner.report.word.starting.paper_template": BY_HAND,
     "planner.report.word.starting.starting_template": BY_HAND,
     "planner.survey.weibull.fit_weibull": (

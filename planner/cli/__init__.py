@@ -31,6 +31,7 @@ from planner.cli import (
     restore,
     retain,
     sample,
+    sheet,
     size,
     undo,
     withdraw,
@@ -56,6 +57,7 @@ app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
 app.command("followup")(followup.followup)
+app.command("sheet")(sheet.sheet)
 app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)

@@ -14,6 +14,7 @@ from planner.program.block import Block
 from planner.program.council import Council, Privacy, Reporting
 from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfills
 from planner.program.giveaway import BinModel, ReportingYear
+from planner.program.household_help import HouseholdHelp
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
 from planner.program.leakage import Leakage
@@ -38,6 +39,7 @@ __all__ = [
     "Emissions",
     "FurtherLandfill",
     "GasCapture",
+    "HouseholdHelp",
     "InKind",
     "Landfill",
     "LandfillSite",
@@ -86,6 +88,7 @@ class Program(Block):
     purchasing: Purchasing = Field(default_factory=Purchasing)
     nursery: Nursery | None = None
     map: AreaMap | None = None
+    household_help: HouseholdHelp = Field(default_factory=HouseholdHelp)
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
 

@@ -3,9 +3,9 @@
 -- params:
 -- reads:  answers
 -- feeds:  bins_held, diary_pairs, diary_weeks, followup_answers, households_by_wave,
---         in_use_after_giveback, latest_record, prior_shares, stage_states,
---         stage_weighings, stage_who_was_asked, use_intervals, wave_frames,
---         wave_response, weighed_week_not_paired
+--         households_to_thank, in_use_after_giveback, latest_record, prior_shares,
+--         stage_states, stage_weighings, stage_who_was_asked, use_intervals,
+--         wave_frames, wave_response, weighed_week_not_paired
 select
     wave_id,
     household_id,

@@ -82,6 +82,45 @@ CASES = [
         {"household_id": "H1"},
     ),
     Case(
+        "households_to_thank",
+        "holders of a bin who may be contacted and did not say that they stopped",
+        {
+            "households": [*HOUSEHOLDS, {"household_id": "H4", "may_contact": False}],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1"},
+                {"handover_id": "2", "household_id": "H1"},
+                {"handover_id": "3", "household_id": "H2"},
+                {"handover_id": "4", "household_id": "H3"},
+                {"handover_id": "5", "household_id": "H4"},
+            ],
+            "givebacks": [{"handover_id": "3"}],
+            "answers": [
+                {
+                    "wave_id": "F1",
+                    "household_id": "H1",
+                    "answer_date": D(2026, 1, 1),
+                    "fed_kg_last_week": 0.7,
+                },
+                {
+                    "wave_id": "F2",
+                    "household_id": "H1",
+                    "answer_date": D(2026, 2, 1),
+                    "fed_kg_last_week": 0.0,
+                    "is_in_use": True,
+                },
+                {
+                    "wave_id": "F1",
+                    "household_id": "H3",
+                    "answer_date": D(2026, 1, 1),
+                    "is_in_use": False,
+                    "fed_kg_last_week": None,
+                },
+            ],
+        },
+        ("household_id", "fed_kg_last_week"),
+        [("H1", 0.7)],
+    ),
+    Case(
         "handovers_by_month",
         "bins, worms and copayments by group and month, up to the day before and not on it",
         {

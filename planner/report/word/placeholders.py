@@ -108,7 +108,7 @@ def open_template(path: Path) -> DocxTemplate:
         The file is no Word document, holds macros, or has a placeholder that is not known
         or stands where it cannot be filled; the message names each.
     """
-    _vet(path)
+    check_is_word(path)
     try:
         template = DocxTemplate(path)
         template.init_docx()
@@ -139,7 +139,14 @@ def placed(word: WordFile, keys: Sequence[str] = SECTION_KEYS) -> list[str]:
     return list(dict.fromkeys(names))
 
 
-def _vet(path: Path) -> None:
+def check_is_word(path: Path) -> None:
+    """Check that a file is a Word document without macros.
+
+    Raises
+    ------
+    ReportError
+        It is not there, is none, or holds macros.
+    """
     try:
         with zipfile.ZipFile(path) as archive:
             members = set(archive.namelist())

@@ -1,0 +1,150 @@
+"""What households read, in the council's language: words by key, numbers in agreement with them."""
+
+from __future__ import annotations
+
+import gettext
+import io
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from babel import Locale, UnknownLocaleError
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from babel.units import format_unit
+
+from planner.errors import ProgramError
+from planner.units import KG_PER_LB
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+WORDS = Path(__file__).parent / "words"
+"""One message file (gettext, .po) for each language, with the same keys."""
+
+FIRST_LANGUAGE = "en"
+NO_BREAK = "\xa0"
+IN_POUNDS = ("US", "LR", "MM")
+"""Territories that do not weigh in kilograms (CLDR, measurement systems; from memory)."""
+
+IN_FAHRENHEIT = ("US", "BS", "BZ", "KY", "PR", "PW")
+"""Territories that tell temperatures in °F (CLDR, temperature preference; from memory)."""
+
+
+@dataclass(frozen=True)
+class Messages:
+    """Words of one language, with numbers as a country writes them.
+
+    Parameters
+    ----------
+    language
+        A language that there is a message file for.
+    locale
+        Locale of that language, and of the council's country where it is known.
+    territory
+        The council's country, whose units are used.
+    """
+
+    language: str
+    locale: Locale
+    territory: str
+
+    @cached_property
+    def _words(self) -> gettext.GNUTranslations:
+        with (WORDS / f"{self.language}.po").open("rb") as file:
+            catalogue = read_po(file, locale=self.language)
+        compiled = io.BytesIO()
+        write_mo(compiled, catalogue)
+        compiled.seek(0)
+        return gettext.GNUTranslations(compiled)
+
+    def say(self, key: str, **filled: str) -> str:
+        """Say what a key stands for, with its braces filled."""
+        return self._words.gettext(key).format(**filled)
+
+    def mass(self, kg: float, digits: int = 2) -> str:
+        r"""Write a mass to a few digits, in pounds where the country weighs so.
+
+        Examples
+        --------
+        >>> messages_for("fr_FR").mass(0.4375), messages_for("en_US").mass(0.4375)
+        ('0,44\u202fkg', '0.96\xa0lb')
+        """
+        is_pounds = self.territory in IN_POUNDS
+        number = float(f"{kg / KG_PER_LB if is_pounds else kg:.{digits}g}")
+        unit = "pound" if is_pounds else "kilogram"
+        return self._unit(number, unit)
+
+    def tonnes(self, tonnes: float) -> str:
+        r"""Write tonnes to two digits.
+
+        Examples
+        --------
+        >>> messages_for("es_ES").tonnes(5.34)
+        '5,3\xa0t'
+        """
+        return self._unit(float(f"{tonnes:.2g}"), "tonne")
+
+    def temperature(self, celsius: float) -> str:
+        r"""Write a temperature to the degree, in °F where the country tells it so.
+
+        Examples
+        --------
+        >>> messages_for("es_ES").temperature(25.0), messages_for("en_US").temperature(25.0)
+        ('25\xa0°C', '77°F')
+        """
+        if self.territory in IN_FAHRENHEIT:
+            return self._unit(round(celsius * 9.0 / 5.0 + 32.0), "fahrenheit")
+        return self._unit(round(celsius), "celsius")
+
+    def _unit(self, number: float, unit: str) -> str:
+        plain = int(number) if number == int(number) else number
+        written = format_unit(plain, unit, length="short", locale=self.locale)
+        return written.replace(" ", NO_BREAK)
+
+
+def languages() -> list[str]:
+    """List the languages that there are words in, the first one first."""
+    found = sorted(path.stem for path in WORDS.glob("*.po"))
+    return sorted(found, key=lambda name: name != FIRST_LANGUAGE)
+
+
+def messages_for(country_locale: str, language: str | None = None) -> Messages:
+    """Find the words for a council.
+
+    Parameters
+    ----------
+    country_locale
+        Language and country, as "fr_FR".
+    language
+        A language to take instead of the council's own.
+
+    Returns
+    -------
+    Messages
+        In English where there are no words in the council's language.
+
+    Raises
+    ------
+    ProgramError
+        There are no words in the language that is asked for.
+    """
+    own = Locale.parse(country_locale)
+    known = languages()
+    if language is not None and language not in known:
+        message = f"language {language!r}: no words in it, there are {', '.join(known)}."
+        raise ProgramError(message)
+    chosen = language or (own.language if own.language in known else FIRST_LANGUAGE)
+    territory = own.territory or ""
+    return Messages(chosen, _locale((f"{chosen}_{territory}", chosen)), territory)
+
+
+def _locale(names: Iterable[str]) -> Locale:
+    """Take the first locale that is known: Spanish of Spain, or else plain Spanish."""
+    for name in names:
+        try:
+            return Locale.parse(name)
+        except UnknownLocaleError:
+            continue
+    return Locale.parse(FIRST_LANGUAGE)

@@ -1,0 +1,173 @@
+"""Write the household sheets, and the letters with the workbook that they are merged from."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.errors import ReportError
+from planner.field.household_sheet import sheet_words
+from planner.field.thanks import letter_words, letters_of
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, PRIVATE_FOLDER, REPORT_FOLDER
+from planner.report.sheet.page import sheet_page
+from planner.report.sheet.word import letter_document, sheet_document
+from planner.store import open_store
+from planner.store.files import write_whole
+from planner.workbooks import records_workbook, workbook_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import polars as pl
+
+    from planner.factors import FactorTable
+    from planner.field.household_sheet import SheetWords
+    from planner.figures import FigureRegister
+    from planner.program import BinModel, Program
+
+SHEETS_FOLDER = "sheets"
+LETTERS_FILE = "thank-you-letters.xlsx"
+OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
+WRITTEN_AT = dt.datetime(2026, 1, 1)
+"""Stands in the files for the time of writing: the same words give the same file."""
+
+NOTE = (
+    "Merge these rows into the letter in your word processor. Holds personal details: keep it in "
+    "this folder and delete it once the letters are sent."
+)
+
+
+@dataclass(frozen=True)
+class SheetRequest:
+    """What is to be written.
+
+    Parameters
+    ----------
+    model_id
+        Bin model that the sheet is for; the first of the program unless said.
+    language
+        Language instead of the council's own.
+    template
+        The council's own Word template of the sheet.
+    letters
+        Write thank-you letters too.
+    force
+        Write files that are there anew.
+    """
+
+    model_id: str | None = None
+    language: str | None = None
+    template: Path | None = None
+    letters: bool = False
+    force: bool = False
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """What was written.
+
+    Parameters
+    ----------
+    files
+        Sheets, and the letter.
+    private_file
+        Workbook with names for the letters; None where none was asked for.
+    letters_count, results_count
+        Households in it, and those of them whose letter tells a result.
+    notes
+        What to know of them.
+    """
+
+    files: tuple[Path, ...]
+    private_file: Path | None
+    letters_count: int
+    results_count: int
+    notes: tuple[str, ...]
+
+
+def write_sheets(
+    folder: Path, program: Program, factors: FactorTable, asked: SheetRequest
+) -> Sheets:
+    """Write the sheet as Word document and page, and the letters where they are asked for.
+
+    Raises
+    ------
+    ProgramError, StoreError, ReportError
+        Nothing was written; the message says what to fix.
+    """
+    words = sheet_words(program, factors, _model(program, asked.model_id), asked.language)
+    language = words.messages.language
+    stem = folder / SHEETS_FOLDER / f"worm-bin-{language}"
+    content = {
+        stem.with_suffix(".docx"): sheet_document(words, WRITTEN_AT, asked.template),
+        stem.with_suffix(".html"): f"{sheet_page(words)}\n".encode(),
+    }
+    merged, private = None, folder / PRIVATE_FOLDER / LETTERS_FILE
+    if asked.letters:
+        letter = letter_document(letter_words(words), WRITTEN_AT)
+        content[stem.with_name(f"thank-you-letter-{language}.docx")] = letter
+        merged = _letters(folder, words)
+    _check_absent((*content, *([private] if asked.letters else [])), force=asked.force)
+    _write(content, 0o644)
+    if merged is None:
+        return Sheets(tuple(content), None, 0, 0, _notes(program, words))
+    book = workbook_bytes(records_workbook({"letters": merged}, note=NOTE), WRITTEN_AT)
+    _write({private: book}, OWNER_ONLY)
+    told = merged.filter(merged["result_words"] != "").height
+    return Sheets(tuple(content), private, merged.height, told, _notes(program, words))
+
+
+def _model(program: Program, model_id: str | None) -> BinModel:
+    models = {model.model_id: model for model in program.bin_models}
+    if model_id is not None and model_id not in models:
+        message = f"bin model {model_id!r}: not in program.toml, which has {', '.join(models)}."
+        raise ReportError(message)
+    return models[model_id] if model_id else program.bin_models[0]
+
+
+def _letters(folder: Path, words: SheetWords) -> pl.DataFrame:
+    with open_store(folder, read_only=True) as store:
+        households = store.query("households_to_thank")
+        contacts = store.records("contacts")
+    return letters_of(households, contacts, _register(folder), words)
+
+
+def _register(folder: Path) -> FigureRegister | None:
+    path = folder / REPORT_FOLDER / FIGURES_FILE
+    return read_register(path.read_text(encoding="utf-8")) if path.exists() else None
+
+
+def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
+    notes = []
+    own = program.council.country_locale
+    if not own.startswith(words.messages.language):
+        notes.append(
+            f"The sheet is in {words.messages.locale.english_name}; your council's language is "
+            f"that of {own}."
+        )
+    if not any(program.household_help.model_dump().values()):
+        notes.append(
+            "program.toml does not say whom households call: write [household_help] with phone, "
+            "email, web_address or opening_hours."
+        )
+    return tuple(notes)
+
+
+def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
+    there = [path for path in paths if path.exists()]
+    if there and not force:
+        message = f"{there[0]}: is there already. Add --force to write it anew."
+        raise ReportError(message, path=str(there[0]))
+
+
+def _write(content: dict[Path, bytes], mode: int) -> None:
+    for path, text in content.items():
+        own = FOLDER_OF_ITS_OWNER if mode == OWNER_ONLY else 0o755
+        try:
+            path.parent.mkdir(mode=own, exist_ok=True)
+            write_whole(path, text, mode=mode)
+        except OSError as error:
+            message = f"{path}: cannot be written ({error.strerror}). Close it elsewhere."
+            raise ReportError(message, path=str(path)) from error
