@@ -1,4 +1,4 @@
--- households_to_thank: households that hold a bin and may be contacted, with their last feed.
+-- households_to_thank: holders of a bin who may be contacted, with their last feed.
 -- grain:  household_id
 -- params:
 -- reads:  households, areas, stage_handovers, stage_givebacks, stage_answers

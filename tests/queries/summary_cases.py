@@ -85,6 +85,7 @@ CASES = [
         "households_to_thank",
         "holders of a bin who may be contacted and did not say that they stopped",
         {
+            "areas": [{"area_id": "A"}, {"area_id": "B"}],
             "households": [*HOUSEHOLDS, {"household_id": "H4", "may_contact": False}],
             "handovers": [
                 {"handover_id": "1", "household_id": "H1"},

@@ -4,24 +4,30 @@ from __future__ import annotations
 
 import difflib
 import io
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from docx.oxml.ns import qn
 from docx.shared import Cm
 from docxtpl import DocxTemplate, InlineImage
-from jinja2 import TemplateError
 
-from planner.errors import ReportError
+from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.field.household_sheet import PICTURES
 from planner.paths import TEMPLATES
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
-from planner.report.word.placeholders import check_is_word, environment
+from planner.report.word.placeholders import (
+    FILLING_FAULTS,
+    check_is_word,
+    environment,
+    fault_of,
+)
 from planner.restamping import restamped
+from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from docx.document import Document as WordFile
@@ -41,6 +47,34 @@ LETTER_PAPER = ("US", "CA", "MX", "CL", "CO", "PH")
 LETTER_CM = (21.59, 27.94)
 
 
+@dataclass(frozen=True)
+class Filling:
+    """What a template is filled with, plain enough to be handed to another process.
+
+    Parameters
+    ----------
+    texts
+        For each placeholder of a text, the text.
+    pictures, shown
+        For each of our pictures its PNG, and what it shows.
+    title, council, language
+        What the file says of itself.
+    is_on_letter_paper
+        Whether the council's country prints on it.
+    day
+        Stands for the time of writing.
+    """
+
+    texts: dict[str, str]
+    pictures: dict[str, bytes]
+    shown: dict[str, str]
+    title: str
+    council: str
+    language: str
+    is_on_letter_paper: bool
+    day: dt.datetime
+
+
 def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = None) -> bytes:
     """Set the sheet as a Word document.
 
@@ -51,33 +85,79 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
     day
         Stands for the time of writing.
     template
-        The council's own .docx; the planner's unless given.
+        The council's own .docx, filled in a process with limits; the planner's unless given.
 
     Raises
     ------
     ReportError
         The template is no Word document, or has a placeholder that is not known.
     """
-    opened = _opened(template or SHEET_TEMPLATE)
     pictures = {name: drawn(SCENES[name], "png") for name in PICTURES}
-    shown = {f"picture_{name}": _image(opened, name, pictures[name]) for name in PICTURES}
-    _filled(opened, {**words.texts, **shown, "council": words.council}, template or SHEET_TEMPLATE)
-    _describe(opened.docx, words, pictures)
-    return _saved(opened, words, words.texts["sheet_title"], day)
+    texts = {**words.texts, "council": words.council}
+    filling = _filling(words, texts, words.texts["sheet_title"], day, pictures)
+    if template is None:
+        (content,) = filled(SHEET_TEMPLATE, filling)
+        return content
+    if not template.is_file():
+        message = f"{template}: found no template. Name a .docx file, or leave --template out."
+        raise ReportError(message, path=str(template))
+    (content,) = guarded(template, filled, (template, filling), fault_of(template))
+    return content
 
 
 def letter_document(letter: LetterWords, day: dt.datetime) -> bytes:
     """Set the thank-you letter as a Word document with merge fields."""
-    opened = _opened(LETTER_TEMPLATE)
-    _filled(opened, letter.texts, LETTER_TEMPLATE)
-    return _saved(opened, letter.sheet, letter.texts["subject"], day)
+    filling = _filling(letter.sheet, letter.texts, letter.texts["subject"], day, {})
+    (content,) = filled(LETTER_TEMPLATE, filling)
+    return content
 
 
-def _opened(path: Path) -> DocxTemplate:
+def _filling(
+    words: SheetWords,
+    texts: dict[str, str],
+    title: str,
+    day: dt.datetime,
+    pictures: dict[str, bytes],
+) -> Filling:
+    return Filling(
+        texts,
+        pictures,
+        words.pictures,
+        title,
+        words.council,
+        str(words.messages.locale).replace("_", "-"),
+        words.messages.territory in LETTER_PAPER,
+        day,
+    )
+
+
+def filled(path: Path, filling: Filling) -> Iterator[bytes]:
+    """Fill a template.
+
+    Yields
+    ------
+    bytes
+        The document.
+
+    Raises
+    ------
+    ReportError
+        It is no Word document, or has a placeholder that is not known.
+    """
     check_is_word(path)
-    template = DocxTemplate(path)
-    template.init_docx()
-    return template
+    try:
+        template = DocxTemplate(path)
+        template.init_docx()
+    except (*ARCHIVE_FAULTS, SyntaxError) as error:
+        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+        raise ReportError(message, path=str(path)) from error
+    images = {
+        f"picture_{name}": _image(template, name, content)
+        for name, content in filling.pictures.items()
+    }
+    _fill(template, {**filling.texts, **images}, path)
+    _describe(template.docx, filling)
+    yield _saved(template, filling)
 
 
 def _image(template: DocxTemplate, name: str, content: bytes) -> InlineImage:
@@ -85,9 +165,9 @@ def _image(template: DocxTemplate, name: str, content: bytes) -> InlineImage:
     return InlineImage(template, io.BytesIO(content), width=width)
 
 
-def _describe(word: WordFile, words: SheetWords, pictures: Mapping[str, bytes]) -> None:
+def _describe(word: WordFile, filling: Filling) -> None:
     """Say what each of our pictures shows; a council's own keep what they say."""
-    said = {content: words.pictures[name] for name, content in pictures.items()}
+    said = {content: filling.shown[name] for name, content in filling.pictures.items()}
     for drawing in word.element.body.iter(qn("wp:inline")):
         (place,) = drawing.iter(qn("a:blip"))
         content = word.part.related_parts[place.get(qn("r:embed"))].blob
@@ -95,7 +175,7 @@ def _describe(word: WordFile, words: SheetWords, pictures: Mapping[str, bytes]) 
             drawing.docPr.set("descr", said[content])
 
 
-def _filled(template: DocxTemplate, content: Mapping[str, object], path: Path) -> None:
+def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> None:
     try:
         names = template.get_undeclared_template_variables(environment())
         unknown = sorted(names - set(content))
@@ -105,24 +185,23 @@ def _filled(template: DocxTemplate, content: Mapping[str, object], path: Path) -
             message = f"{path}: found no text {unknown[0]!r} to put there. {hint}"
             raise ReportError(message, path=str(path))
         template.render(dict(content), environment(), autoescape=True)
-    except TemplateError as error:
+    except FILLING_FAULTS as error:
         message = f"{path}: a placeholder cannot be read ({error}). Write {{{{ setup_title }}}}."
         raise ReportError(message, path=str(path)) from error
 
 
-def _saved(template: DocxTemplate, words: SheetWords, title: str, day: dt.datetime) -> bytes:
+def _saved(template: DocxTemplate, filling: Filling) -> bytes:
     word: WordFile = template.docx
-    language = str(words.messages.locale).replace("_", "-")
     properties = word.core_properties
-    properties.title, properties.language = title, language
-    properties.author = properties.last_modified_by = words.council
-    properties.created = properties.modified = day
+    properties.title, properties.language = filling.title, filling.language
+    properties.author = properties.last_modified_by = filling.council
+    properties.created = properties.modified = filling.day
     properties.revision = 1
     for one in word.styles.element.iter(qn("w:lang")):
-        one.set(qn("w:val"), language)
-    if words.messages.territory in LETTER_PAPER:
+        one.set(qn("w:val"), filling.language)
+    if filling.is_on_letter_paper:
         for page in word.sections:
             page.page_width, page.page_height = (Cm(side) for side in LETTER_CM)
     out = io.BytesIO()
     template.save(out)
-    return restamped(out.getvalue(), day)
+    return restamped(out.getvalue(), filling.day)
