@@ -33,6 +33,9 @@ WHEN = {
     "households": "As people register. A number or code stands for each household.",
     "contacts": "Names and addresses stand here and nowhere else.",
     "events": "When hand-over days are fixed.",
+    "drop_points": "Where bins are brought to a place for several households.",
+    "registrations": "As households ask for a bin: this is the waiting list.",
+    "bookings": "When places are offered; `planner events` writes these rows for you.",
     "handovers": "After each hand-over day, one row for each bin.",
     "givebacks": "When a bin comes back, or you learn that it is no longer used.",
     "waves": "Before each survey round.",
@@ -109,7 +112,7 @@ def one_row(table: str) -> str:
 MEANING_ROW, HEADING_ROW, EXAMPLE_ROW = 1, 2, 3
 LAST_CHECKED_ROW = 5000
 LISTED_TABLES = (
-    *("areas", "events", "waves", "suppliers", "offers", "orders"),
+    *("areas", "events", "drop_points", "waves", "suppliers", "offers", "orders"),
     *("sites", "workshops"),
 )
 """Short tables whose keys are offered as a drop-down list where they are referred to."""
@@ -128,6 +131,10 @@ EXAMPLES = {
     "event_id": "E1",
     "wave_id": "W1",
     "handover_id": "B0001",
+    "booking_id": "K0001",
+    "slot": "09:30",
+    "drop_point_id": "P1",
+    "place_name": "North library",
     "full_name": "name and surname",
     "street_address": "street and number",
     "postcode": "postcode",

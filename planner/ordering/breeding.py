@@ -12,7 +12,7 @@ import polars as pl
 from planner.errors import OrderError
 from planner.factors.draws import draw_factors
 from planner.ordering.demand import WORMS, live_show_ups
-from planner.ordering.inputs import events_of, read_inputs, starter_kg
+from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, starter_kg
 from planner.ordering.offers import folded
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
@@ -119,6 +119,7 @@ def plan_nursery(
         The records cannot be read.
     """
     inputs = read_inputs(folder, request)
+    program = of_own_turnout(program, inputs.turnout)
     events = events_of(inputs.events, request)
     needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))
     progress(f"Planning a nursery for {len(needs)} hand-over days")

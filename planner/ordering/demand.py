@@ -37,13 +37,16 @@ class Events:
     event_ids, event_dates, places_names
         Code, day and place of each.
     booked_count
-        Households that may be served, shape (events,).
+        Households that hold a place, or all places where none is held yet, shape (events,).
+    unbooked_ids
+        Days at which no place is held yet.
     """
 
     event_ids: tuple[str, ...]
     event_dates: tuple[dt.date, ...]
     places_names: tuple[str, ...]
     booked_count: NDArray[np.int64]
+    unbooked_ids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ import polars as pl
 from planner.errors import OrderError
 from planner.ordering.demand import Events
 from planner.store import open_store
+from planner.survey.attendance import attendance_law
 from planner.worms.starter import starter_for_scraps_kg
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.ordering.request import OrderRequest
     from planner.program import Program
+    from planner.program.ordering import Ordering
 
 STARTER = "starter_kg"
 PEOPLE_UNKNOWN = 2.4
@@ -38,6 +40,7 @@ class Inputs:
     reconciled: pl.DataFrame
     people: pl.DataFrame
     handed: pl.DataFrame
+    turnout: pl.DataFrame
 
 
 def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
@@ -60,6 +63,7 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
             store.query("stock_reconciled", as_of=request.from_date),
             store.query("registered_people"),
             store.query("handovers_by_month", before_date=next_day),
+            store.query("turnout_by_event", before_date=next_day),
         )
 
 
@@ -77,13 +81,51 @@ def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
             "Load the sheet events with the days to come, or name another first day with --from."
         )
         raise OrderError(message)
+    # a day of which places have been given out needs what those need, any other what it may need
+    booked = pl.when(pl.col("booked_count") > 0).then("booked_count").otherwise("places_count")
     names = [venue or area for venue, area in rows.select("venue", "area_name").iter_rows()]
     return Events(
         tuple(rows["event_id"]),
         tuple(rows["event_date"]),
         tuple(names),
-        rows["places_count"].to_numpy().astype(np.int64),
+        rows.select(booked).to_series().to_numpy().astype(np.int64),
+        tuple(rows.filter(pl.col("booked_count") == 0)["event_id"]),
     )
+
+
+def of_own_turnout(program: Program, turnout: pl.DataFrame) -> Program:
+    """Put the share that came to the council's own days in the place of the stated one.
+
+    Parameters
+    ----------
+    program
+        Its stated share counts as much as a few bookings.
+    turnout
+        Query turnout_by_event.
+    """
+    if turnout.is_empty():
+        return program
+    settings, came = program.ordering, turnout["came_count"].to_numpy()
+    law = attendance_law(came, came + turnout["absent_count"].to_numpy(), settings.show_up_share)
+    learned = settings.model_copy(update={"show_up_share": law.expected_share})
+    return program.model_copy(update={"ordering": learned})
+
+
+def turnout_notes(events: Events, settings: Ordering, turnout: pl.DataFrame) -> list[str]:
+    """Say what the numbers of households rest on."""
+    notes = []
+    if not turnout.is_empty():
+        count = int(turnout.select(pl.sum_horizontal("came_count", "absent_count").sum()).item())
+        notes.append(
+            f"{settings.show_up_share:.0%} of those with a place are expected to come, by "
+            f"{count:,} places at {turnout.height} days of your own."
+        )
+    if events.unbooked_ids:
+        notes.append(
+            f"{len(events.unbooked_ids)} of {len(events.event_ids)} hand-over days have no "
+            "bookings yet: all their places are counted."
+        )
+    return notes
 
 
 def people_per_household(rows: pl.DataFrame) -> float:

@@ -26,7 +26,15 @@ from planner.ordering.commitments import (
 )
 from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.demand import Events, plan_demand
-from planner.ordering.inputs import Inputs, events_of, people_per_household, read_inputs, starter_kg
+from planner.ordering.inputs import (
+    Inputs,
+    events_of,
+    of_own_turnout,
+    people_per_household,
+    read_inputs,
+    starter_kg,
+    turnout_notes,
+)
 from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import (
@@ -104,6 +112,7 @@ def plan_from(
     progress: Callable[[str], None],
 ) -> OrderPlan:
     """Plan an order from rows that have been read; see `plan_order`."""
+    program = of_own_turnout(program, inputs.turnout)
     case = stated_case(inputs, program, factors, request, allocated, progress)
     problem, solution, clashes = _bought(case.problem, request, progress)
     alternatives = _other_choices(problem, solution, request, progress)
@@ -209,7 +218,8 @@ def stated_case(
     check_offered(problem, settings.species)
     run_ins = _run_ins(program, factors, starter, people_per_household(inputs.people))
     warnings = [
-        *too_soon_notes(problem), *commitments.warnings, *overdue_notes(position), *notes
+        *too_soon_notes(problem), *commitments.warnings, *overdue_notes(position),
+        *turnout_notes(events, settings, inputs.turnout), *notes,
     ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,

@@ -23,11 +23,9 @@ from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import needed_key, read_key
 from planner.store.migrations import has_table
-from planner.store.naming import parts
 from planner.store.queries import read_query
 from planner.store.rewriting import rewrite
 from planner.store.sealing import Seal
-from planner.tables import TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -37,6 +35,7 @@ if TYPE_CHECKING:
     from planner.store.keys import Key
 
 _TEXTS = ("full_name", "street_address", "email", "phone")
+"""Columns whose contents are looked for in copies."""
 _AT_ONCE = 200
 """Households a pattern is made of; a pattern of many thousand texts would be too large."""
 
@@ -169,8 +168,7 @@ def _gather(folder: Path, households: list[str]) -> list[_Held]:
 
 
 def _nothing() -> pl.DataFrame:
-    names = ["place", *TABLES["contacts"].column_names()]
-    return pl.DataFrame(schema=dict.fromkeys(names, pl.String))
+    return pl.DataFrame(schema=dict.fromkeys(("place", "household_id", *_TEXTS), pl.String))
 
 
 def _read_details(stage: Path, folder: Path, households: list[str]) -> pl.DataFrame:
@@ -178,8 +176,7 @@ def _read_details(stage: Path, folder: Path, households: list[str]) -> pl.DataFr
     if not path.exists():
         return _nothing()
     with connect(path, read_only=True, key=_key(folder, path)) as contacts:
-        text = read_query("contact_details").fill(**parts("contacts"))
-        return fetch(contacts, text, {"households": households})
+        return fetch(contacts, read_query("contact_details").text, {"households": households})
 
 
 def _details(households: list[str], held: list[_Held]) -> Details:

@@ -23,12 +23,22 @@ from planner.tables.aftercare import (
     SiteWeighings,
     Workshops,
 )
+from planner.tables.bookings import (
+    ACCESS_NEEDS,
+    BOOKING_RULES,
+    BOOKING_STATES,
+    LIVE_STATES,
+    Bookings,
+    DropPoints,
+    Registrations,
+)
 from planner.tables.fields import FIRST_DATE, LAST_DATE
 from planner.tables.giveaway import (
     ARMS,
     CHANNELS,
     COST_CATEGORIES,
     DWELLINGS,
+    EVENT_KINDS,
     GIVEAWAY_RULES,
     GIVEBACK_REASONS,
     KERBSIDE_SERVICES,
@@ -66,8 +76,10 @@ from planner.tables.purchases import (
 )
 
 __all__ = [
+    "ACCESS_NEEDS",
     "ARMS",
     "BINS_OR_KG",
+    "BOOKING_STATES",
     "BREAKS",
     "CALL_OUTCOMES",
     "CALL_REASONS",
@@ -75,11 +87,13 @@ __all__ = [
     "CHANNELS",
     "COST_CATEGORIES",
     "DWELLINGS",
+    "EVENT_KINDS",
     "FIRST_DATE",
     "GIVEBACK_REASONS",
     "ITEM_KINDS",
     "KERBSIDE_SERVICES",
     "LAST_DATE",
+    "LIVE_STATES",
     "NAMES",
     "PERIODS",
     "PRICE_BREAK_KINDS",
@@ -95,11 +109,13 @@ __all__ = [
     "Areas",
     "Attendances",
     "Audits",
+    "Bookings",
     "Calls",
     "Cases",
     "Contacts",
     "Costs",
     "Deliveries",
+    "DropPoints",
     "Events",
     "Givebacks",
     "Handovers",
@@ -107,6 +123,7 @@ __all__ = [
     "Invoices",
     "Offers",
     "Orders",
+    "Registrations",
     "Samples",
     "SiteBins",
     "SiteWeighings",
@@ -120,7 +137,7 @@ __all__ = [
     "references",
 ]
 
-RULES = {**GIVEAWAY_RULES, **PURCHASE_RULES, **AFTERCARE_RULES}
+RULES = {**GIVEAWAY_RULES, **BOOKING_RULES, **PURCHASE_RULES, **AFTERCARE_RULES}
 """For each rule over several columns: the column to mark, what was found, what to write."""
 
 TABLES: dict[str, type[dy.Schema]] = {
@@ -128,6 +145,9 @@ TABLES: dict[str, type[dy.Schema]] = {
     "households": Households,
     "contacts": Contacts,
     "events": Events,
+    "drop_points": DropPoints,
+    "registrations": Registrations,
+    "bookings": Bookings,
     "handovers": Handovers,
     "givebacks": Givebacks,
     "waves": Waves,
@@ -153,7 +173,12 @@ TABLES: dict[str, type[dy.Schema]] = {
 """Every record table in an order in which each refers only to those before it."""
 
 
-NAMES = {"areas": "area_name", "events": "venue", "suppliers": "supplier_name"}
+NAMES = {
+    "areas": "area_name",
+    "events": "venue",
+    "drop_points": "place_name",
+    "suppliers": "supplier_name",
+}
 """Tables whose records people call by a name, and the column that holds it."""
 
 

@@ -21,6 +21,7 @@ from planner.tables.fields import (
 
 DWELLINGS = ("house", "townhouse", "apartment")
 KERBSIDE_SERVICES = ("residual_only", "garden_organics", "food_and_garden_organics")
+EVENT_KINDS = ("pick_up", "delivery")
 CHANNELS = ("online", "phone", "counter", "event", "letter", "other")
 GIVEBACK_REASONS = ("moved", "no_time", "worms_died", "smell", "flies", "no_space", "other")
 EVENT_STATUSES = ("planned", "cancelled")
@@ -94,6 +95,20 @@ class Contacts(dy.Schema):
     postcode = text_field("postcode")
     email = text_field("electronic mail address", nullable=True)
     phone = text_field("telephone number", nullable=True)
+    latitude = measure_field(
+        "degrees north of the front door, WGS 84; only where a bin is delivered",
+        "degrees",
+        90.0,
+        least=-90.0,
+        nullable=True,
+    )
+    longitude = measure_field(
+        "degrees east of the front door, WGS 84; only where a bin is delivered",
+        "degrees",
+        180.0,
+        least=-180.0,
+        nullable=True,
+    )
 
 
 class Events(dy.Schema):
@@ -106,6 +121,11 @@ class Events(dy.Schema):
     venue = text_field("where it is held", nullable=True)
     event_status = code_field(
         EVENT_STATUSES, "planned or cancelled; empty for planned", nullable=True
+    )
+    event_kind = code_field(
+        EVENT_KINDS,
+        "households collect (pick_up, also where empty), or bins are brought (delivery)",
+        nullable=True,
     )
 
 

@@ -1,8 +1,8 @@
 -- last_seen: date of the newest record of each household.
 -- grain:  household_id
 -- params:
--- reads:  households, handovers, givebacks, answers, weighings, calls, cases,
---         attendances, workshops
+-- reads:  households, registrations, bookings, handovers, givebacks, answers,
+--         weighings, calls, cases, attendances, workshops
 -- feeds:  store.leaving
 with dated as (
     select household_id, registered_date as seen_date from households
@@ -24,6 +24,10 @@ with dated as (
     select attendances.household_id, workshops.workshop_date
     from attendances
     inner join workshops using (workshop_id)
+    union all
+    select household_id, registered_date from registrations
+    union all
+    select household_id, offered_date from bookings
 )
 select household_id, max(seen_date) as seen_date
 from dated

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from sample_programs.generator.calendar import Calendar
     from sample_programs.generator.towns import Town
 
-_NOTICE_DAYS = 10
+NOTICE_DAYS = 10
 _SATURDAY = 5
 _SPARE_PLACES = 1.12
 _VENUES = ("Council depot", "Library forecourt", "Community hall", "Market square", "Sports ground")
@@ -95,7 +95,7 @@ def serve_queue(registered_day: np.ndarray, events: pl.DataFrame) -> np.ndarray:
     event_of = np.full(len(registered_day), -1)
     served = 0
     days = events["event_day"].to_numpy()
-    waiting = np.searchsorted(registered_day, days - _NOTICE_DAYS, side="right")
+    waiting = np.searchsorted(registered_day, days - NOTICE_DAYS, side="right")
     for index, places in enumerate(events["places_count"].to_list()):
         taken = max(0, min(places, int(waiting[index]) - served))
         event_of[served : served + taken] = index

@@ -16,6 +16,7 @@ from sample_programs.generator.aftercare_records import (
     shared_bins,
     told_cases,
 )
+from sample_programs.generator.bookings import at_the_door, bookings, drop_points, registrations
 from sample_programs.generator.contacts import invent_contacts
 from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
 from sample_programs.generator.giving import coming_events
@@ -50,6 +51,9 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
         "areas": area_rows(simulation),
         "households": simulation.households,
         "events": _announced(held, coming_events(simulation.town, simulation.calendar, held)),
+        "drop_points": drop_points(simulation),
+        "registrations": registrations(simulation),
+        "bookings": bookings(simulation),
         "handovers": simulation.bins,
         "givebacks": dead_bins(cases, returned_bins(simulation)),
         **survey,
@@ -68,7 +72,9 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
 def records_with_contacts(simulation: Simulation) -> dict[str, pl.DataFrame]:
     """Write every record table that the towns keep, in the order of the contracts."""
     tables = records(simulation)
-    tables["contacts"] = conform("contacts", invent_contacts(simulation))
+    tables["contacts"] = conform(
+        "contacts", invent_contacts(simulation).join(at_the_door(simulation), on="household_id")
+    )
     return {name: tables[name] for name in TABLES if name in tables}
 
 
@@ -85,5 +91,7 @@ def _announced(held: pl.DataFrame, coming: pl.DataFrame) -> pl.DataFrame:
         event_date=pl.col("event_date").dt.offset_by("14d"),
         event_status=pl.lit("cancelled"),
     )
-    days = pl.concat([held, coming]).with_columns(event_status=pl.lit(None, pl.String))
-    return pl.concat([days, cancelled.select(days.columns)])
+    empty = pl.lit(None, pl.String)
+    days = pl.concat([held, coming]).with_columns(event_status=empty)
+    announced = pl.concat([days, cancelled.select(days.columns)])
+    return announced.with_columns(event_kind=empty)

@@ -28,6 +28,7 @@ _WIDTH_LEAST, _WIDTH_MOST, _WIDTH_ROWS = 11, 34, 60
 
 WORKBOOKS = {
     "register.xlsx": ("areas", "households", "contacts", "events", "handovers", "givebacks"),
+    "waiting_list.xlsx": ("drop_points", "registrations", "bookings"),
     "surveys.xlsx": ("waves", "samples", "answers", "weighings"),
     "audits_and_costs.xlsx": ("audits", "costs"),
     "buying.xlsx": ("suppliers", "offers", "orders", "deliveries", "invoices", "stock_counts"),

@@ -24,6 +24,7 @@ MEANT = {
     "invoice_differs",
     "two_bins_at_one_household",
     "month_without_handovers",
+    "came_without_handover",
     "stratum_with_one_answer",
     *OF_SPOILT_HANDOVERS,
     STOCK,
@@ -60,6 +61,13 @@ def test_the_second_bins_listed_are_those_that_were_given(checked):
     both = bins.filter("is_second").join(first, on="household_id")
     beside = both.filter((pl.col("giveback_date") > pl.col("handover_date")).fill_null(value=True))
     assert found.get("two_bins_at_one_household", set()) == set(beside["handover_id"])
+
+
+def test_the_places_used_without_a_bin_are_those_of_spoilt_hand_overs(checked):
+    found, simulation, kept = checked
+    lost = simulation.bins.join(kept["handovers"], on="handover_id", how="anti")
+    of_days = kept["bookings"].filter(state="came").join(lost, on=["household_id", "event_id"])
+    assert found.get("came_without_handover", set()) == set(of_days["booking_id"])
 
 
 def test_the_months_listed_had_neither_hand_over_nor_hand_over_day(checked):

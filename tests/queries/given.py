@@ -34,6 +34,14 @@ FILLED = {
         "may_contact": True,
     },
     "events": {"event_date": DAY, "places_count": 20},
+    "drop_points": {"place_name": "Library", "latitude": 10.0, "longitude": 20.0},
+    "registrations": {"registered_date": dt.date(2025, 1, 1)},
+    "bookings": {
+        "household_id": "H1",
+        "event_id": "E1",
+        "offered_date": dt.date(2025, 2, 1),
+        "state": "offered",
+    },
     "handovers": {
         "household_id": "H1",
         "model_id": "two_tray",

@@ -7,6 +7,7 @@ import pytest
 from planner.store.queries import folder_queries
 from tests.queries import (
     aftercare_cases,
+    booking_cases,
     buying_cases,
     check_cases,
     money_cases,
@@ -23,6 +24,7 @@ from tests.queries.given import answer_of
 
 CASES = [
     *aftercare_cases.CASES,
+    *booking_cases.CASES,
     *buying_cases.CASES,
     *check_cases.CASES,
     *money_cases.CASES,

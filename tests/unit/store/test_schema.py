@@ -148,7 +148,10 @@ def test_contacts_of_every_earlier_form_keep_their_rows(tmp_path, monkeypatch, c
     with monkeypatch.context() as patch:
         patch.setattr(migrating, "folder_queries", first.get)
         with open_store(tmp_path, encrypt_contacts=False) as store, writing(store) as writer:
-            writer.write(writer.begin_load("a.csv", "m"), "contacts", rows)
+            stamped = rows.with_columns(pl.lit(writer.begin_load("a.csv", "m")).alias("load_id"))
+            contacts = store.writable_contacts()
+            offer(contacts, stamped)
+            change(contacts, "insert into contacts by name select * from incoming")
     with open_store(tmp_path) as store:
         assert store.records("contacts").equals(brought_up("contacts", {"contacts": rows}))
         newest = folder_queries("schema_contacts")

@@ -1,0 +1,117 @@
+"""The waiting list and the places offered: what led to the bins that a town gave."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from sample_programs.generator.boundaries import AT_SEA, DECIMALS, REACH_DEGREES
+from sample_programs.generator.giving import NOTICE_DAYS, serve_queue
+from sample_programs.generator.streams import stream
+
+if TYPE_CHECKING:
+    from sample_programs.generator.simulation import Simulation
+
+_PRIORITY_SHARE = 0.06
+_NEEDS = {"step_free": 0.03, "help_to_carry": 0.04, "quiet_time": 0.01, "interpreter": 0.02}
+_AT_HOME_SHARE = 0.02
+_WISH_SHARE = 0.15
+"""Share of households that name a bin model; everything here is invented."""
+
+_FIRST_SLOT_MINUTES, _SLOT_MINUTES, _SLOTS_COUNT = 9 * 60, 30, 8
+_DROP_POINTS_COUNT = 3
+_PLACES = ("Community garden gate", "Library forecourt", "Sports ground car park")
+
+
+def drop_points(simulation: Simulation) -> pl.DataFrame:
+    """Invent public places to which bins could be brought, at sea as the areas are."""
+    rng = stream(simulation.seed, "drop points")
+    east, north = AT_SEA[simulation.town.folder]
+    away = rng.uniform(-0.5, 0.5, (2, _DROP_POINTS_COUNT)) * REACH_DEGREES
+    return pl.DataFrame(
+        {
+            "drop_point_id": [f"{simulation.town.tag}-P{n}" for n in range(1, 4)],
+            "area_id": pl.Series([None] * _DROP_POINTS_COUNT, dtype=pl.String),
+            "place_name": _PLACES,
+            "latitude": np.round(north + away[0], DECIMALS),
+            "longitude": np.round(east + away[1], DECIMALS),
+        }
+    )
+
+
+def registrations(simulation: Simulation) -> pl.DataFrame:
+    """Every registered household asks for a bin; some say what they need or would like."""
+    rng = stream(simulation.seed, "registrations")
+    count = simulation.households.height
+    needs = (*_NEEDS, "home_delivery")
+    shares = np.array([*_NEEDS.values(), _AT_HOME_SHARE])
+    need = rng.choice(len(needs) + 1, count, p=[*shares, 1.0 - shares.sum()])
+    models = [model.model_id for model in simulation.town.bin_models]
+    wish = np.where(rng.random(count) < _WISH_SHARE, rng.integers(0, len(models), count), -1)
+    return simulation.households.select(
+        "household_id",
+        "registered_date",
+        has_priority=pl.Series(rng.random(count) < _PRIORITY_SHARE),
+        access_need=pl.Series([*needs, None], dtype=pl.String).gather(need),
+        model_id=pl.Series([*models, None], dtype=pl.String).gather(wish % (len(models) + 1)),
+        event_id=pl.lit(None, dtype=pl.String),
+        drop_point_id=pl.lit(None, dtype=pl.String),
+    )
+
+
+def bookings(simulation: Simulation) -> pl.DataFrame:
+    """Places of the days that were held: who came, stayed away or had moved to the counter."""
+    households, events = simulation.households, simulation.events
+    event_of = serve_queue(households["registered_day"].to_numpy(), events)
+    booked = np.flatnonzero(event_of >= 0)
+    day = events["event_day"].to_numpy()[event_of[booked]]
+    first_bins = simulation.bins.filter(~pl.col("is_second")).select(
+        "household_id", "model_id", took_at="event_id"
+    )
+    taken = households[booked].select("household_id").join(
+        first_bins.with_columns(has_bin=True), on="household_id", how="left", maintain_order="left"
+    )  # fmt: skip
+    place = _place_within(event_of[booked])
+    in_day = np.bincount(event_of[booked])[event_of[booked]]
+    return taken.select(
+        "household_id",
+        "model_id",
+        booking_id=pl.format(
+            f"{simulation.town.tag}-K{{}}",
+            pl.int_range(1, pl.len() + 1).cast(pl.String).str.zfill(5),
+        ),
+        event_id=events["event_id"].gather(event_of[booked]),
+        offered_date=simulation.calendar.dates(day - NOTICE_DAYS),
+        state=pl.when(pl.col("took_at").is_not_null())
+        .then(pl.lit("came"))
+        .when("has_bin")
+        .then(pl.lit("moved"))
+        .otherwise(pl.lit("absent")),
+        slot=pl.Series(_slots(place * _SLOTS_COUNT // in_day)),
+    )
+
+
+def at_the_door(simulation: Simulation) -> pl.DataFrame:
+    """Coordinates of the households to whom a bin is brought, invented, at sea."""
+    rng = stream(simulation.seed, "front doors")
+    east, north = AT_SEA[simulation.town.folder]
+    away = rng.uniform(-0.5, 0.5, (2, simulation.households.height)) * REACH_DEGREES
+    is_brought = registrations(simulation)["access_need"] == "home_delivery"
+    return simulation.households.select(
+        "household_id",
+        latitude=pl.when(is_brought).then(pl.Series(np.round(north + away[0], DECIMALS))),
+        longitude=pl.when(is_brought).then(pl.Series(np.round(east + away[1], DECIMALS))),
+    )
+
+
+def _place_within(event_of: np.ndarray) -> np.ndarray:
+    """Count each household's place at its day, from 0; households come in order of days."""
+    starts = np.searchsorted(event_of, np.arange(event_of.max() + 1))
+    return np.arange(len(event_of)) - starts[event_of]
+
+
+def _slots(number: np.ndarray) -> list[str]:
+    minutes = _FIRST_SLOT_MINUTES + _SLOT_MINUTES * number
+    return [f"{minute // 60:02d}:{minute % 60:02d}" for minute in minutes.tolist()]
