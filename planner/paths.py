@@ -41,6 +41,10 @@ FIGURES_FILE = "figures.json"
 FIGURES_TABLE_FILE = "figures.csv"
 WORKBOOK_FILE = "year-end.xlsx"
 WORD_FILE = "year-end.docx"
+BRIEF_FILE = "brief.docx"
+APPENDIX_FILE = "appendices.docx"
+"""The one-page decision brief alone, and what supports the paper, each in a file of its own."""
+
 PAGE_FILE = "year-end.html"
 
 COPY_FOLDERS = (REFUSED_FOLDER, PRIVATE_FOLDER)

@@ -10,6 +10,7 @@ from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
+from planner.program.labels import next_label
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import other_registers, replaced_register, write_report
 from planner.report.issues import GivenOut, altered
@@ -87,8 +88,9 @@ def draft_report(
     year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
     reports = folder / REPORT_FOLDER
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
-    planned = planned_register(folder / SIZING_FOLDER, label)
-    register = register_year(year, others, replaced, planned)
+    plans = folder / SIZING_FOLDER
+    planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
+    register = register_year(year, others, replaced, planned, ahead_plan)
     return Draft(program, year, register, quality, shapes, template, noted)
 
 

@@ -25,6 +25,7 @@ from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
 from planner.program.purchasing import Purchasing
 from planner.program.sizing import Sizing
+from planner.program.spending import OtherWay
 from planner.program_faults import model_faults, toml_fault
 from planner.vetting.settings import UnsoundSettingsError, read_settings
 
@@ -48,6 +49,7 @@ __all__ = [
     "MoneyToCome",
     "Nursery",
     "Ordering",
+    "OtherWay",
     "OwnFactor",
     "Privacy",
     "Program",
@@ -82,6 +84,7 @@ class Program(Block):
     reporting: Reporting = Field(default_factory=Reporting)
     money: MoneyToCome = Field(default_factory=MoneyToCome)
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
+    other_ways: Annotated[tuple[OtherWay, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
@@ -116,6 +119,7 @@ class Program(Block):
         for block, names in (
             ("bin_models", [model.model_id for model in self.bin_models]),
             ("reporting_years", [year.reporting_year for year in self.reporting_years]),
+            ("other_ways", [way.name for way in self.other_ways]),
         ):
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:

@@ -49,3 +49,15 @@ def label_start(label: str) -> int | None:
     """Calendar year in which a labelled year begins; None where the label is not one."""
     match = _YEAR_LABEL.fullmatch(label)
     return int(match["start"]) if match else None
+
+
+def next_label(label: str) -> str:
+    """Name the reporting year after one.
+
+    Examples
+    --------
+    >>> next_label("2025-26"), next_label("2025"), next_label("2099-00")
+    ('2026-27', '2026', '2100-01')
+    """
+    start = label_start(label) or 0
+    return year_label(start + 1, 2 if "-" in label else 1)

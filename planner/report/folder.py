@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from planner.cells import csv_text
 from planner.figures import read_register
 from planner.paths import (
+    APPENDIX_FILE,
+    BRIEF_FILE,
     FIGURES_FILE,
     FIGURES_TABLE_FILE,
     PAGE_FILE,
@@ -19,7 +21,7 @@ from planner.report.charts import write_charts
 from planner.report.document import Contents, build_document
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
-from planner.report.word import write_word
+from planner.report.word import write_parts, write_word
 from planner.report.workbook import write_workbook
 
 if TYPE_CHECKING:
@@ -97,6 +99,7 @@ def write_report(
             )
         )
         left_out = write_word(new / WORD_FILE, document, register, template)
+        write_parts(new, document, register)
         write_page(new / PAGE_FILE, document)
         if given_out and given_out.restated is not None:
             text = csv_text(given_out.restated)
@@ -135,7 +138,15 @@ def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | Non
 
 
 def _as_opened(names: Iterable[str]) -> list[str]:
-    first = [WORD_FILE, PAGE_FILE, WORKBOOK_FILE, FIGURES_FILE, FIGURES_TABLE_FILE]
+    first = [
+        WORD_FILE,
+        BRIEF_FILE,
+        APPENDIX_FILE,
+        PAGE_FILE,
+        WORKBOOK_FILE,
+        FIGURES_FILE,
+        FIGURES_TABLE_FILE,
+    ]
     return [*first, *sorted(set(names) - set(first))]
 
 

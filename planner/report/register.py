@@ -25,6 +25,7 @@ from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
 from planner.report.figures.survey import add_survey
 from planner.report.figures.tonnes import add_tonnes
+from planner.report.figures.worth import add_worth
 from planner.report.inputs import without_small_counts
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def register_year(
     earlier: Iterable[FigureRegister] = (),
     replaced: FigureRegister | None = None,
     planned: FigureRegister | None = None,
+    plan_ahead: FigureRegister | None = None,
 ) -> FigureRegister:
     """Register every figure of a reporting year.
 
@@ -52,6 +54,8 @@ def register_year(
         Figures of an earlier report of this very year, to name what is restated.
     planned
         Figures of the plan that was made for the year.
+    plan_ahead
+        Figures of the plan for the year after it.
     """
     earlier = tuple(earlier)
     out = writer_of(year)
@@ -65,6 +69,7 @@ def register_year(
     add_emission_checks(out)
     add_money(out)
     add_present_value(out)
+    add_worth(out, plan_ahead)
     add_survey(out)
     add_response(out)
     add_diaries(out)

@@ -21,7 +21,10 @@ FILL = "#5C979E"
 BAND = "#B9D0D2"
 """Intervals and months before the reporting year."""
 
-ACCENT = "#B5651D"
+BAND_80, BAND_50 = "#8DB4B8", "#5C979E"
+"""Darker bands inside an interval: eight and five chances in ten."""
+
+ACCENT = "#9A4F0F"
 """Targets."""
 
 RULE = "#C8CFD0"
@@ -40,5 +43,5 @@ CHART_FONT = "DejaVu Sans"
 """Ships with matplotlib, so that charts are the same on every machine."""
 
 CHART_WIDTH_INCHES = 7.2
-CHART_HEIGHT_INCHES = 3.8
+CHART_HEIGHT_INCHES = 3.3
 CHART_DOTS_PER_INCH = 200

@@ -1,39 +1,51 @@
-"""Whether a target was met: a verdict where the year has closed, a chance while it runs."""
+"""How a result stands to its target: judged where the year has closed, a chance while it runs."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.wording import against_target
+from planner.report.wording import LIKELY, UNLIKELY, absent, against_target
 
 if TYPE_CHECKING:
     from planner.figures import Figure, FigureRegister
     from planner.report.wording import Result, Wording
 
-LIKELY, UNLIKELY = 0.66, 0.33
-"""Chances that are called likely and unlikely.
-
-Mastrandrea et al., Guidance note for lead authors of the IPCC Fifth Assessment Report on
-consistent treatment of uncertainties, 2010, table 1; from memory.
-"""
-
 
 def verdict(register: FigureRegister, figure_id: str, target: float) -> Result | None:
     """Judge a figure against its target; None where it has no value or the year still runs.
 
-    What is reached stays reached, so a running year may have met a target; it cannot have
-    missed one.
+    What is reached stays reached, so a running year may have reached a target; it cannot
+    have missed one.
     """
-    result = against_target(register[figure_id], target)
-    if register.through_date and result != "met":
+    figure = register[figure_id]
+    reached = _part(register, f"target_reached_share[{figure_id}]")
+    if not register.through_date:
+        return against_target(figure, target, reached.value if reached else None)
+    least = figure.value if figure.low is None else figure.low
+    if least is None or least < target:
         return None
-    return result
+    return against_target(figure, target)
 
 
 def chance_of(register: FigureRegister, figure_id: str) -> Figure | None:
-    """Find the chance that a running year reaches a target; None where there is none."""
-    name = f"on_track_share[{figure_id}]"
+    """Find the chance that a running year reaches a target, or that a closed one reached it."""
+    ahead = _part(register, f"on_track_share[{figure_id}]")
+    return ahead or _part(register, f"target_reached_share[{figure_id}]")
+
+
+def _part(register: FigureRegister, name: str) -> Figure | None:
     return next((figure for figure in register if figure.id == name), None)
+
+
+def judged(register: FigureRegister, figure_id: str, target: float, wording: Wording) -> str:
+    """Say how a result stands to its target, with the chance that it was or will be reached."""
+    result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
+    if result is None:
+        return standing(chance, wording) if chance else absent(register[figure_id])
+    words = f"{result} target"
+    if chance is None or chance.value is None or register.through_date:
+        return words
+    return f"{words}: {wording.chance(chance.value)} chance that it was reached"
 
 
 def standing(chance: Figure, wording: Wording) -> str:
@@ -48,4 +60,4 @@ def standing(chance: Figure, wording: Wording) -> str:
     """
     share = chance.value or 0.0
     words = "on track" if share >= LIKELY else "behind" if share < UNLIKELY else "open"
-    return f"{words}: the chance of reaching it is {wording.share(share)}"
+    return f"{words}: the chance of reaching it is {wording.chance(share)}"

@@ -36,13 +36,38 @@ SHARE_DIGITS = 2
 LEAST_RELATIVE_WIDTH = 1e-6
 """An interval narrower than this share of its value is none but for the last bits."""
 
-WHOLE_UNITS = ("bins", "households", "bin-weeks")
-"""What comes in whole pieces is never written with decimals."""
+_WHOLE = ((0.0, 0),)
+_TONNES = ((10.0, 0), (1.0, 1), (0.0, 2))
+FINEST = {
+    "bins": _WHOLE,
+    "households": _WHOLE,
+    "bin-weeks": _WHOLE,
+    "money": ((10.0, 0), (0.0, 2)),
+    "share": ((10.0, 0), (0.0, 1)),
+    "t": _TONNES,
+    "t CO2-e": _TONNES,
+    "": ((100.0, 0), (10.0, 1), (0.01, 2)),
+}
+"""Most decimals by unit, from sizes on; of a share in per cent, "" for all other units.
+
+What comes in whole pieces is never written with decimals; tonnes and per cent from ten on are
+whole, so that numbers of one kind look alike next to each other. Common practice, no source.
+"""
 
 MOST_DECIMALS = 6
+LEAST_CHANCE = 0.01
+"""A chance below one in a hundred is not told more closely: it rests on few draws."""
+
 PERCENT_PER_SHARE = 100.0
 
-Result = Literal["met", "close to", "missed"]
+Result = Literal["above", "on", "below"]
+
+LIKELY, UNLIKELY = 0.66, 0.33
+"""Chances that are called likely and unlikely.
+
+Mastrandrea et al., Guidance note for lead authors of the IPCC Fifth Assessment Report on
+consistent treatment of uncertainties, 2010, table 1; from memory.
+"""
 
 
 @dataclass(frozen=True)
@@ -93,6 +118,20 @@ class Wording:
         rounded = _round(value * PERCENT_PER_SHARE, decimals) / PERCENT_PER_SHARE
         placed = pattern.replace("##0", _places("##0", decimals))
         return format_percent(rounded, placed, self.locale)
+
+    def chance(self, value: float) -> str:
+        """Write a chance in whole per cent, and what would round to none or all in words.
+
+        Examples
+        --------
+        >>> Wording("en_GB").chance(0.0024), Wording("en_GB").chance(0.83)
+        ('less than 1%', '83%')
+        """
+        if value < LEAST_CHANCE:
+            return f"less than {self.share(LEAST_CHANCE)}"
+        if value > 1.0 - LEAST_CHANCE:
+            return f"more than {self.share(1.0 - LEAST_CHANCE)}"
+        return self.share(value)
 
     def money(self, value: float, decimals: int = 0) -> str:
         """Write an amount in the council's currency.
@@ -156,11 +195,14 @@ class Wording:
         """Whether a figure's unit is the council's currency, alone or per something."""
         return bool(self.currency) and figure.unit.split(" ")[0] == self.currency
 
-    def amount(self, figure: Figure) -> str:
-        """Write a figure's value with its unit and without its interval."""
+    def amount(self, figure: Figure, like: Figure | None = None) -> str:
+        """Write a figure's value with its unit and without its interval.
+
+        With `like`, it has the decimals of that figure, to which it belongs.
+        """
         if figure.value is None:
             return absent(figure)
-        return self._with_unit(figure, self._plain(figure, figure.value))
+        return self._with_unit(figure, self._plain(figure, figure.value, like))
 
     def plain(self, figure: Figure) -> str:
         """Write a value without its unit, for where that stands beside it; money keeps its sign."""
@@ -190,13 +232,13 @@ class Wording:
         --------
         >>> from planner.figures import Figure
         >>> Wording("en_GB").figure(Figure("fed_t", "", 12.345, 9.84, 15.12, "t", ""))
-        '12.3 t (9.8 to 15.1)'
+        '12 t (10 to 15)'
         """
         spread = self.spread(figure)
         return f"{self.amount(figure)} ({spread})" if spread else self.amount(figure)
 
-    def _plain(self, figure: Figure, value: float) -> str:
-        places = decimals(figure)
+    def _plain(self, figure: Figure, value: float, like: Figure | None = None) -> str:
+        places = decimals(like or figure)
         if figure.unit == "share":
             return self.share(value, places)
         if self.is_money(figure):
@@ -215,8 +257,9 @@ def first_day(month: str) -> dt.date:
 def decimals(figure: Figure) -> int:
     """Decimals that a figure's interval allows; of the percentage where it is a share.
 
-    The half width decides, by the rule of TWO_DIGITS_BELOW. Without an interval a whole
-    number stays whole, money is written in whole units, anything else has a few digits.
+    The half width decides, by the rule of TWO_DIGITS_BELOW, but a number never has more
+    decimals than its size needs, as FINEST says. Without an interval a whole number stays
+    whole, and anything else has a few digits.
 
     Examples
     --------
@@ -230,10 +273,10 @@ def decimals(figure: Figure) -> int:
     if figure.low is None or figure.high is None:
         return _decimals_of_exact(figure.value * scale, figure.unit)
     half_width = (figure.high - figure.low) / 2.0 * scale
+    finest = _finest(figure.value * scale, figure.unit)
     if half_width > LEAST_RELATIVE_WIDTH * abs(figure.value * scale):
-        places = _places_of_half_width(half_width)
-        return min(0, places) if figure.unit in WHOLE_UNITS else places
-    return max(0, _places_for(figure.value * scale, PLAIN_DIGITS))
+        return min(finest, _places_of_half_width(half_width))
+    return min(finest, max(0, _places_for(figure.value * scale, PLAIN_DIGITS)))
 
 
 def absent(figure: Figure) -> str:
@@ -241,25 +284,37 @@ def absent(figure: Figure) -> str:
     return "not shown" if figure.method == HIDDEN else "not given"
 
 
-def against_target(figure: Figure, target: float) -> Result | None:
+def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
     """Judge a result against a target; None where the figure has no value.
 
-    Met: the whole interval is at or above the target. Missed: the whole interval is below.
-    Close to: the interval spans the target. A count has no interval and is met or missed.
+    An estimate is above its target where it is likely that the target was reached, below
+    where that is unlikely, and on target in between. Without a chance the interval decides:
+    above or below where all of it is. A count is above, on or below as it is.
+
+    Parameters
+    ----------
+    figure, target
+        Result and target in the same unit.
+    chance
+        That the target was reached, from 0 to 1.
 
     Examples
     --------
     >>> from planner.figures import Figure
-    >>> against_target(Figure("", "", 7.9, 6.1, 9.8, "t", ""), 8.0)
-    'close to'
+    >>> against_target(Figure("", "", 7.9, 6.1, 9.8, "t", ""), 8.0, 0.46)
+    'on'
     """
     if figure.value is None:
         return None
-    low = figure.value if figure.low is None else figure.low
-    high = figure.value if figure.high is None else figure.high
-    if low >= target:
-        return "met"
-    return "missed" if high < target else "close to"
+    if figure.low is None or figure.high is None:
+        if figure.value == target:
+            return "on"
+        return "above" if figure.value > target else "below"
+    if chance is None:
+        chance = 1.0 if figure.low >= target else 0.0 if figure.high < target else 0.5
+    if chance >= LIKELY:
+        return "above"
+    return "below" if chance <= UNLIKELY else "on"
 
 
 def against_budget(cost: float, budget: float) -> Literal["within budget", "over budget"]:
@@ -282,11 +337,17 @@ def listing(names: Iterable[str], most: int = 8) -> str:
 
 
 def _decimals_of_exact(value: float, unit: str) -> int:
-    is_money = unit[:3].isupper() and unit[:3].isalpha()
-    if is_money or float(value).is_integer():
+    if float(value).is_integer():
         return 0
     digits = SHARE_DIGITS if unit == "share" else PLAIN_DIGITS
-    return max(0, _places_for(value, digits))
+    return min(_finest(value, unit), max(0, _places_for(value, digits)))
+
+
+def _finest(value: float, unit: str) -> int:
+    """Most decimals that a number of this size and unit may have."""
+    is_money = unit[:3].isupper() and unit[:3].isalpha()
+    kind = "money" if is_money else unit if unit in FINEST else ""
+    return next((places for least, places in FINEST[kind] if abs(value) >= least), MOST_DECIMALS)
 
 
 def _places_of_half_width(half_width: float) -> int:

@@ -96,10 +96,12 @@ def test_a_discount_rate_stands_once_and_is_a_share(tmp_path):
 
 def test_the_blocks_that_the_template_explains_are_read_when_their_mark_is_taken_away(tmp_path):
     shipped = (TEMPLATES / PROGRAM_FILE).read_text("utf-8")
-    commented = re.findall(r"(?m)^# (?:\[\[?(?:money|in_kind|factors)\]\]?|[a-z_]+ = .*)$", shipped)
+    commented = re.findall(
+        r"(?m)^# (?:\[\[?(?:money|in_kind|other_ways|factors)\]\]?|[a-z_]+ = .*)$", shipped
+    )
     first = commented.index("# [money]")
     lines = [line.removeprefix("# ") for line in commented[first:]]
-    last = next(n for n, line in enumerate(lines) if line.startswith("source ="))
+    last = max(n for n, line in enumerate(lines[:-1]) if line.startswith("source ="))
     program = read(tmp_path, "\n".join(["", *lines[: last + 1], ""]))
     assert len(program.money.discount_rates) == 3
     assert program.in_kind[0].hours > 0

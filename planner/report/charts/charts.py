@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.areas import areas_drawing
 from planner.report.charts.drawing import Drawing, png_and_svg_bytes, png_bytes
+from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
 from planner.report.charts.rows import (
@@ -51,18 +52,20 @@ class Chart:
         Its files; their stem is its name.
     section
         Key of the section of the report in which it stands.
-    title, alt_text
-        The finding, and the chart in words for those who cannot see it.
+    title, caption, alt_text
+        The finding, how to read it, and the chart in words for those who cannot see it.
     """
 
     path_png: Path
     path_svg: Path
     section: str
     title: str
+    caption: str
     alt_text: str
 
 
 CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
+    lambda one: headline_drawing(one.register, one.target_t, one.wording),
     lambda one: months_drawing(one.register, one.target_t, one.wording),
     lambda one: chain_drawing(one.register, one.wording),
     lambda one: cohorts_drawing(one.register, one.wording),
@@ -119,6 +122,9 @@ def _subject(register: FigureRegister, program: Program, area_names: Mapping[str
 
 def _write(folder: Path, drawing: Drawing) -> Chart:
     png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-    for path, content in zip((png, svg), png_and_svg_bytes(drawing), strict=True):
+    for path, content in zip(
+        (png, svg), png_and_svg_bytes(replace(drawing, caption="")), strict=True
+    ):
         path.write_bytes(content)
-    return Chart(png, svg, drawing.section, drawing.title, drawing.alt_text)
+    caption = drawing.caption or drawing.title
+    return Chart(png, svg, drawing.section, drawing.title, caption, drawing.alt_text)

@@ -131,7 +131,7 @@ def _drawn(drawing: Drawing) -> Figure:
     title = _lines(drawing.title, TITLE_WIDTH, FontProperties(weight="bold", size=TITLE_POINTS))
     caption = _lines(drawing.caption, CAPTION_WIDTH, FontProperties(size=CAPTION_POINTS))
     head = TITLE_INCHES_PER_LINE * len(title) + 2 * EDGE_INCHES
-    foot = CAPTION_INCHES_PER_LINE * len(caption) + 2 * EDGE_INCHES
+    foot = CAPTION_INCHES_PER_LINE * len(caption) + EDGE_INCHES * (1 + bool(caption))
     height = drawing.height_inches + head + foot
     engine = ConstrainedLayoutEngine(
         rect=(0.005, foot / height, 0.985, drawing.height_inches / height)

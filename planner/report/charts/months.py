@@ -61,11 +61,7 @@ def _title(
     result, chance = verdict(register, total.id, target_t), chance_of(register, total.id)
     if result is None:
         return f"{found} so far; {wanted}: {standing(chance, wording)}" if chance else found
-    return {
-        "met": f"{found}: {wanted} is met",
-        "close to": f"{found}: close to {wanted}",
-        "missed": f"{found}: {wanted} is missed",
-    }[result]
+    return f"{found}: {result} {wanted}"
 
 
 def _caption(months: dict[str, Figure], pace_t: float | None, wording: Wording) -> str:

@@ -160,7 +160,7 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     newest = list(years)[-1]
     return _rows(
         "bins_in_use_by_cohort",
-        "chain",
+        "details",
         f"{whole} in use at the end of {register.reporting_year}, "
         f"{wording.plain(years[newest])} of them given in {newest}",
         "Bins of each year's households that are in use, by the retention curve.",

@@ -64,7 +64,7 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         f"{drawn}. Most in year {years[int(found[:, 0].argmax())]}. "
         f"In all {wording.figure(total)}.",
         plot,
-        section="emissions",
+        section="details",
     )
 
 

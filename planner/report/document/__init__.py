@@ -1,6 +1,12 @@
 """What the year-end report says, once; the Word document and the page only set it."""
 
-from planner.report.document.building import SECTION_KEYS, build_document
+from planner.report.document.building import (
+    APPENDIX_KEYS,
+    BRIEF_KEYS,
+    PAPER_KEYS,
+    SECTION_KEYS,
+    build_document,
+)
 from planner.report.document.contents import Contents
 from planner.report.document.model import (
     Column,
@@ -14,6 +20,9 @@ from planner.report.document.model import (
 )
 
 __all__ = [
+    "APPENDIX_KEYS",
+    "BRIEF_KEYS",
+    "PAPER_KEYS",
     "SECTION_KEYS",
     "Column",
     "Contents",

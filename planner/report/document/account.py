@@ -20,35 +20,35 @@ if TYPE_CHECKING:
 BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (
     ("Landfill methane avoided", "landfill_methane_avoided_{}_t_co2e"),
-    ("less methane and nitrous oxide of the bins", "bin_process_gases_{}_t_co2e"),
-    ("less making, freight and leakage", "making_and_freight_{}_t_co2e"),
+    ("Methane and nitrous oxide from the bins (subtracted)", "bin_process_gases_{}_t_co2e"),
+    ("Making bins, transport and leakage (subtracted)", "making_and_freight_{}_t_co2e"),
     ("Emissions avoided", "emissions_avoided_{}_t_co2e"),
 )
 SIDES = {
     "above": "above zero",
     "below": "below zero",
-    "either": "not told apart from zero, as the interval spans it",
+    "either": "it could be zero",
 }
 BASIS_WORDS = {
-    "in_year": "In the year, by all scraps kept out so far, the result is {figure}: {side}.",
-    "to_date": "To date, from the first bin on, it is {figure}: {side}.",
-    "100_years": "Over 100 years, by the scraps of this year alone, it is {figure}: {side}.",
+    "in_year": "In the year itself the net result is {figure}: {side}.",
+    "to_date": "Since the first bin it is {figure}: {side}.",
+    "100_years": "Over 100 years, counting this year's scraps alone, it is {figure}: {side}.",
 }
 BASES_NOTE = (
-    "The last line is the first less the others. Minus means that the program gave off more than "
-    "was avoided."
+    "Emissions avoided are methane avoided minus program emissions. A minus sign means that the "
+    "program emitted more than it avoided."
 )
 ACCOUNT = "account_t_co2e"
 LONG_RUN = "100_years"
 SHORTER = ((" that were thrown away after all", " thrown away"), (" that would have been ", " "))
 """What a row can do without."""
 
-SIGNS = "Plus means avoided, minus means emitted by the program."
-CONSERVATIVE = "Conservative: every factor at the end of its range that lowers the net."
+SIGNS = "A plus means avoided, a minus means emitted by the program."
+CONSERVATIVE = "Cautious: every uncertain number at the end of its range that lowers the net."
 CLAIMS = (
     "The three bases count some of the same methane and are never added.",
-    "Biogenic carbon dioxide is not counted, on either side.",
-    "Emissions avoided are no offset and no credit: nobody has checked them against a crediting "
+    "Carbon dioxide from plants and food is not counted, on either side.",
+    "Emissions avoided are not an offset or a credit. Nobody has checked them against a crediting "
     "standard, and the food might have been kept out of landfill in other ways.",
     "Nothing here says that worm bins emit less than other composting. Too few measurements "
     "exist to say so.",
@@ -68,13 +68,12 @@ def emissions(contents: Contents) -> Section:
     ]
     blocks: list[Block] = [
         text(
-            "Food in a landfill gives off methane over many years. The bins give off some methane "
-            "and nitrous oxide at once, and making and bringing them has emissions too. Emissions "
-            "avoided are the first less the others.",
+            "Food in landfill gives off methane over many years. The bins give off some methane "
+            "and nitrous oxide at once, and making and delivering them emits too. Emissions "
+            "avoided are methane avoided minus program emissions.",
             *statements,
         ),
         _bases(contents),
-        *_account(contents),
         *contents.pictures("emissions"),
         *points(CLAIMS),
     ]
@@ -93,23 +92,23 @@ def _bases(contents: Contents) -> Table:
     return table(
         "bases",
         "Emissions avoided, in tonnes of CO2-e",
-        ("Line", "In the year", "To date", "Over 100 years"),
+        ("Emissions", "In the year", "To date", "Over 100 years"),
         rows,
         numbers=(1, 2, 3),
         note=BASES_NOTE,
     )
 
 
-def _account(contents: Contents) -> Iterator[Table]:
-    """Set out the lines behind the net, and those beside it, over 100 years."""
+def account_details(contents: Contents) -> Iterator[Table]:
+    """Set out what the net over 100 years is made of, and what is not part of it."""
     lines = [name for name in contents.figures(ACCOUNT) if name.startswith(f"{LONG_RUN}.")]
     shown = [name for name in lines if contents.saying.knows(f"{ACCOUNT}[{name}]")]
     inside, apart = ([n for n in shown if _is_apart(n) is side] for side in (False, True))
     if inside:
         yield table(
             "account",
-            "Lines of the net over 100 years, in tonnes of CO2-e",
-            ("Line", "Central", "95% interval", "Conservative"),
+            "What the net over 100 years is made of, in tonnes of CO2-e",
+            ("Source", "Best estimate", "95% interval", "Cautious"),
             [
                 (
                     *_account_row(contents, name),
@@ -124,8 +123,8 @@ def _account(contents: Contents) -> Iterator[Table]:
     if apart:
         yield table(
             "apart",
-            "Beside the net and never in it, over 100 years, in tonnes of CO2-e",
-            ("Line", "Central", "95% interval"),
+            "Not part of the net, over 100 years, in tonnes of CO2-e",
+            ("Source", "Best estimate", "95% interval"),
             [_account_row(contents, name) for name in apart],
             numbers=(1, 2),
             note=SIGNS,
@@ -154,11 +153,11 @@ def _is_apart(name: str) -> bool:
 
 
 def money(contents: Contents) -> Section:
-    """Say what the program cost, and what was not paid for disposal."""
+    """Say what the program cost, and what it saved in disposal."""
     blocks: list[Block] = [
         text(
-            "Cost is the sum of the council's ledger, with receipts such as co-payments taken "
-            "off. Levy and gate fee not paid follow from the tonnes kept out of landfill."
+            "The cost is the sum of the council's ledger, minus receipts such as co-payments. Each "
+            "tonne kept out of landfill saves its levy and gate fee."
         ),
         figure_table(
             contents,
@@ -166,14 +165,14 @@ def money(contents: Contents) -> Section:
             "Cost and savings",
             leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
         ),
-        *_present_value(contents),
         *contents.pictures("money"),
-        _ledger(contents),
+        ledger(contents),
     ]
     return Section("money", "Money", tuple(blocks))
 
 
-def _present_value(contents: Contents) -> Iterator[Block]:
+def present_value(contents: Contents) -> Iterator[Block]:
+    """Set out present value and benefit-cost ratio at each discount rate."""
     saying = contents.saying
     rates = contents.figures("net_present_value")
     known = [rate for rate in rates if saying.knows(f"net_present_value[{rate}]")]
@@ -181,22 +180,22 @@ def _present_value(contents: Contents) -> Iterator[Block]:
         return
     sides = {side_of_zero(saying, f"net_present_value[{rate}]") for rate in known}
     words = {
-        frozenset({"above"}): "At every discount rate the fees saved over the life of the bins "
+        frozenset({"above"}): "At every discount rate, the fees saved over the life of the bins "
         "are worth more than the program costs.",
         frozenset({"below"}): "At no discount rate do the fees saved over the life of the bins "
-        "cover what the program costs.",
+        "cover the cost of the program.",
     }
     yield text(
         words.get(
             frozenset(sides),
             "Whether the fees saved over the life of the bins cover the cost depends on the "
-            "discount rate, or cannot be told.",
+            "discount rate, or is too close to call.",
         )
     )
     yield table(
         "present_value",
         "Present value over the service life of the bins given so far",
-        ("Discount rate", "Net present value", "95% interval", "Benefit for each unit of cost"),
+        ("Discount rate", "Net present value", "95% interval", "Benefit–cost ratio"),
         [
             (
                 saying.wording.share(float(rate), 1),
@@ -210,7 +209,8 @@ def _present_value(contents: Contents) -> Iterator[Block]:
     )
 
 
-def _ledger(contents: Contents) -> Table:
+def ledger(contents: Contents) -> Table:
+    """List the cost of the year by category."""
     saying = contents.saying
     rows = [
         (category.replace("_", " "), saying.cell(f"program_cost[{category}]"))

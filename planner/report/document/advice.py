@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.program.labels import next_label
 from planner.report.document.judging import audit_agrees
 from planner.report.wording import listing
 
@@ -25,6 +26,8 @@ HALF = 0.5
 EARLY_MONTHS, YEAR_MONTHS = 3, 12
 MOST_AREAS = 3
 OWN_WEIGHINGS = "From own weighings"
+PLANNED_T, PLANNED_BINS = "next_plan_kept_out_t", "next_plan_bins"
+LONG_RUN = "emissions_avoided_100_years_t_co2e"
 
 
 @dataclass(frozen=True)
@@ -34,14 +37,14 @@ class Advice:
     Parameters
     ----------
     short
-        One sentence for the summary.
+        One sentence for the brief.
     reason
         The results behind it.
     rule
         When it is recommended.
     """
 
-    short: str
+    short: Statement | str
     reason: Statement
     rule: str
 
@@ -61,7 +64,7 @@ def _audit_differs(contents: Contents) -> Advice | None:
             "The audit found a change of {audit_food_kg_per_household_week_change}, the survey "
             "one of {survey_food_kg_per_household_week_change}."
         ),
-        "Where zero lies outside the 95% interval of audit less survey.",
+        "Where audit and survey differ by more than chance explains.",
     )
 
 
@@ -73,9 +76,9 @@ def _keep_in_use(contents: Contents) -> Advice | None:
     lost_early, lost = 1.0 - saying.value(early), 1.0 - saying.value(later)
     when = "in the first three months" if lost_early >= HALF * lost else "after the third month"
     return Advice(
-        "Call each new home within three months of the hand-over, and help it to go on."
+        "Call each home within three months of the hand-over, and help it to keep going."
         if lost_early >= HALF * lost
-        else "Call homes again six months after the hand-over, and help them to go on.",
+        else "Call homes again six months after the hand-over, and help them to keep going.",
         saying.say(
             f"Most homes that stop in the first year stop {when}: {{{early}:amount}} of bins are "
             f"in use after 3 months and {{{later}:amount}} after 12."
@@ -93,11 +96,12 @@ def _reach_landfill(contents: Contents) -> Advice | None:
     return Advice(
         "Offer bins first where food scraps still go to landfill.",
         saying.say(
-            "Only {landfill_share} of the scraps fed would have been landfilled; the rest went "
+            "Only {landfill_share} of the scraps fed would have gone to landfill. The rest went "
             "elsewhere before.{where}",
             where=where,
         ),
-        "Where the whole interval of the landfilled share lies below one half.",
+        "Where less than half of the scraps would have gone to landfill, even at the top of the "
+        "range.",
     )
 
 
@@ -114,21 +118,63 @@ def _areas_above(contents: Contents) -> list[str]:
 
 
 def _set_target(contents: Contents) -> Advice | None:
-    result = contents.result("kept_out_of_landfill_t")
-    if result is None or contents.is_running:
+    """Advise on next year's target by the plan for it, or by the bins that are already out."""
+    if contents.is_running:
         return None
-    short = {
-        "met": "Set a higher target for tonnes, as the one for this year was met.",
-        "close to": "Keep the target for tonnes as it is, since this year came close to it.",
-        "missed": "Build the next target on tonnes that were measured, not on bins given.",
-    }
+    saying, coming = contents.saying, next_label(contents.label)
+    if saying.knows(PLANNED_T, PLANNED_BINS):
+        return Advice(
+            saying.say(
+                "Set the target for {year} at {next_plan_kept_out_t:amount} or less: that is what "
+                "the plan expects of all bins.",
+                year=coming,
+            ),
+            saying.say(
+                "The plan for {year} gives {next_plan_bins:amount} and expects all bins, those "
+                "given before among them, to keep {next_plan_kept_out_t} out of landfill.",
+                year=coming,
+            ),
+            "By the plan for the coming year, where there is one.",
+        )
+    carried_on = f"kept_out_of_landfill_t_by_year[{coming}]"
+    if not saying.knows(carried_on):
+        return None
     return Advice(
-        short[result],
-        contents.saying.say(
-            "The target was {kept_out_of_landfill_t_target:amount}, the result is "
-            "{kept_out_of_landfill_t}."
+        saying.say("Plan the {year} giveaway before you set its target.", year=coming),
+        saying.say(
+            f"The bins already given should keep {{{carried_on}}} out of landfill in {{year}}. "
+            "What new bins add follows from the plan.",
+            year=coming,
         ),
-        "By whether the target for tonnes was met, close or missed.",
+        "Where there is no plan for the coming year yet.",
+    )
+
+
+def _climate(contents: Contents) -> Advice | None:
+    """Advise against a claim where the net may be below zero, and name the larger cause."""
+    saying = contents.saying
+    if saying.limits(LONG_RUN)[0] > 0.0:
+        return None
+    making, gases = (
+        f"{name}_100_years_t_co2e" for name in ("making_and_freight", "bin_process_gases")
+    )
+    is_making = saying.knows(making, gases) and saying.value(making) > saying.value(gases)
+    step = (
+        "order bins with less plastic and keep each in use longer"
+        if is_making
+        else "teach homes to keep bins airy and not to overfeed"
+    )
+    cause = making if is_making else gases
+    words = "Making and transport emit" if is_making else "The bins themselves emit"
+    return Advice(
+        saying.say("Make no climate claim for the bins, and {step}.", step=step),
+        saying.say(
+            f"Over 100 years the effect may be below zero: {{{LONG_RUN}}}. {words} "
+            f"{{{cause}:amount}}, the largest part on our side."
+        )
+        if saying.knows(cause)
+        else saying.say(f"Over 100 years the effect may be below zero: {{{LONG_RUN}}}."),
+        "Where the range of emissions avoided over 100 years reaches zero or below.",
     )
 
 
@@ -139,12 +185,12 @@ def _not_by_savings(contents: Contents) -> Advice | None:
     if saying.limits("avoided_disposal_cost")[1] >= saying.value("program_cost"):
         return None
     return Advice(
-        "Judge the program by more than fees saved, which do not cover its cost.",
+        "Do not expect the fees saved to pay for the program: weigh its other benefits.",
         saying.say(
-            "Levy and gate fees not paid come to {avoided_disposal_cost}, the cost of the year to "
+            "Levy and gate fee saved come to {avoided_disposal_cost}; the year cost "
             "{program_cost:amount}. Bins last for years, so part of the saving is still to come."
         ),
-        "Where the whole interval of fees not paid in the year lies below the year's cost.",
+        "Where the fees saved in the year are below its cost, even at the top of their range.",
     )
 
 
@@ -160,11 +206,10 @@ def _more_answers(contents: Contents) -> Advice | None:
     return Advice(
         "Call a few of the homes that did not reply, to see if they differ.",
         saying.say(
-            f"In round {rounds[-1]} {{response_share[{rounds[-1]}]:amount}} of those asked "
-            "answered. If those who stopped answer less often, bins in use come out too high."
+            f"{{response_share[{rounds[-1]}]:amount}} of the homes asked last answered. If those "
+            "who stopped answer less often, the count of bins in use is too high."
         ),
-        "Where fewer than 80% answered the last round (US Office of Management and Budget, "
-        "Standards and Guidelines for Statistical Surveys, 2006, guideline 3.2.9; from memory).",
+        "Where fewer than 80% answered the last survey.",
     )
 
 
@@ -181,10 +226,10 @@ def _weigh(contents: Contents) -> Advice | None:
     return Advice(
         "Ask some homes to weigh their scraps for a week.",
         saying.say(
-            "Without enough weighed diaries, published ranges stand in for what a reported "
-            "amount weighs, and they are wide."
+            "Too few homes weighed their scraps. Published figures stand in for what a reported "
+            "amount weighs, and their range is wide."
         ),
-        "Where a calibration does not rest on the program's own weighings.",
+        "Where the program's own weighings are too few.",
     )
 
 
@@ -193,32 +238,33 @@ def _audit(contents: Contents) -> Advice | None:
         return None
     return Advice(
         "Have waste bins opened and weighed, before and after, with and without worm bins.",
-        contents.saying.say("No kerbside audit stands beside what households report."),
-        "Where no audit can be compared with the survey.",
+        contents.saying.say("Nothing but what homes say supports the figures yet."),
+        "Where there is no audit to compare with the survey.",
     )
 
 
-def _mend_rows(contents: Contents) -> Advice | None:
+def _fix_rows(contents: Contents) -> Advice | None:
     if contents.quality.refusals.is_empty():
         return None
     return Advice(
-        "Mend the rows that were refused, and load them again.",
+        "Fix the rows of your files that were refused, and load them again.",
         contents.saying.say(
-            "Some rows of the files are not taken in yet; the workbook's page of data quality "
-            "lists them."
+            "Some rows of the files do not count yet; the workbook's page on data quality lists "
+            "them."
         ),
-        "Where refused rows are open.",
+        "Where rows are still refused.",
     )
 
 
 RULES: tuple[Callable[[Contents], Advice | None], ...] = (
     _audit_differs,
+    _set_target,
+    _climate,
     _keep_in_use,
     _reach_landfill,
-    _set_target,
     _more_answers,
     _weigh,
     _audit,
     _not_by_savings,
-    _mend_rows,
+    _fix_rows,
 )

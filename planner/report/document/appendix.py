@@ -21,22 +21,19 @@ METHOD = (
     "Bins in use: bins given × the share still in use at their age, from follow-up answers under "
     "survey weights.",
     "Scraps fed: bins in use × what worms can take at that age and season × the feed that "
-    "households report, set right by those that weigh, and scaled to pass through each survey "
-    "round.",
+    "households report, corrected by those that weigh, and scaled to match each survey.",
     "Kept out of landfill: scraps fed × the share that went to the waste bin before × the share "
     "of that waste which is landfilled. What was composted or collected before is not counted.",
     "Emissions avoided: first-order decay of the scraps kept out, by month, after the IPCC "
-    "Guidelines, volume 5, chapter 3, less the methane and nitrous oxide of the bins by the "
-    "factors of chapter 4, and less what making bins, freight and leakage emit.",
-    "Money: the ledger, and levy and gate fee on the tonnes kept out.",
+    "Guidelines, volume 5, chapter 3, minus the methane and nitrous oxide of the bins by the "
+    "factors of chapter 4, and minus what making bins, transport and leakage emit.",
+    "Money: the ledger, and the levy and gate fee saved on the tonnes kept out.",
     "Intervals: survey error by replicate weights and factor error by draws from each factor's "
     "stated range, in one matrix of draws through every figure; the middle 95% of the draws is "
     "the interval.",
 )
 DIGITS_SHOWN = 12
-NO_FALSE_CLAIM = (
-    "Factors cited from memory are marked so; they were not checked against the document."
-)
+NO_FALSE_CLAIM = "A factor marked “source not read” was not checked against the document it cites."
 
 
 def method(contents: Contents) -> Section:
@@ -54,9 +51,9 @@ def method(contents: Contents) -> Section:
         "would give them away; estimates by area are withheld with them."
     )
     traced = (
-        "Every number of this report carries the id of its figure: as a bookmark in the Word "
-        "document, as an attribute in the web page. `planner explain ID` walks from it to "
-        "method, records, files and factors, and the workbook holds it in full."
+        "Every number of this report carries the name of its figure: as a bookmark in the Word "
+        "document, as an attribute in the web page. `planner explain` leads from it to method, "
+        "records, files and factors, and the workbook holds it in full."
     )
     return Section(
         "method",
@@ -107,7 +104,7 @@ def _range(factor: Factor) -> str:
 def _source(contents: Contents, factor: Factor) -> str:
     source = contents.factor_table.source(factor.source_id)
     place = f", {factor.source_place}" if factor.source_place else ""
-    memory = " (from memory)" if factor.seen == "memory" else ""
+    memory = " (source not read)" if factor.seen == "memory" else ""
     assumed = "Assumed. " if factor.evidence == "assumed" else ""
     return f"{assumed}{source.citation}{place}{memory}"
 

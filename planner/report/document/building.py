@@ -10,7 +10,9 @@ from planner.report.document.appendix import factors, method, records
 from planner.report.document.cautions import cautions, recommendations
 from planner.report.document.chain import chain
 from planner.report.document.contents import Contents
+from planner.report.document.details import details
 from planner.report.document.earlier import earlier
+from planner.report.document.glossary import glossary
 from planner.report.document.model import Document
 from planner.report.document.results import areas, results
 from planner.report.document.summary import summary
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 
-SECTIONS: dict[str, Callable[[Contents], Section | None]] = {
+PAPER: dict[str, Callable[[Contents], Section | None]] = {
     "summary": summary,
     "results": results,
     "areas": areas,
@@ -34,13 +36,21 @@ SECTIONS: dict[str, Callable[[Contents], Section | None]] = {
     "earlier": earlier,
     "recommendations": recommendations,
     "cautions": cautions,
+    "glossary": glossary,
+}
+"""What makes each section of the main paper, in order; the first stands alone as the brief."""
+
+APPENDICES: dict[str, Callable[[Contents], Section | None]] = {
+    "details": details,
     "method": method,
     "factors": factors,
     "records": records,
 }
-"""What makes each section that a report can have, in order."""
+"""What makes each appendix, in order."""
 
-SECTION_KEYS = tuple(SECTIONS)
+BRIEF_KEYS = ("summary",)
+PAPER_KEYS, APPENDIX_KEYS = tuple(PAPER), tuple(APPENDICES)
+SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
 
 OF_RUNNING = "The year is still running: figures go to {day}, targets are the whole year's."
 
@@ -53,7 +63,7 @@ def build_document(contents: Contents) -> Document:
     contents
         The register, the program file, the list of records and the charts.
     """
-    found = (make(contents) for make in SECTIONS.values())
+    found = (make(contents) for make in (PAPER | APPENDICES).values())
     register, wording = contents.register, contents.saying.wording
     written_at = contents.quality.newest
     return Document(

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 DUST = (
     "Dust and compost: compost can carry Legionella and moulds. Wet it before it is handled, "
     "open bags and bins in fresh air and away from the face, wear gloves and a well-fitting "
-    "mask, and wash hands after. Whoever falls ill after handling compost should tell a doctor "
-    "of it."
+    "mask, and wash hands after. If you fall ill after handling compost, tell your doctor."
 )
 LIQUID = (
     "Liquid: what drains from a bin is not tested and may carry germs. Keep it off leaves, herbs "
@@ -23,8 +22,8 @@ LIQUID = (
     "into the bin."
 )
 LIFTING = (
-    "Lifting: a full tray is heavy. Empty it in parts or lift it in pairs, with straight back, and "
-    "set the bin where nobody has to stoop or climb."
+    "Lifting: a full tray is heavy. Empty it in parts or lift it in pairs, with a straight back, "
+    "and place the bin where nobody has to stoop or climb."
 )
 BIOSECURITY = (
     "Live worms: order by species, refuse mixed or unknown ones, and never release worms or "
@@ -35,10 +34,10 @@ DEFER = (
     "Local health, workplace, biosecurity and waste rules, and the advice of licensed "
     "practitioners, come before anything said here."
 )
-NOTHING_TO_ADVISE = "No rule of this report calls for a change."
+NOTHING_TO_ADVISE = "The results call for no change."
 OF_ADVICE = (
-    "Each recommendation follows from the results by a rule that stands beside it. What the rules "
-    "cannot see, as local plans and staff, is for the council to weigh."
+    "Each recommendation follows from the results by the rule next to it. Local plans, staff and "
+    "other aims are for the council to weigh."
 )
 
 
@@ -54,7 +53,7 @@ def recommendations(contents: Contents) -> Section:
             text(OF_ADVICE),
             table(
                 "recommendations",
-                "Recommendations, with reason and rule",
+                "Recommendations, each with its reason",
                 ("What", "Why", "When it is recommended"),
                 [(one.short, one.reason, one.rule) for one in found],
             ),

@@ -16,16 +16,22 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Table
 
 STEP_WORDS = {
-    "given": "What all bins given would take if they were in use",
-    "set_up": "What bins that were set up would take",
-    "in_use": "What bins still in use would take",
-    "fed": "What was fed to them",
-    "from_residual_bin": "What of it went to the waste bin before",
-    "landfilled": "What of it would have been landfilled",
-    "not_composted_anyway": "Less what would have been composted anyway",
-    "kept_out": "Less what was thrown away after all: kept out of landfill",
+    "given": "All bins given could take, if all were in use",
+    "set_up": "Bins that were set up could take",
+    "in_use": "Bins still in use could take",
+    "fed": "Fed to bins",
+    "from_residual_bin": "Fed to bins that used to go in the residual bin",
+    "landfilled": "Of that, would have gone to landfill",
+    "not_composted_anyway": "Of that, would not have been composted anyway",
+    "kept_out": "Of that, not thrown away after all: kept out of landfill",
 }
 AGES = (3, 6, 12, 24, 36)
+
+
+def chain_details(contents: Contents) -> tuple[Block, ...]:
+    """Set out retention by age, former routes and the answers behind them."""
+    found = (_retention, _routes, _recall, _composters)
+    return tuple(block for blocks in found for block in blocks(contents))
 
 
 def chain(contents: Contents) -> Section:
@@ -33,22 +39,18 @@ def chain(contents: Contents) -> Section:
     say = contents.saying.say
     blocks: list[Block] = [
         text(
-            "Only what would have been landfilled counts as kept out of landfill.",
+            "Only scraps that would have gone to landfill count as kept out.",
             say(
                 "Of {fed_t:amount} fed to bins, {moved_from_other_routes_t:amount} went elsewhere "
                 "before: to compost, to a food waste collection, to animals, or to a plant that "
-                "burns waste. They are moved, not diverted."
+                "burns waste. They do not count."
             ),
         ),
         *_steps(contents),
         *contents.pictures("chain"),
-        *_retention(contents),
-        *_routes(contents),
-        *_recall(contents),
-        *_composters(contents),
     ]
     heading = "From bins given to tonnes kept out"
-    return Section("chain", heading, tuple(blocks), _castings(contents))
+    return Section("chain", heading, tuple(blocks))
 
 
 def _steps(contents: Contents) -> Iterator[Block]:
@@ -69,12 +71,11 @@ def _steps(contents: Contents) -> Iterator[Block]:
         yield text(
             saying.say(
                 "A rule of thumb that multiplies all bins given by the yearly amount of a garden "
-                "compost bin would claim {gross_claim_t:amount}; what was measured is "
+                "compost bin would claim {gross_claim_t:amount}. The measured result is "
                 "{kept_out_of_landfill_t:amount}."
             ),
-            "The rule takes every bin to be in use all year, to be fed as much as a compost bin, "
-            "and to take only what would have been landfilled. The table starts from what a "
-            "settled bin takes, and shows what is lost at each step.",
+            "The rule assumes that every bin is in use all year, is fed as much as a compost bin, "
+            "and takes only scraps bound for landfill. The table shows what is lost at each step.",
         )
     yield table(
         "gross_to_net",
@@ -95,12 +96,12 @@ def _retention(contents: Contents) -> Iterator[Block]:
             "Share of bins still in use, by age",
             "Months after the hand-over",
             {str(age): str(age) for age in ages},
-            note="Ages beyond the oldest bin asked about carry the fitted curve on.",
+            note="Beyond the age of the oldest bin surveyed, the figures are a projection.",
         )
     if saying.knows("retention_curve_gap"):
         yield text(
             saying.say(
-                "The fitted curve and an estimate that assumes no shape lie apart by at most "
+                "The fitted curve differs from the answers alone by at most "
                 "{retention_curve_gap:number} of all bins."
             )
         )
@@ -120,9 +121,9 @@ def _recall(contents: Contents) -> Iterator[Block]:
         yield text(
             saying.say(
                 "{baseline_recalled_share:amount} of the baseline answers were given after the "
-                "household had its bin. That is recall, which differs from an answer given in "
-                "time by {recall_difference:amount} of the scraps: the difference is taken off, "
-                "and its doubt is in the intervals."
+                "household had its bin. Such late answers differ from those given in time by "
+                "{recall_difference:amount} of the scraps. The figures are corrected for that, and "
+                "the ranges are wider for it."
             )
         )
 
@@ -136,26 +137,21 @@ def _composters(contents: Contents) -> Iterator[Block]:
     yield text(
         contents.saying.say(
             "{already_composting_share:amount} of the households already composted food before. "
-            "What they feed to worms comes mostly from their heap, and counts as moved."
+            "Most of what they feed to worms comes from their compost heap and does not count."
         )
     )
     yield figure_table(contents, "composters", "Households that composted before")
 
 
-def _castings(contents: Contents) -> tuple[Section, ...]:
+def castings(contents: Contents) -> tuple[Block, ...]:
+    """Say what castings the worms made; nothing where no figure says."""
     if "castings_t" not in contents.register:
         return ()
     return (
-        Section(
-            "castings",
-            "Castings",
-            (
-                text(
-                    "What the worms made is a benefit to gardens. The figures are indicative: "
-                    "they rest on handbook rates and are not measured."
-                ),
-                figure_table(contents, "castings", "Castings made and what they dress"),
-                *(text(words, kind="caution") for words in CAUTIONS),
-            ),
+        text(
+            "Castings, the compost that worms make, are a benefit to gardens. The figures are a "
+            "guide only: they rest on handbook rates and were not measured."
         ),
+        figure_table(contents, "castings", "Castings made, and the garden area they cover"),
+        *(text(words, kind="caution") for words in CAUTIONS),
     )

@@ -101,6 +101,7 @@ class Contents:
             Picture(
                 chart.path_png.stem,
                 chart.title,
+                chart.caption,
                 chart.alt_text,
                 chart.path_png.read_bytes(),
                 chart.path_svg.read_bytes(),

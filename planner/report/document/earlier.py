@@ -21,30 +21,35 @@ if TYPE_CHECKING:
 
 ENDS = ("issued", "today")
 MOST_ROWS = 30
-SIDES = {"above": "higher", "below": "lower", "either": "not told apart"}
+SIDES = {"above": "higher", "below": "lower", "either": "no clear difference"}
 TODAY = (
-    "Earlier years are estimated anew with everything that is known today, so that all years "
-    "stand on one footing. A change is taken draw by draw: what two years share does not widen "
-    "its interval."
+    "Earlier years are estimated again with everything known today, so that all years compare "
+    "like with like."
 )
 RESTATED = (
-    "Where today's estimate of an earlier year is not what its report said, the difference is "
-    "listed with the reasons found: data, method or factors."
+    "Where today's estimate of an earlier year differs from its report, the appendix lists the "
+    "difference with the reasons: data, method or factors."
 )
 
 
 def earlier(contents: Contents) -> Section | None:
     """Set the year beside earlier ones; None where it is the first."""
-    blocks = (*_changes(contents), *_restatements(contents), *_since_issue(contents))
+    blocks = (*_latest(contents), *_since_issue(contents))
     return Section("earlier", "Earlier years", blocks) if blocks else None
 
 
-def _changes(contents: Contents) -> Iterator[Block]:
+def _latest(contents: Contents) -> Iterator[Block]:
+    labels = list(contents.figures("kept_out_of_landfill_t_of_year"))
+    if labels:
+        yield text(TODAY, *_latest_change(contents, labels[-1]))
+
+
+def changes(contents: Contents) -> Iterator[Block]:
+    """Set out earlier years as estimated today, and the change since."""
     saying = contents.saying
     labels = list(contents.figures("kept_out_of_landfill_t_of_year"))
     if not labels:
         return
-    yield text(TODAY, *_latest_change(contents, labels[-1]))
     rows = [
         (
             label,
@@ -81,13 +86,14 @@ def _latest_change(contents: Contents, label: str) -> Iterator[Statement]:
     words = {
         "above": f"More was kept out of landfill than in {label}: the change is {{{change}}}.",
         "below": f"Less was kept out of landfill than in {label}: the change is {{{change}}}.",
-        "either": f"Whether more was kept out of landfill than in {label} cannot be told: the "
-        f"change is {{{change}}}, and zero lies within.",
+        "either": f"There is no clear difference from {label}: the change is {{{change}}} and "
+        "could be zero.",
     }
     yield saying.say(words[side_of_zero(saying, change)])
 
 
-def _restatements(contents: Contents) -> Iterator[Block]:
+def restatements(contents: Contents) -> Iterator[Block]:
+    """List what today's estimates change of earlier reports, with the reasons."""
     saying = contents.saying
     rows = [
         (
@@ -121,8 +127,8 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     share = contents.saying.wording.share(contents.program.reporting.materiality_share)
     yield text(
         f"Since the last issue of this year {rows.height:,} figures have changed, "
-        f"{material.height:,} of them by more than {share}, which is material here. "
-        f"The file {RESTATEMENT_FILE} of this issue lists all, split by cause."
+        f"{material.height:,} of them by more than {share}, which counts as material. "
+        f"The file {RESTATEMENT_FILE} lists them all by cause."
     )
     causes = [name for name in CAUSES if (material[name].abs() > 0.0).any()]
     if material.height:

@@ -14,19 +14,19 @@ GAP = "audit_less_survey_food_kg_per_household_week"
 """Audited less surveyed change: audit and survey agree where its interval holds zero."""
 
 RULES = (
-    "A target is met where the whole interval lies at or above it, missed where the whole "
-    "interval lies below it, and close where the interval spans it. A count has no interval: "
-    "it is met or missed. A year that still runs has missed nothing: the share of the draws of "
-    "its forecast that reach the target is the chance of reaching it, called on track from 66% "
-    "and behind below 33%.",
+    "An estimate is above its target where the chance that the target was reached is 66% or "
+    "more, below it where that chance is 33% or less, and on target in between. A count is "
+    "above, on or below as it is. In a year that still runs the chance is that of its forecast: "
+    "on track from 66%, behind below 33%.",
     "A result is called above or below zero only where its whole interval is. Otherwise the "
-    "report says that it cannot be told.",
+    "report says that it could be zero.",
     "Audit and survey agree where zero lies in the 95% interval of their difference. Where zero "
     "also lies in the interval of the audited change itself, the audit is called too small.",
     "A result is inside the plan where its value lies within the 95% interval planned, above or "
     "below where its whole interval lies beyond, and not clearly so where the two overlap.",
     "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
-    "A number is rounded by its interval: a half width up to 355 in its first three digits "
+    "A number is rounded by its interval, and one without an interval like the estimate it "
+    "belongs to: a half width up to 355 in its first three digits "
     "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "
     "section 5.3). The files and the workbook's sheet of figures hold it in full.",
 )

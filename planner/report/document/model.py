@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
-Shows = Literal["figure", "amount", "spread", "number"]
-"""Value with unit and interval, value with unit, interval alone, value alone."""
+Shows = Literal["figure", "amount", "spread", "number", "chance"]
+"""Value with unit and interval, with unit, interval alone, value alone, chance in per cent."""
 
 Kind = Literal["text", "lead", "point", "caution"]
 """Running text, the sentence to be read first, an item of a list, a warning."""
@@ -117,7 +117,9 @@ class Picture:
     name
         Stem of the files.
     title
-        Its finding.
+        Its finding, which stands in the picture.
+    caption
+        How to read it, and what it does not show.
     alt_text
         The chart in words.
     png, svg
@@ -126,6 +128,7 @@ class Picture:
 
     name: str
     title: str
+    caption: str
     alt_text: str
     png: bytes
     svg: bytes

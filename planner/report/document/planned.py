@@ -14,17 +14,16 @@ if TYPE_CHECKING:
     from planner.report.document.model import Statement
     from planner.report.document.saying import Saying
 
-HEADINGS = ("What", "Planned", "95% interval", "Came", "95% interval", "What came lies")
+HEADINGS = ("What", "Planned", "95% interval", "Result", "95% interval", "The result is")
 NUMBERS = (1, 2, 3, 4)
 RULE = (
-    "What came lies inside the plan where its value is within the interval planned, above or "
-    "below where its whole interval is beyond that interval; in between it is told with the "
-    "words “not clearly”. A plan without an interval is taken at its value."
+    "A result is inside the plan where it lies within the planned range. It is above or below "
+    "the plan where the two ranges do not overlap, and “not clearly” so where they do."
 )
 INSIDE = "inside the plan"
 MAIN = "kept_out_of_landfill_t"
 MAIN_WORDS = {
-    INSIDE: "Scraps kept out of landfill came as planned",
+    INSIDE: "Scraps kept out of landfill are as planned",
     "above the plan": "More scraps were kept out of landfill than planned",
     "above the plan, not clearly": "More scraps were kept out of landfill than planned, though "
     "not clearly more",
@@ -51,13 +50,13 @@ def planned(contents: Contents) -> tuple[Section, ...]:
         )
         for name in names
     ]
-    caption = "What was planned, and what came"
+    caption = "Plan and result"
     return (
         Section(
             "planned",
             "Plan and result",
             (
-                text("This is the plan for the year beside its result.", *_main(saying)),
+                text("The plan for the year and its result:", *_main(saying)),
                 table("planned", caption, HEADINGS, rows, numbers=NUMBERS, note=RULE),
             ),
         ),
@@ -92,5 +91,5 @@ def _main(saying: Saying) -> Iterator[Statement]:
     judged = against_plan(saying, MAIN)
     if judged:
         yield saying.say(
-            f"{MAIN_WORDS[judged]}: {{planned[{MAIN}]}} planned, {{{MAIN}}} came.",
+            f"{MAIN_WORDS[judged]}: {{planned[{MAIN}]}} planned, {{{MAIN}}} measured.",
         )

@@ -8,8 +8,8 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
-from planner.report.targets import chance_of, standing
-from planner.report.wording import absent, against_budget, listing
+from planner.report.targets import judged
+from planner.report.wording import against_budget, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,11 +17,6 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Table
 
-RESULT_WORDS = {
-    "met": "met",
-    "close to": "close: the interval spans the target",
-    "missed": "missed",
-}
 MOST_HIDDEN = 12
 
 
@@ -32,12 +27,11 @@ def results(contents: Contents) -> Section:
     blocks: list[Block] = [
         text(
             f"The reporting year runs from {wording.day(start)} to {wording.day(end)}. "
-            "Each estimate stands with its 95% interval; counts and sums of the ledger have none.",
+            "Each estimate has a likely range (95% interval); counts and sums of money need none.",
             *_of_means(contents),
         ),
         *_targets(contents),
         figure_table(contents, "year", "The year in figures"),
-        _months(contents),
         *contents.pictures("results"),
     ]
     return Section(
@@ -49,8 +43,8 @@ def _of_means(contents: Contents) -> Iterator[str]:
     """Say what a mean beside an interval is, where there is one."""
     if any(figure.telling_mean is not None for figure in contents.register):
         yield (
-            "Where the mean of all likely values differs from the estimate by more than a tenth "
-            "of the interval, it stands beside the interval: it is the better number to add up."
+            "Where the mean of all likely values differs clearly from the estimate, it is given "
+            "next to the range: it is the better number to add up."
         )
 
 
@@ -72,8 +66,8 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
         return ()
     blocks: list[Block] = [
         text(
-            "The year still runs. The rest of this report is what the records say so far; this "
-            "alone looks ahead. " + contents.register["forecast_fed_t"].method
+            "The year still runs. The rest of this report says what the records show so far; only "
+            "this part looks ahead. " + contents.register["forecast_fed_t"].method
         ),
         figure_table(contents, "forecast", "Forecast to the end of the year"),
     ]
@@ -92,25 +86,33 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         if not saying.knows(target):
             continue
         figure = contents.register[figure_id]
-        result, chance = contents.result(figure_id), chance_of(contents.register, figure_id)
-        judged = RESULT_WORDS[result] if result else absent(figure)
-        if not result and chance:
-            judged = standing(chance, saying.wording)
         yield (
             figure.label,
             saying.say(f"{{{target}:amount}}"),
             saying.say(f"{{{figure_id}}}"),
-            judged,
+            _judged(contents, figure_id),
         )
     if saying.knows("budget"):
         cost = contents.register["program_cost"]
-        judged = "not known: no ledger line is loaded"
+        spent = "not known: no ledger line is loaded"
         if cost.value is not None:
-            judged = against_budget(cost.value, saying.value("budget"))
-        yield cost.label, saying.cell("budget"), saying.cell("program_cost"), judged
+            spent = against_budget(cost.value, saying.value("budget"))
+        yield cost.label, saying.cell("budget"), saying.cell("program_cost"), spent
 
 
-def _months(contents: Contents) -> Table:
+def _judged(contents: Contents, figure_id: str) -> Statement | str:
+    """Say how a result stands to its target; a closed year's chance names its figure."""
+    saying, reached = contents.saying, f"target_reached_share[{figure_id}]"
+    result = contents.result(figure_id)
+    if result and saying.knows(reached):
+        words = f"{result} target: {{{reached}:chance}} chance that it was reached"
+        return saying.say(words)
+    target = saying.value(f"{figure_id}_target")
+    return judged(contents.register, figure_id, target, saying.wording)
+
+
+def months_table(contents: Contents) -> Table:
+    """List the months of the year."""
     start, end = contents.months
     first, last = f"{start:%Y-%m}", f"{end:%Y-%m}"
     of_year = {
@@ -130,19 +132,19 @@ def areas(contents: Contents) -> Section | None:
     order = sorted(by_area, key=lambda a: (-(by_area[a].value or -1.0), names.get(a, a)))
     shown = {a: names.get(a, a) for a in order if by_area[a].value is not None}
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
-    told = "Not shown, because counts are small or would give small ones away"
+    told = "Not shown, to protect small numbers of homes"
     note = f"{told}: {listing(hidden, MOST_HIDDEN)}." if hidden else ""
     blocks: tuple[Block, ...] = (
         text(
-            "Each area follows its own answers as far as they carry, and otherwise homes of the "
-            "same kind in the whole town. Where intervals overlap, an area's place among the "
-            "others is not known: the last column gives the chance that it is in the top third."
+            "An area with many answers is judged by its own; an area with few leans on similar "
+            "homes across the town. Where ranges overlap, nobody can rank the areas: the last "
+            "column gives the chance that an area is in the top third."
         ),
         *contents.pictures("areas"),
         parts_table(
             contents,
             "areas",
-            "Areas, those that kept most out of landfill first",
+            "Areas, starting with those that kept most out of landfill",
             "Area",
             shown,
             note=note,

@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 SPELLED_OUT = {"t": "tonnes", "t CO2-e": "tonnes of CO2-e", "per t": "per tonne"}
 SINGULAR = {"t": "tonne", "t CO2-e": "tonne of CO2-e", "bins": "bin", "households": "household"}
 
+KIN = (
+    (re.compile(r"^account_conservative_t_co2e\[(.*)\]$"), r"account_t_co2e[\1]"),
+    (re.compile(r"^if_users_odds\[(.*)\|.*\]$"), r"\1"),
+)
+"""Variants without an interval of their own, and the estimate to which each belongs."""
+
 _BLANK = re.compile(r"\{([a-z0-9_]+(?:\[[^\]{}]*\])?)(?::([a-z]+))?\}")
 
 
@@ -73,7 +79,7 @@ class Saying:
         >>> register = FigureRegister("Town", "2025-26", "1")
         >>> _ = register.add(Figure("fed_t", "Scraps fed", 12.345, 9.84, 15.12, "t", "Weighed."))
         >>> Saying(register, Wording()).say("{who} fed {fed_t:amount}.", who="We").words
-        'We fed 12.3 tonnes.'
+        'We fed 12 tonnes.'
         """
         parts: list[str | Shown] = []
         end = 0
@@ -100,6 +106,16 @@ class Saying:
         shown = self.shown(figure_id, shows)
         return Statement((shown if shown.words else "",))
 
+    def _kin(self, figure: Figure) -> Figure | None:
+        """Find the estimate to which a variant without interval belongs: both look alike then."""
+        if figure.low is not None:
+            return None
+        for pattern, kin in KIN:
+            name = pattern.sub(kin, figure.id)
+            if name != figure.id and self.knows(name):
+                return self.register[name]
+        return None
+
     def _is_exact(self, figure_id: str) -> bool:
         """Whether the limits differ by no more than the last bits of a value that is not zero."""
         if not self.knows(figure_id) or self.value(figure_id) == 0.0:
@@ -115,7 +131,9 @@ class Saying:
         spread = self.wording.spread(figure)
         if shows == "spread":
             return spread
-        amount = self.wording.amount(figure)
+        if shows == "chance" and figure.value is not None:
+            return self.wording.chance(figure.value)
+        amount = self.wording.amount(figure, self._kin(figure))
         unit = self.wording.unit(figure)
         number = amount.removesuffix(unit).rstrip() if unit else amount
         if shows == "number" or figure.value is None:
@@ -135,6 +153,14 @@ def spelled_out(unit: str, number: str = "") -> str:
     if number == "1":
         unit = SINGULAR.get(unit, unit)
     return SPELLED_OUT.get(unit, unit)
+
+
+def joined(*statements: Statement | str) -> Statement:
+    """Make one statement of several, for a cell of a table."""
+    parts: list[str | Shown] = []
+    for place, one in enumerate(map(_statement, statements)):
+        parts += [" ", *one.parts] if place else one.parts
+    return Statement(_joined(parts))
 
 
 def text(*statements: Statement | str, kind: Kind = "text") -> Paragraph:

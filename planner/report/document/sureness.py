@@ -18,33 +18,34 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Statement
 
 OF_INTERVALS = (
-    "A 95% interval holds two things: the chance of which households were drawn and answered, "
-    "and the published range of each factor. Both run through every figure together, so sums "
-    "and ratios keep what their parts share."
+    "A likely range (95% interval) covers two things: the luck of which households were asked and "
+    "answered, and the published range of each factor."
 )
 NOT_IN_THEM = (
-    "An error that all households share is in no interval: reporting more than was fed, or "
-    "answering more readily while the bin is in use, beyond all that was known of a household "
-    "before. The table of odds shows what that would do; only asking the silent again tells."
+    "No range covers an error that every answer shares: reporting more than was fed, or answering "
+    "more readily while the bin is in use. Only asking the homes that stayed silent can settle "
+    "that; an appendix shows how much it could matter."
 )
 AGREEMENT = {
-    True: "Audit and survey agree: zero lies in the interval of their difference, {gap}.",
-    False: "Audit and survey do not agree: zero lies outside the interval of their difference, "
-    "{gap}. Seek the cause before the figures are used.",
+    True: "Audit and survey agree: the difference between them could be zero, {gap}.",
+    False: "Audit and survey do not agree: the difference between them is more than chance, "
+    "{gap}. Find the cause before you use the figures.",
 }
 MOST_DRIVERS = 10
+
+
+def sureness_details(contents: Contents) -> tuple[Block, ...]:
+    """Set out drivers, survey rounds, calibration, audit and odds."""
+    found = (_drivers, _rounds, _calibration, _audit_table, _likelier)
+    return tuple(block for blocks in found for block in blocks(contents))
 
 
 def sureness(contents: Contents) -> Section:
     """Say how sure the figures are."""
     blocks: list[Block] = [
         text(OF_INTERVALS),
-        *_drivers(contents),
-        *_rounds(contents),
-        *_calibration(contents),
         *_audit(contents),
         *_bounds(contents),
-        *_likelier(contents),
         *contents.pictures("sureness"),
         text(NOT_IN_THEM),
         *_records(contents),
@@ -63,10 +64,10 @@ def _drivers(contents: Contents) -> Iterator[Block]:
         yield parts_table(
             contents,
             "drivers",
-            "What makes the interval of emissions avoided over 100 years wide",
-            "Source of doubt",
+            "What makes emissions avoided over 100 years uncertain",
+            "Source of uncertainty",
             {name: _source(name) for name in ranked},
-            note="The largest sources; the survey stands for all that was asked and weighed here.",
+            note="The largest sources. The survey line covers all that was asked and weighed here.",
         )
 
 
@@ -79,8 +80,8 @@ def _rounds(contents: Contents) -> Iterator[Block]:
     rounds = contents.figures("response_share")
     if rounds:
         yield text(
-            "In each follow-up round, what households fed is set beside what the model gives for "
-            "that time; 1 is full agreement. The model is scaled to pass through each round."
+            "Each follow-up survey compares what households fed with what the model gives for that "
+            "time; 1 is full agreement. The model is then scaled to match each survey."
         )
         waves = {wave: wave for wave in rounds}
         yield parts_table(contents, "rounds", "Survey rounds", "Round", waves)
@@ -90,9 +91,9 @@ def _calibration(contents: Contents) -> Iterator[Block]:
     found = figure_table(contents, "calibration", "What a reported amount weighs")
     if found.rows:
         yield text(
-            "Households report kilograms or litres from memory. Those that keep a weighed diary "
-            "show what a reported amount weighs; without enough diaries a published range stands "
-            "in."
+            "Households estimate what they fed, in kilograms or litres. Those that weigh their "
+            "scraps show what a reported amount weighs; without enough of them a published range "
+            "is used."
         )
         yield found
     yield from _diaries(contents)
@@ -105,8 +106,7 @@ def _diaries(contents: Contents) -> Iterator[Block]:
         yield text(
             contents.saying.say(
                 f"{{{near}:amount}} were weighed near an answer and show what reports weigh; "
-                f"{{{season}:amount}}, the same or others, tell of the season. planner check "
-                "names each week that no answer is near."
+                f"{{{season}:amount}}, some of them the same, show the season."
             )
         )
 
@@ -114,7 +114,7 @@ def _diaries(contents: Contents) -> Iterator[Block]:
 def _audit(contents: Contents) -> Iterator[Block]:
     agrees = audit_agrees(contents.saying)
     if agrees is None:
-        yield text("No audit of waste bins can be set beside the survey yet.")
+        yield text("There is no audit of waste bins to compare with the survey yet.")
         return
     yield text(
         "Waste bins were opened and their food weighed, before and after the giveaway, in "
@@ -122,16 +122,22 @@ def _audit(contents: Contents) -> Iterator[Block]:
         "says.",
         _of_audit(contents, agrees=agrees),
     )
-    yield figure_table(contents, "audit", "Audit beside survey")
+
+
+def _audit_table(contents: Contents) -> Iterator[Block]:
+    if audit_agrees(contents.saying) is not None:
+        yield figure_table(contents, "audit", "Audit and survey compared")
 
 
 def _of_audit(contents: Contents, *, agrees: bool) -> Statement:
     detectable = "audit_detectable_food_kg_per_household_week"
     words = AGREEMENT[agrees].replace("{gap}", f"{{{GAP}}}")
     if agrees and audit_is_small(contents.saying):
-        words += " But zero lies in the interval of the audited change too: the audit is too small."
+        words += " But the audited change could be zero too: the audit is too small to prove much."
     if agrees and contents.saying.knows(detectable):
-        words += f" The audit could have told apart a change of {{{detectable}:amount}} or more."
+        words += (
+            f" The smallest change that this audit could have found is {{{detectable}:amount}}."
+        )
     return contents.saying.say(words)
 
 
@@ -150,14 +156,14 @@ def _bounds(contents: Contents) -> Iterator[Block]:
     ]
     if rows:
         yield text(
-            "Nobody knows what those who did not answer would have said. If all of them had "
-            "stopped, or all had kept on, the results would be these; the truth lies between, "
-            "but for the error of sampling."
+            "Nobody knows what the homes that did not answer would have said. The table shows the "
+            "results if all of them had stopped, and if all had carried on. The truth lies "
+            "between, give or take sampling error."
         )
         yield table(
             "bounds",
-            "Bounds if those who did not answer differ",
-            ("What", "If all had stopped", "As estimated", "If all had kept on"),
+            "Worst and best case for homes that did not answer",
+            ("What", "If all had stopped", "Estimated", "If all had carried on"),
             rows,
             numbers=(1, 2, 3),
         )
@@ -171,7 +177,7 @@ def _likelier(contents: Contents) -> Iterator[Block]:
         return
     yield table(
         "likelier",
-        "If users answer likelier than others like them",
+        "If users answer more readily than others like them",
         ("What", *(f"odds {one}" for one in odds)),
         [
             (
@@ -182,22 +188,22 @@ def _likelier(contents: Contents) -> Iterator[Block]:
             if saying.knows(f"if_users_odds[{name}|{odds[0]}]")
         ],
         numbers=tuple(range(1, 1 + len(odds))),
-        note="Odds of answering of those who use their bin, over those of others like them.",
+        note="Odds of answering for homes that use their bin, against other homes like them.",
     )
     if saying.knows("users_odds_at_target"):
         yield text(
-            saying.say("The target would be missed from odds of {users_odds_at_target:number} on.")
+            saying.say(
+                "At odds of {users_odds_at_target:number} or more the target would be missed."
+            )
         )
 
 
 def _records(contents: Contents) -> Iterator[Block]:
     quality = contents.quality
     wrong = quality.checks.filter(quality.checks["severity"] == "wrong").height
-    words = ["The files behind the figures are listed in the last appendix."]
+    words = ["The appendices list the files behind the figures."]
     if quality.refusals.height:
-        words.append(
-            "Some rows were refused on loading and are not mended yet; they count nowhere."
-        )
+        words.append("Some rows were refused on loading and are not fixed yet; they do not count.")
     if wrong:
         words.append(
             "Some records contradict each other; the workbook's page of data quality lists them."

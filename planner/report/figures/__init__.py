@@ -16,6 +16,7 @@ from planner.report.figures import (
     retention,
     survey,
     tonnes,
+    worth,
 )
 from planner.report.figures.declaring import Declared
 
@@ -32,6 +33,7 @@ SUBJECTS = (
     emission_checks,
     money,
     present_value,
+    worth,
     survey,
     response,
     diaries,

@@ -142,7 +142,7 @@ FIGURES = (
         "ratio",
         "Levy and gate fee not paid over program cost, draw by draw.",
         "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
-        {TABLE: "Benefit for each unit of cost"},
+        {TABLE: "Benefit–cost ratio"},
     ),
     Declared(
         "levelised_cost_per_t_kept_out[{rate}]",

@@ -10,7 +10,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from planner.paths import TEMPLATES
-from planner.report.document import Picture, Table
+from planner.report.document import APPENDIX_KEYS, Picture, Table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -37,7 +37,7 @@ def write_page(path: Path, document: Document) -> None:
     environment.filters["in_lists"] = _in_lists
     template = environment.from_string(PAGE.read_text(encoding="utf-8"))
     style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
-    words = template.render(document=document, style=style)
+    words = template.render(document=document, style=style, appendix_keys=APPENDIX_KEYS)
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
 
 

@@ -7,7 +7,7 @@ from planner.report.word.placeholders import (
     copy_template,
     open_template,
 )
-from planner.report.word.writing import write_word
+from planner.report.word.writing import write_parts, write_word
 
 __all__ = [
     "OWN_TEMPLATE",
@@ -15,5 +15,6 @@ __all__ = [
     "check_template",
     "copy_template",
     "open_template",
+    "write_parts",
     "write_word",
 ]

@@ -20,8 +20,11 @@ if TYPE_CHECKING:
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400
 TALLEST_PICTURE_INCHES = 8.0
-LEAST_WEIGHT, MOST_WEIGHT = 12, 46
-"""Characters of a column's longest cell that count when widths are shared out."""
+LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_WORDS = 12, 46, 110
+"""Characters of a column's longest cell that count when widths are shared out.
+
+A table of words alone has columns of sentences, which need far more room than names.
+"""
 
 MARGINS_WEIGHT = 4
 """Characters that the margins of a cell take."""
@@ -158,7 +161,9 @@ class Body:
             unbroken = [
                 max(n, _longest_word(text)) for n, text in zip(unbroken, words, strict=True)
             ]
-        weights = [min(MOST_WEIGHT, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in longest]
+        is_of_words = not any(column.is_number for column in table.columns)
+        most = MOST_OF_WORDS if is_of_words else MOST_WEIGHT
+        weights = [min(most, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in longest]
         whole = self.width_inches * TWIPS_PER_INCH
         shares = [whole * weight / sum(weights) for weight in weights]
         needs = [
@@ -174,7 +179,7 @@ class Body:
         size = f'cx="{int(width * EMU_PER_INCH)}" cy="{int(width * ratio * EMU_PER_INCH)}"'
         drawn = _inline(rel_id, size, f"{picture.name}.png", picture.alt_text)
         caption = self.marks.caption(
-            self.styles["caption"], "Chart", picture.title, keeps_next=False
+            self.styles["note"], "Chart", picture.caption, keeps_next=False
         )
         return paragraph(self.styles["picture"], drawn, keeps_next=True) + caption
 

@@ -2,7 +2,7 @@
 
 References
 ----------
-ECMA-376, Office Open XML, part 1: 17.13.6 (bookmarks), 17.16.5 (fields SEQ and TOC).
+ECMA-376, Office Open XML, part 1: 17.13.6 (bookmarks), 17.16.5 (fields SEQ and PAGEREF).
 """
 
 from __future__ import annotations
@@ -26,9 +26,6 @@ _NOT_XML = re.compile(r"[^\t\n\r\x20-\uD7FF\uE000-\uFFFD\U00010000-\U0010FFFF]")
 _NOT_OF_NAME = re.compile(r"[^A-Za-z0-9]+")
 
 _MINUS = re.compile(r"(?<!\w)-(?=\S)")
-
-TOC = r' TOC \o "1-2" \n \h \z \u '
-"""Headings of two levels as links, without page numbers, which nothing here could know."""
 
 
 def plain(text: str) -> str:
@@ -126,7 +123,10 @@ class Marks:
 
 
 def contents_list(headings: Sequence[tuple[int, str, str]], style_ids: Sequence[str]) -> str:
-    """Write a table of contents that shows its entries without being brought up to date.
+    """Write a table of contents: each heading as a link, with the number of its page.
+
+    Only a word processor knows on which page a heading falls. Each number is a field marked
+    for updating, which it fills in when the document is opened.
 
     Parameters
     ----------
@@ -135,19 +135,23 @@ def contents_list(headings: Sequence[tuple[int, str, str]], style_ids: Sequence[
     style_ids
         Style of the entries of each level.
     """
-    begin = (
-        '<w:r><w:fldChar w:fldCharType="begin"/></w:r>'
-        f'<w:r><w:instrText xml:space="preserve">{TOC}</w:instrText></w:r>'
-        '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
+    return "".join(
+        paragraph(
+            style_ids[level - 1],
+            f'<w:hyperlink w:anchor="{name}" w:history="1">{run(text)}'
+            f"<w:r><w:tab/></w:r>{_page_of(name)}</w:hyperlink>",
+        )
+        for level, name, text in headings
     )
-    end = '<w:r><w:fldChar w:fldCharType="end"/></w:r>'
-    entries = []
-    for place, (level, name, text) in enumerate(headings):
-        link = f'<w:hyperlink w:anchor="{name}" w:history="1">{run(text)}</w:hyperlink>'
-        first = begin if place == 0 else ""
-        last = end if place == len(headings) - 1 else ""
-        entries.append(paragraph(style_ids[level - 1], f"{first}{link}{last}"))
-    return "".join(entries)
+
+
+def _page_of(bookmark: str) -> str:
+    return (
+        '<w:r><w:fldChar w:fldCharType="begin" w:dirty="true"/></w:r>'
+        f'<w:r><w:instrText xml:space="preserve"> PAGEREF {bookmark} \\h </w:instrText></w:r>'
+        '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
+        f'{run("–")}<w:r><w:fldChar w:fldCharType="end"/></w:r>'
+    )
 
 
 def bookmark_name(figure_id: str, place: int, time: int) -> str:

@@ -15,7 +15,7 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.paths import TEMPLATES
-from planner.report.document import SECTION_KEYS
+from planner.report.document import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
 from planner.vetting.guard import guarded
 
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from docx.document import Document as WordFile
 
 OWN_TEMPLATE = TEMPLATES / "report.docx"
+PART_TEMPLATE = TEMPLATES / "part.docx"
+"""For the brief and the appendices, each in a file of its own."""
+
 PAPER_TEMPLATE = TEMPLATES / "paper.docx"
 """For purchase orders and their like, whose sections stand where it says everything."""
 
@@ -128,13 +131,13 @@ def open_template(path: Path) -> DocxTemplate:
     return template
 
 
-def placed(word: WordFile, keys: Sequence[str] = SECTION_KEYS) -> list[str]:
-    """Names of the sections, of those there are, that a template places, in its order."""
+def placed(word: WordFile, keys: Sequence[str] = PAPER_KEYS) -> list[str]:
+    """Names of the sections that a template places, in its order; "everything" is those given."""
     names: list[str] = []
     for found, _ in _found(word):
         if found["name"] == EVERYTHING:
             names += keys
-        elif found["name"] in keys:
+        elif found["name"] in {*keys, *SECTION_KEYS}:
             names.append(found["name"])
     return list(dict.fromkeys(names))
 

@@ -9,25 +9,31 @@ from typing import TYPE_CHECKING
 from docx import Document
 from docx.enum.section import WD_ORIENT
 from docx.enum.style import WD_STYLE_TYPE
-from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_BREAK
+from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_TAB_ALIGNMENT, WD_TAB_LEADER
+from docx.opc.constants import RELATIONSHIP_TYPE
 from docx.oxml import parse_xml
 from docx.oxml.ns import nsdecls, qn
 from docx.shared import Cm, Pt, RGBColor
 
+from planner.paths import APPENDIX_FILE
 from planner.report import style
-from planner.report.document import SECTION_KEYS
-from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE
+from planner.report.document import BRIEF_KEYS, PAPER_KEYS
+from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE
 from planner.restamping import restamped
 
 if TYPE_CHECKING:
     from docx.document import Document as WordFile
     from docx.styles.style import ParagraphStyle
+    from docx.text.paragraph import Paragraph
+
+EDGE_CM = 2.2
+TEXT_CM = 21.0 - 2 * EDGE_CM
+"""Side margin, and the width between the margins of a portrait page."""
 
 MADE_ON = dt.datetime(2026, 1, 1)
-BODY, SMALL = 10.5, 9.0
-HEADINGS = (("Heading 1", 17.0, 22.0), ("Heading 2", 13.0, 14.0), ("Heading 3", 11.0, 10.0))
-OWN_PAGE = ("summary", "results", "method")
-"""Sections that begin on a page of their own."""
+BODY, SMALL = 10.0, 9.0
+HEADINGS = (("Heading 1", 15.0, 14.0), ("Heading 2", 12.0, 10.0), ("Heading 3", 10.5, 8.0))
+TO_APPENDICES = "Factors, settings, records and further tables are in the appendices: "
 
 TABLE_STYLE = f"""
 <w:style {nsdecls("w")} w:type="table" w:customStyle="1" w:styleId="ReportTable">
@@ -45,27 +51,56 @@ TABLE_STYLE = f"""
 
 
 def starting_template() -> bytes:
-    """Make the template: cover, contents, and every section in order."""
+    """Make the template: the brief on the first page, then contents and the other sections."""
+    word = _opened()
+    for key in BRIEF_KEYS:
+        word.add_paragraph(f"{{{{p {key} }}}}")
+    word.add_paragraph("Contents", style="Report Contents")
+    word.add_paragraph("{{p contents }}")
+    _link(word.add_paragraph(TO_APPENDICES, style="Report Note"), APPENDIX_FILE)
+    for key in PAPER_KEYS:
+        if key not in BRIEF_KEYS:
+            word.add_paragraph(f"{{{{p {key} }}}}")
+    return _finished(word, "Year-end report")
+
+
+def part_template() -> bytes:
+    """Make the template of the brief and of the appendices: everything under one title."""
+    word = _opened()
+    word.add_paragraph("{{p everything }}")
+    return _finished(word, "Part of a year-end report")
+
+
+def _opened() -> WordFile:
+    """Open a portrait page with council, title and what the report covers, in little room."""
     word = Document()
     _page(word)
     _styles(word)
-    word.add_paragraph("{{ title }}", style="Title")
     word.add_paragraph("{{ council }}", style="Subtitle")
-    word.add_paragraph("{{ subtitle }}", style="Report Lead")
-    word.add_paragraph("From records loaded up to {{ written_on }}.", style="Report Note")
-    word.add_paragraph("Contents", style="Report Contents")
-    word.add_paragraph("{{p contents }}")
-    for key in SECTION_KEYS:
-        if key in OWN_PAGE:
-            word.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
-        word.add_paragraph(f"{{{{p {key} }}}}")
+    word.add_paragraph("{{ title }}", style="Title")
+    note = "{{ subtitle }} From records loaded up to {{ written_on }}."
+    word.add_paragraph(note, style="Report Note")
+    return word
+
+
+def _finished(word: WordFile, title: str) -> bytes:
     _footer(word)
     properties = word.core_properties
-    properties.title, properties.author, properties.comments = "Year-end report", "planner", ""
+    properties.title, properties.author, properties.comments = title, "planner", ""
     properties.created = properties.modified = MADE_ON
     out = io.BytesIO()
     word.save(out)
     return restamped(out.getvalue(), MADE_ON)
+
+
+def _link(line: Paragraph, file: str) -> None:
+    """Add a link to a file in the same folder."""
+    rel_id = line.part.relate_to(file, RELATIONSHIP_TYPE.HYPERLINK, is_external=True)
+    link = (
+        f'<w:hyperlink {nsdecls("w", "r")} r:id="{rel_id}"><w:r><w:rPr><w:u w:val="single"/>'
+        f"</w:rPr><w:t>{file}</w:t></w:r></w:hyperlink>"
+    )
+    line._p.append(parse_xml(link))
 
 
 def paper_template() -> bytes:
@@ -77,42 +112,34 @@ def paper_template() -> bytes:
     # an order has many columns: across the page, none of its numbers is broken
     page.orientation = WD_ORIENT.LANDSCAPE
     page.page_width, page.page_height = page.page_height, page.page_width
-    word.styles["Title"].paragraph_format.space_before = Pt(0.0)
-    word.styles["Title"].font.size = Pt(20.0)
     word.styles["Heading 1"].font.size = Pt(12.0)
     word.styles["Heading 1"].paragraph_format.space_before = Pt(10.0)
     word.add_paragraph("{{ council }}", style="Subtitle").paragraph_format.space_after = Pt(6.0)
     word.add_paragraph("{{ title }}", style="Title")
     word.add_paragraph("{{ subtitle }}", style="Report Lead")
     word.add_paragraph("{{p everything }}")
-    _footer(word)
-    properties = word.core_properties
-    properties.title, properties.author, properties.comments = "Purchase paper", "planner", ""
-    properties.created = properties.modified = MADE_ON
-    out = io.BytesIO()
-    word.save(out)
-    return restamped(out.getvalue(), MADE_ON)
+    return _finished(word, "Purchase paper")
 
 
 def _page(word: WordFile) -> None:
     page = word.sections[0]
     page.page_width, page.page_height = Cm(21.0), Cm(29.7)
-    page.left_margin = page.right_margin = Cm(2.3)
-    page.top_margin, page.bottom_margin = Cm(2.2), Cm(2.0)
+    page.left_margin = page.right_margin = Cm(EDGE_CM)
+    page.top_margin, page.bottom_margin = Cm(1.6), Cm(1.6)
 
 
 def _styles(word: WordFile) -> None:
     _look(word.styles["Normal"], BODY, after=6.0)
-    _look(word.styles["Title"], 30.0, style.MAIN, bold=True, before=90.0, after=6.0)
+    _look(word.styles["Title"], 20.0, style.MAIN, bold=True, after=2.0)
     _borderless(word.styles["Title"])
-    _look(word.styles["Subtitle"], 16.0, style.MUTED, after=24.0)
+    _look(word.styles["Subtitle"], 11.0, style.MUTED, after=0.0)
     for name, points, before in HEADINGS:
         _look(word.styles[name], points, style.MAIN, bold=True, before=before, after=5.0)
     _look(word.styles["Caption"], SMALL, bold=True, before=10.0, after=4.0)
     _look(word.styles["List Bullet"], BODY, after=3.0)
     _look(word.styles["Body Text"], BODY, after=6.0)
     for name, points, colour, after in (
-        ("Report Lead", 12.5, style.INK, 10.0),
+        ("Report Lead", 11.5, style.INK, 6.0),
         ("Report Note", SMALL, style.MUTED, 8.0),
         ("Report Cell", SMALL, style.INK, 0.0),
         ("Report Number", SMALL, style.INK, 0.0),
@@ -128,6 +155,10 @@ def _styles(word: WordFile) -> None:
         _look(made, points, colour, before=before, after=after, bold=name == "Report Contents")
     word.styles["Report Number"].paragraph_format.alignment = WD_ALIGN_PARAGRAPH.RIGHT
     word.styles["toc 2"].paragraph_format.left_indent = Cm(0.6)
+    for name in ("toc 1", "toc 2"):
+        stops = word.styles[name].paragraph_format.tab_stops
+        stops.add_tab_stop(Cm(TEXT_CM), WD_TAB_ALIGNMENT.RIGHT, WD_TAB_LEADER.DOTS)
+    word.styles["Report Contents"].paragraph_format.page_break_before = True
     _caution(word.styles["Report Caution"])
     word.styles.element.append(parse_xml(TABLE_STYLE))
 
@@ -179,3 +210,4 @@ def _footer(word: WordFile) -> None:
 if __name__ == "__main__":
     OWN_TEMPLATE.write_bytes(starting_template())
     PAPER_TEMPLATE.write_bytes(paper_template())
+    PART_TEMPLATE.write_bytes(part_template())

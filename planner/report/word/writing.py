@@ -10,7 +10,8 @@ from docx.oxml.ns import qn
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.report.document import SECTION_KEYS
+from planner.paths import APPENDIX_FILE, BRIEF_FILE
+from planner.report.document import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
 from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (
@@ -19,6 +20,7 @@ from planner.report.word.placeholders import (
     FILLING_FAULTS,
     OWN_TEMPLATE,
     PAPER_TEMPLATE,
+    PART_TEMPLATE,
     WORDS,
     environment,
     fault_of,
@@ -44,7 +46,7 @@ def write_word(
     document: Document,
     register: Iterable[Figure],
     template: Path | None = None,
-    section_keys: Sequence[str] = SECTION_KEYS,
+    section_keys: Sequence[str] = PAPER_KEYS,
 ) -> tuple[str, ...]:
     """Write the report as a Word document.
 
@@ -59,7 +61,7 @@ def write_word(
     template
         The council's own .docx; the planner's unless given.
     section_keys
-        Keys of the sections that may be placed, in the order of "everything".
+        Keys of the sections that make up "everything", in order.
 
     Returns
     -------
@@ -73,7 +75,7 @@ def write_word(
     """
     source = template or OWN_TEMPLATE
     given = (source, document, [figure.id for figure in register], tuple(section_keys))
-    if source in (OWN_TEMPLATE, PAPER_TEMPLATE):
+    if source in (OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE):
         told, content = filled(*given)
     else:
         told, content = guarded(source, filled, given, fault_of(source))
@@ -114,9 +116,24 @@ def filled(
         message = f"{source}: cannot be filled ({error}). Take the marks {{% and {{{{ out of it."
         raise ReportError(message, path=str(source)) from error
     _describe(opened.docx, document)
-    left_out = [one.heading for key, one in sections.items() if key not in order]
-    yield json.dumps(left_out).encode()
+    wanted = (key for key in section_keys if key in sections and key not in order)
+    yield json.dumps([sections[key].heading for key in wanted]).encode()
     yield _saved(opened, document)
+
+
+def write_parts(folder: Path, document: Document, register: Iterable[Figure]) -> None:
+    """Write the brief and the appendices, each as a Word document of its own.
+
+    Parameters
+    ----------
+    folder
+        Where they go.
+    document, register
+        As in `write_word`.
+    """
+    figures = tuple(register)
+    write_word(folder / BRIEF_FILE, document, figures, PART_TEMPLATE, BRIEF_KEYS)
+    write_word(folder / APPENDIX_FILE, document, figures, PART_TEMPLATE, APPENDIX_KEYS)
 
 
 def _width_inches(word: WordFile) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.targets import chance_of, standing, verdict
+from planner.report.targets import judged
 from planner.report.wording import against_budget
 
 if TYPE_CHECKING:
@@ -50,13 +50,6 @@ CAUTIONS = (
     "less than other composting.",
 )
 
-RESULT_WORDS = {
-    "met": "met: the whole interval at or above",
-    "close to": "close to: the interval spans the target",
-    "missed": "missed: the whole interval below",
-}
-COUNT_WORDS = {"met": "met", "missed": "missed"}
-
 
 def meaning(register: FigureRegister, figure_id: str) -> str:
     """Say what a headline figure means."""
@@ -78,20 +71,16 @@ def target_rows(
         if target is None:
             continue
         figure = register[figure_id]
-        words = COUNT_WORDS if figure.low is None else RESULT_WORDS
-        result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
         places = 0 if float(target).is_integer() else 1
         wanted = f"{wording.number(target, places)} {wording.unit(figure)}"
-        judged = "not shown" if result is None else words[result]
-        if result is None and chance:
-            judged = standing(chance, wording)
-        rows.append((figure.label, wanted, wording.figure(figure), judged))
+        found = judged(register, figure_id, target, wording)
+        rows.append((figure.label, wanted, wording.figure(figure), found))
     cost = register["program_cost"]
     if year.budget is not None:
-        judged = "not known: no ledger line is loaded"
+        spent = "not known: no ledger line is loaded"
         if cost.value is not None:
-            judged = against_budget(cost.value, year.budget)
-        rows.append((cost.label, wording.money(year.budget), wording.figure(cost), judged))
+            spent = against_budget(cost.value, year.budget)
+        rows.append((cost.label, wording.money(year.budget), wording.figure(cost), spent))
     return rows
 
 

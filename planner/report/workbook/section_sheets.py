@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
 from planner.report.document.model import Paragraph, Shown, Table
-from planner.report.wording import WHOLE_UNITS, decimals
+from planner.report.wording import decimals
 from planner.report.workbook.formats import number_format, to_cents
 
 if TYPE_CHECKING:
@@ -32,13 +33,22 @@ SHEETS = {
 }
 """Name of the sheet of each section that has one; other sections have sheets of their own."""
 
+SUPPORT = {
+    "chain": ("by_step", "castings"),
+    "emissions": ("by_source",),
+    "money": ("over_life",),
+    "sureness": ("by_doubt",),
+    "earlier": ("by_year",),
+}
+"""Parts of the appendices that stand on the sheet of the section that they support."""
+
 FIRST_WIDTHS, WIDTHS = (20, 54), (15, 26)
 """Least and most width of the first column and of the others."""
 
 LEAST_COLUMNS = 4
 FULL = (
-    "An amount that is known to tens, hundreds or thousands only stands rounded so, unless it is "
-    "money or comes in whole pieces. The sheet Figures holds every number in full."
+    "An amount that is known only to tens, hundreds or thousands is rounded to these. The sheet "
+    "Figures holds every number in full."
 )
 NUMBERS = ("number", "amount", "figure")
 
@@ -69,7 +79,9 @@ def add_sections(
     there = {one.key: one for section in document.sections for one in _flat(section)}
     for key in keys:
         if key in there:
-            _add_section(book, names[key], document, there[key], register, wording)
+            more = tuple(there[name] for name in SUPPORT.get(key, ()) if name in there)
+            section = replace(there[key], parts=(*there[key].parts, *more))
+            _add_section(book, names[key], document, section, register, wording)
 
 
 def _add_section(
@@ -145,14 +157,13 @@ def _cell(statement: Statement, register: FigureRegister, wording: Wording) -> C
 def _rounded(figure: Figure, wording: Wording) -> float | None:
     """Round to tens, hundreds and so on as the words do: no number format can.
 
-    Money and what comes in whole pieces keep every digit, as a finance officer adds them up;
-    so does all that is rounded to decimals, where the format does it.
+    Counts and sums of the ledger keep every digit, as a finance officer adds them up; so does
+    all that is rounded to decimals, where the format does it.
     """
     places = decimals(figure)
-    keeps_all = places >= 0 or figure.unit in WHOLE_UNITS or wording.is_money(figure)
     if figure.value is None:
         return None
-    if keeps_all:
+    if places >= 0:
         return to_cents(figure.value, figure.unit, wording)
     return round(figure.value, places)
 

@@ -16,6 +16,9 @@ from planner.report.document import Contents
 from tests.unit.report import synthetic
 
 HIDDEN_AREAS = 2
+DEAR, CHEAP = "Lessons in schools", "Weekly collection"
+"""Other ways to spend the money."""
+
 EARLIER = "2024-25"
 
 
@@ -57,9 +60,25 @@ def register(currency="GBP", areas_count=8, agrees=True, **kwargs):
     for source, share in (("survey", 0.61), ("food_decay_rate_per_year", 0.39)):
         add(made, f"variance_share[{source}]", share, unit="share")
     add(made, "castings_t", 4.9, 1.8, 8.7)
+    _add_worth(made, currency)
     _add_planned_and_habits(made)
     _add_earlier(made)
     return made
+
+
+def _add_worth(made, currency):
+    per_t = f"{currency} per t"
+    add(made, "disposal_price_per_t", 140.0, unit=per_t)
+    add(made, "cost_per_t_kept_out_service_life", 812.0, 640.0, 1010.0, unit=per_t)
+    add(made, "fees_saved_per_t_service_life", 151.3, 149.9, 152.8, unit=per_t)
+    add(made, "net_cost_per_t_kept_out_service_life", 660.0, 490.0, 860.0, unit=per_t)
+    add(made, "same_money_t", 71.0, 57.0, 90.0)
+    for way, gross, low, high in ((DEAR, 1400.0, 1200.0, 1800.0), (CHEAP, 300.0, 250.0, 380.0)):
+        add(made, f"other_way_cost_per_t[{way}]", gross, low, high, unit=per_t)
+        net = (one - 140.0 for one in (gross, low, high))
+        add(made, f"other_way_net_cost_per_t[{way}]", *net, unit=per_t)
+        add(made, f"other_way_t[{way}]", 58e3 / gross, 58e3 / high, 58e3 / low)
+    add(made, "target_reached_share[kept_out_of_landfill_t]", 0.41, unit="share")
 
 
 def _add_planned_and_habits(made):
@@ -97,7 +116,8 @@ def _charts(folder):
         Image.new("RGB", (72, 38), "white").save(png)
         svg.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="72" height="38"/>')
         words = name.replace("_", " ")
-        yield Chart(png, svg, section, f"Finding of {words}", f'Words of {words}: "1 < 2" & more')
+        told = f'Words of {words}: "1 < 2" & more'
+        yield Chart(png, svg, section, f"Finding of {words}", f"Reading of {words}", told)
 
 
 def contents(folder: Path | None = None, made=None, areas_count=8, **program):

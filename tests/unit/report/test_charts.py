@@ -65,9 +65,9 @@ def test_the_same_figures_give_the_same_bytes(charts, tmp_path):
     ("target_t", "words"),
     [
         # the register's total is 7.742 t with an interval of 6.12 to 9.69 t
-        (6.0, "the target of 6 t is met"),
-        (8.0, "close to the target of 8 t"),
-        (10.5, "the target of 10.50 t is missed"),
+        (6.0, "above the target of 6 t"),
+        (8.0, "on the target of 8 t"),
+        (10.5, "below the target of 10.50 t"),
     ],
 )
 def test_the_title_of_months_says_how_the_year_stands_to_its_target(target_t, words):

@@ -16,7 +16,7 @@ from planner.report.wording import Wording
 from planner.report.workbook import write_workbook
 from tests.unit.report import fuller, synthetic
 
-CAPTION = "What was planned, and what came"
+CAPTION = "Plan and result"
 
 
 def two(plan, came, name="fed_t"):

@@ -18,11 +18,11 @@ def register(value, low, high, through="", chance=None):
 @pytest.mark.parametrize(
     ("through", "low", "high", "result"),
     [
-        ("", 2.0, 4.0, "missed"),
-        ("", 4.0, 6.0, "close to"),
+        ("", 2.0, 4.0, "below"),
+        ("", 4.0, 6.0, "on"),
         ("2025-12-31", 2.0, 4.0, None),
         ("2025-12-31", 4.0, 6.0, None),
-        ("2025-12-31", 5.0, 6.0, "met"),
+        ("2025-12-31", 5.0, 6.0, "above"),
     ],
 )
 def test_a_year_that_runs_can_have_met_a_target_and_not_missed_it(through, low, high, result):

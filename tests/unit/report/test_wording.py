@@ -43,7 +43,9 @@ def figure(
         (0.827, 0.0967, "0.83 t (0.73 to 0.92)"),
         # the same rule, by hand
         (1234.0, 265.0, "1,230 t (970 to 1,500)"),
-        (12.3, 2.63, "12.3 t (9.7 to 14.9)"),
+        (1.23, 0.263, "1.2 t (1.0 to 1.5)"),
+        # from ten on tonnes are whole, however narrow the interval: FINEST
+        (12.3, 2.63, "12 t (10 to 15)"),
         (41.0, 4.0, "41 t (37 to 45)"),
     ],
 )
@@ -52,12 +54,13 @@ def test_the_half_width_decides_the_digits(value, half_width, words):
     assert written == words
 
 
-def test_digits_do_not_depend_on_the_scale():
-    for power in range(-3, 5):
-        scale = 10.0**power
-        written = BRITISH.amount(figure(1.234 * scale, 1.1 * scale, 1.368 * scale))
-        digits = [c for c in written if c.isdigit()]
-        assert "".join(digits).strip("0").startswith("123")
+def test_no_number_has_more_decimals_than_its_size_needs():
+    # powers of ten of one number, in tonnes and in kilograms a week: FINEST
+    for unit, decimals in (("t", (2, 2, 1, 0, 0)), ("kg a week", (4, 2, 2, 1, 0))):
+        for power, most in zip(range(-2, 3), decimals, strict=True):
+            scale = 10.0**power
+            written = BRITISH.plain(figure(1.234 * scale, 1.23 * scale, 1.238 * scale, unit))
+            assert len(written.partition(".")[2]) <= most, written
 
 
 def test_counts_stay_whole_and_have_no_interval():
@@ -75,13 +78,13 @@ def test_money_with_an_interval_is_rounded_by_it():
 
 def test_a_share_is_written_in_percent():
     assert BRITISH.figure(figure(0.6271, 0.577, 0.687, "share")) == "63% (58% to 69%)"
-    assert BRITISH.figure(figure(0.912, 0.899, 0.925, "share")) == "91.2% (89.9% to 92.5%)"
+    assert BRITISH.figure(figure(0.912, 0.899, 0.925, "share")) == "91% (90% to 92%)"
     assert BRITISH.amount(figure(0.5743, unit="share")) == "57%"
 
 
 def test_an_interval_without_width_leaves_three_digits():
     assert BRITISH.figure(figure(0.0, 0.0, 0.0)) == "0 t (0 to 0)"
-    assert BRITISH.amount(figure(1.23456, 1.23456, 1.23456)) == "1.23 t"
+    assert BRITISH.amount(figure(1.23456, 1.23456, 1.23456)) == "1.2 t"
 
 
 def test_nothing_is_written_as_minus_zero():
@@ -108,19 +111,34 @@ def test_each_country_has_its_own_signs(wording, number, money, share, day, mont
 @pytest.mark.parametrize(
     ("low", "high", "target", "result"),
     [
-        (8.0, 9.0, 8.0, "met"),
-        (7.9, 9.0, 8.0, "close to"),
-        (7.0, 8.0, 8.0, "close to"),
-        (7.0, 7.9, 8.0, "missed"),
+        (8.0, 9.0, 8.0, "above"),
+        (7.9, 9.0, 8.0, "on"),
+        (7.0, 8.0, 8.0, "on"),
+        (7.0, 7.9, 8.0, "below"),
     ],
 )
 def test_the_interval_decides_whether_a_target_is_met(low, high, target, result):
     assert against_target(figure((low + high) / 2, low, high), target) == result
 
 
+@pytest.mark.parametrize(
+    ("chance", "result"),
+    # likely and unlikely after the IPCC's guidance note of 2010, table 1 (from memory)
+    [(0.66, "above"), (0.65, "on"), (0.34, "on"), (0.33, "below"), (0.0, "below")],
+)
+def test_the_chance_decides_where_it_is_known(chance, result):
+    assert against_target(figure(7.9, 6.1, 9.8), 8.0, chance) == result
+
+
+def test_a_chance_is_written_in_whole_per_cent_and_never_as_none_or_all():
+    assert BRITISH.chance(0.0) == BRITISH.chance(0.0024) == "less than 1%"
+    assert BRITISH.chance(0.999) == "more than 99%"
+    assert BRITISH.chance(0.137) == "14%"
+
+
 def test_counts_and_budgets_are_compared_as_they_are():
-    assert against_target(figure(450.0, unit="bins"), 450) == "met"
-    assert against_target(figure(449.0, unit="bins"), 450) == "missed"
+    assert against_target(figure(450.0, unit="bins"), 450) == "on"
+    assert against_target(figure(449.0, unit="bins"), 450) == "below"
     assert against_budget(60_000.0, 60_000.0) == "within budget"
     assert against_budget(60_000.01, 60_000.0) == "over budget"
 

@@ -1,0 +1,145 @@
+"""The one picture of the brief: years kept out of landfill, with target and plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from planner.report import style
+from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.targets import verdict
+from planner.report.wording import listing
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from matplotlib.axes import Axes
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.wording import Wording
+
+TOTAL = "kept_out_of_landfill_t"
+MIDDLE = (("middle_range_t[80]", style.BAND_80), ("middle_range_t[50]", style.BAND_50))
+PLAN = "next_plan_kept_out_t"
+INCHES_PER_ROW, INCHES_AROUND = 0.3, 0.55
+BAR = 0.56
+HEADROOM = 1.34
+
+
+class Row(NamedTuple):
+    """A year: its words, its figure, and whether it is the one reported."""
+
+    words: str
+    figure: Figure
+    is_this: bool = False
+
+
+def headline_drawing(
+    register: FigureRegister, target_t: float | None, wording: Wording
+) -> Drawing | None:
+    """Chart of the years and of the plan; None where the year has no tonnes."""
+    if register[TOTAL].value is None:
+        return None
+    rows = list(_rows(register))
+
+    def plot(axes: Axes) -> None:
+        for place, row in enumerate(rows):
+            _plot_row(axes, len(rows) - 1 - place, row, register, target_t, wording)
+        most = max([*((row.figure.high or row.figure.value or 0.0) for row in rows), target_t or 0])
+        axes.set_xlim(0.0, most * HEADROOM or 1.0)
+        axes.set_ylim(-0.6, len(rows) - 0.4)
+        axes.set_yticks(range(len(rows)), [row.words for row in rows][::-1])
+        axes.tick_params(axis="y", length=0)
+        axes.set_xlabel("tonnes of food scraps kept out of landfill")
+        axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+
+    return Drawing(
+        "headline",
+        _title(register, target_t, wording),
+        _caption(register, target_t),
+        _alt_text(rows, target_t, wording),
+        plot,
+        INCHES_PER_ROW * len(rows) + INCHES_AROUND,
+        "summary",
+    )
+
+
+def _rows(register: FigureRegister) -> Iterator[Row]:
+    for label, figure in register.parts(f"{TOTAL}_of_year").items():
+        if figure.value is not None:
+            yield Row(label, figure)
+    so_far = " so far" if register.through_date else ""
+    yield Row(f"{register.reporting_year}{so_far}", register[TOTAL], is_this=True)
+    if PLAN in register:
+        yield Row(f"{_planned_year(register)} plan", register[PLAN])
+
+
+def _planned_year(register: FigureRegister) -> str:
+    return register[PLAN].label.removeprefix("Plan for ").partition(":")[0]
+
+
+def _plot_row(
+    axes: Axes,
+    place: int,
+    row: Row,
+    register: FigureRegister,
+    target_t: float | None,
+    wording: Wording,
+) -> None:
+    value = row.figure.value or 0.0
+    low = value if row.figure.low is None else row.figure.low
+    high = value if row.figure.high is None else row.figure.high
+    bands = [(low, high, style.BAND)]
+    if row.is_this:
+        bands += [
+            (register[name].low or value, register[name].high or value, colour)
+            for name, colour in MIDDLE
+            if name in register
+        ]
+    for start, end, colour in bands:
+        axes.barh(place, end - start, BAR, left=start, color=colour)
+    if row.is_this and target_t is not None:
+        axes.vlines(target_t, place - 0.45, place + 0.45, color=style.ACCENT, linewidth=3.0)
+    axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
+    target = f", target {wording.number(target_t, _places(target_t))} t" if target_t else ""
+    axes.annotate(
+        f"{wording.figure(row.figure)}{target if row.is_this else ''}",
+        (high, place),
+        (6, 0),
+        textcoords="offset points",
+        va="center",
+        weight="bold" if row.is_this else "normal",
+    )
+
+
+def _places(target_t: float) -> int:
+    return 0 if float(target_t).is_integer() else 1
+
+
+def _title(register: FigureRegister, target_t: float | None, wording: Wording) -> str:
+    total = register[TOTAL]
+    found = f"The bins kept {wording.amount(total)} out of landfill in {register.reporting_year}"
+    parts = []
+    result = None if target_t is None else verdict(register, TOTAL, target_t)
+    if result:
+        parts.append(f"{result} target")
+    if PLAN in register:
+        coming = _planned_year(register)
+        parts.append(f"the plan for {coming} expects {wording.amount(register[PLAN])}")
+    return f"{found}: {'; '.join(parts)}" if parts else found
+
+
+def _caption(register: FigureRegister, target_t: float | None) -> str:
+    words = "Black line: best estimate. Palest band: likely range (95%)."
+    if MIDDLE[0][0] in register:
+        words += " Darker bands: 80% and 50%."
+    if target_t is not None:
+        words += " Orange line: the target."
+    return words
+
+
+def _alt_text(rows: list[Row], target_t: float | None, wording: Wording) -> str:
+    named = listing((f"{row.words} {wording.figure(row.figure)}" for row in rows), len(rows))
+    words = f"Bars of tonnes kept out of landfill with likely ranges: {named}."
+    if target_t is not None:
+        words += f" Target of the year: {wording.number(target_t, 1)} t."
+    return words
