@@ -22,6 +22,7 @@ REACHED_BY_OTHERS = {
     "planner.report.sheet.starting.letter_template": BY_HAND_SHEETS,
     "planner.report.sheet.starting.sheet_template": BY_HAND_SHEETS,
     "planner.report.word.starting.paper_template": BY_HAND,
+    "planner.report.word.starting.part_template": BY_HAND,
     "planner.report.word.starting.starting_template": BY_HAND,
     "planner.survey.weibull.fit_weibull": (
         "the likelihood of `fit_groups`, which is reached, without groups: published curves "

@@ -63,7 +63,7 @@ def explain(
     >>> print(explain(register, "fed_t"))
     Scraps fed [fed_t]
     Town, 2025-26
-    12.3 t, 95% interval 9.8 to 15.1
+    12 t, 95% interval 10 to 15
     <BLANKLINE>
     How it came about
       Weighed.

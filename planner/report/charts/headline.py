@@ -129,11 +129,11 @@ def _title(register: FigureRegister, target_t: float | None, wording: Wording) -
 
 
 def _caption(register: FigureRegister, target_t: float | None) -> str:
-    words = "Black line: best estimate. Palest band: likely range (95%)."
+    words = "Black line: best estimate. Palest band: likely range."
     if MIDDLE[0][0] in register:
-        words += " Darker bands: 80% and 50%."
+        words += " Darker bands: narrower ranges, 80% and 50% sure."
     if target_t is not None:
-        words += " Orange line: the target."
+        words += " Orange: target."
     return words
 
 

@@ -157,8 +157,9 @@ def _add_other_ways(out: Writer, price_per_t: float) -> None:
         also = (of_key("other_ways.cost_per_t", f"{way.name}: {way.cost_per_t:g}"),)
         low, high = way.cost_per_t_low, way.cost_per_t_high
         out.put("other_way_cost_per_t[{way}]", (way.cost_per_t, low, high), words, also=also)
-        net = tuple(None if one is None else one - price_per_t for one in (low, high))
-        spread = (way.cost_per_t - price_per_t, *net)
+        gross = (way.cost_per_t, low, high)
+        value, least, most = (None if one is None else one - price_per_t for one in gross)
+        spread = (value or 0.0, least, most)
         out.put("other_way_net_cost_per_t[{way}]", spread, words)
         tonnes = None if spent is None else _over(spent, way.cost_per_t, low, high)
         out.put("other_way_t[{way}]", tonnes, words, why=NO_LEDGER)

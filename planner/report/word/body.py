@@ -32,6 +32,12 @@ MARGINS_WEIGHT = 4
 TWIPS_PER_CHARACTER, TWIPS_BESIDE = 95, 220
 """Room of a digit in a cell of our template, and of the margins of a cell."""
 
+GAP = (
+    '<w:p><w:pPr><w:spacing w:before="0" w:after="0" w:line="120" w:lineRule="exact"/>'
+    "</w:pPr></w:p>"
+)
+"""A thin empty line: two tables need something between them."""
+
 MOST_ROWS_TOGETHER = 14
 """Shorter tables are not broken over pages."""
 
@@ -95,7 +101,9 @@ class Body:
             keeps_next = len(table.rows) <= MOST_ROWS_TOGETHER and not is_last
             is_total = table.has_total and is_last
             rows.append(self._row(table, cells, widths, bold=is_total, keeps_next=keeps_next))
-        note = paragraph(self.styles["note"], self.marks.statement(_said(table.note)))
+        note = GAP
+        if table.note:
+            note = paragraph(self.styles["note"], self.marks.statement(_said(table.note)))
         return (
             f"{caption}<w:tbl><w:tblPr>{self._table_style()}"
             '<w:tblW w:w="5000" w:type="pct"/><w:tblLayout w:type="fixed"/>'
