@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
@@ -98,5 +99,5 @@ def _picture(pool: Pool, register: FigureRegister) -> Picture:
         plot,
         rows_inches(len(shown)),
     )
-    png, svg = png_and_svg_bytes(drawing)
-    return Picture(drawing.name, drawing.title, drawing.alt_text, png, svg)
+    png, svg = png_and_svg_bytes(replace(drawing, caption=""))
+    return Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)

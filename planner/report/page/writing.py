@@ -37,7 +37,8 @@ def write_page(path: Path, document: Document) -> None:
     environment.filters["in_lists"] = _in_lists
     template = environment.from_string(PAGE.read_text(encoding="utf-8"))
     style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
-    words = template.render(document=document, style=style, appendix_keys=APPENDIX_KEYS)
+    folded = [section for section in document.sections if section.key in APPENDIX_KEYS]
+    words = template.render(document=document, style=style, folded=folded)
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
 
 
