@@ -11,7 +11,7 @@ import typer
 
 from planner import run
 from planner.cli.options import ProgramFolder, say
-from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, POPULATION, Round
+from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
     from planner.sampling.drawing import DrawnRound
@@ -41,11 +41,28 @@ def sample(
     program: ProgramFolder = Path(),
     *,
     kind: Annotated[
-        Kind, typer.Option(help="Baseline: before the bin; followup: those that hold one.")
-    ],
+        Kind | None,
+        typer.Option(
+            help="Baseline: before the bin; followup: those that hold one.", show_default=False
+        ),
+    ] = None,
+    silent: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ROUND",
+            help="Ask some of those again who gave no answer in this round.",
+            show_default=False,
+        ),
+    ] = None,
     response: Annotated[
-        float, typer.Option(min=0.01, max=1.0, help="Share of those asked who will answer.")
-    ],
+        float | None,
+        typer.Option(
+            min=0.01,
+            max=1.0,
+            help="Share of those asked who will answer; that of the newest round unless said.",
+            show_default=False,
+        ),
+    ] = None,
     margin: Annotated[
         float,
         typer.Option(min=0.001, max=0.5, help="Half-width of the 95% interval of a share."),
@@ -105,10 +122,11 @@ def sample(
     """Draw the households of a survey round and write who is to be called."""
     first = opens.date() if opens else dt.datetime.now().astimezone().date()
     last = closes.date() if closes else first + dt.timedelta(days=DAYS_OPEN)
+    _check_kind(kind, silent)
     within = stratify or (Strata.AREA if streets else Strata.AREA_DWELLING)
     asked = Round(
         wave_id,
-        kind.value,
+        (kind or Kind.FOLLOWUP).value,
         first,
         last,
         size,
@@ -119,10 +137,20 @@ def sample(
         area_margin=area_margin,
         by_street=streets,
         likeness=likeness,
+        silent_of=silent,
     )
     drawn = run.sample(program, asked, dry_run=dry_run, force=force)
     _print_plan(drawn)
     _print_next(drawn)
+
+
+def _check_kind(kind: Kind | None, silent: str | None) -> None:
+    if kind is None and silent is None:
+        message = "--kind: expected baseline or followup."
+        raise typer.BadParameter(message)
+    if kind is not None and silent is not None:
+        message = "--silent asks again in a round that has a kind; leave --kind out."
+        raise typer.BadParameter(message)
 
 
 def _print_plan(drawn: DrawnRound) -> None:
@@ -132,7 +160,9 @@ def _print_plan(drawn: DrawnRound) -> None:
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
     typer.echo(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")
-    typer.echo(f"Stands for {stands_for:,} {POPULATION[asked.kind]} and may be contacted.")
+    typer.echo(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
+    if drawn.response_words:
+        typer.echo(drawn.response_words)
     _print_left_out(drawn)
     table = Table(box=None, pad_edge=True)
     table.add_column("stratum")
@@ -144,11 +174,16 @@ def _print_plan(drawn: DrawnRound) -> None:
     Console(width=_WIDTH, markup=False, highlight=False).print(table)
     if plan.streets_count is not None:
         typer.echo(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
-    answers = plan.drawn.height * asked.response_share
+    answers = plan.drawn.height * asked.answering
     typer.echo(
         f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
         f"share near one half is known to ±{plan.margin_expected:.1%} (95% interval)."
     )
+    if asked.silent_of is not None:
+        typer.echo(
+            f"Their answers will carry the weight of all who were silent in {asked.silent_of}. "
+            "Call until you reach them: each one reached counts."
+        )
     if asked.area_margin is not None:
         typer.echo(
             "These are the fewest with which each area is known to "

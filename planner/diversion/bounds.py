@@ -137,7 +137,12 @@ def _as_if(counts: Counts, silent: pl.DataFrame, extreme: Silent) -> Counts:
     newly = silent.select("wave_id", "household_id", is_filled=pl.lit(value=True))
     frames = counts.frames.join(
         newly, on=["wave_id", "household_id"], how="left", maintain_order="left"
-    ).with_columns(has_answered=pl.col("has_answered") | pl.col("is_filled").fill_null(value=False))
+    ).with_columns(
+        has_answered=pl.col("has_answered") | pl.col("is_filled").fill_null(value=False),
+        # where all are taken to have answered, nobody stands for the silent
+        again_probability=pl.lit(None, dtype=pl.Float64),
+        has_answered_again=pl.lit(value=False),
+    )
     return replace(
         counts,
         frames=frames.drop("is_filled"),

@@ -49,7 +49,9 @@ def check_links(
     found = [rows.problems]
     for column, table in references(rows.table).items():
         if column in rows.columns:
-            found.append(_missing(rows, column, table, taken.get(table, []), known(table)))
+            # a record may refer to another of its own table, in the same sheet too
+            parents = [*taken.get(table, []), *([rows] if table == rows.table else [])]
+            found.append(_missing(rows, column, table, parents, known(table)))
     if MODEL_COLUMN in rows.columns:
         found.append(_unknown_models(rows, context.models))
     if {ITEM_KIND, ITEM} <= set(rows.columns):

@@ -130,6 +130,7 @@ EXAMPLES = {
     "household_id": "H0001",
     "event_id": "E1",
     "wave_id": "W1",
+    "follows_wave_id": "W1",
     "handover_id": "B0001",
     "booking_id": "K0001",
     "slot": "09:30",

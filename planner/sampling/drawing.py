@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+import polars as pl
 
 from planner.errors import ProgramError
 from planner.paths import PRIVATE_FOLDER
-from planner.sampling.plan import plan_round, since_date
+from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.sampling.streets import streets
 from planner.store import open_store
@@ -22,8 +24,11 @@ if TYPE_CHECKING:
 
     from planner.program import Program
     from planner.sampling.plan import SamplePlan
-    from planner.sampling.request import Round
+    from planner.sampling.request import Kind, Round
     from planner.store import Store
+
+LEAST_ASKED = 30
+"""Fewest households drawn for a round whose response is expected again."""
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 
@@ -44,6 +49,8 @@ class DrawnRound:
         Households drawn of which the records hold no personal details.
     kept
         False for a dry run, which writes nothing.
+    response_words
+        On which round the expected response rests, if on one.
     """
 
     plan: SamplePlan
@@ -51,6 +58,7 @@ class DrawnRound:
     calling_file: Path
     unnamed_count: int
     kept: bool
+    response_words: str = ""
 
 
 def draw_round(
@@ -87,19 +95,89 @@ def draw_round(
     seed_words = f"{program.method.seed}-{asked.wave_id}"
     with open_store(folder, read_only=True) as store:
         _check_new(asked.wave_id, store)
-        register = store.query(
-            "sampling_register",
-            seed_words=seed_words,
-            on_date=asked.opens_date,
-            since_date=since_date(asked),
-        )
+        asked, response_words = _with_response(asked, store)
         contacts = store.records("contacts")
-    plan = plan_round(register, asked, streets(contacts) if asked.by_street else None, seed_words)
+        if asked.silent_of is None:
+            plan = _plan_anew(asked, store, contacts, seed_words)
+        else:
+            plan = _plan_again(asked, store, seed_words)
     if not dry_run:
         _write(calling_file, calling_list(plan, contacts), OWNER_ONLY)
         _write(samples_file, samples_workbook(plan), 0o644)
     unnamed = plan.drawn.join(contacts, on="household_id", how="anti").height
-    return DrawnRound(plan, samples_file, calling_file, unnamed, not dry_run)
+    return DrawnRound(plan, samples_file, calling_file, unnamed, not dry_run, response_words)
+
+
+def _plan_anew(asked: Round, store: Store, contacts: pl.DataFrame, seed_words: str) -> SamplePlan:
+    register = store.query(
+        "sampling_register",
+        seed_words=seed_words,
+        on_date=asked.opens_date,
+        since_date=since_date(asked),
+    )
+    return plan_round(register, asked, streets(contacts) if asked.by_street else None, seed_words)
+
+
+def _plan_again(asked: Round, store: Store, seed_words: str) -> SamplePlan:
+    """Draw some of the silent of a round that is in the records, and not asked again yet."""
+    waves = store.records("waves")
+    first = waves.filter(pl.col("wave_id") == asked.silent_of)
+    if first.is_empty():
+        own = waves.filter(pl.col("follows_wave_id").is_null())["wave_id"].sort().to_list()
+        message = f"--silent {asked.silent_of}: no such round. There are: {', '.join(own)}."
+        raise ProgramError(message)
+    followed = waves.filter(pl.col("follows_wave_id") == asked.silent_of)["wave_id"].to_list()
+    if first["follows_wave_id"].item() is not None or followed:
+        why = (
+            f"its silent households are asked again by {followed[0]} already"
+            if followed
+            else "it asks the silent of another round again itself"
+        )
+        message = f"--silent {asked.silent_of}: {why}. A round is followed up once."
+        raise ProgramError(message)
+    if asked.opens_date <= first["opens_date"].item():
+        message = (
+            f"--opens {asked.opens_date}: round {asked.silent_of} opened on "
+            f"{first['opens_date'].item()}. Ask its silent households after that."
+        )
+        raise ProgramError(message)
+    register = store.query("silent_register", seed_words=seed_words, wave_id=asked.silent_of)
+    spoken_for = store.query("households_by_wave", before_date=asked.opens_date).filter(
+        pl.col("wave_id") == asked.silent_of, ~pl.col("is_settled")
+    )
+    kind: Kind = "baseline" if first["wave_kind"].item() == "baseline" else "followup"
+    return plan_again(
+        register, replace(asked, kind=kind), int(spoken_for["households_count"].sum())
+    )
+
+
+def _with_response(asked: Round, store: Store) -> tuple[Round, str]:
+    """Expect the response of the newest drawn round of the kind, where none is given."""
+    if asked.response_share is not None:
+        return asked, ""
+    if asked.silent_of is not None:
+        message = (
+            "--response: expected the share of these silent households that you will reach, as "
+            "--response 0.5. The round's own response says nothing of those who gave none."
+        )
+        raise ProgramError(message)
+    rounds = store.query("wave_response", before_date=asked.opens_date).filter(
+        pl.col("wave_kind") == asked.kind, pl.col("asked_count") >= LEAST_ASKED
+    )
+    newest = rounds.filter(pl.col("answers_count") > 0).sort("opens_date", "wave_id").tail(1)
+    if newest.is_empty():
+        message = (
+            "--response: expected the share of those asked who will answer, as --response 0.4. No "
+            f"earlier {asked.kind} round drew {LEAST_ASKED} households or more, so none tells."
+        )
+        raise ProgramError(message)
+    row = newest.row(0, named=True)
+    share = min(1.0, row["answers_count"] / row["asked_count"])
+    words = (
+        f"{row['answers_count']:,} of {row['asked_count']:,} answered round {row['wave_id']} "
+        f"({share:.0%}); as many are expected to answer this one."
+    )
+    return replace(asked, response_share=share), words
 
 
 def _check_code(wave_id: str) -> None:

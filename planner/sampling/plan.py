@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import EstimateError
 from planner.sampling.request import POPULATION
-from planner.sampling.sizes import households_to_ask, street_design_effect, streets_to_draw
+from planner.sampling.sizes import (
+    households_to_ask,
+    silent_to_ask,
+    street_design_effect,
+    streets_to_draw,
+    whole_margin_again,
+)
 from planner.survey.drawing import draw_clusters, draw_households
 from planner.survey.sample_size import margin_of_share
 
@@ -133,6 +139,69 @@ def plan_round(
     )
 
 
+def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> SamplePlan:
+    """Draw some of those silent in a round, to be asked again.
+
+    Those who may not be contacted any more are left out; the others stand for them. As many
+    are drawn as the margin needs once they have answered as expected, with the response of
+    the round so far.
+
+    Parameters
+    ----------
+    register
+        Query silent_register.
+    asked
+        The round that asks again.
+    population_count
+        Households that the first round speaks for.
+
+    Raises
+    ------
+    EstimateError
+        Nobody is silent, or the options do not go together.
+    """
+    _check_again(asked)
+    silent = register.filter(~pl.col("has_answered"))
+    frame = silent.filter("may_contact").select(
+        "household_id",
+        "area_id",
+        "random_number",
+        stratum=pl.concat_str(STRATUM_COLUMNS[asked.stratify], separator=" "),
+        is_resting=pl.lit(value=False),
+    )
+    if frame.is_empty():
+        message = (
+            f"round {asked.wave_id}: nobody is left to ask again. Of {register.height} households "
+            f"from which round {asked.silent_of} awaited an answer, {silent.height} gave none, "
+            "and none of those may be contacted."
+        )
+        raise EstimateError(message)
+    counts = (register.height, silent.height, population_count)
+    sized = asked if asked.size else replace(asked, size=silent_to_ask(frame, asked, *counts))
+    strata = _count_strata(frame)
+    drawn, effect = _draw(frame, strata, sized, None, "")
+    return SamplePlan(
+        asked,
+        drawn,
+        _with_sizes(strata, drawn, asked, effect).drop("ready_count", "area_id"),
+        whole_margin_again(drawn.height * asked.answering, *counts),
+        silent.height - frame.height,
+        0,
+        (),
+    )
+
+
+def _check_again(asked: Round) -> None:
+    if asked.by_street or asked.area_margin is not None:
+        message = (
+            "--silent draws single households of a round that was asked already. Use it without "
+            "--streets and --area-margin."
+        )
+        raise EstimateError(message)
+    if asked.closes_date < asked.opens_date:
+        _check(asked)
+
+
 def _draw(
     frame: pl.DataFrame,
     strata: pl.DataFrame,
@@ -211,7 +280,7 @@ def _with_sizes(
         how="left",
         maintain_order="left",
     ).with_columns(pl.col("asked_count").fill_null(0))
-    answers = counted["asked_count"].to_numpy() * asked.response_share
+    answers = counted["asked_count"].to_numpy() * asked.answering
     margins = [
         min(1.0, margin_of_share(float(n), float(count), design_effect=design_effect))
         for n, count in zip(answers, counted["population_count"], strict=True)

@@ -16,6 +16,8 @@ DEFAULT_LIKENESS = 0.05
 Kind = Literal["baseline", "followup"]
 Strata = Literal["area", "dwelling", "area_dwelling"]
 
+SILENT = "households silent in round {wave_id}"
+
 POPULATION = {
     "baseline": "registered households that have no bin yet",
     "followup": "households that hold a bin",
@@ -39,7 +41,8 @@ class Round:
     margin
         Half-width of the 95% interval of a share near one half, of the whole.
     response_share
-        Share of those asked who are expected to answer.
+        Share of those asked who are expected to answer; None for that of the newest round of
+        the kind.
     stratify
         What divides the strata.
     rest_months
@@ -50,6 +53,8 @@ class Round:
         Draw whole streets instead of single households; the strata are areas then.
     likeness
         Correlation of answers within a street.
+    silent_of
+        Round whose silent households are asked again; None for a round of its own.
     """
 
     wave_id: str
@@ -58,9 +63,20 @@ class Round:
     closes_date: dt.date
     size: int | None = None
     margin: float = DEFAULT_MARGIN
-    response_share: float = 1.0
+    response_share: float | None = 1.0
     stratify: Strata = "area_dwelling"
     rest_months: int = 6
     area_margin: float | None = None
     by_street: bool = False
     likeness: float = DEFAULT_LIKENESS
+    silent_of: str | None = None
+
+    @property
+    def answering(self) -> float:
+        """Share of those asked who are expected to answer, all where nothing is known."""
+        return 1.0 if self.response_share is None else self.response_share
+
+    @property
+    def population(self) -> str:
+        """Whom the round speaks for, in words."""
+        return SILENT.format(wave_id=self.silent_of) if self.silent_of else POPULATION[self.kind]

@@ -42,7 +42,9 @@ def samples_workbook(plan: SamplePlan) -> Workbook:
             "wave_kind": [plan.asked.kind],
             "opens_date": [plan.asked.opens_date],
             "closes_date": [plan.asked.closes_date],
-        }
+            "follows_wave_id": [plan.asked.silent_of],
+        },
+        schema_overrides={"follows_wave_id": pl.String},
     )
     samples = plan.drawn.select(
         pl.lit(plan.asked.wave_id).alias("wave_id"),

@@ -15,6 +15,7 @@ from planner.survey.sample_size import (
     cluster_design_effect,
     margin_of_share,
     normal_quantile,
+    share_to_ask_again,
     size_for_share,
 )
 
@@ -30,6 +31,9 @@ LEAST_IN_STRATUM = 2
 
 LEAST_STREETS = 3
 """Fewest streets of a stratum: replicate weights need three units."""
+
+LEAST_HEARD = 10
+"""Fewest of the silent whose answers carry the weight of all of them."""
 
 _CLOSE = 1e-6
 
@@ -66,6 +70,58 @@ def households_to_ask(strata: pl.DataFrame, asked: Round) -> Counts:
         raise EstimateError(message)
     size = min(_households(asked, int(population.sum()), 1.0), int(ready.sum()))
     return share_out_whole(max(size, int(least.sum())), population * 1.0, least, ready)
+
+
+def silent_to_ask(
+    frame: pl.DataFrame, asked: Round, asked_count: int, silent_count: int, population_count: int
+) -> int:
+    """Count the silent to ask again so that the whole is known to the margin.
+
+    Parameters
+    ----------
+    frame
+        The silent who may be contacted, with their stratum.
+    asked
+        The round that asks again: margin, and the share of these expected to answer.
+    asked_count, silent_count
+        Households asked at first, and those of them silent.
+    population_count
+        Households that they were drawn from.
+    """
+    variance = (asked.margin / normal_quantile(0.95)) ** 2
+    share = share_to_ask_again(
+        variance / (LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE)),
+        asked_count,
+        silent_count / asked_count,
+        population_count,
+    )
+    least = frame.group_by("stratum").len("count")["count"].clip(upper_bound=LEAST_IN_STRATUM).sum()
+    # fewer than ten answers would carry no weight of the silent
+    wanted = math.ceil(max(share * silent_count, LEAST_HEARD) / asked.answering - _CLOSE)
+    return min(max(wanted, int(least)), frame.height)
+
+
+def whole_margin_again(
+    answers: float, asked_count: int, silent_count: int, population_count: int
+) -> float:
+    """Half-width of a share of the whole, once so many of the silent have answered.
+
+    Notes
+    -----
+    ``z² p (1 - p) (1 - n / N + W (1 - v) / v) / n``, see
+    `planner.survey.sample_size.share_to_ask_again`.
+
+    Examples
+    --------
+    >>> round(whole_margin_again(50.0, 400, 200, 1_000_000), 3)
+    0.077
+    """
+    heard = min(1.0, answers / silent_count)
+    if heard <= 0.0:
+        return 1.0
+    beyond = silent_count / asked_count * (1.0 - heard) / heard
+    ratio = max(0.0, 1.0 - asked_count / population_count + beyond) / asked_count
+    return min(1.0, normal_quantile(0.95) * LEAST_KNOWN_SHARE * math.sqrt(ratio))
 
 
 def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -> Counts:
@@ -115,7 +171,7 @@ def street_design_effect(households: NDArray[np.float64], asked: Round) -> float
     """
     variation = float(households.std() / households.mean())
     effect = cluster_design_effect(
-        float(households.mean()) * asked.response_share, asked.likeness, variation
+        float(households.mean()) * asked.answering, asked.likeness, variation
     )
     return max(1.0, effect)
 
@@ -127,7 +183,7 @@ def _households(asked: Round, population_count: int, design_effect: float) -> in
         asked.margin,
         population_count,
         design_effect=design_effect,
-        response_share=asked.response_share,
+        response_share=asked.answering,
     ).invitations
 
 
@@ -141,7 +197,7 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
         [np.ones(strata.height), *((strata["area_id"] == name).to_numpy() * 1.0 for name in areas)],
         axis=1,
     )
-    most = ready * asked.response_share
+    most = ready * asked.answering
     wanted = np.array([asked.margin, *[asked.area_margin] * len(areas)])
     margins = _within_reach(population @ member, most @ member, wanted)
     spread = np.sqrt(LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE))
@@ -152,11 +208,11 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
         population @ member,
         margins / normal_quantile(0.95),
         names=["the town", *areas],
-        least=least.astype(float) * asked.response_share,
+        least=least.astype(float) * asked.answering,
         most=most,
     )
     # a hair less than a whole number is that number
-    asks = np.ceil(answers / asked.response_share - 1e-6).astype(np.int64)
+    asks = np.ceil(answers / asked.answering - 1e-6).astype(np.int64)
     return np.asarray(np.minimum(asks, strata["ready_count"].to_numpy()))
 
 

@@ -198,3 +198,48 @@ def margin_of_share(
         return 1.0
     endless = answers * (population_count - 1.0) / (population_count - answers)
     return normal_quantile(0.95) * math.sqrt(design_effect * share * (1.0 - share) / endless)
+
+
+def share_to_ask_again(
+    variance_ratio: float,
+    asked_count: float,
+    silent_share: float,
+    population_count: float = math.inf,
+) -> float:
+    """Share of the silent that must answer when asked again, for a variance that is wanted.
+
+    Parameters
+    ----------
+    variance_ratio
+        Variance of the mean that is wanted, over that of one household.
+    asked_count
+        Households asked at first.
+    silent_share
+        Share of them that gave no answer, above 0.
+    population_count
+        Households that they were drawn from.
+
+    Returns
+    -------
+    float
+        At most 1, which all may fall short of.
+
+    Notes
+    -----
+    With v the share, the variance over that of one household is
+    ``(1 - n / N + W (1 - v) / v) / n``, W the share silent, where the silent differ among
+    themselves as all do.
+
+    References
+    ----------
+    Hansen, M.H. and Hurwitz, W.N. (1946), Journal of the American Statistical Association
+    41, 517-529. Valliant, R., Dever, J.A. and Kreuter, F. (2018), Practical Tools for
+    Designing and Weighting Survey Samples, 2nd ed., section 17.4.
+
+    Examples
+    --------
+    >>> round(share_to_ask_again(0.01 / 9.0, 949.4, 0.3), 3)
+    0.845
+    """
+    left = variance_ratio * asked_count - 1.0 + asked_count / population_count
+    return min(1.0, silent_share / max(silent_share + left, 1e-12))

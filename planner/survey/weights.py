@@ -78,6 +78,9 @@ class WaveWeights:
         Weights that were cut because they were very large.
     settled_count
         Households known without an answer: bins back, or told before to be out of use.
+    again_count, answered_again_count
+        Of those silent, the ones drawn to be asked again and those of them who answered; 0
+        where nobody was, or too few answered to speak for the silent.
     """
 
     wave_id: str
@@ -89,6 +92,8 @@ class WaveWeights:
     words: str = ""
     cut_count: int = 0
     settled_count: int = 0
+    again_count: int = 0
+    answered_again_count: int = 0
 
     @property
     def design_effect(self) -> float:
@@ -127,6 +132,10 @@ def wave_weights(
     the weights are made to agree with the register, see `planner.survey.known_counts`. All of
     it anew in every replicate, whose multipliers are drawn for those silent too.
 
+    Where some of the silent were drawn to be asked again and ten of them answered, those carry
+    the weight of all the silent, and whoever answered at first stands for itself: nothing is
+    assumed of the silent but that those who answer at last are like those who never do.
+
     Parameters
     ----------
     frame
@@ -156,7 +165,9 @@ def wave_weights(
     References
     ----------
     Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
-    Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`.
+    Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`. Hansen, M.H. and Hurwitz,
+    W.N. (1946), The problem of non-response in sample surveys, Journal of the American
+    Statistical Association 41, 517-529 (asking some of the silent again).
     """
     wave_id = str(frame["wave_id"][0])
     if not has_enough_answers(frame):
@@ -169,17 +180,19 @@ def wave_weights(
     given_back = frame.filter("is_given_back").sort("household_id")
     asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
     multipliers = _multipliers(asked, numbers)
-    awaited = ~asked["is_settled"].to_numpy()
+    phases = _Phases.of(asked)
     drawn = multipliers / asked["inclusion_probability"].to_numpy()
-    response = model_response(asked.filter(awaited), drawn[:, awaited])
-    drawn[:, awaited] *= inverse_chances(
+    drawn[:, phases.asked_last] *= phases.stands_for(drawn)
+    modelled = asked.filter(phases.asked_last)
+    response = model_response(modelled, drawn[:, phases.asked_last])
+    drawn[:, phases.asked_last] *= inverse_chances(
         response.chance,
-        drawn[:, awaited],
-        asked["has_answered"].to_numpy()[awaited],
-        asked["is_in_use"].fill_null(value=False).to_numpy()[awaited].astype(float),
+        drawn[:, phases.asked_last],
+        modelled["has_answered"].to_numpy(),
+        modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
         users_odds,
     )
-    is_known = asked["has_answered"].to_numpy() | ~awaited
+    is_known = asked["has_answered"].to_numpy() | asked["is_settled"].to_numpy()
     known = asked.filter(is_known)
     met, cut_count, words = agree_with_register(
         known,
@@ -198,7 +211,55 @@ def wave_weights(
         words,
         cut_count,
         known.height - int(known["has_answered"].sum()) + given_back.height,
+        phases.again_count,
+        int(modelled["has_answered"].sum()) if phases.again_count else 0,
     )
+
+
+@dataclass(frozen=True)
+class _Phases:
+    """Who of a round was asked last, and whom they stand for.
+
+    Parameters
+    ----------
+    silent
+        Those of whom no answer came at first; all awaited where nobody was asked again.
+    asked_last
+        Those of them drawn to be asked again; all awaited where nobody was.
+    again_probability
+        Shape (asked last,): with what probability; 1 where nobody was asked again.
+    """
+
+    silent: NDArray[np.bool_]
+    asked_last: NDArray[np.bool_]
+    again_probability: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, asked: pl.DataFrame) -> _Phases:
+        """Tell the phases of a round apart, where ten answered when they were asked again."""
+        awaited = ~asked["is_settled"].to_numpy()
+        again = asked["has_answered_again"].to_numpy()
+        if (awaited & again).sum() < LEAST_ANSWERS:
+            return cls(awaited, awaited, np.ones(int(awaited.sum())))
+        silent = awaited & (~asked["has_answered"].to_numpy() | again)
+        probability = asked["again_probability"].fill_null(0.0).to_numpy()
+        asked_last = silent & (probability > 0.0)
+        return cls(silent, asked_last, probability[asked_last])
+
+    @property
+    def again_count(self) -> int:
+        """Households that were asked again; 0 where there was one phase alone."""
+        return int(self.asked_last.sum()) if self.silent is not self.asked_last else 0
+
+    def stands_for(self, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Say how many times its own weight each of those asked last stands for, by row.
+
+        In every row those asked last stand for all the silent of that row: over replicates
+        this brings the variance of both draws.
+        """
+        inverse = 1.0 / self.again_probability
+        stood_for = weights[:, self.asked_last] @ inverse
+        return np.outer(weights[:, self.silent].sum(axis=1) / stood_for, inverse)
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:

@@ -159,6 +159,11 @@ class Waves(dy.Schema):
     wave_kind = code_field(WAVE_KINDS, "baseline (before the bin) or followup (after)")
     opens_date = date_field("first day of asking")
     closes_date = date_field("last day of asking")
+    follows_wave_id = link_field(
+        "round whose silent households it asks again; empty for a round of its own",
+        "waves",
+        nullable=True,
+    )
 
     @dy.rule()
     def closes_after_it_opens(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule

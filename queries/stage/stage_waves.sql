@@ -1,4 +1,5 @@
--- stage_waves: survey rounds.
+-- stage_waves: survey rounds. One that asks the silent of another again is a part of
+--   that other.
 -- grain:  wave_id
 -- params:
 -- reads:  waves
@@ -10,4 +11,5 @@ select
     opens_date,
     closes_date,
 from waves
+where follows_wave_id is null
 order by wave_id

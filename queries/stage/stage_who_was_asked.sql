@@ -7,13 +7,14 @@
 --   household whose bins had all come back when a followup opened stands for itself,
 --   drawn or not; is_drawn tells which, and is true of all where none of them was
 --   drawn. What a household told of its bin before the round opened
---   stays known; a bin that came back is out of use whatever was said later.
+--   stays known; a bin that came back is out of use whatever was said later. Of those
+--   drawn to be asked again, the probability with which they were, among the silent.
 -- grain:  wave_id, household_id
 -- params:
--- reads:  stage_waves, samples, stage_households, stage_handovers, stage_givebacks,
---         stage_answers
--- feeds:  diary_pairs, diary_weeks, followup_answers, prior_shares, sampling_register,
---         use_intervals, wave_frames
+-- reads:  waves, stage_waves, samples, stage_households, stage_handovers,
+--         stage_givebacks, stage_answers
+-- feeds:  diary_pairs, diary_weeks, followup_answers, prior_shares,
+--         sampling_register, silent_register, use_intervals, wave_frames
 with bins_by_wave as (
     select
         waves.wave_id,
@@ -38,6 +39,17 @@ drawn as (
         coalesce(samples.cluster_id, samples.household_id) as unit_id,
         samples.inclusion_probability,
     from samples
+),
+
+drawn_again as (
+    select
+        waves.follows_wave_id as wave_id,
+        samples.household_id,
+        max(samples.inclusion_probability) as again_probability,
+    from waves
+    inner join samples using (wave_id)
+    where waves.follows_wave_id is not null
+    group by waves.follows_wave_id, samples.household_id
 ),
 
 known_without_asking as (
@@ -135,6 +147,7 @@ select
     asked.unit_id,
     asked.inclusion_probability,
     asked.is_drawn,
+    drawn_again.again_probability,
     bins_by_wave.first_handover_date,
     waves.wave_kind = 'followup'
     and coalesce(bins_by_wave.is_given_back, false) as is_given_back,
@@ -143,5 +156,6 @@ from asked
 inner join stage_waves as waves using (wave_id)
 inner join stage_households as households using (household_id)
 left join bins_by_wave using (wave_id, household_id)
+left join drawn_again using (wave_id, household_id)
 left join told_before using (wave_id, household_id)
 order by asked.wave_id, asked.household_id

@@ -1,7 +1,8 @@
 -- wave_frames: households asked in each survey round, whether each answered, and what
 --   was known of it before. Those whose bins had come back when a followup opened are
 --   a stratum of their own and need no answer; nor do those that had told before that
---   they stopped: the state is settled.
+--   they stopped: the state is settled. Some of the silent may have been drawn to be
+--   asked again: with what probability, and whether the answer is to that.
 -- grain:  wave_id, household_id
 -- params: before_date
 -- reads:  stage_who_was_asked, stage_answers
@@ -22,6 +23,9 @@ with answered as (
         case
             when has_answered and asked.wave_kind = 'followup' then answers.is_in_use
         end as is_in_use,
+        has_answered
+        and asked.again_probability is not null
+        and answers.is_asked_again as has_answered_again,
     from stage_who_was_asked as asked
     left join stage_answers as answers using (wave_id, household_id)
     where asked.opens_date < $before_date
@@ -81,6 +85,8 @@ select
     earlier.is_given_back
     or coalesce(not earlier.last_told_in_use, false) as is_settled,
     earlier.has_answered,
+    earlier.again_probability,
+    earlier.has_answered_again,
     earlier.is_in_use,
 from earlier
 order by earlier.wave_id, earlier.household_id

@@ -80,6 +80,63 @@ def test_a_round_is_drawn_loaded_and_rests_before_the_next(folder):
     assert not set(one) & set(drawn(folder / "samples_F2.xlsx"))
 
 
+def answered(folder, wave_id, households, day):
+    lines = ["wave_id,household_id,answer_date,is_in_use"]
+    lines += [f"{wave_id},{name},{day},yes" for name in households]
+    (folder / f"answers_{wave_id}.csv").write_text("\n".join(lines), encoding="utf-8")
+    return planner(folder, "load", str(folder / f"answers_{wave_id}.csv"))
+
+
+def test_the_silent_of_a_round_are_asked_again_and_their_answers_are_of_that_round(folder):
+    planner(folder, "sample", "F1", *WORDS, "--size", "38")
+    planner(folder, "load", str(folder / "samples_F1.xlsx"))
+    asked = drawn(folder / "samples_F1.xlsx")
+    answered(folder, "F1", asked[:14], "2026-03-09")
+    words = ("--silent", "F1", "--response", "0.8", "--opens", "2026-04-06", "--size", "15")
+    again = planner(folder, "sample", "F1S", *words)
+    assert again.exit_code == 0, again.output
+    assert "Stands for 24 households silent in round F1" in again.stdout
+    assert "carry the weight of all who were silent in F1" in again.stdout
+    reached = drawn(folder / "samples_F1S.xlsx")
+    assert len(reached) == 15
+    assert not set(reached) & set(asked[:14])
+    loaded = planner(folder, "load", str(folder / "samples_F1S.xlsx"))
+    assert loaded.exit_code == 0, loaded.output
+    assert answered(folder, "F1S", reached[:12], "2026-04-07").exit_code == 0
+    with open_store(folder, read_only=True) as store:
+        frames = store.query("wave_frames", before_date=dt.date(2027, 1, 1))
+    assert frames["wave_id"].unique().to_list() == ["F1"]
+    assert int(frames["has_answered"].sum()) == 26
+    assert int(frames["has_answered_again"].sum()) == 12
+    assert frames["again_probability"].drop_nulls().to_list() == pytest.approx([15 / 24] * 15)
+    once = planner(folder, "sample", "F1T", *words)
+    assert once.exit_code == NEEDS_MENDING
+    assert "asked again by F1S already" in once.output
+
+
+def test_the_response_of_the_newest_round_is_expected_again(folder):
+    unsaid = ("--kind", "followup", "--size", "10", "--rest", "0")
+    told = planner(folder, "sample", "F1", *unsaid, "--opens", "2026-03-02")
+    assert told.exit_code == NEEDS_MENDING
+    assert "--response: expected the share" in told.output
+    planner(folder, "sample", "F1", *WORDS, "--size", "36")
+    planner(folder, "load", str(folder / "samples_F1.xlsx"))
+    answered(folder, "F1", drawn(folder / "samples_F1.xlsx")[:9], "2026-03-09")
+    told = planner(folder, "sample", "F2", *unsaid, "--opens", "2026-09-07")
+    assert told.exit_code == 0, told.output
+    assert "9 of 36 answered round F1 (25%); as many are expected" in told.stdout
+    assert "10 households to ask; about 2 answers" in told.stdout
+
+
+def test_asking_again_wants_a_round_and_a_share_that_will_be_reached(folder):
+    told = planner(folder, "sample", "F1S", "--silent", "F1", "--response", "0.5")
+    assert told.exit_code == NEEDS_MENDING
+    assert "--silent F1: no such round" in told.output
+    told = planner(folder, "sample", "F1S", "--silent", "F1")
+    assert told.exit_code == NEEDS_MENDING
+    assert "you will reach" in told.output
+
+
 def test_an_erased_household_is_not_drawn_and_leaves_the_calling_list(folder):
     planner(folder, "sample", "F1", *WORDS, "--size", "39")
     erased = planner(folder, "erase", "H07")

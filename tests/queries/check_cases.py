@@ -686,6 +686,42 @@ OF_ROUNDS = [
         FOUND,
         [],
     ),
+    Case(
+        "round_asks_wrong_silent",
+        "a round asks again of one of its own kind that was asked before, and not of itself",
+        {
+            "waves": [
+                {"wave_id": "F1", "wave_kind": "followup", "opens_date": D(2026, 3, 1)},
+                {"wave_id": "B1", "wave_kind": "baseline", "opens_date": D(2026, 2, 1)},
+                *[
+                    {
+                        "wave_id": wave_id,
+                        "wave_kind": "followup",
+                        "opens_date": day,
+                        "closes_date": D(2026, 5, 1),
+                        "follows_wave_id": follows,
+                    }
+                    for wave_id, day, follows in (
+                        ("G1 good", D(2026, 4, 1), "F1"),
+                        ("G2 early", D(2026, 3, 1), "F1"),
+                        ("G3 kind", D(2026, 4, 1), "B1"),
+                        ("G4 chain", D(2026, 4, 2), "G1 good"),
+                        ("G5 own", D(2026, 4, 1), "G5 own"),
+                    )
+                ],
+            ]
+        },
+        ("record_key", "found"),
+        [
+            (
+                "G2 early",
+                "opened 2026-03-01, asks the silent of F1 again, which opened 2026-03-01",
+            ),
+            ("G3 kind", "is a followup, asks the silent of B1 again, a baseline"),
+            ("G4 chain", "asks the silent of G1 good again, which does the same of F1"),
+            ("G5 own", "asks its own silent again"),
+        ],
+    ),
 ]
 
 OF_YEARS = [

@@ -91,4 +91,35 @@ CASES = [
         ],
         WORDS,
     ),
+    Case(
+        "silent_register",
+        "awaited answers alone: not of bins back, nor of those that told that they had stopped",
+        {
+            "waves": [
+                {"wave_id": "E", "wave_kind": "followup", "opens_date": D(2025, 2, 1)},
+                {"wave_id": "F", "wave_kind": "followup", "opens_date": DAY},
+            ],
+            "households": [
+                *homes("H1", "H2", "H3", "H4"),
+                {"household_id": "H5", "registered_date": D(2024, 1, 1), "may_contact": False},
+            ],
+            "handovers": [
+                {"handover_id": n, "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in ("1", "2", "3", "4", "5")
+            ],
+            "givebacks": [{"handover_id": "3", "giveback_date": D(2025, 2, 9)}],
+            "answers": [
+                {"wave_id": "F", "household_id": "H1", "is_in_use": True, "answer_date": DAY},
+                {
+                    "wave_id": "E",
+                    "household_id": "H4",
+                    "is_in_use": False,
+                    "answer_date": D(2025, 2, 2),
+                },
+            ],
+        },
+        ("household_id", "may_contact", "has_answered"),
+        [("H1", True, True), ("H2", True, False), ("H5", False, False)],
+        {"seed_words": "w", "wave_id": "F"},
+    ),
 ]

@@ -148,4 +148,39 @@ CASES = [
             ("H4", DAY, False),
         ],
     ),
+    Case(
+        "stage_answers",
+        "an answer asked for again is one to the round followed; the one that says more counts",
+        {
+            "waves": [
+                {"wave_id": "F", "wave_kind": "followup"},
+                {"wave_id": "S", "wave_kind": "followup", "follows_wave_id": "F"},
+            ],
+            "answers": [
+                {"wave_id": "F", "household_id": "1 both", "is_in_use": True},
+                {"wave_id": "S", "household_id": "1 both", "is_in_use": False},
+                {"wave_id": "F", "household_id": "2 little at first"},
+                {"wave_id": "S", "household_id": "2 little at first", "is_in_use": False},
+                {"wave_id": "S", "household_id": "3 again alone", "is_in_use": True},
+            ],
+        },
+        ("wave_id", "household_id", "told_in_wave_id", "is_asked_again", "is_in_use"),
+        [
+            ("F", "1 both", "F", False, True),
+            ("F", "2 little at first", "S", True, False),
+            ("F", "3 again alone", "S", True, True),
+        ],
+    ),
+    Case(
+        "stage_waves",
+        "a round that asks the silent of another again is none of its own",
+        {
+            "waves": [
+                {"wave_id": "F", "wave_kind": "followup"},
+                {"wave_id": "S", "wave_kind": "followup", "follows_wave_id": "F"},
+            ]
+        },
+        ("wave_id",),
+        [("F",)],
+    ),
 ]

@@ -587,4 +587,51 @@ CASES = [
         [("E", False, 3), ("F", False, 2), ("F", True, 1)],
         UNTIL,
     ),
+    Case(
+        "wave_frames",
+        "of the silent some are drawn to be asked again, and their answers are to that",
+        {
+            "waves": [
+                {**FOLLOWUP, "opens_date": EARLIER, "closes_date": EARLIER},
+                {
+                    **FOLLOWUP,
+                    "wave_id": "S",
+                    "opens_date": DAY,
+                    "closes_date": LATER,
+                    "follows_wave_id": "F",
+                },
+            ],
+            "households": homes("H1", "H2", "H3", "H4"),
+            "handovers": [
+                {"handover_id": n, "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in ("1", "2", "3", "4")
+            ],
+            "samples": [
+                *[{"wave_id": "F", "household_id": f"H{n}"} for n in (1, 2, 3, 4)],
+                *[
+                    {"wave_id": "S", "household_id": name, "inclusion_probability": 0.75}
+                    for name in ("H2", "H3")
+                ],
+            ],
+            "answers": [
+                {"household_id": "H1", "is_in_use": True, "answer_date": EARLIER},
+                {"wave_id": "S", "household_id": "H2", "is_in_use": False, "answer_date": LATER},
+            ],
+        },
+        (
+            "wave_id",
+            "household_id",
+            "has_answered",
+            "again_probability",
+            "has_answered_again",
+            "is_in_use",
+        ),
+        [
+            ("F", "H1", True, None, False, True),
+            ("F", "H2", True, 0.75, True, False),
+            ("F", "H3", False, 0.75, False, None),
+            ("F", "H4", False, None, False, None),
+        ],
+        UNTIL,
+    ),
 ]

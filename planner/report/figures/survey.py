@@ -122,7 +122,7 @@ FIGURES = (
         "Kish's design effect: 1 where all weights are equal. One over the chance of being "
         "asked and over the modelled chance of an answer, made to agree with {agrees_with}. A "
         "household that told before that it had stopped needs no answer; a bin that came back "
-        "stands for itself. {cut} All of it anew in every replicate.",
+        "stands for itself. {again}{cut} All of it anew in every replicate.",
         "query:wave_frames query:households_by_wave",
     ),
     Declared(
@@ -241,6 +241,7 @@ def _add_rounds(out: Writer) -> None:
             wave.design_effect,
             wave_id=wave.wave_id,
             agrees_with=wave.words,
+            again=_again_words(wave),
             cut=_cut_words(wave),
         )
     levels = out.year.diversion.benchmark
@@ -251,6 +252,17 @@ def _add_rounds(out: Writer) -> None:
             wave_id=wave_id,
             day=levels.mean_dates[place],
         )
+
+
+def _again_words(wave: WaveWeights) -> str:
+    """Say whether some of the silent were asked again, and what their answers stand for."""
+    if not wave.again_count:
+        return ""
+    return (
+        f"Of those silent {wave.again_count:,} were drawn and asked again, and "
+        f"{wave.answered_again_count:,} answered: they carry the weight of all the silent, and the "
+        "chance of an answer is that of being reached then. "
+    )
 
 
 def _cut_words(wave: WaveWeights) -> str:

@@ -55,8 +55,16 @@ def test_headings_are_found_whatever_their_case_order_and_spaces(read):
     ]
     good = only(read({"b.xlsx": {"Sheet1": sheet}})).good()
     assert good.drop("row_number").rows() == [
-        ("W1", "baseline", dt.date(2025, 3, 1), dt.date(2025, 3, 31))
+        ("W1", "baseline", dt.date(2025, 3, 1), dt.date(2025, 3, 31), None)
     ]
+
+
+def test_a_round_may_ask_again_of_one_in_the_same_sheet_and_of_none_that_is_not_there(read):
+    again = [*WAVES, "follows_wave_id"]
+    sheet = [again, ["S1", *WAVE[1:], "W1"], [*WAVE, None], ["S2", *WAVE[1:], "W9"]]
+    rows = only(read({"rounds.xlsx": {"waves": sheet}}))
+    assert rows.good()["wave_id"].to_list() == ["S1", "W1"]
+    assert reasons(rows) == [(4, "follows_wave_id", "not among waves")]
 
 
 @pytest.mark.parametrize("name", ["waves.csv", "Wave 2025.csv", "rounds.csv"])

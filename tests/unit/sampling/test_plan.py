@@ -10,7 +10,7 @@ import pytest
 from openpyxl import load_workbook
 
 from planner.errors import EstimateError
-from planner.sampling.plan import plan_round, since_date
+from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.request import Round
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.survey.drawing import permanent_random_number
@@ -225,3 +225,56 @@ def test_samples_are_written_as_the_records_ask(tmp_path):
     assert book["waves"].cell(2, 3).value.date() == DAY
     shares = {row[4].value for row in book["samples"].iter_rows(min_row=2)}
     assert shares == {0.3}
+
+
+AGAIN = replace(ASKED, wave_id="F3S", silent_of="F3", size=None)
+
+
+def heard_of(answered_count, **columns):
+    """Give the same households as asked in one round, of which the first so many answered."""
+    return (
+        register(has_answered=first(answered_count))
+        .with_columns(**columns)
+        .select(
+            "household_id", "area_id", "dwelling", "may_contact", "has_answered", "random_number"
+        )
+    )
+
+
+def test_only_the_silent_are_asked_again_and_they_stand_for_all_of_them():
+    plan = plan_again(heard_of(40), replace(AGAIN, size=24), 1000)
+    assert plan.drawn.height == 24
+    assert not set(plan.drawn["household_id"]) & {f"H{number:03d}" for number in range(40)}
+    assert (1.0 / plan.drawn["inclusion_probability"]).sum() == pytest.approx(60.0)
+
+
+def test_as_many_are_asked_again_as_the_margin_needs():
+    """By hand, Hansen and Hurwitz: with v of 60 silent in 100 asked, variance (1 + 0.6 k) / 400.
+
+    Half-width 0.12 is a variance of 0.003749: 1 - 0.1 + 0.6 (1 - v) / v = 1.4995, so v is 0.5002:
+    30.01 must answer, and with every other one answering all 60 are asked.
+    """
+    plan = plan_again(heard_of(40), replace(AGAIN, margin=0.12), 1000)
+    assert plan.drawn.height == 60
+    assert plan.margin_expected == pytest.approx(0.12, abs=2e-4)
+    plan = plan_again(heard_of(40), replace(AGAIN, margin=0.12, response_share=0.75), 1000)
+    assert plan.drawn.height == 41
+
+
+def test_a_margin_out_of_reach_asks_all_the_silent():
+    plan = plan_again(heard_of(40), replace(AGAIN, margin=0.01), 1000)
+    assert plan.drawn.height == 60
+    assert plan.margin_expected > 0.1
+
+
+def test_nobody_left_to_ask_again_is_told_with_numbers():
+    with pytest.raises(EstimateError, match=r"Of 100 households .* 0 gave none"):
+        plan_again(heard_of(100), AGAIN, 1000)
+
+
+def test_the_workbook_says_whose_silent_are_asked(tmp_path):
+    plan = plan_again(heard_of(40), AGAIN, 1000)
+    file = tmp_path / "samples.xlsx"
+    samples_workbook(plan).save(file)
+    heads, row = list(load_workbook(file)["waves"].iter_rows(values_only=True))[-2:]
+    assert row[heads.index("follows_wave_id")] == "F3"

@@ -32,6 +32,8 @@ def asked_once_half_of_them_have_their_bin(adds):
         is_given_back=pl.lit(value=False),
         is_settled=pl.lit(value=False),
         is_in_use=pl.lit(None, dtype=pl.Boolean),
+        again_probability=pl.lit(None, dtype=pl.Float64),
+        has_answered_again=pl.lit(value=False),
     )
     asked = pl.DataFrame({**same, "households_count": HOUSEHOLDS}).with_columns(
         is_given_back=pl.lit(value=False), is_settled=pl.lit(value=False)

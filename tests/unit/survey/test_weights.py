@@ -33,6 +33,8 @@ def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
             is_given_back=pl.lit(value=False),
             is_settled=pl.lit(value=False),
             is_in_use=pl.lit(value=None, dtype=pl.Boolean),
+            again_probability=pl.lit(value=None, dtype=pl.Float64),
+            has_answered_again=pl.lit(value=False),
         )
         .with_columns(**columns)
     )
@@ -136,6 +138,56 @@ def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use()
     assert shares[1:].std() < 0.02
     heard = in_use[answers].mean()
     assert heard > in_use.mean() + 0.3
+
+
+def asked_again(in_use, answers, drawn, reached):
+    """Make a round of which some silent were drawn, 1 in 2, and some of those reached."""
+    heard = answers | (drawn & reached)
+    return frame(
+        {"a": (in_use.size, 0, 1.0)},
+        has_answered=pl.Series(heard),
+        has_answered_again=pl.Series(heard & ~answers),
+        again_probability=pl.Series([0.5 if chosen else None for chosen in drawn]),
+        is_in_use=pl.Series(
+            [use if told else None for use, told in zip(in_use, heard, strict=True)]
+        ),
+    )
+
+
+def test_those_reached_when_asked_again_carry_the_weight_of_the_silent() -> None:
+    """By hand: 60 answer; of 40 silent 20 are drawn and all reached: each stands for two."""
+    number = np.arange(100)
+    drawn = (number >= 60) & (number % 2 == 0)
+    weighed = weigh(asked_again(number % 3 == 0, number < 60, drawn, drawn), 30)
+    place = np.array([int(name[1:]) for name in weighed.household_ids])
+    assert weighed.weights[0, place < 60] == pytest.approx(np.ones(60))
+    assert weighed.weights[0, place >= 60] == pytest.approx(np.full(20, 2.0))
+    assert weighed.weights.sum(axis=1) == pytest.approx(np.full(31, 100.0))
+    assert (weighed.again_count, weighed.answered_again_count) == (20, 20)
+
+
+def test_asking_again_takes_away_what_silence_tied_to_use_does_to_the_figure() -> None:
+    """Known truth: half of 4,000 use their bin and answer with odds of 3 to 1, others 1 to 1."""
+    rng = np.random.default_rng(8)
+    in_use = rng.random(4000) < 0.5
+    answers = rng.random(4000) < np.where(in_use, 0.75, 0.5)
+    drawn = ~answers & (rng.random(4000) < 0.5)
+    found = {}
+    for name, chosen in (("once", np.zeros(4000, dtype=bool)), ("again", drawn)):
+        weighed = weigh(asked_again(in_use, answers, chosen, rng.random(4000) < 0.7), 100)
+        state = in_use[[int(name[1:]) for name in weighed.household_ids]]
+        found[name] = weighed.weights @ state / weighed.weights.sum(axis=1)
+    assert found["once"][0] > in_use.mean() + 0.06
+    error = found["again"][1:].std()
+    assert found["again"][0] == pytest.approx(in_use.mean(), abs=3 * error)
+
+
+def test_fewer_than_ten_reached_count_as_late_answers() -> None:
+    number = np.arange(100)
+    drawn = (number >= 60) & (number < 80)
+    weighed = weigh(asked_again(number % 3 == 0, number < 60, drawn, number < 69), 5)
+    assert weighed.again_count == 0
+    assert weighed.weights[0] == pytest.approx(np.full(69, 100 / 69))
 
 
 def test_users_who_answer_likelier_stand_for_fewer_of_the_silent() -> None:
