@@ -26,7 +26,10 @@ with told as (
         false,
         1,
     from stage_answers as staged
-    inner join answers using (wave_id, household_id)
+    inner join answers
+        on
+            answers.wave_id = staged.told_in_wave_id
+            and answers.household_id = staged.household_id
     inner join stage_held_bins as bins
         on
             staged.household_id = bins.household_id
