@@ -1,7 +1,7 @@
 """What goes into a cell of a sheet or of a CSV file, and the one guard for its text.
 
 Spreadsheet programs run text that begins like a formula, and they do so again when a
-workbook is saved as CSV and opened anew. Text from the public, from suppliers and from
+workbook is saved as CSV and opened again. Text from the public, from suppliers and from
 the program file passes through here before it is written anywhere.
 """
 

@@ -63,7 +63,7 @@ class PlannerError(Exception):
 
 
 class ProgramError(PlannerError):
-    """The program folder or program.toml needs mending."""
+    """The program folder or program.toml needs fixing."""
 
 
 class IntakeError(PlannerError):

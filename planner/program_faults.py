@@ -108,7 +108,7 @@ def _plain(number: str) -> str:
 def model_faults(
     path: Path, error: ValidationError, model: type[BaseModel], content: Mapping[str, object]
 ) -> str:
-    """List every key that needs mending, with what was found and what is allowed."""
+    """List every key that needs fixing, with what was found and what is allowed."""
     found = [dict(case) for case in error.errors(include_url=False)]
     lost = _lost_blocks(found, model, content)
     cases = [
@@ -117,7 +117,7 @@ def model_faults(
         if not _is_echo(case, found) and not _is_lost(case, lost)
     ]
     count = f"{len(cases)} keys need" if len(cases) > 1 else "1 key needs"
-    return "\n".join([f"{path}: {count} mending.", *(f"  {case}" for case in cases)])
+    return "\n".join([f"{path}: {count} fixing.", *(f"  {case}" for case in cases)])
 
 
 def _is_echo(case: dict[str, Any], found: list[dict[str, Any]]) -> bool:

@@ -26,7 +26,7 @@ def restamped(
     written_at: dt.datetime,
     change: Callable[[str, bytes], bytes] = _unchanged,
 ) -> bytes:
-    """Write an archive anew with one time for every part, and nothing of the machine.
+    """Write an archive again with one time for every part, and nothing of the machine.
 
     Parameters
     ----------

@@ -731,7 +731,7 @@ def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, 
     Raises
     ------
     ProgramError, StoreError
-        The program file needs mending, there are no records yet, or the file is open.
+        The program file needs fixing, there are no records yet, or the file is open.
     """
     from planner.checks import run_checks, write_checks
     from planner.program import read_program
@@ -753,7 +753,7 @@ def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame,
     folder
         Program folder.
     force
-        Write the spreadsheet anew though decisions may stand in it.
+        Write the spreadsheet again though decisions may stand in it.
 
     Raises
     ------
@@ -818,7 +818,7 @@ def factors(folder: Path) -> FactorTable:
     Raises
     ------
     ProgramError, FactorError
-        The program file, or a factor of its own, needs mending.
+        The program file, or a factor of its own, needs fixing.
     """
     from planner.factors import read_factors, with_own
     from planner.program import read_program

@@ -33,7 +33,7 @@ def start_program(
     folder
         Folder to make or to use.
     force
-        Write the intake workbook anew from the program file that is there, which stays.
+        Write the intake workbook again from the program file that is there, which stays.
     day
         Day by which a filled workbook that is there is named when it is kept aside.
     progress
@@ -53,7 +53,7 @@ def start_program(
     if there and not force:
         message = (
             f"{there[0]}: found a program already. Name another folder, or add --force to "
-            f"write {INTAKE_FILE} anew; {PROGRAM_FILE} and the records stay."
+            f"write {INTAKE_FILE} again; {PROGRAM_FILE} and the records stay."
         )
         raise ProgramError(message, path=str(there[0]))
     try:

@@ -2,7 +2,7 @@
 
 Nothing of the planner's own model is used but the description of the problem: every line of
 every day has its packs, step by step; scipy's solver searches it as it stands. `faults`
-checks a plan by hand and adds its cost up anew.
+checks a plan by hand and adds its cost up again.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 SHOWN_ROWS = 20
 HEADINGS = {
-    "wrong": "Wrong: mend these",
+    "wrong": "Wrong: fix these",
     "doubtful": "Doubtful: look at these, they move figures",
     "note": "To note",
 }
@@ -37,7 +37,7 @@ def check(program: ProgramFolder = Path()) -> None:
         for row in of_severity.iter_rows(named=True):
             _print_check(row, findings.filter(check_name=row["check_name"], severity=severity))
     typer.echo(f"\nAll of them are in {path}.")
-    say("Next: mend the records in your file and load it again, or `planner withdraw` one.")
+    say("Next: fix the records in your file and load it again, or `planner withdraw` one.")
 
 
 def _print_check(check: dict[str, object], rows: pl.DataFrame) -> None:

@@ -30,7 +30,7 @@ def duplicates(
         bool, typer.Option("--dry-run", help="Tell what --decided would do, and do nothing.")
     ] = False,
     force: Annotated[
-        bool, typer.Option("--force", help="Write the spreadsheet anew, decisions lost.")
+        bool, typer.Option("--force", help="Write the spreadsheet again, decisions lost.")
     ] = False,
 ) -> None:
     """List registrations likely to be one household, for you to decide and to merge."""
@@ -49,7 +49,7 @@ def duplicates(
         typer.echo(f"The {MOST_PAIRS:,} likeliest are set out; the others follow once decided.")
     typer.echo(f"They are in {path}, with names and addresses.")
     then = command("duplicates", "--decided", path, program=program)
-    say(f"Next: write same or different beside each, then `{then}`.")
+    say(f"Next: write same or different next to each, then `{then}`.")
 
 
 def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:

@@ -49,7 +49,7 @@ def followup(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say who is due and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
     on_date = day.date() if day else dt.datetime.now().astimezone().date()

@@ -20,7 +20,7 @@ def new(
         bool,
         typer.Option(
             "--force",
-            help="Write intake.xlsx anew from the program.toml there; a filled one is kept aside.",
+            help="Write intake.xlsx again from the program.toml there; a filled one is kept aside.",
         ),
     ] = False,
 ) -> None:
@@ -40,6 +40,6 @@ def new(
 def _first_steps(folder: Path) -> str:
     return (
         f"Write your council, landfill, bins and budget into {folder / PROGRAM_FILE}. If you "
-        "change its country or bin models, make the workbook anew before you fill it:\n"
+        "change its country or bin models, make the workbook again before you fill it:\n"
         f"  {command('new', folder, '--force')}\n"
     )

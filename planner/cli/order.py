@@ -68,7 +68,7 @@ def order(
         ),
     ] = None,
     force: Annotated[
-        bool, typer.Option("--force", help="Write the order, or --copy-template, anew.")
+        bool, typer.Option("--force", help="Write the order, or --copy-template, again.")
     ] = False,
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""

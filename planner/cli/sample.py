@@ -117,7 +117,7 @@ def sample(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be drawn and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its files anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its files again.")] = False,
 ) -> None:
     """Draw the households of a survey round and write who is to be called."""
     first = opens.date() if opens else dt.datetime.now().astimezone().date()

@@ -38,7 +38,7 @@ def sheet(
         Path | None,
         typer.Option(metavar="FILE", help="Write our template to a file to make it your own."),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Write files anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write files again.")] = False,
 ) -> None:
     """Write the two-page starter sheet for households as a Word document and a web page."""
     if copy_template is not None:

@@ -56,9 +56,9 @@ def _print_scenarios(result: SizeResult) -> None:
     from planner.report.wording import Wording
 
     wording, register = Wording.of(result.sizing.program), result.register
-    table = Table(title="Other plans beside this one", box=None, pad_edge=False)
+    table = Table(title="Other plans compared with this one", box=None, pad_edge=False)
     table.add_column("plan", ratio=1)
-    for heading in ("bins", "tonnes kept out", "less those of the plan", "cost per t"):
+    for heading in ("bins", "tonnes kept out", "minus those of the plan", "cost per t"):
         table.add_column(heading, justify="right")
     table.add_row(
         "this plan",

@@ -105,7 +105,7 @@ def _check_registered(decided: pl.DataFrame, households: pl.DataFrame) -> None:
     message = (
         f"{len(unknown):,} households of the decisions are not in the register: "
         f"{', '.join(unknown.head(_NAMED))}{rest}. Nothing was merged; run "
-        "`planner duplicates` anew if they were merged or withdrawn since."
+        "`planner duplicates` again if they were merged or withdrawn since."
     )
     raise IntakeError(message)
 
@@ -148,7 +148,7 @@ def _check_consistent(different: pl.DataFrame, into: pl.DataFrame) -> None:
     first, second = against.select("household_id_kept", "household_id_other").row(0)
     message = (
         f"{first} and {second} are decided different, but other pairs decided same make them "
-        f"one ({against.height:,} such pairs). Nothing was merged; mend the decisions."
+        f"one ({against.height:,} such pairs). Nothing was merged; fix the decisions."
     )
     raise IntakeError(message)
 

@@ -44,7 +44,7 @@ HEADINGS = {
     "bins_other": ("bins", 6),
 }
 NOTE = (
-    "Write same or different beside each pair you have decided; leave the others empty. Same "
+    "Write same or different next to each pair you have decided; leave the others empty. Same "
     "moves the records of the household on the right to the one on the left. This file holds "
     "personal details: keep it in this folder."
 )
@@ -148,7 +148,7 @@ def _check(path: Path, decided: pl.DataFrame) -> None:
     if wrong.is_empty():
         return
     lines = _named(wrong.select("row", "decision").head(20).iter_rows())
-    message = f"{path}: {wrong.height:,} decisions need mending; nothing was merged.\n{lines}"
+    message = f"{path}: {wrong.height:,} decisions need fixing; nothing was merged.\n{lines}"
     raise IntakeError(message, path=str(path))
 
 

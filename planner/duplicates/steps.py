@@ -28,7 +28,7 @@ def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     folder
         Program folder.
     force
-        Write the file anew though decisions may stand in it.
+        Write the file again though decisions may stand in it.
 
     Returns
     -------
@@ -44,7 +44,7 @@ def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     if path.exists() and not force:
         message = (
             f"{path}: is there already. Read its decisions in with "
-            f"`planner duplicates --decided {path}`, or add --force to write it anew."
+            f"`planner duplicates --decided {path}`, or add --force to write it again."
         )
         raise StoreError(message, path=str(path))
     with open_store(folder, read_only=True) as store:

@@ -22,7 +22,7 @@ DIGITS = ".10g"
 SEEN_WORDS = {
     "yes": "the source was read",
     "second_hand": "read as another's copy",
-    "memory": "from memory, the source was not read",
+    "memory": "source not read",
     "computed": "computed or judged by this project",
 }
 
@@ -113,7 +113,7 @@ def in_full(table: FactorTable, factor: Factor) -> str:
     low, high = factor.limits
     spread = "" if low == high else f", {low:{DIGITS}} to {high:{DIGITS}}"
     shape = "no range is drawn" if factor.shape == "fixed" else factor.shape
-    use = "stands beside the results as a cross-check, in none of them"
+    use = "is a cross-check next to the results, in none of them"
     dated = f", read {source.date_read:%Y-%m-%d}" if source.date_read else ""
     evidence = f"{factor.evidence.replace('_', ' ')}; {SEEN_WORDS[factor.seen]}"
     lines = (

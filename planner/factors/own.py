@@ -82,7 +82,7 @@ def with_own(table: FactorTable, own: Sequence[OwnRow], council: str) -> FactorT
     twice = sorted("/".join(part for part in key if part) for key, n in places.items() if n > 1)
     problems += [f"  {name}: found two of your own for it, expected one." for name in twice]
     if problems:
-        message = "\n".join(["program.toml, [[factors]]: to be mended.", *problems])
+        message = "\n".join(["program.toml, [[factors]]: to be fixed.", *problems])
         raise FactorError(message, path="program.toml")
     return FactorTable(tuple(rows.values()), sources)
 
@@ -111,7 +111,7 @@ def _problem(table: FactorTable, one: OwnRow, named: list[Factor]) -> str:
         return _not_known(one.factor_id, {factor.factor_id for factor in table})
     if known[0].table == CROSSCHECKS:
         return (
-            "is a government factor per tonne, which stands beside the results as a "
+            "is a government factor per tonne, which is next to the results as a "
             "cross-check and is in none of them. Take the block out."
         )
     if not named:

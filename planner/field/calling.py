@@ -87,7 +87,7 @@ def list_calls(
     dry_run
         Find them and write nothing.
     force
-        Write a workbook that is there anew.
+        Write a workbook that is there again.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def list_calls(
     if file.exists() and not (force or dry_run):
         message = (
             f"{file}: is there already, and calls may have been noted in it. Load it first, or "
-            "add --force to write it anew."
+            "add --force to write it again."
         )
         raise ProgramError(message, path=str(file))
     factors = with_own(read_factors(), program.factors, program.council.name)

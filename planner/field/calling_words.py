@@ -47,7 +47,7 @@ def how_sure_lines(found: CallingList) -> Iterator[str]:
     """Say how the households that may give up were found, and what the calls are worth."""
     if found.dropout is None:
         yield (
-            f"Answers tell of {found.stopped_count} bins that stopped; at least {LEAST_STOPPED} "
+            f"Answers report {found.stopped_count} bins that stopped; at least {LEAST_STOPPED} "
             "are needed before anyone can say who is likely to give up. Nobody is on this list "
             "for that reason yet. Load more survey rounds."
         )

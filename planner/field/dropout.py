@@ -32,7 +32,7 @@ KNOWN_AT_START = {
     "model_id": "bin model",
     "state_told": "problem told last",
     "fed_told": "feed told last",
-    "has_complained": "told of a problem before",
+    "has_complained": "reported a problem before",
     "is_reached": "reached by a call before",
     "is_taught": "came to a workshop before",
 }

@@ -66,7 +66,7 @@ def _warnings(balance: FeedBalance) -> Iterator[str]:
 def _bedding(balance: FeedBalance) -> Iterator[str]:
     if not balance.bedding:
         if not balance.is_too_dry:
-            yield "It needs no bedding beside what covers it."
+            yield "It needs no bedding except what covers it."
         return
     yield "Add one of these a week (torn small and mixed in):"
     for one in balance.bedding:

@@ -111,7 +111,7 @@ def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
     Parameters
     ----------
     path
-        Workbook that is about to be written anew.
+        Workbook that is about to be written again.
     day
         Day that its new name carries, as ``intake-before-2026-07-01.xlsx``.
 

@@ -246,7 +246,7 @@ def _with_unheld_signs(rows: Rows) -> Rows:
         named = hit["value"].map_elements(code_points, return_dtype=pl.String)
         shown = hit.with_columns(pl.col("value").str.replace_all(UNHELD, ""), signs=named)
         reason = pl.format("with the character {}, which no report can hold", "signs")
-        wanted = f"{column} without it. Write the cell anew."
+        wanted = f"{column} without it. Write the cell again."
         found.append(problems(rows.place, shown, column, reason, wanted))
     return replace(rows, problems=pl.concat([rows.problems, *found]))
 

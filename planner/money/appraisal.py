@@ -52,11 +52,11 @@ class Appraisal:
 
     @property
     def avoided(self) -> NDArray[np.float64]:
-        """Levy and gate fee not paid, shape (1 + draws_count, years) [currency]."""
+        """Levy and gate fee saved, shape (1 + draws_count, years) [currency]."""
         return self.kept_out_t * self.price_per_t
 
     def present_value_of_benefits(self, rate: float) -> NDArray[np.float64]:
-        """Levy and gate fee not paid, in money of year 0, shape (1 + draws_count,)."""
+        """Levy and gate fee saved, in money of year 0, shape (1 + draws_count,)."""
         return present_value(self._constant(self.avoided), rate)
 
     def present_value_of_costs(self, rate: float) -> NDArray[np.float64]:

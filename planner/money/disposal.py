@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 def avoided_disposal_cost(
     kept_out_t: NDArray[np.float64], landfill_levy_per_t: float, gate_fee_per_t: float
 ) -> NDArray[np.float64]:
-    """Levy and gate fee not paid on what was kept out of landfill.
+    """Levy and gate fee saved on what was kept out of landfill.
 
     Parameters
     ----------

@@ -123,7 +123,7 @@ def _supplies(
         names = ", ".join(one.material for one in bedding.materials)
         message = (
             f"No material of [ordering.bedding] ({names}) is free or offered. Load an offer of "
-            "one, or write free_kg beside it in program.toml."
+            "one, or write free_kg with it in program.toml."
         )
         raise OrderError(message)
     return found

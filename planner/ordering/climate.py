@@ -2,7 +2,7 @@
 
 Four ways are set next to the plan: better packing (bought by the plan where an offer has it,
 asked for where none has), plain packing alone, worms later by voucher or at a second date,
-and hand-overs indoors. Costs are of plans searched anew, freight and limits among them.
+and hand-overs indoors. Costs are of plans searched again, freight and limits among them.
 """
 
 from __future__ import annotations
@@ -198,7 +198,7 @@ def _later(plan: OrderPlan, suppliers: pl.DataFrame, effort: Effort) -> list[Cli
 
 
 def _voucher(plan: OrderPlan, moved: Mapping[int, int], effort: Effort) -> ClimateOption:
-    """Plan anew with the worms of some days handed over on later ones."""
+    """Plan again with the worms of some days handed over on later ones."""
     live = list(plan.problem.live)
     for number in sorted(set(moved.values())):
         more_kg = _kilos(plan, [n for n, later in moved.items() if later == number])

@@ -117,7 +117,7 @@ def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solut
 
 
 def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
-    """Read the purchases off a program's values; costs are summed anew from the offers."""
+    """Read the purchases off a program's values; costs are summed again from the offers."""
     values = answer.values if answer.values is not None else np.zeros(0)
     problem = model.problem
     packs: dict[int, int] = {}

@@ -120,7 +120,7 @@ def _alone(supplier: Supplier, keeps_too: set[str]) -> Supplier:
 
 
 def _of_slots(problem: PurchaseProblem, slots: list[int]) -> PurchaseProblem:
-    """Leave out all other slots, and number those that stay anew."""
+    """Leave out all other slots, and number those that stay again."""
     place = {slot: number for number, slot in enumerate(slots)}
 
     def renumbered(old: NDArray[np.int64]) -> NDArray[np.int64]:

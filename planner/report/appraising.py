@@ -103,7 +103,7 @@ def tonnes_by_year(
 def avoided_to_date(
     program: Program, given: Cohorts, kept_out_kg: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Levy and gate fee not paid in the months measured, shape (1 + draws_count,).
+    """Levy and gate fee saved in the months measured, shape (1 + draws_count,).
 
     Parameters
     ----------

@@ -93,7 +93,7 @@ def _factor_detail(table: FactorTable, factor: Factor) -> str:
     low, high = factor.limits
     spread = "" if low == high or factor.shape == "fixed" else f" ({low:g} to {high:g})"
     source = table.source(factor.source_id)
-    memory = ", from memory" if factor.seen == "memory" else ""
+    memory = ", source not read" if factor.seen == "memory" else ""
     assumed = "Assumed. " if factor.evidence == "assumed" else ""
     place = f", {factor.source_place}" if factor.source_place else ""
     if factor.is_own:

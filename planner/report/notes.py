@@ -106,7 +106,7 @@ def report_notes(
     refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
     if refused:
         notes.append(
-            f"{refused:,} refused rows are not mended yet; the sheet Data quality lists them."
+            f"{refused:,} refused rows are not fixed yet; the sheet Data quality lists them."
         )
     waiting = [
         str(wave_id)

@@ -31,7 +31,7 @@ NURSERY_FILE = "nursery.xlsx"
 WIDTHS = (22, *[14] * 7)
 KILOGRAMS = "#,##0.0"
 CARE = (
-    "Weigh a square metre of bed each month and set it beside the plan; order the rest in time "
+    "Weigh a square metre of bed each month and compare it with the plan; order the rest in time "
     "where it falls behind.",
     "Keep beds damp and shaded, feed little and often, and take no more than the plan says: a "
     "harvest too many is felt for months.",

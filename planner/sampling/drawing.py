@@ -77,7 +77,7 @@ def draw_round(
     dry_run
         Say what would be drawn and write nothing.
     force
-        Write files that are there anew.
+        Write files that are there again.
 
     Raises
     ------
@@ -193,10 +193,10 @@ def _check_new(wave_id: str, store: Store) -> None:
     if wave_id not in store.records("waves")["wave_id"].to_list():
         return
     mend = (
-        "Name a new one; to draw this one anew, take its load back first with `planner undo`."
+        "Name a new one; to draw this one again, take its load back first with `planner undo`."
         if wave_id in store.records("samples")["wave_id"].to_list()
         else "It has no samples, so everyone is asked. Name a new one; to draw this one, take it "
-        f"out first with `planner withdraw waves {wave_id}`: the draw writes its days anew."
+        f"out first with `planner withdraw waves {wave_id}`: the draw writes its days again."
     )
     message = f"round {wave_id} is in the records already. {mend}"
     raise ProgramError(message)
@@ -207,7 +207,7 @@ def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     if there and not force:
         message = (
             f"{there[0]}: is there already, and calls may have been noted in it. Name another "
-            "round, or add --force to write it anew."
+            "round, or add --force to write it again."
         )
         raise ProgramError(message, path=str(there[0]))
 

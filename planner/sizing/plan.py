@@ -135,7 +135,7 @@ def clash_in_words(clash: Clash, plan_name: str) -> str:
     lines = [f"{plan_name}: no plan keeps all of these together."]
     lines += [f"  - {limit.words}" for limit in clash.limits]
     if clash.changes:
-        lines.append("The least change of program.toml that mends it:")
+        lines.append("The smallest change to program.toml that fixes it:")
         lines += [f"  - {_change_in_words(change)}" for change in clash.changes]
     return "\n".join(lines)
 

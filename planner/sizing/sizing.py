@@ -224,7 +224,7 @@ def _notes(
     if inputs.uses_take_up:
         notes.append(
             "How many want a bin is learned from the registrations of the year before. Where few "
-            "were told of the bins, sign-up was open for a part of the year, or bins ran out, they "
+            "heard about the bins, sign-up was open for a part of the year, or bins ran out, they "
             "say too little: lower sizing.last_year_weight."
         )
     if measured is None:

@@ -102,7 +102,7 @@ def load_extension(connection: duckdb.DuckDBPyConnection) -> None:
     try:
         connection.execute(read_query("load_extension").fill(path=_quoted(str(path))))
     except duckdb.Error as error:
-        message = f"{path}: DuckDB does not take this extension. Install {PACKAGE} anew."
+        message = f"{path}: DuckDB does not take this extension. Install {PACKAGE} again."
         raise StoreError(message, path=str(path)) from error
 
 

@@ -200,7 +200,7 @@ def _scrub_backup(folder: Path, path: Path, households: list[str], details: Deta
 
 
 def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -> None:
-    """Take details out of the two files in a folder and write both anew."""
+    """Take details out of the two files in a folder and write both again."""
     path = stage / STORE_FILE
     key = _key(folder, path)
     with drafted(path, key) as program:

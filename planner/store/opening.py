@@ -156,7 +156,7 @@ class Store:
             self.notices.append(key_warning(self.folder))
 
     def settle(self) -> None:
-        """Carry erasures that were asked for to their end; both files are written anew.
+        """Carry erasures that were asked for to their end; both files are written again.
 
         Raises
         ------

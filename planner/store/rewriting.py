@@ -1,4 +1,4 @@
-"""Write a database file anew and put it in the place of the old one in one step.
+"""Write a database file again and put it in the place of the old one in one step.
 
 A file grows pages that hold what was deleted; only a new file has none of them. The same
 way brings an open file under a key.

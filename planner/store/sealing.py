@@ -1,6 +1,6 @@
 """The seal of a backup: proof that whoever made it held the program's key.
 
-Checksums show what went wrong by itself; anyone who changes a backup can make them anew.
+Checksums show what went wrong by itself; anyone who changes a backup can make them again.
 The seal is an HMAC-SHA-256 (RFC 2104, FIPS 198-1) over the list of checksums.
 """
 

@@ -80,7 +80,7 @@ def fit_weibull(
     """Fit a Weibull curve to interval-censored ages, for every row of weights at once.
 
     Maximum likelihood under survey weights. With a generator, a belief worth one answer is
-    added (half in use, half not, at the middle age; each shape near 1), drawn anew for each
+    added (half in use, half not, at the middle age; each shape near 1), drawn again for each
     replicate, so that answers that all agree still give a curve and an interval.
 
     Parameters
@@ -210,7 +210,7 @@ def fit_groups(
     weights
         Shape (1 + draws_count, n): replicate weights.
     rng
-        Draws the beliefs anew for each replicate.
+        Draws the beliefs again for each replicate.
     knots_months
         Ages at which the shape may change, increasing [months].
 

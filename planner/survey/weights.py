@@ -130,7 +130,7 @@ def wave_weights(
     that told before that it had stopped needs no answer and keeps its base weight: what is
     known stays known when it falls silent. A bin that came back stands for itself alone. Then
     the weights are made to agree with the register, see `planner.survey.known_counts`. All of
-    it anew in every replicate, whose multipliers are drawn for those silent too.
+    it again in every replicate, whose multipliers are drawn for those silent too.
 
     Where some of the silent were drawn to be asked again and ten of them answered, those carry
     the weight of all the silent, and whoever answered at first stands for itself: nothing is

@@ -209,7 +209,7 @@ def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int
             total += sum(lengths[place] for place in used if place < len(lengths))
         total += longest * max(0, expected - found - expected // 1000)
     if total > TEXT_IN_CELLS_BYTES_MOST:
-        archive.refuse("the same long text stands in very many of its cells")
+        archive.refuse("the same long text fills too many of its cells")
 
 
 def _text_lengths(archive: Archive, text_part: str) -> Iterator[list[int]]:
@@ -289,7 +289,7 @@ class _Follower:
     def text(self, text: str) -> None:
         self.letters += len(text) * self.cell_repeat * self.row_repeat
         if self.letters > TEXT_IN_CELLS_BYTES_MOST:
-            self.archive.refuse("the same long text stands in very many of its cells")
+            self.archive.refuse("the same long text fills too many of its cells")
 
     def _count_repeats(self) -> None:
         self.repeated += self.cell_repeat * self.row_repeat - 1

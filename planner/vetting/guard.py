@@ -1,6 +1,6 @@
 """Have a task done on a file of others by a process with limits, and say in words how it ended.
 
-The child is started anew and not forked: a fork of a process in which polars or DuckDB run
+The child is started again and not forked: a fork of a process in which polars or DuckDB run
 threads may hang, and Windows has none. It is given neither the key nor the store.
 """
 

@@ -3,7 +3,7 @@
 Run ``python -m tests.benchmarks.ordering_proof [COUNT] [SECONDS]``: COUNT random problems
 over every working day, then the orders of the sample programs, for which the second
 formulation searches SECONDS each. Every limit of each plan is counted by hand, its cost is
-added up anew, and each of the two proofs is held against the other's plan. A third of the
+added up again, and each of the two proofs is held against the other's plan. A third of the
 random problems limit the share of a supplier; there a plan may cost more than the least
 that wastes money to keep the share, but what is proven must still hold.
 """

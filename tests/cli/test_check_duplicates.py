@@ -40,7 +40,7 @@ def test_check_lists_the_worst_first_and_sets_all_out(folder):
     told = planner(folder, "check")
     assert told.exit_code == 0
     text = told.stdout
-    assert text.index("Wrong: mend these") < text.index("Doubtful:")
+    assert text.index("Wrong: fix these") < text.index("Doubtful:")
     assert "follow-up answers of households that were never given a bin" in text
     assert "answers G | H3: answered a follow-up round on 2025-03-10, has no hand-over" in text
     with (folder / "refused" / "checks.csv").open(encoding="utf-8-sig", newline="") as file:

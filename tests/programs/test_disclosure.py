@@ -1,6 +1,6 @@
 """Reports of all years of a sample program, read together by somebody who wants to know more.
 
-The reader's side is written anew here, from the ids of figures alone: what is not shown
+The reader's side is written again here, from the ids of figures alone: what is not shown
 may be anything that all the sums allow. Nothing below asks the planner what it has hidden.
 """
 

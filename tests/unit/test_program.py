@@ -111,7 +111,7 @@ def test_a_line_that_is_not_toml_is_shown_with_what_to_change(tmp_path, was, bec
 def test_a_value_near_a_right_one_is_told_with_it(tmp_path, was, becomes, told):
     message = refusal(tmp_path, was, becomes)
     assert told in message
-    assert "1 key needs mending" in message
+    assert "1 key needs fixing" in message
 
 
 def test_own_words_for_headings_and_codes_are_read(tmp_path):
@@ -125,7 +125,7 @@ def test_own_words_for_headings_and_codes_are_read(tmp_path):
 
 def test_a_fault_inside_a_block_is_told_once(tmp_path):
     message = refusal(tmp_path, "trays_count = 2", "trays_count = 99")
-    assert "1 key needs mending" in message
+    assert "1 key needs fixing" in message
     assert "Tuple" not in message
 
 
@@ -142,7 +142,7 @@ def test_all_faults_are_told_in_one_pass(tmp_path):
     path = tmp_path / PROGRAM_FILE
     wrong = SHIPPED.replace('"GBP"', '"X"').replace("draws_count = 1000", "draws_count = 1")
     path.write_text(wrong, encoding="utf-8")
-    with pytest.raises(ProgramError, match="2 keys need mending"):
+    with pytest.raises(ProgramError, match="2 keys need fixing"):
         read_program(path)
 
 

@@ -64,7 +64,7 @@ FIGURES = (
     ),
     Declared(
         GAP,
-        "Audited change less the surveyed one",
+        "Audited change minus the surveyed one",
         UNIT,
         "{said}",
         f"{AUDITED} {SURVEYED}",

@@ -71,9 +71,9 @@ FIGURES = (
     ),
     Declared(
         "garden_dressed_m2",
-        "Garden bed that the castings dress once (indicative)",
+        "Garden bed that the castings cover once (indicative)",
         "m2",
-        f"Castings over the dressing of a square metre. {CAUTIONS[0]} {INDICATIVE}",
+        f"Castings over what covers a square metre. {CAUTIONS[0]} {INDICATIVE}",
         "castings_t factor:castings_dressing_kg_per_m2",
         TABLE,
     ),

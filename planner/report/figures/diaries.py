@@ -42,7 +42,7 @@ FIGURES = (
         USES,
         WEEKS,
     ),
-    Declared("diary_weeks[season]", "Weighed weeks that tell of the season", "weeks", USES, WEEKS),
+    Declared("diary_weeks[season]", "Weighed weeks that show the season", "weeks", USES, WEEKS),
     Declared(
         "diary_to_surveyed_feed",
         "Feed weighed by households that no answer is near, over what the survey says",
@@ -53,7 +53,7 @@ FIGURES = (
     ),
     Declared(
         "feed_season[{month}]",
-        "Feed in month {month} of a year over the year's mean, beside what the worms can take",
+        "Feed in month {month} of a year over the year's mean, next to what the worms can take",
         "ratio",
         "Weighed weeks within households, survey rounds in different months and temperature "
         "shrink the stated belief.",

@@ -62,7 +62,7 @@ NEVER = (
     "landfilled before, early gas capture or the bins' own gases can do that."
 )
 NOTHING_FED = "Not given: no scraps were fed in the year."
-NOTHING = "Not given: the value is nothing beside its range, so a per cent has no meaning."
+NOTHING = "Not given: the value is tiny compared with its range, so a per cent has no meaning."
 REPAID = (
     "What giving the bin emits over what a kilogram fed avoids: landfill methane of what is "
     "kept out of landfill, less the bins' gases."
@@ -106,7 +106,7 @@ FIGURES = (
         "crosscheck_landfill_kg_co2e_per_t[{edition}]",
         "Government factor of food to landfill, {edition_words}",
         PER_T,
-        "Stands beside the account as a check and is in no other figure. {note}.",
+        "A check next to the account, in no other figure. {note}.",
     ),
     Declared(
         "methane_by_edition_t_co2e[{basis}.{edition}.{gwp_set}]",

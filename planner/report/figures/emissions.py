@@ -220,7 +220,7 @@ FIGURES = (
         "Emissions saved on other routes ({basis_words})",
         UNIT,
         "Other treatment of residual waste, kerbside organics and garden compost together: "
-        "what they no longer emit for scraps that bins took. Stands beside the net, not in it.",
+        "what they no longer emit for scraps that bins took. Shown next to the net, not in it.",
         "{lines}",
     ),
     *(

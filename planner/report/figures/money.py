@@ -1,4 +1,4 @@
-"""Figures of money: the ledger, levy and gate fee not paid, unit costs, costs by year."""
+"""Figures of money: the ledger, levy and gate fee saved, unit costs, costs by year."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ FIGURES = (
     ),
     Declared(
         "budget_remaining",
-        "Budget of the year less program cost",
+        "Budget of the year minus program cost",
         "{currency}",
         "Below zero, more was spent than the budget.{running}",
         "program_cost budget",
@@ -128,7 +128,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_levy",
-        "Levy not paid {in_year}",
+        "Levy saved {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {LEVY}",
@@ -136,7 +136,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_gate_fee",
-        "Gate fee not paid {in_year}",
+        "Gate fee saved {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {FEE}",
@@ -144,7 +144,7 @@ FIGURES = (
     ),
     Declared(
         "avoided_disposal_cost",
-        "Levy and gate fee not paid {in_year}",
+        "Levy and gate fee saved {in_year}",
         "{currency}",
         "Tonnes kept out of landfill × levy and gate fee of the year.",
         f"kept_out_of_landfill_t {LEVY} {FEE}",
@@ -152,7 +152,7 @@ FIGURES = (
     ),
     Declared(
         "net_program_cost",
-        "Program cost {in_year} less levy and gate fee not paid",
+        "Program cost {in_year} minus levy and gate fee saved",
         "{currency}",
         "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
         "Collection is not counted as saved, since rounds stay as they are.",
@@ -227,7 +227,7 @@ FIGURES = (
         "program_cost_with_in_kind",
         "Program cost {in_year} with work in kind",
         "{currency}",
-        "The ledger and the worth of hours not paid for.",
+        "The ledger and the worth of unpaid hours.",
         "program_cost in_kind_cost",
         MONEY,
     ),

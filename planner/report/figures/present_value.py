@@ -83,14 +83,14 @@ FIGURES = (
     ),
     Declared(
         "avoided_disposal_cost_by_year[{label}]",
-        "Levy and gate fee not paid in {label}",
+        "Levy and gate fee saved in {label}",
         "{currency}",
         "{said}",
         "kept_out_of_landfill_t_by_year[{label}] disposal_price_per_t_by_year[{label}]",
     ),
     Declared(
         "avoided_disposal_cost_to_date",
-        "Levy and gate fee not paid to date",
+        "Levy and gate fee saved to date",
         "{currency}",
         "Tonnes kept out of landfill × levy and gate fee, each month at the price of its year.",
         f"kept_out_of_landfill_to_date_t {PRICES}",
@@ -115,7 +115,7 @@ FIGURES = (
     ),
     Declared(
         "present_value_of_benefits[{rate}]",
-        "Levy and gate fee not paid over the bins' service lives {at}",
+        "Levy and gate fee saved over the bins' service lives {at}",
         "{currency}",
         f"{DISCOUNTED} {CARRIED}",
         f"{CARRIED_ON} {PRICES}",
@@ -131,7 +131,7 @@ FIGURES = (
         "net_present_value[{rate}]",
         "Net present value of the bins given so far {at}",
         "{currency}",
-        "Levy and gate fee not paid less program cost. The council's own money alone: "
+        "Levy and gate fee saved minus program cost. The council's own money alone: "
         "emissions, castings and what households gain have no price here.",
         "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
         {TABLE: "Net present value"},
@@ -140,7 +140,7 @@ FIGURES = (
         "benefit_cost_ratio[{rate}]",
         "Benefit-cost ratio of the bins given so far {at}",
         "ratio",
-        "Levy and gate fee not paid over program cost, draw by draw.",
+        "Levy and gate fee saved over program cost, draw by draw.",
         "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
         {TABLE: "Benefit–cost ratio"},
     ),

@@ -122,7 +122,7 @@ FIGURES = (
         "Kish's design effect: 1 where all weights are equal. One over the chance of being "
         "asked and over the modelled chance of an answer, made to agree with {agrees_with}. A "
         "household that told before that it had stopped needs no answer; a bin that came back "
-        "stands for itself. {again}{cut} All of it anew in every replicate.",
+        "stands for itself. {again}{cut} All of it again in every replicate.",
         "query:wave_frames query:households_by_wave",
     ),
     Declared(

@@ -55,7 +55,7 @@ def _add_costs(register: FigureRegister, order: Order) -> None:
         "Share of the cost by which a cheaper plan may exist",
         solution.gap,
         "share",
-        "Landed cost less the least cost proven, over the landed cost.",
+        "Landed cost minus the least cost proven, over the landed cost.",
         (Input("figure", "order_landed_cost"), Input("figure", "order_least_cost_proven")),
     )
     _add_cost_parts(register, order)

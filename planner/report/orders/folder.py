@@ -61,7 +61,7 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
     if there and not force:
         message = (
             f"{there[0]}: is there already, and may have been sent. Name another first day with "
-            "--from, or add --force to write it anew."
+            "--from, or add --force to write it again."
         )
         raise OrderError(message, path=str(there[0]))
 

@@ -31,7 +31,7 @@ QUOTE_HEADINGS = (
     "Tax rate",
 )
 BETTER_PACKING = (
-    "Please quote insulated boxes, cold packs and heat packs on lines of their own, with the "
+    "Quote insulated boxes, cold packs and heat packs on separate lines, with the "
     "coldest and warmest hour outdoors through which you send worms so."
 )
 MOST_BESIDE = 6
@@ -53,7 +53,7 @@ def request_for_quotes(order: Order) -> Paper:
         "request_for_quotes",
         "Request for quotes",
         f"Request for quotes of {order.wording.day(order.plan.from_date)}",
-        f"From {council}. Please reply by {reply}. This is no order.",
+        f"From {council}. Reply by {reply}. This is not an order.",
         (
             Part("What is needed, by day of delivery", table=_needed(order)),
             Part(

@@ -42,7 +42,7 @@ ONE_BIN = (
         "plan_one_bin_net_kg_co2e",
         "emissions avoided",
         "kg CO2-e",
-        "Landfill methane avoided less the bin's gases and making.",
+        "Landfill methane avoided minus the bin's gases and making.",
     ),
 )
 
@@ -207,7 +207,7 @@ def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) 
         f"{compared.name}: bins to give",
         float(compared.plan.allocation.bins_count),
         "bins",
-        "The plan chosen anew with what the scenario changes.",
+        "The plan chosen again with what the scenario changes.",
         of_figures("plan_bins"),
     )
     for name, words, draws, reference, unit in (
@@ -234,7 +234,7 @@ def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) 
         )
         register.add_draws(
             f"plan_scenario_{name}_difference[{part}]",
-            f"{compared.name}: {words}, less those of the plan",
+            f"{compared.name}: {words}, minus those of the plan",
             draws - reference,
             unit,
             SAME_DRAWS,
@@ -327,6 +327,6 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
             f"One bin in {label}: cost",
             cost,
             currency,
-            "Price, worms, bedding and hand-over, less the co-payment.",
+            "Price, worms, bedding and hand-over, minus the co-payment.",
             of_figures("plan_cost"),
         )

@@ -91,7 +91,7 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     finding = (
         f"The next tonne beyond the plan costs {wording.amount(dearer).removesuffix(' per t')}"
         if dearer.value is not None
-        else "Beyond the plan no further tonne can be had, whatever is paid"
+        else "Beyond the plan no further tonne can be had at any price"
     )
     points = "; ".join(
         f"{wording.money(c)} for {wording.number(t, 1)} t"
@@ -184,14 +184,14 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
 
     def plot(axes: Axes) -> None:
         plot_ranges(
-            axes, shown, "tonnes kept out over the horizon, less those of the plan", wording
+            axes, shown, "tonnes kept out over the horizon, minus those of the plan", wording
         )
 
     return Drawing(
         "plan_scenarios",
         finding,
         "Dots: difference from the plan; lines: its 95% interval, on the same draws, so that "
-        "chance which both share is not counted. Left of nothing: less than the plan.",
+        "chance which both share is not counted. Left of zero: less than the plan.",
         "Chart of the difference in tonnes kept out between each scenario and the plan. "
         f"{told(shown, wording)}.",
         plot,

@@ -36,11 +36,11 @@ PLANNED = (
 CHOSEN = "Integer program over areas, dwellings, models and rounds, within every limit."
 TAKEN = "Bins planned, or fewer where fewer households want one by then."
 NET = (
-    "Landfill methane avoided over 100 years less the bins' own gases and what it takes to make "
+    "Landfill methane avoided over 100 years minus the bins' own gases and what it takes to make "
     "and move them, by the share of their life within the horizon. Not an offset."
 )
 NO_TONNES = "Not given: the plan's bins may keep nothing out, so a cost per tonne has no meaning."
-COST = "Bins bought × price, bins taken × cost of handing over less the co-payment, fixed cost."
+COST = "Bins bought × price, bins taken × cost of handing over minus the co-payment, fixed cost."
 
 
 def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
@@ -205,7 +205,7 @@ def _results(
         ),
         (
             "plan_avoided_disposal_cost",
-            f"Levy and gate fee not paid {over}, at the prices of {main.settings.reporting_year}",
+            f"Levy and gate fee saved {over}, at the prices of {main.settings.reporting_year}",
             outcome.kept_out_t * main.settings.price_per_t,
             currency,
             "Tonnes kept out × levy and gate fee, not discounted.",
@@ -229,7 +229,7 @@ def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
             f"Net present value of the plan at {rate:.1%} a year",
             net_present_value(benefits, costs, rate),
             sizing.program.council.currency,
-            "Levy and gate fee not paid, less the plan's cost and the support of bins in use, in "
+            "Levy and gate fee saved, minus the plan's cost and the support of bins in use, in "
             "money of its first year. Bins that last beyond the horizon count for nothing there.",
             (
                 *of_figures("plan_kept_out_t", "plan_cost"),

@@ -101,7 +101,7 @@ def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     page.table(("result", "2.5%", "10%", "50%", "90%", "97.5%"), rows)
     _add_years(page, register, sizing, wording)
     _add_drivers(page, register, sizing)
-    page.section("The rule of thumb beside the plan's first year")
+    page.section("The rule of thumb and the plan's first year")
     page.table(
         ("step", "t in a year"),
         [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
@@ -154,7 +154,7 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
     """Write scenarios side by side, and each difference with its interval."""
     wording = book.wording
     page = book.add("Scenarios", (30, 10, 14, 14, 14, 14, 14, 14))
-    page.title("Other plans beside this one")
+    page.title("Other plans compared with this one")
     shown = [one.name for one in sizing.scenarios if one.plan is not None]
     rows: list[list[Cell]] = [
         [

@@ -231,7 +231,7 @@ def _sums(
             cost / kept if kept else 0.0,
         ),
         (
-            "Levy and gate fee not paid",
+            "Levy and gate fee saved",
             "plan_avoided_disposal_cost",
             f"B{top + 2}*disposal_price_per_t",
             kept * values["disposal_price_per_t"],

@@ -97,7 +97,7 @@ def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> lis
 def _next_tonne(register: FigureRegister, wording: Wording) -> str:
     figure = register["plan_next_tonne_cost"]
     if figure.value is None:
-        return "Beyond the plan no further tonne can be had within the other limits."
+        return "Beyond the plan no further tonne is possible within the other limits."
     return f"The next tonne beyond the plan would cost {wording.amount(figure)}."
 
 

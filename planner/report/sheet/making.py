@@ -54,7 +54,7 @@ class SheetRequest:
     letters
         Write thank-you letters too.
     force
-        Write files that are there anew.
+        Write files that are there again.
     """
 
     model_id: str | None = None
@@ -158,7 +158,7 @@ def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
 def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     there = [path for path in paths if path.exists()]
     if there and not force:
-        message = f"{there[0]}: is there already. Add --force to write it anew."
+        message = f"{there[0]}: is there already. Add --force to write it again."
         raise ReportError(message, path=str(there[0]))
 
 

@@ -126,7 +126,7 @@ def open_template(path: Path) -> DocxTemplate:
     if not names & {*BLOCKS} - {CONTENTS}:
         faults.append("found no section: write {{p everything }} on a line of its own")
     if faults:
-        message = "\n".join((f"{path}: {len(faults)} placeholders need mending.", *faults))
+        message = "\n".join((f"{path}: {len(faults)} placeholders need fixing.", *faults))
         raise ReportError(message, path=str(path))
     return template
 

@@ -38,7 +38,7 @@ LATEST_ROUNDS = 4
 """Earlier ones stand on the sheet of how sure the figures are."""
 
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
-BELOW_ZERO = "Below zero: landfill methane comes later than what the bins give off."
+BELOW_ZERO = "Below zero: landfill methane comes later than the bins' own emissions."
 
 CAUTIONS = (
     "The estimates rest on what households reported about their own bins. An interval holds "

@@ -199,7 +199,7 @@ class Page:
         look = (font.bold, rule is STRONG, is_first, type(content), code)
         known = self._looks.get(look)
         if known is not None:
-            # setting each part anew would hash it anew, a hundred thousand times a report
+            # setting each part again would hash it again, a hundred thousand times a report
             cell._style = copy(known)
             return
         if code:

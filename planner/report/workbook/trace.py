@@ -101,7 +101,7 @@ def _factor_cells(
     if factor is None:
         return [name, None, None, None, None, None, detail, None, used]
     source = table.source(factor.source_id)
-    memory = " (cited from memory)" if factor.seen == "memory" else ""
+    memory = " (source not read)" if factor.seen == "memory" else ""
     return [
         name,
         Number(factor.value, PLAIN),

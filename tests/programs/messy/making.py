@@ -1,6 +1,6 @@
 """Make the messy workbooks of three invented councils, and the truth of every row in them.
 
-``python -m tests.programs.messy.making`` writes them anew: sheets are laid out with openpyxl and
+``python -m tests.programs.messy.making`` writes them again: sheets are laid out with openpyxl and
 saved through LibreOffice in one start, so that their cells are those a spreadsheet program writes.
 The councils, names and numbers are invented. Every row has a mark in a column of its own
 ("Ref. interne" and the like), by which `truth.csv` says what it should come to, or that it is

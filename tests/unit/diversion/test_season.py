@@ -158,7 +158,7 @@ def test_rounds_in_many_months_shrink_the_belief_towards_what_they_say():
 
 
 def test_another_seed_moves_no_central_value():
-    """Law: chance is in the draws alone, so a report drawn anew says the same."""
+    """Law: chance is in the draws alone, so a report drawn again says the same."""
     weeks, surveyed = weighed(summer(0.2)), rounds(10, 200, ratios=[1.1, 0.8])
     first, second = (
         fit_season(

@@ -1,4 +1,4 @@
-"""Planning anew from any day: cancelled days, and deliveries short, late, split and on back order.
+"""Planning again from any day: cancelled days, and deliveries short, late, split and on back order.
 
 One order of bins and one of worms was placed for two hand-over days; what still must be
 bought is worked out by hand from what had come.

@@ -320,7 +320,7 @@ def _add_money(made: FigureRegister, currency: str) -> None:
         ("budget", "Budget of the year", 60_000.0, None, currency),
         (
             "avoided_disposal_cost",
-            "Levy and gate fee not paid in the year",
+            "Levy and gate fee saved in the year",
             1_112.5,
             0.21,
             currency,

@@ -292,7 +292,7 @@ def test_faults_of_a_template_are_named(tmp_path, lines, words):
 
 def test_all_faults_are_named_in_one_pass(tmp_path):
     own = template(tmp_path, "{{p sumary }}", "{{ money }}", "{{ council }}")
-    with pytest.raises(ReportError, match="2 placeholders need mending") as caught:
+    with pytest.raises(ReportError, match="2 placeholders need fixing") as caught:
         open_template(own)
     assert "sumary" in str(caught.value)
     assert "money" in str(caught.value)

@@ -235,7 +235,7 @@ def tried(backed_up, folder):
 
 
 def remade(path, change):
-    """Change files of a backup and make their checksums anew, as anyone can."""
+    """Change files of a backup and make their checksums again, as anyone can."""
     with zipfile.ZipFile(path) as archive:
         held = {name: archive.read(name) for name in archive.namelist()}
     change(held)
