@@ -268,7 +268,7 @@ def _again_words(wave: WaveWeights) -> str:
 def _cut_words(wave: WaveWeights) -> str:
     if wave.cut_count:
         return (
-            "Very large weights were cut, what was cut given to the others and the counts met "
+            "The largest weights were cut, what was cut given to the others and the counts met "
             "again."
         )
     return "No weight was so large as to be cut."
