@@ -7,7 +7,7 @@
    `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
-   `followup` finds who is due a call and takes what came of it.
+   `followup` finds who is due a call, `cases` lists problems and what fails too often.
    `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
    `nursery` plans beds of the council's own, and sets breeding against buying.
 3. `report` counts in the store, estimates, and writes figures, workbook and charts.
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.field.calling import CallingList
     from planner.field.calling_request import CallRequest
+    from planner.field.case_list import CaseList
     from planner.field.feeding import FeedBalance
     from planner.field.feeding_of import FeedRequest
     from planner.figures import FigureRegister
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
     from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
     from planner.report.sheet.making import SheetRequest, Sheets
+    from planner.report.wording import Wording
     from planner.sampling.drawing import DrawnRound
     from planner.sampling.request import Round
     from planner.store import Erased, Restored, Undone
@@ -297,6 +299,33 @@ def followup(
 
     program = read_program(folder / PROGRAM_FILE)
     return list_calls(folder, program, asked, dry_run=dry_run, force=force)
+
+
+@dataclass(frozen=True)
+class CasesResult:
+    """Open cases of a day, and how the council's country writes amounts."""
+
+    wording: Wording
+    found: CaseList
+
+
+def cases(
+    folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False
+) -> CasesResult:
+    """List open problems with advice, and models or deliveries that fail too often.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.field.case_list import list_cases
+    from planner.program import read_program
+    from planner.report.wording import Wording
+
+    program = read_program(folder / PROGRAM_FILE)
+    found = list_cases(folder, program, on_date, dry_run=dry_run, force=force)
+    return CasesResult(Wording.of(program), found)
 
 
 @dataclass(frozen=True)

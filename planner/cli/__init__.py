@@ -9,6 +9,7 @@ import typer
 import planner
 from planner.cli import (
     backup,
+    cases,
     check,
     demo,
     duplicates,
@@ -58,6 +59,7 @@ app.command("size")(size.size)
 app.command("order")(order.order)
 app.command("followup")(followup.followup)
 app.command("sheet")(sheet.sheet)
+app.command("cases")(cases.cases)
 app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)

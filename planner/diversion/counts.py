@@ -46,6 +46,8 @@ class Counts:
         Query audit_changes.
     supplies
         Query supplies_by_month.
+    problems
+        Query problems_told.
     """
 
     from_date: dt.date
@@ -65,6 +67,7 @@ class Counts:
     use_intervals: pl.DataFrame
     audits: pl.DataFrame
     supplies: pl.DataFrame
+    problems: pl.DataFrame
 
     @property
     def through_date(self) -> str:

@@ -21,6 +21,7 @@ from planner.report.figures.forecast import add_forecast
 from planner.report.figures.giveaway import add_giveaway
 from planner.report.figures.money import add_money
 from planner.report.figures.present_value import add_present_value
+from planner.report.figures.problems import add_problems
 from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
 from planner.report.figures.survey import add_survey
@@ -73,6 +74,7 @@ def register_year(
     add_survey(out)
     add_response(out)
     add_diaries(out)
+    add_problems(out)
     add_audit(out)
     add_own_factors(out)
     add_earlier(out, earlier, replaced)

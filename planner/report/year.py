@@ -144,6 +144,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
         use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
         audits=store.query("audit_changes", **until),
         supplies=store.query("supplies_by_month", **until),
+        problems=store.query("problems_told", **within),
     )
 
 

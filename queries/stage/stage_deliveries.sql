@@ -4,7 +4,7 @@
 -- grain:  delivery_id
 -- params:
 -- reads:  deliveries, orders
--- feeds:  stock_reconciled, live_deliveries, orders_committed,
+-- feeds:  stock_reconciled, stage_lots, live_deliveries, orders_committed,
 --         stock_does_not_balance
 select
     deliveries.delivery_id,

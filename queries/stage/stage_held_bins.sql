@@ -3,7 +3,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  handovers, givebacks
--- feeds:  followup_register, stage_states, stopping_spells
+-- feeds:  followup_register, open_cases, stage_states, stopping_spells
 select
     handovers.household_id,
     min(handovers.handover_date) as first_handover_date,

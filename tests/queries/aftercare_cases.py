@@ -164,4 +164,139 @@ CASES = [
         ],
         {"on_date": ON, "kg_per_litre": 0.5},
     ),
+    Case(
+        "stage_lots",
+        "worms of a bin are those that came last before it; before the first nothing is known",
+        {
+            "orders": [{"order_line_id": "1", "item_kind": "worms", "item_id": "eisenia"}],
+            "deliveries": [
+                {"delivery_id": "D1", "delivered_date": D(2025, 3, 1)},
+                {"delivery_id": "D2", "delivered_date": D(2025, 4, 1)},
+            ],
+            "handovers": [
+                *TWO_BINS[:2],
+                {"handover_id": "9", "handover_date": D(2025, 2, 1)},
+            ],
+        },
+        ("handover_id", "delivery_id"),
+        [("1", "D1"), ("2", "D2"), ("9", None)],
+    ),
+    Case(
+        "problems_told",
+        "each problem once a household, from cases and answers, by the bin of the day",
+        {
+            "households": [{"household_id": "H1"}, {"household_id": "H2", "area_id": "B"}],
+            "handovers": TWO_BINS,
+            "cases": [
+                {"case_id": "1", "household_id": "H1", "opened_date": D(2025, 4, 2)},
+                {"case_id": "2", "household_id": "H1", "opened_date": D(2025, 6, 2)},
+                {"case_id": "3", "household_id": "H1", "opened_date": D(2026, 4, 2)},
+            ],
+            "answers": [
+                {"household_id": "H2", "answer_date": D(2025, 7, 2), "problem": "ants"},
+                {"wave_id": "G", "household_id": "H1", "problem": "none"},
+            ],
+        },
+        ("grouping", "part", "problems_count", "households_count"),
+        [
+            ("area", "A", 1, 1),
+            ("area", "B", 1, 1),
+            ("delivery", "not known", 2, 2),
+            ("model", "two_tray", 2, 2),
+            ("problem", "ants", 1, 1),
+            ("problem", "smell", 1, 1),
+            ("season", "2025 quarter 2", 1, 1),
+            ("season", "2025 quarter 3", 1, 1),
+        ],
+        {"from_date": D(2025, 1, 1), "before_date": D(2026, 1, 1)},
+    ),
+    Case(
+        "failures_by_lot",
+        "bins watched to the end of their time; ants are no failure, an answer does not count",
+        {
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1"},
+                {"handover_id": "2", "household_id": "H2"},
+                {"handover_id": "3", "household_id": "H3", "model_id": "tube"},
+                {"handover_id": "4", "household_id": "H4", "handover_date": D(2025, 12, 1)},
+            ],
+            "orders": [{"order_line_id": "1", "item_kind": "worms", "item_id": "eisenia"}],
+            "deliveries": [{"delivery_id": "D1"}],
+            "givebacks": [
+                {"handover_id": "3", "giveback_date": D(2025, 6, 8), "reason": "worms_died"},
+            ],
+            "cases": [
+                {"case_id": "1", "household_id": "H1", "opened_date": D(2025, 4, 1)},
+                {
+                    **{"case_id": "2", "household_id": "H2", "problem": "ants"},
+                    "opened_date": D(2025, 4, 1),
+                },
+                {
+                    **{"case_id": "3", "household_id": "H2", "problem": "worms_died"},
+                    "opened_date": D(2025, 6, 9),
+                },
+            ],
+            "answers": [
+                {
+                    **{"household_id": "H2", "problem": "worms_died"},
+                    "answer_date": D(2025, 4, 1),
+                },
+            ],
+        },
+        ("lot_kind", "lot_id", "bins_count", "failed_count"),
+        [("model", "tube", 1, 1), ("model", "two_tray", 2, 1), ("worm delivery", "D1", 3, 1)],
+        {"as_of": ON, "from_date": D(2025, 1, 1), "watched_days": 90},
+    ),
+    Case(
+        "open_cases",
+        "cases not closed by the day, and problems of answers that no case has taken up",
+        {
+            "households": [{"household_id": f"H{n}"} for n in range(1, 6)],
+            "handovers": [{"handover_id": str(n), "household_id": f"H{n}"} for n in range(1, 6)],
+            "givebacks": [{"handover_id": "5", "giveback_date": D(2025, 12, 20)}],
+            "cases": [
+                {"case_id": "1", "household_id": "H1", "opened_date": D(2025, 11, 1)},
+                {
+                    **{"case_id": "2", "household_id": "H2", "opened_date": D(2025, 11, 1)},
+                    "closed_date": D(2025, 11, 9),
+                },
+            ],
+            "answers": [
+                {
+                    **{"household_id": f"H{n}", "problem": "flies", "is_in_use": True},
+                    "answer_date": D(2025, 12, 1),
+                }
+                for n in range(2, 6)
+            ],
+        },
+        ("case_id", "household_id", "handover_id", "problem", "is_from_answer", "may_contact"),
+        [
+            ("1", "H1", None, "smell", False, True),
+            ("F-H3", "H3", "3", "flies", True, True),
+            ("F-H4", "H4", "4", "flies", True, True),
+        ],
+        {"on_date": ON, "recent_days": 90},
+    ),
+    Case(
+        "made_good",
+        "worms and bins that cases took, and the ledger lines that they name",
+        {
+            "costs": [{"cost_id": "L1", "amount": 40.0}, {"cost_id": "L2", "amount": 9.0}],
+            "handovers": TWO_BINS,
+            "cases": [
+                {
+                    **{"case_id": "1", "case_action": "worms_topped_up", "worms_kg": 0.25},
+                    **{"action_date": D(2025, 4, 1), "cost_id": "L1"},
+                },
+                {
+                    **{"case_id": "2", "case_action": "bin_replaced"},
+                    **{"action_date": D(2025, 5, 1), "replacement_handover_id": "2"},
+                },
+                {"case_id": "3", "action_date": D(2026, 5, 1), "worms_kg": 0.25},
+            ],
+        },
+        ("topped_up_count", "topped_up_kg", "replaced_count", "booked_amount"),
+        [(1, 0.25, 1, 40.0)],
+        {"from_date": D(2025, 1, 1), "as_of": ON},
+    ),
 ]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
+from planner.report.document.problems import problems
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
 from planner.report.targets import judged
@@ -35,7 +36,10 @@ def results(contents: Contents) -> Section:
         *contents.pictures("results"),
     ]
     return Section(
-        "results", "Results of the year", tuple(blocks), (*_forecast(contents), *planned(contents))
+        "results",
+        "Results of the year",
+        tuple(blocks),
+        (*_forecast(contents), *planned(contents), *problems(contents)),
     )
 
 

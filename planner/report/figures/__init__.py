@@ -12,6 +12,7 @@ from planner.report.figures import (
     giveaway,
     money,
     present_value,
+    problems,
     response,
     retention,
     survey,
@@ -37,6 +38,7 @@ SUBJECTS = (
     survey,
     response,
     diaries,
+    problems,
     audit,
     comparison,
 )

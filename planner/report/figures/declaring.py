@@ -45,6 +45,7 @@ FRAMES = {
     "handovers_by_month": "handovers",
     "households_by_wave": "households",
     "prior_shares": "priors",
+    "problems_told": "problems",
     "supplies_by_month": "supplies",
     "use_intervals": "use_intervals",
     "wave_frames": "frames",

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 SHEETS = {
     "forecast": "Forecast",
     "planned": "Plan and result",
+    "problems": "Problems",
     "chain": "Gross to net",
     "emissions": "Emissions",
     "money": "Money",
