@@ -7,6 +7,7 @@
    `sample` draws a survey round from the register and writes who is to be called.
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
+   `events` gives places at hand-over days and writes invitations; `day_papers` a day's run sheet.
    `followup` finds who is due a call, `cases` lists problems and what fails too often.
    `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
    `nursery` plans beds of the council's own, and sets breeding against buying.
@@ -41,9 +42,11 @@ if TYPE_CHECKING:
 
     from planner.duplicates import Merged
     from planner.factors import FactorTable
+    from planner.field.booking import Places
     from planner.field.calling import CallingList
     from planner.field.calling_request import CallRequest
     from planner.field.case_list import CaseList
+    from planner.field.day import DayPapers
     from planner.field.feeding import FeedBalance
     from planner.field.feeding_of import FeedRequest
     from planner.figures import FigureRegister
@@ -299,6 +302,71 @@ def followup(
 
     program = read_program(folder / PROGRAM_FILE)
     return list_calls(folder, program, asked, dry_run=dry_run, force=force)
+
+
+def events(
+    folder: Path,
+    first: dt.date,
+    last: dt.date,
+    words: str | None = None,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> Places:
+    """Give places at the hand-over days ahead, and write invitations and the audit of the draw.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    first, last
+        Day of the offers, and the last hand-over day to fill.
+    words
+        Words that fix the draw.
+    dry_run, force, progress
+        Write nothing; write files that are there anew; who is told what is being done.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.field.booking import PlacesRequest, book_places
+    from planner.program import read_program
+
+    program, asked = read_program(folder / PROGRAM_FILE), PlacesRequest(first, last, words)
+    return book_places(folder, program, asked, dry_run=dry_run, force=force, progress=progress)
+
+
+def day_papers(
+    folder: Path,
+    event_id: str,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> DayPapers:
+    """Write the run sheet, the door list and the labels of one hand-over day.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.factors import read_factors, with_own
+    from planner.field.day import day_papers as papers_of
+    from planner.ordering.inputs import starter_kg
+    from planner.program import read_program
+    from planner.store import open_store
+
+    program = read_program(folder / PROGRAM_FILE)
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    with open_store(folder, read_only=True) as store:
+        worms_kg = starter_kg(program, factors, store.query("registered_people"))
+    return papers_of(
+        folder, program, event_id, worms_kg, dry_run=dry_run, force=force, progress=progress
+    )
 
 
 @dataclass(frozen=True)

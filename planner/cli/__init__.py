@@ -14,6 +14,7 @@ from planner.cli import (
     demo,
     duplicates,
     erase,
+    events,
     evidence,
     explain,
     export,
@@ -57,6 +58,7 @@ app.command("withdraw")(withdraw.withdraw)
 app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
+app.command("events")(events.events)
 app.command("followup")(followup.followup)
 app.command("sheet")(sheet.sheet)
 app.command("cases")(cases.cases)

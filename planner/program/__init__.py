@@ -14,6 +14,7 @@ from planner.program.block import Block
 from planner.program.council import Council, Privacy, Reporting
 from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfills
 from planner.program.giveaway import BinModel, ReportingYear
+from planner.program.handing_over import Delivery, HandOver
 from planner.program.household_help import HouseholdHelp
 from planner.program.labels import label_of_date, label_start, year_label
 from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
@@ -37,9 +38,11 @@ __all__ = [
     "BinModel",
     "Climate",
     "Council",
+    "Delivery",
     "Emissions",
     "FurtherLandfill",
     "GasCapture",
+    "HandOver",
     "HouseholdHelp",
     "InKind",
     "Landfill",
@@ -89,6 +92,8 @@ class Program(Block):
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
     purchasing: Purchasing = Field(default_factory=Purchasing)
+    hand_over: HandOver = Field(default_factory=HandOver)
+    delivery: Delivery | None = None
     nursery: Nursery | None = None
     map: AreaMap | None = None
     household_help: HouseholdHelp = Field(default_factory=HouseholdHelp)

@@ -54,6 +54,31 @@ class AttendanceLaw:
         """Share of the booked that is expected to come."""
         return float(self.share @ self.weight)
 
+    def beyond_probability(self, booked_count: int, places_count: int) -> float:
+        """Probability that more come than there are places."""
+        if booked_count <= places_count:
+            return 0.0
+        beyond = np.arange(places_count + 1, booked_count + 1)
+        chances = _pmf(beyond, booked_count, self.share, self.likeness).sum(axis=1)
+        return float(self.weight @ chances)
+
+    def most_bookings(self, places_count: int, chance_most: float) -> int:
+        """Most bookings with which more come than places with a chance of at most `chance_most`.
+
+        Examples
+        --------
+        >>> law = attendance_law([], [], stated_share=0.85, prior_bookings=1e9)
+        >>> law.most_bookings(50, 0.05)
+        54
+        """
+        booked = places_count
+        while self.beyond_probability(booked + 1, places_count) <= chance_most:
+            booked += 1
+            # beyond twice the places it is not who comes that must be planned for
+            if booked >= 2 * places_count:
+                break
+        return booked
+
 
 def attendance_law(
     came_count: ArrayLike,

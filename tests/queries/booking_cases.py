@@ -1,4 +1,8 @@
-"""Cases of the waiting list, of places and of who came, and of the checks on them."""
+"""Cases of the waiting list, of places and of who came, and of the checks on them.
+
+Numbers of the draw: SHA-256 (FIPS 180-4) of "draw|H1" and so on, made with another
+implementation of it (Python's hashlib).
+"""
 
 from __future__ import annotations
 
@@ -32,6 +36,86 @@ def place(number, household, state, event="E1", **columns):
 
 OF_LISTS = [
     Case(
+        "waiting_list",
+        "with a place, with a bin or not registered yet is not waiting; a bin given back is gone",
+        {
+            "areas": AREAS,
+            "households": HOMES,
+            "events": DAYS,
+            "registrations": [
+                {"household_id": "H1", "has_priority": True, "access_need": "step_free"},
+                {"household_id": "H2"},
+                {"household_id": "H3"},
+                {"household_id": "H4"},
+                {"household_id": "H5"},
+                {"household_id": "H6"},
+                {"household_id": "H7", "registered_date": D(2025, 2, 2)},
+                {"household_id": "H8"},
+            ],
+            "bookings": [
+                place(1, "H2", "absent"),
+                place(2, "H3", "accepted"),
+                place(3, "H4", "declined", "E2"),
+            ],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H5"},
+                {"handover_id": "2", "household_id": "H6"},
+            ],
+            "givebacks": [{"handover_id": "2"}],
+        },
+        (
+            "household_id",
+            "is_priority",
+            "access_need",
+            "absent_count",
+            "latest_date",
+            "draw_number",
+        ),
+        [
+            (
+                "H1",
+                True,
+                "step_free",
+                0,
+                None,
+                "92596f1665ce3dd75a08fd2769b811d033120d1c1c5a4dfcc3fad5eb72beeead",
+            ),
+            (
+                "H2",
+                False,
+                "none",
+                1,
+                D(2025, 3, 10),
+                "c80a9060cff7f8c88cb9bcc04c56fb2b555bfe0a3212bc7d7484af324cd52197",
+            ),
+            (
+                "H4",
+                False,
+                "none",
+                0,
+                D(2025, 4, 10),
+                "31f38a465ff59247c529b78652285a770fc9bc49e3f0308c63d3062e12547bd9",
+            ),
+            (
+                "H6",
+                False,
+                "none",
+                0,
+                None,
+                "ddc6bcbe5a24cff508d65062be2cb8ce62186eb6f20966f46559f904fcd66e4b",
+            ),
+            (
+                "H8",
+                True,
+                "none",
+                0,
+                None,
+                "1e7a4da5d597a145a7419b0225c8ad2a3744885dbf731f2574f429ee5fec164c",
+            ),
+        ],
+        {"seed_words": "draw", "on_date": D(2025, 2, 1)},
+    ),
+    Case(
         "turnout_by_event",
         "who told ahead is not counted, nor is a delivery or a day not past",
         {
@@ -49,6 +133,33 @@ OF_LISTS = [
         ("event_id", "came_count", "absent_count"),
         [("E1", 2, 1)],
         {"before_date": D(2025, 4, 10)},
+    ),
+    Case(
+        "places_of_event",
+        "places still held at the day, by slot; a model set aside stands before one wished for",
+        {
+            "areas": AREAS,
+            "households": HOMES,
+            "events": DAYS,
+            "registrations": [
+                {"household_id": "H1", "model_id": "round", "drop_point_id": "P"},
+                {"household_id": "H2", "model_id": "round"},
+            ],
+            "bookings": [
+                place(1, "H1", "accepted", slot="10:00", model_id="two_tray"),
+                place(2, "H2", "offered", slot="9:30:00"),
+                place(3, "H3", "offered"),
+                place(4, "H4", "moved"),
+                place(5, "H5", "accepted", "E2"),
+            ],
+        },
+        ("booking_id", "slot", "model_id", "access_need", "drop_point_id"),
+        [
+            ("K3", "", None, "none", None),
+            ("K2", "09:30", "round", "none", None),
+            ("K1", "10:00", "two_tray", "none", "P"),
+        ],
+        {"event_id": "E1"},
     ),
     Case(
         "upcoming_events",

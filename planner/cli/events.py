@@ -1,0 +1,138 @@
+"""planner events: places at hand-over days, invitations, and the papers of a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
+
+if TYPE_CHECKING:
+    from planner.field.booking import Places
+
+_WIDTH = 110
+
+
+def events(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        str | None,
+        typer.Option(
+            "--day",
+            metavar="EVENT_ID",
+            help="Write the papers of this hand-over day: run sheet, door list, labels.",
+            show_default=False,
+        ),
+    ] = None,
+    words: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WORDS",
+            help="Words that fix the draw, as numbers drawn in public that morning; those of "
+            "program.toml and the day unless said.",
+            show_default=False,
+        ),
+    ] = None,
+    from_day: FromDay = None,
+    until: UntilDay = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say who would get a place and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its files anew.")] = False,
+) -> None:
+    """Give places at the hand-over days ahead, or write the papers of one day."""
+    if day is not None:
+        _print_papers(program, day, force=force, dry_run=dry_run)
+        return
+    first, last = asked_days(from_day, until)
+    found = run.events(program, first, last, words, dry_run=dry_run, force=force, progress=say)
+    _print_days(found)
+    _print_line(found)
+    _print_next(found, program, first, dry_run=dry_run)
+
+
+def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> None:
+    papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=say)
+    typer.echo(
+        f"{papers.event_id}, {papers.event_date}: {papers.places.height:,} households hold a "
+        f"place, {papers.waiting_for_answer_count:,} of them have not answered yet."
+    )
+    if not papers.files:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    for path, what in papers.files:
+        typer.echo(f"{path}: {what}")
+    say("Next: print them. After the day fill in the sheet bookings of the run sheet, then")
+    say(f"  {command('load', papers.files[0][0], program=program)}")
+
+
+def _print_days(found: Places) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=True)
+    table.add_column("day")
+    table.add_column("where")
+    for name in ("places", "held", "given now", "in all", "chance of too many"):
+        table.add_column(name, justify="right")
+    for row in found.days.iter_rows(named=True):
+        where = row["venue"] or row["area_name"]
+        kind = "delivery" if row["event_kind"] == "delivery" else where
+        in_all = row["booked_count"] + row["given_count"]
+        table.add_row(
+            f"{row['event_id']}  {row['event_date']}",
+            kind,
+            f"{row['places_count']:,}",
+            f"{row['booked_count']:,}",
+            f"{row['given_count']:,}",
+            f"{in_all:,}",
+            f"{row['beyond_chance']:.1%}",
+        )
+    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+
+
+def _print_line(found: Places) -> None:
+    law, ordered = found.law, found.line.ordered
+    rests = (
+        f"{law.days_count} days of your own, {law.came_count:,} of {law.booked_count:,} came"
+        if law.days_count
+        else "the share of program.toml; no day is recorded yet"
+    )
+    typer.echo(f"{law.expected_share:.0%} of those with a place are expected to come ({rests}).")
+    waits = ordered.height - found.given.height
+    typer.echo(
+        f"{ordered.height:,} households were in line; {found.given.height:,} get a place, "
+        f"{waits:,} go on waiting."
+    )
+    near = found.given.filter(offered_by="telephone").height
+    if near:
+        say(f"{near:,} places are for days so near that people must be telephoned.")
+    if found.line.left_out.height:
+        say(
+            f"{found.line.left_out.height:,} households stayed away too often and are offered "
+            "no place; ring them and ask whether they still want a bin."
+        )
+    if found.unnamed_count:
+        say(f"{found.unnamed_count:,} have no contact in the records: their names stay empty.")
+
+
+def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) -> None:
+    if dry_run:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    if not found.files:
+        say("There was no place to give, or nobody to give one to: nothing was written.")
+        return
+    private, to_load, audit, listed, *calendars = found.files
+    typer.echo(f"{private}: the invitations. It holds personal details.")
+    typer.echo(f"{to_load}: the places, to be loaded.")
+    typer.echo(f"{audit} and {listed.name}: what another person needs to make the draw again.")
+    if calendars:
+        typer.echo(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
+    say("Next: load the places, send the invitations, and load the answers as they come:")
+    say(f"  {command('load', to_load, program=program)}")

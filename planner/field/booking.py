@@ -1,0 +1,336 @@
+"""Give places at the hand-over days ahead and write who is to be invited.
+
+The waiting list is put in order (`draw`), the room of each day follows from the law of who
+comes (`survey.attendance`), and what was given out is written as rows to load, invitations,
+calendar files and an audit from which another person can make the draw again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import io
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.cells import csv_text
+from planner.errors import ProgramError
+from planner.field.draw import ALGORITHM, COLLECTED, GROUPS, give_places, line_up, with_slots
+from planner.field.invitations import calendar_files, invitations
+from planner.paths import PRIVATE_FOLDER
+from planner.store import open_store
+from planner.store.files import write_owned
+from planner.survey.attendance import attendance_law
+from planner.tables import LIVE_STATES, TABLES
+from planner.workbooks import records_workbook
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from openpyxl import Workbook
+
+    from planner.field.draw import Line
+    from planner.program import HandOver, Program
+    from planner.store import Store
+    from planner.survey.attendance import AttendanceLaw
+
+PLACES_FOLDER = "hand_over_days"
+TO_LOAD_FILE = "bookings_to_load.xlsx"
+DRAW_FILE, LIST_FILE, CALENDAR_FOLDER = "draw.json", "draw_list.csv", "calendar"
+READABLE = 0o644
+"""Files without personal details may be read by whoever may read the folder."""
+
+
+@dataclass(frozen=True)
+class PlacesRequest:
+    """What is asked for.
+
+    Parameters
+    ----------
+    on_date
+        Day of the offers.
+    until_date
+        Last hand-over day to fill.
+    words
+        Words that fix the draw, as numbers drawn in public; those of the program file and the
+        day unless given.
+    """
+
+    on_date: dt.date
+    until_date: dt.date
+    words: str | None = None
+
+
+@dataclass(frozen=True)
+class Places:
+    """Places that were given, and the files that say so.
+
+    Parameters
+    ----------
+    days
+        One row a day ahead: event_id, event_date, event_kind, area_id, area_name, venue,
+        places_count, booked_count, accepted_count, room_count, given_count,
+        beyond_chance (that more come than there are places).
+    line
+        The waiting list in order.
+    given
+        Rows of the line with booking_id, given_event_id, given_date, slot, offered_by (mail,
+        or telephone where the day is near).
+    law
+        The law of who comes.
+    words
+        Words that fixed the draw.
+    files
+        What was written; empty for a dry run, or where there was no place to give.
+    unnamed_count
+        Households given a place of which the records hold no personal details.
+    """
+
+    days: pl.DataFrame
+    line: Line
+    given: pl.DataFrame
+    law: AttendanceLaw
+    words: str
+    files: tuple[Path, ...]
+    unnamed_count: int
+
+
+def book_places(
+    folder: Path,
+    program: Program,
+    asked: PlacesRequest,
+    *,
+    dry_run: bool,
+    force: bool,
+    progress: Callable[[str], None],
+) -> Places:
+    """Give the places of the days ahead to those who wait, and write the files.
+
+    Raises
+    ------
+    ProgramError
+        Nobody is on the waiting list, no day lies ahead, or the files are there already.
+    StoreError
+        The records cannot be read, or a file cannot be written.
+    """
+    place = folder / PLACES_FOLDER / asked.on_date.isoformat()
+    if not (force or dry_run):
+        _check_absent(place / TO_LOAD_FILE)
+    settings = program.hand_over
+    words = asked.words or f"{program.method.seed}-{asked.on_date}"
+    with open_store(folder, read_only=True) as store:
+        progress("Reading the waiting list and the places held")
+        waiting = store.query("waiting_list", seed_words=words, on_date=asked.on_date)
+        _check_registered(waiting, store)
+        law = _law(store, program, asked.on_date)
+        days = _days_with_room(store, asked, settings, law)
+        bookings, contacts = store.records("bookings"), store.records("contacts")
+    line = line_up(waiting, settings)
+    progress(f"Giving places to {line.ordered.height:,} households in line")
+    given = _numbered(
+        _slotted(give_places(line.ordered, days, settings.area_wait_days), bookings, settings),
+        bookings,
+        asked,
+    )
+    given = given.with_columns(_way(asked.on_date, settings).alias("offered_by"))
+    days = _with_chances(days, given, law)
+    unnamed = given.join(contacts, on="household_id", how="anti").height
+    found = Places(days, line, given, law, words, (), unnamed)
+    if dry_run or given.is_empty():
+        return found
+    progress("Writing invitations, calendar files and the audit of the draw")
+    files = _write(folder, place, found, contacts, program, asked)
+    return Places(days, line, given, law, words, files, unnamed)
+
+
+def _check_absent(path: Path) -> None:
+    if path.exists():
+        message = (
+            f"{path}: is there already, and people may have been invited by it. Load it, or add "
+            "--force to write it anew."
+        )
+        raise ProgramError(message, path=str(path))
+
+
+def _check_registered(waiting: pl.DataFrame, store: Store) -> None:
+    if waiting.is_empty() and store.records("registrations").is_empty():
+        message = (
+            "There is no waiting list yet. Load the sheet registrations, one row for each "
+            "household that asks for a bin."
+        )
+        raise ProgramError(message)
+
+
+def _law(store: Store, program: Program, on_date: dt.date) -> AttendanceLaw:
+    turnout = store.query("turnout_by_event", before_date=on_date)
+    came = turnout["came_count"].to_numpy()
+    booked = came + turnout["absent_count"].to_numpy()
+    return attendance_law(came, booked, program.ordering.show_up_share)
+
+
+def _days_with_room(
+    store: Store, asked: PlacesRequest, settings: HandOver, law: AttendanceLaw
+) -> pl.DataFrame:
+    """List the days that people can still be told of, and how many more bookings each takes.
+
+    A day on which bins are brought has no room beyond its places: nobody has to come.
+    """
+    days = store.query(
+        "upcoming_events",
+        from_date=asked.on_date + dt.timedelta(days=max(1, settings.short_notice_days)),
+        before_date=asked.until_date + dt.timedelta(days=1),
+    )
+    if days.is_empty():
+        message = (
+            f"There are no hand-over days from {asked.on_date} to {asked.until_date} that people "
+            "could still be told of. Load the sheet events with the days to come."
+        )
+        raise ProgramError(message)
+    most = {
+        count: law.most_bookings(count, settings.beyond_places_chance_most)
+        for count in days["places_count"].unique().to_list()
+    }
+    bookable = (
+        pl.when(pl.col("event_kind") == COLLECTED)
+        .then(pl.col("places_count").replace_strict(most, return_dtype=pl.Int64))
+        .otherwise("places_count")
+    )
+    return days.with_columns((bookable - pl.col("booked_count")).clip(0).alias("room_count"))
+
+
+def _slotted(given: pl.DataFrame, bookings: pl.DataFrame, settings: HandOver) -> pl.DataFrame:
+    held = (
+        bookings.filter(pl.col("state").cast(pl.String).is_in(LIVE_STATES))
+        .group_by("event_id", pl.col("slot").str.zfill(5))
+        .agg(pl.len().cast(pl.Int64).alias("held_count"))
+    )
+    return with_slots(given, held, settings.slots)
+
+
+def _numbered(given: pl.DataFrame, bookings: pl.DataFrame, asked: PlacesRequest) -> pl.DataFrame:
+    """Give each booking the day of the offer for a number, after those of the same day."""
+    head = f"K{asked.on_date:%Y%m%d}-"
+    before = bookings.filter(pl.col("booking_id").str.starts_with(head)).height
+    number = pl.int_range(before + 1, before + pl.len() + 1).cast(pl.String).str.zfill(4)
+    return given.with_columns(pl.concat_str(pl.lit(head), number).alias("booking_id"))
+
+
+def _way(on_date: dt.date, settings: HandOver) -> pl.Expr:
+    is_near = (pl.col("given_date") - on_date).dt.total_days() < settings.notice_days
+    return pl.when(is_near).then(pl.lit("telephone")).otherwise(pl.lit("mail"))
+
+
+def _with_chances(days: pl.DataFrame, given: pl.DataFrame, law: AttendanceLaw) -> pl.DataFrame:
+    counted = given.group_by("given_event_id").agg(pl.len().cast(pl.Int64).alias("given_count"))
+    joined = days.join(
+        counted, left_on="event_id", right_on="given_event_id", how="left", maintain_order="left"
+    ).with_columns(pl.col("given_count").fill_null(0))
+    chances = [
+        law.beyond_probability(booked + more, places) if kind == COLLECTED else 0.0
+        for booked, more, places, kind in joined.select(
+            "booked_count", "given_count", "places_count", "event_kind"
+        ).iter_rows()
+    ]
+    return joined.with_columns(pl.Series("beyond_chance", chances, dtype=pl.Float64))
+
+
+def _write(
+    folder: Path,
+    place: Path,
+    found: Places,
+    contacts: pl.DataFrame,
+    program: Program,
+    asked: PlacesRequest,
+) -> tuple[Path, ...]:
+    (place / CALENDAR_FOLDER).mkdir(parents=True, exist_ok=True)
+    private = folder / PRIVATE_FOLDER / f"invitations_{asked.on_date}.xlsx"
+    letters = invitations(found, contacts, program, asked.on_date)
+    written = {place / TO_LOAD_FILE: _bytes(_to_load(found.given, asked.on_date))}
+    written[place / DRAW_FILE] = _audit(found, program, asked).encode()
+    written[place / LIST_FILE] = csv_text(_audit_list(found)).encode("utf-8-sig")
+    for name, content in calendar_files(found, program, asked.on_date).items():
+        written[place / CALENDAR_FOLDER / name] = content
+    for path, content in written.items():
+        write_owned(path, content, mode=READABLE)
+    write_owned(private, _bytes(letters))
+    return (private, *written)
+
+
+def _bytes(book: Workbook) -> bytes:
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+def _to_load(given: pl.DataFrame, on_date: dt.date) -> Workbook:
+    rows = given.select(
+        "booking_id",
+        "household_id",
+        pl.col("given_event_id").alias("event_id"),
+        pl.lit(on_date).alias("offered_date"),
+        pl.lit("offered").alias("state"),
+        "slot",
+        "model_id",
+    )
+    return records_workbook({"bookings": rows.select(TABLES["bookings"].column_names())})
+
+
+def _audit_list(found: Places) -> pl.DataFrame:
+    """List everybody in line, with all that the order rests on and what came of it."""
+    got = found.given.select("household_id", "given_event_id", "booking_id")
+    return found.line.ordered.join(
+        got, on="household_id", how="left", maintain_order="left"
+    ).select(
+        "place_in_line",
+        "household_id",
+        "group",
+        "registered_date",
+        "period",
+        "draw_number",
+        "event_kind",
+        "given_event_id",
+        "booking_id",
+    )
+
+
+def _audit(found: Places, program: Program, asked: PlacesRequest) -> str:
+    """Write what another person needs to make the draw again from the list beside it."""
+    settings = program.hand_over
+    listed = "\n".join(found.line.ordered["household_id"].sort())
+    audit = {
+        "drawn_on": asked.on_date.isoformat(),
+        "words": found.words,
+        "algorithm": ALGORITHM,
+        "order": ["group", "period", "draw_number", "household_id"],
+        "groups": list(GROUPS),
+        "same_chance": settings.same_chance,
+        "absences_most": settings.absences_most,
+        "left_out_for_absences": found.line.left_out["household_id"].to_list(),
+        "households_count": found.line.ordered.height,
+        "households_sha256": hashlib.sha256(listed.encode()).hexdigest(),
+        "households_sha256_is_of": "the household_ids, sorted, joined by line feeds, in UTF-8",
+        "room": {
+            row["event_id"]: {
+                "date": row["event_date"].isoformat(),
+                "kind": row["event_kind"],
+                "places": row["places_count"],
+                "held_before": row["booked_count"],
+                "room": row["room_count"],
+                "given": row["given_count"],
+                "chance_of_more_than_places": round(row["beyond_chance"], 6),
+            }
+            for row in found.days.iter_rows(named=True)
+        },
+        "who_comes": {
+            "share_expected": round(found.law.expected_share, 6),
+            "days_of_record": found.law.days_count,
+            "places_of_record": found.law.booked_count,
+            "stated_share": program.ordering.show_up_share,
+            "chance_of_more_than_places_most": settings.beyond_places_chance_most,
+        },
+    }
+    return json.dumps(audit, indent=1, ensure_ascii=False) + "\n"

@@ -1,0 +1,171 @@
+"""The papers of one hand-over day: run sheet, door list and labels."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import ProgramError
+from planner.field.booking import PLACES_FOLDER, READABLE
+from planner.field.day_lists import door_list, labels
+from planner.field.run_sheet import Kit, run_sheet
+from planner.paths import PRIVATE_FOLDER
+from planner.store import open_store
+from planner.store.files import write_owned
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from planner.program import Program
+
+
+@dataclass(frozen=True)
+class Day:
+    """A hand-over day as it stands in the records."""
+
+    event_id: str
+    event_date: dt.date
+    event_kind: str
+    where: str
+    places_count: int
+
+
+@dataclass(frozen=True)
+class DayPapers:
+    """The papers of a day.
+
+    Parameters
+    ----------
+    event_id, event_date
+        Which day.
+    places
+        Query places_of_event.
+    waiting_for_answer_count
+        Places that were offered and not answered yet.
+    files
+        Each file that was written and what it is, the run sheet first; none for a dry run.
+    """
+
+    event_id: str
+    event_date: dt.date
+    places: pl.DataFrame
+    waiting_for_answer_count: int
+    files: tuple[tuple[Path, str], ...]
+
+
+def day_papers(
+    folder: Path,
+    program: Program,
+    event_id: str,
+    worms_kg: float,
+    *,
+    dry_run: bool,
+    force: bool,
+    progress: Callable[[str], None],
+) -> DayPapers:
+    """Write the papers of one hand-over day.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its program file as read.
+    event_id
+        Code of the day.
+    worms_kg
+        Worms for a bin [kg].
+    dry_run, force
+        Write nothing; write over a run sheet that is there.
+    progress
+        Receives a sentence on each step.
+
+    Raises
+    ------
+    ProgramError
+        There is no such day, nobody holds a place at it, or its run sheet is there already.
+    StoreError
+        The records cannot be read, or a file cannot be written.
+    """
+    sheet_file = folder / PRIVATE_FOLDER / f"run_sheet_{event_id}.xlsx"
+    if sheet_file.exists() and not (force or dry_run):
+        message = (
+            f"{sheet_file}: is there already, and hand-overs may have been noted in it. Load it "
+            "first, or add --force to write it anew."
+        )
+        raise ProgramError(message, path=str(sheet_file))
+    progress("Reading who holds a place")
+    with open_store(folder, read_only=True) as store:
+        day = find_day(store.records("events"), event_id)
+        places = store.query("places_of_event", event_id=event_id)
+        contacts, handed = store.records("contacts"), store.records("handovers")
+    if places.is_empty():
+        message = (
+            f"Nobody holds a place at {event_id} on {day.event_date}: there is nothing to write."
+        )
+        raise ProgramError(message)
+    models = tuple(one.model_id for one in program.bin_models)
+    # a model is set aside where one was asked for, or where there is one alone
+    sole = models[0] if len(models) == 1 else None
+    places = places.with_columns(pl.col("model_id").fill_null(pl.lit(sole, pl.String)))
+    unanswered = places.filter(pl.col("state").cast(pl.String) == "offered").height
+    found = DayPapers(event_id, day.event_date, places, unanswered, ())
+    if dry_run:
+        return found
+    kit = Kit(worms_kg, _bedding_kg(handed), models)
+    named = places.join(
+        contacts.select("household_id", "full_name", "phone"),
+        on="household_id",
+        how="left",
+        maintain_order="left",
+    )
+    progress("Writing the run sheet, the door list and the labels")
+    content = io.BytesIO()
+    run_sheet(day, named, kit, program).save(content)
+    write_owned(sheet_file, content.getvalue())
+    open_folder = folder / PLACES_FOLDER / event_id
+    open_folder.mkdir(parents=True, exist_ok=True)
+    others = {
+        "door_list.xlsx": (door_list(day, places), "who comes when, by number, for the door"),
+        "labels.docx": (labels(day, places, kit), "a label for each bin"),
+    }
+    for name, (paper, _) in others.items():
+        write_owned(open_folder / name, paper, mode=READABLE)
+    listed = [(open_folder / name, what) for name, (_, what) in others.items()]
+    first = (sheet_file, "the run sheet. It holds personal details.")
+    return DayPapers(event_id, day.event_date, places, unanswered, (first, *listed))
+
+
+def find_day(events: pl.DataFrame, event_id: str) -> Day:
+    """Find a hand-over day in the records.
+
+    Raises
+    ------
+    ProgramError
+        There is no such day, or it was cancelled.
+    """
+    rows = events.filter(event_id=event_id)
+    if rows.is_empty():
+        known = ", ".join(events.sort("event_date")["event_id"].tail(5))
+        message = f"--day {event_id}: there is no such hand-over day. The last ones are {known}."
+        raise ProgramError(message)
+    row = rows.row(0, named=True)
+    if row["event_status"] == "cancelled":
+        message = f"--day {event_id}: that hand-over day was cancelled."
+        raise ProgramError(message)
+    return Day(
+        event_id,
+        row["event_date"],
+        row["event_kind"] or "pick_up",
+        row["venue"] or row["area_id"] or "",
+        row["places_count"],
+    )
+
+
+def _bedding_kg(handed: pl.DataFrame) -> float | None:
+    """Bedding that was usually given so far [kg]; None where nothing was."""
+    usual = handed["bedding_kg"].median()
+    return round(float(usual), 1) if isinstance(usual, int | float) else None

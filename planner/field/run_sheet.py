@@ -1,0 +1,185 @@
+"""The run sheet of a day: printed in large type, filled in, and loaded as it stands.
+
+The sheet ``bookings`` is what people write in. The sheet ``handovers`` takes a row from it for
+each household that came, so that nothing is typed twice; both are loaded as any others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from babel.dates import format_date
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from planner.cells import put_record
+from planner.tables import BOOKING_STATES, TABLES
+from planner.workbooks import set_landscape
+
+if TYPE_CHECKING:
+    import polars as pl
+    from openpyxl.worksheet.worksheet import Worksheet
+
+    from planner.field.day import Day
+    from planner.program import Program
+
+COLUMNS = {
+    "slot": ("Time", 8),
+    "booking_id": ("Booking", 17),
+    "full_name": ("Name", 26),
+    "needs": ("Needs", 15),
+    "model_id": ("Bin model", 16),
+    "serial": ("Serial number", 17),
+    "copayment": ("Paid", 9),
+    "signature": ("Signature", 24),
+    "state": ("Came?", 12),
+    "phone": ("Telephone", 17),
+    "household_id": ("Household", 13),
+    "event_id": ("Day", 12),
+    "offered_date": ("Offered", 12),
+}
+"""Columns of the sheet, each with its printed heading and width; the last two are hidden."""
+
+HIDDEN = ("event_id", "offered_date")
+TITLE_ROW, WORMS_ROW, LABEL_ROW, HEADING_ROW = 1, 2, 4, 5
+FIRST_ROW = HEADING_ROW + 1
+WORMS_CELL, BEDDING_CELL = "$E$2", "$E$3"
+_INK, _LEAF, _MUTED = "263238", "DDE5D3", "8A8A85"
+_THIN = Side("thin", color="8A8A85")
+_LARGE, _ROW_HEIGHT = 14, 34.0
+
+
+@dataclass(frozen=True)
+class Kit:
+    """What a household takes home.
+
+    Parameters
+    ----------
+    worms_kg, bedding_kg
+        Worms and dry bedding for a bin [kg]; bedding None where it is not known yet.
+    models
+        Bin models of the program.
+    """
+
+    worms_kg: float
+    bedding_kg: float | None
+    models: tuple[str, ...]
+
+
+def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Workbook:
+    """Make the run sheet of a day.
+
+    Parameters
+    ----------
+    day
+        The day.
+    places
+        Query places_of_event with full_name and phone, in order of slots.
+    kit
+        What a household takes home.
+    program
+        The country.
+    """
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "bookings"
+    said = format_date(day.event_date, "full", locale=program.council.country_locale)
+    _put_head(sheet, f"{said}, {day.where}: {places.height} households", kit)
+    for number, row in enumerate(places.iter_rows(named=True), start=FIRST_ROW):
+        _put_row(sheet, number, row)
+    last = max(FIRST_ROW, FIRST_ROW + places.height - 1)
+    _offer(sheet, "state", [*BOOKING_STATES], last)
+    _offer(sheet, "model_id", list(kit.models), last)
+    set_landscape(sheet, HEADING_ROW)
+    sheet.print_title_rows = f"{TITLE_ROW}:{HEADING_ROW}"
+    printed = get_column_letter(list(COLUMNS).index("state") + 1)
+    sheet.print_area = f"A1:{printed}{last}"
+    sheet.oddFooter.center.text = "Page &P of &N. Personal details: keep it locked away."
+    _put_handovers(book.create_sheet("handovers"), day, last)
+    return book
+
+
+def _put_head(sheet: Worksheet, title: str, kit: Kit) -> None:
+    put_record(sheet.cell(TITLE_ROW, 1), f"Run sheet, {title}")
+    sheet.cell(TITLE_ROW, 1).font = Font(size=18, bold=True, color=_INK)
+    put_record(sheet.cell(WORMS_ROW, 1), "Worms for each bin, kg")
+    put_record(sheet.cell(WORMS_ROW, 5), round(kit.worms_kg, 3))
+    put_record(sheet.cell(WORMS_ROW + 1, 1), "Dry bedding for each bin, kg")
+    put_record(sheet.cell(WORMS_ROW + 1, 5), kit.bedding_kg)
+    put_record(
+        sheet.cell(WORMS_ROW, 6),
+        "Came?  came, absent (no word), moved (told us), declined. Anyone may sit down; lift bins "
+        "in pairs; keep worms out of the sun.",
+    )
+    sheet.cell(WORMS_ROW, 6).alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.merge_cells(start_row=WORMS_ROW, start_column=6, end_row=WORMS_ROW + 1, end_column=9)
+    for row in (WORMS_ROW, WORMS_ROW + 1):
+        sheet.row_dimensions[row].height = 22.0
+        for place in (1, 5, 6):
+            sheet.cell(row, place).font = Font(size=12, color=_INK)
+        sheet.cell(row, 5).border = Border(bottom=_THIN)
+        sheet.cell(row, 5).alignment = Alignment(horizontal="left")
+    for place, (name, (label, width)) in enumerate(COLUMNS.items(), start=1):
+        head, column = sheet.cell(LABEL_ROW, place), get_column_letter(place)
+        put_record(head, label)
+        head.font = Font(size=_LARGE, bold=True, color=_INK)
+        head.fill = PatternFill("solid", start_color=_LEAF)
+        put_record(sheet.cell(HEADING_ROW, place), name)
+        sheet.cell(HEADING_ROW, place).font = Font(size=8, color=_MUTED)
+        sheet.column_dimensions[column].width = width
+        sheet.column_dimensions[column].hidden = name in HIDDEN
+
+
+def _put_row(sheet: Worksheet, number: int, row: dict[str, object]) -> None:
+    needs = str(row["access_need"]).replace("_", " ").replace("none", "")
+    held = {**row, "needs": needs or None, "state": None}
+    for place, name in enumerate(COLUMNS, start=1):
+        cell = sheet.cell(number, place)
+        put_record(cell, held.get(name) or None)
+        cell.font = Font(size=_LARGE if name != "booking_id" else 11, color=_INK)
+        cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
+        cell.alignment = Alignment(vertical="center", wrap_text=name in ("full_name", "needs"))
+    sheet.row_dimensions[number].height = _ROW_HEIGHT
+
+
+def _offer(sheet: Worksheet, name: str, choices: list[str], last: int) -> None:
+    column = get_column_letter(list(COLUMNS).index(name) + 1)
+    check = DataValidation("list", formula1=f'"{",".join(choices)}"', allow_blank=True)
+    check.error, check.showErrorMessage = "Choose one of the list.", True
+    check.add(f"{column}{FIRST_ROW}:{column}{last}")
+    sheet.add_data_validation(check)
+
+
+def _put_handovers(sheet: Worksheet, day: Day, last: int) -> None:
+    """Write formulas that take a hand-over from each row of the other sheet that came."""
+    at = {name: get_column_letter(place) for place, name in enumerate(COLUMNS, start=1)}
+    handover_date = f"DATE({day.event_date.year},{day.event_date.month},{day.event_date.day})"
+    sources = {
+        "handover_id": 'bookings!{booking_id}{row}&"-B"',
+        "household_id": "bookings!{household_id}{row}",
+        "event_id": "bookings!{event_id}{row}",
+        "model_id": "bookings!{model_id}{row}",
+        "handover_date": handover_date,
+        "worms_kg": f"bookings!{WORMS_CELL}",
+        "bedding_kg": f"bookings!{BEDDING_CELL}",
+        "copayment": "bookings!{copayment}{row}",
+        "serial": "bookings!{serial}{row}",
+    }
+    names = TABLES["handovers"].column_names()
+    for place, name in enumerate(names, start=1):
+        put_record(sheet.cell(1, place), name)
+        sheet.cell(1, place).font = Font(bold=True)
+        sheet.column_dimensions[get_column_letter(place)].width = len(name) + 6
+        if name not in sources:
+            continue
+        for row in range(FIRST_ROW, last + 1):
+            source = sources[name].format(row=row, **at)
+            taken = f'IF({source}="","",{source})' if "{row}" in sources[name] else source
+            cell = sheet.cell(row - FIRST_ROW + 2, place)
+            cell.value = f'=IF(bookings!{at["state"]}{row}="came",{taken},"")'
+            if name == "handover_date":
+                cell.number_format = "yyyy-mm-dd"
+    set_landscape(sheet, 1)
