@@ -26,6 +26,9 @@ REPORT_FOLDER = "report"
 ISSUED_FOLDER = "issued"
 """Reports that were given out, each frozen in a folder of its own."""
 
+REPLACED_FOLDERS = "replaced-*"
+"""Folders in which a restore keeps what it replaced and could not open."""
+
 ISSUE_FILE = "issue.json"
 RESTATEMENT_FILE = "restatement.csv"
 EVIDENCE_FOLDER = "evidence"
@@ -49,3 +52,6 @@ PAGE_FILE = "year-end.html"
 
 COPY_FOLDERS = (REFUSED_FOLDER, PRIVATE_FOLDER)
 """Folders in which the planner writes copies of rows that may hold personal details."""
+
+OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
+"""Modes of files with personal details, and of the folder that holds them."""

@@ -48,10 +48,24 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
         typer.echo(f"  contacts in the backup {path}")
     for path in erased.unreachable:
         say(f"{path}: a backup that is not there or does not open. Delete it wherever it is.")
-    for path in erased.still_held:
-        say(f"{path}: your own file, which holds the details. Delete them there.")
+    for path in erased.of_original:
+        say(f"{path}: a backup of the folder that this one is a copy of. Erase them there too.")
+    for place in erased.removed:
+        typer.echo(f"  all of the folder {place}, which did not open")
+    _print_search(erased)
     if again is not None:
         say(f"Nothing was erased, as asked. Next: erase them, which cannot be undone:\n  {again}")
     elif erased.receipt is not None:
         typer.echo(f"Receipt, without personal details: {erased.receipt}")
         say("Next: copies of a backup that you keep elsewhere hold them still. Delete those.")
+
+
+def _print_search(erased: Erased) -> None:
+    """Say where details are still, or that every byte was searched and none found."""
+    for path, where in erased.remains:
+        place = f"{path}, {where}" if where else str(path)
+        say(f"{place}: still holds details. Take them out there, or delete the file.")
+    if erased.searched_count and not erased.remains:
+        say(f"Searched every byte of {erased.searched_count:,} files: nothing remains.")
+    elif not erased.searched_count:
+        say("No details were found to search files for. Look through your own files.")

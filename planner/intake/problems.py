@@ -10,6 +10,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.intake.wording import NOT_KEPT
+from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -229,7 +230,6 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
     problems
         Frame of intake.problems.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
     shown = problems.select(
         "file", "sheet", "row_number", "column_name", "value", "reason", "expected"
     )
@@ -241,7 +241,11 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
 def written_aside(path: Path) -> Iterator[Path]:
     """Name a file to write beside the one that is meant, and put it there when whole."""
     aside = path.with_name(f"{path.name}.part")
+    path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
     try:
+        # rows of officers hold personal details wherever they were written
+        aside.unlink(missing_ok=True)
+        aside.touch(mode=OWNER_ONLY)
         yield aside
         aside.replace(path)
     finally:

@@ -168,7 +168,6 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
     for one in refused:
         sheet = book.create_sheet(sheet_name(one.rows.source.label or one.rows.table, titles))
         _write_sheet(sheet, one, load_id, locale)
-    path.parent.mkdir(parents=True, exist_ok=True)
     with written_aside(path) as aside:
         book.save(aside)
 

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import OWNER_ONLY, PRIVATE_FOLDER
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.sampling.streets import streets
 from planner.store import open_store
-from planner.store.files import OWNER_ONLY, write_owned
+from planner.store.files import write_owned
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -76,7 +76,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
     try:
         into.mkdir(parents=True, exist_ok=True)
         # listed before it is written: no backup, nor a part of one, is unknown to an erasure
-        _write_list(folder, {*_listed(folder), str(path.absolute())})
+        remember_backup(folder, path)
         pack(folder, fresh, made_at, make_key(folder))
         check_backup(fresh, folder)
         put_in_place(fresh, path)
@@ -176,13 +176,20 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
         check_opens(into, folder, path)
         yield into
         return
-    with _stage_in(folder) as stage:
+    with stage_in(folder) as stage:
         _unpack(path, Path(stage))
         check_opens(Path(stage), folder, path)
         yield Path(stage)
 
 
-def _stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
+def stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
+    """Make a folder that goes again, in the program folder: nothing private leaves it.
+
+    Raises
+    ------
+    StoreError
+        It cannot be made.
+    """
     try:
         return tempfile.TemporaryDirectory(prefix=STAGE_PREFIX, dir=folder)
     except OSError as error:
@@ -234,10 +241,29 @@ def checksum(path: Path) -> str:
 
 
 def known_backups(folder: Path) -> list[Path]:
-    """List the backups of a program folder that it knows of, there or not."""
-    listed = [Path(text) for text in _listed(folder)]
+    """List the backups of a program folder that it knows of, there or not.
+
+    A folder that was moved keeps its own. One that was copied leaves those of the folder from
+    which it was copied alone: `backups_of_original` lists them.
+    """
+    was, listed = _read_list(folder)
+    inside = [folder / path.relative_to(was) for path in listed if path.is_relative_to(was)]
+    outside = [path for path in listed if not path.is_relative_to(was)]
+    elsewhere = [] if _is_copy(folder, was) else outside
     lying = sorted((folder / BACKUP_FOLDER).glob("*.zip"))
-    return sorted({path.absolute() for path in (*listed, *lying)})
+    return sorted({path.absolute() for path in (*inside, *elsewhere, *lying)})
+
+
+def backups_of_original(folder: Path) -> list[Path]:
+    """List the backups of the folder of which this one is a copy; none where it is no copy."""
+    was, listed = _read_list(folder)
+    return listed if _is_copy(folder, was) else []
+
+
+def _is_copy(folder: Path, was: Path) -> bool:
+    """Tell whether the folder that wrote the list is still there beside this one."""
+    is_elsewhere = was != folder.absolute()
+    return is_elsewhere and (was / STORE_FILE).exists() and not was.samefile(folder)
 
 
 def remember_backup(folder: Path, path: Path) -> None:
@@ -248,7 +274,7 @@ def remember_backup(folder: Path, path: Path) -> None:
     OSError
         The list cannot be written.
     """
-    _write_list(folder, {*_listed(folder), str(path.absolute())})
+    _write_list(folder, {*known_backups(folder), path.absolute()})
 
 
 def clear_unfinished(folder: Path) -> None:
@@ -270,20 +296,26 @@ def clear_unfinished(folder: Path) -> None:
         if fresh.exists():
             fresh.unlink()
             if not path.exists():
-                _write_list(folder, {text for text in _listed(folder) if text != str(path)})
+                _write_list(folder, {*known_backups(folder)} - {path})
 
 
-def _write_list(folder: Path, paths: set[str]) -> None:
-    write_whole(folder / BACKUP_LIST_FILE, json.dumps(sorted(paths), indent=1).encode())
+def _write_list(folder: Path, paths: set[Path]) -> None:
+    listed = {"folder": str(folder.absolute()), "backups": sorted(map(str, paths))}
+    write_whole(folder / BACKUP_LIST_FILE, json.dumps(listed, indent=1).encode())
 
 
-def _listed(folder: Path) -> list[str]:
+def _read_list(folder: Path) -> tuple[Path, list[Path]]:
+    """Read the folder that wrote the list, and the backups in it."""
     path = folder / BACKUP_LIST_FILE
     try:
-        return [str(text) for text in json.loads(path.read_text(encoding="utf-8"))]
+        content = json.loads(path.read_text(encoding="utf-8"))
+        if isinstance(content, list):
+            # as older planners wrote it
+            content = {"folder": str(folder.absolute()), "backups": content}
+        return Path(content["folder"]), [Path(str(text)) for text in content["backups"]]
     except FileNotFoundError:
-        return []
-    except (OSError, ValueError):
+        return folder.absolute(), []
+    except (OSError, ValueError, KeyError, TypeError):
         message = f"{path}: the list of backups cannot be read. Delete it; backups stay."
         raise StoreError(message, path=str(path)) from None
 

@@ -2,72 +2,44 @@
 
 from __future__ import annotations
 
-import html
 import re
-import zipfile
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS
-from planner.paths import CONTACTS_FILE, COPY_FOLDERS, STORE_FILE
+from planner.paths import COPY_FOLDERS, OWNER_ONLY
 from planner.store.files import NEW, put_in_place, write_whole
+from planner.store.scanning import remaining
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
 
     from openpyxl.worksheet.worksheet import Worksheet
 
-_SHORTEST_INSIDE = 6
+    from planner.store.matching import Details
+
 _HEADING_ROWS = 15
 _KEY_HEADS = ("householdid", "recordkey")
 _BOOKS = (".xlsx", ".xlsm")
-_TEXTS = (".csv", ".tsv", ".txt", ".json", ".toml", ".html")
-_SEARCHED = (*_BOOKS, *_TEXTS, ".ods", ".docx")
 
 
-class Details:
-    """What is to be found: texts that a cell holds, and keys that a whole cell is.
-
-    Parameters
-    ----------
-    texts
-        Names, addresses, mails, numbers. One shorter than six letters counts only as a
-        whole cell, for it may be part of another's.
-    households
-        Keys of the households.
-    """
-
-    def __init__(self, texts: Iterable[str], households: Iterable[str]) -> None:
-        folded = {text.strip().lower() for text in texts if text.strip()}
-        self.inside = sorted(text for text in folded if len(text) >= _SHORTEST_INSIDE)
-        self.whole = sorted(folded)
-        self.households = sorted({key.lower() for key in households})
-
-    def rows(self, cells: pl.DataFrame) -> pl.Series:
-        """Tell for each row of texts whether one of its cells holds a detail."""
-        folded = cells.select(pl.all().cast(pl.String).str.to_lowercase().str.strip_chars())
-        keyed = [name for name in folded.columns if _is_of_keys(name, folded[name])]
-        holds = [
-            pl.all().is_in(self.whole),
-            *([pl.all().str.contains_any(self.inside)] if self.inside else []),
-            *(pl.col(name).is_in(self.households) for name in keyed),
-        ]
-        is_held = pl.any_horizontal(holds).fill_null(value=False)
-        return folded.select(is_held.alias("holds"))["holds"]
-
-    def in_text(self, text: str) -> bool:
-        """Tell whether a text holds a name, address, mail or number."""
-        folded = text.lower()
-        return any(found in folded or html.escape(found) in folded for found in self.inside)
-
-    def patterns(self, most: int) -> list[str]:
-        """Make regular expressions of at most so many texts; of none, one matches nothing."""
-        starts = range(0, len(self.inside), most)
-        groups = (self.inside[start : start + most] for start in starts)
-        found = ["|".join(re.escape(text) for text in group) for group in groups]
-        return found or [r"[^\s\S]"]
+def _holding(details: Details, cells: pl.DataFrame) -> pl.Series:
+    """Mark the rows of texts of which a cell, or several together, hold a detail."""
+    texts = cells.select(pl.all().cast(pl.String))
+    keyed = [name for name in texts.columns if _is_of_keys(name, texts[name].str.to_lowercase())]
+    joined = texts.select(pl.concat_str(pl.all(), separator=" ", ignore_nulls=True))
+    marks = [
+        details.held(joined.to_series()),
+        *(details.is_whole(texts[name]) | details.held(texts[name]) for name in texts.columns),
+        *(
+            texts[name].str.strip_chars().str.to_lowercase().is_in(details.households)
+            for name in keyed
+        ),
+    ]
+    return pl.DataFrame([mark.alias(str(n)) for n, mark in enumerate(marks)]).select(
+        pl.any_horizontal(pl.all().fill_null(value=False)).alias("held")
+    )["held"]
 
 
 def _is_of_keys(name: str, cells: pl.Series) -> bool:
@@ -94,7 +66,7 @@ def clean_copies(folder: Path, details: Details, *, keep: bool = True) -> list[P
         elif path.suffix in _BOOKS:
             had = _clean_book(path, details, keep=keep)
         else:
-            had = _holds(path, details)
+            had = bool(remaining(folder, [path], details))
             if had and keep:
                 path.unlink()
         if had:
@@ -102,21 +74,18 @@ def clean_copies(folder: Path, details: Details, *, keep: bool = True) -> list[P
     return changed
 
 
-def still_holding(folder: Path, details: Details) -> list[Path]:
-    """List other files in the folder that hold personal details: the officer's own."""
-    ours = {folder / STORE_FILE, folder / CONTACTS_FILE, *copies(folder)}
-    others = (path for path in folder.rglob("*") if path.is_file() and path not in ours)
-    return sorted(path for path in others if path.suffix in _SEARCHED and _holds(path, details))
-
-
 def _clean_text(path: Path, details: Details, *, keep: bool) -> bool:
-    rows = pl.read_csv(path, infer_schema=False, has_header=True, truncate_ragged_lines=True)
-    if rows.width == 0:
-        return False
-    holds = details.rows(rows)
+    try:
+        rows = pl.read_csv(path, infer_schema=False, has_header=True, truncate_ragged_lines=True)
+    except pl.exceptions.PolarsError:
+        # what cannot be read row by row goes whole
+        if keep:
+            path.unlink()
+        return True
+    holds = _holding(details, rows)
     if holds.any() and keep:
         text = rows.filter(~holds).write_csv()
-        write_whole(path, text.encode("utf-8-sig"))
+        write_whole(path, text.encode("utf-8-sig"), mode=OWNER_ONLY)
     return bool(holds.any())
 
 
@@ -141,7 +110,7 @@ def _clear_rows(sheet: Worksheet, details: Details, *, keep: bool) -> bool:
     texts = [[_text(cell.value) for cell in row] for row in sheet.iter_rows()]
     if not texts:
         return False
-    holds = details.rows(pl.DataFrame(texts, orient="row", infer_schema_length=None))
+    holds = _holding(details, pl.DataFrame(texts, orient="row", infer_schema_length=None))
     if keep:
         for number in (holds.arg_true() + 1).to_list():
             for cell in sheet[number]:
@@ -153,13 +122,3 @@ def _clear_rows(sheet: Worksheet, details: Details, *, keep: bool) -> bool:
 
 def _text(value: object) -> str:
     return "" if value is None else str(value)
-
-
-def _holds(path: Path, details: Details) -> bool:
-    if not zipfile.is_zipfile(path):
-        return details.in_text(path.read_bytes().decode("utf-8", errors="ignore"))
-    with zipfile.ZipFile(path) as archive:
-        return any(
-            details.in_text(archive.read(name).decode("utf-8", errors="ignore"))
-            for name in archive.namelist()
-        )

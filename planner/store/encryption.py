@@ -41,7 +41,11 @@ def settings(path: Path) -> dict[str, str | bool | int | float | list[str]]:
 def is_encrypted(path: Path) -> bool:
     """Tell from the head of a file whether it is an encrypted database."""
     with path.open("rb") as file:
-        head = file.read(_FLAGS_AT + 1)
+        return is_encrypted_content(file.read(_FLAGS_AT + 1))
+
+
+def is_encrypted_content(head: bytes) -> bool:
+    """Tell the same from the bytes with which a file begins."""
     is_database = head[_MAGIC_AT : _MAGIC_AT + len(_MAGIC)] == _MAGIC
     return is_database and len(head) > _FLAGS_AT and bool(head[_FLAGS_AT] & _IS_ENCRYPTED)
 

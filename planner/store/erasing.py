@@ -7,6 +7,7 @@ whoever opens the folder next to write carries it to its end.
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,17 +15,26 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import StoreError
-from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, STORE_FILE
-from planner.store.backups import known_backups, pack, seal_on, time_of_backup, unpacked
+from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE_FILE
+from planner.store.backups import (
+    backups_of_original,
+    known_backups,
+    pack,
+    seal_on,
+    time_of_backup,
+    unpacked,
+)
+from planner.store.blanking import blank_records
 from planner.store.connection import change, connect, fetch, offer
-from planner.store.copies import Details, clean_copies, still_holding
+from planner.store.copies import clean_copies
 from planner.store.drafts import drafted
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import needed_key, read_key
-from planner.store.migrations import has_table
+from planner.store.matching import Details
 from planner.store.queries import read_query
 from planner.store.rewriting import rewrite
+from planner.store.scanning import Remains, remaining, searched
 from planner.store.sealing import Seal
 
 if TYPE_CHECKING:
@@ -35,9 +45,7 @@ if TYPE_CHECKING:
     from planner.store.keys import Key
 
 _TEXTS = ("full_name", "street_address", "email", "phone")
-"""Columns whose contents are looked for in copies."""
-_AT_ONCE = 200
-"""Households a pattern is made of; a pattern of many thousand texts would be too large."""
+"""Columns whose contents are looked for, in whatever spelling."""
 
 
 @dataclass(frozen=True)
@@ -54,8 +62,14 @@ class Erased:
         Files from which details were taken.
     unreachable
         Backups that are not there or do not open: they must be deleted by hand.
-    still_held
-        The officer's own files in the folder that hold details.
+    of_original
+        Backups of the folder of which this one is a copy: they are not touched from here.
+    removed
+        Folders with what a restore replaced, which are removed whole.
+    remains
+        Where details are still, in the officer's own files or what could not be cleaned.
+    searched_count
+        Files of which every byte was searched; 0 where it is no longer known what for.
     receipt
         File that says what was done; None for a dry run.
     """
@@ -66,7 +80,10 @@ class Erased:
     copies: tuple[Path, ...] = ()
     backups: tuple[Path, ...] = ()
     unreachable: tuple[Path, ...] = ()
-    still_held: tuple[Path, ...] = ()
+    of_original: tuple[Path, ...] = ()
+    removed: tuple[Path, ...] = ()
+    remains: tuple[Remains, ...] = ()
+    searched_count: int = 0
     receipt: Path | None = field(default=None)
 
 
@@ -97,22 +114,41 @@ def pending_erasures(program: duckdb.DuckDBPyConnection) -> pl.DataFrame:
 
 def preview_erasure(folder: Path, households: list[str]) -> Erased:
     """Tell what an erasure would take out; the store is closed and the folder held."""
-    return _survey(folder, households)[0]
+    survey, details = _survey(folder, households)
+    cleaned = [folder / STORE_FILE, folder / CONTACTS_FILE, *survey.copies, *survey.backups]
+    cleaned += [path for place in survey.removed for path in place.rglob("*")]
+    return _searched(folder, survey, details, cleaned)
 
 
 def _survey(folder: Path, households: list[str]) -> tuple[Erased, Details]:
     here, *others = _gather(folder, households)
     details = _details(households, [here, *others])
+    copied = tuple(clean_copies(folder, details, keep=False))
+    removed = _replaced(folder)
     survey = Erased(
         tuple(households),
         contacts_count=here.found.filter(pl.col("place") == "contacts").height,
         history_count=here.found.filter(pl.col("place") == "history").height,
-        copies=tuple(clean_copies(folder, details, keep=False)),
+        copies=copied,
         backups=tuple(one.path for one in others if one.is_open),
         unreachable=tuple(one.path for one in others if not one.is_open),
-        still_held=tuple(still_holding(folder, details)),
+        of_original=tuple(backups_of_original(folder)),
+        removed=removed,
     )
     return survey, details
+
+
+def _replaced(folder: Path) -> tuple[Path, ...]:
+    """List the folders of what restores replaced: it did not open and cannot be cleaned."""
+    return tuple(sorted(path for path in folder.glob(REPLACED_FOLDERS) if path.is_dir()))
+
+
+def _searched(folder: Path, survey: Erased, details: Details, leave_out: list[Path]) -> Erased:
+    """Search every file but some for what is still there."""
+    paths = searched(folder, known_backups(folder), leave_out)
+    if details.is_empty():
+        return replace(survey, remains=(), searched_count=0)
+    return replace(survey, remains=remaining(folder, paths, details), searched_count=len(paths))
 
 
 def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetime) -> Erased:
@@ -133,6 +169,9 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         for path in survey.backups:
             _scrub_backup(folder, path, households, details)
         _scrub(folder, folder, households, details)
+        for place in survey.removed:
+            shutil.rmtree(place)
+        survey = _searched(folder, survey, details, [])
         receipt = _write_receipt(folder, survey, pending, finished_at)
     except OSError as error:
         message = (
@@ -181,8 +220,9 @@ def _read_details(stage: Path, folder: Path, households: list[str]) -> pl.DataFr
 
 def _details(households: list[str], held: list[_Held]) -> Details:
     found = pl.concat([one.found for one in held])
-    texts = pl.concat([found[name] for name in _TEXTS]).drop_nulls().unique().sort()
-    return Details(texts.to_list(), households)
+    texts = pl.concat([found[name] for name in _TEXTS[:-1]]).drop_nulls().unique().sort()
+    numbers = found["phone"].drop_nulls().unique().sort()
+    return Details(texts.to_list(), numbers.to_list(), households)
 
 
 def _key(folder: Path, path: Path) -> Key | None:
@@ -204,7 +244,7 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
     path = stage / STORE_FILE
     key = _key(folder, path)
     with drafted(path, key) as program:
-        _blank_records(program, households, details)
+        blank_records(program, households, details)
     # pages that hold what was blanked are left behind, be it by a command that was killed
     rewrite(path, key, key)
     path = stage / CONTACTS_FILE
@@ -218,20 +258,6 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
         change(contacts, read_query("drop_contact_history").text, given)
         contacts.commit()
     rewrite(path, key, key)
-
-
-def _blank_records(
-    program: duckdb.DuckDBPyConnection, households: list[str], details: Details
-) -> None:
-    program.begin()
-    for pattern in details.patterns(_AT_ONCE):
-        given = {"pattern": pattern}
-        refused = {**given, "households": households}
-        change(program, read_query("blank_refusals").text, refused)
-        change(program, read_query("blank_history").text, given)
-        if has_table(program, "handovers"):
-            change(program, read_query("blank_serials").text, given)
-    program.commit()
 
 
 def receipted_households(folder: Path) -> list[str]:
@@ -254,6 +280,10 @@ def _write_receipt(
         "copies": [path.name for path in survey.copies],
         "backups": [str(path) for path in survey.backups],
         "backups_to_delete_by_hand": [str(path) for path in survey.unreachable],
+        "removed": [path.name for path in survey.removed],
+        "files_searched": survey.searched_count,
+        # a file's own name may hold what was erased
+        "places_that_hold_details_still": len(survey.remains),
         "kept": "the records of the households without personal details",
     }
     place = folder / RECEIPT_FOLDER

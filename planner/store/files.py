@@ -6,6 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,10 +33,6 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
     except OSError:
         fresh.unlink(missing_ok=True)
         raise
-
-
-OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
-"""Modes of files with personal details, and of the folder that holds them."""
 
 
 def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:

@@ -3,7 +3,7 @@
 -- params:
 -- reads:  {table}
 -- feeds:  store.soundness
-insert into {table}
+insert into {table} by name
 select *
 from {table}
 on conflict do nothing

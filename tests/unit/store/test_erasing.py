@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
+import os
 import shutil
 import zipfile
 from pathlib import Path
@@ -13,6 +15,8 @@ import polars as pl
 import pytest
 
 from planner.errors import StoreError
+from planner.intake import write_refused
+from planner.intake.problems import SCHEMA as PROBLEMS
 from planner.paths import BACKUP_FOLDER, CONTACTS_FILE, PRIVATE_FOLDER, REFUSED_FOLDER
 from planner.store import (
     back_up,
@@ -25,6 +29,7 @@ from planner.store import (
 from planner.store.erasing import ask_erasure
 from planner.store.keys import read_key
 from planner.store.rewriting import rewrite
+from planner.store.scanning import Remains
 from tests.queries.given import frame
 
 NOON = dt.datetime(2026, 7, 1, 12)
@@ -54,7 +59,7 @@ def take_in(folder, file, **tables):
         open_store(folder, encrypt_contacts=folder.name != "open") as store,
         writing(store, written_at=NOON) as writer,
     ):
-        load_id = writer.begin_load(file, f"mark of {file}")
+        load_id = writer.begin_load(file, hashlib.sha256(file.encode()).hexdigest())
         for table, rows in tables.items():
             made = pl.DataFrame(rows) if table == "contacts" else frame(table, rows)
             writer.write(load_id, table, made)
@@ -183,7 +188,7 @@ def test_no_byte_of_the_folder_holds_what_was_erased(folder, tmp_path):
     erased = erase_households(folder, ["H1"], LATER)
     assert holding(folder, tmp_path, FORBIDDEN) == set()
     assert (erased.contacts_count, erased.history_count) == (1, 1)
-    assert erased.still_held == ()
+    assert erased.remains == ()
 
 
 def test_the_other_household_keeps_its_details_everywhere(folder, tmp_path):
@@ -251,7 +256,7 @@ def test_the_officers_own_file_is_named_and_left_alone(encrypted):
     own = encrypted / "intake.csv"
     own.write_text(f"household_id,full_name\nH1,{ERASED['full_name']}\n")
     erased = erase_households(encrypted, ["H1"], LATER)
-    assert erased.still_held == (own,)
+    assert erased.remains == (Remains(own, ""),)
     assert ERASED["full_name"] in own.read_text()
 
 
@@ -301,3 +306,100 @@ def test_a_short_name_is_erased_as_a_whole_cell_alone(encrypted):
     copy.write_text("name,value\nLi,1\nLionel,12\n")
     erase_households(encrypted, ["H1"], LATER)
     assert copy.read_text(encoding="utf-8-sig") == "name,value\nLionel,12\n"
+
+
+def venue_and_others(folder):
+    """Write the details where officers type: a venue, a file's name, other spellings."""
+    take_in(
+        folder,
+        f"{ERASED['full_name']}.csv",
+        events=[{"event_id": "E1", "venue": "garden of Quillfeather, WILHELMINA"}],
+    )
+    copy = folder / REFUSED_FOLDER / "L0007.csv"
+    copy.write_text(
+        "first,last,remark\nWilhelmína,QUILLFEATHER,x\nBarnaby,Thimblewick,(555) 010-017\nA,B,c\n"
+    )
+    return copy
+
+
+SPELLINGS = ("quillfeather", "wilhelm", "010-017")
+
+
+def test_other_spellings_go_from_every_column_and_copy(folder, tmp_path):
+    copy = venue_and_others(folder)
+    erased = erase_households(folder, ["H1"], LATER)
+    assert holding(folder, tmp_path, [*FORBIDDEN, *SPELLINGS]) == set()
+    assert copy.read_text(encoding="utf-8-sig") == "first,last,remark\nA,B,c\n"
+    with open_store(folder, read_only=True) as store:
+        assert store.records("events")["venue"].to_list() == [None]
+        assert "(erased)" in store.loads()["file"].to_list()
+    assert erased.remains == ()
+    assert erased.searched_count > 5
+
+
+def test_a_part_of_a_name_goes_from_the_household_s_own_rows_alone(encrypted):
+    own = {"handover_id": "B7", "household_id": "H1", "serial": "for Quillfeather"}
+    other = {"handover_id": "B8", "household_id": "H2", "serial": "by Quillfeather Ltd"}
+    take_in(encrypted, "f.csv", handovers=[own, other])
+    erase_households(encrypted, ["H1"], LATER)
+    with open_store(encrypted, read_only=True) as store:
+        serials = dict(store.records("handovers").select("handover_id", "serial").rows())
+    assert serials["B7"] is None
+    assert serials["B8"] == "by Quillfeather Ltd"
+
+
+def test_what_a_restore_replaced_goes_whole(encrypted):
+    kept = encrypted / "replaced-2026-01-01-120000"
+    kept.mkdir()
+    (kept / "program.duckdb").write_text(f"torn {ERASED['full_name']}")
+    told = erase_households(encrypted, ["H1"], LATER, keep=False)
+    assert told.removed == (kept,)
+    assert kept.exists()
+    assert erase_households(encrypted, ["H1"], LATER).removed == (kept,)
+    assert not kept.exists()
+
+
+def test_what_remains_is_named_with_its_place(encrypted):
+    """An issue is frozen and an own file the officer's: neither is changed, both are named."""
+    issue = encrypted / "issued" / "2025-26-1"
+    issue.mkdir(parents=True)
+    with zipfile.ZipFile(issue / "evidence.zip", "w") as archive:
+        archive.writestr("rows.csv", f"value\nask {ERASED['full_name'].upper()}\n")
+    own = encrypted / "letter.txt"
+    own.write_text("Dear Wilhelmina\n  Quillfeather,", encoding="utf-16")
+    remains = erase_households(encrypted, ["H1"], LATER).remains
+    assert {(one.path, one.where) for one in remains} == {
+        (issue / "evidence.zip", "rows.csv"),
+        (own, ""),
+    }
+
+
+def test_a_copied_folder_leaves_the_backups_of_the_other_alone(encrypted, tmp_path):
+    path = back_up(encrypted, tmp_path / "drive", LATER)
+    before = path.read_bytes()
+    copied = Path(shutil.copytree(encrypted, tmp_path / "copied"))
+    erased = erase_households(copied, ["H1"], LATER)
+    assert path.read_bytes() == before
+    assert path in erased.of_original
+    assert path not in erased.backups
+    assert all(one.is_relative_to(copied) for one in erased.backups)
+
+
+def test_a_moved_folder_reaches_its_backups_at_their_old_place(encrypted, tmp_path):
+    path = back_up(encrypted, tmp_path / "drive", LATER)
+    inside = back_up(encrypted, None, LATER)
+    moved = encrypted.rename(tmp_path / "moved")
+    erased = erase_households(moved, ["H1"], LATER)
+    assert path in erased.backups
+    assert moved / BACKUP_FOLDER / inside.name in erased.backups
+    assert erased.unreachable == ()
+    assert holding(moved, tmp_path, FORBIDDEN) == set()
+
+
+def test_refused_rows_are_their_owners_alone(tmp_path):
+    problem = dict.fromkeys(PROBLEMS, "x") | {"row_number": 1}
+    path = tmp_path / "refused" / "L0001.csv"
+    write_refused(path, pl.DataFrame([problem], schema=PROBLEMS))
+    if os.name == "posix":
+        assert path.stat().st_mode & 0o077 == 0
+        assert path.parent.stat().st_mode & 0o077 == 0

@@ -1,0 +1,148 @@
+"""After an erasure: every byte of every file of the folder, and of its backups, is searched.
+
+Archives are unpacked, encrypted files opened, marks between letters of a document left out.
+Names of fewer than six letters are not searched for: they are parts of other words.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import polars as pl
+
+from planner.errors import ARCHIVE_FAULTS, StoreError
+from planner.paths import KEY_FILE, LOCK_FILE
+from planner.store.backups import stage_in
+from planner.store.connection import connect, fetch
+from planner.store.encryption import is_encrypted, is_encrypted_content
+from planner.store.keys import needed_key
+from planner.store.queries import read_query
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator
+
+    from planner.store.matching import Details
+
+DATABASE = ".duckdb"
+_ZIP = b"PK\x03\x04"
+_WITHIN_MOST = 3
+"""Archives within archives that are opened; a backup holds issued workbooks, which hold parts."""
+
+_PART_BYTES_MOST = 512 * 1024**2
+_ENDS = re.compile(rb"</(?:w:p|si|c|row|t[dhr]|p|li|h\d|div|title)>|<br", re.IGNORECASE)
+_MARK = re.compile(rb"<[^<>]*>")
+_RUN = re.compile(rb"[^\x00-\x1f]{4,}")
+_MARKED = (b"<?xml", b"<!doc", b"<html")
+
+
+class Remains(NamedTuple):
+    """Where a detail is still.
+
+    Attributes
+    ----------
+    path
+        File of the folder, or backup.
+    where
+        Part or column in it; empty for the file itself.
+    """
+
+    path: Path
+    where: str
+
+
+def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path]) -> list[Path]:
+    """List the files that are searched: all of the folder, and its backups elsewhere."""
+    apart = {folder / KEY_FILE, folder / LOCK_FILE, *leave_out}
+    inside = {path for path in folder.rglob("*") if path.is_file()}
+    return sorted({*inside, *(path for path in backups if path.is_file())} - apart)
+
+
+def remaining(folder: Path, paths: Iterable[Path], details: Details) -> tuple[Remains, ...]:
+    """Search files for details that are still there.
+
+    Parameters
+    ----------
+    folder
+        Program folder, whose key opens what is encrypted.
+    paths
+        Files to search.
+    details
+        What is to be found.
+    """
+    with stage_in(folder) as stage:
+        search = _Search(folder, Path(stage), details)
+        found = ((path, where) for path in paths for where in search.file(path))
+        return tuple(Remains(path, where) for path, where in found)
+
+
+class _Search:
+    def __init__(self, folder: Path, stage: Path, details: Details) -> None:
+        self.folder, self.stage, self.details = folder, stage, details
+
+    def file(self, path: Path) -> Iterator[str]:
+        """Name the places of a file that hold a detail."""
+        if self.details.held(pl.Series([path.name])).item():
+            yield "its name"
+        try:
+            yield from self._bytes(path.name, path.read_bytes(), 0)
+        except OSError as error:
+            yield f"could not be read ({error.strerror}) and was not searched"
+
+    def _bytes(self, name: str, content: bytes, depth: int) -> Iterator[str]:
+        where = name if depth else ""
+        inner: list[str] = []
+        if name.endswith(DATABASE):
+            inner = list(self._database(where, content))
+        elif content.startswith(_ZIP):
+            inner = list(self._archive(where, content, depth))
+        yield from inner
+        # between the parts, and where the database keeps what it has freed
+        is_cipher = name.endswith(DATABASE) and is_encrypted_content(content)
+        if not inner and not is_cipher and self._holds(content):
+            yield where
+
+    def _archive(self, where: str, content: bytes, depth: int) -> Iterator[str]:
+        try:
+            with zipfile.ZipFile(io.BytesIO(content)) as archive:
+                for part in archive.infolist():
+                    if depth >= _WITHIN_MOST or part.file_size > _PART_BYTES_MOST:
+                        yield f"{where}/{part.filename} is too large and was not searched"
+                        continue
+                    inner = self._bytes(part.filename, archive.read(part), depth + 1)
+                    yield from (f"{where}/{one}".strip("/") for one in inner)
+        except ARCHIVE_FAULTS:
+            yield f"{where} cannot be unpacked and was not searched".strip()
+
+    def _database(self, where: str, content: bytes) -> Iterator[str]:
+        path = self.stage / "searched.duckdb"
+        path.write_bytes(content)
+        try:
+            key = needed_key(self.folder, path) if is_encrypted(path) else None
+            with connect(path, read_only=True, key=key) as connection:
+                columns = fetch(connection, read_query("text_columns").text)
+                for table, column, _ in columns.rows():
+                    place = {"table": f'"{table}"', "column": f'"{column}"'}
+                    texts = fetch(connection, read_query("distinct_texts").fill(**place))
+                    if self.details.held(texts["text"].cast(pl.String)).any():
+                        yield f"{where} {table}.{column}".strip()
+        except StoreError:
+            yield f"{where} does not open and was not searched".strip()
+        finally:
+            path.unlink(missing_ok=True)
+
+    def _holds(self, content: bytes) -> bool:
+        """Search bytes as they lie, in UTF-8 and, where every second one is 0, UTF-16."""
+        plain = content
+        if content[:5].lower() in _MARKED or b"</" in content:
+            plain = _MARK.sub(b" ", _ENDS.sub(b"\n", content))
+        runs = [run.decode("utf-8", errors="ignore") for run in _RUN.findall(plain)]
+        if b"\x00" in content[:200]:
+            runs += content.decode("utf-16-le", errors="ignore").splitlines()
+        lines = pl.DataFrame({"text": runs}, schema={"text": pl.String})
+        # a name may be broken over two lines
+        both = pl.col("text") + " " + pl.col("text").shift(-1).fill_null("")
+        return bool(self.details.held(lines.select(both)["text"]).any())
