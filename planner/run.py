@@ -8,6 +8,7 @@
    `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
    `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
    `events` gives places at hand-over days and writes invitations; `day_papers` a day's run sheet.
+   `routes` plans the round of a delivery day and writes the driver's papers.
    `followup` finds who is due a call, `cases` lists problems and what fails too often.
    `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
    `nursery` plans beds of the council's own, and sets breeding against buying.
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
     from planner.field.calling_request import CallRequest
     from planner.field.case_list import CaseList
     from planner.field.day import DayPapers
+    from planner.field.delivering import Deliveries
     from planner.field.feeding import FeedBalance
     from planner.field.feeding_of import FeedRequest
     from planner.figures import FigureRegister
@@ -354,19 +356,52 @@ def day_papers(
     ProgramError, StoreError
         Nothing was written; the message says what to fix.
     """
-    from planner.factors import read_factors, with_own
     from planner.field.day import day_papers as papers_of
-    from planner.ordering.inputs import starter_kg
     from planner.program import read_program
-    from planner.store import open_store
 
     program = read_program(folder / PROGRAM_FILE)
-    factors = with_own(read_factors(), program.factors, program.council.name)
-    with open_store(folder, read_only=True) as store:
-        worms_kg = starter_kg(program, factors, store.query("registered_people"))
+    worms_kg = _worms_kg(folder, program)
     return papers_of(
         folder, program, event_id, worms_kg, dry_run=dry_run, force=force, progress=progress
     )
+
+
+def routes(
+    folder: Path,
+    event_id: str,
+    distances: Path | None = None,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> Deliveries:
+    """Plan the round of a delivery day and write the driver's papers.
+
+    Raises
+    ------
+    ProgramError, IntakeError, EstimateError, StoreError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.field.delivering import deliver
+    from planner.program import read_program
+
+    program = read_program(folder / PROGRAM_FILE)
+    worms_kg = _worms_kg(folder, program)
+    return deliver(
+        folder, program, event_id, worms_kg, distances,
+        dry_run=dry_run, force=force, progress=progress,
+    )  # fmt: skip
+
+
+def _worms_kg(folder: Path, program: Program) -> float:
+    """Worms for a bin by the rule of an order [kg]."""
+    from planner.factors import read_factors, with_own
+    from planner.ordering.inputs import starter_kg
+    from planner.store import open_store
+
+    factors = with_own(read_factors(), program.factors, program.council.name)
+    with open_store(folder, read_only=True) as store:
+        return starter_kg(program, factors, store.query("registered_people"))
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ from planner.cli import (
     report,
     restore,
     retain,
+    routes,
     sample,
     sheet,
     size,
@@ -59,6 +60,7 @@ app.command("sample")(sample.sample)
 app.command("size")(size.size)
 app.command("order")(order.order)
 app.command("events")(events.events)
+app.command("routes")(routes.routes)
 app.command("followup")(followup.followup)
 app.command("sheet")(sheet.sheet)
 app.command("cases")(cases.cases)

@@ -115,7 +115,7 @@ def day_papers(
     found = DayPapers(event_id, day.event_date, places, unanswered, ())
     if dry_run:
         return found
-    kit = Kit(worms_kg, _bedding_kg(handed), models)
+    kit = kit_of(program, worms_kg, handed)
     named = places.join(
         contacts.select("household_id", "full_name", "phone"),
         on="household_id",
@@ -165,7 +165,8 @@ def find_day(events: pl.DataFrame, event_id: str) -> Day:
     )
 
 
-def _bedding_kg(handed: pl.DataFrame) -> float | None:
-    """Bedding that was usually given so far [kg]; None where nothing was."""
+def kit_of(program: Program, worms_kg: float, handed: pl.DataFrame) -> Kit:
+    """Say what a household takes home: as much bedding as was usually given so far."""
     usual = handed["bedding_kg"].median()
-    return round(float(usual), 1) if isinstance(usual, int | float) else None
+    bedding_kg = round(float(usual), 1) if isinstance(usual, int | float) else None
+    return Kit(worms_kg, bedding_kg, tuple(one.model_id for one in program.bin_models))

@@ -2,7 +2,7 @@
 -- grain:  booking_id
 -- params: event_id
 -- reads:  bookings, registrations, households
--- feeds:  field.day.day_papers
+-- feeds:  field.day.day_papers, field.delivering.deliver
 select
     bookings.booking_id,
     bookings.household_id,

@@ -1,0 +1,246 @@
+"""A delivery round: stops of the day, their order, and the driver's papers.
+
+Coordinates of front doors are personal details: they come of the encrypted contacts and go to
+``private/`` alone. Those of drop points are public.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from planner.errors import ProgramError
+from planner.field.day import Day, find_day, kit_of
+from planner.field.distances import given_distances
+from planner.field.driver_sheet import driver_sheet
+from planner.field.routes import great_circle_km, plan_routes
+from planner.paths import PRIVATE_FOLDER
+from planner.store import open_store
+from planner.store.files import write_owned
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from planner.field.routes import Routes
+    from planner.program import Delivery, Program
+
+NAMED_MOST = 20
+
+
+@dataclass(frozen=True)
+class Deliveries:
+    """A planned round.
+
+    Parameters
+    ----------
+    day
+        The delivery day.
+    places
+        Rows of the query places_of_event with full_name, phone, stop_id, vehicle, trip,
+        place_in_trip and slot (when the vehicle is expected), in the order of the round.
+    stops
+        One row a stop in order: vehicle, trip, place_in_trip, stop_id, stop_name, bins_count,
+        leg_km, arrives.
+    total_km
+        All ways, those back to the start among them [km].
+    is_measured
+        Distances were given; otherwise they are great circles times the road factor.
+    file
+        The driver's papers; None for a dry run.
+    """
+
+    day: Day
+    places: pl.DataFrame
+    stops: pl.DataFrame
+    total_km: float
+    is_measured: bool
+    file: Path | None
+
+
+def deliver(
+    folder: Path,
+    program: Program,
+    event_id: str,
+    worms_kg: float,
+    distances: Path | None,
+    *,
+    dry_run: bool,
+    force: bool,
+    progress: Callable[[str], None],
+) -> Deliveries:
+    """Plan the round of a delivery day and write the driver's papers.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its program file as read.
+    event_id
+        Code of the delivery day.
+    worms_kg
+        Worms for a bin [kg].
+    distances
+        CSV file of distances between stops; great circles where there is none.
+    dry_run, force
+        Write nothing; write over papers that are there.
+    progress
+        Receives a sentence on each step.
+
+    Raises
+    ------
+    ProgramError
+        It is no delivery day, nobody is served, or a stop has no coordinates.
+    IntakeError, EstimateError, StoreError
+        The distances, the loads and hours, or the records do not allow it.
+    """
+    path = folder / PRIVATE_FOLDER / f"driver_{event_id}.xlsx"
+    settings = _settings(program)
+    if path.exists() and not (force or dry_run):
+        message = f"{path}: is there already. Load it first, or add --force to write it anew."
+        raise ProgramError(message, path=str(path))
+    with open_store(folder, read_only=True) as store:
+        day = find_day(store.records("events"), event_id)
+        places = store.query("places_of_event", event_id=event_id)
+        contacts, drop_points = store.records("contacts"), store.records("drop_points")
+        kit = kit_of(program, worms_kg, store.records("handovers"))
+    _check_day(day, places)
+    served = _with_stops(places, contacts, drop_points)
+    stops = _stops(served, settings)
+    progress(f"Finding short routes for {stops.height:,} stops with {places.height:,} bins")
+    measured = given_distances(distances, stops["stop_id"].to_list()) if distances else None
+    found = plan_routes(
+        _distances(stops, settings) if measured is None else measured,
+        stops["bins_count"].to_numpy(),
+        settings,
+    )
+    ordered = _in_order(found, stops, settings)
+    planned = Deliveries(
+        day, _of_round(served, ordered), ordered, found.total_km, measured is not None, None
+    )
+    if dry_run:
+        return planned
+    progress("Writing the driver's papers")
+    content = io.BytesIO()
+    driver_sheet(planned, kit, program).save(content)
+    write_owned(path, content.getvalue())
+    return Deliveries(day, planned.places, ordered, found.total_km, planned.is_measured, path)
+
+
+def _settings(program: Program) -> Delivery:
+    if program.delivery is None:
+        message = (
+            "program.toml has no block [delivery]. Write it with start_latitude and "
+            "start_longitude, where the vehicles are loaded; the empty program file shows it."
+        )
+        raise ProgramError(message)
+    return program.delivery
+
+
+def _check_day(day: Day, places: pl.DataFrame) -> None:
+    if day.event_kind != "delivery":
+        message = (
+            f"--day {day.event_id}: households collect on that day. Write delivery for its "
+            "event_kind if bins are brought, or use `planner events --day`."
+        )
+        raise ProgramError(message)
+    if places.is_empty():
+        message = (
+            f"Nobody holds a place at {day.event_id}: give places with `planner events` first."
+        )
+        raise ProgramError(message)
+
+
+def _with_stops(
+    places: pl.DataFrame, contacts: pl.DataFrame, drop_points: pl.DataFrame
+) -> pl.DataFrame:
+    """Find the stop of each household: its drop point, or else its own front door.
+
+    Raises
+    ------
+    ProgramError
+        A front door has no coordinates.
+    """
+    points = drop_points.select("drop_point_id", "place_name", north="latitude", east="longitude")
+    joined = places.join(contacts, on="household_id", how="left", maintain_order="left").join(
+        points, on="drop_point_id", how="left", maintain_order="left"
+    )
+    located = joined.with_columns(
+        pl.coalesce("north", "latitude").alias("latitude"),
+        pl.coalesce("east", "longitude").alias("longitude"),
+        pl.coalesce("drop_point_id", "household_id").alias("stop_id"),
+        pl.coalesce("place_name", "street_address").fill_null("").alias("stop_name"),
+    )
+    lost = located.filter(pl.col("latitude").is_null() | pl.col("longitude").is_null())
+    if lost.height:
+        named = ", ".join(lost["household_id"].head(NAMED_MOST))
+        message = (
+            f"{lost.height:,} households have neither a drop point nor coordinates of their front "
+            f"door: {named}. Load the sheet contacts with latitude and longitude, or the sheet "
+            "registrations with a drop_point_id."
+        )
+        raise ProgramError(message)
+    return located
+
+
+def _stops(served: pl.DataFrame, settings: Delivery) -> pl.DataFrame:
+    """Count the bins of each stop; one that takes more than a vehicle holds is several."""
+    most = settings.bins_per_vehicle
+    return (
+        served.group_by("stop_id", maintain_order=True)
+        .agg(pl.col("stop_name", "latitude", "longitude").first(), pl.len().alias("all_bins"))
+        .with_columns(pl.int_ranges(0, (pl.col("all_bins") + most - 1) // most).alias("part"))
+        .explode("part")
+        .with_columns(
+            (pl.col("all_bins").cast(pl.Int64) - pl.col("part") * most)
+            .clip(upper_bound=most)
+            .alias("bins_count")
+        )
+    )
+
+
+def _distances(stops: pl.DataFrame, settings: Delivery) -> np.ndarray:
+    north = np.concatenate([[settings.start_latitude], stops["latitude"].to_numpy()])
+    east = np.concatenate([[settings.start_longitude], stops["longitude"].to_numpy()])
+    return great_circle_km(north, east) * settings.road_factor
+
+
+def _in_order(found: Routes, stops: pl.DataFrame, settings: Delivery) -> pl.DataFrame:
+    leaves = dt.datetime.combine(dt.date(2000, 1, 1), settings.leaves_at)
+    arrives = pl.lit(leaves) + pl.duration(
+        minutes=pl.col("minutes_after_start").round().cast(pl.Int64)
+    )
+    named = stops.select("stop_id", "stop_name", "part").with_row_index("stop")
+    return (
+        found.stops.with_columns(pl.col("stop").cast(pl.UInt32))
+        .join(named, on="stop", how="left")
+        .with_columns(arrives.dt.to_string("%H:%M").alias("arrives"))
+        .sort("vehicle", "trip", "place_in_trip")
+        .drop("stop", "minutes_after_start")
+    )
+
+
+def _of_round(served: pl.DataFrame, ordered: pl.DataFrame) -> pl.DataFrame:
+    """Put the households in the order of the round, each with the part of its stop."""
+    ends = ordered.sort("stop_id", "part").with_columns(
+        pl.col("bins_count").cum_sum().over("stop_id").alias("until")
+    )
+    numbered = served.with_columns(
+        pl.int_range(1, pl.len() + 1).over("stop_id").cast(pl.Int64).alias("until")
+    )
+    met = numbered.sort("until").join_asof(
+        ends.select(
+            "stop_id", "vehicle", "trip", "place_in_trip", "arrives", pl.col("until").cast(pl.Int64)
+        ).sort("until"),
+        on="until",
+        by="stop_id",
+        strategy="forward",
+        check_sortedness=False,
+    )
+    return met.with_columns(pl.col("arrives").alias("slot")).sort(
+        "vehicle", "trip", "place_in_trip", "booking_id"
+    )
