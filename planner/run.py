@@ -28,6 +28,7 @@ with what it uses and no more, and the reader sees which rooms these are.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,7 +37,6 @@ from planner.errors import ProgramError, ReportError
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Mapping, Sequence
 
     import polars as pl
@@ -51,6 +51,8 @@ if TYPE_CHECKING:
     from planner.field.delivering import Deliveries
     from planner.field.feeding import FeedBalance
     from planner.field.feeding_of import FeedRequest
+    from planner.field.shared_bins import SharedBins
+    from planner.field.workshop_effect import WorkshopEffect
     from planner.figures import FigureRegister
     from planner.intake import Proposal
     from planner.loading import LoadResult
@@ -429,6 +431,41 @@ def cases(
     program = read_program(folder / PROGRAM_FILE)
     found = list_cases(folder, program, on_date, dry_run=dry_run, force=force)
     return CasesResult(Wording.of(program), found)
+
+
+def sites(folder: Path, label: str | None = None) -> tuple[str, SharedBins]:
+    """Say what schools, flats and cafes feed their bins in a reporting year, and its label.
+
+    Raises
+    ------
+    ProgramError, StoreError, ReportError
+        The message says what to fix.
+    """
+    from planner.field.shared_bins import read_shared_bins
+    from planner.program import read_program
+    from planner.report.notes import choose_year
+    from planner.store import open_store
+
+    program = read_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        chosen = choose_year(store, program, label, None)
+        day_after = store.query("latest_record").item() + dt.timedelta(days=1)
+    from_date, end_date = program.months(chosen)
+    return chosen, read_shared_bins(folder, from_date, min(end_date, day_after))
+
+
+def workshops(folder: Path, on_date: dt.date) -> WorkshopEffect:
+    """Compare how long those who came to a workshop and others keep their bins.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        The message says what to fix.
+    """
+    from planner.field.workshop_effect import read_workshop_effect
+    from planner.program import read_program
+
+    return read_workshop_effect(folder, read_program(folder / PROGRAM_FILE), on_date)
 
 
 @dataclass(frozen=True)

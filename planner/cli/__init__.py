@@ -34,6 +34,7 @@ from planner.cli import (
     retain,
     routes,
     sample,
+    shared,
     sheet,
     size,
     undo,
@@ -64,6 +65,8 @@ app.command("routes")(routes.routes)
 app.command("followup")(followup.followup)
 app.command("sheet")(sheet.sheet)
 app.command("cases")(cases.cases)
+app.command("sites")(shared.sites)
+app.command("workshops")(shared.workshops)
 app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)

@@ -31,7 +31,7 @@ def cases(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what is open and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
     on_date = day.date() if day else dt.datetime.now().astimezone().date()

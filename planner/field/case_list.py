@@ -77,7 +77,7 @@ def list_cases(
     dry_run
         List them and write nothing.
     force
-        Write a workbook that is there anew.
+        Write over a workbook that is there.
 
     Raises
     ------
@@ -90,7 +90,7 @@ def list_cases(
     if file.exists() and not (force or dry_run):
         message = (
             f"{file}: is there already, and actions may have been noted in it. Load it first, or "
-            "add --force to write it anew."
+            "add --force to write it again."
         )
         raise ProgramError(message, path=str(file))
     since = on_date - dt.timedelta(days=LOOKED_BACK_DAYS)

@@ -34,7 +34,7 @@ def lot_lines(lots: pl.DataFrame) -> Iterator[str]:
     yield (
         "Test: Fisher's exact test of each against the others of its kind, on bins watched for 90 "
         f"days, corrected by Holm so that any false alarm is {FALSE_ALARM_SHARE:.0%} likely at "
-        "most for all models of a look, and likewise for all deliveries. Looking anew each month "
+        "most for all models of a look, and likewise for all deliveries. Looking again each month "
         "adds looks: take an alert as a reason to check, not as proof."
     )
 

@@ -299,4 +299,78 @@ CASES = [
         [(1, 0.25, 1, 40.0)],
         {"from_date": D(2025, 1, 1), "as_of": ON},
     ),
+    Case(
+        "site_weeks",
+        "bin-weeks of the part of the year in use, and weighed weeks with the bins in use then",
+        {
+            "sites": [{"site_id": "S1"}, {"site_id": "S2", "site_kind": "cafe"}],
+            "site_bins": [
+                {"site_id": "S1", "given_date": D(2025, 1, 1), "stopped_date": D(2025, 1, 29)},
+                {"site_id": "S1", "given_date": D(2025, 12, 18), "bins_count": 3},
+            ],
+            "site_weighings": [
+                {"site_id": "S1", "week_start_date": D(2025, 1, 8), "fed_kg": 5.0},
+                {"site_id": "S1", "week_start_date": D(2025, 12, 20), "fed_kg": 9.0},
+                {"site_id": "S1", "week_start_date": D(2025, 6, 1), "fed_kg": 7.0},
+            ],
+        },
+        (
+            *("site_id", "bins_count", "bins_in_use_count", "bin_weeks"),
+            *("weighed_weeks_count", "weighed_bin_weeks", "weighed_kg"),
+        ),
+        # two bins for four weeks, three for two; the week of June had none in use
+        [("S1", 5, 3, 14.0, 2, 5.0, 14.0), ("S2", 0, 0, 0.0, 0, 0.0, 0.0)],
+        {"from_date": D(2025, 1, 1), "before_date": D(2026, 1, 1)},
+    ),
+    Case(
+        "site_bins_kept",
+        "stopped, kept by its end or by a weighed week, not known, and too young to say",
+        {
+            "sites": [{"site_id": f"S{n}"} for n in range(1, 6)],
+            "site_bins": [
+                {"site_id": "S1", "stopped_date": D(2025, 6, 1)},
+                {"site_id": "S2", "stopped_date": D(2025, 12, 1)},
+                {"site_id": "S3"},
+                {"site_id": "S4"},
+                {"site_id": "S5", "given_date": D(2025, 11, 1)},
+            ],
+            "site_weighings": [
+                {"site_id": "S3", "week_start_date": D(2025, 10, 1)},
+                {"site_id": "S4", "week_start_date": D(2025, 5, 1)},
+            ],
+        },
+        ("site_id", "is_in_use"),
+        [("S1", False), ("S2", True), ("S3", True), ("S4", None)],
+        {"as_of": ON, "age_days": 182},
+    ),
+    Case(
+        "call_without_consent",
+        "calls to households that had not agreed to be contacted",
+        {
+            "households": [{"household_id": "H1"}, {"household_id": "H2", "may_contact": False}],
+            "calls": [{"household_id": "H1"}, {"household_id": "H2"}],
+        },
+        ("severity", "table_name", "record_key", "found"),
+        [("wrong", "calls", "H2 | 2025-03-10", "household H2 has may_contact = no")],
+    ),
+    Case(
+        "replaced_bin_not_back",
+        "a bin was replaced and is not known to be out of use",
+        {
+            "handovers": TWO_BINS,
+            "givebacks": [{"handover_id": "3"}],
+            "cases": [
+                {
+                    **{"case_id": "1", "case_action": "bin_replaced", "handover_id": "1"},
+                    **{"action_date": D(2025, 5, 1), "replacement_handover_id": "2"},
+                },
+                {
+                    **{"case_id": "2", "case_action": "bin_replaced", "handover_id": "3"},
+                    "action_date": D(2025, 5, 1),
+                },
+            ],
+        },
+        ("severity", "table_name", "record_key", "found"),
+        [("doubtful", "cases", "1", "bin 1 was replaced and is not among givebacks")],
+    ),
 ]
