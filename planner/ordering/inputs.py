@@ -41,6 +41,7 @@ class Inputs:
     people: pl.DataFrame
     handed: pl.DataFrame
     turnout: pl.DataFrame
+    promised_count: int = 0
 
 
 def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
@@ -54,8 +55,11 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
     before = request.until_date + dt.timedelta(days=1)
     next_day = request.from_date + dt.timedelta(days=1)
     with open_store(folder, read_only=True) as store:
+        promised = int(store.query("bins_promised", as_of=request.from_date).item())
         return Inputs(
-            store.query("upcoming_events", from_date=next_day, before_date=before),
+            with_promised(
+                store.query("upcoming_events", from_date=next_day, before_date=before), promised
+            ),
             store.records("suppliers"),
             store.records("offers"),
             store.query("orders_committed", as_of=request.from_date),
@@ -64,7 +68,43 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
             store.query("registered_people"),
             store.query("handovers_by_month", before_date=next_day),
             store.query("turnout_by_event", before_date=next_day),
+            promised,
         )
+
+
+def with_promised(events: pl.DataFrame, promised_count: int) -> pl.DataFrame:
+    """Count households that wait for a bin in place of a dead one at the first day ahead.
+
+    Parameters
+    ----------
+    events
+        Query upcoming_events.
+    promised_count
+        Such households.
+
+    Examples
+    --------
+    >>> days = pl.DataFrame({"booked_count": [20, 0], "places_count": [30, 30]})
+    >>> with_promised(days, 3).rows()
+    [(23, 33), (0, 30)]
+    """
+    first = pl.int_range(pl.len()) == 0
+    more = pl.when(first).then(promised_count).otherwise(0)
+    has_bookings = pl.col("booked_count") > 0
+    return events.with_columns(
+        booked_count=pl.when(has_bookings).then(pl.col("booked_count") + more).otherwise(0),
+        places_count=pl.col("places_count") + more,
+    )
+
+
+def promised_notes(promised_count: int) -> list[str]:
+    """Say that bins in place of dead ones are among those needed."""
+    if not promised_count:
+        return []
+    return [
+        f"{promised_count:,} households wait for a bin in place of a dead one; they are counted "
+        "at the first hand-over day, with worms and bedding."
+    ]
 
 
 def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:

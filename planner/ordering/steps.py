@@ -31,6 +31,7 @@ from planner.ordering.inputs import (
     events_of,
     of_own_turnout,
     people_per_household,
+    promised_notes,
     read_inputs,
     starter_kg,
     turnout_notes,
@@ -219,7 +220,8 @@ def stated_case(
     run_ins = _run_ins(program, factors, starter, people_per_household(inputs.people))
     warnings = [
         *too_soon_notes(problem), *commitments.warnings, *overdue_notes(position),
-        *turnout_notes(events, settings, inputs.turnout), *notes,
+        *turnout_notes(events, settings, inputs.turnout),
+        *promised_notes(inputs.promised_count), *notes,
     ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,

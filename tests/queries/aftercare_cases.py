@@ -373,4 +373,24 @@ CASES = [
         ("severity", "table_name", "record_key", "found"),
         [("doubtful", "cases", "1", "bin 1 was replaced and is not among givebacks")],
     ),
+    Case(
+        "bins_promised",
+        "to be replaced, not yet replaced, not closed by the day",
+        {
+            "handovers": TWO_BINS,
+            "cases": [
+                {"case_id": "1", "case_action": "bin_replaced"},
+                {
+                    **{"case_id": "2", "case_action": "bin_replaced"},
+                    **{"action_date": D(2025, 5, 1), "replacement_handover_id": "2"},
+                },
+                {"case_id": "3", "case_action": "bin_replaced", "closed_date": ON},
+                {"case_id": "4", "case_action": "advised"},
+                {"case_id": "5", "case_action": "bin_replaced", "opened_date": D(2026, 1, 1)},
+            ],
+        },
+        ("promised_count",),
+        [(1,)],
+        {"as_of": ON},
+    ),
 ]
