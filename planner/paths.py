@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
@@ -49,6 +50,20 @@ APPENDIX_FILE = "appendices.docx"
 """The one-page decision brief alone, and what supports the paper, each in a file of its own."""
 
 PAGE_FILE = "year-end.html"
+
+_UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
+
+
+def file_stem(code: str) -> str:
+    """Write a code of the records so that it can be part of a file's name on any system.
+
+    Examples
+    --------
+    >>> file_stem("North/1"), file_stem("../E 2")
+    ('North_1', '_E_2')
+    """
+    return _UNSAFE.sub("_", code)
+
 
 COPY_FOLDERS = (REFUSED_FOLDER, PRIVATE_FOLDER)
 """Folders in which the planner writes copies of rows that may hold personal details."""

@@ -99,7 +99,8 @@ def _print_days(found: Places) -> None:
 def _print_line(found: Places) -> None:
     law, ordered = found.law, found.line.ordered
     rests = (
-        f"{law.days_count} days of your own, {law.came_count:,} of {law.booked_count:,} came"
+        f"of your own days, {law.days_count} so far: {law.came_count:,} of "
+        f"{law.booked_count:,} came"
         if law.days_count
         else "the share of program.toml; no day is recorded yet"
     )
@@ -134,5 +135,6 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     typer.echo(f"{audit} and {listed.name}: what another person needs to make the draw again.")
     if calendars:
         typer.echo(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
-    say("Next: load the places, send the invitations, and load the answers as they come:")
+    say("Next: load the places and send the invitations. As answers come, write accepted or")
+    say("declined in its column state and load it again:")
     say(f"  {command('load', to_load, program=program)}")

@@ -12,7 +12,7 @@ from planner.errors import ProgramError
 from planner.field.booking import PLACES_FOLDER, READABLE
 from planner.field.day_lists import door_list, labels
 from planner.field.run_sheet import Kit, run_sheet
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import write_owned
 
@@ -90,7 +90,7 @@ def day_papers(
     StoreError
         The records cannot be read, or a file cannot be written.
     """
-    sheet_file = folder / PRIVATE_FOLDER / f"run_sheet_{event_id}.xlsx"
+    sheet_file = folder / PRIVATE_FOLDER / f"run_sheet_{file_stem(event_id)}.xlsx"
     if sheet_file.exists() and not (force or dry_run):
         message = (
             f"{sheet_file}: is there already, and hand-overs may have been noted in it. Load it "
@@ -126,7 +126,7 @@ def day_papers(
     content = io.BytesIO()
     run_sheet(day, named, kit, program).save(content)
     write_owned(sheet_file, content.getvalue())
-    open_folder = folder / PLACES_FOLDER / event_id
+    open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
     others = {
         "door_list.xlsx": (door_list(day, places), "who comes when, by number, for the door"),

@@ -19,7 +19,7 @@ from planner.field.day import Day, find_day, kit_of
 from planner.field.distances import given_distances
 from planner.field.driver_sheet import driver_sheet
 from planner.field.routes import great_circle_km, plan_routes
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import write_owned
 
@@ -98,7 +98,7 @@ def deliver(
     IntakeError, EstimateError, StoreError
         The distances, the loads and hours, or the records do not allow it.
     """
-    path = folder / PRIVATE_FOLDER / f"driver_{event_id}.xlsx"
+    path = folder / PRIVATE_FOLDER / f"driver_{file_stem(event_id)}.xlsx"
     settings = _settings(program)
     if path.exists() and not (force or dry_run):
         message = f"{path}: is there already. Load it first, or add --force to write it anew."
@@ -178,10 +178,11 @@ def _with_stops(
     lost = located.filter(pl.col("latitude").is_null() | pl.col("longitude").is_null())
     if lost.height:
         named = ", ".join(lost["household_id"].head(NAMED_MOST))
+        more = " and others" if lost.height > NAMED_MOST else ""
         message = (
-            f"{lost.height:,} households have neither a drop point nor coordinates of their front "
-            f"door: {named}. Load the sheet contacts with latitude and longitude, or the sheet "
-            "registrations with a drop_point_id."
+            f"Found neither a drop point nor coordinates of the front door for {named}{more}. "
+            "Load the sheet contacts with latitude and longitude, or the sheet registrations "
+            "with a drop_point_id."
         )
         raise ProgramError(message)
     return located

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from babel.dates import format_date
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
@@ -41,9 +42,10 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     """
     book = run_sheet(planned.day, planned.places, kit, program)
     sheet = book.create_sheet(GUIDE_SHEET, 0)
+    said = format_date(planned.day.event_date, "full", locale=program.council.country_locale)
     put_record(
         sheet.cell(1, 1),
-        f"Round of {planned.day.event_date}: {planned.stops.height} stops, "
+        f"Round of {said}: {planned.stops.height} stops, "
         f"{planned.places.height} bins, {planned.total_km:.0f} km",
     )
     sheet.cell(1, 1).font = Font(size=18, bold=True, color=_INK)
@@ -53,6 +55,8 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
         "with you and hand it back.",
     )
     sheet.cell(2, 1).font = Font(size=12, color=_INK)
+    sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 30.0, 22.0
+    sheet.row_dimensions[HEADING_ROW].height = 24.0
     for place, (name, width) in enumerate(COLUMNS.items(), start=1):
         cell = sheet.cell(HEADING_ROW, place)
         put_record(cell, name)
@@ -88,7 +92,10 @@ def _put_stops(sheet: Worksheet, planned: Deliveries) -> None:
             put_record(cell, text)
             cell.font = Font(size=_LARGE, color=_INK)
             cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
-            cell.alignment = Alignment(vertical="center", wrap_text=True)
+            middle = "center" if isinstance(text, int) else None
+            cell.alignment = Alignment(horizontal=middle, vertical="center", wrap_text=True)
+            if isinstance(text, float):
+                cell.number_format = "0.0"
         sheet.row_dimensions[number].height = _LINE_HEIGHT * max(2, len(named))
 
 

@@ -10,6 +10,7 @@ import polars as pl
 from babel.dates import format_date
 
 from planner.field.draw import COLLECTED
+from planner.paths import file_stem
 from planner.workbooks import records_workbook
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ def invitations(
         day: format_date(day, "full", locale=locale)
         for day in found.given["given_date"].unique().to_list()
     }
+    stems = {code: file_stem(code) for code in found.days["event_id"].to_list()}
     answer = on_date + dt.timedelta(days=program.hand_over.answer_days)
     # who is asked by telephone answers there and then
     answer_by = pl.min_horizontal(pl.lit(answer), pl.col("given_date") - dt.timedelta(days=1))
@@ -65,7 +67,13 @@ def invitations(
             "model_id",
             answer_by.alias("answer_by"),
             pl.when(pl.col("event_kind") == COLLECTED)
-            .then(pl.format("{}_{}.ics", "given_event_id", pl.col("slot").str.replace(":", "")))
+            .then(
+                pl.format(
+                    "{}_{}.ics",
+                    pl.col("given_event_id").replace_strict(stems, return_dtype=pl.String),
+                    pl.col("slot").str.replace(":", ""),
+                )
+            )
             .alias("calendar_file"),
         )
     )
@@ -85,7 +93,9 @@ def calendar_files(found: Places, program: Program, on_date: dt.date) -> dict[st
     days = {row["event_id"]: row for row in found.days.iter_rows(named=True)}
     slots = found.given.filter(event_kind=COLLECTED).select("given_event_id", "slot").unique()
     return {
-        f"{event_id}_{slot.replace(':', '')}.ics": _calendar(days[event_id], slot, program, on_date)
+        f"{file_stem(event_id)}_{slot.replace(':', '')}.ics": _calendar(
+            days[event_id], slot, program, on_date
+        )
         for event_id, slot in slots.sort("given_event_id", "slot").iter_rows()
     }
 

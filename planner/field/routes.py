@@ -113,9 +113,9 @@ def plan_routes(
         result = problem.solve(NoImprovement(SEARCH_ROUNDS), seed=SEED, display=False)
     if not result.is_feasible():
         message = (
-            f"{len(bins):,} stops with {bins.sum():,} bins cannot be served by "
-            f"{settings.vehicles_count} vehicles of {settings.bins_per_vehicle} bins in "
-            f"{settings.hours_most:g} hours. Raise vehicles_count, bins_per_vehicle or hours_most "
+            f"{bins.sum():,} bins at {len(bins):,} stops cannot be brought within "
+            f"{settings.hours_most:g} hours (vehicles: {settings.vehicles_count}, bins in each: "
+            f"{settings.bins_per_vehicle}). Raise vehicles_count, bins_per_vehicle or hours_most "
             "under [delivery] in program.toml, or deliver on two days."
         )
         raise EstimateError(message)

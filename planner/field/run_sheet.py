@@ -116,17 +116,20 @@ def _put_head(sheet: Worksheet, title: str, kit: Kit) -> None:
     )
     sheet.cell(WORMS_ROW, 6).alignment = Alignment(wrap_text=True, vertical="top")
     sheet.merge_cells(start_row=WORMS_ROW, start_column=6, end_row=WORMS_ROW + 1, end_column=9)
+    sheet.row_dimensions[TITLE_ROW].height = 30.0
     for row in (WORMS_ROW, WORMS_ROW + 1):
-        sheet.row_dimensions[row].height = 22.0
+        sheet.row_dimensions[row].height = 24.0
         for place in (1, 5, 6):
             sheet.cell(row, place).font = Font(size=12, color=_INK)
         sheet.cell(row, 5).border = Border(bottom=_THIN)
         sheet.cell(row, 5).alignment = Alignment(horizontal="left")
+    sheet.row_dimensions[LABEL_ROW].height = 24.0
     for place, (name, (label, width)) in enumerate(COLUMNS.items(), start=1):
         head, column = sheet.cell(LABEL_ROW, place), get_column_letter(place)
         put_record(head, label)
         head.font = Font(size=_LARGE, bold=True, color=_INK)
         head.fill = PatternFill("solid", start_color=_LEAF)
+        head.alignment = Alignment(vertical="center")
         put_record(sheet.cell(HEADING_ROW, place), name)
         sheet.cell(HEADING_ROW, place).font = Font(size=8, color=_MUTED)
         sheet.column_dimensions[column].width = width

@@ -158,7 +158,7 @@ def turnout_notes(events: Events, settings: Ordering, turnout: pl.DataFrame) -> 
         count = int(turnout.select(pl.sum_horizontal("came_count", "absent_count").sum()).item())
         notes.append(
             f"{settings.show_up_share:.0%} of those with a place are expected to come, by "
-            f"{count:,} places at {turnout.height} days of your own."
+            f"the record of your own days ({turnout.height} so far, {count:,} places)."
         )
     if events.unbooked_ids:
         notes.append(

@@ -1,0 +1,81 @@
+"""An order rests on the places that are held, and on who came to the council's own days."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from scipy import integrate, stats
+
+from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, turnout_notes
+from planner.ordering.request import OrderRequest
+from planner.paths import TEMPLATES
+from planner.program import read_program
+from planner.store import open_store, writing
+from tests.queries.given import frame
+
+D = dt.date
+REQUEST = OrderRequest(D(2026, 6, 1), D(2026, 12, 31))
+HELD = [("1", "E1", "came"), ("2", "E1", "came"), ("3", "E1", "absent"), ("4", "E1", "declined"),
+        ("5", "E2", "accepted"), ("6", "E2", "offered"), ("7", "E2", "moved")]  # fmt: skip
+GIVEN = {
+    "areas": [{"area_id": "A"}],
+    "households": [{"household_id": f"H{number}"} for number, *_ in HELD],
+    "events": [
+        {"event_id": "E1", "event_date": D(2026, 5, 1), "places_count": 9},
+        {"event_id": "E2", "event_date": D(2026, 7, 1), "places_count": 30},
+        {"event_id": "E3", "event_date": D(2026, 8, 1), "places_count": 40},
+    ],
+    "bookings": [
+        {
+            "booking_id": f"K{number}",
+            "household_id": f"H{number}",
+            "event_id": event,
+            "state": state,
+        }
+        for number, event, state in HELD
+    ],
+}
+
+
+@pytest.fixture(scope="module")
+def inputs(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("town")
+    with open_store(folder) as store, writing(store) as writer:
+        load_id = writer.begin_load("given.xlsx", "mark")
+        for table, rows in GIVEN.items():
+            writer.write(load_id, table, frame(table, rows))
+    return read_inputs(folder, REQUEST)
+
+
+def test_places_held_are_needed_and_where_none_is_held_yet_all_places(inputs):
+    events = events_of(inputs.events, REQUEST)
+    assert dict(zip(events.event_ids, events.booked_count.tolist(), strict=True)) == {
+        "E2": 2,
+        "E3": 40,
+    }
+    assert events.unbooked_ids == ("E3",)
+
+
+def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(inputs):
+    program = read_program(TEMPLATES / "program.toml")
+    stated = program.ordering.show_up_share
+    learned = of_own_turnout(program, inputs.turnout).ordering.show_up_share
+    # two of three came; on one day of three, days that differ tell a little less than the
+    # conjugate posterior of the stated share and twenty bookings, worked out by scipy
+    first, second = 20.0 * stated + 2.0, 20.0 * (1.0 - stated) + 1.0
+    mean = integrate.quad(lambda p: p * stats.beta.pdf(p, first, second), 0.0, 1.0)[0]
+    assert learned == pytest.approx(mean, abs=0.002)
+    assert learned < stated
+
+
+def test_without_a_record_the_stated_share_stands(inputs):
+    program = read_program(TEMPLATES / "program.toml")
+    assert of_own_turnout(program, inputs.turnout.clear()) is program
+
+
+def test_what_the_numbers_rest_on_is_said(inputs):
+    program = of_own_turnout(read_program(TEMPLATES / "program.toml"), inputs.turnout)
+    notes = turnout_notes(events_of(inputs.events, REQUEST), program.ordering, inputs.turnout)
+    assert "your own days (1 so far, 3 places)" in notes[0]
+    assert notes[1].startswith("1 of 2 hand-over days have no bookings yet")
