@@ -48,6 +48,8 @@ class Counts:
         Query supplies_by_month.
     problems
         Query problems_told.
+    sites
+        Query site_weeks.
     """
 
     from_date: dt.date
@@ -68,6 +70,7 @@ class Counts:
     audits: pl.DataFrame
     supplies: pl.DataFrame
     problems: pl.DataFrame
+    sites: pl.DataFrame
 
     @property
     def through_date(self) -> str:

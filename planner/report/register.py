@@ -24,6 +24,7 @@ from planner.report.figures.present_value import add_present_value
 from planner.report.figures.problems import add_problems
 from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
+from planner.report.figures.sites import add_sites
 from planner.report.figures.survey import add_survey
 from planner.report.figures.tonnes import add_tonnes
 from planner.report.figures.worth import add_worth
@@ -75,6 +76,7 @@ def register_year(
     add_response(out)
     add_diaries(out)
     add_problems(out)
+    add_sites(out)
     add_audit(out)
     add_own_factors(out)
     add_earlier(out, earlier, replaced)

@@ -145,6 +145,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
         audits=store.query("audit_changes", **until),
         supplies=store.query("supplies_by_month", **until),
         problems=store.query("problems_told", **within),
+        sites=store.query("site_weeks", **within),
     )
 
 

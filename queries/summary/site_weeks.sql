@@ -3,7 +3,7 @@
 -- grain:  site_id
 -- params: from_date, before_date
 -- reads:  sites, site_bins, site_weighings
--- feeds:  field.shared_bins
+-- feeds:  field.shared_bins, report.year
 with used as (
     select
         site_id,

@@ -8,6 +8,7 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.problems import problems
 from planner.report.document.saying import table, text
+from planner.report.document.sites import sites
 from planner.report.document.tables import figure_table, parts_table
 from planner.report.targets import judged
 from planner.report.wording import against_budget, listing
@@ -39,7 +40,7 @@ def results(contents: Contents) -> Section:
         "results",
         "Results of the year",
         tuple(blocks),
-        (*_forecast(contents), *planned(contents), *problems(contents)),
+        (*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
     )
 
 

@@ -15,6 +15,7 @@ from planner.report.figures import (
     problems,
     response,
     retention,
+    sites,
     survey,
     tonnes,
     worth,
@@ -39,6 +40,7 @@ SUBJECTS = (
     response,
     diaries,
     problems,
+    sites,
     audit,
     comparison,
 )

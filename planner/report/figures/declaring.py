@@ -46,6 +46,7 @@ FRAMES = {
     "households_by_wave": "households",
     "prior_shares": "priors",
     "problems_told": "problems",
+    "site_weeks": "sites",
     "supplies_by_month": "supplies",
     "use_intervals": "use_intervals",
     "wave_frames": "frames",

@@ -24,6 +24,7 @@ SHEETS = {
     "forecast": "Forecast",
     "planned": "Plan and result",
     "problems": "Problems",
+    "sites": "Sites",
     "chain": "Gross to net",
     "emissions": "Emissions",
     "money": "Money",

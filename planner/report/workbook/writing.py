@@ -26,7 +26,17 @@ if TYPE_CHECKING:
     from planner.report.quality import Quality
 
 
-RESULTS = ("forecast", "planned", "problems", "chain", "emissions", "money", "sureness", "earlier")
+RESULTS = (
+    "forecast",
+    "planned",
+    "problems",
+    "sites",
+    "chain",
+    "emissions",
+    "money",
+    "sureness",
+    "earlier",
+)
 """Sections of results that have a sheet, in order."""
 
 
