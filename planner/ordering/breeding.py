@@ -144,6 +144,7 @@ def worms_needed(program: Program, events: Events, starter_kg: float) -> tuple[N
         settings.show_up_share,
         settings.event_service_level,
         settings.overall_service_level,
+        settings.show_up_likeness,
     )
     return tuple(
         Need(event_id, day, float(count) * starter_kg)

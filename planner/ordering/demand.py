@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from planner.ordering.spares import Schedule, schedule
+from planner.survey.attendance import thinned_likeness, turnout
 from planner.worms.transit import survival_share
 
 if TYPE_CHECKING:
@@ -110,11 +110,20 @@ def plan_demand(
             settings.event_service_level,
             item_level,
             bins_in_stock.get(model, 0),
+            thinned_likeness(
+                settings.show_up_share,
+                settings.show_up_likeness,
+                settings.show_up_share * model_shares[model],
+            ),
         )
         for model in models
     }
     show_ups, worms_level = live_show_ups(
-        events.booked_count, settings.show_up_share, settings.event_service_level, item_level
+        events.booked_count,
+        settings.show_up_share,
+        settings.event_service_level,
+        item_level,
+        settings.show_up_likeness,
     )
     bedding = schedule(
         events.booked_count,
@@ -122,6 +131,7 @@ def plan_demand(
         1.0,
         settings.event_service_level,
         item_level,
+        likeness=settings.show_up_likeness,
     )
     chances = [1.0 - one.overall_level for one in (*bins.values(), bedding)]
     shortage = float(sum(chances) + 1.0 - np.prod(worms_level))
@@ -131,7 +141,11 @@ def plan_demand(
 
 
 def live_show_ups(
-    booked_count: NDArray[np.int64], show_up_share: float, event_level: float, overall_level: float
+    booked_count: NDArray[np.int64],
+    show_up_share: float,
+    event_level: float,
+    overall_level: float,
+    likeness: float = 0.0,
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Households for whom worms must be alive at each event; what is left over is not kept.
 
@@ -143,6 +157,8 @@ def live_show_ups(
         Probability that one comes.
     event_level, overall_level
         Levels of service; events are independent, so the overall level is a product.
+    likeness
+        Correlation of two households of one event.
 
     Returns
     -------
@@ -159,7 +175,7 @@ def live_show_ups(
     """
     booked = np.asarray(booked_count, dtype=np.int64)
     level = max(event_level, overall_level ** (1.0 / max(1, len(booked))))
-    counts = stats.binom.ppf(level, booked, show_up_share).astype(np.int64)
+    counts = turnout(booked, show_up_share, likeness).ppf(level).astype(np.int64)
     return counts, np.full(len(booked), level)
 
 
@@ -169,6 +185,7 @@ def sent_kg_for(
     worms_kg_per_bin: float,
     level: float,
     survival: NDArray[np.float64],
+    likeness: float = 0.0,
 ) -> float:
     """Least mass to send so that, after losses, all who come have their starter.
 
@@ -182,6 +199,8 @@ def sent_kg_for(
         Probability with which it must be enough.
     survival
         Equally likely shares of the mass that arrive alive, shape (nodes,).
+    likeness
+        Correlation of two households of the event.
 
     Returns
     -------
@@ -198,13 +217,16 @@ def sent_kg_for(
     >>> round(sent_kg_for(100, 0.85, 0.25, 0.95, np.array([0.9])), 2)
     25.28
     """
-    enough = stats.binom.ppf(level, booked_count, show_up_share) * worms_kg_per_bin
-    low = float(stats.binom.ppf(0.5, booked_count, show_up_share) * worms_kg_per_bin * 0.5)
+    law = turnout(booked_count, show_up_share, likeness)
+    enough = law.ppf(level) * worms_kg_per_bin
+    low = float(law.ppf(0.5) * worms_kg_per_bin * 0.5)
+    up_to = law.cdf(np.arange(booked_count + 1))
     high = max(float(booked_count * worms_kg_per_bin / survival.min()), enough)
 
     def reached(mass_kg: float) -> bool:
         households = np.floor(mass_kg * survival / worms_kg_per_bin + ROUNDING)
-        return bool(stats.binom.cdf(households, booked_count, show_up_share).mean() >= level)
+        reached_count = np.minimum(households, booked_count).astype(np.int64)
+        return bool(up_to[reached_count].mean() >= level)
 
     for _ in range(MASS_STEPS):
         middle = (low + high) / 2.0
@@ -244,4 +266,11 @@ def sent_kg_by_law(
     alive = survival_share(
         law.nodes(), day_warmest_c, settings.holding_loss_share_per_day, held_days
     )
-    return sent_kg_for(booked_count, settings.show_up_share, starter_kg, level, alive)
+    return sent_kg_for(
+        booked_count,
+        settings.show_up_share,
+        starter_kg,
+        level,
+        alive,
+        settings.show_up_likeness,
+    )

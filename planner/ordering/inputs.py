@@ -147,7 +147,12 @@ def of_own_turnout(program: Program, turnout: pl.DataFrame) -> Program:
         return program
     settings, came = program.ordering, turnout["came_count"].to_numpy()
     law = attendance_law(came, came + turnout["absent_count"].to_numpy(), settings.show_up_share)
-    learned = settings.model_copy(update={"show_up_share": law.expected_share})
+    learned = settings.model_copy(
+        update={
+            "show_up_share": law.expected_share,
+            "show_up_likeness": law.expected_likeness,
+        }
+    )
     return program.model_copy(update={"ordering": learned})
 
 

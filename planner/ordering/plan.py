@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import stats
 
 from planner.ordering.demand import WORMS
 from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
+from planner.survey.attendance import thinned_likeness, turnout
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -278,19 +278,26 @@ def _bought_by_event(plan: OrderPlan, lines: pl.DataFrame, model: str) -> np.nda
 
 def _bins_levels(plan: OrderPlan, bought: dict[str, np.ndarray]) -> np.ndarray:
     settings, demand = plan.settings, plan.demand
-    booked = np.cumsum(demand.events.booked_count)
+    booked = demand.events.booked_count
     least = np.ones(len(booked))
     for model, counts in bought.items():
         taking = settings.show_up_share * demand.model_shares[model]
-        stock = in_stock(plan, model)
+        stock, alike = in_stock(plan, model), _taking_likeness(plan, model)
         levels = [
             enough_probability(
-                int(count), settings.usable_share, demand_pmf([total], taking), stock
+                int(count), settings.usable_share, demand_pmf(booked[:until], taking, alike), stock
             )
-            for count, total in zip(counts, booked, strict=True)
+            for until, count in enumerate(counts, start=1)
         ]
         least = np.minimum(least, levels)
     return least
+
+
+def _taking_likeness(plan: OrderPlan, model: str) -> float:
+    """Correlation of two households of one event in taking a model."""
+    settings = plan.settings
+    taking = settings.show_up_share * plan.demand.model_shares[model]
+    return thinned_likeness(settings.show_up_share, settings.show_up_likeness, taking)
 
 
 def in_stock(plan: OrderPlan, stock_item: str) -> int:
@@ -327,6 +334,7 @@ def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
             demand.events.booked_count,
             settings.show_up_share * demand.model_shares[model],
             in_stock(plan, model),
+            _taking_likeness(plan, model),
         )
         for model in demand.bins
     }
@@ -342,7 +350,9 @@ def events_without_worms(plan: OrderPlan) -> list[int]:
 def worms_levels(plan: OrderPlan) -> np.ndarray:
     """Chance that each event has worms enough: that asked for, or less where fewer are served."""
     served, booked = served_count(plan), plan.demand.events.booked_count
-    fewer = stats.binom.cdf(served, booked, plan.settings.show_up_share) * (served > 0)
+    settings = plan.settings
+    law = turnout(booked, settings.show_up_share, settings.show_up_likeness)
+    fewer = law.cdf(served) * (served > 0)
     return np.asarray(
         np.where(served >= plan.demand.show_ups_count, plan.demand.worms_level, fewer)
     )

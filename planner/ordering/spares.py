@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import signal, stats
 
+from planner.survey.attendance import turnout
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -43,7 +45,9 @@ class Schedule:
     overall_level: float
 
 
-def demand_pmf(booked_count: ArrayLike, taking_share: ArrayLike) -> NDArray[np.float64]:
+def demand_pmf(
+    booked_count: ArrayLike, taking_share: ArrayLike, likeness: float = 0.0
+) -> NDArray[np.float64]:
     """Probability of each total number taken at several independent events.
 
     Parameters
@@ -52,6 +56,8 @@ def demand_pmf(booked_count: ArrayLike, taking_share: ArrayLike) -> NDArray[np.f
         Households booked at each event, shape (events,).
     taking_share
         Probability that a booked household comes and takes the item; broadcasts.
+    likeness
+        Correlation of two households of one event.
 
     Returns
     -------
@@ -60,7 +66,8 @@ def demand_pmf(booked_count: ArrayLike, taking_share: ArrayLike) -> NDArray[np.f
 
     Notes
     -----
-    Exact convolution of binomials; events of one share make one binomial.
+    Exact convolution of binomials; events of one share make one binomial. Where days differ
+    each event is a beta-binomial of its own.
 
     Examples
     --------
@@ -71,6 +78,11 @@ def demand_pmf(booked_count: ArrayLike, taking_share: ArrayLike) -> NDArray[np.f
         np.asarray(booked_count, dtype=np.int64), np.asarray(taking_share, dtype=np.float64)
     )
     total = np.ones(1)
+    if likeness > 0.0:
+        for count, one in zip(booked.ravel(), share.ravel(), strict=True):  # events
+            law = turnout(int(count), float(one), likeness)
+            total = np.convolve(total, law.pmf(np.arange(int(count) + 1)))
+        return total
     for one in np.unique(share):
         count = int(booked[share == one].sum())
         total = np.convolve(total, stats.binom.pmf(np.arange(count + 1), count, one))
@@ -154,6 +166,7 @@ def overall_probability(
     booked_count: ArrayLike,
     taking_share: ArrayLike,
     in_stock_count: int = 0,
+    likeness: float = 0.0,
 ) -> float:
     """Probability that no event runs short, left-over bins going on to the next.
 
@@ -167,6 +180,8 @@ def overall_probability(
         Households booked at each event, and the probability that one takes the item.
     in_stock_count
         Usable bins in store before the first event.
+    likeness
+        Correlation of two households of one event in taking the item.
 
     Returns
     -------
@@ -187,7 +202,7 @@ def overall_probability(
     stock[in_stock_count] = 1.0
     for more, count, taking in zip(bought, booked, share, strict=True):
         usable = stats.binom.pmf(np.arange(more + 1), more, usable_share)
-        taken = stats.binom.pmf(np.arange(count + 1), count, taking)
+        taken = turnout(count, float(taking), likeness).pmf(np.arange(count + 1))
         after = signal.convolve(signal.convolve(stock, usable), taken[::-1])[count:]
         stock = np.where(after > NEGLIGIBLE, after, 0.0)
         stock = np.trim_zeros(stock, "b") if stock.any() else np.zeros(1)
@@ -201,6 +216,7 @@ def schedule(
     event_level: float,
     overall_level: float,
     in_stock_count: int = 0,
+    likeness: float = 0.0,
 ) -> Schedule:
     """Least quantities by event that keep both levels of service.
 
@@ -219,6 +235,8 @@ def schedule(
         Levels of service, below 1.
     in_stock_count
         Usable bins in store.
+    likeness
+        Correlation of two households of one event in taking the item.
 
     Examples
     --------
@@ -226,7 +244,9 @@ def schedule(
     [46, 91]
     """
     booked = np.asarray(booked_count, dtype=np.int64)
-    pmfs = [demand_pmf([total], taking_share) for total in np.cumsum(booked)]
+    pmfs = [
+        demand_pmf(booked[:until], taking_share, likeness) for until in range(1, len(booked) + 1)
+    ]
     supplies = [Supply(pmf, usable_share, in_stock_count) for pmf in pmfs]
 
     def bought_at(level: float) -> NDArray[np.int64]:
@@ -234,7 +254,9 @@ def schedule(
         return np.maximum.accumulate(np.array(least, dtype=np.int64))
 
     def overall_of(bought: NDArray[np.int64]) -> float:
-        return overall_probability(bought, usable_share, booked, taking_share, in_stock_count)
+        return overall_probability(
+            bought, usable_share, booked, taking_share, in_stock_count, likeness
+        )
 
     bought = bought_at(raise_level(lambda x: overall_of(bought_at(x)), event_level, overall_level))
     levels = [

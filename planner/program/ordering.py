@@ -80,6 +80,7 @@ class Ordering(Block):
     event_service_level: Level = 0.95
     overall_service_level: Level = 0.9
     show_up_share: Annotated[float, Field(gt=0.0, le=1.0)] = 0.85
+    show_up_likeness: Annotated[float, Field(ge=0.0, le=0.5)] = 0.0
     broken_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.02
     faulty_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.01
     model_shares: dict[str, Share] = Field(default_factory=dict)

@@ -8,13 +8,16 @@ out exactly on a grid; where there are none, the stated share stands alone.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import linalg, special, stats
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+    Turnout = Any
+    """A frozen distribution of scipy: pmf, cdf, sf, ppf."""
 
 PRIOR_BOOKINGS = 20.0
 """The stated share counts as much as so many bookings of the council's own; a round figure,
@@ -24,6 +27,10 @@ SHARE_NODES = 41
 LIKENESS_NODES = np.concatenate([[0.0], np.geomspace(0.003, 0.2, 12)])
 """Correlation of two households of one day. The prior is flat over these nodes: half of it lies
 below 0.02, where days hardly differ; no source."""
+
+FEWEST_DAYS_FOR_LIKENESS = 3
+"""With fewer days what is said of how they differ is the prior's alone; a round figure, no
+source."""
 
 NEGLIGIBLE_WEIGHT = 1e-12
 
@@ -54,6 +61,12 @@ class AttendanceLaw:
         """Share of the booked that is expected to come."""
         return float(self.share @ self.weight)
 
+    @property
+    def expected_likeness(self) -> float:
+        """Correlation of two households of one day, as far as days of record tell of it."""
+        told = self.days_count >= FEWEST_DAYS_FOR_LIKENESS
+        return float(self.likeness @ self.weight) if told else 0.0
+
     def beyond_probability(self, booked_count: int, places_count: int) -> float:
         """Probability that more come than there are places."""
         if booked_count <= places_count:
@@ -78,6 +91,55 @@ class AttendanceLaw:
             if booked >= 2 * places_count:
                 break
         return booked
+
+
+def turnout(booked_count: ArrayLike, share: float, likeness: float = 0.0) -> Turnout:
+    """Distribution of how many come: binomial, or beta-binomial where days differ.
+
+    Parameters
+    ----------
+    booked_count
+        Households that hold a place; broadcasts.
+    share
+        Mean share that comes.
+    likeness
+        Correlation of two households of one day.
+
+    Examples
+    --------
+    >>> [int(turnout(100, 0.85, likeness).ppf(0.95)) for likeness in (0.0, 0.02)]
+    [91, 94]
+    """
+    if likeness <= 0.0 or not 0.0 < share < 1.0:
+        return stats.binom(booked_count, share)
+    size = 1.0 / likeness - 1.0
+    return stats.betabinom(booked_count, share * size, (1.0 - share) * size)
+
+
+def thinned_likeness(share: float, likeness: float, taking_share: float) -> float:
+    """Correlation of who takes an item, where those who come take it with some chance.
+
+    Parameters
+    ----------
+    share, likeness
+        Of those who come.
+    taking_share
+        Share of the booked that come and take it.
+
+    Notes
+    -----
+    Thinning leaves the covariance of two households r m (1 - m) times (t / m)², t the share that
+    takes; over t (1 - t) it is their correlation. With it a beta-binomial has the mean and the
+    variance of the thinned law, though not all of its shape.
+
+    Examples
+    --------
+    >>> round(thinned_likeness(0.8, 0.1, 0.4), 4), thinned_likeness(0.8, 0.1, 0.8)
+    (0.0167, 0.1)
+    """
+    if likeness <= 0.0 or not 0.0 < taking_share < share < 1.0:
+        return likeness
+    return likeness * (1.0 - share) * taking_share / (share * (1.0 - taking_share))
 
 
 def attendance_law(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
-from scipy import stats
 
 from planner import __version__
 from planner.figures import INTERVAL_PERCENT, Figure, FigureRegister, Input
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
+from planner.ordering.spares import demand_pmf
 from planner.program import label_of_date
 from planner.report.wording import PERCENT_PER_SHARE
 
@@ -91,9 +92,11 @@ def _add_quantities(register: FigureRegister, order: Order) -> None:
     plan = order.plan
     settings, events = plan.settings, plan.demand.events
     booked = int(events.booked_count.sum())
+    up_to = np.cumsum(
+        demand_pmf(events.booked_count, settings.show_up_share, settings.show_up_likeness)
+    )
     low, high = (
-        float(stats.binom.ppf(percent / PERCENT_PER_SHARE, booked, settings.show_up_share))
-        for percent in INTERVAL_PERCENT
+        float(np.searchsorted(up_to, percent / PERCENT_PER_SHARE)) for percent in INTERVAL_PERCENT
     )
     counted = (Input("query", "upcoming_events", f"{len(events.event_ids)} hand-over days"),)
     register.add_exact(
@@ -108,7 +111,8 @@ def _add_quantities(register: FigureRegister, order: Order) -> None:
             low,
             high,
             "households",
-            "Binomial of the booked with the show-up share; its middle 95%.",
+            "Binomial of those booked at each day with the show-up share, wider where days differ; "
+            "its middle 95%.",
             (Input("figure", "order_booked"), SETTINGS),
         )
     )

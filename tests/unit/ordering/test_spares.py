@@ -120,3 +120,18 @@ def test_an_unsure_loss_asks_for_more_than_its_mean():
     assert unsure > sure
     households = np.floor(unsure * np.array([0.8, 1.0]) / 0.45 + 1e-9)
     assert stats.binom.cdf(households, 80, 0.85).mean() >= 0.95
+
+
+def test_days_that_differ_ask_for_more_spares_and_keep_their_level_in_a_simulation():
+    """Shares of days from a Beta of mean 0.8 and correlation 0.05, drawn by numpy."""
+    booked, level = np.array([60, 60, 60]), 0.95
+    alike = schedule(booked, 0.8, 1.0, level, 0.9)
+    differing = schedule(booked, 0.8, 1.0, level, 0.9, likeness=0.05)
+    assert (differing.bought_count >= alike.bought_count).all()
+    assert differing.bought_count[0] > alike.bought_count[0]
+    rng = np.random.default_rng(4)
+    shares = rng.beta(0.8 * 19, 0.2 * 19, (200_000, 3))
+    taken = np.cumsum(rng.binomial(booked, shares), axis=1)
+    never_short = (taken <= differing.bought_count).all(axis=1).mean()
+    assert never_short == pytest.approx(differing.overall_level, abs=0.004)
+    assert (taken[:, 0] <= differing.bought_count[0]).mean() >= level - 0.002

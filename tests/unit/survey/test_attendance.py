@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.survey.attendance import attendance_law
+from planner.survey.attendance import attendance_law, thinned_likeness, turnout
 
 
 def beyond(law, booked):
@@ -67,3 +67,21 @@ def test_more_come_than_places_no_oftener_than_was_said(likeness):
     # three standard deviations of so many councils
     assert np.mean(missed) <= 0.1 + 3.0 * np.sqrt(0.1 * 0.9 / 100)
     assert abs(np.mean(missed) - np.mean(said)) <= 3.0 * np.sqrt(0.1 * 0.9 / 100)
+
+
+def test_turnout_is_the_binomial_of_scipy_or_its_beta_binomial():
+    came = np.arange(31)
+    assert turnout(30, 0.8).pmf(came) == pytest.approx(stats.binom.pmf(came, 30, 0.8))
+    # a correlation of 1/25 is a Beta whose two parameters add up to 24
+    wanted = stats.betabinom.pmf(came, 30, 0.8 * 24, 0.2 * 24)
+    assert turnout(30, 0.8, 0.04).pmf(came) == pytest.approx(wanted)
+
+
+def test_a_thinned_turnout_has_the_mean_and_variance_of_the_law_it_stands_for():
+    """Simulated apart: a day's share from a Beta, who comes, and who of them takes the item."""
+    rng = np.random.default_rng(3)
+    day = rng.beta(0.8 * 24, 0.2 * 24, 400_000)
+    taken = rng.binomial(rng.binomial(30, day), 0.6)
+    law = turnout(30, 0.48, thinned_likeness(0.8, 0.04, 0.48))
+    assert law.mean() == pytest.approx(taken.mean(), abs=0.02)
+    assert law.var() == pytest.approx(taken.var(), rel=0.01)
