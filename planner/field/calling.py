@@ -103,42 +103,64 @@ def list_calls(
             "add --force to write it again."
         )
         raise ProgramError(message, path=str(file))
-    factors = with_own(read_factors(), program.factors, program.council.name)
-    rules = _rules(asked, factors)
+    records = _read(folder, program, asked)
+    found = _listed(program, asked, records, file, kept=not dry_run)
+    if not dry_run:
+        content = io.BytesIO()
+        calling_workbook(found, records.contacts).save(content)
+        write_owned(file, content.getvalue())
+    return found
+
+
+@dataclass(frozen=True)
+class _Records:
+    """What a list rests on: rules, register, spells, calls that reached and not, contacts."""
+
+    rules: Rules
+    register: pl.DataFrame
+    spells: pl.DataFrame
+    outcomes: tuple[int, int]
+    contacts: pl.DataFrame
+
+
+def _read(folder: Path, program: Program, asked: CallRequest) -> _Records:
+    rules = _rules(asked, with_own(read_factors(), program.factors, program.council.name))
     with open_store(folder, read_only=True) as store:
-        register = store.query("followup_register", on_date=asked.on_date)
-        spells = store.query(
-            "stopping_spells", on_date=asked.on_date, kg_per_litre=rules.kg_per_litre
+        return _Records(
+            rules,
+            store.query("followup_register", on_date=asked.on_date),
+            store.query("stopping_spells", on_date=asked.on_date, kg_per_litre=rules.kg_per_litre),
+            _outcomes(store, asked.on_date),
+            store.records("contacts"),
         )
-        outcomes = _outcomes(store, asked.on_date)
-        contacts = store.records("contacts")
-    dropout = fit_dropout(spells, random_stream(program.method.seed, "dropout"))
+
+
+def _listed(
+    program: Program, asked: CallRequest, records: _Records, file: Path, *, kept: bool
+) -> CallingList:
+    """Find who is due, who is called, and what the calls are worth."""
+    seed, register = program.method.seed, records.register
+    dropout = fit_dropout(records.spells, random_stream(seed, "dropout"))
     risk = NO_RISK if dropout is None else dropout.risk.select(NO_RISK.columns)
     trays = {one.model_id: (one.trays_count, one.tray_area_m2) for one in program.bin_models}
-    due = find_due(register, risk, trays, rules)
+    due = find_due(register, risk, trays, records.rules)
     called = call_list(due, asked.calls_count, asked.at_risk_count)
     value = None
     if dropout is not None and called.height:
         may = dropout.risk.join(register.filter("may_contact"), on="household_id", how="semi")
-        stream = random_stream(program.method.seed, "value of calls")
-        value = value_of_calls(may, called.height, outcomes, stream)
-    unnamed = called.join(contacts, on="household_id", how="anti").height
-    found = CallingList(
+        stream = random_stream(seed, "value of calls")
+        value = value_of_calls(may, called.height, records.outcomes, stream)
+    return CallingList(
         asked,
         called,
         due,
         dropout,
-        int(spells["has_stopped"].sum() or 0),
+        int(records.spells["has_stopped"].sum() or 0),
         value,
         file,
-        not dry_run,
-        unnamed,
+        kept,
+        called.join(records.contacts, on="household_id", how="anti").height,
     )
-    if not dry_run:
-        content = io.BytesIO()
-        calling_workbook(found, contacts).save(content)
-        write_owned(file, content.getvalue())
-    return found
 
 
 def _rules(asked: CallRequest, factors: FactorTable) -> Rules:

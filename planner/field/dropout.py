@@ -188,6 +188,23 @@ def _judge(
 ) -> tuple[pl.DataFrame, float, float, float, float, float]:
     """Calibration of held-out spells in fifths by risk for the age, and lift over age alone."""
     group, chance = _fifths(hazard / of_age), -np.expm1(-hazard)
+    expected, household = -np.expm1(-of_age), _numbered(rows)
+    count = household.max() + 1
+    times = rng.multinomial(count, np.full(count, 1.0 / count), size=DRAWS)
+    drawn = [_lift(group, expected, spells, one[household]) for one in times]
+    lift_low, lift_high = np.nanpercentile(drawn, (2.5, 97.5))
+    return (
+        _calibration(group, chance, spells),
+        _slope(hazard, spells),
+        float((spells.weights @ chance) / (spells.weights @ spells.stopped)),
+        _lift(group, expected, spells),
+        float(lift_low),
+        float(lift_high),
+    )
+
+
+def _calibration(group: NDArray[np.int64], chance: Numbers, spells: Spells) -> pl.DataFrame:
+    """Set stops of each fifth against those expected, weighed as they were fitted."""
     counted = (
         pl.DataFrame(
             {
@@ -202,25 +219,12 @@ def _judge(
         .sort("group")
     )
     low, high = exact_interval(counted["stopped"].to_numpy(), counted["weight"].to_numpy())
-    groups = counted.select(
+    return counted.select(
         "spells_count",
         expected_share=pl.col("expected") / pl.col("weight"),
         stopped_share=pl.col("stopped") / pl.col("weight"),
         low=pl.Series(low),
         high=pl.Series(high),
-    )
-    expected, household = -np.expm1(-of_age), _numbered(rows)
-    count = household.max() + 1
-    times = rng.multinomial(count, np.full(count, 1.0 / count), size=DRAWS)
-    drawn = [_lift(group, expected, spells, one[household]) for one in times]
-    lift_low, lift_high = np.nanpercentile(drawn, (2.5, 97.5))
-    return (
-        groups,
-        _slope(hazard, spells),
-        float((spells.weights @ chance) / (spells.weights @ spells.stopped)),
-        _lift(group, expected, spells),
-        float(lift_low),
-        float(lift_high),
     )
 
 

@@ -158,30 +158,15 @@ def _reasons(trays: Mapping[str, tuple[int, float]], rules: Rules) -> dict[str, 
     first, last = FIRST_CHECK_DAYS
     age, since = pl.col("age_days"), pl.col("handover_date")
     heard = (pl.col("last_answer_date") > since) | (pl.col("last_reached_date") > since)
-    is_used = pl.col("is_in_use")
-    lost, restocked = pl.col("worms_lost_date"), pl.col("restocked_date")
-    has_trays = pl.col("trays_count").fill_null(1)
-    full = pl.col("trays_full") >= has_trays
-    spoken_tray = pl.col("tray_call_date") >= since
+    is_used, chance = pl.col("is_in_use"), pl.col("may_stop_chance")
+    riskiest = chance.rank("ordinal", descending=True) <= chance.count() * RISKIEST_SHARE
     rules_of = {
         "problem": pl.col("open_problem").is_not_null(),
-        "more_worms": is_used
-        & (lost >= since)
-        & (lost > pl.lit(rules.on_date).dt.offset_by(f"-{NEWS_DAYS}d"))
-        & (restocked < lost).fill_null(value=True),
+        "more_worms": is_used & _lost_worms(rules),
         "first_check": age.is_between(first, last) & ~heard.fill_null(value=False),
-        "may_stop": is_used
-        & (age > last)
-        & (
-            pl.col("may_stop_chance").rank("ordinal", descending=True)
-            <= pl.col("may_stop_chance").count() * RISKIEST_SHARE
-        ),
+        "may_stop": is_used & (age > last) & riskiest,
         "survey": pl.col("round_closes_date").is_not_null(),
-        "another_tray": is_used
-        & (age >= LEAST_TRAY_DAYS)
-        & full
-        & (has_trays < _of_model(trays, 0))
-        & ~spoken_tray.fill_null(value=False),
+        "another_tray": is_used & _needs_tray(trays),
         "first_harvest": is_used
         & (age >= FIRST_HARVEST_DAYS)
         & (pl.col("trays_full") >= HARVESTABLE_TRAYS)
@@ -189,6 +174,22 @@ def _reasons(trays: Mapping[str, tuple[int, float]], rules: Rules) -> dict[str, 
         & pl.col("harvest_call_date").is_null(),
     }
     return {name: rule.fill_null(value=False) for name, rule in rules_of.items()}
+
+
+def _lost_worms(rules: Rules) -> pl.Expr:
+    """Whether worms were lost lately, of this bin, and none were given since."""
+    lost, restocked = pl.col("worms_lost_date"), pl.col("restocked_date")
+    is_news = lost > pl.lit(rules.on_date).dt.offset_by(f"-{NEWS_DAYS}d")
+    is_of_bin = lost >= pl.col("handover_date")
+    return is_of_bin & is_news & (restocked < lost).fill_null(value=True)
+
+
+def _needs_tray(trays: Mapping[str, tuple[int, float]]) -> pl.Expr:
+    """Whether all trays in use are full, the model has more, and nobody spoke of it yet."""
+    used = pl.col("trays_count").fill_null(1)
+    spoken = (pl.col("tray_call_date") >= pl.col("handover_date")).fill_null(value=False)
+    is_full = (pl.col("trays_full") >= used) & (used < _of_model(trays, 0))
+    return is_full & (pl.col("age_days") >= LEAST_TRAY_DAYS) & ~spoken
 
 
 def call_list(due: pl.DataFrame, most: int, most_at_risk: int) -> pl.DataFrame:
