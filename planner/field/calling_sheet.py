@@ -30,7 +30,7 @@ WIDTHS = {
     "order": 7,
     "household_id": 13,
     "full_name": 22,
-    "phone": 16,
+    "phone_or_mail": 22,
     "call_reason": 13,
     "why": 52,
     "call_date": 12,
@@ -52,7 +52,10 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
     contacts
         Frame of tables.Contacts; those that it lacks have empty names and numbers.
     """
-    details = contacts.select("household_id", "full_name", "phone")
+    # whoever gave no telephone number is written to
+    details = contacts.select(
+        "household_id", "full_name", phone_or_mail=pl.coalesce("phone", "email")
+    )
     rows = (
         found.called.join(details, on="household_id", how="left", maintain_order="left")
         .with_row_index("order", offset=1)
@@ -60,7 +63,7 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
             pl.col("order").cast(pl.Int64),
             "household_id",
             "full_name",
-            "phone",
+            "phone_or_mail",
             "call_reason",
             why=_why(),
             call_date=pl.lit(found.asked.on_date),
