@@ -219,5 +219,7 @@ def _wave_rows(simulation: Simulation, waves: list[Wave]) -> pl.DataFrame:
             "wave_kind": [wave.wave_kind for wave in waves],
             "opens_date": dates(np.array([wave.opens_day for wave in waves])),
             "closes_date": dates(np.array([wave.closes_day for wave in waves])),
+            # every round of the towns is one of its own
+            "follows_wave_id": pl.Series([None] * len(waves), dtype=pl.String),
         }
     )
