@@ -54,6 +54,8 @@ class Evidence:
         Query costs_by_category.
     frames, asked, priors
         Queries wave_frames, households_by_wave and prior_shares.
+    turnout
+        Query turnout_by_event.
     """
 
     from_date: dt.date
@@ -66,6 +68,7 @@ class Evidence:
     frames: pl.DataFrame
     asked: pl.DataFrame
     priors: pl.DataFrame
+    turnout: pl.DataFrame
 
     @property
     def bins_in_year(self) -> int:
@@ -170,6 +173,7 @@ def read_evidence(store: Store, start: dt.date) -> Evidence:
         frames=store.query("wave_frames", **until),
         asked=store.query("households_by_wave", **until),
         priors=store.query("prior_shares", **until),
+        turnout=store.query("turnout_by_event", **until),
     )
 
 

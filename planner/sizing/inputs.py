@@ -36,6 +36,7 @@ from planner.tables import DWELLINGS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    import polars as pl
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
@@ -109,7 +110,8 @@ def inputs_of(
         *_feed(known, sizing, measured, learned),
         *_routes(known, routes),
         *_leakage(known, program, measured, learned),
-        *(known[name] for name in ALWAYS_DRAWN),
+        no_show_belief(known["no_show_share"], evidence.turnout, sizing, learned),
+        *(known[name] for name in ALWAYS_DRAWN if name != "no_show_share"),
         *(known[name] for name in WORM_FACTOR_IDS),
         rank_belief("emission_factors_rank", "Methane and gases of the bins, together", EMISSIONS),
     ]
@@ -189,6 +191,39 @@ def _take_up(
     origin = f"{prior.origin}; updated by last year's registrations"
     posterior = beta_belief(name, label, INTEREST, updated, origin)
     learned.append(_of_share(prior, share, size, posterior))
+    return posterior
+
+
+def no_show_belief(
+    prior: Belief, turnout: pl.DataFrame, sizing: Sizing, learned: list[Learned]
+) -> Belief:
+    """Learn the share that does not come from the places held at days of the council's own.
+
+    Parameters
+    ----------
+    prior
+        What is believed without a record; stands where there is none.
+    turnout
+        Query turnout_by_event.
+    sizing
+        What a record of last year counts for next year.
+    learned
+        Receives the belief before and after.
+    """
+    if turnout.is_empty():
+        return prior
+    absent = turnout["absent_count"].to_numpy().astype(np.float64)
+    held = absent + turnout["came_count"].to_numpy()
+    share, size = float(absent.sum() / held.sum()), clustered_size(absent, held)
+    believed = as_beta(prior)
+    posterior = beta_belief(
+        prior.name,
+        prior.label,
+        prior.driver,
+        beta_binomial((believed.alpha, believed.beta), share, size, sizing.last_year_weight),
+        f"{believed.origin}; updated by {int(held.sum()):,} places at {len(held)} days",
+    )
+    learned.append(_of_share(believed, share, size, posterior))
     return posterior
 
 

@@ -3,7 +3,8 @@
 -- grain:  event_date, event_id
 -- params: before_date
 -- reads:  bookings, events
--- feeds:  ordering.inputs.read_inputs
+-- feeds:  ordering.inputs.read_inputs, sizing.evidence.Evidence,
+--         field.booking.book_places
 select
     events.event_id,
     events.event_date,

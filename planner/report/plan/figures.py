@@ -81,6 +81,7 @@ def _counted(evidence: Evidence) -> tuple[Input, ...]:
         of_query("registrations_by_month", evidence.registrations),
         of_query("handovers_by_month", evidence.handovers),
         of_query("costs_by_category", evidence.costs),
+        of_query("turnout_by_event", evidence.turnout),
     )
 
 

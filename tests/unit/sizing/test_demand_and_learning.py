@@ -9,6 +9,8 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError, ProgramError
+from planner.factors import read_factors
+from planner.program import Sizing
 from planner.sizing.beliefs import Belief
 from planner.sizing.demand import (
     demand_by_round,
@@ -19,7 +21,9 @@ from planner.sizing.demand import (
 )
 from planner.sizing.draws import correlation_matrix, draw_beliefs
 from planner.sizing.groups import groups_of
+from planner.sizing.inputs import no_show_belief
 from planner.sizing.learning import clustered_size, normal_update
+from planner.sizing.priors import as_beta, priors_of
 from planner.tables import DWELLINGS
 
 START = dt.date(2026, 7, 1)
@@ -150,3 +154,20 @@ def test_correlations_that_cannot_hold_together_are_refused():
     with pytest.raises(ProgramError, match="cannot all hold together"):
         correlation_matrix(["a", "b", "c"], pairs)
     assert correlation_matrix(["a", "b"], pairs).shape == (2, 2)
+
+
+def test_who_does_not_come_is_learned_from_places_held_at_own_days():
+    """Conjugate updating by hand: days alike enough count each place as one answer."""
+    stated = priors_of({}, read_factors())["no_show_share"]
+    prior = as_beta(stated)
+    turnout = pl.DataFrame({"came_count": [45, 40, 44], "absent_count": [5, 10, 6]})
+    learned = []
+    found = no_show_belief(stated, turnout, Sizing(last_year_weight=1.0), learned)
+    # 21 of 150 stayed away; the areas' variance, here the days', is worked out in full
+    share, counts, held = 21 / 150, np.array([5.0, 10.0, 6.0]), np.full(3, 50.0)
+    between = ((counts - share * held) ** 2).sum() * 3 / 2 / 150**2
+    size = min(150.0, share * (1 - share) / between)
+    assert found.alpha == pytest.approx(prior.alpha + size * share)
+    assert found.beta == pytest.approx(prior.beta + size * (1 - share))
+    assert learned[0].measured[0] == pytest.approx(share)
+    assert no_show_belief(stated, turnout.clear(), Sizing(), learned) is stated

@@ -69,6 +69,7 @@ def evidence():
         frames=EMPTY,
         asked=EMPTY,
         priors=EMPTY,
+        turnout=EMPTY,
     )
 
 
