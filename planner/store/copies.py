@@ -102,6 +102,8 @@ def _clean_book(path: Path, details: Details, *, keep: bool) -> bool:
     if any(had) and keep:
         fresh = path.with_name(path.name + NEW)
         book.save(fresh)
+        # a new file is open to whoever the machine lets read; these are their owner's alone
+        fresh.chmod(OWNER_ONLY)
         put_in_place(fresh, path)
     return any(had)
 

@@ -112,3 +112,22 @@ def test_a_problem_of_an_answer_becomes_a_case_once(folder):
     run.load(folder, [file])
     told = planner(folder, "cases", "--day", "2026-06-30", "--dry-run")
     assert "Cases open on 2026-06-30: 1; answers of the last three months tell of 0" in told.stdout
+
+
+def test_erasing_a_household_takes_it_off_the_list_which_stays_its_owners_alone(folder):
+    contact = {
+        **{"household_id": "H1", "full_name": "Ada Example", "phone": "0123 456789"},
+        **{"street_address": "1 Mill Lane", "postcode": "1234"},
+    }
+    with store_with(folder, {"contacts": [contact]}):
+        pass
+    planner(folder, "followup", "--day", "2026-06-30")
+    file = folder / "private" / "calls_2026-06-30.xlsx"
+    named = [cell.value for row in load_workbook(file)["calls"].iter_rows() for cell in row]
+    assert "Ada Example" in named
+    assert planner(folder, "erase", "H1").exit_code == 0
+    left = [cell.value for row in load_workbook(file)["calls"].iter_rows() for cell in row]
+    assert not {"Ada Example", "0123 456789", "H1"} & set(left)
+    assert file.stat().st_mode & 0o077 == 0
+    found = run.followup(folder, CallRequest(ON), dry_run=True)
+    assert "H1" not in found.called["household_id"].to_list()
