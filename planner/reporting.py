@@ -13,7 +13,13 @@ from planner.program import read_program
 from planner.program.labels import next_label
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import other_registers, replaced_register, write_report
-from planner.report.issues import GivenOut, altered
+from planner.report.issues import (
+    GivenOut,
+    altered,
+    issued_registers,
+    read_issues,
+    told_by_difference,
+)
 from planner.report.notes import choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
 from planner.report.quality import Quality
@@ -49,6 +55,8 @@ class Draft:
     shapes: AreaShapes | None
     template: Path | None = None
     noted_issues: pl.DataFrame | None = None
+    told: tuple[str, ...] = ()
+    """Why it may not be given out: what it and an earlier issue tell of a few households."""
 
 
 def draft_report(
@@ -76,6 +84,8 @@ def draft_report(
         counts = count_year(store, program, label, as_of)
         ahead = count_ahead(store, program, label, counts)
         noted = store.query("listed_issues")
+        issues = read_issues(folder)
+        told = told_by_difference(store, program, issues, counts.before_date)
         quality = Quality(
             store.loads(),
             store.query("refusals_by_reason"),
@@ -90,8 +100,10 @@ def draft_report(
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
     plans = folder / SIZING_FOLDER
     planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
-    register = register_year(year, others, replaced, planned, ahead_plan)
-    return Draft(program, year, register, quality, shapes, template, noted)
+    register = register_year(
+        year, others, replaced, planned, ahead_plan, issued_registers(folder, issues)
+    )
+    return Draft(program, year, register, quality, shapes, template, noted, tuple(told))
 
 
 def write_draft(
@@ -148,6 +160,7 @@ def _of_issues(
 ) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
     found = list(altered(folder, issues, draft.noted_issues).values())
+    found += [f"{why} Keep this draft in the office." for why in draft.told if issue is None]
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
     if issue is None and known:

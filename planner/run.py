@@ -708,6 +708,11 @@ def issue(
             raise ReportError(message)
         if not restate:
             return IssueResult(draft.register, None, None, before, changed)
+    if draft.told:
+        message = "\n".join(
+            (*draft.told, "Nothing was issued. Issue it when more records have changed.")
+        )
+        raise ReportError(message)
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)
     files, _ = write_draft(folder, draft, issues, progress, one, changed)

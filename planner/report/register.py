@@ -8,6 +8,7 @@ import polars as pl
 
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
+from planner.report.disclosure import hidden_areas
 from planner.report.figures import CATALOGUE
 from planner.report.figures.audit import add_audit
 from planner.report.figures.castings import add_castings
@@ -31,7 +32,7 @@ from planner.report.figures.worth import add_worth
 from planner.report.inputs import without_small_counts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from planner.report.year import Year
 
@@ -42,6 +43,7 @@ def register_year(
     replaced: FigureRegister | None = None,
     planned: FigureRegister | None = None,
     plan_ahead: FigureRegister | None = None,
+    issued: Sequence[FigureRegister] = (),
 ) -> FigureRegister:
     """Register every figure of a reporting year.
 
@@ -58,11 +60,17 @@ def register_year(
         Figures of the plan that was made for the year.
     plan_ahead
         Figures of the plan for the year after it.
+    issued
+        Figures of every issue so far: together with them no small count or change may be
+        found out.
     """
     earlier = tuple(earlier)
     out = writer_of(year)
-    add_giveaway(out, earlier)
-    add_tonnes(out)
+    privacy, label = year.program.privacy, year.reporting_year.reporting_year
+    of_year = [one for one in issued if one.reporting_year == label]
+    hidden = hidden_areas(year.counts.areas, privacy, of_year)
+    add_giveaway(out, hidden, earlier, issued)
+    add_tonnes(out, hidden)
     add_retention(out)
     add_forecast(out)
     add_chain(out)
@@ -81,7 +89,7 @@ def register_year(
     add_own_factors(out)
     add_earlier(out, earlier, replaced)
     add_planned(out, planned)
-    return without_small_counts(out.register, year.program.privacy)
+    return without_small_counts(out.register, privacy)
 
 
 def writer_of(year: Year) -> Writer:

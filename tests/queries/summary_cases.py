@@ -20,6 +20,24 @@ HOUSEHOLDS = [
 
 CASES = [
     Case(
+        "changed_households",
+        "households, once a table, of rows that no load of the report wrote; none of later days",
+        {
+            "households": HOUSEHOLDS,
+            "waves": [{"wave_id": "F"}],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1"},
+                {"handover_id": "2", "household_id": "H1"},
+                {"handover_id": "3", "household_id": "H2", "handover_date": BEFORE},
+            ],
+            "givebacks": [{"handover_id": "1"}],
+            "answers": [{"household_id": "H2"}, {"household_id": "H3"}],
+        },
+        ("table_name", "households_count"),
+        [("answers", 2), ("givebacks", 1), ("handovers", 1), ("households", 3)],
+        {"load_ids": ["L9999"], **UNTIL},
+    ),
+    Case(
         "event_take_up",
         "bins taken on each day held before, none among them; days without places are no days",
         {

@@ -3,9 +3,15 @@
 from planner.report.disclosure.areas import area_table, hidden_areas
 from planner.report.disclosure.audit import CountTable, bounds, too_close
 from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
+from planner.report.disclosure.releases import (
+    ISSUES_COMPARED,
+    hidden_by_change,
+    too_few_changed,
+)
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
     Seen,
+    changed_times,
     hidden_households,
     hidden_times,
     seen_in,
@@ -16,11 +22,14 @@ HIDDEN = "Not shown: too few households, or needed to protect a part with too fe
 
 __all__ = [
     "HIDDEN",
+    "ISSUES_COMPARED",
     "CountTable",
     "Seen",
     "area_table",
     "bounds",
+    "changed_times",
     "hidden_areas",
+    "hidden_by_change",
     "hidden_households",
     "hidden_parts",
     "hidden_times",
@@ -30,4 +39,5 @@ __all__ = [
     "suppress",
     "time_table",
     "too_close",
+    "too_few_changed",
 ]

@@ -8,12 +8,19 @@ import numpy as np
 import polars as pl
 
 from planner.report.disclosure.audit import CountTable
+from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from planner.figures import FigureRegister
     from planner.program import Privacy
 
 HOUSEHOLDS = ("households_served_in_year", "households_served_to_date")
+BINS, BINS_IN_YEAR = "bins_given", "bins_given_in_year"
+"""The count of an area that reports show: its figure, and its column."""
+
 COUNTS = (*HOUSEHOLDS, "bins_given_in_year", "bins_given_to_date")
 """Columns of an area; what is estimated of it is in proportion to one of them."""
 
@@ -41,7 +48,9 @@ def area_table(areas: pl.DataFrame) -> CountTable:
     )
 
 
-def hidden_areas(areas: pl.DataFrame, privacy: Privacy) -> frozenset[str]:
+def hidden_areas(
+    areas: pl.DataFrame, privacy: Privacy, issued: Sequence[FigureRegister] = ()
+) -> frozenset[str]:
     """Areas whose figures are not shown.
 
     An area is hidden where the households served, in the year or to date, are fewer than
@@ -54,6 +63,9 @@ def hidden_areas(areas: pl.DataFrame, privacy: Privacy) -> frozenset[str]:
         Query bins_by_area.
     privacy
         small_cell_threshold from the program file.
+    issued
+        Figures of the issues of the same year: together with them, too, no small count and
+        no small change may be found out.
 
     Examples
     --------
@@ -71,9 +83,31 @@ def hidden_areas(areas: pl.DataFrame, privacy: Privacy) -> frozenset[str]:
     threshold = privacy.small_cell_threshold
     is_small = pl.any_horizontal(pl.col(n).is_between(1, threshold - 1) for n in HOUSEHOLDS)
     small = frozenset(areas.filter(is_small)["area_id"])
+    hidden = _with_protection(areas, small, threshold)
+    # each round hides more areas or is the last, so there are no more of them than areas
+    while more := _changed(areas, issued, hidden, threshold) - hidden:
+        hidden = _with_protection(areas, hidden | more, threshold)
+    return hidden
+
+
+def _with_protection(areas: pl.DataFrame, small: frozenset[str], threshold: int) -> frozenset[str]:
     if not small:
         return frozenset()
     sums = areas.select(pl.col(COUNTS).sum()).row(0, named=True)
     wholes = {f"{WHOLE}: {name}" for name, count in sums.items() if 0 < count < threshold}
     hidden = suppress(area_table(areas), small | wholes, threshold)
     return frozenset(group for group in hidden if not group.startswith(WHOLE))
+
+
+def _changed(
+    areas: pl.DataFrame,
+    issued: Sequence[FigureRegister],
+    hidden: frozenset[str],
+    threshold: int,
+) -> frozenset[str]:
+    now = dict(areas.select("area_id", pl.col(BINS_IN_YEAR).cast(pl.Float64)).iter_rows())
+    found = (
+        hidden_by_change(now, shown_parts(one, BINS), shown_total(one, BINS), hidden, threshold)
+        for one in issued
+    )
+    return frozenset().union(*found)

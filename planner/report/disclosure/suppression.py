@@ -15,7 +15,12 @@ if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint
 
 
-def suppress(table: CountTable, small: AbstractSet[str], level: float) -> frozenset[str]:
+def suppress(
+    table: CountTable,
+    small: AbstractSet[str],
+    level: float,
+    protected: AbstractSet[str] | None = None,
+) -> frozenset[str]:
     """Find the groups to hide: the small ones, and the cheapest others that protect them.
 
     The audit names the hidden cell that is bounded most closely; an integer program finds
@@ -29,6 +34,8 @@ def suppress(table: CountTable, small: AbstractSet[str], level: float) -> frozen
         Groups that must be hidden for themselves.
     level
         Least width of the interval to which a reader can bound a hidden cell.
+    protected
+        Groups whose cells may not be bounded more closely; all that are hidden unless said.
 
     Returns
     -------
@@ -50,7 +57,11 @@ def suppress(table: CountTable, small: AbstractSet[str], level: float) -> frozen
     """
     hidden = frozenset(small)
     given_up: set[int] = set()
-    while weak := [c for c in too_close(table, hidden, level) if c not in given_up]:
+    while weak := [
+        cell
+        for cell in too_close(table, hidden, level)
+        if cell not in given_up and (protected is None or table.groups[cell] in protected)
+    ]:
         added = _cheapest(table, hidden, weak[0], level)
         if added:
             hidden |= added

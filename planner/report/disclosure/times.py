@@ -14,10 +14,11 @@ import numpy as np
 
 from planner.report.disclosure.audit import CountTable
 from planner.report.disclosure.parts import is_small
+from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from planner.figures import FigureRegister
 
@@ -95,6 +96,7 @@ def hidden_times(
     years: Sequence[str],
     threshold: int,
     seen: Seen | None = None,
+    changed: frozenset[str] = frozenset(),
 ) -> frozenset[str]:
     """Cells of bins by month, year and to date that are not shown.
 
@@ -109,6 +111,8 @@ def hidden_times(
         Counts below it but above none are small; so closely no hidden one may be bounded.
     seen
         What reports of other years have shown.
+    changed
+        Cells that have changed by a small count since one was given out.
 
     Examples
     --------
@@ -127,15 +131,61 @@ def hidden_times(
             for cell, value in zip(so_far.groups, so_far.values, strict=True)
             if 0.0 < value < threshold
         }
-        must = (small | hidden | before.hidden) & frozenset(so_far.groups)
+        must = (small | hidden | before.hidden | changed) & frozenset(so_far.groups)
         if must:
             hidden = suppress(so_far, must, threshold)
         shown = frozenset(so_far.groups) - hidden
     return hidden
 
 
+def changed_times(
+    bins: Mapping[str, float],
+    in_year: Mapping[str, str],
+    issued: Iterable[FigureRegister],
+    threshold: int,
+) -> frozenset[str]:
+    """Months and sums that have changed by a small count since an issue, and their protection.
+
+    Parameters
+    ----------
+    bins, in_year
+        Bins given by month, and the reporting year of each.
+    issued
+        Figures of the issues of any year.
+    threshold
+        Changes below it but above none are small.
+    """
+    found: set[str] = set()
+    sums: set[str] = set()
+    for one in issued:
+        shown = shown_parts(one, MONTH)
+        of_year = {m: n for m, n in bins.items() if in_year[m] == one.reporting_year}
+        for now, total in ((of_year, YEAR), (bins, TO_DATE)):
+            there = {month: count for month, count in now.items() if month in shown}
+            found |= hidden_by_change(there, shown, shown_total(one, total), frozenset(), threshold)
+        # a sum that changed by a few tells of them, whatever its parts do
+        totals = ((f"{YEAR}[{one.reporting_year}]", YEAR, of_year), *_to_date(one, bins, in_year))
+        for cell, total, parts in totals:
+            before = shown_total(one, total)
+            if before is not None and is_small(abs(sum(parts.values()) - before), threshold):
+                sums.add(cell)
+    return frozenset(f"{MONTH}[{month}]" for month in found) | sums
+
+
+def _to_date(
+    one: FigureRegister, bins: Mapping[str, float], in_year: Mapping[str, str]
+) -> list[tuple[str, str, dict[str, float]]]:
+    """Bins to date at the end of an issue's year, as they are counted now."""
+    so_far = {month: count for month, count in bins.items() if in_year[month] <= one.reporting_year}
+    return [(f"{TO_DATE}[{one.reporting_year}]", TO_DATE, so_far)]
+
+
 def hidden_households(
-    in_year: int, to_date: int, to_date_before: Iterable[int], threshold: int
+    in_year: int,
+    to_date: int,
+    to_date_before: Iterable[int],
+    threshold: int,
+    in_year_before: Iterable[int] = (),
 ) -> frozenset[str]:
     """Totals of households that are not shown: small, or giving a small one by difference.
 
@@ -147,6 +197,8 @@ def hidden_households(
         Households served to date in reports of other years.
     threshold
         Counts below it but above none are small.
+    in_year_before
+        Households served in the year in issues of the same year.
 
     Examples
     --------
@@ -155,7 +207,10 @@ def hidden_households(
     """
     differences = [to_date, to_date - in_year, *(abs(to_date - n) for n in to_date_before)]
     hides = {
-        HOUSEHOLDS: is_small(in_year, threshold),
+        HOUSEHOLDS: any(
+            is_small(count, threshold)
+            for count in (in_year, *(abs(in_year - n) for n in in_year_before))
+        ),
         HOUSEHOLDS_TO_DATE: any(is_small(count, threshold) for count in differences),
     }
     return frozenset(name for name, is_hidden in hides.items() if is_hidden)

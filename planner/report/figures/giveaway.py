@@ -11,7 +11,7 @@ from planner.program import label_of_date
 from planner.report.disclosure import (
     HIDDEN,
     Seen,
-    hidden_areas,
+    changed_times,
     hidden_households,
     hidden_times,
     seen_in,
@@ -112,18 +112,29 @@ FIGURES = (
 )
 
 
-def add_giveaway(out: Writer, earlier: Iterable[FigureRegister] = ()) -> None:
+def add_giveaway(
+    out: Writer,
+    hidden_ids: frozenset[str],
+    earlier: Iterable[FigureRegister] = (),
+    issued: Iterable[FigureRegister] = (),
+) -> None:
     """Add counts of bins and households, in the year, to date, by month and by area.
 
     Parameters
     ----------
     out
         Takes the figures.
+    hidden_ids
+        Areas that are not shown.
     earlier
         Figures of the reports of other years, which show some of the same counts.
+    issued
+        Figures of every issue, of this year too.
     """
     reports = tuple(earlier)
-    hidden = _hidden(out.year, seen_in(reports)) | _hidden_households(out.year, reports)
+    hidden = _hidden(out.year, seen_in(reports), issued) | _hidden_households(
+        out.year, reports, issued
+    )
     areas, label = out.year.counts.areas, out.year.reporting_year.reporting_year
 
     def count(name: str, value: float, *, is_hidden: bool, **words: str) -> None:
@@ -140,7 +151,6 @@ def add_giveaway(out: Writer, earlier: Iterable[FigureRegister] = ()) -> None:
     for month, bins in bins_by_month(out.year).items():
         is_hidden = f"bins_given_in_month[{month}]" in hidden
         count("bins_given_in_month[{month}]", bins, is_hidden=is_hidden, month=month)
-    hidden_ids = hidden_areas(areas, out.year.program.privacy)
     for area_id, area, bins in areas.select(
         "area_id", "area_name", "bins_given_in_year"
     ).iter_rows():
@@ -183,24 +193,31 @@ def bins_by_month(year: Year) -> dict[str, float]:
     return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in months}
 
 
-def _hidden(year: Year, seen: Seen) -> frozenset[str]:
+def _hidden(year: Year, seen: Seen, issued: Iterable[FigureRegister]) -> frozenset[str]:
     by_month = bins_by_month(year)
     first_month = year.program.council.reporting_year_first_month
     labels = [label_of_date(month, first_month) for month in year.diversion.cohorts.months]
     threshold = year.program.privacy.small_cell_threshold
-    return hidden_times(list(by_month), list(by_month.values()), labels, threshold, seen)
+    in_year = dict(zip(by_month, labels, strict=True))
+    changed = changed_times(by_month, in_year, issued, threshold)
+    return hidden_times(list(by_month), list(by_month.values()), labels, threshold, seen, changed)
 
 
-def _hidden_households(year: Year, reports: Iterable[FigureRegister]) -> frozenset[str]:
-    areas = year.counts.areas
-    before = [
-        register["households_served_to_date"].value
-        for register in reports
-        if "households_served_to_date" in register
-    ]
+def _hidden_households(
+    year: Year, reports: Iterable[FigureRegister], issued: Iterable[FigureRegister]
+) -> frozenset[str]:
+    areas, label = year.counts.areas, year.reporting_year.reporting_year
+    given_out = tuple(issued)
+    of_year = [one for one in given_out if one.reporting_year == label]
     return hidden_households(
         int(areas["households_served_in_year"].sum()),
         int(areas["households_served_to_date"].sum()),
-        [int(count) for count in before if count is not None],
+        _shown("households_served_to_date", (*reports, *given_out)),
         year.program.privacy.small_cell_threshold,
+        _shown("households_served", of_year),
     )
+
+
+def _shown(name: str, registers: Iterable[FigureRegister]) -> list[int]:
+    values = (one[name].value for one in registers if name in one)
+    return [int(count) for count in values if count is not None]

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.diversion.measured import RESIDUAL_BIN
-from planner.report.disclosure import HIDDEN, hidden_areas, is_small
+from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import Declared
 from planner.report.figures.giveaway import bins_by_month
 from planner.units import KG_PER_T
@@ -275,10 +275,10 @@ FIGURES = (
 )
 
 
-def add_tonnes(out: Writer) -> None:
+def add_tonnes(out: Writer, hidden: frozenset[str]) -> None:
     """Add bins in use, scraps fed and scraps kept out of landfill."""
     _add_year(out)
-    _add_areas(out)
+    _add_areas(out, hidden)
     _add_months(out)
 
 
@@ -327,9 +327,8 @@ def _add_leaks(out: Writer) -> None:
         out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
 
-def _add_areas(out: Writer) -> None:
+def _add_areas(out: Writer, hidden: frozenset[str]) -> None:
     of_areas, counted = out.year.areas, out.year.counts.areas
-    hidden = hidden_areas(counted, out.year.program.privacy)
     for place, (area_id, area) in enumerate(counted.select("area_id", "area_name").iter_rows()):
         for name, draws in (
             ("bins_in_use", of_areas.bins_in_use[:, place]),

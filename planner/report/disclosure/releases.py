@@ -1,0 +1,152 @@
+"""A report of a year that was given out before: what the two together tell of a few households.
+
+Whoever holds both can subtract. The difference of two counts is a count itself, and the rule
+that holds for counts holds for it: none, or at least the threshold.
+
+References
+----------
+Hundepool et al., Handbook on Statistical Disclosure Control, ESSnet SDC 2010, chapter 4: the
+minimum frequency rule, and disclosure by differencing between linked tables; from memory.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.report.disclosure.audit import TOLERANCE, CountTable, too_close
+from planner.report.disclosure.parts import WHOLE, is_small
+from planner.report.disclosure.suppression import suppress
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from collections.abc import Set as AbstractSet
+
+    from planner.figures import FigureRegister
+
+BEFORE, CHANGE = " before: ", " change of: "
+"""Begin the names of cells beside the parts; no id begins so."""
+
+ISSUES_COMPARED = 24
+"""The newest issues that a report is held against: each costs a few linear programs a part."""
+
+
+def hidden_by_change(
+    now: Mapping[str, float],
+    before: Mapping[str, float | None],
+    total_before: float | None,
+    hidden: AbstractSet[str],
+    threshold: int,
+) -> frozenset[str]:
+    """Parts that are not shown, so that no small change since an earlier issue is found out.
+
+    Parameters
+    ----------
+    now
+        Count of each part.
+    before
+        What the issue showed of each; None for one that it hid.
+    total_before
+        Sum of all parts that the issue showed; None where it did not.
+    hidden
+        Parts that are not shown for another reason.
+    threshold
+        Changes below it but above none are small; so closely none may be bounded.
+
+    Returns
+    -------
+    frozenset of str
+        Parts whose change is small, parts that protect them, and parts that the issue hid.
+
+    Examples
+    --------
+    >>> now = {"north": 61.0, "south": 75.0, "west": 90.0}
+    >>> before = {"north": 60.0, "south": 60.0, "west": 90.0}
+    >>> sorted(hidden_by_change(now, before, 210.0, set(), 10))
+    ['north', 'south']
+    """
+    kept = {part for part in now if part in before and before[part] is None}
+    known = {part: now[part] - value for part in now if (value := before.get(part)) is not None}
+    small = {part for part, change in known.items() if is_small(abs(change), threshold)}
+    change_in_all = 0.0 if total_before is None else sum(now.values()) - total_before
+    # what changed in the parts that the issue hid, if a reader can tell
+    grown = kept if abs(change_in_all - sum(known.values())) > 0.0 else frozenset()
+    if not small and not grown:
+        return frozenset(kept)
+    must = frozenset(kept | small | (hidden & set(now)))
+    if total_before is None or len(known) + len(kept) < len(now):
+        # without every part and their sum no change follows from the others
+        return must
+    rest = total_before - sum(value for value in before.values() if value is not None)
+    if rest < -TOLERANCE or (not kept and rest > TOLERANCE):
+        # an issue that was altered by hand adds up no more
+        return must
+    table = _both(now, before, total_before)
+    changes = frozenset(f"{CHANGE}{part}" for part in now)
+    unseen = changes | {f"{BEFORE}{part}" for part in kept}
+    protected = {f"{CHANGE}{part}" for part in small | grown}
+    found = suppress(table, must | unseen, threshold, protected)
+    weak = {table.groups[cell] for cell in too_close(table, found, threshold)} & protected
+    return frozenset(now) if weak else found & frozenset(now)
+
+
+def _both(
+    now: Mapping[str, float], before: Mapping[str, float | None], total_before: float
+) -> CountTable:
+    """Set out both reports: parts now and before, how each changed, and the two sums.
+
+    What the earlier one hid is filled in as any reader may: the rest of its sum, shared out.
+    Changes are counted in the direction that they took, which a reader may know.
+    """
+    parts = list(now)
+    unknown = [part for part in parts if before[part] is None]
+    rest = total_before - sum(value for value in before.values() if value is not None)
+    held = sum(now[part] for part in unknown)
+    # shared out as they are now, so that all of them grew or all of them shrank
+    shares = {part: now[part] / held if held else 1.0 / len(unknown) for part in unknown}
+    was = np.array([rest * shares[p] if (value := before[p]) is None else value for p in parts])
+    current = np.array([now[part] for part in parts])
+    grown, one = current - was, np.eye(len(parts))
+    signs = np.where(grown < 0.0, -1.0, 1.0)
+    row, no_row, none = np.ones((1, len(parts))), np.zeros((1, len(parts))), np.zeros((1, 1))
+    less, no_column = -np.ones((1, 1)), np.zeros((len(parts), 1))
+    return CountTable(
+        groups=(
+            *parts,
+            *(f"{BEFORE}{part}" for part in parts),
+            *(f"{CHANGE}{part}" for part in parts),
+            WHOLE,
+            f"{BEFORE}{WHOLE}",
+        ),
+        values=np.concatenate([current, was, np.abs(grown), [current.sum(), total_before]]),
+        sums=np.vstack(
+            [
+                np.hstack([row, no_row, no_row, less, none]),
+                np.hstack([no_row, row, no_row, none, less]),
+                np.hstack([one, -one, -np.diag(signs), no_column, no_column]),
+            ]
+        ),
+        stays=frozenset({WHOLE, *(f"{BEFORE}{one}" for one in (*parts, WHOLE))}),
+    )
+
+
+def shown_parts(register: FigureRegister, name: str) -> dict[str, float | None]:
+    """Read what a report shows of the parts of a count; None for one that it hides."""
+    return {part: figure.value for part, figure in register.parts(name).items()}
+
+
+def shown_total(register: FigureRegister, name: str) -> float | None:
+    """Read what a report shows of a count; None where it shows none."""
+    return register[name].value if name in register else None
+
+
+def too_few_changed(counts: Iterable[tuple[str, int]], threshold: int) -> list[tuple[str, int]]:
+    """Keep the tables of which the records of a few households have changed, but not none.
+
+    Examples
+    --------
+    >>> too_few_changed([("handovers", 3), ("answers", 0), ("weighings", 40)], 10)
+    [('handovers', 3)]
+    """
+    return [(table, count) for table, count in counts if is_small(count, threshold)]

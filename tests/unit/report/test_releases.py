@@ -1,0 +1,134 @@
+"""Two reports of one year tell no small change: an attacker tries every whole number.
+
+The attacker's side is written here: every way in which the parts of the first report may have
+changed is gone through, and those that what both reports show rules out are dropped.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.program import Privacy
+from planner.report.disclosure import hidden_areas, hidden_by_change, too_few_changed
+from planner.store.queries import read_query
+from planner.tables import TABLES
+
+LEVEL = 3
+"""A low threshold keeps the ways that the attacker tries few."""
+
+
+def table(given):
+    """Make counts of areas in which each household was served once, in this year."""
+    return pl.DataFrame(
+        {
+            "area_id": list(given),
+            "households_served_in_year": list(given.values()),
+            "households_served_to_date": list(given.values()),
+            "bins_given_in_year": list(given.values()),
+            "bins_given_to_date": list(given.values()),
+        }
+    )
+
+
+class Issued:
+    """What an issue shows, as a register gives it."""
+
+    def __init__(self, given, hidden):
+        self.shown = {area: None if area in hidden else float(n) for area, n in given.items()}
+        self.total = float(sum(given.values()))
+
+    def parts(self, _):
+        return {area: Value(count) for area, count in self.shown.items()}
+
+    def __contains__(self, _):
+        return True
+
+    def __getitem__(self, _):
+        return Value(self.total)
+
+
+class Value:
+    """A figure's value alone."""
+
+    def __init__(self, value):
+        self.value = value
+
+
+def possible_changes(before, hidden_before, now, hidden_now):
+    """List the changes of all areas that fit what both reports show; counts only grow."""
+    areas, most = list(before), sum(now.values())
+    shown_now = {area: now[area] for area in areas if area not in hidden_now}
+    shown_before = {area: before[area] for area in areas if area not in hidden_before}
+    found = []
+    for first in itertools.product(range(most + 1), repeat=len(hidden_before)):
+        was = {**shown_before, **dict(zip(sorted(hidden_before), first, strict=True))}
+        if sum(was.values()) != sum(before.values()):
+            continue
+        for second in itertools.product(range(most + 1), repeat=len(hidden_now)):
+            is_now = {**shown_now, **dict(zip(sorted(hidden_now), second, strict=True))}
+            fits = sum(is_now.values()) == most
+            if fits and all(is_now[area] >= was[area] for area in areas):
+                found.append([is_now[area] - was[area] for area in areas])
+    return np.array(found)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_no_small_change_of_an_area_is_bounded_more_closely_than_the_threshold(seed):
+    rng = np.random.default_rng(seed)
+    before = dict(zip("abcd", rng.integers(0, 9, 4).tolist(), strict=True))
+    grown = rng.integers(0, 5, 4) * rng.integers(0, 2, 4)
+    now = {area: before[area] + int(more) for area, more in zip(before, grown, strict=True)}
+    if 0 < sum(grown) < LEVEL:
+        return  # such a report is not given out at all
+    privacy = Privacy.model_construct(small_cell_threshold=LEVEL)
+    hidden_before = hidden_areas(table(before), privacy)
+    issue = Issued(before, hidden_before)
+    hidden_now = hidden_areas(table(now), privacy, [issue])
+    assert hidden_before <= hidden_now
+    ways = possible_changes(before, hidden_before, now, hidden_now)
+    for place, area in enumerate(before):
+        change = now[area] - before[area]
+        if 0 < change < LEVEL:
+            assert area in hidden_now
+            assert np.ptp(ways[:, place]) >= LEVEL or hidden_now == set(before)
+
+
+def test_the_attacker_finds_what_is_not_protected():
+    before, now = {"a": 20, "b": 20, "c": 20}, {"a": 21, "b": 24, "c": 20}
+    ways = possible_changes(before, frozenset(), now, frozenset({"a"}))
+    assert ways[:, 0].tolist() == [1]
+
+
+def test_an_unchanged_report_hides_no_more():
+    counts = {"a": 20, "b": 30, "c": 40}
+    privacy = Privacy(small_cell_threshold=10)
+    assert hidden_areas(table(counts), privacy, [Issued(counts, ())]) == frozenset()
+
+
+def test_a_part_that_was_hidden_stays_hidden():
+    assert hidden_by_change({"a": 50.0, "b": 60.0}, {"a": None, "b": 60.0}, None, set(), 10) == {
+        "a"
+    }
+
+
+def test_records_of_a_few_households_hold_a_report_back():
+    counted = [("answers", 9), ("handovers", 10), ("weighings", 0)]
+    assert too_few_changed(counted, 10) == [("answers", 9)]
+
+
+def test_every_table_of_households_is_counted():
+    """A new table of households whose rows enter a figure belongs in the query."""
+    reads = set(read_query("changed_households").reads)
+    of_households = {
+        name
+        for name, schema in TABLES.items()
+        if "household_id" in schema.columns() and name != "contacts"
+    }
+    assert of_households <= reads, (
+        f"add {sorted(of_households - reads)} to queries/summary/changed_households.sql: it counts "
+        "the households of which two reports tell by their difference"
+    )
