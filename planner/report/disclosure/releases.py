@@ -66,6 +66,7 @@ def hidden_by_change(
     >>> sorted(hidden_by_change(now, before, 210.0, set(), 10))
     ['north', 'south']
     """
+    before = {part: before[part] for part in now if part in before}
     kept = {part for part in now if part in before and before[part] is None}
     known = {part: now[part] - value for part in now if (value := before.get(part)) is not None}
     small = {part for part, change in known.items() if is_small(abs(change), threshold)}
