@@ -19,8 +19,8 @@ _TOLD_PROBLEMS = (
 )
 _TOLD_SHARES = (0.24, 0.13, 0.14, 0.09, 0.10, 0.02, 0.07, 0.05, 0.04, 0.03, 0.05, 0.04)
 _CASE_SHARE = 0.11
-_DEAD_SHARE_OF_BAD_LOT = 0.3
-_BAD_LOT_MONTHS_BEFORE_END = 10
+_DEAD_SHARE_OF_WEAK_WORMS = 0.3
+WEAK_WORMS_MONTHS_BEFORE_END = 10
 """One month's worms were weak: an alert has something true to find."""
 
 _ANSWERED_CASE_SHARE = 0.86
@@ -68,9 +68,11 @@ def _weak_worms(simulation: Simulation) -> pl.DataFrame:
     rng = stream(simulation.seed, "weak worms")
     edges = simulation.calendar.month_edges
     last = int(np.searchsorted(edges, simulation.calendar.end_day))
-    first_day, before_day = edges[last - _BAD_LOT_MONTHS_BEFORE_END + np.arange(2)]
+    first_day, before_day = edges[last - WEAK_WORMS_MONTHS_BEFORE_END + np.arange(2)]
     day = simulation.bins["handover_day"].to_numpy()
-    dead = (day >= first_day) & (day < before_day) & (rng.random(len(day)) < _DEAD_SHARE_OF_BAD_LOT)
+    dead = (
+        (day >= first_day) & (day < before_day) & (rng.random(len(day)) < _DEAD_SHARE_OF_WEAK_WORMS)
+    )
     opened = day[dead] + rng.integers(8, 40, dead.sum())
     problem = np.full(dead.sum(), "worms_died")
     return _dealt_with(simulation, np.flatnonzero(dead), opened, problem, rng)
