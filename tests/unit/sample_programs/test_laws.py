@@ -60,10 +60,25 @@ def test_references_are_found(tables):
         ("samples", "wave_id", "waves"),
         ("weighings", "household_id", "households"),
         ("audits", "area_id", "areas"),
+        ("registrations", "household_id", "households"),
+        ("bookings", "household_id", "registrations"),
+        ("bookings", "event_id", "events"),
     ]
     for table, column, parent in pairs:
         named = tables[table].drop_nulls(column)
         assert named.join(tables[parent], on=column, how="anti").is_empty(), table
+
+
+def test_places_balance_with_the_register_and_with_the_bins_given(tables):
+    bookings, handed = tables["bookings"], tables["handovers"]
+    assert bookings["household_id"].is_unique().all()
+    came = bookings.filter(state="came").select("household_id", "event_id").sort(pl.all())
+    at_days = handed.drop_nulls("event_id").select("household_id", "event_id").sort(pl.all())
+    assert came.equals(at_days)
+    held = bookings.group_by("event_id").len().join(tables["events"], on="event_id")
+    assert (held["len"] <= held["places_count"]).all()
+    absent = bookings.filter(state="absent")
+    assert absent.join(handed, on="household_id", how="semi").is_empty()
 
 
 def test_retention_never_rises(truth):
