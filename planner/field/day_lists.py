@@ -47,7 +47,7 @@ def door_list(day: Day, places: pl.DataFrame) -> bytes:
         pl.lit("").alias("here"),
     )
     book = records_workbook(
-        {"door list": rows}, note=f"{day.event_date}, {day.where}: tick those who are here"
+        {"door list": rows}, note=f"{day.event_date} {day.where}: tick those who are here"
     )
     sheet = book["door list"]
     for column, width in zip("ABCD", (12, 24, 24, 12), strict=True):

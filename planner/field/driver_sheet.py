@@ -51,8 +51,9 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     sheet.cell(1, 1).font = Font(size=18, bold=True, color=_INK)
     put_record(
         sheet.cell(2, 1),
-        "Keep worms out of the sun and below 27 °C. Lift in pairs. Personal details: keep this "
-        "with you and hand it back.",
+        "Keep worms out of the sun and below "
+        f"{program.ordering.shipping_window.warmest_c:g} °C. Lift in pairs. Personal details: "
+        "keep this with you and hand it back.",
     )
     sheet.cell(2, 1).font = Font(size=12, color=_INK)
     sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 30.0, 22.0

@@ -87,7 +87,8 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
     sheet = book.active
     sheet.title = "bookings"
     said = format_date(day.event_date, "full", locale=program.council.country_locale)
-    _put_head(sheet, f"{said}, {day.where}: {places.height} households", kit)
+    when_and_where = ", ".join(text for text in (said, day.where) if text)
+    _put_head(sheet, f"{when_and_where}: {places.height} households", kit)
     for number, row in enumerate(places.iter_rows(named=True), start=FIRST_ROW):
         _put_row(sheet, number, row)
     last = max(FIRST_ROW, FIRST_ROW + places.height - 1)
