@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -11,6 +10,7 @@ import typer
 
 from planner.errors import escaped
 from planner.ordering.request import DAYS_AHEAD
+from planner.shells import pasted
 
 ProgramFolder = Annotated[
     Path,
@@ -92,4 +92,4 @@ def command(*words: str | Path, program: Path | None = None) -> str:
     'planner report'
     """
     given = [] if program is None or program == Path() else ["--program", program]
-    return shlex.join(["planner", *(str(word) for word in (*words, *given))])
+    return pasted(["planner", *(str(word) for word in (*words, *given))])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import shlex
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -26,6 +25,7 @@ from planner.intake.rows import (
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
 from planner.program.labels import label_start
+from planner.shells import pasted
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -201,7 +201,7 @@ def _found_headings(sheets: list[Sheet]) -> str:
 
 
 def _look_at(path: Path) -> str:
-    return f"Run `planner look {shlex.quote(str(path))}`"
+    return f"Run `{pasted(['planner', 'look', str(path)])}`"
 
 
 def _checked(

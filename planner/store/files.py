@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import sys
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
@@ -10,6 +12,9 @@ from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+_FULL_FLUSH = 51
+"""F_FULLFSYNC in Apple's fcntl.h; from memory."""
 
 NEW = ".new"
 """Ending of a file that is being written; one that is left over means nothing."""
@@ -61,7 +66,19 @@ def put_in_place(fresh: Path, path: Path) -> None:
 def sync_file(path: Path) -> None:
     """Have the content of a file on the disk, not only on its way there."""
     with path.open("rb+") as file:
-        os.fsync(file.fileno())
+        flush(file.fileno())
+
+
+def flush(descriptor: int, platform: str = sys.platform) -> None:
+    """Have a file past the cache of the disk too, which macOS leaves out of an fsync."""
+    if platform == "darwin":
+        import fcntl
+
+        with contextlib.suppress(OSError):
+            # F_FULLFSYNC; a disk that cannot do it, as one on the network, is synced below
+            fcntl.fcntl(descriptor, getattr(fcntl, "F_FULLFSYNC", _FULL_FLUSH))
+            return
+    os.fsync(descriptor)
 
 
 def sync_folder(folder: Path) -> None:

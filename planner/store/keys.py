@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -99,7 +100,7 @@ def needed_key(folder: Path, path: Path) -> Key:
     return key
 
 
-def key_warning(folder: Path) -> str:
+def key_warning(folder: Path, platform: str = sys.platform) -> str:
     """Say where the key lies and what that means."""
     if os.environ.get(KEY_VARIABLE):
         return (
@@ -109,7 +110,17 @@ def key_warning(folder: Path) -> str:
     return (
         f"Personal details are encrypted with the key in {key_path(folder)}. Keep a copy of it "
         "apart: without it they cannot be read again. A copy of the folder with the key in it "
-        "is not protected; `planner backup` leaves the key out."
+        f"is not protected; `planner backup` leaves the key out.{_others(platform)}"
+    )
+
+
+def _others(platform: str) -> str:
+    """Say where the mode of the key file keeps nobody out."""
+    if platform != "win32":
+        return ""
+    return (
+        " On Windows whoever may open this folder may read the key: look at the folder's "
+        "Properties, Security, and keep the key in a folder that is yours alone."
     )
 
 

@@ -1,0 +1,70 @@
+"""What other systems do otherwise, simulated: none of them can be tried here."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import shlex
+
+import pytest
+
+from planner.shells import pasted
+from planner.store.files import flush
+from planner.store.keys import key_warning
+from planner.vetting.child import missing_limits
+
+PATHS = ["C:\\worms 2026\\intake.xlsx", "C:\\a & b\\", "it's.csv", "plain.csv", "50% (new).xlsx"]
+
+
+def windows_words(line):
+    """Split a line as the C runtime of Windows does (its rules for quotes and backslashes)."""
+    words, word, quoted, slashes = [], "", False, 0
+    for sign in line + " ":
+        if sign == "\\":
+            slashes += 1
+            continue
+        is_quote = sign == '"'
+        word += "\\" * (slashes // 2 if is_quote else slashes)
+        if is_quote and slashes % 2 == 0:
+            quoted = not quoted
+        elif sign == " " and not quoted:
+            words += [word] if word else []
+            word = ""
+        else:
+            word += sign
+        slashes = 0
+    return words
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_a_pasted_command_comes_apart_into_the_same_words(path):
+    words = ["planner", "load", path]
+    assert windows_words(pasted(words, "win32")) == words
+    assert shlex.split(pasted(words, "linux")) == words
+
+
+def test_a_file_is_flushed_past_the_disk_s_cache_on_macos(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr(fcntl, "fcntl", lambda _, command: asked.append(command))
+    monkeypatch.setattr(os, "fsync", lambda _: asked.append("fsync"))
+    flush(3, "darwin")
+    flush(3, "linux")
+    assert asked == [51, "fsync"]
+
+
+def test_a_disk_that_cannot_flush_so_is_synced(monkeypatch):
+    def refuse(*_):
+        raise OSError
+
+    synced = []
+    monkeypatch.setattr(fcntl, "fcntl", refuse)
+    monkeypatch.setattr(os, "fsync", synced.append)
+    flush(3, "darwin")
+    assert synced == [3]
+
+
+def test_what_a_system_does_not_offer_is_said(tmp_path):
+    assert "whoever may open this folder" in key_warning(tmp_path, "win32")
+    assert "whoever may open" not in key_warning(tmp_path, "linux")
+    assert missing_limits("win32") == ("memory", "computing time")
+    assert missing_limits("darwin") == ("memory",)
