@@ -263,6 +263,32 @@ def backup(folder: Path, target: Path | None = None) -> Path:
     return back_up(folder, target, utc_now())
 
 
+def recovery_sheet(folder: Path) -> str:
+    """Write a sheet from which the key can be typed in again.
+
+    Raises
+    ------
+    StoreError
+        There is no key.
+    """
+    from planner.store import recovery_sheet as write_sheet
+
+    return write_sheet(folder)
+
+
+def protect_key(folder: Path, passphrase: str) -> Path:
+    """Put the key file under a passphrase.
+
+    Raises
+    ------
+    StoreError
+        There is no key file, or the passphrase is too short.
+    """
+    from planner.store import protect_key as put_under
+
+    return put_under(folder, passphrase)
+
+
 def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
     """Put a backup in the place of what is there, which is kept until the new one opens.
 

@@ -22,6 +22,7 @@ from planner.cli import (
     feed,
     followup,
     issue,
+    key,
     load,
     loads,
     look,
@@ -71,6 +72,7 @@ app.command("feed")(feed.feed)
 app.command("nursery")(nursery.nursery)
 app.command("check")(check.check)
 app.command("duplicates")(duplicates.duplicates)
+app.command("key")(key.key)
 app.command("backup")(backup.backup)
 app.command("restore")(restore.restore)
 app.command("erase")(erase.erase)

@@ -1,7 +1,7 @@
 """The store: one DuckDB file of records, and one of personal details beside it."""
 
 from planner.store.erasing import Erased
-from planner.store.keys import key_warning, make_key, read_key
+from planner.store.keys import key_warning, make_key, protect_key, read_key, recovery_sheet
 from planner.store.leaving import back_up, erase_households, retain_contacts
 from planner.store.migrations import utc_now
 from planner.store.naming import record_key
@@ -23,9 +23,11 @@ __all__ = [
     "key_warning",
     "make_key",
     "open_store",
+    "protect_key",
     "read_key",
     "read_query",
     "record_key",
+    "recovery_sheet",
     "restore_backup",
     "retain_contacts",
     "undo_load",

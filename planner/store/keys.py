@@ -7,14 +7,17 @@ of the folder that has the key file in it is open to whoever holds the copy.
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import sys
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 from planner.errors import StoreError
 from planner.paths import KEY_FILE
 from planner.store.files import sync_folder, write_whole
+from planner.store.passphrase import asked_passphrase, is_wrapped, unwrapped, wrapped
 
 KEY_VARIABLE = "PLANNER_KEY"
 KEY_FILE_VARIABLE = "PLANNER_KEY_FILE"
@@ -49,12 +52,75 @@ def read_key(folder: Path) -> Key | None:
         return _checked(given.strip(), f"the variable {KEY_VARIABLE}")
     path = key_path(folder)
     try:
-        return _checked(path.read_text(encoding="utf-8").strip(), str(path))
+        text = path.read_text(encoding="utf-8").strip()
+        return _checked(_opened(text, str(path)), str(path))
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError):
         message = f"{path}: the key file cannot be read. Give yourself the right to read it."
         raise StoreError(message, path=str(path)) from None
+
+
+@lru_cache(maxsize=4)
+def _opened(text: str, origin: str) -> str:
+    """Take the key from under its passphrase, which is asked for once a command."""
+    if is_wrapped(text):
+        return unwrapped(text, asked_passphrase(origin))
+    # a key that was typed in from the recovery sheet stands in groups
+    joined = "".join(text.split())
+    return joined if re.fullmatch(r"[0-9a-f]{64}", joined) else text
+
+
+def protect_key(folder: Path, passphrase: str) -> Path:
+    """Put the key file of a program folder under a passphrase, or under another one.
+
+    Raises
+    ------
+    StoreError
+        There is no key file, the passphrase is too short, or the file cannot be written.
+    """
+    key, path = read_key(folder), key_path(folder)
+    if key is None or not path.exists():
+        message = f"{path}: no key file. One is made with the program folder, by `planner new`."
+        raise StoreError(message, path=str(path))
+    try:
+        write_whole(path, f"{wrapped(key.secret, passphrase)}\n".encode(), mode=0o600)
+    except OSError as error:
+        message = f"{path}: the key file cannot be written ({error.strerror})."
+        raise StoreError(message, path=str(path)) from None
+    return path
+
+
+def recovery_sheet(folder: Path) -> str:
+    """Write a sheet to print and lock away, from which the key can be typed in again.
+
+    Raises
+    ------
+    StoreError
+        There is no key.
+    """
+    key = read_key(folder)
+    if key is None:
+        message = f"{key_path(folder)}: no key yet. One is made by `planner new`."
+        raise StoreError(message, path=str(folder))
+    groups = [key.secret[start : start + 4] for start in range(0, len(key.secret), 4)]
+    lines = [groups[start : start + 4] for start in range(0, len(groups), 4)]
+    typed = "\n".join("    " + "  ".join(line) + f"    ({_check(line)})" for line in lines)
+    return (
+        f"Recovery sheet of {folder.absolute()}\n\n"
+        "Whoever holds this sheet and a copy of the folder can read the personal details. Print\n"
+        "it, lock it away in another building, and keep no file of it.\n\n"
+        f"{typed}\n\n"
+        f"If the key file or its passphrase is lost: write these groups, without the numbers in\n"
+        f"brackets, into a plain text file named {KEY_FILE} in the program folder. The number\n"
+        "in brackets is that of its line: count again where yours differs.\n"
+    )
+
+
+def _check(groups: list[str]) -> str:
+    """Two digits that change when a letter of a line is mistyped or two are swapped."""
+    letters = "".join(groups)
+    return f"{sum(place * ord(sign) for place, sign in enumerate(letters, 1)) % 97:02d}"
 
 
 def make_key(folder: Path) -> Key:

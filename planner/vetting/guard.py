@@ -38,7 +38,7 @@ WALL_SECONDS, WALL_PER_CPU = 60, 4
 
 _START = "import sys, json; sys.path = json.loads(sys.argv[1]); "
 _START += f"from {main.__module__} import {main.__name__}; main()"
-_SECRETS = ("PLANNER_KEY",)
+_SECRETS = ("PLANNER_KEY", "PLANNER_PASSPHRASE")
 _COPY_ADVICE = "Copy what you need into a new file and use that"
 
 

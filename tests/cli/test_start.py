@@ -31,6 +31,7 @@ HELP_IMPORTS = {
     "planner.run",
     "planner.sampling",
     "planner.sampling.request",
+    "planner.shells",
     "planner.starting",
 }
 """Modules of ours behind the command line that help needs: defaults and file names."""

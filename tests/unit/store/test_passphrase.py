@@ -1,0 +1,78 @@
+"""A key under a passphrase opens with it alone; a lost one is typed in from the sheet.
+
+The stretching is held to RFC 7914's own vectors (section 12), which hashlib computes.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import re
+
+import polars as pl
+import pytest
+
+from planner.errors import StoreError
+from planner.store import open_store, protect_key, recovery_sheet, writing
+from planner.store.keys import _opened, key_path, make_key, read_key
+from planner.store.passphrase import unwrapped, wrapped
+
+PASSPHRASE = "nine worms under a hat"  # noqa: S105
+
+
+def test_scrypt_is_that_of_the_rfc():
+    made = hashlib.scrypt(b"password", salt=b"NaCl", n=1024, r=8, p=16, dklen=64)
+    assert made.hex().startswith("fdbabe1c9d3472007856e7190d01e9fe7c6ad7cbc8237830e77376634b373162")
+
+
+def test_a_key_comes_back_with_its_passphrase_alone():
+    text = wrapped("a" * 64, PASSPHRASE)
+    assert "a" * 64 not in text
+    assert unwrapped(text, PASSPHRASE) == "a" * 64
+    with pytest.raises(StoreError, match="not the passphrase"):
+        unwrapped(text, PASSPHRASE + "!")
+    flipped = text[:-1] + ("0" if text[-1] != "0" else "1")
+    with pytest.raises(StoreError, match="not the passphrase"):
+        unwrapped(flipped, PASSPHRASE)
+    with pytest.raises(StoreError, match="damaged"):
+        unwrapped(text[:40], PASSPHRASE)
+
+
+def test_two_wrappings_of_one_key_have_nothing_in_common():
+    first, second = (wrapped("a" * 64, PASSPHRASE).split() for _ in range(2))
+    assert not set(first[1:]) & set(second[1:])
+
+
+def test_a_short_passphrase_is_refused(tmp_path):
+    make_key(tmp_path)
+    before = key_path(tmp_path).read_text()
+    with pytest.raises(StoreError, match="expected 12 or more"):
+        protect_key(tmp_path, "short")
+    assert key_path(tmp_path).read_text() == before
+
+
+def test_contacts_open_with_the_passphrase_and_from_the_sheet(tmp_path, monkeypatch):
+    row = {"household_id": "H1", "full_name": "Ada Quill", "street_address": "1 Row"}
+    with (
+        open_store(tmp_path) as store,
+        writing(store, written_at=dt.datetime(2026, 7, 1)) as writer,
+    ):
+        load_id = writer.begin_load("a.csv", "a")
+        writer.write(load_id, "contacts", pl.DataFrame({**row, "postcode": "1", "phone": "1"}))
+    sheet = recovery_sheet(tmp_path)
+    protect_key(tmp_path, PASSPHRASE)
+    _opened.cache_clear()
+    with pytest.raises(StoreError, match="PLANNER_PASSPHRASE"):
+        read_key(tmp_path)
+    monkeypatch.setenv("PLANNER_PASSPHRASE", PASSPHRASE)
+    assert names(tmp_path) == ["Ada Quill"]
+    monkeypatch.delenv("PLANNER_PASSPHRASE")
+    groups = re.findall(r"^    ((?:[0-9a-f]{4}\s+)+)\(\d\d\)$", sheet, re.MULTILINE)
+    key_path(tmp_path).write_text("\n".join(groups))
+    _opened.cache_clear()
+    assert names(tmp_path) == ["Ada Quill"]
+
+
+def names(folder):
+    with open_store(folder, read_only=True) as store:
+        return store.records("contacts")["full_name"].to_list()
