@@ -65,6 +65,7 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
+    from planner.report.press import Quote
     from planner.report.sheet.making import SheetRequest, Sheets
     from planner.report.wording import Wording
     from planner.sampling.drawing import DrawnRound
@@ -657,6 +658,41 @@ def report(
     return ReportResult(draft.program, draft.register, files, notes)
 
 
+def progress(
+    folder: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    progress: Progress = _silent,
+) -> tuple[Path, ...]:
+    """Write how a year that runs is doing: a page, a document, half a page for a committee.
+
+    The parameters are those of `report`.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.errors import ReportError
+    from planner.report.document import Contents
+    from planner.report.progress import read_field, write_progress
+    from planner.reporting import draft_report
+
+    draft = draft_report(folder, label, as_of, None, progress)
+    counts, year = draft.year.counts, draft.register.reporting_year
+    if draft.year.forecast is None:
+        message = f"{year} is over in the records. Run `planner report --year {year}`."
+        raise ReportError(message)
+    _, end_date = draft.program.months(year)
+    field = read_field(folder, counts.before_date, end_date)
+    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
+    contents = Contents(
+        draft.register, draft.program, draft.year.factor_table, names, draft.quality
+    )
+    return write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+
+
 @dataclass(frozen=True)
 class IssueResult:
     """A report given out, or what stands in the way of it.
@@ -1005,6 +1041,22 @@ def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
     program = read_program(folder / PROGRAM_FILE)
     register, place = find_figure(folder, figure_id, label)
     return explain_figure(register, figure_id, Wording.of(program), place)
+
+
+def figure(folder: Path, figure_id: str, label: str | None = None) -> Quote:
+    """Say a figure of the issued report in one sentence for the press.
+
+    Raises
+    ------
+    ProgramError, ReportError
+        No report was issued, or it has no such figure.
+    """
+    from planner.program import read_program
+    from planner.report.press import press_quote
+    from planner.report.wording import Wording
+
+    program = read_program(folder / PROGRAM_FILE)
+    return press_quote(folder, figure_id, label, Wording.of(program))
 
 
 def factors(folder: Path) -> FactorTable:

@@ -20,6 +20,7 @@ from planner.cli import (
     export,
     factors,
     feed,
+    figure,
     followup,
     issue,
     key,
@@ -30,6 +31,7 @@ from planner.cli import (
     nursery,
     order,
     pool,
+    progress,
     report,
     restore,
     retain,
@@ -78,11 +80,13 @@ app.command("restore")(restore.restore)
 app.command("erase")(erase.erase)
 app.command("retain")(retain.retain)
 app.command("report")(report.report)
+app.command("progress")(progress.progress)
 app.command("issue")(issue.issue)
 app.command("evidence")(evidence.evidence)
 app.command("export")(export.export)
 app.command("pool")(pool.pool)
 app.command("explain")(explain.explain)
+app.command("figure")(figure.figure)
 app.command("factors")(factors.factors)
 
 

@@ -3,6 +3,7 @@
 from planner.report.word.placeholders import (
     OWN_TEMPLATE,
     PAPER_TEMPLATE,
+    PART_TEMPLATE,
     check_template,
     copy_template,
     open_template,
@@ -12,6 +13,7 @@ from planner.report.word.writing import write_parts, write_word
 __all__ = [
     "OWN_TEMPLATE",
     "PAPER_TEMPLATE",
+    "PART_TEMPLATE",
     "check_template",
     "copy_template",
     "open_template",

@@ -1,0 +1,135 @@
+"""One sentence for the press: a figure with its range and caution, as the issued report has it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from typing import TYPE_CHECKING, NamedTuple
+
+from planner.errors import ReportError
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, REPORT_FOLDER
+from planner.report.document.saying import Saying
+from planner.report.issues import altered, issued_register, read_issues
+from planner.report.wording import absent
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from planner.figures import Figure, FigureRegister
+    from planner.report.issues import Issue
+    from planner.report.wording import Wording
+
+NEAREST = 3
+COUNTED = "counted from the council's records"
+ESTIMATED = "an estimate from what households say and from published figures"
+CLIMATE = f"{ESTIMATED}, not an offset or a credit"
+COULD_BE_ZERO = "the true figure could be zero"
+
+
+class Quote(NamedTuple):
+    """A sentence that may be given out, and what the officer should know before it is.
+
+    Parameters
+    ----------
+    sentence
+        For the press.
+    notes
+        Where the draft reads otherwise, or the issue is not what was given out.
+    """
+
+    sentence: str
+    notes: tuple[str, ...]
+
+
+def press_quote(
+    folder: Path, figure_id: str, reporting_year: str | None, wording: Wording
+) -> Quote:
+    """Say a figure of the newest issued report in one sentence.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    figure_id
+        Figure to say.
+    reporting_year
+        Year of the issue; that of the newest issue unless given.
+    wording
+        How the council writes numbers.
+
+    Raises
+    ------
+    ReportError
+        No report of the year was issued, it lacks the figure, or shows no value.
+    """
+    issue = _issue_of(folder, reporting_year)
+    register = issued_register(folder, issue)
+    figure = _figure_of(register, figure_id, issue)
+    notes = list(altered(folder, read_issues(folder)).values())
+    drafted = _drafted(folder, issue, figure_id)
+    saying = Saying(register, wording)
+    if drafted is not None and wording.figure(drafted) != wording.figure(figure):
+        notes.append(
+            f"The draft in {REPORT_FOLDER} says {wording.figure(drafted)}. Issue it before you "
+            "quote that."
+        )
+    return Quote(sentence(saying, figure, issue), tuple(notes))
+
+
+def sentence(saying: Saying, figure: Figure, issue: Issue) -> str:
+    """Put figure, range, source and caution into one sentence."""
+    wording = saying.wording
+    amount = saying.shown(figure.id, "amount").words
+    spread = wording.spread(figure)
+    likely = f" (likely range {spread})" if spread else ""
+    day = wording.day(dt.date.fromisoformat(issue.issued_on))
+    return (
+        f"{figure.label}, {issue.reporting_year}, {saying.register.council}: {amount}{likely}; "
+        f"{_caution(figure)} (report {issue.number} of {day})."
+    )
+
+
+def _caution(figure: Figure) -> str:
+    if figure.low is None or figure.high is None:
+        return COUNTED
+    words = CLIMATE if "CO2" in figure.unit else ESTIMATED
+    return f"{words}; {COULD_BE_ZERO}" if figure.low <= 0.0 <= figure.high else words
+
+
+def _issue_of(folder: Path, reporting_year: str | None) -> Issue:
+    issues = read_issues(folder)
+    wanted = None if reporting_year is None else reporting_year.replace("/", "-")
+    known = [one for one in issues if wanted in (None, one.reporting_year)]
+    if known:
+        return known[-1]
+    year = f" for {wanted}" if wanted else ""
+    message = f"No report{year} has been issued. Run `planner issue` before you quote a figure."
+    raise ReportError(message, path=str(folder))
+
+
+def _figure_of(register: FigureRegister, figure_id: str, issue: Issue) -> Figure:
+    ids = [figure.id for figure in register]
+    if figure_id not in ids:
+        near = difflib.get_close_matches(figure_id, ids, NEAREST)
+        hint = f"Did you mean {', '.join(near)}?" if near else "figures.csv lists the ids."
+        message = f"{figure_id}: found no such figure in issue {issue.number}. {hint}"
+        raise ReportError(message)
+    figure = register[figure_id]
+    if figure.value is None:
+        message = f"{figure_id}: {absent(figure)} in issue {issue.number}. {figure.method}"
+        raise ReportError(message)
+    return figure
+
+
+def _drafted(folder: Path, issue: Issue, figure_id: str) -> Figure | None:
+    """Find the figure in the draft of the same year and time; None where there is none."""
+    path = folder / REPORT_FOLDER / FIGURES_FILE
+    if not path.exists():
+        return None
+    draft = read_register(path.read_text(encoding="utf-8"))
+    same = (draft.reporting_year, draft.through_date) == (
+        issue.reporting_year,
+        issue.through_date,
+    )
+    return draft[figure_id] if same and figure_id in draft else None

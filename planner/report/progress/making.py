@@ -1,0 +1,73 @@
+"""Write the progress of a year that runs: page, Word document, and half a page alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from planner.report.charts.drawing import png_and_svg_bytes
+from planner.report.document import Picture
+from planner.report.page import write_page
+from planner.report.progress.document import COMMITTEE, progress_document
+from planner.report.progress.pace import Pace, pace_drawing
+from planner.report.replacing import replaced_whole
+from planner.report.targets import chance_of, standing
+from planner.report.word import PART_TEMPLATE, write_word
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from planner.report.document import Contents
+    from planner.report.progress.reading import Field
+
+PROGRESS_FOLDER = "progress"
+PAGE, WORD, HALF_PAGE = "progress.html", "progress.docx", "committee.docx"
+MAIN = "kept_out_of_landfill_t"
+
+
+def write_progress(
+    folder: Path, contents: Contents, field: Field, forecast_t: NDArray[np.float64]
+) -> tuple[Path, ...]:
+    """Write the page, the document and the half-page.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    contents
+        Figures and records of the year so far.
+    field
+        Hand-over days, stock and what is to come.
+    forecast_t
+        Draws of the year's tonnes, shape (1 + draws_count,).
+
+    Raises
+    ------
+    ReportError
+        A file is open in another program, or the folder cannot be written.
+    """
+    start, end = contents.program.months(contents.label)
+    wording = contents.saying.wording
+    pace = Pace(contents.register, start, forecast_t, contents.block.kept_out_of_landfill_t_target)
+    drawing = pace_drawing(pace, _title(contents), wording)
+    shown = (drawing.name, drawing.title, drawing.caption, drawing.alt_text)
+    picture = Picture(*shown, *png_and_svg_bytes(replace(drawing, caption="")))
+    document = progress_document(contents, field, (picture,), end)
+    keys = tuple(section.key for section in document.sections)
+    with replaced_whole(folder / PROGRESS_FOLDER) as new:
+        write_page(new / PAGE, document)
+        write_word(new / WORD, document, contents.register, PART_TEMPLATE, keys)
+        write_word(new / HALF_PAGE, document, contents.register, PART_TEMPLATE, COMMITTEE)
+    return tuple(folder / PROGRESS_FOLDER / name for name in (PAGE, WORD, HALF_PAGE))
+
+
+def _title(contents: Contents) -> str:
+    """Say how the year stands to its target, or what is expected where it has none."""
+    register, wording = contents.register, contents.saying.wording
+    ahead = wording.figure(register[f"forecast_{MAIN}"])
+    found = f"{ahead} expected by the end of {contents.label}"
+    chance = chance_of(register, MAIN)
+    return f"{found}: {standing(chance, wording)}" if chance else found
