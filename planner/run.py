@@ -356,7 +356,7 @@ def events(
     words
         Words that fix the draw.
     dry_run, force, progress
-        Write nothing; write files that are there anew; who is told what is being done.
+        Write nothing; write files that are there again; who is told what is being done.
 
     Raises
     ------

@@ -43,7 +43,7 @@ def events(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say who would get a place and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its files anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its files again.")] = False,
 ) -> None:
     """Give places at the hand-over days ahead, or write the papers of one day."""
     if day is not None:

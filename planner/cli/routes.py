@@ -33,7 +33,7 @@ def routes(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say how the round would go and write nothing.")
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its file anew.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its file again.")] = False,
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
     found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=say)

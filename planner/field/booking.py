@@ -151,7 +151,7 @@ def _check_absent(path: Path) -> None:
     if path.exists():
         message = (
             f"{path}: is there already, and people may have been invited by it. Load it, or add "
-            "--force to write it anew."
+            "--force to write it again."
         )
         raise ProgramError(message, path=str(path))
 

@@ -94,7 +94,7 @@ def day_papers(
     if sheet_file.exists() and not (force or dry_run):
         message = (
             f"{sheet_file}: is there already, and hand-overs may have been noted in it. Load it "
-            "first, or add --force to write it anew."
+            "first, or add --force to write it again."
         )
         raise ProgramError(message, path=str(sheet_file))
     progress("Reading who holds a place")

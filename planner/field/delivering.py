@@ -101,7 +101,7 @@ def deliver(
     path = folder / PRIVATE_FOLDER / f"driver_{file_stem(event_id)}.xlsx"
     settings = _settings(program)
     if path.exists() and not (force or dry_run):
-        message = f"{path}: is there already. Load it first, or add --force to write it anew."
+        message = f"{path}: is there already. Load it first, or add --force to write it again."
         raise ProgramError(message, path=str(path))
     with open_store(folder, read_only=True) as store:
         day = find_day(store.records("events"), event_id)
