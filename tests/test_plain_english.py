@@ -61,7 +61,7 @@ def test_every_sentence_keeps_to_the_plain_words(texts):
 
 def test_the_list_finds_what_it_is_for():
     patterns = [row["pattern"] for row in words()]
-    said = "Levy saved" + "; mend it an" + "ew, which stands beside the rest, from memory."
+    said = "Levy not paid" + "; mend it an" + "ew, which stands beside the rest, from memory."
     assert sum(re.search(one, said, re.IGNORECASE) is not None for one in patterns) == 5
 
 
