@@ -34,6 +34,7 @@ from planner.paths import (
     STORE_FILE,
     TEMPLATES,
 )
+from planner.report.issues import altered, read_issues
 from planner.store import migrations as migrating
 from planner.store import open_store, opening, writing
 from planner.store.connection import connect
@@ -52,7 +53,7 @@ ERASED_NAME = "Wilhelmina Quillfeather"
 MOST_SECONDS = 60
 SPREAD = 1.4
 """Moments reach past the end: on a busy machine a command takes longer than it did once."""
-WRITES_NO_RECORDS = ("backup", "report")
+WRITES_NO_RECORDS = ("backup", "report", "issue")
 OLD_FORM = 8
 """Migrations of the old store; a planner of that time knew no others."""
 
@@ -149,6 +150,7 @@ def look(folder: Path, states: dict[str, str], found: Findings, when: str) -> No
     figures = folder / REPORT_FOLDER / "figures.json"
     if figures.exists():
         json.loads(figures.read_text(encoding="utf-8"))
+    found.faults += [f"{when}: {words}" for words in altered(folder, read_issues(folder)).values()]
 
 
 class _Again(Exception):  # noqa: N818 - not an error: the command says to run it again
@@ -348,6 +350,7 @@ COMMANDS = {
         ),
         Command("backup", _two_loads, run.backup),
         Command("report", _loaded_sample, run.report),
+        Command("issue", _loaded_sample, lambda folder: run.issue(folder, day=dt.date(2026, 8, 1))),
     )
 }
 """Every command that writes, but for those that are made of these."""

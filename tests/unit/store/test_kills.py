@@ -12,7 +12,16 @@ import pytest
 
 from tests.killing import COMMANDS, study
 
-KILLS = {"load": 2, "migration": 2, "undo": 1, "erase": 2, "restore": 2, "backup": 1, "report": 1}
+KILLS = {
+    "load": 2,
+    "migration": 2,
+    "undo": 1,
+    "erase": 2,
+    "restore": 2,
+    "backup": 1,
+    "report": 1,
+    "issue": 1,
+}
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
 
