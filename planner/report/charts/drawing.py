@@ -112,6 +112,13 @@ def _as_svg(drawing: Drawing, canvas: Figure) -> bytes:
     return text.decode().replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
 
 
+def cased(width: float) -> list[Any]:
+    """Give a line a white edge, so that it stands out from what it crosses."""
+    from matplotlib.patheffects import Normal, Stroke
+
+    return [Stroke(linewidth=width + 2.4, foreground="white"), Normal()]
+
+
 def tick_words(tick: float, wording: Wording) -> str:
     """Write a number on an axis with the decimals it needs."""
     return wording.number(tick, len(f"{tick:.4f}".rstrip("0").partition(".")[2]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.charts.drawing import Drawing, cased, tick_words
 from planner.report.targets import verdict
 from planner.report.wording import listing
 
@@ -98,7 +98,14 @@ def _plot_row(
     for start, end, colour in bands:
         axes.barh(place, end - start, BAR, left=start, color=colour)
     if row.is_this and target_t is not None:
-        axes.vlines(target_t, place - 0.45, place + 0.45, color=style.ACCENT, linewidth=3.0)
+        axes.vlines(
+            target_t,
+            place - 0.45,
+            place + 0.45,
+            color=style.ACCENT,
+            linewidth=3.0,
+            path_effects=cased(3.0),
+        )
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
     target = f", target {wording.number(target_t, _places(target_t))} t" if target_t else ""
     axes.annotate(

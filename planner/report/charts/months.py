@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.charts.drawing import Drawing, cased, tick_words
 from planner.report.targets import chance_of, standing, verdict
 from planner.report.wording import listing
 from planner.units import MONTHS_PER_YEAR
@@ -135,7 +135,12 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
 def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wording) -> None:
     start = max(0, len(months) - MONTHS_PER_YEAR) - 0.5
     axes.hlines(
-        pace_t, start, len(months) - 0.5, color=style.ACCENT, linewidth=1.6, linestyle=(0, (5, 2))
+        pace_t,
+        start,
+        len(months) - 0.5,
+        color=style.ACCENT,
+        linewidth=1.6,
+        path_effects=cased(1.6),
     )
     axes.annotate(
         f"target\npace\n{_tonnes(pace_t, wording)}",

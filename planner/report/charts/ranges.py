@@ -54,8 +54,9 @@ def plot_bars(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wor
     colours = np.where(found[:, 0] < 0.0, style.BAND, style.FILL)
     axes.barh(places, found[:, 0], height=0.62, color=list(colours))
     axes.hlines(places, found[:, 1], found[:, 2], color=style.INK, linewidth=1.1)
-    # words of a bar to the left stand at nothing, clear of it
-    _finish_rows(axes, figures, found, np.maximum(found.max(axis=1), 0.0), unit, wording)
+    # a number is at the end of its own bar: to the left of one that points left
+    ends = np.where(found[:, 0] < 0.0, found.min(axis=1), found.max(axis=1))
+    _finish_rows(axes, figures, found, ends, unit, wording)
 
 
 def _finish_rows(
@@ -68,8 +69,14 @@ def _finish_rows(
 ) -> None:
     places = np.arange(len(figures))[::-1]
     for place, end, figure in zip(places, ends, figures.values(), strict=True):
+        is_left = end < 0.0
         axes.annotate(
-            wording.plain(figure), (end, place), (6, 0), textcoords="offset points", va="center"
+            wording.plain(figure),
+            (end, place),
+            (-6 if is_left else 6, 0),
+            textcoords="offset points",
+            va="center",
+            ha="right" if is_left else "left",
         )
     axes.set_yticks(places, list(figures))
     axes.tick_params(axis="y", length=0)
@@ -77,7 +84,8 @@ def _finish_rows(
     axes.set_ylim(-0.7, len(figures) - 0.3)
     low, high = min(0.0, float(found.min())), max(0.0, float(found.max()))
     reach = (high - low) or 1.0
-    axes.set_xlim(low - 0.03 * reach * (low < 0.0), high + ROOM_FOR_WORDS * reach)
+    room_left = ROOM_FOR_WORDS if bool((ends < 0.0).any()) else 0.03 * (low < 0.0)
+    axes.set_xlim(low - room_left * reach, high + ROOM_FOR_WORDS * reach)
     axes.axvline(0.0, color=style.MUTED, linewidth=0.8)
     axes.set_xlabel(unit)
     axes.xaxis.set_major_formatter(lambda tick, _: _tick(tick, unit, wording))
