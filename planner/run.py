@@ -63,6 +63,7 @@ if TYPE_CHECKING:
     from planner.pooling.contract import Export
     from planner.pooling.pool import Pool, PoolAsked
     from planner.program import Program
+    from planner.report.due.gathering import Due
     from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
     from planner.report.press import Quote
@@ -916,6 +917,59 @@ def copy_template(target: Path, *, force: bool = False, of_papers: bool = False)
 
     source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
     copy_word_template(target, source, force=force)
+
+
+def due(
+    folder: Path,
+    day: dt.date | None,
+    days: int,
+    *,
+    calendar: Path | None = None,
+    successor: Path | None = None,
+) -> tuple[Due, Wording, tuple[Path, ...]]:
+    """Find out what is due, and write the year's calendar and a successor's pack if asked.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    day
+        The day of asking; today unless said.
+    days
+        How many days are looked ahead.
+    calendar
+        Calendar file to write.
+    successor
+        Folder to make for whoever takes over.
+
+    Returns
+    -------
+    tuple
+        What is due, how the country writes days, and the files written.
+
+    Raises
+    ------
+    ProgramError, StoreError, ReportError
+        Nothing was written; the message says what to fix.
+    """
+    from planner.program import read_program
+    from planner.report.due.gathering import gather_due
+    from planner.report.wording import Wording
+    from planner.store import utc_now
+
+    program = read_program(folder / PROGRAM_FILE)
+    now = utc_now()
+    found = gather_due(folder, program, day or now.date(), days)
+    files: tuple[Path, ...] = ()
+    if calendar is not None:
+        from planner.report.due.calendar import write_calendar
+
+        files += (write_calendar(calendar, program, found, now),)
+    if successor is not None:
+        from planner.report.due.successor import write_pack
+
+        files += write_pack(folder, successor, program, found, now)
+    return found, Wording.of(program), files
 
 
 def sheet(folder: Path, asked: SheetRequest) -> Sheets:

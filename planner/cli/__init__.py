@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -12,6 +13,7 @@ from planner.cli import (
     cases,
     check,
     demo,
+    due,
     duplicates,
     erase,
     events,
@@ -44,15 +46,17 @@ from planner.cli import (
     withdraw,
 )
 from planner.cli.group import PlannerGroup
+from planner.paths import PROGRAM_FILE
 
 app = typer.Typer(
     name="planner",
     cls=PlannerGroup,
-    no_args_is_help=True,
+    invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     help="Plan, run and account for a council's worm-bin giveaway.",
 )
+app.command("due")(due.due)
 app.command("demo")(demo.demo)
 app.command("new")(new.new)
 app.command("look")(look.look)
@@ -98,6 +102,7 @@ def _print_version(wanted: bool) -> None:
 
 @app.callback()
 def _options(
+    context: typer.Context,
     *,
     version: Annotated[
         bool,
@@ -107,6 +112,13 @@ def _options(
     ] = False,
 ) -> None:
     """Plan, run and account for a council's worm-bin giveaway."""
+    if context.invoked_subcommand is not None:
+        return
+    # in a program folder the bare command says what is due, elsewhere what there is
+    if Path(PROGRAM_FILE).is_file():
+        due.due()
+    else:
+        typer.echo(context.get_help())
 
 
 def main() -> None:

@@ -13,7 +13,7 @@ from planner.factors import read_factors, with_own
 from planner.field.calling_sheet import calling_workbook
 from planner.field.calls_value import value_of_calls
 from planner.field.dropout import fit_dropout
-from planner.field.due import Rules, call_list, find_due
+from planner.field.due import NO_RISK, call_list, find_due, rules_for
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import write_owned
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.store import Store
 
-NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.Float64})
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ class _Records:
 
 
 def _read(folder: Path, program: Program, asked: CallRequest) -> _Records:
-    rules = _rules(asked, with_own(read_factors(), program.factors, program.council.name))
+    rules = rules_for(asked, with_own(read_factors(), program.factors, program.council.name))
     with open_store(folder, read_only=True) as store:
         return _Records(
             rules,
@@ -160,18 +159,6 @@ def _listed(
         file,
         kept,
         called.join(records.contacts, on="household_id", how="anti").height,
-    )
-
-
-def _rules(asked: CallRequest, factors: FactorTable) -> Rules:
-    return Rules(
-        asked.on_date,
-        asked.rest_days,
-        asked.retry_days,
-        asked.tries,
-        factors.find("caddy_density_kg_per_litre").value,
-        factors.find("castings_share_of_scraps").value,
-        factors.find("castings_kg_per_litre").value,
     )
 
 

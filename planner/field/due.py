@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping
 
+    from planner.factors import FactorTable
+    from planner.field.calling_request import CallRequest
+
 FIRST_CHECK_DAYS = (14, 42)
 """Weeks 2 to 6 after the hand-over: early trouble shows and can still be set right. Common
 practice, no source."""
@@ -47,6 +50,10 @@ PRIORITY = (
 """Reasons for a call, the most urgent first."""
 
 
+NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.Float64})
+"""No chance to stop: answers are too few for a model, or it is not asked for."""
+
+
 @dataclass(frozen=True)
 class Rules:
     """What the rules need beyond the records.
@@ -76,6 +83,19 @@ class Rules:
     kg_per_litre: float
     castings_share: float
     castings_kg_per_litre: float
+
+
+def rules_for(asked: CallRequest, factors: FactorTable) -> Rules:
+    """Take what the rules need from the request and the factors."""
+    return Rules(
+        asked.on_date,
+        asked.rest_days,
+        asked.retry_days,
+        asked.tries,
+        factors.find("caddy_density_kg_per_litre").value,
+        factors.find("castings_share_of_scraps").value,
+        factors.find("castings_kg_per_litre").value,
+    )
 
 
 def find_due(

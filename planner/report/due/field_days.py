@@ -1,0 +1,187 @@
+"""Due in the field: hand-over days and what is ordered for them, calls, survey rounds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.field.calling_request import CallRequest
+from planner.field.due import FIRST_CHECK_DAYS, NO_RISK, find_due, rules_for
+from planner.ordering.working_days import WorkingDays
+from planner.report.due.item import ROUND_MONTHS, DueItem, Window, counted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from planner.factors import FactorTable
+    from planner.program import Program
+    from planner.store import Store
+
+LATEST_START_DAYS = 365
+"""How far beyond the window a hand-over day may lie whose order falls into it."""
+
+ORDERED_DAYS = 60
+"""An order that arrives so many days before a hand-over day, or later, counts as one for it."""
+
+
+def hand_over_days(store: Store, window: Window) -> Iterator[DueItem]:
+    """List hand-over days ahead."""
+    ahead = window.last + dt.timedelta(days=1)
+    events = store.query("upcoming_events", from_date=window.first, before_date=ahead)
+    for event in events.iter_rows(named=True):
+        at = f" at {event['venue']}" if event["venue"] else ""
+        places = counted(event["places_count"], "place", "places")
+        yield DueItem(
+            event["event_date"],
+            f"Hand-over day {event['event_id']}{at}, {places}",
+            "",
+            f"event-{event['event_id']}",
+        )
+
+
+def order_days(store: Store, program: Program, window: Window) -> Iterator[DueItem]:
+    """List the last days to order for hand-over days, by the fastest offer that is open.
+
+    What no offer can bring in time any more is late. A kind of which an order arrives within
+    `ORDERED_DAYS` before the day is off the list: `planner order` tells whether it is enough.
+    """
+    before = window.last + dt.timedelta(days=LATEST_START_DAYS)
+    events = store.query("upcoming_events", from_date=window.first, before_date=before)
+    terms = store.records("offers").join(store.records("suppliers"), on="supplier_id")
+    ordered = store.records("orders")
+    slack = dt.timedelta(days=program.ordering.order_slack_days)
+    for event in events.iter_rows(named=True):
+        for (kind,), offers in terms.group_by("item_kind", maintain_order=True):
+            latest = _latest_order(offers, event["event_date"], str(kind), program)
+            if latest is None or _is_ordered(ordered, str(kind), event["event_date"]):
+                continue
+            is_late, wanted = latest < window.first, latest - slack
+            if is_late or wanted <= window.last:
+                held_on, last_day = window.say(event["event_date"]), window.say(latest)
+                yield DueItem(
+                    latest if is_late else max(wanted, window.first),
+                    f"Order {kind} for {event['event_id']} of {held_on}: the last day "
+                    f"{'was' if is_late else 'is'} {last_day}",
+                    "order --dry-run",
+                    f"order_{kind}-{event['event_id']}",
+                    is_late,
+                )
+
+
+def _is_ordered(orders: pl.DataFrame, kind: str, event_date: dt.date) -> bool:
+    since = event_date - dt.timedelta(days=ORDERED_DAYS)
+    arrives = pl.col("delivery_date").is_between(since, event_date)
+    return not orders.filter(arrives & (pl.col("item_kind") == kind)).is_empty()
+
+
+def _latest_order(
+    offers: pl.DataFrame, event_date: dt.date, kind: str, program: Program
+) -> dt.date | None:
+    """Find the last day on which any offer can be ordered for a hand-over day."""
+    settings = program.ordering
+    days = WorkingDays(settings.public_holidays, settings.receiving_weekdays)
+    # worms come alive on the days before; what keeps must lie ready earlier
+    ready = 1 if kind == "worms" else settings.ready_days_before
+    arrival = event_date - dt.timedelta(days=ready)
+    found = [
+        min(
+            days.order_by(
+                days.sent_for(days.back_to_working(arrival), offer["transit_days"]),
+                offer["lead_days"],
+                offer["order_by_weekday"],
+            ),
+            offer["valid_until_date"],
+        )
+        for offer in offers.unique(["supplier_id", "lead_days"]).iter_rows(named=True)
+        if offer["valid_from_date"] <= event_date
+    ]
+    return max(found, default=None)
+
+
+def deliveries(store: Store, window: Window) -> Iterator[DueItem]:
+    """List what was ordered and has not come."""
+    lines = store.query("orders_committed", as_of=window.first)
+    waiting = (
+        lines.filter(pl.col("outstanding_quantity") > 0.0)
+        .group_by("supplier_id", "delivery_date", maintain_order=True)
+        .agg(pl.col("item_kind").unique().sort().str.join(", "))
+        .sort("delivery_date", "supplier_id")
+    )
+    for supplier_id, day, items in waiting.iter_rows():
+        if day > window.last:
+            continue
+        yield DueItem(
+            day,
+            f"Delivery of {items} from {supplier_id}",
+            "load deliveries.xlsx" if day < window.first else "",
+            f"delivery-{supplier_id}-{day}",
+            day < window.first,
+        )
+
+
+def calls(
+    store: Store, program: Program, factors: FactorTable, window: Window
+) -> Iterator[DueItem]:
+    """List households that are due a call now, and first checks that come due."""
+    register = store.query("followup_register", on_date=window.first)
+    trays = {one.model_id: (one.trays_count, one.tray_area_m2) for one in program.bin_models}
+    due = find_due(register, NO_RISK, trays, rules_for(CallRequest(window.first), factors))
+    now = due.filter(pl.col("barrier").is_null())
+    if now.height:
+        reasons = now.group_by("call_reason").len().sort("len", "call_reason", descending=True)
+        told = ", ".join(f"{name.replace('_', ' ')} {count}" for name, count in reasons.iter_rows())
+        households = counted(now.height, "household", "households")
+        yield DueItem(window.first, f"Call {households}: {told}", "followup", "calls")
+    first, last = (dt.timedelta(days=days) for days in FIRST_CHECK_DAYS)
+    coming = pl.col("handover_date").is_between(
+        window.first - first, window.last - first, closed="right"
+    )
+    by_week = (
+        register.filter(coming & pl.col("may_contact"))
+        .group_by(pl.col("handover_date").dt.truncate("1w").alias("week"))
+        .agg(pl.len(), pl.col("handover_date").min().alias("handed"))
+        .sort("week")
+    )
+    for week, count, handed in by_week.iter_rows():
+        households = counted(count, "household", "households")
+        yield DueItem(
+            handed + first,
+            f"First check of {households} given bins from {window.say(handed)} on, until "
+            f"{window.say(handed + last)}",
+            "followup",
+            f"check-{week}",
+        )
+
+
+def rounds(store: Store, window: Window) -> Iterator[DueItem]:
+    """List survey rounds that open or close, and a round that is missing."""
+    waves = store.records("waves").sort("opens_date")
+    for wave_id, opens, closes in waves.select("wave_id", "opens_date", "closes_date").iter_rows():
+        if window.holds(opens):
+            yield DueItem(opens, f"Survey round {wave_id} opens", "", f"opens-{wave_id}")
+        if window.holds(closes):
+            yield DueItem(
+                closes, f"Survey round {wave_id} closes: load its answers", "", f"closes-{wave_id}"
+            )
+    yield from _missing_round(store, waves, window)
+
+
+def _missing_round(store: Store, waves: pl.DataFrame, window: Window) -> Iterable[DueItem]:
+    """Name the day by which a follow-up should have closed, counted from the last."""
+    followups = waves.filter(pl.col("wave_kind") == "followup")["closes_date"]
+    handed = store.records("handovers")["handover_date"]
+    since = followups.max() if followups.len() else handed.min()
+    if not isinstance(since, dt.date):
+        return
+    day = pl.select(pl.lit(since).dt.offset_by(f"{ROUND_MONTHS}mo")).item()
+    if day <= window.last:
+        yield DueItem(
+            day,
+            f"A follow-up round should have closed within {ROUND_MONTHS} months of "
+            f"{window.say(since)}",
+            "sample ROUND --kind followup --response 0.4",
+            "missing-round",
+            day < window.first,
+        )

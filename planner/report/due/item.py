@@ -1,0 +1,93 @@
+"""One thing that is due, and the rules that say when."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from planner.report.wording import Wording
+
+DAYS_AHEAD = 90
+DAYS_OF_A_YEAR = 365
+
+BACKUP_DAYS = 30
+"""Days after which a backup is called old though nothing was loaded since; common practice,
+no source."""
+
+ROUND_MONTHS = 12
+"""Months in which a follow-up round should close; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class DueItem:
+    """A thing to do by a day.
+
+    Parameters
+    ----------
+    day
+        Day by which it should be done, or on which it happens.
+    what
+        What it is, in a sentence without its end.
+    command
+        Words of the command that does it, without ``planner``; empty where none does.
+    name
+        Name that stays from day to day, for the calendar.
+    is_late
+        Whether the day has passed and it is not done.
+    """
+
+    day: dt.date
+    what: str
+    command: str
+    name: str
+    is_late: bool = False
+
+    @property
+    def kind(self) -> str:
+        """What it is like, for lists that show only the first few of each."""
+        return self.name.partition("-")[0]
+
+
+@dataclass(frozen=True)
+class Window:
+    """The days that are looked at.
+
+    Parameters
+    ----------
+    first
+        The day of asking.
+    last
+        The last day ahead.
+    wording
+        How the council's country writes days.
+    """
+
+    first: dt.date
+    last: dt.date
+    wording: Wording
+
+    @classmethod
+    def ahead(cls, day: dt.date, days: int, wording: Wording) -> Window:
+        """Look so many days ahead."""
+        return cls(day, day + dt.timedelta(days=days), wording)
+
+    def holds(self, day: dt.date) -> bool:
+        """Tell whether a day is one of them."""
+        return self.first <= day <= self.last
+
+    def say(self, day: dt.date) -> str:
+        """Write a day as the council's country does."""
+        return self.wording.day(day)
+
+
+def counted(count: int, one: str, many: str) -> str:
+    """Write a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "household", "households"), counted(1200, "row", "rows")
+    ('1 household', '1,200 rows')
+    """
+    return f"{count:,} {one if count == 1 else many}"

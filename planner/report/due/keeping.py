@@ -1,0 +1,123 @@
+"""Due at the desk: reports, refused rows, backups, and personal details kept long enough."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shlex
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner.errors import StoreError
+from planner.report.due.item import BACKUP_DAYS, DueItem, Window, counted
+from planner.report.issues import read_issues
+from planner.store.backups import known_backups, time_of_backup
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from planner.program import Program
+    from planner.store import Store
+
+
+def reports(folder: Path, store: Store, program: Program, window: Window) -> Iterator[DueItem]:
+    """List the ends of reporting years whose report was not given out for the whole of them."""
+    newest = store.query("latest_record").item()
+    whole = {one.reporting_year for one in read_issues(folder) if not one.through_date}
+    for year in program.reporting_years:
+        label = year.reporting_year
+        begins, ends = program.months(label)
+        # a year of which nothing is recorded has no report to give
+        if label in whole or newest is None or newest < begins or ends > window.last:
+            continue
+        yield DueItem(
+            ends,
+            f"Give out the report for {label}, once its last ledger lines are loaded",
+            f"issue --year {label}",
+            f"report-{label}",
+            ends < window.first,
+        )
+
+
+def refused_rows(store: Store, window: Window) -> Iterator[DueItem]:
+    """List files of which rows are refused and not fixed yet."""
+    files = (
+        open_refusals(store)
+        .group_by("file", maintain_order=True)
+        .agg(pl.col("rows_count").sum(), pl.col("table_name").str.join(", "))
+    )
+    for file, rows, tables in files.iter_rows():
+        yield DueItem(
+            window.first,
+            f"Fix {counted(rows, 'refused row', 'refused rows')} in {file} ({tables})",
+            f"load {shlex.quote(file)}",
+            f"refused-{file}",
+            is_late=True,
+        )
+
+
+def open_refusals(store: Store) -> pl.DataFrame:
+    """Count the rows that are refused and not fixed, by file and table."""
+    refusals = store.refusals().filter(pl.col("resolved_by_load_id").is_null())
+    return (
+        refusals.group_by("file", "table_name")
+        .agg(pl.struct("sheet", "row_number").n_unique().cast(pl.Int64).alias("rows_count"))
+        .sort("file", "table_name")
+    )
+
+
+def backups(folder: Path, store: Store, window: Window) -> Iterator[DueItem]:
+    """Say when the next backup is due: after every load, and never older than a month."""
+    newest = newest_backup(folder)
+    loads = store.listed_loads().filter(pl.col("undone_at").is_null())["loaded_at"]
+    if not loads.len():
+        return
+    if newest is None:
+        yield DueItem(window.first, "There is no backup", "backup", "backup", is_late=True)
+        return
+    made_at = newest[1].replace(tzinfo=None)
+    if (loads > made_at).any():
+        what = f"Records were loaded after the last backup of {window.say(made_at.date())}"
+        yield DueItem(window.first, what, "backup", "backup", is_late=True)
+        return
+    day = made_at.date() + dt.timedelta(days=BACKUP_DAYS)
+    if day <= window.last:
+        made_on = window.say(made_at.date())
+        what = f"The last backup, of {made_on}, is {BACKUP_DAYS} days old"
+        yield DueItem(day, what, "backup", "backup", day < window.first)
+
+
+def newest_backup(folder: Path) -> tuple[Path, dt.datetime] | None:
+    """Find the newest backup that is there and can be read, and when it was made."""
+    found = []
+    for path in known_backups(folder):
+        try:
+            found.append((path, time_of_backup(path)))
+        except StoreError:
+            continue
+    return max(found, key=lambda one: one[1], default=None)
+
+
+def retention(store: Store, program: Program, window: Window) -> Iterator[DueItem]:
+    """List months in which personal details have been kept long enough."""
+    months = program.privacy.contacts_retention_months
+    if months is None:
+        return
+    kept = store.keys("contacts").join(store.query("last_seen"), on="household_id")
+    ends = kept.select(pl.col("seen_date").dt.offset_by(f"{months}mo").alias("day"))
+    past = ends.filter(pl.col("day") < window.first).height
+    if past:
+        households = counted(past, "household", "households")
+        what = f"Personal details of {households} are older than {months} months"
+        yield DueItem(window.first, what, "retain", "retain", is_late=True)
+    ahead = (
+        ends.filter(pl.col("day").is_between(window.first, window.last))
+        .group_by(pl.col("day").dt.truncate("1mo").alias("month"))
+        .agg(pl.col("day").max(), pl.len())
+        .sort("month")
+    )
+    for month, day, count in ahead.iter_rows():
+        households = counted(count, "household", "households")
+        what = f"Personal details of {households} will be older than {months} months"
+        yield DueItem(day + dt.timedelta(days=1), what, "retain", f"retain-{month:%Y-%m}")
