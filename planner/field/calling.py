@@ -23,13 +23,12 @@ if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
-    from planner.factors import FactorTable
     from planner.field.calling_request import CallRequest
     from planner.field.calls_value import CallsValue
     from planner.field.dropout import Dropout
+    from planner.field.due import Rules
     from planner.program import Program
     from planner.store import Store
-
 
 
 @dataclass(frozen=True)
