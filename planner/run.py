@@ -857,7 +857,7 @@ def export(
 
 
 def pool(
-    paths: Sequence[Path],
+    places: Sequence[str],
     target: Path,
     asked: PoolAsked,
     *,
@@ -868,8 +868,8 @@ def pool(
 
     Parameters
     ----------
-    paths
-        Exports, program folders, or folders of these.
+    places
+        Exports, program folders, or folders of these; paths or addresses.
     target
         Folder of the state report.
     asked
@@ -888,7 +888,7 @@ def pool(
     from planner.pooling.pool import pool as put_together
     from planner.pooling.writing import write_pool
 
-    found = gather(paths, target / KEPT_FOLDER, asked, progress)
+    found = gather(places, target / KEPT_FOLDER, asked, progress)
     progress(f"Putting {len(found.exports):,} councils together")
     made = put_together(found.exports, asked, found.missing)
     register, files = write_pool(target, made, day)

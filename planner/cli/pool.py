@@ -23,11 +23,12 @@ SHOWN = (
 
 
 def pool(
-    paths: Annotated[
-        list[Path],
+    places: Annotated[
+        list[str],
         typer.Argument(
-            metavar="PATH...",
-            help="Files that `planner export` wrote, program folders, or folders of them.",
+            metavar="PLACE...",
+            help="Files that `planner export` wrote, program folders, or folders of them; "
+            "paths, or addresses as s3://bucket/councils.",
         ),
     ],
     *,
@@ -71,6 +72,16 @@ def pool(
             show_default=False,
         ),
     ] = None,
+    scheduler: Annotated[
+        str,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Measure program folders on the Dask cluster at this address, as "
+            "tcp://host:8786, instead of this machine.",
+            show_default=False,
+        ),
+    ] = "",
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolAsked
@@ -83,9 +94,10 @@ def pool(
         any_year,
         chosen_method(edition, gwp_set),
         processes,
+        scheduler,
     )
     now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
-    _print(run.pool(paths, out, asked, day=now, progress=say))
+    _print(run.pool(places, out, asked, day=now, progress=say))
 
 
 def _rates(given: list[str]) -> dict[str, float]:

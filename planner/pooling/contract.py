@@ -8,6 +8,7 @@ a household, an area or a month in it.
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,6 @@ from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -181,14 +181,8 @@ class Export:
     rates: Mapping[str, Rate]
 
 
-def write_export(path: Path, export: Export) -> None:
-    """Write an export; the same export gives the same bytes.
-
-    Raises
-    ------
-    PoolError
-        The file cannot be written.
-    """
+def export_bytes(export: Export) -> bytes:
+    """Write an export; the same export gives the same bytes."""
     rows = [
         {"quantity": name, "unit": TOTALS[name].unit, "draws": _short(draws)}
         for name, draws in export.totals.items()
@@ -204,53 +198,52 @@ def write_export(path: Path, export: Export) -> None:
     ]
     about, frame = asdict(export.about), pl.DataFrame(rows, schema=FRAME)
     words = json.dumps({**about, DIGEST: _digest(about, frame)}, ensure_ascii=False)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        frame.write_parquet(path, metadata={METADATA: words})
-    except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Name another place with --out."
-        raise PoolError(message, path=str(path)) from error
+    out = io.BytesIO()
+    frame.write_parquet(out, metadata={METADATA: words})
+    return out.getvalue()
 
 
-def read_export(path: Path) -> Export:
+def read_export(content: bytes, name: str) -> Export:
     """Read an export back.
+
+    Parameters
+    ----------
+    content, name
+        Of the file.
 
     Raises
     ------
     PoolError
         The file is no export, or one of another version; the message says what to do.
     """
-    about, frame = _read(path)
+    about, frame = _read(content, name)
     if about.get("contract") != CONTRACT:
         message = (
-            f"{path}: found version {about.get('contract')} of the export, expected {CONTRACT}. "
+            f"{name}: found version {about.get('contract')} of the export, expected {CONTRACT}. "
             "Bring the planner to one version on both sides and export again."
         )
-        raise PoolError(message, path=str(path))
+        raise PoolError(message, path=name)
     try:
         if about.pop(DIGEST) != _digest(about, frame):
-            raise _no_export(path)
+            raise _no_export(name)
         export = _export_of(About(**about), frame)
     except (TypeError, ValueError, KeyError) as error:
-        raise _no_export(path) from error
-    missing = [name for name in TOTALS if name not in export.totals]
+        raise _no_export(name) from error
+    missing = [quantity for quantity in TOTALS if quantity not in export.totals]
     if missing:
-        message = f"{path}: found no row for {', '.join(missing)}. Export the year again."
-        raise PoolError(message, path=str(path))
+        message = f"{name}: found no row for {', '.join(missing)}. Export the year again."
+        raise PoolError(message, path=name)
     return export
 
 
-def _read(path: Path) -> tuple[dict[str, Any], pl.DataFrame]:
+def _read(content: bytes, name: str) -> tuple[dict[str, Any], pl.DataFrame]:
     try:
-        about = json.loads(pl.read_parquet_metadata(path)[METADATA])
-        frame = pl.read_parquet(path)
-    except FileNotFoundError:
-        message = f"{path}: no such file. Name an export, as `planner export` wrote it."
-        raise PoolError(message, path=str(path)) from None
+        about = json.loads(pl.read_parquet_metadata(io.BytesIO(content))[METADATA])
+        frame = pl.read_parquet(io.BytesIO(content))
     except (OSError, KeyError, ValueError, pl.exceptions.PolarsError) as error:
-        raise _no_export(path) from error
+        raise _no_export(name) from error
     if frame.schema != FRAME or not isinstance(about, dict):
-        raise _no_export(path)
+        raise _no_export(name)
     return about, frame
 
 
@@ -283,6 +276,6 @@ def _short(draws: NDArray[np.float64]) -> list[float]:
     return [float(f"{value:.{SIGNIFICANT_DIGITS}g}") for value in draws]
 
 
-def _no_export(path: Path) -> PoolError:
-    message = f"{path}: no export of this program, or damaged. Ask the council for it again."
-    return PoolError(message, path=str(path))
+def _no_export(name: str) -> PoolError:
+    message = f"{name}: no export of this program, or damaged. Ask the council for it again."
+    return PoolError(message, path=name)

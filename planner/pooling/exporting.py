@@ -22,7 +22,7 @@ from planner.pooling.contract import (
     About,
     Export,
     Rate,
-    write_export,
+    export_bytes,
 )
 from planner.pooling.links import link_of
 from planner.program import read_program
@@ -30,6 +30,7 @@ from planner.report.issues import read_issues
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
 from planner.store import open_store, read_key
+from planner.store.files import write_whole
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
@@ -118,11 +119,22 @@ def export_year(
 
 
 def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
-    """Write an export where it is asked for, or to the program's folder of exports."""
+    """Write an export where it is asked for, or to the program's folder of exports.
+
+    Raises
+    ------
+    PoolError
+        The file cannot be written.
+    """
     about = export.about
     name = re.sub(r"[^a-z0-9]+", "-", about.council.casefold()).strip("-") or "council"
     path = target or folder / EXPORT_FOLDER / f"{name}-{about.reporting_year}.parquet"
-    write_export(path, export)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, export_bytes(export))
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Name another place with --out."
+        raise PoolError(message, path=str(path)) from error
     return path
 
 

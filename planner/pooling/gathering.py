@@ -1,9 +1,9 @@
 """The councils of a pool: exports that are there, and program folders still to be measured.
 
 Councils do not depend on each other until they are put together: each program folder is
-measured in a process of its own, and what it gives is kept, so that a second run measures
-only what is missing or has changed. A council that fails, or that takes its process down,
-is named and the others go on.
+measured in a process of its own, here or on a cluster, and what it gives is kept, so that a
+second run measures only what is missing or has changed. A council that fails, or that takes
+its process down, is named and the others go on.
 """
 
 from __future__ import annotations
@@ -14,29 +14,42 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from planner import __version__
 from planner.errors import PlannerError, PoolError
-from planner.paths import FACTORS, PROGRAM_FILE, STORE_FILE
-from planner.pooling.contract import Export, read_export, write_export
-from planner.pooling.exporting import export_year
+from planner.pooling.contract import Export, export_bytes, read_export
+from planner.pooling.places import (
+    SUFFIX,
+    as_folder,
+    find_councils,
+    last_name,
+    mark_of,
+    read_bytes,
+)
+from planner.store.files import write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from pathlib import Path
 
     from planner.pooling.pool import PoolAsked
 
     Progress = Callable[[str], None]
-    Work = Callable[[Path, Path, PoolAsked], str]
+    Work = Callable[[str, PoolAsked], "Outcome"]
 
-SUFFIX = ".parquet"
 KEPT_FOLDER = "measured"
 """Exports that a pool made itself, by what they rest on."""
 
 DIGEST_DIGITS = 16
-TAKEN_DOWN = "measuring it ended its process twice, which mostly means too little memory"
+TAKEN_DOWN = "measuring it ended its process again and again; mostly there is too little memory"
+
+
+class Outcome(NamedTuple):
+    """What measuring a council gave: its export, or why there is none."""
+
+    content: bytes
+    why_not: str = ""
 
 
 @dataclass(frozen=True)
@@ -47,69 +60,33 @@ class Gathered:
     missing: Mapping[str, str]
 
 
-def find_councils(paths: Iterable[Path]) -> tuple[list[Path], list[Path]]:
-    """Sort what was named into files of exports and program folders.
-
-    A folder stands for itself where it holds a program file, and else for the exports and
-    the program folders in it.
-
-    Raises
-    ------
-    PoolError
-        Something named is not there, or holds neither.
-    """
-    files: list[Path] = []
-    folders: list[Path] = []
-    for path in paths:
-        found_files = [path] if path.is_file() else sorted(path.glob(f"*{SUFFIX}"))
-        is_program = (path / PROGRAM_FILE).is_file()
-        found_folders = [path] if is_program else _program_folders(path)
-        if is_program:
-            found_files = []
-        if not found_files and not found_folders:
-            message = (
-                f"{path}: found no export and no program folder. Name files that "
-                "`planner export` wrote, program folders, or a folder of them."
-            )
-            raise PoolError(message, path=str(path))
-        files += found_files
-        folders += found_folders
-    return list(dict.fromkeys(files)), list(dict.fromkeys(folders))
-
-
-def gather(
-    paths: Iterable[Path],
-    kept: Path,
-    asked: PoolAsked,
-    progress: Progress,
-) -> Gathered:
+def gather(places: Iterable[str], kept: Path, asked: PoolAsked, progress: Progress) -> Gathered:
     """Read the exports and measure the program folders, several at once.
 
     Parameters
     ----------
-    paths
-        As of `find_councils`.
+    places
+        As of `planner.pooling.places.find_councils`.
     kept
         Folder in which measured councils are kept for the next run.
     asked
-        What to measure.
+        What to measure, and where.
     progress
         Is told what is being done.
 
     Raises
     ------
     PoolError
-        Something named is not there; no council could be taken.
+        Something named is not there; no council could be taken; the cluster does not answer.
     """
-    files, folders = find_councils(paths)
+    files, folders = find_councils(places)
     exports, missing = _read_all(files)
-    fresh = {folder: kept / f"{_digest(folder, asked)}{SUFFIX}" for folder in folders}
-    done = {folder: path for folder, path in fresh.items() if path.is_file()}
-    todo = {folder: path for folder, path in fresh.items() if folder not in done}
-    if done:
-        progress(f"{len(done):,} program folders have not changed since they were measured")
+    fresh = {folder: kept / f"{_name(folder, asked)}{SUFFIX}" for folder in folders}
+    todo = {folder: path for folder, path in fresh.items() if not path.is_file()}
+    if len(todo) < len(fresh):
+        progress(f"{len(fresh) - len(todo):,} councils have not changed since they were measured")
     missing |= measure_all(todo, asked, progress)
-    measured, unread = _read_all([path for path in fresh.values() if path.is_file()])
+    measured, unread = _read_all([str(path) for path in fresh.values() if path.is_file()])
     exports += measured
     missing |= unread
     if not exports:
@@ -119,40 +96,25 @@ def gather(
     return Gathered(tuple(exports), missing)
 
 
-def measure_and_keep(folder: Path, path: Path, asked: PoolAsked) -> str:
-    """Measure one program folder and keep the export; say in words why not where it fails."""
+def measure_council(folder: str, asked: PoolAsked) -> Outcome:
+    """Measure one program folder; say in words why not where it fails."""
+    from planner.pooling.exporting import export_year
+
     try:
-        export = export_year(folder, asked.label, None, asked.method, _silent)
-        beside = path.with_suffix(f".new{os.getpid()}")
-        write_export(beside, export)
-        beside.replace(path)
+        with as_folder(folder) as here:
+            export = export_year(here, asked.label, None, asked.method, _silent)
+        return Outcome(export_bytes(export))
     except PlannerError as error:
-        return str(error)
-    return ""
-
-
-def _silent(_: str) -> None:
-    """Tell nobody: another process has no terminal of its own."""
-
-
-def _program_folders(folder: Path) -> list[Path]:
-    return sorted(path.parent for path in folder.glob(f"*/{PROGRAM_FILE}"))
-
-
-def _read_all(files: Sequence[Path]) -> tuple[list[Export], dict[str, str]]:
-    exports, missing = [], {}
-    for path in files:
-        try:
-            exports.append(read_export(path))
-        except PoolError as error:
-            missing[path.name] = str(error)
-    return exports, missing
+        return Outcome(b"", str(error))
+    # one council must not end the run of the others, whatever is wrong with it
+    except Exception as error:
+        return Outcome(b"", f"failed with {type(error).__name__}: {error}")
 
 
 def measure_all(
-    todo: Mapping[Path, Path], asked: PoolAsked, progress: Progress, work: Work = measure_and_keep
+    todo: Mapping[str, Path], asked: PoolAsked, progress: Progress, work: Work = measure_council
 ) -> dict[str, str]:
-    """Measure folders in processes; those left when a process dies are tried once more, alone.
+    """Measure program folders and keep each export as soon as it is there.
 
     Parameters
     ----------
@@ -167,42 +129,87 @@ def measure_all(
     -------
     dict
         Why a council is missing, by the name of its folder.
+
+    Raises
+    ------
+    PoolError
+        An export cannot be kept, or the cluster does not answer.
     """
     if not todo:
         return {}
-    count = min(asked.processes or os.cpu_count() or 1, len(todo))
-    progress(f"Measuring {len(todo):,} councils, {count} at once")
-    failed, lost = _in_processes(todo, asked, progress, (work, count))
+    folders, missing = list(todo), {}
+    if asked.scheduler:
+        from planner.pooling.cluster import on_cluster
+
+        progress(f"Measuring {len(folders):,} councils on the cluster at {asked.scheduler}")
+        outcomes = on_cluster(folders, asked, work, Outcome(b"", TAKEN_DOWN))
+    else:
+        count = min(asked.processes or os.cpu_count() or 1, len(folders))
+        progress(f"Measuring {len(folders):,} councils, {count} at once")
+        outcomes = _here(folders, asked, work, count)
+    for number, (folder, outcome) in enumerate(outcomes, start=1):
+        name = last_name(folder)
+        if outcome.why_not:
+            missing[name] = outcome.why_not
+        else:
+            _keep(todo[folder], outcome.content)
+        left_out = ": left out" if outcome.why_not else ""
+        progress(f"  {number:,} of {len(folders):,}: {name}{left_out}")
+    return missing
+
+
+def _here(
+    folders: Sequence[str], asked: PoolAsked, work: Work, count: int
+) -> Iterator[tuple[str, Outcome]]:
+    """Measure in processes of this machine; those left when one dies are tried alone."""
+    lost: list[str] = []
+    yield from _in_processes(folders, asked, (work, count), lost)
     for folder in lost:
+        gone: list[str] = []
         # one council a process: the one that takes it down is known by it
-        again, gone = _in_processes({folder: todo[folder]}, asked, progress, (work, 1))
-        failed |= again | dict.fromkeys((one.name for one in gone), TAKEN_DOWN)
-    return failed
+        yield from _in_processes([folder], asked, (work, 1), gone)
+        yield from ((one, Outcome(b"", TAKEN_DOWN)) for one in gone)
 
 
 def _in_processes(
-    todo: Mapping[Path, Path], asked: PoolAsked, progress: Progress, how: tuple[Work, int]
-) -> tuple[dict[str, str], list[Path]]:
-    (work, count), failed, lost = how, {}, []
+    folders: Sequence[str], asked: PoolAsked, how: tuple[Work, int], lost: list[str]
+) -> Iterator[tuple[str, Outcome]]:
+    """Give outcomes as they come; folders whose process died are put among the lost."""
+    work, count = how
     # a process that is forked would share the threads of polars, which may then wait for ever
     with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as executor:
-        futures = {executor.submit(work, *both, asked): both[0] for both in todo.items()}
-        for number, future in enumerate(as_completed(futures), start=1):
-            folder = futures[future]
+        futures = {executor.submit(work, folder, asked): folder for folder in folders}
+        for future in as_completed(futures):
             try:
-                why = future.result()
+                yield futures[future], future.result()
             except BrokenProcessPool:
-                lost.append(folder)
-                continue
-            if why:
-                failed[folder.name] = why
-            progress(f"  {number:,} of {len(todo):,}: {folder.name}{': left out' if why else ''}")
-    return failed, lost
+                lost.append(futures[future])
 
 
-def _digest(folder: Path, asked: PoolAsked) -> str:
-    """Name what an export rests on: records, program file, factors, version, what was asked."""
-    found = hashlib.sha256(f"{__version__} {asked.label} {sorted(asked.method.items())}".encode())
-    for path in (folder / PROGRAM_FILE, folder / STORE_FILE, *sorted(FACTORS.glob("*.csv"))):
-        found.update(path.read_bytes() if path.is_file() else b"-")
-    return found.hexdigest()[:DIGEST_DIGITS]
+def _silent(_: str) -> None:
+    """Tell nobody: another process has no terminal of its own."""
+
+
+def _read_all(files: Sequence[str]) -> tuple[list[Export], dict[str, str]]:
+    exports, missing = [], {}
+    for place in files:
+        try:
+            exports.append(read_export(read_bytes(place), place))
+        except PoolError as error:
+            missing[last_name(place)] = str(error)
+    return exports, missing
+
+
+def _keep(path: Path, content: bytes) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, content)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Name another folder with --out."
+        raise PoolError(message, path=str(path)) from error
+
+
+def _name(folder: str, asked: PoolAsked) -> str:
+    """Name what an export rests on: the folder, version, and what was asked."""
+    words = f"{mark_of(folder)} {__version__} {asked.label} {sorted(asked.method.items())}"
+    return hashlib.sha256(words.encode()).hexdigest()[:DIGEST_DIGITS]

@@ -44,6 +44,8 @@ class PoolAsked:
         Edition and warming potentials for program folders that are measured.
     processes
         How many councils are measured at once; as many as the machine has cores unless said.
+    scheduler
+        Address of a Dask cluster to measure on; this machine unless given.
     """
 
     title: str
@@ -53,6 +55,7 @@ class PoolAsked:
     any_year: bool = False
     method: Mapping[str, str] = field(default_factory=dict)
     processes: int | None = None
+    scheduler: str = ""
 
 
 @dataclass(frozen=True)

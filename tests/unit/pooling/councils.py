@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import signal
-
 import numpy as np
 
 from planner.pooling.contract import DRAWS_COUNT, FEED, TOTALS, About, Export, Rate
 from planner.pooling.links import link_of
-
-KILLER = "kills"
 
 
 def about(council="Aldermoor (invented)", **changed):
@@ -49,13 +44,3 @@ def rate(value, sd, rng, name=FEED, part=None):
     middle = float(link.forward(np.array([value]))[0])
     part = np.zeros(1 + DRAWS_COUNT) if part is None else part
     return Rate(np.asarray(link.back(draws(middle, sd, rng) + part)), sd**2, part)
-
-
-def work(folder, path, asked):
-    """Stand in for measuring a council: one of them takes its process down, one cannot be."""
-    if folder.name == KILLER:
-        os.kill(os.getpid(), signal.SIGKILL)
-    if folder.name == "fails":
-        return "no survey round has ten answers"
-    path.write_text(folder.name)
-    return ""

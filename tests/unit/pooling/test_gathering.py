@@ -2,48 +2,111 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from planner.errors import PoolError
-from planner.pooling.contract import write_export
-from planner.pooling.gathering import TAKEN_DOWN, find_councils, gather, measure_all
+from planner.pooling.contract import export_bytes
+from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_council
+from planner.pooling.places import as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolAsked
-from tests.unit.pooling.councils import KILLER, export, work
+from tests.unit.pooling.councils import export
+from tests.unit.pooling.work import KILLER, KILLS_ONCE, NAMES, work
+
+ROOT = Path(__file__).resolve().parents[3]
+MISSING = {KILLER: TAKEN_DOWN, "fails": "no survey round has ten answers"}
+KEPT = ["a", "b", "c"]
 
 
 def silent(_):
     """Tell nobody."""
 
 
+def todo_in(folder, names=NAMES):
+    return {str(folder / name): folder / f"{name}.parquet" for name in names}
+
+
+def kept_in(folder):
+    return sorted(path.stem for path in folder.glob("*.parquet"))
+
+
 def test_a_lost_process_costs_its_own_council_alone(tmp_path):
-    names = ["a", "b", KILLER, "fails", "c"]
-    todo = {tmp_path / name: tmp_path / f"{name}.parquet" for name in names}
-    missing = measure_all(todo, PoolAsked("All", processes=2), silent, work)
-    assert missing == {KILLER: TAKEN_DOWN, "fails": "no survey round has ten answers"}
-    assert sorted(path.stem for path in tmp_path.glob("*.parquet")) == ["a", "b", "c"]
+    missing = measure_all(todo_in(tmp_path), PoolAsked("All", processes=2), silent, work)
+    assert missing == MISSING
+    assert kept_in(tmp_path) == KEPT
+
+
+def test_a_cluster_that_loses_a_worker_gives_the_same(tmp_path):
+    """A Dask cluster of two processes here, one of them killed at its work."""
+    pytest.importorskip("distributed")
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.unit.pooling.cluster_case", str(tmp_path)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert json.loads(done.stdout.splitlines()[-1]) == {"fails": MISSING["fails"]}
+    assert kept_in(tmp_path) == [*KEPT, KILLS_ONCE]
+
+
+def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
+    pytest.importorskip("distributed")
+    monkeypatch.setattr("planner.pooling.cluster.ANSWER_SECONDS", 0.2)
+    asked = PoolAsked("All", scheduler="tcp://127.0.0.1:1")
+    with pytest.raises(PoolError, match="no cluster answers there"):
+        measure_all(todo_in(tmp_path), asked, silent, work)
 
 
 def test_a_folder_gives_its_exports_and_its_programs(tmp_path):
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "program.toml").touch()
-    write_export(tmp_path / "x.parquet", export())
-    files, folders = find_councils([tmp_path, tmp_path / "one"])
-    assert [path.name for path in files] == ["x.parquet"]
-    assert [path.name for path in folders] == ["one", "two"]
+    (tmp_path / "x.parquet").write_bytes(export_bytes(export()))
+    files, folders = find_councils([str(tmp_path), str(tmp_path / "one")])
+    assert [Path(place).name for place in files] == ["x.parquet"]
+    assert [Path(place).name for place in folders] == ["one", "two"]
+
+
+def test_an_address_gives_the_same_as_the_folder(tmp_path):
+    """Through fsspec, as an object store would."""
+    pytest.importorskip("fsspec")
+    (tmp_path / "one").mkdir()
+    (tmp_path / "one" / "program.toml").write_text("[council]")
+    (tmp_path / "x.parquet").write_bytes(export_bytes(export()))
+    address = tmp_path.as_uri()
+    files, folders = find_councils([address])
+    assert [read_bytes(place) for place in files] == [(tmp_path / "x.parquet").read_bytes()]
+    (folder,) = folders
+    with as_folder(folder) as here:
+        assert here != tmp_path / "one"
+        assert (here / "program.toml").read_text() == "[council]"
+    assert not here.exists()
+
+
+@pytest.mark.parametrize("place", ["nowhere://x", "file:///no/such/folder"])
+def test_an_address_that_is_none_is_named(place):
+    pytest.importorskip("fsspec")
+    with pytest.raises(PoolError, match=place):
+        find_councils([place])
 
 
 def test_what_is_nothing_is_named(tmp_path):
-    with pytest.raises(PoolError, match="no export and no program folder"):
-        find_councils([tmp_path])
-    with pytest.raises(PoolError, match="no export and no program folder"):
-        find_councils([tmp_path / "none"])
+    for place in (tmp_path, tmp_path / "none"):
+        with pytest.raises(PoolError, match="no export and no program folder"):
+            find_councils([str(place)])
 
 
 def test_a_file_that_is_no_export_is_listed_and_the_rest_taken(tmp_path):
-    write_export(tmp_path / "x.parquet", export())
+    (tmp_path / "x.parquet").write_bytes(export_bytes(export()))
     (tmp_path / "y.parquet").write_bytes(b"not an export")
-    found = gather([tmp_path], tmp_path / "kept", PoolAsked("All"), silent)
+    found = gather([str(tmp_path)], tmp_path / "kept", PoolAsked("All"), silent)
     assert [one.about.council for one in found.exports] == ["Aldermoor (invented)"]
     assert "no export of this program" in found.missing["y.parquet"]
 
@@ -51,4 +114,10 @@ def test_a_file_that_is_no_export_is_listed_and_the_rest_taken(tmp_path):
 def test_nobody_left_is_said(tmp_path):
     (tmp_path / "y.parquet").write_bytes(b"not an export")
     with pytest.raises(PoolError, match="No council could be taken"):
-        gather([tmp_path], tmp_path / "kept", PoolAsked("All"), silent)
+        gather([str(tmp_path)], tmp_path / "kept", PoolAsked("All"), silent)
+
+
+def test_a_council_without_a_program_says_why_and_ends_nothing(tmp_path):
+    found = measure_council(str(tmp_path), PoolAsked("All"))
+    assert found.content == b""
+    assert "found no program file" in found.why_not

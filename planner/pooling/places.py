@@ -1,0 +1,181 @@
+"""Where councils lie: folders and files of this machine, a mounted share, or an address.
+
+An address, as ``s3://bucket/councils``, is read through fsspec, which the optional part
+``cluster`` of the package brings; which kinds there are depends on what is installed for it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from planner.errors import PoolError
+from planner.paths import CONTACTS_FILE, FACTORS, KEY_FILE, PROGRAM_FILE, STORE_FILE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+SUFFIX = ".parquet"
+OF_A_PROGRAM = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE, KEY_FILE)
+"""Files of a program folder that measuring it needs, where they are there."""
+
+
+def is_address(place: str) -> bool:
+    """Whether a place is an address and no path.
+
+    Examples
+    --------
+    >>> is_address("s3://bucket/councils"), is_address("C:/councils"), is_address("councils")
+    (True, False, False)
+    """
+    return "://" in place
+
+
+def last_name(place: str) -> str:
+    """Name of the file or folder at the end of a place.
+
+    Examples
+    --------
+    >>> last_name("s3://bucket/councils/aldermoor/")
+    'aldermoor'
+    """
+    return Path(place.rstrip("/")).name
+
+
+def find_councils(places: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Sort what was named into files of exports and program folders.
+
+    A folder stands for itself where it holds a program file, and else for the exports and
+    the program folders in it.
+
+    Raises
+    ------
+    PoolError
+        Something named is not there, or holds neither.
+    """
+    files: list[str] = []
+    folders: list[str] = []
+    for place in places:
+        found_files, found_folders = _found(place)
+        if not found_files and not found_folders:
+            message = (
+                f"{place}: found no export and no program folder. Name files that "
+                "`planner export` wrote, program folders, or a folder of them."
+            )
+            raise PoolError(message, path=place)
+        files += found_files
+        folders += found_folders
+    return list(dict.fromkeys(files)), list(dict.fromkeys(folders))
+
+
+def read_bytes(place: str) -> bytes:
+    """Read a file.
+
+    Raises
+    ------
+    PoolError
+        It cannot be read.
+    """
+    try:
+        if is_address(place):
+            system, path = _system(place)
+            return bytes(system.cat_file(path))
+        return Path(place).read_bytes()
+    except OSError as error:
+        message = f"{place}: cannot be read ({error})."
+        raise PoolError(message, path=place) from error
+
+
+def mark_of(folder: str) -> str:
+    """Digest of what measuring a program folder rests on: program file, records, factors."""
+    found = hashlib.sha256()
+    for name in (PROGRAM_FILE, STORE_FILE):
+        found.update(_mark(folder, name))
+    for path in sorted(FACTORS.glob("*.csv")):
+        found.update(path.read_bytes())
+    return found.hexdigest()
+
+
+@contextmanager
+def as_folder(folder: str) -> Iterator[Path]:
+    """Give a program folder on this machine; one at an address is fetched for as long.
+
+    Raises
+    ------
+    PoolError
+        It cannot be fetched.
+    """
+    if not is_address(folder):
+        yield Path(folder)
+        return
+    system, path = _system(folder)
+    with tempfile.TemporaryDirectory(prefix="planner-council-") as here:
+        try:
+            for name in OF_A_PROGRAM:
+                if system.exists(f"{path}/{name}"):
+                    system.get_file(f"{path}/{name}", str(Path(here) / name))
+        except OSError as error:
+            message = f"{folder}: cannot be fetched ({error})."
+            raise PoolError(message, path=folder) from error
+        yield Path(here)
+
+
+def _found(place: str) -> tuple[list[str], list[str]]:
+    if is_address(place):
+        return _found_at(place)
+    path = Path(place)
+    if path.is_file():
+        return [place], []
+    if (path / PROGRAM_FILE).is_file():
+        return [], [place]
+    programs = sorted(str(found.parent) for found in path.glob(f"*/{PROGRAM_FILE}"))
+    return sorted(str(found) for found in path.glob(f"*{SUFFIX}")), programs
+
+
+def _found_at(place: str) -> tuple[list[str], list[str]]:
+    system, path = _system(place)
+    try:
+        if system.isfile(path):
+            return [place], []
+        if system.isfile(f"{path}/{PROGRAM_FILE}"):
+            return [], [place]
+        files = [system.unstrip_protocol(one) for one in system.glob(f"{path}/*{SUFFIX}")]
+        programs = [
+            system.unstrip_protocol(one).rpartition("/")[0]
+            for one in system.glob(f"{path}/*/{PROGRAM_FILE}")
+        ]
+    except OSError as error:
+        message = f"{place}: cannot be listed ({error})."
+        raise PoolError(message, path=place) from error
+    return sorted(files), sorted(programs)
+
+
+def _mark(folder: str, name: str) -> bytes:
+    if is_address(folder):
+        system, path = _system(folder)
+        # a store's own mark of a file's state: no byte of it need be fetched
+        return str(
+            system.ukey(f"{path}/{name}") if system.exists(f"{path}/{name}") else ""
+        ).encode()
+    here = Path(folder) / name
+    return here.read_bytes() if here.is_file() else b""
+
+
+def _system(place: str) -> tuple[Any, str]:
+    try:
+        from fsspec.core import url_to_fs
+    except ImportError:
+        message = (
+            f"{place}: an address is read by an optional part of the planner. Install it with "
+            "pip install 'wormbin-planner[cluster]', or copy the folder here."
+        )
+        raise PoolError(message, path=place) from None
+    try:
+        system, path = url_to_fs(place)
+    except (ImportError, ValueError, OSError) as error:
+        message = f"{place}: this kind of address cannot be read ({error})."
+        raise PoolError(message, path=place) from error
+    return system, str(path).rstrip("/")
