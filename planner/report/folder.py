@@ -88,7 +88,7 @@ def write_report(
         template cannot be filled; the report that was there stays.
     """
     with replaced_whole(folder) as new:
-        _write_figures(new, register)
+        write_figures(new, register)
         write_workbook(
             new / WORKBOOK_FILE, register, program, table, area_names, quality, given_out
         )
@@ -150,6 +150,7 @@ def _as_opened(names: Iterable[str]) -> list[str]:
     return [*first, *sorted(set(names) - set(first))]
 
 
-def _write_figures(folder: Path, register: FigureRegister) -> None:
+def write_figures(folder: Path, register: FigureRegister) -> None:
+    """Write every figure, for programs and as a table."""
     (folder / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
     (folder / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")

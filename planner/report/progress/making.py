@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.report.charts.drawing import png_and_svg_bytes
 from planner.report.document import Picture
+from planner.report.folder import write_figures
 from planner.report.page import write_page
 from planner.report.progress.document import COMMITTEE, progress_document
 from planner.report.progress.pace import Pace, pace_drawing
@@ -58,6 +59,8 @@ def write_progress(
     document = progress_document(contents, field, (picture,), end)
     keys = tuple(section.key for section in document.sections)
     with replaced_whole(folder / PROGRESS_FOLDER) as new:
+        # the figures say of which year the folder is: without them nothing is put in its place
+        write_figures(new, contents.register)
         write_page(new / PAGE, document)
         write_word(new / WORD, document, contents.register, PART_TEMPLATE, keys)
         write_word(new / HALF_PAGE, document, contents.register, PART_TEMPLATE, COMMITTEE)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 
+import docx
+import numpy as np
 import polars as pl
 
 from planner.report.document import Table
+from planner.report.progress import write_progress
 from planner.report.progress.document import progress_document
 from planner.report.progress.reading import Field
 from tests.unit.report import fuller
@@ -64,6 +67,17 @@ def test_days_stock_and_what_is_due_have_their_rows():
     due = words_of(document, "due")
     assert "11 Jun 2026 80 31" in due
     assert "the year ends on 30 Jun 2026" in due
+
+
+def test_every_file_is_there_after_writing_and_after_writing_again(tmp_path):
+    draws = np.random.default_rng(7).normal(10.4, 1.0, 101)
+    for _ in range(2):
+        files = write_progress(tmp_path, contents(), field(), draws)
+        assert [path.name for path in files] == ["progress.html", "progress.docx", "committee.docx"]
+        assert all(path.stat().st_size > 0 for path in files)
+    half_page = docx.Document(files[2])
+    headings = [p.text for p in half_page.paragraphs if p.style.name == "Heading 1"]
+    assert headings == ["In short"]
 
 
 def test_few_who_booked_are_told_of_nowhere():
