@@ -28,6 +28,10 @@ def feed(
         str | None,
         typer.Option(help="Household whose bins are fed: their model, age and worms are known."),
     ] = None,
+    site: Annotated[
+        str | None,
+        typer.Option(help="Site whose bins are fed, as a school; its last weighed week is known."),
+    ] = None,
     model: Annotated[
         str | None, typer.Option(help="Bin model; the first of program.toml unless said.")
     ] = None,
@@ -58,6 +62,7 @@ def feed(
         fed_kg=_masses(fed or []),
         day=dt.datetime.now().astimezone().date(),
         household_id=household,
+        site_id=site,
         model_id=model,
         weeks=weeks,
         starter_kg=worms,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from planner.errors import StoreError
 from planner.field.feeding import Bin
 from planner.store import open_store
@@ -14,8 +16,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping
     from pathlib import Path
-
-    import polars as pl
 
     from planner.program import Program
 
@@ -36,6 +36,8 @@ class FeedRequest:
         Day for which it is asked.
     household_id
         Household whose bins are fed; None describes bins by what follows.
+    site_id
+        Site whose bins are fed, as a school; likewise.
     model_id
         Bin model; the first of the program unless said.
     weeks
@@ -53,6 +55,7 @@ class FeedRequest:
     fed_kg: Mapping[str, float]
     day: dt.date
     household_id: str | None = None
+    site_id: str | None = None
     model_id: str | None = None
     weeks: float | None = None
     starter_kg: float | None = None
@@ -79,6 +82,10 @@ def fed_and_bins(
     if air_c is None:
         air_c = program.climate.monthly_mean_temperature_c[asked.day.month - 1]
     areas = {model.model_id: model.tray_area_m2 for model in program.bin_models}
+    if asked.site_id is not None:
+        with open_store(folder, read_only=True) as store:
+            given, weighed = store.records("site_bins"), store.records("site_weighings")
+        return _of_site(given, weighed, asked, areas, air_c)
     if asked.household_id is None:
         model_id = asked.model_id or program.bin_models[0].model_id
         area = _area(areas, model_id)
@@ -116,6 +123,40 @@ def _of_household(
     area = _area(areas, newest["model_id"])
     starter_kg = newest["worms_kg"] or asked.starter_kg
     return fed_kg, Bin(area, age, starter_kg, air_c, held.height)
+
+
+def _of_site(
+    given: pl.DataFrame,
+    weighed: pl.DataFrame,
+    asked: FeedRequest,
+    areas: Mapping[str, float],
+    air_c: float,
+) -> tuple[Mapping[str, float], Bin]:
+    """Take the bins that a site has in use as so many alike, and its last weighed week."""
+    own = pl.col("site_id") == asked.site_id
+    is_used = pl.col("stopped_date").is_null() | (pl.col("stopped_date") > asked.day)
+    bins = given.filter(own & is_used & (pl.col("given_date") <= asked.day))
+    if bins.is_empty():
+        message = f"{asked.site_id}: no bins of such a site in use. A site is named by its site_id."
+        raise StoreError(message)
+    count = int(bins["bins_count"].sum())
+    ages = pl.lit(asked.day) - pl.col("given_date")
+    area = pl.col("model_id").map_elements(lambda one: _area(areas, one), pl.Float64)
+    weight = pl.col("bins_count") / count
+    mean = bins.select(
+        (area * weight).sum().alias("area"), (ages.dt.total_days() * weight).sum().alias("age")
+    ).row(0, named=True)
+    weeks = weighed.filter(own & (pl.col("week_start_date") <= asked.day)).sort("week_start_date")
+    fed_kg = asked.fed_kg
+    if not fed_kg and (weeks.is_empty() or not weeks["fed_kg"][-1]):
+        message = (
+            f"{asked.site_id}: has weighed nothing yet. Name what is fed in a week, as "
+            "vegetable_scraps=1.2."
+        )
+        raise StoreError(message)
+    starter_kg = float(bins["worms_kg"].sum()) / count or asked.starter_kg
+    made = Bin(mean["area"], mean["age"], starter_kg, air_c, count)
+    return fed_kg or {MIXED: float(weeks["fed_kg"][-1])}, made
 
 
 def _area(areas: Mapping[str, float], model_id: str) -> float:

@@ -27,17 +27,48 @@ ORDERED_DAYS = 60
 
 
 def hand_over_days(store: Store, window: Window) -> Iterator[DueItem]:
-    """List hand-over days ahead."""
+    """List hand-over days ahead with their bookings, and days whose hand-overs are not loaded."""
     ahead = window.last + dt.timedelta(days=1)
     events = store.query("upcoming_events", from_date=window.first, before_date=ahead)
+    bookings = store.records("bookings")
     for event in events.iter_rows(named=True):
         at = f" at {event['venue']}" if event["venue"] else ""
         places = counted(event["places_count"], "place", "places")
         yield DueItem(
             event["event_date"],
-            f"Hand-over day {event['event_id']}{at}, {places}",
+            f"Hand-over day {event['event_id']}{at}, {places}{_booked(bookings, event)}",
             "",
             f"event-{event['event_id']}",
+        )
+    yield from _not_loaded(store, bookings, window)
+
+
+def _booked(bookings: pl.DataFrame, event: dict[str, object]) -> str:
+    """Count those who said yes and those who have not answered; nothing where none is booked."""
+    of_day = bookings.filter(pl.col("event_id") == event["event_id"])["state"]
+    yes, open_count = (int((of_day == state).sum()) for state in ("accepted", "offered"))
+    return f": {yes:,} said yes, {open_count:,} have not answered" if yes or open_count else ""
+
+
+def _not_loaded(store: Store, bookings: pl.DataFrame, window: Window) -> Iterator[DueItem]:
+    """List days that are over though the state of their bookings does not say who came."""
+    past = pl.col("event_date") < window.first
+    events = store.records("events").filter(past).select("event_id", "event_date")
+    waiting = (
+        bookings.filter(pl.col("state") == "accepted")
+        .join(events, on="event_id")
+        .group_by("event_id", "event_date")
+        .len()
+        .sort("event_date", "event_id")
+    )
+    for event_id, day, count in waiting.iter_rows():
+        households = counted(count, "household", "households")
+        yield DueItem(
+            day,
+            f"Load the run sheet of {event_id}: whether {households} came is not known yet",
+            "load RUN-SHEET.xlsx",
+            f"unloaded-{event_id}",
+            is_late=True,
         )
 
 

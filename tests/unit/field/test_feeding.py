@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
+import polars as pl
 import pytest
 
-from planner.errors import EstimateError, FactorError
+from planner.errors import EstimateError, FactorError, StoreError
 from planner.factors import read_factors
 from planner.field.feed_words import told
 from planner.field.feeding import Bin, balance_feed
+from planner.field.feeding_of import FeedRequest, _of_site
 from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
 from planner.worms.bedding import Material, material, mix
 
@@ -102,3 +105,34 @@ def test_masses_and_names_that_are_not_known_are_told():
         balance_feed({"newspaper": 0.0}, MILD, FACTORS)
     with pytest.raises(FactorError, match="straw"):
         balance_feed({"straww": 1.0}, MILD, FACTORS)
+
+
+def test_a_site_is_fed_by_its_bins_in_use_and_its_last_weighed_week():
+    day = dt.date(2026, 6, 1)
+    given = pl.DataFrame(
+        {
+            "site_id": ["S1", "S1", "S1", "S2"],
+            "model_id": ["small", "large", "small", "small"],
+            "given_date": [dt.date(2026, 5, 2), dt.date(2026, 4, 2), dt.date(2026, 1, 1), day],
+            "bins_count": [1, 3, 9, 1],
+            "worms_kg": [0.25, 1.75, 9.0, 1.0],
+            "stopped_date": [None, None, dt.date(2026, 3, 1), None],
+        }
+    )
+    weighed = pl.DataFrame(
+        {
+            "site_id": ["S1", "S1", "S1"],
+            "week_start_date": [dt.date(2026, 5, 4), dt.date(2026, 5, 18), dt.date(2026, 6, 8)],
+            "fed_kg": [2.0, 3.0, 99.0],
+        }
+    )
+    asked = FeedRequest({}, day, site_id="S1")
+    fed, bins = _of_site(given, weighed, asked, {"small": 0.12, "large": 0.16}, 20.0)
+    assert fed == {"food_scraps": 3.0}
+    # a bin 30 days old and three of 60: on average 52.5 days, 0.15 m² and half a kilogram
+    assert bins.bins_count == 4
+    assert bins.age_days == pytest.approx(52.5)
+    assert bins.tray_area_m2 == pytest.approx(0.15)
+    assert bins.starter_kg == pytest.approx(0.5)
+    with pytest.raises(StoreError, match="S9: no bins"):
+        _of_site(given, weighed, FeedRequest({}, day, site_id="S9"), {"small": 0.12}, 20.0)

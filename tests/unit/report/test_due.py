@@ -89,6 +89,31 @@ def test_orders_count_back_from_the_hand_over_day():
     assert not list(field_days.order_days(store, program, window(D(2026, 2, 17))))
 
 
+def test_hand_over_days_tell_their_bookings_and_days_whose_run_sheet_is_not_loaded():
+    store = Records(
+        upcoming_events=pl.DataFrame(
+            {
+                "event_id": ["E2"], "event_date": [D(2026, 3, 7)],
+                "places_count": [1], "venue": ["Hall"],
+            }
+        ),
+        events=pl.DataFrame(
+            {"event_id": ["E1", "E2"], "event_date": [D(2026, 2, 1), D(2026, 3, 7)]}
+        ),
+        bookings=pl.DataFrame(
+            {
+                "event_id": ["E1", "E1", "E2", "E2", "E2"],
+                "state": ["accepted", "came", "accepted", "offered", "declined"],
+            }
+        ),
+    )  # fmt: skip
+    ahead, unloaded = field_days.hand_over_days(store, window(D(2026, 2, 10)))
+    assert ahead.what == "Hand-over day E2 at Hall, 1 place: 1 said yes, 1 have not answered"
+    assert unloaded.is_late
+    assert unloaded.day == D(2026, 2, 1)
+    assert "1 household came" in unloaded.what
+
+
 def test_what_was_ordered_and_has_not_come_is_late_after_its_day():
     lines = pl.DataFrame(
         {
