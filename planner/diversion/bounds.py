@@ -58,7 +58,10 @@ class SilentBounds:
 
 
 def bounds_if_silent(
-    counts: Counts, program: Program, factors: Mapping[str, NDArray[np.float64]]
+    measured: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
 ) -> SilentBounds:
     """Measure the year under both extremes of what the answers cannot tell, and between.
 
@@ -68,6 +71,8 @@ def bounds_if_silent(
 
     Parameters
     ----------
+    measured
+        The year as it is reported: what odds of 1 give.
     counts, program, factors
         As for `planner.diversion.measured.measure`.
 
@@ -86,7 +91,8 @@ def bounds_if_silent(
         stopped=measure(_as_if(counts, silent, "all stopped"), program, few, spreads=spreads),
         silent_count=silent.height,
         if_users_likelier=tuple(
-            measure(counts, program, fewer, odds, spreads) for odds in USERS_ODDS
+            measured if odds == 1.0 else measure(counts, program, fewer, odds, spreads)
+            for odds in USERS_ODDS
         ),
         without_history=measure(_without_history(counts), program, fewer, spreads=spreads),
     )

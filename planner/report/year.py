@@ -249,7 +249,7 @@ def estimate_year(
             program.landfill.landfilled_share_of_residual_waste,
             program.method.seed,
         ),
-        bounds=bounds_if_silent(counts, program, drawn),
+        bounds=bounds_if_silent(diversion, counts, program, drawn),
         factor_table=measured.factor_table,
         feed_factors=measured.feed_factors,
         emission_factors=measured.emission_factors,

@@ -149,3 +149,11 @@ def test_years_to_date_grow_and_a_later_report_begins_with_the_same_bins(sample,
     costs = np.cumsum([register["program_cost"].value for register in registers])
     for register, cost in zip(registers, costs, strict=True):
         assert register["program_cost_to_date"].value == pytest.approx(cost, abs=0.005)
+
+
+def test_odds_of_one_between_users_and_others_are_the_year_as_reported(sample):
+    register = sample("valdorra").year("2025")[1]
+    for headline in ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t"):
+        at_one = register[f"if_users_odds[{headline}|1]"].value
+        assert at_one == pytest.approx(register[headline].value, rel=1e-9), headline
+        assert register[f"if_users_odds[{headline}|5]"].value < at_one

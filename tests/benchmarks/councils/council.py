@@ -69,7 +69,7 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
         diversion = measure(counts, program, factors)
         found = figures_of(diversion, counts, program)
         of_areas = area_figures_of(diversion, counts, program)
-        extremes = {} if design.holds else bounds_of(counts, program, factors)
+        extremes = {} if design.holds else bounds_of(diversion, counts, program, factors)
     except EstimateError as error:
         return {"error": str(error), "seconds": time.perf_counter() - started}
     truth = true_figures(simulation)
@@ -187,10 +187,10 @@ def with_area_truth(
 
 
 def bounds_of(
-    counts: Counts, program: Program, factors: dict[str, np.ndarray]
+    diversion: Diversion, counts: Counts, program: Program, factors: dict[str, np.ndarray]
 ) -> dict[str, list[float]]:
     """Estimate FIGURES as if all who did not answer had stopped, or had kept their bins."""
-    silent = bounds.bounds_if_silent(counts, program, factors)
+    silent = bounds.bounds_if_silent(diversion, counts, program, factors)
     ends = [figures_of(end, counts, program) for end in (silent.stopped, silent.kept)]
     return {name: [float(end[name][0]) for end in ends] for name in FIGURES}
 
