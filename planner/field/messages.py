@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from babel import Locale, UnknownLocaleError
+from babel.languages import get_official_languages
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.units import format_unit
@@ -137,7 +138,10 @@ def messages_for(country_locale: str, language: str | None = None) -> Messages:
         raise ProgramError(message)
     chosen = language or (own.language if own.language in known else FIRST_LANGUAGE)
     territory = own.territory or ""
-    return Messages(chosen, _locale((f"{chosen}_{territory}", chosen)), territory)
+    # words that are foreign to a country come with their own numbers: English in Spain with points
+    is_at_home = chosen in get_official_languages(territory, regional=True, de_facto=True)
+    names = (f"{chosen}_{territory}", chosen) if is_at_home else (chosen,)
+    return Messages(chosen, _locale(names), territory)
 
 
 def _locale(names: Iterable[str]) -> Locale:

@@ -55,6 +55,8 @@ def test_numbers_are_those_of_the_language_and_units_those_of_the_country():
     assert messages_for("en_US").temperature(0.0) == "32°F"
     assert messages_for("en_US", "es").temperature(100.0).startswith("212")
     assert messages_for("en_AU", "fr").mass(1.5).startswith("1,5")
+    assert messages_for("es_ES", "en").mass(1.5).startswith("1.5")
+    assert str(messages_for("fr_CA").locale) == "fr_CA"
 
 
 def test_a_language_without_words_falls_back_to_english_and_one_asked_for_is_refused():
