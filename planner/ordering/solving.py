@@ -13,7 +13,8 @@ from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search
-from planner.ordering.strengthening import bound_worm_cost_by_part
+from planner.ordering.starting import find_start
+from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,8 +97,8 @@ NEGLIGIBLE_COST = 1e-4
 
 
 def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
-    bound_worm_cost_by_part(model)
-    answer = run_search(model.program, effort)
+    strengthen(model)
+    answer = run_search(model.program, effort, find_start(model))
     return (None if answer.values is None else read_solution(model, answer)), answer
 
 

@@ -8,7 +8,7 @@ import pytest
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import run_search
-from planner.ordering.strengthening import bound_worm_cost_by_part, parts
+from planner.ordering.strengthening import parts, strengthen
 from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
 
 EXACT = Effort(0.0, 20_000)
@@ -35,11 +35,32 @@ def worms(seed):
     return problem(farms, offers, slots, [stored("coir", (6, 12), (20, 30))], needs)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(seed):
-    given = worms(seed)
+def goods(seed):
+    """Bins and coir from two works with price breaks, least orders, pallets and freight."""
+    rng = np.random.default_rng(seed)
+    works = [
+        supplier(code, delivery=float(rng.integers(5, 60)), least=float(rng.choice([0, 300])),
+                 pallet=float(rng.choice([0, 45])))
+        for code in ("A", "B")
+    ]  # fmt: skip
+    offers = [
+        offer("O1", "A", [(1, 60.0), (12, 55.0)], pallet=10, least=3),
+        offer("O2", "B", [(1, 330.0), (4, 300.0)], pack=6.0, pallet=4, incremental=True),
+        offer("O3", "A", [(1, 9.0)], item="coir", kind="bedding", pack=5.0, pallet=30),
+        offer("O4", "B", [(1, 8.0), (9, 6.5)], item="coir", kind="bedding", pack=5.0, pallet=30),
+    ]
+    slots = [slot(code, 7 * week + 3, quarter=week // 2) for week in range(4) for code in "AB"]
+    counts = np.cumsum(rng.integers(2, 14, 3))
+    needs = [stored("bin", *zip((8, 15, 29), counts.tolist(), strict=True)),
+             stored("coir", (8, 15), (29, float(rng.integers(16, 90))))]  # fmt: skip
+    share = float(rng.choice([1.0, 0.7]))
+    return problem(works, offers, slots, needs, largest_supplier_share=share)
+
+
+@pytest.mark.parametrize("given", [*map(worms, range(12)), *map(goods, range(12))])
+def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given):
     plain, told = build_model(given), build_model(given)
-    bound_worm_cost_by_part(told)
+    strengthen(told)
     before, after = (run_search(model.program, EXACT) for model in (plain, told))
     assert after.objective == pytest.approx(before.objective, rel=1e-6)
     for model in (plain, told):
