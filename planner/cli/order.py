@@ -121,8 +121,9 @@ def _print_plan(result: OrderResult) -> None:
             f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
             "by this order."
         )
+    count = len(days.event_ids)
     typer.echo(
-        f"{len(days.event_ids)} hand-over days, {booked} households booked, "
+        f"{count} hand-over {'day' if count == 1 else 'days'}, {booked} households booked, "
         f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
     )
     costs = cost_by_supplier(order_lines(solution))

@@ -192,8 +192,8 @@ def _later(plan: OrderPlan, suppliers: pl.DataFrame, effort: Effort) -> list[Cli
         found.append(voucher)
         if voucher.more_cost is None:
             never = without
-    if never and (option := _second_date(plan, never, suppliers)):
-        found.append(option)
+    if never:
+        found.append(_second_date(plan, never, suppliers))
     return found
 
 
@@ -212,9 +212,7 @@ def _voucher(plan: OrderPlan, moved: Mapping[int, int], effort: Effort) -> Clima
     return ClimateOption("later", _names(plan, moved), tuple(days), _kilos(plan, moved), more_cost)
 
 
-def _second_date(
-    plan: OrderPlan, numbers: list[int], suppliers: pl.DataFrame
-) -> ClimateOption | None:
+def _second_date(plan: OrderPlan, numbers: list[int], suppliers: pl.DataFrame) -> ClimateOption:
     """Find the first day on which worms for days without any may come, and their price."""
     kilos = _kilos(plan, numbers)
     after = plan.demand.events.event_dates[max(numbers)]
@@ -229,7 +227,7 @@ def _second_date(
         if day is not None:
             ways.append((day, _price(plan, offer, kilos)))
     if not ways:
-        return None
+        return ClimateOption("second_date", _names(plan, numbers), (), kilos)
     day, cost = min(ways)
     extra = plan.settings.second_day_cost or 0.0
     return ClimateOption("second_date", _names(plan, numbers), (day,), kilos, cost + extra)

@@ -356,3 +356,32 @@ def worms_levels(plan: OrderPlan) -> np.ndarray:
     return np.asarray(
         np.where(served >= plan.demand.show_ups_count, plan.demand.worms_level, fewer)
     )
+
+
+EXCESS_SHARE = 0.5
+"""Part of what is needed beyond which more is named."""
+
+
+def excess_notes(plan: OrderPlan) -> list[str]:
+    """Name what the plan buys far beyond need, since least orders or packs ask for it.
+
+    What a pack or two bring on top is no excess.
+    """
+    if plan.solution is None:
+        return []
+    needed = {need.item: float(need.quantities[-1]) for need in plan.problem.stored}
+    needed[WORMS] = float(sum(plan.solution.sent_kg.values()))
+    problem = plan.solution.problem
+    bought: dict[str, float] = {}
+    slack: dict[str, float] = {}
+    for one in plan.solution.purchases:
+        offer = problem.offers[problem.lines[one.line].offer]
+        quantity = one.packs_count * offer.pack_quantity
+        bought[offer.item] = bought.get(offer.item, 0.0) + quantity
+        slack[offer.item] = slack.get(offer.item, 0.0) + offer.pack_quantity
+    return [
+        f"This order buys {quantity:,.0f} of {item} where {needed[item]:,.0f} are needed, to reach "
+        "least orders. Ask for smaller ones, or for another supplier, before you approve it."
+        for item, quantity in sorted(bought.items())
+        if quantity > needed[item] * (1.0 + EXCESS_SHARE) + slack[item]
+    ]

@@ -45,7 +45,7 @@ from planner.ordering.offers import (
     read_suppliers,
     too_soon_notes,
 )
-from planner.ordering.plan import OrderPlan, ServiceCost
+from planner.ordering.plan import OrderPlan, ServiceCost, excess_notes
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, plan_slots
@@ -122,6 +122,7 @@ def plan_from(
     )
     if made.solution is None:
         return made
+    made = replace(made, notes=(*excess_notes(made), *made.notes))
     progress("Finding what other levels of service cost")
 
     def stated_at(settings: Ordering) -> OrderPlan:

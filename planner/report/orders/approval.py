@@ -13,6 +13,7 @@ from planner.ordering.plan import (
     cost_by_quarter,
     cost_by_supplier,
     events_without_worms,
+    excess_notes,
     overall_levels,
 )
 from planner.report.orders.clash_words import told_changes
@@ -67,6 +68,9 @@ def _decision(order: Order) -> str:
         if without
         else ""
     )
+    if order.plan.clashes and any(one.family == "need" for one in order.plan.clashes.least):
+        first += "Some hand-over days go short of bins or bedding, as listed below. "
+    first += "".join(f"{note} " for note in excess_notes(order.plan))
     if not order.plan.has_lines:
         return (
             f"{first}Nothing to order: everything needed for {len(days)} hand-over days, {span}, "

@@ -25,6 +25,11 @@ def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> st
     days = _days(option)
     kilos = f"{wording.number(option.kilos, 1)} kg"
     later = listing([wording.day(day) for day in option.dates], most=6)
+    if option.way == "second_date" and not option.dates:
+        return (
+            f"No day on which worms may travel follows {days} ({kilos}) within a year: have them "
+            "fetched from a farm, or plan other days."
+        )
     told = {
         "plain_packing": "Plain packing alone: "
         + (f"{days} would get no worms ({kilos})." if option.event_ids else "worms on every day."),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,6 +13,7 @@ from planner.factors import read_factors
 from planner.ordering.climate import climate_options
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.offers import packing_limits
+from planner.ordering.plan import excess_notes
 from planner.ordering.problem import Line, LiveNeed, Offer, PriceStep, PurchaseProblem, Slot
 from planner.ordering.request import Effort
 from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather, climate_of
@@ -153,3 +155,14 @@ def test_range_and_spread_are_of_the_climate_unless_named():
     own = window.model_copy(update={"daily_range_c": 11.0, "daily_spread_c": 2.0})
     named = Weather.of((27.0,) * 12, own, factors, {})
     assert (named.daily_range_c, named.daily_spread_c) == (11.0, 2.0)
+
+
+def test_what_a_least_order_buys_beyond_need_is_named():
+    plan = planned([worms("P", 30.0)], served=(False, True))
+    assert excess_notes(plan) == []
+    farm = replace(plan.problem.suppliers["F"], minimum_order_amount=3_000.0)
+    plan.problem = replace(plan.problem, suppliers={"F": farm})
+    plan.solution = solve(plan.problem, EXACT)
+    # 3,000 at 30 a kilogram are 100 kg, and the one day needs 10
+    (note,) = excess_notes(plan)
+    assert "buys 100 of worms where 10 are needed" in note
