@@ -173,7 +173,7 @@ def _threshold(order: Order) -> str:
 def _goods(page: Page, order: Order) -> None:
     page.section("What is bought")
     by_item = (
-        order.lines.group_by("item_kind", "item_id")
+        order.lines.group_by("item_kind", "item_id", "packing")
         .agg(
             packs_count=pl.col("packs_count").sum(),
             quantity=pl.col("ordered_quantity").sum(),
@@ -181,13 +181,13 @@ def _goods(page: Page, order: Order) -> None:
             first=pl.col("delivery_date").min(),
             last=pl.col("delivery_date").max(),
         )
-        .sort("item_kind", "item_id")
+        .sort("item_kind", "item_id", "packing")
     )
     rows: list[list[Cell]] = []
     for row in by_item.iter_rows(named=True):
         rows.append(
             [
-                order.item_name(row["item_kind"], row["item_id"]),
+                order.item_name(row["item_kind"], row["item_id"], row["packing"]),
                 Number(row["quantity"], quantity_format(row["item_kind"], order.wording)),
                 Number(float(row["packs_count"])),
                 order.money(row["goods"]),
