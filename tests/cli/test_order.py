@@ -214,7 +214,7 @@ def test_the_papers_are_word_documents_with_the_same_amounts(written):
     assert f"{total[-1]:,.2f}" in text
     asked = docx.Document(place / "request_for_quotes.docx")
     words = " ".join(p.text for p in asked.paragraphs)
-    assert "This is no order" in words
+    assert "This is not an order" in words
     assert "Worm farm" not in words
 
 
