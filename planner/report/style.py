@@ -43,5 +43,5 @@ CHART_FONT = "DejaVu Sans"
 """Ships with matplotlib, so that charts are the same on every machine."""
 
 CHART_WIDTH_INCHES = 7.2
-CHART_HEIGHT_INCHES = 3.3
+CHART_HEIGHT_INCHES = 2.9
 CHART_DOTS_PER_INCH = 200

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 TOTAL = "kept_out_of_landfill_t"
 MIDDLE = (("middle_range_t[80]", style.BAND_80), ("middle_range_t[50]", style.BAND_50))
 PLAN = "next_plan_kept_out_t"
-INCHES_PER_ROW, INCHES_AROUND = 0.3, 0.55
+INCHES_PER_ROW, INCHES_AROUND = 0.27, 0.52
 BAR = 0.56
 HEADROOM = 1.34
 
@@ -138,7 +138,7 @@ def _title(register: FigureRegister, target_t: float | None, wording: Wording) -
 def _caption(register: FigureRegister, target_t: float | None) -> str:
     words = "Black line: best estimate. Palest band: likely range."
     if MIDDLE[0][0] in register:
-        words += " Darker bands: narrower ranges, 80% and 50% sure."
+        words += " Darker: 80% and 50% sure."
     if target_t is not None:
         words += " Orange: target."
     return words

@@ -166,7 +166,6 @@ def money(contents: Contents) -> Section:
             leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
         ),
         *contents.pictures("money"),
-        ledger(contents),
     ]
     return Section("money", "Money", tuple(blocks))
 

@@ -23,6 +23,7 @@ COMMITTEE = ("committee",)
 """Key of the section that stands alone as the half-page."""
 
 MOST_DAYS = 8
+ROUNDS = {"followup": "follow-up"}
 NOTHING_DUE = "No hand-over day is planned for the rest of the year, and no survey round is open."
 
 
@@ -137,15 +138,20 @@ def _days(contents: Contents, field: Field) -> Iterator[Block]:
 def _stock(contents: Contents, field: Field) -> Iterator[Block]:
     number = contents.saying.wording.number
     rows = [
-        (f"{kind}: {item}".replace("_", " "), number(stock), number(coming))
+        (_item(kind, item), number(stock), number(coming))
         for kind, item, stock, coming in field.stock.select(
             "item_kind", "stock_item", "in_stock_quantity", "outstanding_quantity"
         ).iter_rows()
     ]
     if rows:
         headings = ("Item", "In stock", "On order")
-        note = "Bins in pieces, worms in kilograms, bedding in litres, by the latest counts."
+        note = "Bins in pieces, worms and bedding in kilograms, by the latest counts."
         yield table("stock", "What is in store", headings, rows, numbers=(1, 2), note=note)
+
+
+def _item(kind: str, item: str) -> str:
+    """Name an item of stock; what there is one kind of needs no second name."""
+    return kind if item == kind else f"{kind}: {item}".replace("_", " ")
 
 
 def _money(contents: Contents) -> Iterator[Block]:
@@ -167,8 +173,8 @@ def _records(contents: Contents) -> Iterator[Block]:
     ).iter_rows():
         of_asked = f" of {asked:,} asked" if asked else ""
         yield text(
-            f"The latest survey ({kind}) opened on {wording.day(opens)}: {answers:,}{of_asked} "
-            "have answered."
+            f"The latest {ROUNDS.get(kind, kind)} survey opened on {wording.day(opens)}: "
+            f"{answers:,}{of_asked} have answered."
         )
     refused = quality.refusals["rows_count"].sum()
     words = f"{refused:,} rows are refused. Fix them and load the files again."

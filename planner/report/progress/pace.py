@@ -61,9 +61,9 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         axes.annotate(
             f"so far {wording.number(so_far[-1], so_far[-1] < 10.0)} t",
             (months[-1], so_far[-1]),
-            (-6, 8),
+            (8, -10),
             textcoords="offset points",
-            ha="right",
+            ha="left",
             weight="bold",
         )
         _label_axes(axes, pace, wording)

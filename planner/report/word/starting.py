@@ -32,7 +32,7 @@ TEXT_CM = 21.0 - 2 * EDGE_CM
 
 MADE_ON = dt.datetime(2026, 1, 1)
 BODY, SMALL = 10.0, 9.0
-HEADINGS = (("Heading 1", 15.0, 14.0), ("Heading 2", 12.0, 10.0), ("Heading 3", 10.5, 8.0))
+HEADINGS = (("Heading 1", 15.0, 8.0), ("Heading 2", 12.0, 10.0), ("Heading 3", 10.5, 8.0))
 TO_APPENDICES = "Factors, settings, records and further tables are in the appendices: "
 
 TABLE_STYLE = f"""
@@ -125,7 +125,7 @@ def _page(word: WordFile) -> None:
     page = word.sections[0]
     page.page_width, page.page_height = Cm(21.0), Cm(29.7)
     page.left_margin = page.right_margin = Cm(EDGE_CM)
-    page.top_margin, page.bottom_margin = Cm(1.6), Cm(1.6)
+    page.top_margin, page.bottom_margin = Cm(1.5), Cm(1.3)
 
 
 def _styles(word: WordFile) -> None:
