@@ -84,7 +84,7 @@ def test_an_erasure_names_its_receipt_and_what_is_left_to_do(folder):
     done = planner(folder, "erase", "H1")
     assert done.exit_code == GOOD
     assert f"contacts in the backup {backup.absolute()}" in done.stdout
-    assert f"{own}: your own file" in done.stderr
+    assert f"{own}: still holds details" in done.stderr
     assert "copies of a backup that you keep elsewhere" in done.stderr
     (line,) = [line for line in done.stdout.splitlines() if line.startswith("Receipt")]
     receipt = Path(line.split(": ", maxsplit=1)[1])
