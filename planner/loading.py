@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.intake import (
+    AMOUNTS,
     FileIntake,
     Proposal,
     Refused,
     Rows,
+    amounts_of,
     origins,
     read_files,
+    totals_frame,
     write_refused,
     write_refused_copy,
 )
@@ -197,6 +200,7 @@ def _written(
     is_known: bool,
 ) -> tuple[pl.DataFrame, str | None]:
     """Write what is new or corrected; return the counts, and the load if there is one."""
+    amounts = _amounts(writer, ready, problems)
     fates = [writer.count_fates(rows.table, good.drop("row_number")) for rows, good in ready]
     counts = _counts(intake.sheets, fates, problems)
     if is_known and not any(fate["new"] + fate["corrected"] for fate in fates):
@@ -208,7 +212,44 @@ def _written(
     if not is_known:
         writer.refuse(load_id, problems)
     writer.count(load_id, counts)
+    writer.note_amounts(load_id, amounts, totals_frame(intake.totals))
     return counts, load_id
+
+
+def _amounts(
+    writer: Writer, ready: list[tuple[Rows, pl.DataFrame]], problems: pl.DataFrame
+) -> pl.DataFrame:
+    """Set out what the ledger lines of each sheet add up to, by what becomes of them."""
+    rows = [
+        _amounts_of_sheet(writer, sheet, good, problems)
+        for sheet, good in ready
+        if sheet.table in AMOUNTS
+    ]
+    return pl.DataFrame(rows)
+
+
+def _amounts_of_sheet(
+    writer: Writer, sheet: Rows, good: pl.DataFrame, problems: pl.DataFrame
+) -> dict[str, str | float | int]:
+    lines = amounts_of(sheet)
+    new, corrected = writer.amounts_by_fate(good.drop("row_number"))
+    here = problems.filter(
+        (pl.col("table_name") == sheet.table) & (pl.col("sheet") == sheet.sheet)
+    ).select("row_number")
+    refused = lines.filter(pl.col("fate") == "refused").join(here, on="row_number", how="semi")
+    repeated = float(lines.filter(pl.col("fate") == "repeated")["amount"].sum())
+    whole, held = float(lines["amount"].sum()), float(refused["amount"].sum())
+    return {
+        "sheet": sheet.sheet,
+        "table_name": sheet.table,
+        "lines_amount": whole,
+        "new_amount": new,
+        "corrected_amount": corrected,
+        "unchanged_amount": whole - new - corrected - repeated - held,
+        "repeated_amount": repeated,
+        "refused_amount": held,
+        "unread_count": int(refused["amount"].is_null().sum()),
+    }
 
 
 def _refused_files(folder: Path, load_id: str, file: str) -> tuple[Path, Path]:

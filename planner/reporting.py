@@ -92,6 +92,8 @@ def draft_report(
             store.query("wave_response", before_date=counts.before_date),
             store.query("audits_by_arm", before_date=counts.before_date),
             count_checks(run_checks(store, program, counts.before_date)),
+            store.query("amounts_of_loads"),
+            store.query("totals_of_loads"),
         )
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     progress(f"Estimating, with {program.method.draws_count:,} draws")

@@ -173,4 +173,5 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
         typed=rows.typed.join(repeats, on="row_number", how="anti"),
         problems=pl.concat([kept, contradictions]),
         repeated_count=repeats.height,
+        repeats=rows.typed.join(repeats, on="row_number", how="semi"),
     )

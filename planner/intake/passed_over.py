@@ -44,12 +44,15 @@ class Passed:
     example_count
         Rows that only show how to fill the sheet; they count as nothing.
     notes
-        Rows of totals and notes, by their place.
+        Rows of notes, and of totals in a table whose rows do not add up, by their place.
+    totals
+        Rows that only add up the others.
     """
 
     kept: pl.DataFrame
     example_count: int
     notes: list[str]
+    totals: pl.DataFrame
 
 
 def is_total(first: pl.Expr) -> pl.Expr:
@@ -83,13 +86,16 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
         how="anti",
         maintain_order="left",
     )
+    totals = filled.join(
+        passed.filter("is_total").select("row_number"), on="row_number", how="semi"
+    )
     notes = [
         *_listed(sheet, passed, "is_total", "a total", "rows of totals"),
         *_listed(sheet, passed, "is_note", "a note under the table", "notes under the table"),
     ]
     if to_do := int(passed.filter(pl.col("is_to_do") & ~pl.col("is_example")).height):
         notes.append(f"{sheet.place}: {to_do} rows without an outcome yet, not read.")
-    return Passed(kept, int(passed["is_example"].sum()), notes)
+    return Passed(kept, int(passed["is_example"].sum()), notes, totals)
 
 
 def _is_to_do(headings: Headings) -> pl.Expr:

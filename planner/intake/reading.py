@@ -11,6 +11,7 @@ import polars as pl
 from planner.errors import IntakeError
 from planner.intake.confirming import with_names, with_readings
 from planner.intake.contracts import check_contract, settle_repeats
+from planner.intake.control import control_totals
 from planner.intake.country import country
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from planner.intake.control import ControlTotal
     from planner.intake.readings import Proposal
     from planner.intake.sheets import Sheet
     from planner.program import Program
@@ -56,12 +58,15 @@ class FileIntake:
         Its sheets that hold records, checked.
     notes
         What the officer should know though nothing needs fixing.
+    totals
+        Rows of totals against the lines that they add up.
     """
 
     file: str
     sha256: str
     sheets: tuple[Rows, ...]
     notes: tuple[str, ...]
+    totals: tuple[ControlTotal, ...] = ()
 
     def proposals(self) -> list[Proposal]:
         """Doubtful ways of reading that the officer has not confirmed."""
@@ -222,6 +227,17 @@ def _checked(
                 taken.setdefault(table, []).append(done)
                 checked[number].append(done)
     return tuple(
-        FileIntake(file.file, file.sha256, tuple(sheets), file.notes)
+        _with_totals(file, tuple(sheets), context)
         for file, sheets in zip(read, checked, strict=True)
     )
+
+
+def _with_totals(file: FileIntake, sheets: tuple[Rows, ...], context: Context) -> FileIntake:
+    """Set the totals that sheets state against their lines, once these are checked."""
+    totals = tuple(total for rows in sheets for total in control_totals(rows, context))
+    compared = {
+        f"{one.rows.source.place}, row {one.row_number}: a total, not read." for one in totals
+    }
+    notes = [note for note in file.notes if note not in compared]
+    notes += [total.in_words() for total in totals]
+    return FileIntake(file.file, file.sha256, sheets, tuple(notes), totals)

@@ -87,6 +87,10 @@ class Rows:
         What the officer should know though nothing needs fixing.
     readings
         Cells that were read as a person would, by row; frame of intake.readings.
+    totals
+        Rows of totals: ``row_number`` and the columns as written.
+    repeats
+        Identical repeats that were dropped, as `typed`.
     proposals
         Doubtful ways of reading that are not confirmed yet.
     """
@@ -102,6 +106,8 @@ class Rows:
     repeated_count: int
     notes: tuple[str, ...]
     readings: pl.DataFrame
+    totals: pl.DataFrame
+    repeats: pl.DataFrame
     proposals: tuple[Proposal, ...] = ()
 
     @property
@@ -143,27 +149,32 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     named = [pl.col(cell).alias(name) for name, cell in headings.cells.items()]
     columns = [name for name in TABLES[headings.table].column_names() if name in headings.cells]
     text = passed.kept.select("row_number", *named).select("row_number", *columns)
+    totals = passed.totals.select("row_number", *named).select("row_number", *columns)
+    typed = typed_cells(text, headings, context, has_number_cells=sheet.has_number_cells)
     rows_read = below.height - passed.example_count
     rows = Rows(
         source=sheet,
         headings=headings,
         columns=tuple(columns),
         text=text,
-        typed=_typed(text, headings, context, has_number_cells=sheet.has_number_cells),
+        typed=typed,
         problems=no_problems(),
         rows_read=rows_read,
         skipped_count=rows_read - passed.kept.height,
         repeated_count=0,
         notes=(*headings.notes(sheet.place), *passed.notes),
         readings=pl.DataFrame(schema=READINGS_SCHEMA),
+        totals=totals,
+        repeats=typed.clear(),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
     return _with_unheld_signs(_with_named_households(noted))
 
 
-def _typed(
+def typed_cells(
     text: pl.DataFrame, headings: Headings, context: Context, *, has_number_cells: bool
 ) -> pl.DataFrame:
+    """Read cells as the contract's types; what is not read, and columns not there, are null."""
     schema = TABLES[headings.table]
     worded = text.with_columns(
         context.vocabulary.read(name) for name in text.columns if name != "row_number"

@@ -39,7 +39,9 @@ rows/            the rows that each query counted, one file a query
 queries/         the text of each query and of the views that it reads
 ledger.csv       every ledger line of the store, with its amount
 refused.csv      every row that was refused, with its file, row, column, reason and amount
-control_totals.csv  lines read = new + corrected + unchanged + repeated + skipped + refused
+control_totals.csv  lines read = new + corrected + unchanged + repeated + skipped + refused,
+                 and the amounts of the ledger likewise
+total_rows.csv   total rows of the ledger's sheets against the lines that they add up
 factors.csv      the published factors with edition, source and place
 program.toml     the settings
 digests.csv      SHA-256 of each of these files, and of each file that was loaded
@@ -88,6 +90,7 @@ def write_evidence(
         _write(target / "ledger.csv", store.records("costs"))
         _write(target / "refused.csv", refused_rows(store))
         _write(target / "control_totals.csv", control_totals(store))
+        _write(target / "total_rows.csv", store.query("totals_of_loads"))
         _write(target / "factors.csv", factor_rows(register, year.factor_table))
         shutil.copyfile(folder / PROGRAM_FILE, target / PROGRAM_FILE)
         words = READ_ME.format(
@@ -112,14 +115,18 @@ def control_totals(store: Store) -> pl.DataFrame:
     -------
     DataFrame
         A row a load, sheet and table: the counts of `Store.loads`, and difference_count,
-        what was read less all that is accounted for.
+        what was read less all that is accounted for; for the ledger what the lines of each
+        fate add up to, and how many refused ones have an amount that cannot be read.
     """
     parts = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
     counts = [f"{part}_count" for part in parts]
+    place = ("load_id", "sheet", "table_name")
     shown = ("load_id", "file", "sheet", "table_name", "rows_read", *counts)
     found = store.loads().filter(pl.col("table_name").is_not_null()).select(shown)
     accounted = pl.sum_horizontal(counts)
-    return found.with_columns(difference_count=pl.col("rows_read") - accounted)
+    counted = found.with_columns(difference_count=pl.col("rows_read") - accounted)
+    amounts = store.query("amounts_of_loads").drop("file")
+    return counted.join(amounts, on=place, how="left", maintain_order="left")
 
 
 def refused_rows(store: Store) -> pl.DataFrame:

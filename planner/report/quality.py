@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
 
-if TYPE_CHECKING:
-    import polars as pl
+import polars as pl
 
 NO_LOADS = dt.datetime(2000, 1, 1)
 """Stands for the day of the newest load where there is none."""
@@ -29,6 +27,8 @@ class Quality:
         Query audits_by_arm.
     checks
         Findings of planner.checks, counted by check.
+    amounts, totals
+        Queries amounts_of_loads and totals_of_loads: the ledger's control totals.
     """
 
     loads: pl.DataFrame
@@ -36,6 +36,8 @@ class Quality:
     waves: pl.DataFrame
     audits: pl.DataFrame
     checks: pl.DataFrame
+    amounts: pl.DataFrame = field(default_factory=pl.DataFrame)
+    totals: pl.DataFrame = field(default_factory=pl.DataFrame)
 
     @property
     def newest(self) -> dt.datetime:

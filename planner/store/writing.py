@@ -143,6 +143,23 @@ class Writer:
         offer(self.store.program, counts)
         change(self.store.program, read_query("record_counts").text, {"load_id": load_id})
 
+    def amounts_by_fate(self, rows: pl.DataFrame) -> tuple[float, float]:
+        """Sum the amounts of ledger lines that are new, and of those that correct another."""
+        if rows.is_empty():
+            return 0.0, 0.0
+        offer(self.store.program, rows)
+        found = fetch(self.store.program, read_query("cost_amounts_by_fate").text)
+        new, corrected = found.row(0)
+        return float(new), float(corrected)
+
+    def note_amounts(self, load_id: str, amounts: pl.DataFrame, totals: pl.DataFrame) -> None:
+        """Note what the ledger lines of each sheet add up to, and the totals it states."""
+        noted = (read_query("record_amounts"), amounts), (read_query("record_totals"), totals)
+        for query, frame in noted:
+            if not frame.is_empty():
+                offer(self.store.program, frame)
+                change(self.store.program, query.text, {"load_id": load_id})
+
     def end(self, *, keep: bool) -> None:
         """Keep everything, or undo it all."""
         if keep:

@@ -1,16 +1,17 @@
 -- refusals_by_reason: rows not taken in and still open, by file, column and reason.
--- grain:  file, sheet, column_name, reason
+-- grain:  file, sheet, table_name, column_name, reason
 -- params:
 -- reads:  refusals
 -- feeds:  report.quality.Quality
 select
     file,
     sheet,
+    table_name,
     column_name,
     reason,
     count(*)::bigint as cells_count,
     count(distinct row_number)::bigint as rows_count,
 from refusals
 where resolved_by_load_id is null
-group by file, sheet, column_name, reason
-order by file, sheet, column_name, reason
+group by file, sheet, table_name, column_name, reason
+order by file, sheet, table_name, column_name, reason

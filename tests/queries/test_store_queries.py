@@ -6,6 +6,7 @@ import polars as pl
 import pytest
 
 from planner.store import open_store, writing
+from planner.store.issued import record_issue
 from tests.queries.given import WRITTEN_AT, frame
 
 SHOWN = (
@@ -16,6 +17,9 @@ SHOWN = (
     "refusals_by_reason",
     "open_refusals_of_content",
     "history",
+    "amounts_of_loads",
+    "totals_of_loads",
+    "listed_issues",
 )
 """Queries that this file shows at work."""
 
@@ -43,6 +47,30 @@ COUNTED = {
 }
 
 
+AMOUNTS = {
+    "sheet": "",
+    "table_name": "costs",
+    "lines_amount": 100.0,
+    "new_amount": 60.0,
+    "corrected_amount": 0.0,
+    "unchanged_amount": 0.0,
+    "repeated_amount": 10.0,
+    "refused_amount": 30.0,
+    "unread_count": 1,
+}
+TOTAL = {
+    "sheet": "",
+    "table_name": "costs",
+    "row_number": 9,
+    "stated_amount": 105.0,
+    "taken_in_amount": 60.0,
+    "repeated_amount": 10.0,
+    "refused_amount": 30.0,
+    "unexplained_amount": 5.0,
+    "unread_count": 1,
+}
+
+
 @pytest.fixture(scope="module")
 def store(tmp_path_factory):
     """Two loads: the second corrects a record, takes in one refused before, refuses one again."""
@@ -58,9 +86,12 @@ def store(tmp_path_factory):
             writer.write(first, "costs", frame("costs", [{"cost_id": "C1"}, {"cost_id": "C2"}]))
             writer.refuse(first, pl.DataFrame(refused))
             writer.count(first, pl.DataFrame([COUNTED]))
+            writer.note_amounts(first, pl.DataFrame([AMOUNTS]), pl.DataFrame([TOTAL]))
         with writing(opened, written_at=WRITTEN_AT) as writer:
             second = writer.begin_load("b.csv", "mark b")
             rows = [{"cost_id": "C1", "amount": 7.0}, {"cost_id": "C8"}]
+            fates = writer.amounts_by_fate(frame("costs", [*rows, {"cost_id": "C2"}]))
+            assert fates == (frame("costs", [{}])["amount"][0], 7.0)
             writer.write(second, "costs", frame("costs", rows))
             writer.refuse(second, pl.DataFrame([REFUSED]))
     with open_store(folder, read_only=True) as opened:
@@ -96,14 +127,35 @@ def test_refusals_keep_every_cell_and_say_which_load_resolved_them(store):
 
 def test_refusals_by_reason_count_open_cells_and_rows_alone(store):
     assert store.query("refusals_by_reason").rows() == [
-        ("a.csv", "", "amount", "not a number", 2, 1),
-        ("a.csv", "", "category", "not a number", 1, 1),
+        ("a.csv", "", "costs", "amount", "not a number", 2, 1),
+        ("a.csv", "", "costs", "category", "not a number", 1, 1),
     ]
 
 
 def test_open_refusals_of_content_are_rows_once_each_and_not_resolved(store):
     assert store.query("open_refusals_of_content", sha256="mark a").rows() == [("costs", "", 4)]
     assert store.query("open_refusals_of_content", sha256="mark c").is_empty()
+
+
+def test_amounts_and_totals_stand_with_their_load_and_what_is_not_explained(store):
+    assert store.query("amounts_of_loads").drop("table_name").rows() == [
+        ("L0001", "a.csv", "", 100.0, 60.0, 0.0, 0.0, 10.0, 30.0, 1)
+    ]
+    assert store.query("totals_of_loads").rows() == [
+        ("L0001", "a.csv", "", 9, 105.0, 60.0, 45.0, 10.0, 30.0, 1, 5.0)
+    ]
+
+
+def test_issues_are_listed_as_noted_first(store, tmp_path):
+    with open_store(tmp_path) as opened:
+        record_issue(opened, 2, "0002_2025", "mark b", WRITTEN_AT)
+        record_issue(opened, 1, "0001_2025", "mark a", WRITTEN_AT)
+        record_issue(opened, 1, "0001_2025", "another mark", WRITTEN_AT)
+    with open_store(tmp_path, read_only=True) as opened:
+        assert opened.query("listed_issues").rows() == [
+            (1, "0001_2025", "mark a", WRITTEN_AT),
+            (2, "0002_2025", "mark b", WRITTEN_AT),
+        ]
 
 
 def test_history_keeps_a_record_as_it_was_before_its_correction(store):

@@ -34,6 +34,7 @@ LOADS = {
 REFUSALS = {
     "file": "file",
     "sheet": "sheet",
+    "table_name": "records",
     "column_name": "column",
     "reason": "reason",
     "rows_count": "rows",
@@ -55,6 +56,26 @@ AUDITS = {
     "residual_kg_per_household_week": "residual waste, kg a week and household",
 }
 WIDTHS = (30, 14, 22, 26, 13, 13, 12, 12)
+AMOUNTS = {
+    "file": "file",
+    "sheet": "sheet",
+    "lines_amount": "all lines",
+    "new_amount": "new",
+    "corrected_amount": "corrected",
+    "unchanged_amount": "unchanged",
+    "repeated_amount": "repeated",
+    "refused_amount": "refused",
+}
+TOTALS = {
+    "file": "file",
+    "sheet": "sheet",
+    "row_number": "row",
+    "stated_amount": "total it says",
+    "taken_in_amount": "lines taken in",
+    "difference_amount": "difference",
+    "refused_amount": "refused hold",
+    "unexplained_amount": "not explained",
+}
 CHECKS = {
     "title": "what does not fit",
     "severity": "severity",
@@ -63,7 +84,10 @@ CHECKS = {
     "rows_count": "found",
 }
 RATE_FORMAT = "0.00"
-NOT_OF_HOUSEHOLDS = ("areas", "events", "waves", "audits", "costs")
+NOT_OF_HOUSEHOLDS = (
+    *("areas", "events", "waves", "audits", "costs"),
+    *("suppliers", "offers", "orders", "deliveries", "stock_counts", "invoices"),
+)
 """Record tables whose rows are no households."""
 
 OF_A_SHEET = ("new_count", "corrected_count", "refused_count")
@@ -86,6 +110,7 @@ def add_quality(book: Book, register: FigureRegister, program: Program, quality:
         hides,
         "No row is refused.",
     )
+    _add_control_totals(page, quality)
     page.new_page()
     _add(
         page,
@@ -116,6 +141,19 @@ def _add(
         return
     rows = frame.select(*headings).iter_rows(named=True)
     page.table(tuple(headings.values()), [_cells(row, hides(row)) for row in rows])
+
+
+def _add_control_totals(page: Page, quality: Quality) -> None:
+    """Write what the ledger's lines add up to; they are no households, so none is hidden."""
+    if quality.amounts.is_empty():
+        return
+
+    def shows(_: Mapping[str, object]) -> dict[str, str]:
+        return {}
+
+    _add(page, "What the ledger's lines add up to", AMOUNTS, quality.amounts, shows, "")
+    words = "No sheet of the ledger has a total row."
+    _add(page, "Total rows of the ledger against its lines", TOTALS, quality.totals, shows, words)
 
 
 def _cells(row: Mapping[str, object], hidden: Mapping[str, str]) -> list[Cell]:

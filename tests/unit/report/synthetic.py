@@ -123,6 +123,7 @@ def quality() -> Quality:
             {
                 "file": ["@odd.csv"],
                 "sheet": ["+cmd"],
+                "table_name": ["answers"],
                 "column_name": ["fed_kg_last_week"],
                 "reason": ['=HYPERLINK("http://example.invalid")'],
                 "cells_count": [4],
