@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.sizing.outcome import life_share
 from planner.sizing.problem import (
     Choices,
     Limit,
@@ -72,7 +71,7 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
             avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
             caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
             net[own, model] = (kept[:, own].T @ avoided - fed[:, own].T @ caused) / draws
-    making = rates.making_kg_co2e[1:].mean(axis=0) * life_share(settings)
+    making = rates.making_kg_co2e[1:].mean(axis=0)
     cost = world.price[0] + world.other_cost[0]
     return Worths(
         tonnes,

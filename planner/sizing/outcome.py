@@ -33,7 +33,8 @@ class Outcome:
     in_use_weeks_by_month
         Shape (draws, months): weeks in which they are in use.
     net_t_co2e
-        Landfill methane avoided less the gases, making and moving of the bins [t CO2-e].
+        Landfill methane avoided less the gases, making and moving of the bins; making in full,
+        in the year in which a bin is acquired, as in the report [t CO2-e].
     cost
         [currency].
     """
@@ -111,7 +112,7 @@ def outcome_of(
         kept_out_t_by_month=kept_out,
         fed_t=fed,
         in_use_weeks_by_month=in_use,
-        net_t_co2e=_net(settings, world, kept_out.sum(axis=1), fed, bins),
+        net_t_co2e=_net(world, kept_out.sum(axis=1), fed, bins),
         cost=_cost(world, bins, given_by_model),
     )
 
@@ -142,23 +143,16 @@ def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> NDArray[np.f
 
 
 def _net(
-    settings: Settings,
     world: World,
     kept_out_t: NDArray[np.float64],
     fed_t: NDArray[np.float64],
     bins: NDArray[np.int64],
 ) -> NDArray[np.float64]:
     bought = bins.sum(axis=(0, 2))
-    making = world.rates.making_kg_co2e * life_share(settings) @ bought
+    making = world.rates.making_kg_co2e @ bought
     avoided = kept_out_t * world.rates.avoided_kg_co2e_per_t
     caused = fed_t * world.rates.caused_kg_co2e_per_t
     return np.asarray((avoided - caused - making) / KG_PER_T)
-
-
-def life_share(settings: Settings) -> NDArray[np.float64]:
-    """Share of each model's service life that lies in the horizon, (models,)."""
-    life = np.array([model.service_life_years for model in settings.models], dtype=float)
-    return np.minimum(1.0, settings.horizon_years / life)
 
 
 def _cost(

@@ -8,7 +8,6 @@ import numpy as np
 
 from planner.figures import Figure
 from planner.report.inputs import of_figures, of_key
-from planner.sizing.outcome import life_share
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ ONE_BIN = (
         "plan_one_bin_net_kg_co2e",
         "emissions avoided",
         "kg CO2-e",
-        "Landfill methane avoided minus the bin's gases and making.",
+        "Landfill methane avoided minus the bin's gases and, in full, its making.",
     ),
 )
 
@@ -308,7 +307,7 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
         weeks = world.bins[code][model].full_feed_weeks[:, :, 0].sum(axis=1)
         fed = weeks * world.feed_kg_per_week[:, place]
         kept_out = fed * world.kept_out_share[:, place]
-        making = (rates.making_kg_co2e * life_share(settings))[:, model]
+        making = rates.making_kg_co2e[:, model]
         net = (
             kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t
         ) / KG_PER_T - making

@@ -37,7 +37,7 @@ CHOSEN = "Integer program over areas, dwellings, models and rounds, within every
 TAKEN = "Bins planned, or fewer where fewer households want one by then."
 NET = (
     "Landfill methane avoided over 100 years minus the bins' own gases and what it takes to make "
-    "and move them, by the share of their life within the horizon. Not an offset."
+    "and move them, in full in the year in which they are acquired. Not an offset."
 )
 NO_TONNES = "Not given: the plan's bins may keep nothing out, so a cost per tonne has no meaning."
 COST = "Bins bought × price, bins taken × cost of handing over minus the co-payment, fixed cost."

@@ -10,7 +10,7 @@ from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.report.workbook.assumptions import Assumption
 from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
-from planner.sizing.outcome import life_share, taken_in_central_draw
+from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     """Price, hand-over and making of one bin model."""
     world, settings = sizing.main.world, sizing.main.settings
     currency, named = sizing.program.council.currency, settings.models[model]
-    making = world.rates.making_kg_co2e * life_share(settings)
+    making = world.rates.making_kg_co2e
     return [
         Assumption(
             f"price_{model + 1}",
@@ -96,7 +96,7 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
         ),
         Assumption(
             f"making_{model + 1}",
-            f"Emissions of making and moving one {named.model_name}, within the horizon",
+            f"Emissions of making and moving one {named.model_name}, in full",
             float(making[0, model]),
             "kg CO2-e",
             "emission factors of the program file's choices",
