@@ -25,6 +25,7 @@ _BLOCKS = {
     "factors": "factor of your own",
     "in_kind": "in-kind work",
     "reporting_years": "reporting year",
+    "scenarios": "scenario",
 }
 _MONTHLY = "monthly_mean_temperature_c"
 _FULL = 100.0

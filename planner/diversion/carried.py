@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.cohorts import cohorts, months_between
 from planner.diversion.feed_share import FACTOR_IDS, FeedShare, feed_share
 from planner.diversion.measured import RESIDUAL_BIN
@@ -92,7 +93,8 @@ def carry_forward(
 
     Notes
     -----
-    Prior routes stay as surveyed and nobody begins again after stopping.
+    Prior routes stay as surveyed but for the program file's dated scenarios, and nobody
+    begins again after stopping.
     """
     given = diversion.cohorts
     lives = _lives(counts.handovers, given.area_ids, counts.before_date, program)
@@ -105,10 +107,12 @@ def carry_forward(
         {name: factors[name] for name in FACTOR_IDS},
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
+    stays = still_in_residual_bin(program, given.area_ids, months)
     # a year at a time: the draws of all months and cohorts at once would fill the memory
     parts = [
-        _of_months(diversion, lives, capacity, months[first : first + MONTHS_PER_YEAR])
+        _of_months(diversion, lives, capacity, months[year], stays[:, year])
         for first in range(0, len(months), MONTHS_PER_YEAR)
+        for year in (slice(first, first + MONTHS_PER_YEAR),)
     ]
     in_use, fed, residual = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
     kept_out = diversion.leakage.kept_out_kg(fed, residual, landfilled)
@@ -147,9 +151,13 @@ def _months_to_come(
 
 
 def _of_months(
-    diversion: Diversion, lives: _Lives, capacity: FeedShare, months: list[dt.date]
+    diversion: Diversion,
+    lives: _Lives,
+    capacity: FeedShare,
+    months: list[dt.date],
+    stays: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Bins in use, kilograms fed, and kilograms that went to the residual bin before."""
+    """Bins in use, kilograms fed, and kilograms that would go to the residual bin."""
     given = diversion.cohorts
     since = (months[0].year - given.months[0].year) * MONTHS_PER_YEAR
     since += months[0].month - given.months[0].month
@@ -168,8 +176,10 @@ def _of_months(
         in_use = in_use + np.einsum("dmc,kmc,kc->dm", at_end, alive_at_end, town, optimize=True)
         fed = fed + feed * np.einsum("dmc,kmc,kc->dm", still, alive, town, optimize=True)
         # areas go first: kinds × draws × cohorts is small, kinds × draws × areas × months is not
-        weighed = np.einsum("kca,da->kdc", bins, from_residual, optimize=True)
-        residual = residual + feed * np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
+        for own, course in alike(stays):
+            weighed = np.einsum("kca,da->kdc", bins[:, :, own], from_residual[:, own])
+            kept = np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
+            residual = residual + feed * kept * course
     return in_use, fed, residual
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
+from planner.diversion.baseline import still_in_residual_bin
 from planner.diversion.benchmark import (
     Benchmark,
     RunInFit,
@@ -327,6 +328,7 @@ def of_more_bins(
         diversion.routes.shares,
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
+    residual = residual * still_in_residual_bin(program, more.area_ids, more.months)
     return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)
 
 

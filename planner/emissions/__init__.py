@@ -39,6 +39,7 @@ from planner.emissions.supply import (
     bin_methane_kg,
     bin_nitrous_oxide_kg,
 )
+from planner.emissions.timeline import net_by_year_t_co2e
 
 __all__ = [
     "APART",
@@ -71,6 +72,7 @@ __all__ = [
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",
     "methane_potential_kg",
+    "net_by_year_t_co2e",
     "net_t_co2e",
     "of_landfill_kg",
     "payback",

@@ -69,7 +69,7 @@ def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
         Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
     """
     months = np.arange(activity.year_start, activity.kept_out_kg.shape[1] + 1)
-    return _between_kg(activity.kept_out_kg, factors, months)
+    return between_kg(activity.kept_out_kg, factors, months)
 
 
 def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
@@ -84,16 +84,33 @@ def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
     """
     year_kg = activity.kept_out_kg[:, activity.year_start :]
     year_ends = year_kg.shape[1] + MONTHS_PER_YEAR * np.arange(HORIZON_YEARS + 1)
-    return _between_kg(year_kg, factors, np.array([0, *year_ends]), HORIZON_MONTHS)
+    return between_kg(year_kg, factors, np.array([0, *year_ends]), HORIZON_MONTHS)
 
 
-def _between_kg(
+def between_kg(
     waste_kg: Floats,
     factors: EmissionFactors,
     moments_months: NDArray[np.int64],
     longest_age_months: float = np.inf,
 ) -> Floats:
-    """Methane between moments of all landfills together, shape (1 + draws, moments - 1)."""
+    """Methane between moments of all landfills together.
+
+    Parameters
+    ----------
+    waste_kg
+        Scraps by month, shape (1 + draws, months) [kg].
+    factors
+        The program's factors.
+    moments_months
+        Moments that do not fall, from the start of the first month [months].
+    longest_age_months
+        Age up to which each month's scraps are followed [months].
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, moments - 1) [kg CH4].
+    """
     total = np.zeros((factors.size, moments_months.size - 1))
     for one in factors.landfills:
         share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg

@@ -1,6 +1,7 @@
 """Money: program cost, unit costs, avoided levy and gate fee, present values."""
 
 from planner.money.appraisal import Appraisal, by_year, cash_flow
+from planner.money.carbon import carbon_worth
 from planner.money.discounting import benefit_cost_ratio, net_present_value, present_value
 from planner.money.disposal import avoided_disposal_cost, price_path
 from planner.money.ledger import (
@@ -19,6 +20,7 @@ __all__ = [
     "avoided_disposal_cost",
     "benefit_cost_ratio",
     "by_year",
+    "carbon_worth",
     "cash_flow",
     "copayments",
     "cost_per_unit",

@@ -25,6 +25,7 @@ from planner.program.nursery import Nursery
 from planner.program.ordering import Ordering
 from planner.program.own_factors import OwnFactor
 from planner.program.purchasing import Purchasing
+from planner.program.scenarios import BaselineScenario
 from planner.program.sizing import Sizing
 from planner.program.spending import OtherWay
 from planner.program_faults import model_faults, toml_fault
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AreaMap",
+    "BaselineScenario",
     "BinModel",
     "Climate",
     "Council",
@@ -86,6 +88,7 @@ class Program(Block):
     further_landfills: FurtherLandfills = ()
     reporting: Reporting = Field(default_factory=Reporting)
     money: MoneyToCome = Field(default_factory=MoneyToCome)
+    scenarios: Annotated[tuple[BaselineScenario, ...], Field(max_length=12, strict=False)] = ()
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     other_ways: Annotated[tuple[OtherWay, ...], Field(strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
@@ -158,6 +161,57 @@ class Program(Block):
                 )
                 raise ValueError(message)
         return self
+
+    @model_validator(mode="after")
+    def _prices_of_scenarios_follow_the_years(self) -> Program:
+        first_month = self.council.reporting_year_first_month
+        known = {label_start(year.reporting_year) for year in self.reporting_years}
+        named: set[str] = set()
+        for one in self.scenarios:
+            if one.name in named:
+                message = f"scenarios: found {one.name!r} twice, expected a name of its own each"
+                raise ValueError(message)
+            named.add(one.name)
+            if not one.changes_prices:
+                continue
+            if one.begins.month != first_month:
+                message = (
+                    f"scenarios, {one.name}: found a price from {one.begins} on, expected the "
+                    "first day of a reporting year"
+                )
+                raise ValueError(message)
+            if one.begins.year in known:
+                message = (
+                    f"scenarios, {one.name}: found a price from {one.begins} on, expected one "
+                    "after the [[reporting_years]] blocks, or the price in the block of its year"
+                )
+                raise ValueError(message)
+            known.add(one.begins.year)
+        return self
+
+    def prices(self) -> dict[int, tuple[float, float]]:
+        """Levy and gate fee by the year in which a reporting year begins, as stated [per t].
+
+        Those of the blocks of reporting years, and after them those of scenarios; what a
+        scenario does not name stays as it was.
+        """
+        stated = {
+            label_start(year.reporting_year) or 0: (
+                year.landfill_levy_per_t,
+                year.gate_fee_per_t,
+            )
+            for year in self.reporting_years
+        }
+        for one in sorted(self.scenarios, key=lambda one: one.begins):
+            if not one.changes_prices:
+                continue
+            earlier = [year for year in stated if year < one.begins.year] or [min(stated)]
+            levy, fee = stated[max(earlier)]
+            stated[one.begins.year] = (
+                levy if one.landfill_levy_per_t is None else one.landfill_levy_per_t,
+                fee if one.gate_fee_per_t is None else one.gate_fee_per_t,
+            )
+        return stated
 
     def year(self, label: str) -> ReportingYear:
         """Find the block of one reporting year.

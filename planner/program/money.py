@@ -12,6 +12,27 @@ Rise = Annotated[float, Field(ge=-0.2, le=0.5)]
 Rate = Annotated[float, Field(ge=0.0, le=0.3)]
 
 
+class CarbonValue(Block):
+    """What a tonne of emissions avoided is worth by a published value; counted only if stated.
+
+    Parameters
+    ----------
+    per_t_co2e
+        Value of emissions of `price_year`, in its prices [currency per t CO2-e].
+    price_year
+        Calendar year of the value.
+    rise_share
+        Yearly rise of the value above inflation.
+    source
+        Who published it, and where.
+    """
+
+    per_t_co2e: Money
+    price_year: Annotated[int, Field(ge=2000, le=2100)]
+    source: Text
+    rise_share: Rise = 0.0
+
+
 class MoneyToCome(Block):
     """What is taken of the years beyond the [[reporting_years]] blocks.
 
@@ -26,12 +47,15 @@ class MoneyToCome(Block):
         Real yearly rates; empty for those of three treasuries.
     support_cost_per_bin_year
         What a bin in use will cost the council in each year to come.
+    carbon_value
+        Worth of a tonne of emissions avoided; None leaves them without a price.
     """
 
     price_rise_share: Rise = 0.0
     inflation_share: Rise = 0.0
     discount_rates: Annotated[tuple[Rate, ...], Field(max_length=6, strict=False)] = ()
     support_cost_per_bin_year: Money = 0.0
+    carbon_value: CarbonValue | None = None
 
     @field_validator("discount_rates")
     @classmethod

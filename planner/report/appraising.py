@@ -8,7 +8,6 @@ import numpy as np
 
 from planner.money import Appraisal, by_year, cash_flow, price_path
 from planner.program import year_label
-from planner.program.labels import label_start
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
+    from planner.diversion.another_year import AnotherYear
     from planner.diversion.carried import Carried
     from planner.diversion.cohorts import Cohorts
     from planner.factors import Factor, FactorTable
@@ -52,8 +52,8 @@ def appraise(
 
     Notes
     -----
-    Levy and gate fee of a year with a block are as the program file says. Beyond the last
-    of them they rise by ``(1 + price_rise_share) (1 + inflation_share) - 1`` a year.
+    Levy and gate fee of a year with a block or a scenario are as the program file says. Beyond
+    the last of them they rise by ``(1 + price_rise_share) (1 + inflation_share) - 1`` a year.
     Support of a bin in use rises with inflation from the first year carried.
     """
     first_month = program.council.reporting_year_first_month
@@ -69,9 +69,85 @@ def appraise(
         kept_out_t=by_year(tonnes, began, years),
         levy_per_t=levy,
         gate_fee_per_t=fee,
-        cost=ledger + _support(program, carried, years, began[len(given.months) :]),
+        cost=ledger
+        + _support(
+            program,
+            carried.bins_in_use / MONTHS_PER_YEAR,
+            years,
+            began[len(given.months) :],
+        ),
         inflation_share=program.money.inflation_share,
     )
+
+
+def appraise_to_come(program: Program, carried: Carried) -> Appraisal:
+    """Put tonnes, prices and support of the months to come alone side by side.
+
+    What was spent and saved before is left out: it is the same whatever is decided now.
+    Year 0 is the reporting year of the first month to come, in its prices.
+
+    Parameters
+    ----------
+    program
+        Prices of the reporting years, and what is taken of the years beyond.
+    carried
+        The bins given so far in the months to come.
+
+    References
+    ----------
+    green_book, paragraph 5.17; omb_a94, section 6 a: sunk costs are left out.
+    """
+    years, began = _years_of(program, carried.months)
+    levy, fee = _prices(program, years)
+    return Appraisal(
+        years=years,
+        kept_out_t=by_year(carried.kept_out_kg / KG_PER_T, began, years),
+        levy_per_t=levy,
+        gate_fee_per_t=fee,
+        cost=_support(program, carried.bins_in_use / MONTHS_PER_YEAR, years, began),
+        inflation_share=program.money.inflation_share,
+    )
+
+
+def appraise_another_year(program: Program, again: AnotherYear, cost: float) -> Appraisal:
+    """Put what another year of giving would keep out, save and cost side by side.
+
+    Parameters
+    ----------
+    program, again
+        Prices, and the bins.
+    cost
+        What the reporting year has cost, taken for what another would in year 0 [currency].
+    """
+    years, began = _years_of(program, again.months)
+    levy, fee = _prices(program, years)
+    support = _support(program, again.in_use_bin_years, years, began)
+    spent = np.zeros(len(years))
+    spent[0] = cost
+    return Appraisal(
+        years=years,
+        kept_out_t=by_year(again.kept_out_kg / KG_PER_T, began, years),
+        levy_per_t=levy,
+        gate_fee_per_t=fee,
+        cost=spent + support,
+        inflation_share=program.money.inflation_share,
+    )
+
+
+def year_starts(
+    program: Program, months: Sequence[dt.date]
+) -> tuple[tuple[int, ...], NDArray[np.int64]]:
+    """Name the reporting years of consecutive months, and the first column of each."""
+    years, began = _years_of(program, months)
+    return years, np.searchsorted(began, np.asarray(years))
+
+
+def _years_of(
+    program: Program, months: Sequence[dt.date]
+) -> tuple[tuple[int, ...], NDArray[np.int64]]:
+    first_month = program.council.reporting_year_first_month
+    began = np.array([_began(month, first_month) for month in months])
+    return tuple(range(int(began[0]), int(began[-1]) + 1)), began
 
 
 def tonnes_by_year(
@@ -123,10 +199,10 @@ def _prices(
     program: Program, years: Sequence[int]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Levy and gate fee of a tonne in each year."""
-    money, known = program.money, program.reporting_years
+    money, known = program.money, program.prices()
     rise = (1.0 + money.price_rise_share) * (1.0 + money.inflation_share) - 1.0
-    levies = {label_start(y.reporting_year) or 0: y.landfill_levy_per_t for y in known}
-    fees = {label_start(y.reporting_year) or 0: y.gate_fee_per_t for y in known}
+    levies = {year: levy for year, (levy, _) in known.items()}
+    fees = {year: fee for year, (_, fee) in known.items()}
     return price_path(levies, years, rise), price_path(fees, years, rise)
 
 
@@ -150,9 +226,13 @@ def _began(month: dt.date, first_month: int) -> int:
 
 
 def _support(
-    program: Program, carried: Carried, years: Sequence[int], began: NDArray[np.int64]
+    program: Program,
+    in_use_bin_years: NDArray[np.float64],
+    years: Sequence[int],
+    began: NDArray[np.int64],
 ) -> NDArray[np.float64]:
-    bin_years = by_year(carried.bins_in_use / MONTHS_PER_YEAR, began, years)
+    """Support of bins in use by year; `in_use_bin_years` by month, in years of one bin."""
+    bin_years = by_year(in_use_bin_years, began, years)
     since = np.maximum(np.asarray(years) - began[0], 0)
     prices = program.money.support_cost_per_bin_year * (
         (1.0 + program.money.inflation_share) ** since

@@ -13,6 +13,7 @@ from planner.report.figures import CATALOGUE
 from planner.report.figures.audit import add_audit
 from planner.report.figures.castings import add_castings
 from planner.report.figures.chain import add_chain
+from planner.report.figures.choices import add_choices
 from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
 from planner.report.figures.declaring import Writer
 from planner.report.figures.diaries import add_diaries
@@ -80,6 +81,7 @@ def register_year(
     add_money(out)
     add_present_value(out)
     add_worth(out, plan_ahead)
+    add_choices(out)
     add_survey(out)
     add_response(out)
     add_diaries(out)

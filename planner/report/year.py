@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.diversion.another_year import AnotherYear, another_year
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import Carried, carry_forward
@@ -72,6 +73,10 @@ class Year:
         Query loads: the files behind the records.
     forecast
         The year to its end, where it still runs.
+    carried_as_surveyed
+        `carried` without the program file's baseline scenarios; None where there are none.
+    again
+        Another year of giving like this one; None where no bin was given in it.
     """
 
     program: Program
@@ -89,6 +94,8 @@ class Year:
     activity: Activity
     loads: pl.DataFrame
     forecast: Forecast | None = None
+    carried_as_surveyed: Carried | None = None
+    again: AnotherYear | None = None
 
 
 @dataclass(frozen=True)
@@ -230,6 +237,8 @@ def estimate_year(
     diversion, drawn = measured.diversion, measured.drawn
     months = diversion.cohorts.months_from(counts.from_date)
     carried = carry_forward(diversion, counts, program, drawn)
+    as_it_is = program.model_copy(update={"scenarios": ()})
+    as_surveyed = carry_forward(diversion, counts, as_it_is, drawn) if program.scenarios else None
     _, end_date = program.months(label)
     return Year(
         program=program,
@@ -240,6 +249,8 @@ def estimate_year(
         activity=measured.activity,
         cost=measured.cost,
         carried=carried,
+        carried_as_surveyed=as_surveyed,
+        again=another_year(diversion, counts, program, drawn),
         forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
         if ahead is not None
         else None,

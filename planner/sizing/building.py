@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
+from planner.diversion.baseline import alike
 from planner.sizing.problem import (
     Choices,
     Limit,
@@ -60,17 +61,29 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     rates = world.rates
     draws = feed.shape[0]
     kept = feed * share / KG_PER_T
+    borne = feed * world.scenario_share[1:] / KG_PER_T
     fed = feed / KG_PER_T
     for code in range(len(DWELLINGS)):
         own = np.flatnonzero(context.groups.dwelling == code)
         for model, one in enumerate(world.bins[code]):
-            weeks = one.full_feed_weeks[1:].sum(axis=1)
-            tonnes[own, model] = kept[:, own].T @ weeks / draws
-            in_target = one.full_feed_weeks[1:, year].sum(axis=1)
-            in_year[own, model] = kept[:, own].T @ in_target / draws
+            by_month = one.full_feed_weeks[1:]
+            weeks = by_month.sum(axis=1)
+            in_target = by_month[:, year].sum(axis=1)
             avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
             caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
+            tonnes[own, model] = kept[:, own].T @ weeks / draws
+            in_year[own, model] = kept[:, own].T @ in_target / draws
             net[own, model] = (kept[:, own].T @ avoided - fed[:, own].T @ caused) / draws
+            for part, course in alike(world.leaves[own]):
+                if not course.any():
+                    continue
+                there, lost = own[part], by_month * course[:, None]
+                off = borne[:, there].T
+                whole = lost.sum(axis=1)
+                tonnes[there, model] -= off @ whole / draws
+                in_year[there, model] -= off @ lost[:, year].sum(axis=1) / draws
+                saved = whole * rates.avoided_kg_co2e_per_t[1:, None]
+                net[there, model] -= off @ saved / draws
     making = rates.making_kg_co2e[1:].mean(axis=0)
     cost = world.price[0] + world.other_cost[0]
     return Worths(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.sizing.world import lost_to_scenarios
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
@@ -98,6 +99,8 @@ def outcome_of(
             kept_out += np.einsum(
                 "dmr,dr->dm", weeks, np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, own])
             )
+            borne = bins_taken * (weight_fed * world.scenario_share)[:, own, None]
+            kept_out -= lost_to_scenarios(weeks, borne, world.leaves[own])
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
                 "dr,dr->d",

@@ -220,7 +220,7 @@ def settings_of(program: Program, label: str) -> Settings:
         workshop_cost_per_bin=sizing.workshop_cost_per_bin,
         with_workshop=sizing.with_workshop,
         limits=sizing.limits,
-        price_per_t=block.landfill_levy_per_t + block.gate_fee_per_t,
+        price_per_t=sum(_prices_of(program, label, block)),
         target_t=target,
         target_year=sizing.target_year,
         target_confidence=sizing.target_confidence,
@@ -228,6 +228,14 @@ def settings_of(program: Program, label: str) -> Settings:
         currency=program.council.currency,
         notes=(*notes, *more),
     )
+
+
+def _prices_of(program: Program, label: str, block: ReportingYear) -> tuple[float, float]:
+    """Levy and gate fee of the year: of its block, or of a scenario that holds by then."""
+    start, stated = label_start(label) or 0, program.prices()
+    newest = label_start(block.reporting_year) or 0
+    by_then = [year for year in stated if newest <= year <= start]
+    return stated[max(by_then, default=newest)]
 
 
 def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
@@ -23,6 +24,9 @@ from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from planner.sizing.context import Context
@@ -48,6 +52,11 @@ class World:
         Shape (draws, groups): of the scraps, share that was landfilled before.
     kept_out_share
         The same less what would have been composted anyway and what is thrown away after all.
+    scenario_share
+        Of the scraps, share that the baseline scenarios bear on: landfilled before, less what
+        would have been composted anyway, (draws, groups).
+    leaves
+        Shape (groups, months): share of `scenario_share` that goes elsewhere by a scenario.
     bins
         For each dwelling and model, what one bin does by month and round.
     price, other_cost
@@ -63,6 +72,8 @@ class World:
     feed_kg_per_week: NDArray[np.float64]
     landfill_share: NDArray[np.float64]
     kept_out_share: NDArray[np.float64]
+    scenario_share: NDArray[np.float64]
+    leaves: NDArray[np.float64]
     bins: tuple[tuple[OneBin, ...], ...]
     price: NDArray[np.float64]
     other_cost: NDArray[np.float64]
@@ -95,6 +106,8 @@ def make_world(
         feed_kg_per_week=feed,
         landfill_share=landfilled,
         kept_out_share=kept_out_share(context, draws, landfilled),
+        scenario_share=landfilled * (1.0 - draws[ANYWAY])[:, None],
+        leaves=leaves_of_groups(context, settings.months),
         bins=_bins(context, settings, draws, feed) if bins is None else bins,
         price=settings.unit_price * draws["unit_price_multiplier"][:, None],
         other_cost=_other_cost(context, settings, draws),
@@ -176,6 +189,41 @@ def kept_out_share(
     return np.asarray(landfilled * (1.0 - draws[ANYWAY])[:, None] - thrown[:, None])
 
 
+def leaves_of_groups(context: Context, months: Sequence[dt.date]) -> NDArray[np.float64]:
+    """Share that goes elsewhere by the baseline scenarios, (groups, months).
+
+    Parameters
+    ----------
+    context
+        Program file and groups.
+    months
+        First days of months.
+    """
+    stays = still_in_residual_bin(context.program, context.groups.area_ids, months)
+    return np.asarray((1.0 - stays)[context.groups.area])
+
+
+def lost_to_scenarios(
+    weeks: NDArray[np.float64], weight: NDArray[np.float64], leaves: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Kilograms that scenarios take off what bins keep out of landfill, (draws, months).
+
+    Parameters
+    ----------
+    weeks
+        Shape (draws, months, rounds): weeks at full feed of one bin.
+    weight
+        Shape (draws, groups, rounds): bins × feed × share that scenarios bear on [kg/week].
+    leaves
+        Shape (groups, months).
+    """
+    lost = np.zeros(weeks.shape[:2])
+    for own, course in alike(leaves):
+        if course.any():
+            lost += np.einsum("dmr,dr->dm", weeks, weight[:, own].sum(axis=1)) * course
+    return lost
+
+
 def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
     halving = draws["copayment_halving_price_share"] * context.mean_price
     reference = context.reference_copayment if "take_up_next_year_ratio" in draws else 0.0
@@ -226,7 +274,10 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         return np.zeros(shape)
     months = [*months_between(earlier.months[0], settings.start), *settings.months]
     feed, curves = feed_of_groups(context, draws), retention_curves(draws, with_workshop=False)
-    weight = feed * kept_out_share(context, draws, landfill_share(context, draws))
+    landfilled = landfill_share(context, draws)
+    weight = feed * kept_out_share(context, draws, landfilled)
+    borne = feed * landfilled * (1.0 - draws[ANYWAY])[:, None]
+    leaves = leaves_of_groups(context, settings.months)
     kept_out = np.zeros(shape)
     for code, curve in enumerate(curves):
         own = context.groups.dwelling == code
@@ -243,6 +294,8 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         weeks = one.full_feed_weeks[:, -len(settings.months) :]
         kilograms = weight[:, own] @ earlier.households[own]
         kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)
+        given = borne[:, own, None] * earlier.households[own]
+        kept_out -= lost_to_scenarios(weeks, given, leaves[own])
     return kept_out
 
 

@@ -13,6 +13,11 @@ infrastructure projects: 100 dollars in ten years are worth 67.56 at 4% and 38.5
 NumPy 1.17, reference of numpy.npv, after Gitman, Principles of Managerial Finance, 3rd ed.,
 p. 346: five flows at 28.1% are worth -0.0084785916384548798.
 
+Exercise on a power plant with its solution (tutorsglobe.com, question 51108753, read): capital of
+500,000 dollars, five years, 4,500 MWh a year, 60 dollars of other cost a MWh; the levelised cost
+is 89.31 dollars a MWh at 10% and 85.66 at 5%, and 135,000 dollars a year leave a net present
+value of 11,756.21 at 10%.
+
 HM Treasury, Green Book, annex 6: discount factors at 3.5% to four digits (from memory).
 """
 
@@ -21,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.money import benefit_cost_ratio, net_present_value, present_value
+from planner.money import Appraisal, benefit_cost_ratio, net_present_value, present_value
 
 COSTS = [0, 10, 20, 30, 30, 20, 10, 5, 5, 5, 5]
 BENEFITS = [0, 0, 0, 5, 10, 30, 40, 40, 40, 40, 25]
@@ -52,3 +57,19 @@ def test_flows_of_the_numpy_reference():
 )
 def test_discount_factors_of_the_green_book(year: int, factor: float):
     assert present_value(np.eye(year + 1)[year], 0.035) == pytest.approx(factor, abs=5e-5)
+
+
+@pytest.mark.parametrize(("rate", "per_mwh"), [(0.10, 89.31), (0.05, 85.66)])
+def test_the_levelised_cost_of_a_power_plant(rate: float, per_mwh: float):
+    # what a tonne is to the program, a MWh is to the plant
+    output = np.array([[0.0, *[4500.0] * 5]])
+    cost = np.array([500_000.0, *[60.0 * 4500.0] * 5])
+    none = np.zeros(6)
+    plant = Appraisal(tuple(range(6)), output, none, none, cost)
+    assert plant.levelised_cost_per_t(rate)[0] == pytest.approx(per_mwh, abs=CENT)
+
+
+def test_the_net_present_value_of_the_same_plant():
+    flows = [0.0, *[135_000.0] * 5]
+    costs = [500_000.0, *[0.0] * 5]
+    assert net_present_value(flows, costs, 0.10) == pytest.approx(11_756.21, abs=CENT)

@@ -97,7 +97,8 @@ def test_a_discount_rate_stands_once_and_is_a_share(tmp_path):
 def test_the_blocks_that_the_template_explains_are_read_when_their_mark_is_taken_away(tmp_path):
     shipped = (TEMPLATES / PROGRAM_FILE).read_text("utf-8")
     commented = re.findall(
-        r"(?m)^# (?:\[\[?(?:money|in_kind|other_ways|factors)\]\]?|[a-z_]+ = .*)$", shipped
+        r"(?m)^# (?:\[\[?(?:money|scenarios|in_kind|other_ways|factors)\]\]?|[a-z_]+ = .*)$",
+        shipped,
     )
     first = commented.index("# [money]")
     lines = [line.removeprefix("# ") for line in commented[first:]]
@@ -107,3 +108,42 @@ def test_the_blocks_that_the_template_explains_are_read_when_their_mark_is_taken
     assert program.in_kind[0].hours > 0
     table = with_own(read_factors(), program.factors, program.council.name)
     assert [row.factor_id for row in table if row.is_own] == [program.factors[0].factor_id]
+
+
+SCENARIO = """
+[[scenarios]]
+name = "Food collection"
+begins = 2027-07-01
+leaves_residual_bin_share = 0.6
+[[scenarios]]
+name = "Levy"
+begins = 2028-04-01
+landfill_levy_per_t = 200.0
+"""
+
+
+def test_scenarios_carry_prices_on_and_keep_what_they_do_not_name(tmp_path):
+    program = read(tmp_path, SCENARIO)
+    # the shipped file's only year, 2026-27, has 130.75 and 35
+    assert program.prices() == {2026: (130.75, 35.0), 2028: (200.0, 35.0)}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("begins = 2027-07-01", "begins = 2027-07-15", "first day of a month"),
+        ("leaves_residual_bin_share = 0.6", "", "found no change"),
+        ("begins = 2028-04-01", "begins = 2028-05-01", "first day of a reporting year"),
+        ("begins = 2028-04-01", "begins = 2026-04-01", "after the [[reporting_years]] blocks"),
+        ('"Levy"', '"Food collection"', "twice"),
+        ("landfill_levy_per_t = 200.0", 'landfill_levy_per_t = 200.0\nareas = ["A"]', "areas"),
+    ],
+)
+def test_a_scenario_that_cannot_hold_is_refused_in_words(tmp_path, old, new, said):
+    assert said in refusal(tmp_path, SCENARIO.replace(old, new))
+
+
+def test_a_carbon_value_needs_its_source(tmp_path):
+    money = "\n[money]\ncarbon_value = { per_t_co2e = 245.0, price_year = 2021 }\n"
+    assert "source" in refusal(tmp_path, money)
+    assert read(tmp_path, "").money.carbon_value is None

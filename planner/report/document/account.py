@@ -10,6 +10,7 @@ from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
 from planner.report.document.tables import figure_table
 from planner.report.figures.emissions import LINES, NET, NET_LABEL
+from planner.report.stated import stated_assumptions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -164,6 +165,7 @@ def money(contents: Contents) -> Section:
             "money",
             "Cost and savings",
             leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
+            note=as_booked(contents),
         ),
         *contents.pictures("money"),
     ]
@@ -191,20 +193,104 @@ def present_value(contents: Contents) -> Iterator[Block]:
             "discount rate, or is too close to call.",
         )
     )
+    for assumed in stated_assumptions(contents.program, saying.wording, contents.area_names):
+        yield text(assumed)
+    optional = {
+        "net_present_value_as_surveyed": "Without the stated changes",
+        "net_present_value_with_carbon": "With emissions at the stated carbon value",
+    }
+    more = {name: words for name, words in optional.items() if contents.figures(name)}
+    if "net_present_value_with_carbon" in more:
+        yield text(f"Carbon value: {contents.figures('carbon_worth')[known[0]].method}")
     yield table(
         "present_value",
         "Present value over the service life of the bins given so far",
-        ("Discount rate", "Net present value", "95% interval", "Benefit–cost ratio"),
+        (
+            "Discount rate",
+            "Net present value",
+            "95% interval",
+            "Benefit–cost ratio",
+            *more.values(),
+        ),
         [
             (
                 saying.wording.share(float(rate), 1),
                 saying.cell(f"net_present_value[{rate}]"),
                 saying.cell(f"net_present_value[{rate}]", "spread"),
                 saying.cell(f"benefit_cost_ratio[{rate}]"),
+                *(saying.cell(f"{name}[{rate}]") for name in more),
             )
             for rate in known
         ],
-        numbers=(1, 2, 3),
+        numbers=range(1, 4 + len(more)),
+        note=_in_prices(contents, f"net_present_value[{known[0]}]"),
+    )
+
+
+def to_decide(contents: Contents) -> Iterator[Block]:
+    """Say what going on, or stopping, is worth from now on; what is spent is spent."""
+    saying = contents.saying
+    rates = [r for r in contents.figures("net_value_to_come") if _is_known(contents, r)]
+    if not rates:
+        return
+    if saying.knows("program_cost_to_date"):
+        yield text(
+            saying.say(
+                "Go on or stop? {program_cost_to_date:amount} is spent and stays spent whatever "
+                "is decided, so it is left out below (HM Treasury, The Green Book, paragraph "
+                "5.17); the present value above has it."
+            )
+        )
+    for name, caption, headings in (
+        (
+            "{}_to_come",
+            "From now on: the bins given so far",
+            ("Fees saved", "Support", "Net value"),
+        ),
+        (
+            "another_year_{}",
+            "From now on: another year of giving like this one",
+            ("Fees saved", "Cost", "Net value"),
+        ),
+    ):
+        ids = [name.format(part) for part in ("benefits", "costs", "net_value")]
+        shown = [rate for rate in rates if saying.knows(f"{ids[0]}[{rate}]")]
+        if shown:
+            yield table(
+                name.replace("_{}", "").replace("{}_", ""),
+                caption,
+                ("Discount rate", *headings, "95% interval"),
+                [
+                    (
+                        saying.wording.share(float(rate), 1),
+                        *(saying.cell(f"{one}[{rate}]") for one in ids),
+                        saying.cell(f"{ids[-1]}[{rate}]", "spread"),
+                    )
+                    for rate in shown
+                ],
+                numbers=range(1, 5),
+                note=_in_prices(contents, f"{ids[0]}[{shown[0]}]"),
+            )
+
+
+def _is_known(contents: Contents, rate: str) -> bool:
+    return contents.saying.knows(f"net_value_to_come[{rate}]")
+
+
+def as_booked(contents: Contents) -> str:
+    """Say the price base of sums of the ledger."""
+    return f"Price base: {contents.label}, as booked and paid; no inflation is taken out."
+
+
+def _in_prices(contents: Contents, figure_id: str) -> str:
+    """Say the price base of a present value."""
+    first = contents.register[figure_id].label.rpartition("in money of ")[2]
+    inflation = contents.program.money.inflation_share
+    if inflation:
+        share = contents.saying.wording.share(inflation, 1)
+        return f"Price base: real, prices of {first}; {share} inflation a year is taken out."
+    return (
+        f"Price base: money of {first}; no inflation is stated, so prices to come stay as they are."
     )
 
 
@@ -223,4 +309,5 @@ def ledger(contents: Contents) -> Table:
         [*rows, total],
         numbers=(1,),
         has_total=True,
+        note=as_booked(contents),
     )

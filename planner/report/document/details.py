@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.document.account import account_details, ledger, present_value
+from planner.report.document.account import (
+    account_details,
+    ledger,
+    present_value,
+    to_decide,
+)
 from planner.report.document.chain import castings, chain_details
 from planner.report.document.earlier import changes, restatements
 from planner.report.document.model import Section
@@ -23,7 +28,11 @@ def details(contents: Contents) -> Section:
         ("by_step", "Bins in use and where scraps went before", chain_details(contents)),
         ("castings", "Castings", castings(contents)),
         ("by_source", "Emissions by source", tuple(account_details(contents))),
-        ("over_life", "Money in detail", (ledger(contents), *present_value(contents))),
+        (
+            "over_life",
+            "Money in detail",
+            (ledger(contents), *present_value(contents), *to_decide(contents)),
+        ),
         ("by_doubt", "What the ranges rest on", sureness_details(contents)),
         ("by_year", "Earlier years", (*changes(contents), *restatements(contents))),
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import Figure, interval, mean_of
+from planner.program import year_label
 from planner.report.disclosure import HIDDEN
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 
@@ -225,9 +226,10 @@ def _plastic(program: Program) -> str:
 
 
 def _prices(program: Program) -> str:
+    month = program.council.reporting_year_first_month
     return "; ".join(
-        f"{y.reporting_year} {y.landfill_levy_per_t:g} + {y.gate_fee_per_t:g}"
-        for y in program.reporting_years
+        f"{year_label(start, month)} {levy:g} + {fee:g}"
+        for start, (levy, fee) in program.prices().items()
     )
 
 

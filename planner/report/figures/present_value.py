@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.money import cost_per_unit
-from planner.program.labels import label_start
+from planner.program.labels import label_start, year_label
 from planner.report.appraising import (
     appraise,
     avoided_to_date,
@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
 CARRIED = (
     "The bins given so far and no others: retention carried on by its fitted curve, feed and "
-    "prior routes as last surveyed, each bin to the end of its service life."
+    "prior routes as last surveyed but for stated changes, each bin to the end of its service "
+    "life."
 )
 NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
 NO_COST = "Not given: costs less receipts are not above zero, so a ratio to them has no meaning."
@@ -211,15 +212,9 @@ def _add_service_life(out: Writer, appraisal: Appraisal) -> None:
 def _add_present_values(
     out: Writer, appraisal: Appraisal, rate: float, factor: Factor | None
 ) -> None:
-    first = labels(appraisal, out.year.program)[0]
-    words = {
-        "rate": f"{rate:g}",
-        "at": f"at {rate:.1%} a year, in money of {first}",
-        "first": first,
-        "inflation": _inflation_words(out.year.program.money.inflation_share),
-    }
+    words = rate_words(out.year, rate, labels(appraisal, out.year.program)[0])
     known = out.year.cost.lines_count > 0
-    of_rate = _rate_inputs(out.year, rate, factor)
+    of_rate = rate_inputs(out.year, rate, factor)
     for name, draws, why, also in (
         ("present_value_of_benefits", appraisal.present_value_of_benefits(rate), "", of_rate),
         ("present_value_of_costs", appraisal.present_value_of_costs(rate), NO_LEDGER, of_rate),
@@ -238,13 +233,34 @@ def _add_present_values(
         )
 
 
+def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
+    """Words of a present value: its rate, and the year whose money it is in.
+
+    Parameters
+    ----------
+    year
+        Says what inflation is reckoned with.
+    rate
+        Yearly discount rate.
+    first
+        Label of year 0.
+    """
+    return {
+        "rate": f"{rate:g}",
+        "at": f"at {rate:.1%} a year, in money of {first}",
+        "first": first,
+        "inflation": _inflation_words(year.program.money.inflation_share),
+    }
+
+
 def _inflation_words(inflation: float) -> str:
     if inflation:
         return f"Sums are put in its prices by inflation of {inflation:.1%} a year."
     return "Sums are as booked and priced, with no inflation taken out."
 
 
-def _rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
+def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
+    """Name what a discount rate rests on: the program file, or the published row."""
     if factor is None:
         return (of_key("money.discount_rates", f"{rate:g}"),)
     return of_factors(year.factor_table, [factor])
@@ -261,8 +277,11 @@ def _period(year: Year, began: int) -> str:
 
 def _price_words(year: Year, label: str) -> str:
     known = sorted(y.reporting_year for y in year.program.reporting_years)
-    if label in known:
+    first_month = year.program.council.reporting_year_first_month
+    stated = sorted(year_label(start, first_month) for start in year.program.prices())
+    if label in stated:
         return "From the program file."
+    known = stated if label > known[-1] else known
     if label < known[-1]:
         nearest = max((one for one in known if one < label), default=known[0])
         return f"The program file has no price of this year: that of {nearest} stands for it."

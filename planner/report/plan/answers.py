@@ -306,7 +306,10 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
         model = int(np.argmax(settings.suits[code]))
         weeks = world.bins[code][model].full_feed_weeks[:, :, 0].sum(axis=1)
         fed = weeks * world.feed_kg_per_week[:, place]
+        by_month = world.bins[code][model].full_feed_weeks[:, :, 0]
+        borne = world.feed_kg_per_week[:, place] * world.scenario_share[:, place]
         kept_out = fed * world.kept_out_share[:, place]
+        kept_out = kept_out - borne * (by_month @ world.leaves[place])
         making = rates.making_kg_co2e[:, model]
         net = (
             kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t

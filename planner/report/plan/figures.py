@@ -219,7 +219,7 @@ def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
     """Add what the plan is worth in money of its first year, at each discount rate."""
     settings, outcome, money = sizing.main.settings, sizing.main.outcome, sizing.program.money
     years = range(settings.horizon_years)
-    price = price_path({0: settings.price_per_t}, years, money.price_rise_share)
+    price = price_path(_known_prices(sizing), years, money.price_rise_share)
     in_use_years = by_year(outcome.in_use_weeks_by_month) / WEEKS_PER_YEAR
     costs = in_use_years * money.support_cost_per_bin_year
     costs[:, 0] += outcome.cost
@@ -237,6 +237,15 @@ def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
                 of_key("money.price_rise_share", money.price_rise_share),
             ),
         )
+
+
+def _known_prices(sizing: Sizing) -> dict[int, float]:
+    """Levy and gate fee by year of the plan, in prices of its first: its own, and scenarios'."""
+    settings, inflation = sizing.main.settings, sizing.program.money.inflation_share
+    first = label_start(settings.reporting_year) or 0
+    later = {year - first: sum(both) for year, both in sizing.program.prices().items()}
+    known = {n: price / (1.0 + inflation) ** n for n, price in later.items() if n > 0}
+    return {0: settings.price_per_t, **known}
 
 
 def _add_rates(register: FigureRegister, sizing: Sizing) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.diversion.baseline import alike
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.report.workbook.assumptions import Assumption
 from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
@@ -15,6 +16,8 @@ from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
     from planner.cells import Cell
     from planner.report.workbook.book import Book
@@ -184,6 +187,12 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
     page.finish(book.footer, landscape=True)
 
 
+def scenario_courses(sizing: Sizing) -> list[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+    """List the courses of the baseline scenarios: the groups of each, and its months."""
+    courses = alike(sizing.main.world.leaves)
+    return [(groups, course) for groups, course in courses if course.any()]
+
+
 def _blocks(sizing: Sizing) -> Iterator[Block]:
     """Dwelling, model and round of every row with bins."""
     taken = taken_in_central_draw(sizing.main.world, sizing.main.allocation.bins_by_group)
@@ -202,6 +211,12 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
         "weeks of the month × share in use × share of the full feed that the worms can take. "
         "The month of the hand-over counts half."
     )
+    courses = scenario_courses(sizing)
+    if courses:
+        page.note(
+            "The last columns: share of the scraps that went to the waste bin and go elsewhere by "
+            "the program file's scenarios, for the areas in which these hold."
+        )
     rows: list[list[Cell]] = []
     blocks: dict[Block, tuple[int, int, float]] = {}
     start = page.row + 1
@@ -219,6 +234,7 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
             "weeks × share of full feed",
             "share in use",
             "weeks at full feed",
+            *(f"goes elsewhere, {number}" for number in range(1, 1 + len(courses))),
         ),
         rows,
         stays_in_sight=True,
@@ -231,6 +247,7 @@ def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[
     code, model, place = block
     settings, one = sizing.main.settings, sizing.main.world.bins[code][model]
     month_of_round = settings.months.index(settings.rounds[place].month)
+    courses = [course for _, course in scenario_courses(sizing)]
     share_name, shape = f"in_use_12_months_share_{DWELLINGS[code]}", "retention_shape"
     rows: list[list[Cell]] = []
     total = 0.0
@@ -252,6 +269,7 @@ def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[
                 Number(there * full / in_use, WEEK),
                 Formula(f"EXP(LN({share_name})*(E{row}/12)^{shape})", in_use / there, SHARE),
                 Formula(f"F{row}*G{row}", full, WEEK),
+                *(Number(float(course[n]), SHARE) for course in courses),
             ]
         )
     return rows, total

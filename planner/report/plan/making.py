@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
@@ -17,6 +17,8 @@ from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
 from planner.report.replacing import replaced_whole
+from planner.report.stated import stated_assumptions
+from planner.report.wording import Wording
 from planner.report.year import count_year
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
@@ -94,11 +96,19 @@ def make_plan_of(
         before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
-    sizing = size(program, table, settings, evidence, measured, routes, progress)
+    sizing = _with_assumptions(size(program, table, settings, evidence, measured, routes, progress))
     register = register_plan(sizing, evidence)
     progress("Writing the figures, the workbook, the charts and the allocation")
     files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
     return SizeResult(sizing, register, files, (*why_not, *sizing.notes))
+
+
+def _with_assumptions(sizing: Sizing) -> Sizing:
+    """Put what the council states of years to come before the other notes."""
+    groups = sizing.context.groups
+    names = dict(zip(groups.area_ids, groups.area_names, strict=True))
+    stated = stated_assumptions(sizing.program, Wording.of(sizing.program), names)
+    return replace(sizing, notes=(*stated, *sizing.notes))
 
 
 def write_plan(

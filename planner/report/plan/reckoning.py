@@ -19,6 +19,7 @@ from planner.report.plan.live import (
     WEEK,
     WEEKS,
     assumed_of,
+    scenario_courses,
     write_assumptions,
     write_weeks,
 )
@@ -135,7 +136,8 @@ def _row(
     code = int(context.groups.dwelling[group])
     start, end, weeks = blocks[code, model, place]
     feed = float(world.feed_kg_per_week[0, group])
-    share = float(world.kept_out_share[0, group])
+    elsewhere, lost = _elsewhere(sizing, group, cell, start, end, row)
+    share = float(world.kept_out_share[0, group] - world.scenario_share[0, group] * lost)
     before = float(world.landfill_share[0, group])
     residual = before / values["landfilled_share"] if values["landfilled_share"] else 0.0
     bins, taken = float(sizing.main.allocation.bins_by_group[cell]), float(all_taken[cell])
@@ -153,7 +155,9 @@ def _row(
         Number(taken / bins if bins else 0.0, SHARE),
         Number(0.0 if bins else taken, NUMBER),
         Formula(f"feed_kg_per_week*{feed / values['feed_kg_per_week']!r}", feed, TONNES),
-        Formula(f"landfilled_share*({residual!r}*(1-{ANYWAY})-{THROWN_AWAY})", share, SHARE),
+        Formula(
+            f"landfilled_share*({residual!r}*(1-{ANYWAY}){elsewhere}-{THROWN_AWAY})", share, SHARE
+        ),
         Formula(f"SUM('{WEEKS}'!H{start}:H{end})", weeks, WEEK),
         Formula(f"{counted}*J{row}*H{row}/1000", fed_t, TONNES),
         Formula(f"K{row}*I{row}", fed_t * share, TONNES),
@@ -162,6 +166,25 @@ def _row(
         ),
     ]
     return _Row(cells, model, bins, fed_t, fed_t * share, cost)
+
+
+def _elsewhere(
+    sizing: Sizing, group: int, cell: tuple[int, int, int], start: int, end: int, row: int
+) -> tuple[str, float]:
+    """Share that goes elsewhere by a scenario, over the weeks of use: as a factor, and its value.
+
+    The factor multiplies what went to the residual bin; empty where no scenario holds.
+    """
+    for number, (groups, course) in enumerate(scenario_courses(sizing)):
+        if groups[group]:
+            code = int(sizing.context.groups.dwelling[group])
+            one = sizing.main.world.bins[code][cell[1]]
+            weeks = one.full_feed_weeks[0, :, cell[2]]
+            letter = chr(ord("I") + number)
+            own = f"'{WEEKS}'!"
+            product = f"SUMPRODUCT({own}H{start}:H{end},{own}{letter}{start}:{letter}{end})"
+            return f"*(1-{product}/J{row})", float(weeks @ course / weeks.sum())
+    return "", 0.0
 
 
 def _write_results(

@@ -99,7 +99,10 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
     for figure in register.parts("plan_net_present_value").values():
         rows.append([figure.label, *figure_cells(figure, wording), ""])
     page.table(("figure", "value", "low", "high", "unit"), rows)
-    page.note("Low and high: 95 in 100 draws lie between them.")
+    page.note(
+        "Low and high: 95 in 100 draws lie between them. Price base: costs and prices of "
+        f"{register.reporting_year}; present values are real, in money of that year."
+    )
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
     page.section("Bins by area")

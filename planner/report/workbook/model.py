@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
+from planner.program.labels import year_label
 from planner.report.workbook.assumptions import Assumption, add_assumptions
 from planner.report.workbook.landfill_formulas import Site
 from planner.report.workbook.model_account import ASSUMED, add_model_account
@@ -138,19 +139,18 @@ def _of_feed(register: FigureRegister) -> list[Assumption]:
 
 def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
     currency, money = f"{program.council.currency} per t", program.money
+    of_blocks = {year.reporting_year for year in program.reporting_years}
     prices = [
         Assumption(
-            price_cell(name, year.reporting_year, register.reporting_year),
-            f"{words} in {year.reporting_year}",
+            price_cell(name, label, register.reporting_year),
+            f"{words} in {label}",
             price,
             currency,
-            f"program.toml, reporting_years, {year.reporting_year}",
+            f"program.toml, {'reporting_years' if label in of_blocks else 'scenarios'}, {label}",
         )
-        for year in program.reporting_years
-        for name, words, price in (
-            (LEVY, "Landfill levy", year.landfill_levy_per_t),
-            (GATE_FEE, "Gate fee", year.gate_fee_per_t),
-        )
+        for start, (levy, fee) in program.prices().items()
+        for label in (year_label(start, program.council.reporting_year_first_month),)
+        for name, words, price in ((LEVY, "Landfill levy", levy), (GATE_FEE, "Gate fee", fee))
     ]
     to_come = [
         (INFLATION, "Yearly rise of prices at large", money.inflation_share, "share"),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
-from planner.program.labels import label_start
+from planner.program.labels import label_start, year_label
 from planner.report.wording import Wording
 from planner.report.workbook.formats import number_format
 from planner.report.workbook.model_months import (
@@ -82,7 +82,8 @@ class Prices:
 
     def __init__(self, program: Program, reporting_year: str, assumed: Mapping[str, float]) -> None:
         self.assumed, self.reporting_year = assumed, reporting_year
-        known = (year.reporting_year for year in program.reporting_years)
+        first_month = program.council.reporting_year_first_month
+        known = (year_label(start, first_month) for start in program.prices())
         self.known = sorted(known, key=_start)
 
     def formula(self, name: str, label: str) -> str:
@@ -195,6 +196,7 @@ class _Writer:
         """Write what is not paid for landfill, and the cost of a tonne."""
         page = self.page
         page.section("The year")
+        page.note(f"Price base: {self.register.reporting_year}, as booked and paid.")
         lines = (
             ("Landfill levy saved", f"{kept_out}*{LEVY}", "avoided_levy"),
             ("Gate fee saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
