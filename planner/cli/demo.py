@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,10 +12,14 @@ import typer
 from planner import run
 from planner.cli.headlines import print_headlines
 from planner.cli.options import command, say
+from planner.paths import EXPORT_FOLDER, POOL_FOLDER
 from planner.starting import last_day_of_records, sample_towns
 
 if TYPE_CHECKING:
     from planner.program import Program
+
+DAYS_BACK = dt.timedelta(days=150)
+"""So long before its last record the newest year still ran."""
 
 DEFAULT_TOWN = sample_towns()[0]
 
@@ -44,25 +49,42 @@ def demo(
 
 def _next_lines(program: Program, folder: Path) -> list[str]:
     """Write a line for each use of the tool, dated to the end of the invented records."""
-    day = str(last_day_of_records(program))
+    last = last_day_of_records(program)
+    day, middle = str(last), str(last - DAYS_BACK)
     a_round = ("sample", "NEXT", "--kind", "followup", "--response", "0.6", "--opens", day)
     uses: list[tuple[str, ...]] = [
         ("explain", "kept_out_of_landfill_t"),
         ("report", "--year", program.reporting_years[0].reporting_year),
         ("evidence", "my-evidence"),
         ("issue", "--date", day),
+        ("figure", "kept_out_of_landfill_t"),
+        ("progress", "--as-of", middle),
         ("check",),
         ("loads",),
         ("duplicates",),
         a_round,
         ("size",),
         ("order", "--from", day),
+        ("due",),
+        ("events", "--from", day),
+        ("sheet",),
+        ("followup",),
+        ("cases",),
+        ("sites",),
+        ("workshops",),
+        ("feed", "vegetable_scraps=1.2"),
+        ("export",),
+        ("key",),
         ("factors", "landfill"),
         ("backup",),
     ]
     if program.nursery is not None:
         uses.insert(-2, ("nursery", "--from", day))
-    return [*(command(*use, program=folder) for use in uses), command("new", "my-program")]
+    return [
+        *(command(*use, program=folder) for use in uses),
+        command("pool", folder / EXPORT_FOLDER, "--out", folder / POOL_FOLDER),
+        command("new", "my-program"),
+    ]
 
 
 def _free_folder(town: str) -> Path:

@@ -96,6 +96,7 @@ KEPT_BY_THE_TOOL: dict[str, dict[str, Holds]] = {
     "household_decisions": {"load_id": K, "household_id_kept": K, "household_id_other": K},
     "household_merges": {"load_id": K, "household_id": K, "household_id_kept": K},
     "issued_reports": {"name": W, "manifest_sha256": K},
+    "load_amounts": {"load_id": K, "sheet": N, "table_name": W},
     "load_counts": {"load_id": K, "sheet": N, "table_name": W},
     "load_readings": {
         "load_id": K,
@@ -105,6 +106,7 @@ KEPT_BY_THE_TOOL: dict[str, dict[str, Holds]] = {
         "kind": W,
         "examples": N,
     },
+    "load_totals": {"load_id": K, "sheet": N, "table_name": W},
     "loads": {"load_id": K, "file": N, "sha256": K},
     "refusals": {
         "load_id": K,

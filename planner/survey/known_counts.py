@@ -35,13 +35,11 @@ SLACK = 1e-3
 _OVER = 1e-9
 
 BESIDES = {
-    "is_settled": "households that had told before that they had stopped",
     "people": "people in the household",
     "cohort": "quarters of the first bin",
 }
-"""Columns that the weights are made to agree with besides area and dwelling. Those who told that
-they had stopped are all known, answer or not: where few of the others answer, no more of the town
-must go to them."""
+"""Columns that the weights are made to agree with besides area and dwelling. How many told that
+they had stopped is not among them: tried, it narrowed intervals more than errors."""
 
 Rule = str
 
@@ -68,14 +66,14 @@ def known_counts(
     """Choose what the weights of a round are made to agree with.
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
-    and dwellings as two margins; besides, those who told before that they had stopped, people in
-    the household and quarters of the first bin. Categories with fewer than ten answers are put
-    together, sizes and quarters with their neighbours.
+    and dwellings as two margins; besides, people in the household and quarters of the first
+    bin. Categories with fewer than ten answers are put together, sizes and quarters with their
+    neighbours.
 
     Parameters
     ----------
     answers
-        A row a household whose state is known: area_id, dwelling, is_settled, people, cohort.
+        A row a household whose state is known: area_id, dwelling, people, cohort.
     population
         Query households_by_wave of the round, without bins that had come back.
     besides
@@ -113,8 +111,7 @@ def agree_with_register(
     """Make weights agree with as many of the register's counts as can be met together.
 
     Where areas took their bins in different quarters and some answered little, not all
-    counts can be met at once: then the quarters are left out, then the sizes, and at last those
-    who told before that they had stopped.
+    counts can be met at once: then the quarters are left out, and then the sizes.
 
     Parameters
     ----------

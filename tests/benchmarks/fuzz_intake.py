@@ -30,6 +30,7 @@ from hypothesis import strategies as st
 from planner.errors import IntakeError
 from planner.intake import Rows, faults, read_files
 from planner.intake.country import TOTAL_WORDS
+from planner.intake.passed_over import FILLED_IN_LATER
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.tables import TABLES, codes
@@ -238,7 +239,9 @@ def _check_fates(rows: Rows) -> None:
     for number, *cells in rows.source.cells.iter_rows():
         if number > rows.headings.row_number:
             named = dict(zip(rows.source.cells.columns[1:], cells, strict=True))
-            is_known = any(named[cell] for cell in known)
+            later = rows.headings.cells.get(FILLED_IN_LATER.get(rows.table, ""))
+            is_to_do = later is not None and not named[later]
+            is_known = any(named[cell] for cell in known) and not is_to_do
             taken = "good" if number in good else "refused" if number in refused else ""
             ends[taken or _passed(cells, is_known=is_known)] += 1
     assert ends["good"] == len(good)

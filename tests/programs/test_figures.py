@@ -18,6 +18,10 @@ NOT_IN_SAMPLES = {
         for name in ("bins_given", "bins_in_use", "fed_t", "kept_out_of_landfill_t")
     ),
     "run_in_surveyed_to_modelled",  # needs enough answers of young bins
+    *(f"next_plan_{name}" for name in ("bins", "cost", "kept_out_t")),  # need next year's plan
+    "net_present_value_as_surveyed[{rate}]",  # needs changes stated under [[scenarios]]
+    "carbon_worth[{rate}]",  # needs a stated worth of emissions
+    "net_present_value_with_carbon[{rate}]",
     "planned[{measured}]",  # needs a plan, as `planner size` makes one
     "measured_over_planned[{measured}]",
     *(f"{name}_reported[{{label}}]" for name in ("bins_in_use", "fed_t", "kept_out_of_landfill_t")),

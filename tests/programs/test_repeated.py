@@ -24,6 +24,7 @@ OF_THE_DRAWS = (
     "bin_payback_never_share[",
     "chance_in_top_third[",
     "chance_in_bottom_third[",
+    "target_reached_share[",
 )
 """Figures that say of the draws what moves them; another seed gives other draws."""
 

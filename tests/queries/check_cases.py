@@ -711,15 +711,16 @@ OF_ROUNDS = [
                 ],
             ]
         },
-        ("record_key", "found"),
+        ("severity", "record_key", "found"),
         [
             (
+                "wrong",
                 "G2 early",
                 "opened 2026-03-01, asks the silent of F1 again, which opened 2026-03-01",
             ),
-            ("G3 kind", "is a followup, asks the silent of B1 again, a baseline"),
-            ("G4 chain", "asks the silent of G1 good again, which does the same of F1"),
-            ("G5 own", "asks its own silent again"),
+            ("wrong", "G3 kind", "is a followup, asks the silent of B1 again, a baseline"),
+            ("wrong", "G4 chain", "asks the silent of G1 good again, which does the same of F1"),
+            ("wrong", "G5 own", "asks its own silent again"),
         ],
     ),
 ]

@@ -141,7 +141,10 @@ def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
 
 def _restoring(folder: Path, due: Due, wording: Wording) -> list[str]:
     if due.backup is None:
-        return ["There is no backup. Run `planner backup` now, and keep the file elsewhere."]
+        return [
+            "There is no backup. Run `planner backup` now, and keep the file elsewhere.",
+            "`planner restore FILE` puts it back, with the key file in its place.",
+        ]
     path, made_at = due.backup
     return [
         f"The newest backup is {path}, made on {wording.day(made_at.date())}.",

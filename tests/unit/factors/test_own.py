@@ -103,7 +103,7 @@ def test_none_leaves_the_table_as_it_is():
         ),
         (
             {"factor_id": "landfill_kg_co2e_per_t"},
-            "stands beside the results as a cross-check",
+            "is next to the results as a cross-check",
         ),
     ],
     ids=lambda case: next(iter(case)) if isinstance(case, dict) else "",

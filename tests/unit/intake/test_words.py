@@ -169,9 +169,9 @@ def test_notes_and_totals_under_the_table_are_passed_over_and_named(tmp_path, pr
     assert file.sheets[0].good().height == 1
     assert file.problems().is_empty()
     assert [note.rpartition(": ")[2] for note in file.notes] == [
-        "a total, not read.",
         "a note under the table, not read.",
         "a note under the table, not read.",
+        "your total row says 5.00, and the lines taken in add up to the same.",
     ]
 
 

@@ -96,26 +96,6 @@ def test_a_household_known_to_have_stopped_keeps_its_base_weight_in_silence() ->
     assert weighed.settled_count == 15
 
 
-def test_those_who_told_that_they_had_stopped_stand_for_as_many_as_the_register_knows() -> None:
-    """Law: the register knows how many told, so a poor response of the others moves none to them.
-
-    Town of 1,000, 300 of whom told; of 400 drawn at 0.4, 120 of them, and 56 of the others answer.
-    """
-    rng = np.random.default_rng(5)
-    told = np.arange(400) < 120
-    answers = ~told & (rng.random(400) < np.where(np.arange(400) % 4 == 0, 0.05, 0.3))
-    asked = frame(
-        {"a": (400, 0, 0.4)},
-        has_answered=pl.Series(answers),
-        is_settled=pl.Series(told),
-        people=pl.Series(np.where(np.arange(400) % 4 == 0, "1", "2")),
-    )
-    weighed = weigh(asked, 30)
-    is_told = np.array([int(name[1:]) < 120 for name in weighed.household_ids])
-    assert weighed.weights[:, is_told].sum(axis=1) == pytest.approx(np.full(31, 300.0))
-    assert "had told before that they had stopped" in weighed.words
-
-
 def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use() -> None:
     """Known truth: 2,000 households, half told out of use; those answer seven times less often.
 
