@@ -8,6 +8,7 @@ from babel import Locale
 from babel.numbers import get_decimal_symbol, get_group_symbol, parse_decimal
 
 NOT_SHOWN = ("not shown", "not given")
+BOUNDED = re.compile(r"(less|more) than ")
 
 
 def numbers(text, country_locale):
@@ -35,8 +36,12 @@ def is_shown_by(text, figure, country_locale):
     """Whether each number of a text is the figure's value or a limit, but for rounding."""
     if text in NOT_SHOWN:
         return figure.value is None
-    known = [x for x in (figure.value, figure.low, figure.high) if x is not None]
+    known = [x for x in (figure.value, figure.low, figure.high, figure.mean) if x is not None]
     read = numbers(text.replace("CO2-e", ""), country_locale)
+    if BOUNDED.match(text):
+        # "less than 1%": the number is a bound of what is shown
+        ((bound, _),) = read
+        return figure.value <= bound if text.startswith("less") else figure.value >= bound
     return bool(read) and all(
         any(abs(value - exact) <= half * (1 + 1e-9) for exact in known) for value, half in read
     )
