@@ -45,7 +45,8 @@ def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
     >>> from planner.tables import TABLES
     >>> address = ("Flat 2, 14 a St. Mary's Rd", "ab1 2cd")
     >>> details = ("H1", "Dr. Åse O'Neil", *address, None, "+61 7 5550 1234")
-    >>> one = pl.DataFrame([details], schema=TABLES["contacts"].column_names(), orient="row")
+    >>> columns = TABLES["contacts"].column_names()
+    >>> one = pl.DataFrame([(*details, None, None)], schema=columns, orient="row")
     >>> in_one_spelling(one).select("name", "street", "numbers", "postcode", "phone").row(0)
     ('ase oneil', 'marys', '14a 2', 'ab12cd', '55501234')
     """

@@ -34,7 +34,7 @@ def details(contents: Contents) -> Section:
             (ledger(contents), *present_value(contents), *to_decide(contents)),
         ),
         ("by_doubt", "What the ranges rest on", sureness_details(contents)),
-        ("by_year", "Earlier years", (*changes(contents), *restatements(contents))),
+        ("by_year", "Earlier years in detail", (*changes(contents), *restatements(contents))),
     )
     found = tuple(Section(key, heading, blocks) for key, heading, blocks in parts if blocks)
     return Section("details", "Appendix: further tables", (), found)

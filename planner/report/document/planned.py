@@ -50,7 +50,7 @@ def planned(contents: Contents) -> tuple[Section, ...]:
         )
         for name in names
     ]
-    caption = "Plan and result"
+    caption = "Each figure of the plan beside its result"
     return (
         Section(
             "planned",

@@ -16,7 +16,7 @@ from planner.report.wording import Wording
 from planner.report.workbook import write_workbook
 from tests.unit.report import fuller, synthetic
 
-CAPTION = "Plan and result"
+CAPTION = "Each figure of the plan beside its result"
 
 
 def two(plan, came, name="fed_t"):
