@@ -14,7 +14,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.sheets import read_sheets
-from planner.store.files import write_whole
+from planner.store.files import write_owned
 from planner.workbooks import set_landscape
 
 if TYPE_CHECKING:
@@ -50,7 +50,6 @@ NOTE = (
 )
 HEADING_ROW = 2
 KEPT, OTHER = HEADINGS["household_id_kept"][0], HEADINGS["household_id_other"][0]
-OWNER_ONLY = 0o600
 TWO_LINES = 29.0
 """Height of a row, in points."""
 
@@ -85,7 +84,7 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
     sheet.add_data_validation(choice)
     content = io.BytesIO()
     book.save(content)
-    write_whole(path, content.getvalue(), mode=OWNER_ONLY)
+    write_owned(path, content.getvalue())
 
 
 def _write_headings(sheet: Worksheet) -> None:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.errors import ProgramError
 from planner.factors import read_factors, with_own
 from planner.field.calling_sheet import calling_workbook
 from planner.field.calls_value import value_of_calls
@@ -16,7 +15,7 @@ from planner.field.dropout import fit_dropout
 from planner.field.due import NO_RISK, call_list, find_due, rules_for
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import check_free, write_owned
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
@@ -95,12 +94,7 @@ def list_calls(
         The records cannot be read, or the workbook cannot be written.
     """
     file = folder / PRIVATE_FOLDER / f"calls_{asked.on_date}.xlsx"
-    if file.exists() and not (force or dry_run):
-        message = (
-            f"{file}: is there already, and calls may have been noted in it. Load it first, or "
-            "add --force to write it again."
-        )
-        raise ProgramError(message, path=str(file))
+    check_free(file, "calls", forced=force or dry_run)
     records = _read(folder, program, asked)
     found = _listed(program, asked, records, file, kept=not dry_run)
     if not dry_run:

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.errors import ProgramError
 from planner.field.case_sheet import case_workbook
 from planner.field.failure_alert import find_alerts
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import check_free, write_owned
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,12 +86,7 @@ def list_cases(
         The records cannot be read, or the workbook cannot be written.
     """
     file = folder / PRIVATE_FOLDER / f"cases_{on_date}.xlsx"
-    if file.exists() and not (force or dry_run):
-        message = (
-            f"{file}: is there already, and actions may have been noted in it. Load it first, or "
-            "add --force to write it again."
-        )
-        raise ProgramError(message, path=str(file))
+    check_free(file, "actions", forced=force or dry_run)
     since = on_date - dt.timedelta(days=LOOKED_BACK_DAYS)
     with open_store(folder, read_only=True) as store:
         listed = store.query("open_cases", on_date=on_date, recent_days=RECENT_DAYS)

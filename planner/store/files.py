@@ -7,7 +7,7 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
-from planner.errors import StoreError
+from planner.errors import ProgramError, StoreError
 from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 
 if TYPE_CHECKING:
@@ -54,6 +54,31 @@ def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:
     except OSError as error:
         message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
         raise StoreError(message, path=str(path)) from error
+
+
+def check_free(path: Path, noted: str, *, forced: bool) -> None:
+    """Refuse to write over a list in which something may have been noted by hand.
+
+    Parameters
+    ----------
+    path
+        The list.
+    noted
+        What may have been noted in it, as "calls".
+    forced
+        Write it all the same.
+
+    Raises
+    ------
+    ProgramError
+        It is there already.
+    """
+    if path.exists() and not forced:
+        message = (
+            f"{path}: is there already, and {noted} may have been noted in it. Load it first, or "
+            "add --force to write it again."
+        )
+        raise ProgramError(message, path=str(path))
 
 
 def put_in_place(fresh: Path, path: Path) -> None:

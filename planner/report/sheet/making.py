@@ -10,7 +10,13 @@ from planner.errors import ReportError
 from planner.field.household_sheet import sheet_words
 from planner.field.thanks import letter_words, letters_of
 from planner.figures import read_register
-from planner.paths import FIGURES_FILE, PRIVATE_FOLDER, REPORT_FOLDER
+from planner.paths import (
+    FIGURES_FILE,
+    FOLDER_OF_ITS_OWNER,
+    OWNER_ONLY,
+    PRIVATE_FOLDER,
+    REPORT_FOLDER,
+)
 from planner.report.sheet.page import sheet_page
 from planner.report.sheet.word import letter_document, sheet_document
 from planner.store import open_store
@@ -29,7 +35,6 @@ if TYPE_CHECKING:
 
 SHEETS_FOLDER = "sheets"
 LETTERS_FILE = "thank-you-letters.xlsx"
-OWNER_ONLY, FOLDER_OF_ITS_OWNER = 0o600, 0o700
 WRITTEN_AT = dt.datetime(2026, 1, 1)
 """Stands in the files for the time of writing: the same words give the same file."""
 
