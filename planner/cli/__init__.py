@@ -1,4 +1,4 @@
-"""The command line: one module a command; each parses, makes one call and prints."""
+"""The command line: a module for each part of the year; a command parses, calls once, prints."""
 
 from __future__ import annotations
 
@@ -9,43 +9,24 @@ import typer
 
 import planner
 from planner.cli import (
-    backup,
-    cases,
-    check,
-    demo,
+    aftercare,
+    buying,
+    checking,
     due,
-    duplicates,
-    erase,
-    events,
-    evidence,
-    explain,
-    export,
-    factors,
-    feed,
-    figure,
-    followup,
-    issue,
-    key,
-    load,
-    loads,
+    explaining,
+    hand_over,
+    households,
+    issuing,
+    keeping,
     look,
-    new,
-    nursery,
-    order,
-    pool,
-    progress,
-    report,
-    restore,
-    retain,
-    routes,
+    pooling,
+    reporting,
     sample,
-    shared,
-    sheet,
     size,
-    undo,
-    withdraw,
+    starting,
+    taking_in,
 )
-from planner.cli.group import PlannerGroup
+from planner.cli.options import PlannerGroup
 from planner.paths import PROGRAM_FILE
 
 app = typer.Typer(
@@ -57,41 +38,41 @@ app = typer.Typer(
     help="Plan, run and account for a council's worm-bin giveaway.",
 )
 app.command("due")(due.due)
-app.command("demo")(demo.demo)
-app.command("new")(new.new)
+app.command("demo")(starting.demo)
+app.command("new")(starting.new)
 app.command("look")(look.look)
-app.command("load")(load.load)
-app.command("loads")(loads.loads)
-app.command("undo")(undo.undo)
-app.command("withdraw")(withdraw.withdraw)
+app.command("load")(taking_in.load)
+app.command("loads")(taking_in.loads)
+app.command("undo")(taking_in.undo)
+app.command("withdraw")(taking_in.withdraw)
 app.command("sample")(sample.sample)
 app.command("size")(size.size)
-app.command("order")(order.order)
-app.command("events")(events.events)
-app.command("routes")(routes.routes)
-app.command("followup")(followup.followup)
-app.command("sheet")(sheet.sheet)
-app.command("cases")(cases.cases)
-app.command("sites")(shared.sites)
-app.command("workshops")(shared.workshops)
-app.command("feed")(feed.feed)
-app.command("nursery")(nursery.nursery)
-app.command("check")(check.check)
-app.command("duplicates")(duplicates.duplicates)
-app.command("key")(key.key)
-app.command("backup")(backup.backup)
-app.command("restore")(restore.restore)
-app.command("erase")(erase.erase)
-app.command("retain")(retain.retain)
-app.command("report")(report.report)
-app.command("progress")(progress.progress)
-app.command("issue")(issue.issue)
-app.command("evidence")(evidence.evidence)
-app.command("export")(export.export)
-app.command("pool")(pool.pool)
-app.command("explain")(explain.explain)
-app.command("figure")(figure.figure)
-app.command("factors")(factors.factors)
+app.command("order")(buying.order)
+app.command("events")(hand_over.events)
+app.command("routes")(hand_over.routes)
+app.command("followup")(aftercare.followup)
+app.command("sheet")(households.sheet)
+app.command("cases")(aftercare.cases)
+app.command("sites")(aftercare.sites)
+app.command("workshops")(aftercare.workshops)
+app.command("feed")(households.feed)
+app.command("nursery")(buying.nursery)
+app.command("check")(checking.check)
+app.command("duplicates")(checking.duplicates)
+app.command("key")(keeping.key)
+app.command("backup")(keeping.backup)
+app.command("restore")(keeping.restore)
+app.command("erase")(keeping.erase)
+app.command("retain")(keeping.retain)
+app.command("report")(reporting.report)
+app.command("progress")(reporting.progress)
+app.command("issue")(issuing.issue)
+app.command("evidence")(issuing.evidence)
+app.command("export")(pooling.export)
+app.command("pool")(pooling.pool)
+app.command("explain")(explaining.explain)
+app.command("figure")(reporting.figure)
+app.command("factors")(explaining.factors)
 
 
 def _print_version(wanted: bool) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import ProgramFolder, command, print_table, say
 from planner.errors import IntakeError
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from planner.looking import Looked, Question
 
 LEFT_OVER = 3
-_WIDTH = 110
 _LEAVE = "-"
 _LIKELY = 0.4
 
@@ -121,7 +120,6 @@ def _in_words(question: Question) -> str:
 
 
 def _print_sheet(guess: SheetGuess) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     if guess.table is None:
@@ -139,7 +137,7 @@ def _print_sheet(guess: SheetGuess) -> None:
         shown = "; ".join(one.examples)
         meant = one.column or ("not read" if one.is_sure else "open")
         table.add_row(one.heading, meant, _how_sure(one), shown)
-    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)
     lacking = guess.lacking()
     if lacking:
         typer.echo(f"  No heading found for {', '.join(lacking)}, which {guess.table} needs.")

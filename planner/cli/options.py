@@ -1,16 +1,23 @@
-"""Options that several commands share."""
+"""What commands share: options, lines to the officer, and errors as exit code 2."""
 
 from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
-from planner.errors import escaped
+from planner.errors import PlannerError, escaped
 from planner.ordering.request import DAYS_AHEAD
 from planner.shells import pasted
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+WIDTH = 110
+
 
 ProgramFolder = Annotated[
     Path,
@@ -74,6 +81,13 @@ def say(text: str) -> None:
     typer.echo(escaped(text), err=True)
 
 
+def print_table(table: Table) -> None:
+    """Print a table as wide as its longest lines want, so that a file of it can be read."""
+    from rich.console import Console
+
+    Console(width=WIDTH, markup=False, highlight=False).print(table)
+
+
 def command(*words: str | Path, program: Path | None = None) -> str:
     """Write a command that can be pasted as it stands.
 
@@ -93,3 +107,18 @@ def command(*words: str | Path, program: Path | None = None) -> str:
     """
     given = [] if program is None or program == Path() else ["--program", program]
     return pasted(["planner", *(str(word) for word in (*words, *given))])
+
+
+NEEDS_MENDING = 2
+
+
+class PlannerGroup(TyperGroup):
+    """Group of commands that tells PlannerError without a traceback."""
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - typer's own, undeclared types
+        """Run the command that was named."""
+        try:
+            return super().invoke(ctx)
+        except PlannerError as error:
+            typer.echo(str(error), err=True)
+            raise typer.Exit(NEEDS_MENDING) from error

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, print_table, say
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 DAYS_OPEN = 27
 FEW_ANSWERS = 10
-_WIDTH = 110
 
 
 class Kind(StrEnum):
@@ -154,7 +153,6 @@ def _check_kind(kind: Kind | None, silent: str | None) -> None:
 
 
 def _print_plan(drawn: DrawnRound) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     plan, asked = drawn.plan, drawn.plan.asked
@@ -171,7 +169,7 @@ def _print_plan(drawn: DrawnRound) -> None:
     for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
         known = f"±{margin:.0%}" if answers >= FEW_ANSWERS else "too few alone"
         table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
-    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)
     if plan.streets_count is not None:
         typer.echo(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
     answers = plan.drawn.height * asked.answering

@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import ProgramFolder, command, print_table, say
 
 if TYPE_CHECKING:
     from planner.report.plan.making import SizeResult
-
-WIDTH = 110
 
 
 def size(
@@ -50,7 +48,6 @@ def size(
 
 
 def _print_scenarios(result: SizeResult) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     from planner.report.wording import Wording
@@ -82,4 +79,4 @@ def _print_scenarios(result: SizeResult) -> None:
             wording.figure(difference),
             wording.amount(cost),
         )
-    Console(width=WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)

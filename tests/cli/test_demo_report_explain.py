@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 
 from planner import run
 from planner.cli import app
-from planner.cli.headlines import HEADLINE_IDS
+from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
 from planner.paths import (
     FIGURES_FILE,

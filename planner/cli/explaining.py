@@ -1,4 +1,4 @@
-"""planner factors: list the factor tables, compare editions, tell one factor in full."""
+"""What stands behind a figure: its records and published factors."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, print_table, say
+from planner.cli.reporting import HEADLINE_IDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -16,7 +17,41 @@ if TYPE_CHECKING:
     from planner.factors import Factor
     from planner.factors.listing import SideBySide
 
-_WIDTH = 120
+WHERE_IDS_ARE = (
+    "figures.csv in report/, sizing/, nursery/ and each folder of orders/ lists the ids."
+)
+
+
+def explain(
+    figure: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[ID]",
+            help='Id of a figure, as fed_t or "kept_out_of_landfill_t[AREA]"; the main ids are '
+            "listed where none is named.",
+            show_default=False,
+        ),
+    ] = None,
+    program: ProgramFolder = Path(),
+    *,
+    year: Annotated[
+        str | None,
+        typer.Option(
+            "--year",
+            metavar="YEAR",
+            help="Explain a figure of what is kept for this year; of the last report, plan or "
+            "order unless said.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Say how a figure of a report, plan, order or nursery came about, down to its records."""
+    if figure is None:
+        typer.echo("\n".join(HEADLINE_IDS))
+        say(f"Next: name one of these; {WHERE_IDS_ARE}")
+        return
+    typer.echo(run.explain(program, figure, year))
+    say(f"Next: explain another; {WHERE_IDS_ARE}")
 
 
 def factors(
@@ -60,7 +95,6 @@ def factors(
 
 
 def _print_list(found: Iterable[Factor]) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
@@ -77,11 +111,10 @@ def _print_list(found: Iterable[Factor]) -> None:
         limits = ("" if one is None else f"{one:g}" for one in (row.low, row.high))
         evidence = row.evidence.replace("_", " ")
         shown.add_row(f"  {row.name}", f"{row.value:g}", *limits, row.unit, evidence)
-    Console(width=_WIDTH, markup=False, highlight=False).print(shown)
+    print_table(shown)
 
 
 def _print_side_by_side(compared: SideBySide) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
@@ -92,7 +125,7 @@ def _print_side_by_side(compared: SideBySide) -> None:
     for rows in compared.rows:
         values = (_value(row) for row in rows)
         shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, rows[0].unit)
-    Console(width=_WIDTH, markup=False, highlight=False).print(shown)
+    print_table(shown)
     typer.echo()
 
 

@@ -1,4 +1,4 @@
-"""planner load: take spreadsheets in."""
+"""Spreadsheets in, a list of what came in, and one load or record out again."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import ProgramFolder, command, print_table, say
 from planner.errors import escaped
 
 if TYPE_CHECKING:
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 ROWS_REFUSED = 3
 SHOWN_IN_ALL = 20
-_WIDTH = 110
 _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 
@@ -122,7 +121,6 @@ def _standing(loaded: LoadedFile, *, kept: bool) -> str:
 
 def _print_counts(loaded: LoadedFile) -> None:
     import polars as pl
-    from rich.console import Console
     from rich.table import Table
 
     counts = loaded.counts.filter(pl.col("rows_read") > 0)
@@ -138,4 +136,84 @@ def _print_counts(loaded: LoadedFile) -> None:
     columns = ["rows_read", *(f"{name}_count" for name in _COUNTS[1:])]
     for row in counts.select(*names, *columns).iter_rows():
         table.add_row(*(f"{cell:,}" if isinstance(cell, int) else cell for cell in row))
-    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)
+
+
+_LISTED = ("new_count", "corrected_count", "refused_count")
+
+
+def loads(program: ProgramFolder = Path()) -> None:
+    """List every load: its file, its time, its rows, and whether it was taken back."""
+    from rich.table import Table
+
+    listed = run.loads(program)
+    if listed.is_empty():
+        typer.echo("No file has been taken in.")
+        return
+    table = Table(box=None, pad_edge=True)
+    for name in ("load", "taken in (UTC)", "from"):
+        table.add_column(name)
+    for name in _LISTED:
+        table.add_column(name.removesuffix("_count"), justify="right")
+    table.add_column("taken back (UTC)")
+    for row in listed.iter_rows(named=True):
+        counts = (f"{row[name]:,}" for name in _LISTED)
+        undone = f"{row['undone_at']:%Y-%m-%d %H:%M}" if row["undone_at"] else ""
+        loaded = f"{row['loaded_at']:%Y-%m-%d %H:%M}"
+        table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
+    print_table(table)
+    _print_readings(program)
+    say("`planner undo LOAD` takes one back.")
+
+
+def _print_readings(program: Path) -> None:
+    """Say which columns of which load were read as a person would."""
+    from planner.tables.readings import reading_notes
+
+    readings = run.readings(program)
+    for load_id, note in zip(readings["load_id"], reading_notes(readings), strict=True):
+        typer.echo(f"{load_id}{note}")
+
+
+def undo(
+    load: Annotated[str, typer.Argument(metavar="LOAD", help="Load to take back, as L0007.")],
+    program: ProgramFolder = Path(),
+    *,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Count what would change and change nothing.")
+    ] = False,
+) -> None:
+    """Take one load back: what it added goes, what it corrected returns."""
+    undone = run.undo(program, load, dry_run=dry_run)
+    typer.echo(f"{undone.load_id} ({undone.file}): {'checked' if dry_run else 'taken back'}")
+    for table, removed, returned in undone.counts.iter_rows():
+        typer.echo(f"  {table}: {removed:,} removed, {returned:,} as before")
+    if undone.counts.is_empty():
+        typer.echo("  no record changes")
+    if dry_run:
+        say("Nothing was changed, as asked. Next: run it again without --dry-run.")
+
+
+def withdraw(
+    table: Annotated[str, typer.Argument(metavar="TABLE", help="Record table, as handovers.")],
+    key: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="KEY...", help="Key of the record; for answers the wave, then the household."
+        ),
+    ],
+    program: ProgramFolder = Path(),
+    *,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Check whether it can go and change nothing.")
+    ] = False,
+) -> None:
+    """Withdraw one record; it is kept in the history and can be brought back."""
+    load_id = run.withdraw(program, table, key, dry_run=dry_run)
+    named = f"{table} {' '.join(key)}"
+    if dry_run:
+        typer.echo(f"{named}: can be withdrawn")
+        say("Nothing was changed, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{named}: withdrawn as load {load_id}")
+    say(f"`planner undo {load_id}` brings it back.")

@@ -1,16 +1,70 @@
-"""planner pool: put many councils together in one state report."""
+"""A year's totals for others to add up, and many councils in one report."""
 
 from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 from planner import run
-from planner.cli.export import Edition, WarmingPotentials, chosen_method
-from planner.cli.options import ReportedYear, say
+from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
+
+Edition = Annotated[
+    Literal["ipcc_2006", "ipcc_2019"] | None,
+    typer.Option(
+        "--edition",
+        help="Edition of the emissions method, where all councils are to have the same; that of "
+        "the program file unless said.",
+        show_default=False,
+    ),
+]
+WarmingPotentials = Annotated[
+    Literal["ar4", "ar5", "ar6"] | None,
+    typer.Option(
+        "--gwp-set",
+        help="Warming potentials, likewise.",
+        show_default=False,
+    ),
+]
+
+
+def chosen_method(edition: str | None, gwp_set: str | None) -> dict[str, str]:
+    """Name what was chosen of the method; nothing where the program file's is to stay."""
+    chosen = {"edition": edition, "gwp_set": gwp_set}
+    return {key: value for key, value in chosen.items() if value is not None}
+
+
+def export(
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+    as_of: AsOfDay = None,
+    edition: Edition = None,
+    gwp_set: WarmingPotentials = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="File to write; one in the folder exports/ of the program unless said.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Write a year's totals for a state report: no household, area or month is in it."""
+    day = as_of.date() if as_of else None
+    method = chosen_method(edition, gwp_set)
+    made, path = run.export(program, year, as_of=day, method=method, target=out, progress=say)
+    typer.echo(path)
+    say(
+        f"It holds {len(made.totals)} totals and {len(made.rates)} rates of "
+        f"{made.about.reporting_year}, each with its draws. No household, area or month is in it."
+    )
+    say("Next: send it to whoever puts the councils together. They run")
+    say(f"  {command('pool', path)}")
+
 
 SHOWN = (
     "bins_given",
@@ -115,7 +169,6 @@ def _rates(given: list[str]) -> dict[str, float]:
 
 
 def _print(result: run.PoolResult) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     from planner.report.wording import Wording
@@ -130,7 +183,7 @@ def _print(result: run.PoolResult) -> None:
         figure = result.register.find(name)
         if figure is not None:
             table.add_row(figure.label, wording.amount(figure), wording.spread(figure))
-    Console(markup=False, highlight=False).print(table)
+    print_table(table)
     for name, why in made.missing.items():
         typer.echo(f"Left out: {name}. {why}")
     typer.echo("\nFiles:")

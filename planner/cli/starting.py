@@ -1,4 +1,4 @@
-"""planner demo: run the officer's year on an invented sample program."""
+"""The first commands: start a program folder, or see the year on an invented one."""
 
 from __future__ import annotations
 
@@ -10,13 +10,46 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.headlines import print_headlines
 from planner.cli.options import command, say
-from planner.paths import EXPORT_FOLDER, POOL_FOLDER
+from planner.cli.reporting import print_headlines
+from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE
 from planner.starting import last_day_of_records, sample_towns
 
 if TYPE_CHECKING:
     from planner.program import Program
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to start the program in.")],
+    *,
+    force: Annotated[
+        bool,
+        typer.Option(
+            "--force",
+            help="Write intake.xlsx again from the program.toml there; a filled one is kept aside.",
+        ),
+    ] = False,
+) -> None:
+    """Start a program folder with a program file, an empty intake workbook and a key file."""
+    from planner.store import key_warning
+
+    written = run.new_program(folder, force=force, day=dt.date.today(), progress=say)
+    for path in written:
+        typer.echo(str(path))
+    say(key_warning(folder))
+    say(
+        ("" if force else _first_steps(folder)) + f"Next: fill {folder / INTAKE_FILE}, then run\n"
+        f"  {command('load', folder / INTAKE_FILE, program=folder)}"
+    )
+
+
+def _first_steps(folder: Path) -> str:
+    return (
+        f"Write your council, landfill, bins and budget into {folder / PROGRAM_FILE}. If you "
+        "change its country or bin models, make the workbook again before you fill it:\n"
+        f"  {command('new', folder, '--force')}\n"
+    )
+
 
 DAYS_BACK = dt.timedelta(days=150)
 """So long before its last record the newest year still ran."""

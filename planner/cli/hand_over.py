@@ -1,4 +1,4 @@
-"""planner events: places at hand-over days, invitations, and the papers of a day."""
+"""Places at hand-over days, their papers, and the rounds of delivery days."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
+from planner.cli.options import (
+    FromDay,
+    ProgramFolder,
+    UntilDay,
+    asked_days,
+    command,
+    print_table,
+    say,
+)
 
 if TYPE_CHECKING:
     from planner.field.booking import Places
-
-_WIDTH = 110
+    from planner.field.delivering import Deliveries
 
 
 def events(
@@ -72,7 +79,6 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
 
 
 def _print_days(found: Places) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     table = Table(box=None, pad_edge=True)
@@ -93,7 +99,7 @@ def _print_days(found: Places) -> None:
             f"{in_all:,}",
             f"{row['beyond_chance']:.1%}",
         )
-    Console(width=_WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)
 
 
 def _print_line(found: Places) -> None:
@@ -138,3 +144,50 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     say("Next: load the places and send the invitations. As answers come, write accepted or")
     say("declined in its column state and load it again:")
     say(f"  {command('load', to_load, program=program)}")
+
+
+def routes(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        str,
+        typer.Option("--day", metavar="EVENT_ID", help="Delivery day whose round is planned."),
+    ],
+    distances: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Distances that were measured, a CSV file with from_stop, to_stop, km; "
+            "straight lines times road_factor unless given.",
+            show_default=False,
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say how the round would go and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write its file again.")] = False,
+) -> None:
+    """Plan the round of a delivery day and write the driver's papers."""
+    found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=say)
+    _print_round(found)
+    if found.file is None:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{found.file}: the driver's papers. They hold personal details.")
+    say("Next: print them. After the round fill in the sheet bookings, then")
+    say(f"  {command('load', found.file, program=program)}")
+
+
+def _print_round(found: Deliveries) -> None:
+    typer.echo(
+        f"{found.day.event_id}, {found.day.event_date}: {found.stops.height:,} stops, "
+        f"{found.places.height:,} bins, {found.total_km:,.0f} km in all, ways back included."
+    )
+    trips = found.stops.group_by("vehicle", "trip", maintain_order=True)
+    for (vehicle, trip), stops in trips:
+        typer.echo(
+            f"  Vehicle {vehicle}, load {trip}: {stops.height:,} stops, "
+            f"{stops['bins_count'].sum():,} bins, {stops['arrives'][0]} to {stops['arrives'][-1]}"
+        )
+    if not found.is_measured:
+        say("Distances are straight lines times road_factor: times are rough.")

@@ -1,4 +1,4 @@
-"""planner issue: give a report out, frozen with all it rests on."""
+"""Give a report out, and the evidence behind it."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, say
+from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
 
 if TYPE_CHECKING:
     import polars as pl
 
 SHOWN_ROWS = 25
-WIDTH = 120
 DAY = ["%Y-%m-%d"]
 NEEDS_AN_ANSWER = 2
 
@@ -71,7 +70,6 @@ def issue(
 
 def _print_changes(changed: pl.DataFrame, number: int) -> None:
     """Print the material changes by cause; all of them stand in the file of the issue."""
-    from rich.console import Console
     from rich.table import Table
 
     from planner.report.restatement import CAUSES
@@ -89,6 +87,23 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
         amounts = [row[name] for name in ("issued", "today", *CAUSES)]
         told = ("not shown" if amount is None else f"{amount:,.6g}" for amount in amounts)
         table.add_row(row["figure_id"], *told)
-    Console(width=WIDTH, markup=False, highlight=False).print(table)
+    print_table(table)
     if material.height > SHOWN_ROWS:
         typer.echo(f"and {material.height - SHOWN_ROWS:,} more")
+
+
+def evidence(
+    target: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make for the evidence.")],
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+    as_of: AsOfDay = None,
+) -> None:
+    """Write the rows, factors, settings and digests behind every figure of a year."""
+    day = as_of.date() if as_of else None
+    files = run.evidence(program, target, year, as_of=day, progress=say)
+    for path in files:
+        typer.echo(path)
+    say(
+        "Next: read read_me.txt there. Rows are of single households: give it to the auditor alone."
+    )

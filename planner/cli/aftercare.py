@@ -1,0 +1,189 @@
+"""After the hand-over: calls, problems, shared bins and workshops."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import ProgramFolder, ReportedYear, command, say
+from planner.field.calling_request import (
+    AT_RISK_COUNT,
+    CALLS_COUNT,
+    REST_DAYS,
+    RETRY_DAYS,
+    TRIES,
+    CallRequest,
+)
+
+if TYPE_CHECKING:
+    from planner.field.calling import CallingList
+    from planner.run import CasesResult
+
+
+def followup(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Day of the calls; today unless said. Later records do not count.",
+        ),
+    ] = None,
+    calls: Annotated[int, typer.Option(min=1, help="Most calls of the list.")] = CALLS_COUNT,
+    at_risk: Annotated[
+        int,
+        typer.Option(min=0, help="Most calls made only because a household may give up."),
+    ] = AT_RISK_COUNT,
+    rest: Annotated[
+        int, typer.Option(min=0, help="Days in which nobody who was reached is called again.")
+    ] = REST_DAYS,
+    retry: Annotated[int, typer.Option(min=1, help="Days between two attempts.")] = RETRY_DAYS,
+    tries: Annotated[
+        int, typer.Option(min=1, help="Attempts without an answer after which calls end.")
+    ] = TRIES,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say who is due and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
+) -> None:
+    """Find who is due a call, and write the workbook to call from."""
+    on_date = day.date() if day else dt.datetime.now().astimezone().date()
+    asked = CallRequest(on_date, calls, at_risk, rest, retry, tries)
+    found = run.followup(program, asked, dry_run=dry_run, force=force)
+    _print_reasons(found)
+    _print_barriers(found)
+    _print_sureness(found)
+    if not found.kept:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{found.file}: {found.called.height} calls. It holds personal details.")
+    if found.unnamed_count:
+        say(f"{found.unnamed_count:,} of them have no contact in the records: names stay empty.")
+    load = command("load", found.file, program=program)
+    say(f"Next: call, note what came of each, then `{load}` and delete the file.")
+
+
+def _print_reasons(found: CallingList) -> None:
+    from planner.field.calling_words import REASON_WORDS
+
+    typer.echo(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
+    for reason, words in REASON_WORDS.items():
+        due = int(found.due["reasons"].list.contains(reason).sum())
+        listed = int((found.called["call_reason"] == reason).sum())
+        if due:
+            typer.echo(f"  {words}: {due:,} due, {listed:,} on the list for it")
+
+
+def _print_barriers(found: CallingList) -> None:
+    barred = found.due["barrier"].drop_nulls().value_counts(sort=True)
+    for words, count in barred.iter_rows():
+        say(f"Left out: {count:,} due. Why: {words}.")
+
+
+def _print_sureness(found: CallingList) -> None:
+    from planner.field.calling_words import how_sure_lines
+
+    for line in how_sure_lines(found):
+        typer.echo(line)
+
+
+WIDTH = 100
+
+
+def cases(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Day of the list; today unless said. Later records do not count.",
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what is open and write nothing.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
+) -> None:
+    """List open problems with advice, and models or worm deliveries that fail too often."""
+    on_date = day.date() if day else dt.datetime.now().astimezone().date()
+    result = run.cases(program, on_date, dry_run=dry_run, force=force)
+    _print_open(result)
+    _print_made_good(result)
+    _print_lots(result)
+    found = result.found
+    if not found.kept:
+        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        return
+    typer.echo(f"{found.file}: {found.listed.height} cases with advice. It holds personal details.")
+    say("A case marked bin_replaced without a new bin is one that `planner order` counts in.")
+    load = command("load", found.file, program=program)
+    say(f"Next: act, note what was done, then `{load}` and delete the file.")
+
+
+def _print_open(result: CasesResult) -> None:
+    from planner.field.problem_words import ADVICE
+
+    listed = result.found.listed
+    told = int(listed["is_from_answer"].sum())
+    typer.echo(
+        f"Cases open on {result.found.on_date}: {listed.height - told:,}; "
+        f"answers of the last three months tell of {told:,} more."
+    )
+    for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
+        typer.echo(f"  {ADVICE[problem].words}: {count:,}")
+
+
+def _print_made_good(result: CasesResult) -> None:
+    row = result.found.made_good.row(0, named=True)
+    typer.echo(
+        f"In two years {row['replaced_count']:,} bins were replaced and {row['topped_up_count']:,} "
+        f"topped up with {row['topped_up_kg']:.1f} kg of worms; the ledger lines that cases name "
+        f"come to {result.wording.money(row['booked_amount'])}."
+    )
+
+
+def _print_lots(result: CasesResult) -> None:
+    from planner.field.failure_words import lot_lines
+
+    for line in lot_lines(result.found.lots):
+        typer.echo(line)
+
+
+def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None:
+    """Say what schools, flats and cafes feed their bins, and how many keep them."""
+    from planner.field.shared_words import site_lines
+
+    label, found = run.sites(program, year)
+    typer.echo(f"Schools, flats, cafes and other sites, {label}")
+    for line in site_lines(found):
+        typer.echo(line)
+    say("Next: ask sites that have not weighed for one weighed week a month, and load it.")
+
+
+def workshops(
+    program: ProgramFolder = Path(),
+    *,
+    day: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Day up to which records count; today unless said.",
+        ),
+    ] = None,
+) -> None:
+    """Say who came to workshops, and whether they keep their bins longer."""
+    from planner.field.shared_words import workshop_lines
+
+    on_date = day.date() if day else dt.datetime.now().astimezone().date()
+    for line in workshop_lines(run.workshops(program, on_date)):
+        typer.echo(line)
+    say("Next: `planner followup` lists who needs a call, whether they came or not.")

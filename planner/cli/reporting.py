@@ -1,0 +1,139 @@
+"""The year's figures: the report, progress of a year that runs, a figure in one sentence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner import run
+from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
+
+if TYPE_CHECKING:
+    from planner.run import ReportResult
+
+HEADLINE_IDS = (
+    "bins_given",
+    "bins_in_use",
+    "retention_12_months",
+    "feed_kg_per_bin_week",
+    "fed_t",
+    "landfill_share",
+    "kept_out_of_landfill_t",
+    "emissions_avoided_in_year_t_co2e",
+    "emissions_avoided_to_date_t_co2e",
+    "emissions_avoided_100_years_t_co2e",
+    "program_cost",
+    "cost_per_t_kept_out",
+    "cost_per_t_co2e",
+)
+
+
+AHEAD = ("forecast_", "on_track_share[")
+"""Figures of a year that still runs."""
+
+
+def print_headlines(result: ReportResult) -> None:
+    """Print the year's headline figures with their intervals, and the files written."""
+    from rich.table import Table
+
+    from planner.report.wording import Wording
+
+    wording = Wording.of(result.program)
+    register = result.register
+    table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
+    table.add_column("figure", ratio=1)
+    table.add_column("value", justify="right")
+    table.add_column("95% interval", justify="right")
+    table.add_column("id", no_wrap=True)
+    ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
+    for figure_id in (*HEADLINE_IDS, *ahead):
+        figure = register[figure_id]
+        table.add_row(figure.label, wording.amount(figure), wording.spread(figure), figure_id)
+    print_table(table)
+    for note in _notes(result):
+        typer.echo(f"Note: {note}")
+    typer.echo("\nFiles:")
+    for path in result.files:
+        typer.echo(f"  {path}")
+
+
+def _notes(result: ReportResult) -> tuple[str, ...]:
+    from planner.report.workbook.headlines import BELOW_ZERO, IN_YEAR
+
+    in_year = result.register[IN_YEAR]
+    if in_year.value is not None and in_year.value < 0.0:
+        return (f"Emissions avoided in the year: {BELOW_ZERO}", *result.notes)
+    return result.notes
+
+
+def report(
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+    as_of: AsOfDay = None,
+    template: Annotated[
+        Path | None,
+        typer.Option(
+            "--template",
+            metavar="FILE",
+            help="Set the Word document in the council's own template (.docx).",
+            show_default=False,
+        ),
+    ] = None,
+    copy_template: Annotated[
+        Path | None,
+        typer.Option(
+            "--copy-template",
+            metavar="FILE",
+            help="Write the planner's Word template to FILE, to make it the council's own, "
+            "and do nothing else.",
+            show_default=False,
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write --copy-template over a file that is there.")
+    ] = False,
+) -> None:
+    """Write a reporting year's figures, workbook, charts, Word document and web page."""
+    if copy_template is not None:
+        run.copy_template(copy_template, force=force)
+        say("Next: change it in your word processor, keep what stands in {{ }}, then")
+        say(f"  {command('report', '--template', copy_template, program=program)}")
+        return
+    day = None if as_of is None else as_of.date()
+    result = run.report(program, year, as_of=day, template=template, progress=say)
+    print_headlines(result)
+    say("\nNext: read the Word document or the page, or say how a figure came about:")
+    say(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")
+
+
+def progress(
+    program: ProgramFolder = Path(), *, year: ReportedYear = None, as_of: AsOfDay = None
+) -> None:
+    """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
+    day = None if as_of is None else as_of.date()
+    for path in run.progress(program, year, as_of=day, progress=say):
+        typer.echo(path)
+    say("Next: open the page, or send committee.docx, the half-page, to the committee.")
+
+
+def figure(
+    figure_id: Annotated[
+        str,
+        typer.Argument(
+            metavar="ID", help="Id of a figure, as kept_out_of_landfill_t.", show_default=False
+        ),
+    ],
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+) -> None:
+    """Say a figure of the issued report in one sentence for the press, with range and caution."""
+    quote = run.figure(program, figure_id, year)
+    typer.echo(quote.sentence)
+    for note in quote.notes:
+        say(f"Note: {note}")
+    say("Next: for how it came about, run")
+    say(f"  {command('explain', figure_id, program=program)}")
