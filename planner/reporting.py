@@ -10,7 +10,7 @@ from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
-from planner.program.labels import next_label
+from planner.program.giveaway import next_label
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import other_registers, replaced_register, write_report
 from planner.report.issues import (

@@ -25,7 +25,7 @@ from planner.intake.rows import (
 )
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
-from planner.program.labels import label_start
+from planner.program.giveaway import label_start
 from planner.shells import pasted
 from planner.tables import TABLES
 

@@ -11,23 +11,34 @@ from pydantic import Field, ValidationError, model_validator
 
 from planner.errors import ProgramError
 from planner.program.block import Block
-from planner.program.council import Council, Privacy, Reporting
-from planner.program.emissions import Emissions, FurtherLandfill, FurtherLandfills
-from planner.program.giveaway import BinModel, ReportingYear
-from planner.program.handing_over import Delivery, HandOver
-from planner.program.household_help import HouseholdHelp
-from planner.program.labels import label_of_date, label_start, year_label
-from planner.program.landfill import Climate, GasCapture, Landfill, LandfillSite, Method
-from planner.program.leakage import Leakage
-from planner.program.map import AreaMap
-from planner.program.money import InKind, MoneyToCome
-from planner.program.nursery import Nursery
-from planner.program.ordering import Ordering
-from planner.program.own_factors import OwnFactor
-from planner.program.purchasing import Purchasing
-from planner.program.scenarios import BaselineScenario
+from planner.program.council import AreaMap, Council, HouseholdHelp, Privacy, Reporting
+from planner.program.emissions import (
+    Emissions,
+    FurtherLandfill,
+    FurtherLandfills,
+    Leakage,
+    OwnFactor,
+)
+from planner.program.giveaway import (
+    BinModel,
+    Delivery,
+    HandOver,
+    ReportingYear,
+    label_of_date,
+    label_start,
+    year_label,
+)
+from planner.program.landfill import (
+    BaselineScenario,
+    Climate,
+    GasCapture,
+    Landfill,
+    LandfillSite,
+    Method,
+)
+from planner.program.money import InKind, MoneyToCome, OtherWay
+from planner.program.ordering import Nursery, Ordering, Purchasing
 from planner.program.sizing import Sizing
-from planner.program.spending import OtherWay
 from planner.program_faults import model_faults, toml_fault
 from planner.vetting.settings import UnsoundSettingsError, read_settings
 

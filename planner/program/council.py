@@ -1,4 +1,4 @@
-"""Blocks of program.toml on the council: who it is, and what it keeps to itself."""
+"""Blocks of program.toml on the council: who it is, its map, and whom a household calls."""
 
 from __future__ import annotations
 
@@ -64,3 +64,19 @@ class Privacy(Block):
     small_cell_threshold: Annotated[int, Field(ge=3, le=100)]
     encrypt_records: bool = False
     contacts_retention_months: Annotated[int, Field(ge=1, le=1200)] | None = None
+
+
+class AreaMap(Block):
+    """A file of area boundaries (GeoJSON, RFC 7946) and what names an area in it."""
+
+    boundaries: Text
+    area_id_property: Text = "area_id"
+
+
+class HouseholdHelp(Block):
+    """How households reach somebody who helps; printed on their sheets as it stands here."""
+
+    phone: Text | None = None
+    email: Text | None = None
+    web_address: Text | None = None
+    opening_hours: Text | None = None

@@ -1,13 +1,79 @@
-"""Blocks of program.toml on the emissions account: choices, distances, further landfills."""
+"""Blocks of program.toml on the emissions account: choices, distances, leakage, own factors."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from planner.program.block import Block, Share, Text
 from planner.program.landfill import LandfillSite
+
+
+class Leakage(Block):
+    """Shares that the council takes as certain; left out, answers or the factor tables tell.
+
+    Parameters
+    ----------
+    would_have_composted_anyway_share
+        Of the scraps that went to the residual bin before, share that would have been
+        composted or fed to animals by now had there been no worm bin.
+    contents_binned_share
+        Of the scraps fed, share that was thrown in the residual bin after all.
+    """
+
+    would_have_composted_anyway_share: Share | None = None
+    contents_binned_share: Share | None = None
+
+
+Name = Annotated[str, Field(max_length=80)]
+
+
+class OwnFactor(Block):
+    """A factor of the council's own; its source is what an auditor will ask for.
+
+    `applies_to` and `edition` narrow the rows that it stands for; left out, it stands for
+    all of them. Without `low` and `high` it is taken as certain.
+    """
+
+    factor_id: Annotated[str, Field(min_length=1, max_length=80)]
+    applies_to: Name = ""
+    edition: Name = ""
+    value: float
+    low: float | None = None
+    high: float | None = None
+    shape: Literal["fixed", "uniform", "triangular", "normal", "lognormal"] | None = None
+    unit: Text
+    source: Text | None = None
+
+    @model_validator(mode="after")
+    def _has_a_source(self) -> OwnFactor:
+        if self.source is None or not self.source.strip():
+            message = (
+                "source: not there. Name the report, contract or measurement that the number "
+                "of your own comes from"
+            )
+            raise ValueError(message)
+        return self
+
+    @model_validator(mode="after")
+    def _in_order(self) -> OwnFactor:
+        if (self.low is None) != (self.high is None):
+            there = "low" if self.high is None else "high"
+            message = f"found {there} alone, expected both low and high, or neither"
+            raise ValueError(message)
+        if self.low is not None and self.high is not None:
+            if not self.low <= self.value <= self.high:
+                message = (
+                    f"found low {self.low:g}, value {self.value:g}, high {self.high:g}, "
+                    "expected them to rise in this order"
+                )
+                raise ValueError(message)
+        elif self.shape not in (None, "fixed"):
+            message = f'found shape "{self.shape}" without low and high, expected both'
+            raise ValueError(message)
+        return self
+
 
 Distance = Annotated[float, Field(ge=0.0, le=40_000.0)]
 Vehicle = Literal[

@@ -1,13 +1,14 @@
-"""Blocks of program.toml on ordering: how sure to be, when to send, what may be spent."""
+"""Blocks of program.toml on ordering, on who signs purchase orders, and on own nurseries."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from planner.program.block import Block, Money, Share, Text
+from planner.units import MONTHS_PER_YEAR
 
 Level = Annotated[float, Field(ge=0.5, lt=1.0)]
 Celsius = Annotated[float, Field(ge=-40.0, le=60.0)]
@@ -152,3 +153,120 @@ class Ordering(Block):
 
 SHARE_TOLERANCE = 0.005
 """Shares written to two decimals may miss 1 by half a hundredth."""
+
+
+ItemKind = Literal["bins", "worms", "bedding", "freight"]
+LongText = Annotated[str, Field(min_length=1, max_length=400)]
+
+
+class Tax(Block):
+    """The tax of invoices, where it is not the standard rate of the council's country."""
+
+    name: Text
+    share: Share
+    free_of_tax: Annotated[tuple[ItemKind, ...], Field(strict=False)] = ()
+
+
+class Approval(Block):
+    """Who signs orders up to an amount; without one, orders of any amount."""
+
+    who: Text
+    up_to: Money | None = None
+
+
+class Purchasing(Block):
+    """What stands on purchase orders beside their lines; every key has a default."""
+
+    address: LongText | None = None
+    tax_number: Text | None = None
+    invoice_address: LongText | None = None
+    budget_code: Text | None = None
+    contract_reference: Text | None = None
+    payment_terms: LongText = "within 30 days of a correct invoice"
+    delivery_terms: LongText = (
+        "delivered to the place named, unloaded, carriage paid; risk passes when we have signed"
+    )
+    delivery_slot: LongText | None = None
+    back_orders: LongText = (
+        "not accepted without our consent: tell us at once what cannot come on its day; what is "
+        "not there is struck off the order"
+    )
+    reply_days: Annotated[int, Field(ge=1, le=120)] = 14
+    prices_include_tax: bool = False
+    tax: Tax | None = None
+    approvals: Annotated[tuple[Approval, ...], Field(strict=False)] = ()
+
+    @model_validator(mode="after")
+    def _amounts_rise(self) -> Purchasing:
+        amounts = [one.up_to for one in self.approvals]
+        limits = [amount for amount in amounts if amount is not None]
+        if limits != sorted(set(limits)) or None in amounts[:-1]:
+            message = (
+                "approvals: expected amounts up_to that rise from line to line; only the last may "
+                "be without one"
+            )
+            raise ValueError(message)
+        return self
+
+    def signers(self, amount: float) -> tuple[str, ...]:
+        """Name who signs an order of an amount: each whose limit is passed, and the next.
+
+        Examples
+        --------
+        >>> levels = (Approval(who="Team leader", up_to=1000.0), Approval(who="Director"))
+        >>> Purchasing(approvals=levels).signers(1000.0)
+        ('Team leader',)
+        >>> Purchasing(approvals=levels).signers(1000.01)
+        ('Team leader', 'Director')
+        """
+        names: list[str] = []
+        for level in self.approvals:
+            names.append(level.who)
+            if level.up_to is None or amount <= level.up_to:
+                break
+        return tuple(names)
+
+    def is_beyond(self, amount: float) -> bool:
+        """Tell whether nobody named may sign an order of an amount."""
+        last = self.approvals[-1].up_to if self.approvals else None
+        return last is not None and amount > last
+
+
+class Nursery(Block):
+    """Beds, their cost, and how sure the worms must be there.
+
+    Parameters
+    ----------
+    bed_area_m2
+        Bed there is, or could be laid out [m²].
+    earliest_seed_date
+        First day on which beds can be seeded; the first day asked for unless given.
+    chance
+        Chance wanted that no hand-over day lacks worms.
+    bed_cost_per_m2, bed_life_years
+        What a square metre of bed costs to lay out, and how long it lasts.
+    care_cost_per_m2_week
+        Feeding, watering and watching of a square metre for a week.
+    worms_price_per_kg
+        Price of worms to seed with, and to buy instead; the cheapest offer's unless given.
+    monthly_bed_temperature_c
+        Mean temperature of the bed in each month, January first; a sheltered bed in the
+        program's climate unless given [°C].
+    """
+
+    bed_area_m2: Annotated[float, Field(gt=0.0, le=100_000.0)]
+    earliest_seed_date: dt.date | None = None
+    chance: Annotated[float, Field(ge=0.5, le=0.99)] = 0.9
+    bed_cost_per_m2: Money = 0.0
+    bed_life_years: Annotated[float, Field(gt=0.0, le=50.0)] = 10.0
+    care_cost_per_m2_week: Money = 0.0
+    worms_price_per_kg: Money | None = None
+    monthly_bed_temperature_c: Annotated[tuple[Celsius, ...], Field(strict=False)] | None = None
+
+    @field_validator("monthly_bed_temperature_c")
+    @classmethod
+    def _twelve_months(cls, value: tuple[float, ...] | None) -> tuple[float, ...] | None:
+        if value is not None and len(value) != MONTHS_PER_YEAR:
+            message = f"expected a list of {MONTHS_PER_YEAR}, one for each month, January first"
+            raise ValueError(message)
+        return value

@@ -12,7 +12,7 @@ from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
-from planner.program.labels import label_of_date, label_start, year_label
+from planner.program.giveaway import label_of_date, label_start, year_label
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.program.labels import next_label
+from planner.program.giveaway import next_label
 from planner.report.document.judging import audit_agrees
 from planner.report.wording import listing
 

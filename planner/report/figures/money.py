@@ -14,7 +14,7 @@ from planner.money import (
     in_kind_cost,
 )
 from planner.program import label_of_date, year_label
-from planner.program.labels import label_start
+from planner.program.giveaway import label_start
 from planner.report.disclosure import HIDDEN, hides_part
 from planner.report.figures.declaring import Declared
 from planner.report.inputs import of_key

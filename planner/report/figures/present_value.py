@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.money import cost_per_unit
-from planner.program.labels import label_start, year_label
+from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import (
     appraise,
     avoided_to_date,

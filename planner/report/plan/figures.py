@@ -9,7 +9,7 @@ import numpy as np
 from planner import __version__
 from planner.figures import Figure, FigureRegister
 from planner.money import net_present_value, price_path
-from planner.program.labels import label_start, year_label
+from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import discount_rates
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.answers import add_answers, add_beliefs, add_one_bin, add_scenarios

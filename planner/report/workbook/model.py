@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
-from planner.program.labels import year_label
+from planner.program.giveaway import year_label
 from planner.report.workbook.assumptions import Assumption, add_assumptions
 from planner.report.workbook.landfill_formulas import Site
 from planner.report.workbook.model_account import ASSUMED, add_model_account

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
-from planner.program.labels import label_start, year_label
+from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording
 from planner.report.workbook.formats import number_format
 from planner.report.workbook.model_months import (

@@ -13,7 +13,7 @@ from planner.ordering.breeding import buy_or_breed, worms_needed
 from planner.ordering.demand import Events
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.program.nursery import Nursery
+from planner.program.ordering import Nursery
 from planner.report.nursery import decision, left_out, register_breeding, write_breeding
 from planner.report.wording import Wording
 from planner.worms.nursery_plan import Need

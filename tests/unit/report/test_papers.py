@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from planner.cells import Day, Number
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.program.purchasing import Approval, Purchasing, Tax
+from planner.program.ordering import Approval, Purchasing, Tax
 from planner.report.orders.invoices import agreed_amount, differences
 from planner.report.orders.order import Order
 from planner.report.orders.papers import Paper, PaperTable, Part, cell_words, paper_document
