@@ -139,7 +139,7 @@ def measure_all(
         return {}
     folders, missing = list(todo), {}
     if asked.scheduler:
-        from planner.pooling.cluster import on_cluster
+        from planner.pooling.places import on_cluster
 
         progress(f"Measuring {len(folders):,} councils on the cluster at {asked.scheduler}")
         outcomes = on_cluster(folders, asked, work, Outcome(b"", TAKEN_DOWN))

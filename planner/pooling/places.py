@@ -1,8 +1,4 @@
-"""Where councils lie: folders and files of this machine, a mounted share, or an address.
-
-An address, as ``s3://bucket/councils``, is read through fsspec, which the optional part
-``cluster`` of the package brings; which kinds there are depends on what is installed for it.
-"""
+"""Where councils' folders lie, and the workers that read them, one machine or many."""
 
 from __future__ import annotations
 
@@ -16,7 +12,10 @@ from planner.errors import PoolError
 from planner.paths import CONTACTS_FILE, FACTORS, KEY_FILE, PROGRAM_FILE, STORE_FILE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from planner.pooling.gathering import Outcome, Work
+    from planner.pooling.pool import PoolAsked
 
 SUFFIX = ".parquet"
 OF_A_PROGRAM = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE, KEY_FILE)
@@ -179,3 +178,53 @@ def _system(place: str) -> tuple[Any, str]:
         message = f"{place}: this kind of address cannot be read ({error})."
         raise PoolError(message, path=place) from error
     return system, str(path).rstrip("/")
+
+
+ANSWER_SECONDS = 30
+
+
+def on_cluster(
+    folders: Sequence[str], asked: PoolAsked, work: Work, taken_down: Outcome
+) -> Iterator[tuple[str, Outcome]]:
+    """Measure councils on the cluster, each as its own task, in the order in which they end.
+
+    A worker that is lost loses its tasks to the others; a task that has taken down several
+    workers is given up (Dask's `distributed.scheduler.allowed-failures`).
+
+    Parameters
+    ----------
+    folders
+        Program folders, under names that every worker can read: a mounted share or an address.
+    asked
+        What to measure; its scheduler is the cluster's.
+    work
+        Measures one folder.
+    taken_down
+        What is said of a folder that is given up.
+
+    Raises
+    ------
+    PoolError
+        Dask is not installed, or the cluster does not answer.
+    """
+    try:
+        from distributed import Client, as_completed
+        from distributed.scheduler import KilledWorker
+    except ImportError:
+        message = (
+            "--scheduler needs an optional part of the planner. Install it with "
+            "pip install 'wormbin-planner[cluster]', or leave --scheduler out."
+        )
+        raise PoolError(message) from None
+    try:
+        client = Client(asked.scheduler, timeout=ANSWER_SECONDS)  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as error:
+        message = f"--scheduler {asked.scheduler}: no cluster answers there ({error})."
+        raise PoolError(message) from error
+    with client:
+        futures = {client.submit(work, one, asked, pure=False): one for one in folders}
+        for future in as_completed(futures):  # type: ignore[no-untyped-call]
+            try:
+                yield futures[future], future.result()
+            except KilledWorker:
+                yield futures[future], taken_down

@@ -10,6 +10,7 @@ from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
 from planner.report.disclosure import hidden_areas
 from planner.report.figures import CATALOGUE
+from planner.report.figures.aftercare import add_problems, add_sites
 from planner.report.figures.audit import add_audit
 from planner.report.figures.castings import add_castings
 from planner.report.figures.chain import add_chain
@@ -23,10 +24,8 @@ from planner.report.figures.forecast import add_forecast
 from planner.report.figures.giveaway import add_giveaway
 from planner.report.figures.money import add_money
 from planner.report.figures.present_value import add_present_value
-from planner.report.figures.problems import add_problems
 from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
-from planner.report.figures.sites import add_sites
 from planner.report.figures.survey import add_survey
 from planner.report.figures.tonnes import add_tonnes
 from planner.report.figures.worth import add_worth

@@ -100,7 +100,7 @@ def plan_round(
     asked
         The round.
     streets
-        Frame of `planner.sampling.streets.streets`, where whole streets are drawn.
+        Frame of `planner.sampling.drawing.streets`, where whole streets are drawn.
     seed_words
         Begins the random numbers of streets.
 

@@ -10,27 +10,25 @@ from __future__ import annotations
 import dataframely as dy
 
 from planner.tables.aftercare import (
+    ACCESS_NEEDS,
     AFTERCARE_RULES,
+    BOOKING_RULES,
+    BOOKING_STATES,
     CALL_OUTCOMES,
     CALL_REASONS,
     CASE_ACTIONS,
+    LIVE_STATES,
     SITE_KINDS,
     Attendances,
+    Bookings,
     Calls,
     Cases,
+    DropPoints,
+    Registrations,
     SiteBins,
     Sites,
     SiteWeighings,
     Workshops,
-)
-from planner.tables.bookings import (
-    ACCESS_NEEDS,
-    BOOKING_RULES,
-    BOOKING_STATES,
-    LIVE_STATES,
-    Bookings,
-    DropPoints,
-    Registrations,
 )
 from planner.tables.fields import FIRST_DATE, LAST_DATE
 from planner.tables.giveaway import (

@@ -13,7 +13,7 @@ import polars as pl
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from planner.duplicates.blocking import candidate_pairs
+from planner.duplicates.proposing import candidate_pairs
 from planner.duplicates.scoring import score_pairs
 from planner.duplicates.spelling import in_one_spelling
 from tests.unit.duplicates.simulated import register

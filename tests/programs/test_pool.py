@@ -111,7 +111,7 @@ def test_blocks_for_a_council_that_joins_are_read_by_the_program_file():
     import numpy as np
 
     from planner.pooling.pool import pool
-    from planner.pooling.priors import priors_text
+    from planner.pooling.writing import priors_text
     from tests.unit.pooling.councils import export, rate
 
     rng = np.random.default_rng(3)

@@ -1,6 +1,7 @@
 """Every figure of a year-end report, declared by subject; `CATALOGUE` has them all."""
 
 from planner.report.figures import (
+    aftercare,
     audit,
     castings,
     chain,
@@ -13,10 +14,8 @@ from planner.report.figures import (
     giveaway,
     money,
     present_value,
-    problems,
     response,
     retention,
-    sites,
     survey,
     tonnes,
     worth,
@@ -41,8 +40,7 @@ SUBJECTS = (
     survey,
     response,
     diaries,
-    problems,
-    sites,
+    aftercare,
     audit,
     comparison,
 )

@@ -58,7 +58,7 @@ def test_a_cluster_that_loses_a_worker_gives_the_same(tmp_path):
 
 def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
     pytest.importorskip("distributed")
-    monkeypatch.setattr("planner.pooling.cluster.ANSWER_SECONDS", 0.2)
+    monkeypatch.setattr("planner.pooling.places.ANSWER_SECONDS", 0.2)
     asked = PoolAsked("All", scheduler="tcp://127.0.0.1:1")
     with pytest.raises(PoolError, match="no cluster answers there"):
         measure_all(todo_in(tmp_path), asked, silent, work)
