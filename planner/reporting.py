@@ -6,27 +6,35 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks
+from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
 from planner.program.giveaway import next_label
+from planner.report.document import Contents
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import other_registers, replaced_register, write_report
 from planner.report.issues import (
     GivenOut,
     altered,
+    begin_issue,
+    freeze,
     issued_registers,
+    newest_of,
+    note_issues,
     read_issues,
     told_by_difference,
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
+from planner.report.progress import read_field, write_progress
 from planner.report.quality import Quality
 from planner.report.register import register_year
+from planner.report.restatement import restate as find_changes
 from planner.report.word import check_template
 from planner.report.year import count_ahead, count_year, estimate_year
-from planner.store import open_store
+from planner.store import open_store, utc_now
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -171,3 +179,89 @@ def _of_issues(
             "draft. `planner issue` shows what it would restate, before it does."
         )
     return found
+
+
+def write_pace(folder: Path, draft: Draft) -> tuple[Path, ...]:
+    """Write how a year that runs is doing, and return the files.
+
+    Raises
+    ------
+    ReportError
+        The year is over in the records, or a file cannot be written.
+    """
+    counts, label = draft.year.counts, draft.register.reporting_year
+    if draft.year.forecast is None:
+        message = f"{label} is over in the records. Run `planner report --year {label}`."
+        raise ReportError(message)
+    _, end_date = draft.program.months(label)
+    field = read_field(folder, counts.before_date, end_date)
+    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
+    contents = Contents(
+        draft.register, draft.program, draft.year.factor_table, names, draft.quality
+    )
+    return write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+
+
+@dataclass(frozen=True)
+class IssueResult:
+    """A report given out, or what stands in the way of it.
+
+    Parameters
+    ----------
+    issue
+        Its manifest; None where it would restate an earlier issue and this was not asked for.
+    before
+        The issue of the same year and time that it takes the place of.
+    restated
+        What reads otherwise than in that one, by cause; None where there is none.
+    """
+
+    register: FigureRegister
+    issue: Issue | None
+    folder: Path | None
+    before: Issue | None
+    restated: pl.DataFrame | None
+
+
+def issue_draft(
+    folder: Path, draft: Draft, day: dt.date, progress: Progress, *, restate: bool
+) -> IssueResult:
+    """Give a draft out with its number and freeze it; `planner.run.issue` says the rest.
+
+    Raises
+    ------
+    ReportError, StoreError
+        Nothing was issued; the message says what to fix.
+    """
+    issues = read_issues(folder)
+    before = newest_of(issues, draft.register)
+    changed = None if before is None else _changes(folder, draft, issues, before, progress)
+    if changed is not None and not restate:
+        return IssueResult(draft.register, None, None, before, changed)
+    if draft.told:
+        message = "\n".join(
+            (*draft.told, "Nothing was issued. Issue it when more records have changed.")
+        )
+        raise ReportError(message)
+    with open_store(folder, read_only=True) as store:
+        one = begin_issue(folder, store, draft.register, day)
+    files, _ = write_draft(folder, draft, issues, progress, one, changed)
+    frozen = freeze(folder, one, files)
+    with open_store(folder, make=False) as store:
+        note_issues(folder, store, utc_now())
+    return IssueResult(draft.register, one, frozen, before, changed)
+
+
+def _changes(
+    folder: Path, draft: Draft, issues: tuple[Issue, ...], before: Issue, progress: Progress
+) -> pl.DataFrame:
+    """Find what a draft says otherwise than the issue it would take the place of."""
+    wrong = altered(folder, issues, draft.noted_issues)
+    if before.number in wrong:
+        message = f"{wrong[before.number]} Until then nothing can be set against it."
+        raise ReportError(message)
+    changed = find_changes(folder, before, draft.register, utc_now(), progress)
+    if changed.is_empty():
+        message = f"Nothing has changed since issue {before.number}: it stands as it is."
+        raise ReportError(message)
+    return changed

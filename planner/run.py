@@ -1,29 +1,30 @@
-"""The year's steps in order; read this first. Each is what one command calls.
+"""The officer's year, a step for each command, in the order of the year; read this first.
 
-1. `new_program` starts a program folder: a program file and an empty intake workbook.
-2. `look` finds out what files of unknown make hold and writes the words for it down;
-   `load` takes the officer's spreadsheets into the store and sets out what it refuses.
-   `undo` takes a load back, `withdraw` one record, `loads` lists them.
-   `sample` draws a survey round from the register and writes who is to be called.
-   `find_duplicates` proposes households that registered twice, `merge_duplicates` merges.
-   `backup` and `restore` keep it all safe; `erase` and `retain` take personal details out.
-   `events` gives places at hand-over days and writes invitations; `day_papers` a day's run sheet.
-   `routes` plans the round of a delivery day and writes the driver's papers.
-   `followup` finds who is due a call, `cases` lists problems and what fails too often.
-   `order` plans purchase orders for the hand-over days ahead, dated so that worms live.
-   `nursery` plans beds of the council's own, and sets breeding against buying.
-3. `report` counts in the store, estimates, and writes figures, workbook and charts.
-   `check` names records that contradict each other.
-   `issue` gives a report out: frozen with all it rests on, and kept for ever.
-   `evidence` writes the rows, factors and digests behind its figures.
-   `export` writes a year's totals for others to add up, `pool` puts many councils together.
-4. `explain` walks from one figure to the records and published factors behind it.
-   `factors` lists those, with their sources and the council's own.
+A program begins: `new_program` starts a folder, `look` learns what files of unknown make hold,
+`demo` walks the year on an invented sample program.
 
-`demo` does all of it on an invented sample program.
+Spreadsheets come in by `load`, and go out again by `undo` (a load) or `withdraw` (a record).
+`check` names records that contradict each other; `find_duplicates` and `merge_duplicates`
+deal with households that registered twice.
 
-A step imports the rooms it goes through when it is called, and at its head: a command starts
-with what it uses and no more, and the reader sees which rooms these are.
+`size` plans how many bins to give, `order` buys for the hand-over days, `nursery` breeds worms.
+`events` gives places at hand-over days, `day_papers` and `routes` write a day's papers.
+`followup`, `cases`, `sites`, `workshops`, `feed` and `sheet` see the bins through their lives.
+
+`sample` draws a survey round. `report` counts in the store, estimates and writes the year;
+`progress` does so while it runs; `issue` gives a report out, for ever; `evidence` sets out
+what stands behind it. `explain`, `figure` and `factors` answer for single figures.
+`export` and `pool` put many councils together. `backup`, `restore`, `erase` and `retain` keep
+records safe and people private; `due` says what comes next.
+
+In each of them ``folder`` is the program folder, ``label`` a reporting year as "2025-26" (that of
+the newest record unless said), ``as_of`` the day up to which records count, ``template`` a
+council's own Word template; ``dry_run`` does the work and keeps nothing, ``force`` writes over
+files that are there, and ``progress`` is told what is being done. A step that cannot be done
+raises a `planner.errors.PlannerError`: nothing was written, and its message says what to fix.
+
+A step imports the modules it goes through when it is called, so that a command starts with what
+it uses and no more.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import ProgramError, ReportError
+from planner.errors import ProgramError
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 if TYPE_CHECKING:
@@ -64,11 +65,11 @@ if TYPE_CHECKING:
     from planner.pooling.pool import Pool, PoolAsked
     from planner.program import Program
     from planner.report.due.gathering import Due
-    from planner.report.issues import Issue
     from planner.report.plan.making import SizeResult
     from planner.report.press import Quote
     from planner.report.sheet.making import SheetRequest, Sheets
     from planner.report.wording import Wording
+    from planner.reporting import IssueResult
     from planner.sampling.drawing import DrawnRound
     from planner.sampling.request import Round
     from planner.store import Erased, Restored, Undone
@@ -78,6 +79,21 @@ if TYPE_CHECKING:
 
 def _silent(_: str) -> None:
     """Tell nobody."""
+
+
+def _program(folder: Path) -> Program:
+    from planner.program import read_program
+
+    return read_program(folder / PROGRAM_FILE)
+
+
+def _factors(program: Program) -> FactorTable:
+    from planner.factors import read_factors, with_own
+
+    return with_own(read_factors(), program.factors, program.council.name)
+
+
+# A program begins
 
 
 def new_program(
@@ -90,11 +106,6 @@ def new_program(
     """Start a program folder: its program file, an empty intake workbook and a key file.
 
     The parameters are those of `planner.starting.start_program`; returns what was written.
-
-    Raises
-    ------
-    ProgramError
-        The folder holds a program or an intake workbook already, or cannot be written.
     """
     from planner.starting import start_program
 
@@ -112,15 +123,31 @@ def look(
     """Guess what files of unknown make hold and write the council's words into program.toml.
 
     The parameters are those of `planner.looking.look_at_files`.
-
-    Raises
-    ------
-    ProgramError, IntakeError, StoreError
-        Nothing was written; the message says what to fix.
     """
     from planner.looking import look_at_files
 
     return look_at_files(folder, files, answers, ask, keep=not dry_run)
+
+
+def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:
+    """Copy a sample program out, load it on its last day and report its newest year.
+
+    Parameters
+    ----------
+    town
+        Name of a sample program.
+    """
+    from planner.starting import copy_sample, last_day_of_records
+
+    spreadsheets = copy_sample(folder, town, progress=progress)
+    day = last_day_of_records(_program(folder))
+    loaded = load(folder, spreadsheets, progress=progress, day=day)
+    refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
+    progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
+    return report(folder, progress=progress)
+
+
+# Spreadsheets in, and out again
 
 
 def load(
@@ -137,28 +164,16 @@ def load(
 
     Parameters
     ----------
-    folder
-        Program folder.
     files
         Spreadsheets or text files, in any order.
-    dry_run
-        Do all the work and tell what would happen, then undo it.
-    progress
-        Is told what is being done.
     day
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted, confirm
         Doubtful ways of reading that the officer has confirmed; who is asked for others.
-
-    Raises
-    ------
-    ProgramError, IntakeError, StoreError
-        Nothing was taken in; the message says what to mend.
     """
     from planner.loading import load_files
-    from planner.program import read_program
 
-    program = read_program(folder / PROGRAM_FILE)
+    program = _program(folder)
     return load_files(
         folder,
         program,
@@ -188,13 +203,7 @@ def readings(folder: Path) -> pl.DataFrame:
 
 
 def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
-    """Take one load back: what it added goes, what it corrected or withdrew returns.
-
-    Raises
-    ------
-    StoreError
-        Nothing changed: there is no such load, or later ones rest on it.
-    """
+    """Take one load back: what it added goes, what it corrected or withdrew returns."""
     from planner.store import open_store, undo_load, utc_now
 
     with open_store(folder, make=False) as store:
@@ -202,298 +211,60 @@ def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
 
 
 def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = False) -> str:
-    """Withdraw one record, named by the parts of its key, and return the load of it.
-
-    Raises
-    ------
-    StoreError
-        Nothing changed: there is no such record, or others refer to it.
-    """
+    """Withdraw one record, named by the parts of its key, and return the load of it."""
     from planner.store import open_store, record_key, utc_now, withdraw_record
 
     with open_store(folder, make=False) as store:
         return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
 
 
-def erase(folder: Path, households: Sequence[str], *, dry_run: bool = False) -> Erased:
-    """Erase the personal details of households everywhere; their records stay, nameless.
+def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
+    """Find records that contradict each other or are hard to believe, and set them out.
 
-    Raises
-    ------
-    StoreError
-        A household is not known, or a file cannot be written.
+    Returns
+    -------
+    tuple
+        Findings of `planner.checks.run_checks`, and the CSV file of all of them.
     """
-    from planner.store import erase_households, utc_now
+    from planner.checks import run_checks, write_checks
+    from planner.store import open_store, utc_now
 
-    return erase_households(folder, list(households), utc_now(), keep=not dry_run)
-
-
-def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
-    """Erase personal details older than the program file allows; None if there are none.
-
-    Raises
-    ------
-    ProgramError
-        The program file names no retention period.
-    StoreError
-        A file cannot be written.
-    """
-    from planner.program import read_program
-    from planner.store import retain_contacts, utc_now
-
-    program = read_program(folder / PROGRAM_FILE)
-    months = program.privacy.contacts_retention_months
-    if months is None:
-        message = (
-            f"{folder / PROGRAM_FILE}: contacts_retention_months is not there. Write it under "
-            "[privacy], for example contacts_retention_months = 36."
-        )
-        raise ProgramError(message, path=str(folder / PROGRAM_FILE))
-    return retain_contacts(folder, months, utc_now(), keep=not dry_run)
+    program = _program(folder)
+    with open_store(folder, read_only=True) as store:
+        findings = run_checks(store, program, as_of or utc_now().date())
+    path = folder / REFUSED_FOLDER / CHECKS_FILE
+    write_checks(path, findings)
+    return findings, path
 
 
-def backup(folder: Path, target: Path | None = None) -> Path:
-    """Write a checked backup of the program folder, without its key, and return the file.
+def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
+    """Set out registrations that are likely one household, for the officer to decide."""
+    from planner.duplicates import propose
 
-    Raises
-    ------
-    StoreError
-        It cannot be written, or does not open.
-    """
-    from planner.store import back_up, utc_now
-
-    return back_up(folder, target, utc_now())
+    return propose(folder, force=force)
 
 
-def recovery_sheet(folder: Path) -> str:
-    """Write a sheet from which the key can be typed in again.
-
-    Raises
-    ------
-    StoreError
-        There is no key.
-    """
-    from planner.store import recovery_sheet as write_sheet
-
-    return write_sheet(folder)
-
-
-def protect_key(folder: Path, passphrase: str) -> Path:
-    """Put the key file under a passphrase.
-
-    Raises
-    ------
-    StoreError
-        There is no key file, or the passphrase is too short.
-    """
-    from planner.store import protect_key as put_under
-
-    return put_under(folder, passphrase)
-
-
-def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
-    """Put a backup in the place of what is there, which is kept until the new one opens.
-
-    Raises
-    ------
-    StoreError
-        Nothing changed: the backup is damaged, not sealed, or needs another key.
-    """
-    from planner.store import restore_backup, utc_now
-
-    return restore_backup(folder, file, utc_now(), keep=not dry_run, unsealed=unsealed)
-
-
-def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:
-    """Draw a survey round: the calling list, and the sample to load.
-
-    Raises
-    ------
-    ProgramError, EstimateError, StoreError
-        Nothing was written; the message says what to mend.
-    """
-    from planner.program import read_program
-    from planner.sampling.drawing import draw_round
-
-    program = read_program(folder / PROGRAM_FILE)
-    return draw_round(folder, program, asked, dry_run=dry_run, force=force)
-
-
-def followup(
-    folder: Path, asked: CallRequest, *, dry_run: bool = False, force: bool = False
-) -> CallingList:
-    """Find who is due a call on a day, and write the workbook to call from.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.field.calling import list_calls
-    from planner.program import read_program
-
-    program = read_program(folder / PROGRAM_FILE)
-    return list_calls(folder, program, asked, dry_run=dry_run, force=force)
-
-
-def events(
-    folder: Path,
-    first: dt.date,
-    last: dt.date,
-    words: str | None = None,
-    *,
-    dry_run: bool = False,
-    force: bool = False,
-    progress: Progress = _silent,
-) -> Places:
-    """Give places at the hand-over days ahead, and write invitations and the audit of the draw.
+def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merged:
+    """Merge the pairs that the officer has decided are one household.
 
     Parameters
     ----------
-    folder
-        Program folder.
-    first, last
-        Day of the offers, and the last hand-over day to fill.
-    words
-        Words that fix the draw.
-    dry_run, force, progress
-        Write nothing; write files that are there again; who is told what is being done.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        Nothing was written; the message says what to fix.
+    file
+        Spreadsheet with decisions.
     """
-    from planner.field.booking import PlacesRequest, book_places
-    from planner.program import read_program
+    from planner.duplicates import decide
 
-    program, asked = read_program(folder / PROGRAM_FILE), PlacesRequest(first, last, words)
-    return book_places(folder, program, asked, dry_run=dry_run, force=force, progress=progress)
+    return decide(folder, file, keep=not dry_run)
 
 
-def day_papers(
-    folder: Path,
-    event_id: str,
-    *,
-    dry_run: bool = False,
-    force: bool = False,
-    progress: Progress = _silent,
-) -> DayPapers:
-    """Write the run sheet, the door list and the labels of one hand-over day.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.field.day import day_papers as papers_of
-    from planner.program import read_program
-
-    program = read_program(folder / PROGRAM_FILE)
-    worms_kg = _worms_kg(folder, program)
-    return papers_of(
-        folder, program, event_id, worms_kg, dry_run=dry_run, force=force, progress=progress
-    )
+# Sizing, buying and breeding
 
 
-def routes(
-    folder: Path,
-    event_id: str,
-    distances: Path | None = None,
-    *,
-    dry_run: bool = False,
-    force: bool = False,
-    progress: Progress = _silent,
-) -> Deliveries:
-    """Plan the round of a delivery day and write the driver's papers.
+def size(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> SizeResult:
+    """Plan how many bins to give, to whom, for what money, and write the sizing folder."""
+    from planner.report.plan.making import make_plan_of
 
-    Raises
-    ------
-    ProgramError, IntakeError, EstimateError, StoreError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.field.delivering import deliver
-    from planner.program import read_program
-
-    program = read_program(folder / PROGRAM_FILE)
-    worms_kg = _worms_kg(folder, program)
-    return deliver(
-        folder, program, event_id, worms_kg, distances,
-        dry_run=dry_run, force=force, progress=progress,
-    )  # fmt: skip
-
-
-def _worms_kg(folder: Path, program: Program) -> float:
-    """Worms for a bin by the rule of an order [kg]."""
-    from planner.factors import read_factors, with_own
-    from planner.ordering.inputs import starter_kg
-    from planner.store import open_store
-
-    factors = with_own(read_factors(), program.factors, program.council.name)
-    with open_store(folder, read_only=True) as store:
-        return starter_kg(program, factors, store.query("registered_people"))
-
-
-@dataclass(frozen=True)
-class CasesResult:
-    """Open cases of a day, and how the council's country writes amounts."""
-
-    wording: Wording
-    found: CaseList
-
-
-def cases(
-    folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False
-) -> CasesResult:
-    """List open problems with advice, and models or deliveries that fail too often.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.field.case_list import list_cases
-    from planner.program import read_program
-    from planner.report.wording import Wording
-
-    program = read_program(folder / PROGRAM_FILE)
-    found = list_cases(folder, program, on_date, dry_run=dry_run, force=force)
-    return CasesResult(Wording.of(program), found)
-
-
-def sites(folder: Path, label: str | None = None) -> tuple[str, SharedBins]:
-    """Say what schools, flats and cafes feed their bins in a reporting year, and its label.
-
-    Raises
-    ------
-    ProgramError, StoreError, ReportError
-        The message says what to fix.
-    """
-    from planner.field.shared_bins import read_shared_bins
-    from planner.program import read_program
-    from planner.report.notes import choose_year
-    from planner.store import open_store
-
-    program = read_program(folder / PROGRAM_FILE)
-    with open_store(folder, read_only=True) as store:
-        chosen = choose_year(store, program, label, None)
-        day_after = store.query("latest_record").item() + dt.timedelta(days=1)
-    from_date, end_date = program.months(chosen)
-    return chosen, read_shared_bins(folder, from_date, min(end_date, day_after))
-
-
-def workshops(folder: Path, on_date: dt.date) -> WorkshopEffect:
-    """Compare how long those who came to a workshop and others keep their bins.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        The message says what to fix.
-    """
-    from planner.field.workshop_effect import read_workshop_effect
-    from planner.program import read_program
-
-    return read_workshop_effect(folder, read_program(folder / PROGRAM_FILE), on_date)
+    return make_plan_of(folder, _program(folder), label, progress)
 
 
 @dataclass(frozen=True)
@@ -514,19 +285,12 @@ def order(
     template: Path | None = None,
     progress: Progress = _silent,
 ) -> OrderResult:
-    """Plan the cheapest order for the hand-over days ahead, and write it.
-
-    Raises
-    ------
-    ProgramError, StoreError, OrderError, ReportError
-        Nothing was written; the message says what to mend.
-    """
+    """Plan the cheapest order for the hand-over days ahead, and write it."""
     from planner.ordering.model_shares import read_allocated
     from planner.ordering.steps import plan_order
-    from planner.program import read_program
     from planner.report.orders import check_absent, write_order
 
-    program = read_program(folder / PROGRAM_FILE)
+    program = _program(folder)
     check_absent(folder, asked.from_date, force=force or dry_run)
     if template is not None:
         from planner.report.word import check_template
@@ -540,25 +304,6 @@ def order(
     return OrderResult(program, plan, files)
 
 
-def feed(folder: Path, asked: FeedRequest) -> tuple[FeedBalance, FactorTable]:
-    """Balance a week's feed, and give the factors that it rests on.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, FactorError
-        The message says what to write.
-    """
-    from planner.factors import read_factors, with_own
-    from planner.field.feeding import BEDDING, balance_feed
-    from planner.field.feeding_of import fed_and_bins
-    from planner.program import read_program
-
-    program = read_program(folder / PROGRAM_FILE)
-    factors = with_own(read_factors(), program.factors, program.council.name)
-    fed_kg, bins = fed_and_bins(folder, program, asked)
-    return balance_feed(fed_kg, bins, factors, asked.beddings or BEDDING), factors
-
-
 @dataclass(frozen=True)
 class NurseryResult:
     """Seedings of a nursery against buying, and the files that say so."""
@@ -569,24 +314,185 @@ class NurseryResult:
 
 
 def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = _silent) -> NurseryResult:
-    """Plan a nursery for the hand-over days ahead, set it against buying, and write it.
-
-    Raises
-    ------
-    ProgramError, StoreError, OrderError, ReportError
-        Nothing was written; the message says what to mend.
-    """
-    from planner.factors import read_factors, with_own
+    """Plan a nursery for the hand-over days ahead, set it against buying, and write it."""
     from planner.ordering.breeding import plan_nursery
-    from planner.program import read_program
     from planner.report.nursery import register_breeding, write_breeding
 
-    program = read_program(folder / PROGRAM_FILE)
-    factors = with_own(read_factors(), program.factors, program.council.name)
+    program = _program(folder)
+    factors = _factors(program)
     found = plan_nursery(folder, program, factors, asked, progress=progress)
     register = register_breeding(found, program, factors, asked.from_date)
     files = write_breeding(folder, found, register, program, asked.from_date)
     return NurseryResult(program, found, files)
+
+
+# Hand-over days
+
+
+def events(
+    folder: Path,
+    first: dt.date,
+    last: dt.date,
+    words: str | None = None,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> Places:
+    """Give places at the hand-over days ahead, and write invitations and the audit of the draw.
+
+    Parameters
+    ----------
+    first, last
+        Day of the offers, and the last hand-over day to fill.
+    words
+        Words that fix the draw.
+    """
+    from planner.field.booking import PlacesRequest, book_places
+
+    program, asked = _program(folder), PlacesRequest(first, last, words)
+    return book_places(folder, program, asked, dry_run=dry_run, force=force, progress=progress)
+
+
+def day_papers(
+    folder: Path,
+    event_id: str,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> DayPapers:
+    """Write the run sheet, the door list and the labels of one hand-over day."""
+    from planner.field.day import day_papers as papers_of
+
+    program = _program(folder)
+    worms_kg = _worms_kg(folder, program)
+    return papers_of(
+        folder, program, event_id, worms_kg, dry_run=dry_run, force=force, progress=progress
+    )
+
+
+def routes(
+    folder: Path,
+    event_id: str,
+    distances: Path | None = None,
+    *,
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = _silent,
+) -> Deliveries:
+    """Plan the round of a delivery day and write the driver's papers."""
+    from planner.field.delivering import deliver
+
+    program = _program(folder)
+    worms_kg = _worms_kg(folder, program)
+    return deliver(
+        folder, program, event_id, worms_kg, distances,
+        dry_run=dry_run, force=force, progress=progress,
+    )  # fmt: skip
+
+
+def _worms_kg(folder: Path, program: Program) -> float:
+    """Worms for a bin by the rule of an order [kg]."""
+    from planner.ordering.inputs import starter_kg
+    from planner.store import open_store
+
+    factors = _factors(program)
+    with open_store(folder, read_only=True) as store:
+        return starter_kg(program, factors, store.query("registered_people"))
+
+
+# After the hand-over
+
+
+def followup(
+    folder: Path, asked: CallRequest, *, dry_run: bool = False, force: bool = False
+) -> CallingList:
+    """Find who is due a call on a day, and write the workbook to call from."""
+    from planner.field.calling import list_calls
+
+    program = _program(folder)
+    return list_calls(folder, program, asked, dry_run=dry_run, force=force)
+
+
+@dataclass(frozen=True)
+class CasesResult:
+    """Open cases of a day, and how the council's country writes amounts."""
+
+    wording: Wording
+    found: CaseList
+
+
+def cases(
+    folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False
+) -> CasesResult:
+    """List open problems with advice, and models or deliveries that fail too often."""
+    from planner.field.case_list import list_cases
+    from planner.report.wording import Wording
+
+    program = _program(folder)
+    found = list_cases(folder, program, on_date, dry_run=dry_run, force=force)
+    return CasesResult(Wording.of(program), found)
+
+
+def sites(folder: Path, label: str | None = None) -> tuple[str, SharedBins]:
+    """Say what schools, flats and cafes feed their bins in a reporting year, and its label."""
+    from planner.field.shared_bins import read_shared_bins
+    from planner.report.notes import choose_year
+    from planner.store import open_store
+
+    program = _program(folder)
+    with open_store(folder, read_only=True) as store:
+        chosen = choose_year(store, program, label, None)
+        day_after = store.query("latest_record").item() + dt.timedelta(days=1)
+    from_date, end_date = program.months(chosen)
+    return chosen, read_shared_bins(folder, from_date, min(end_date, day_after))
+
+
+def workshops(folder: Path, on_date: dt.date) -> WorkshopEffect:
+    """Compare how long those who came to a workshop and others keep their bins."""
+    from planner.field.workshop_effect import read_workshop_effect
+
+    return read_workshop_effect(folder, _program(folder), on_date)
+
+
+def feed(folder: Path, asked: FeedRequest) -> tuple[FeedBalance, FactorTable]:
+    """Balance a week's feed, and give the factors that it rests on."""
+    from planner.field.feeding import BEDDING, balance_feed
+    from planner.field.feeding_of import fed_and_bins
+
+    program = _program(folder)
+    factors = _factors(program)
+    fed_kg, bins = fed_and_bins(folder, program, asked)
+    return balance_feed(fed_kg, bins, factors, asked.beddings or BEDDING), factors
+
+
+def sheet(folder: Path, asked: SheetRequest) -> Sheets:
+    """Write the households' sheet, and letters of thanks where they are asked for."""
+    from planner.report.sheet.making import write_sheets
+
+    program = _program(folder)
+    factors = _factors(program)
+    return write_sheets(folder, program, factors, asked)
+
+
+def copy_sheet_template(target: Path, *, force: bool = False) -> None:
+    """Write the planner's Word template of the sheet to a file, for a council to make its own."""
+    from planner.report.sheet.word import SHEET_TEMPLATE
+    from planner.report.word import copy_template as copy_word_template
+
+    copy_word_template(target, SHEET_TEMPLATE, force=force)
+
+
+# Surveys and the year's report
+
+
+def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:
+    """Draw a survey round: the calling list, and the sample to load."""
+    from planner.sampling.drawing import draw_round
+
+    program = _program(folder)
+    return draw_round(folder, program, asked, dry_run=dry_run, force=force)
 
 
 @dataclass(frozen=True)
@@ -599,29 +505,6 @@ class ReportResult:
     notes: tuple[str, ...]
 
 
-def size(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> SizeResult:
-    """Plan how many bins to give, to whom, for what money, and write the sizing folder.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    label
-        Reporting year to plan, as "2026-27"; by default the one after the newest record.
-    progress
-        Is told what is being done.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to mend.
-    """
-    from planner.program import read_program
-    from planner.report.plan.making import make_plan_of
-
-    return make_plan_of(folder, read_program(folder / PROGRAM_FILE), label, progress)
-
-
 def report(
     folder: Path,
     label: str | None = None,
@@ -630,27 +513,7 @@ def report(
     template: Path | None = None,
     progress: Progress = _silent,
 ) -> ReportResult:
-    """Estimate a reporting year and write its figures, workbook, charts, document and page.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    label
-        Reporting year, as "2025-26"; by default the one in which the newest record falls.
-    as_of
-        Day up to which everything is recorded; that of the newest record unless said. What
-        comes after it, to the year's end, is a forecast.
-    template
-        The council's own Word template; the planner's unless given.
-    progress
-        Is told what is being done.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to mend.
-    """
+    """Estimate a reporting year and write its figures, workbook, charts, document and page."""
     from planner.report.issues import read_issues
     from planner.reporting import draft_report, write_draft
 
@@ -666,55 +529,10 @@ def progress(
     as_of: dt.date | None = None,
     progress: Progress = _silent,
 ) -> tuple[Path, ...]:
-    """Write how a year that runs is doing: a page, a document, half a page for a committee.
+    """Write how a year that runs is doing: a page, a document, half a page for a committee."""
+    from planner.reporting import draft_report, write_pace
 
-    The parameters are those of `report`.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.errors import ReportError
-    from planner.report.document import Contents
-    from planner.report.progress import read_field, write_progress
-    from planner.reporting import draft_report
-
-    draft = draft_report(folder, label, as_of, None, progress)
-    counts, year = draft.year.counts, draft.register.reporting_year
-    if draft.year.forecast is None:
-        message = f"{year} is over in the records. Run `planner report --year {year}`."
-        raise ReportError(message)
-    _, end_date = draft.program.months(year)
-    field = read_field(folder, counts.before_date, end_date)
-    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    contents = Contents(
-        draft.register, draft.program, draft.year.factor_table, names, draft.quality
-    )
-    return write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
-
-
-@dataclass(frozen=True)
-class IssueResult:
-    """A report given out, or what stands in the way of it.
-
-    Parameters
-    ----------
-    issue
-        Its manifest; None where it would restate an earlier issue and this was not asked for.
-    folder
-        Where it is kept; None likewise.
-    before
-        The issue of the same year and time that it takes the place of.
-    restated
-        What reads otherwise than in that one, by cause; None where there is none.
-    """
-
-    register: FigureRegister
-    issue: Issue | None
-    folder: Path | None
-    before: Issue | None
-    restated: pl.DataFrame | None
+    return write_pace(folder, draft_report(folder, label, as_of, None, progress))
 
 
 def issue(
@@ -731,67 +549,16 @@ def issue(
 
     Parameters
     ----------
-    folder, label, as_of, template, progress
-        As of `report`.
     day
         Day of issue.
     restate
         Give it out though it changes what an earlier issue of the same year and time says;
         without it the changes are found and nothing is issued.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was issued; the message says what to mend.
     """
-    from planner.report.issues import (
-        altered,
-        begin_issue,
-        freeze,
-        newest_of,
-        note_issues,
-        read_issues,
-    )
-    from planner.report.restatement import restate as find_changes
-    from planner.reporting import draft_report, write_draft
-    from planner.store import open_store, utc_now
+    from planner.reporting import draft_report, issue_draft
 
     draft = draft_report(folder, label, as_of, template, progress)
-    issues = read_issues(folder)
-    before = newest_of(issues, draft.register)
-    changed = None
-    wrong = altered(folder, issues, draft.noted_issues)
-    if before is not None:
-        if before.number in wrong:
-            message = f"{wrong[before.number]} Until then nothing can be set against it."
-            raise ReportError(message)
-        changed = find_changes(folder, before, draft.register, utc_now(), progress)
-        if changed.is_empty():
-            message = f"Nothing has changed since issue {before.number}: it stands as it is."
-            raise ReportError(message)
-        if not restate:
-            return IssueResult(draft.register, None, None, before, changed)
-    if draft.told:
-        message = "\n".join(
-            (*draft.told, "Nothing was issued. Issue it when more records have changed.")
-        )
-        raise ReportError(message)
-    with open_store(folder, read_only=True) as store:
-        one = begin_issue(folder, store, draft.register, day)
-    files, _ = write_draft(folder, draft, issues, progress, one, changed)
-    frozen = freeze(folder, one, files)
-    with open_store(folder, make=False) as store:
-        note_issues(folder, store, utc_now())
-    return IssueResult(draft.register, one, frozen, before, changed)
-
-
-@dataclass(frozen=True)
-class PoolResult:
-    """Councils put together, the figures of their state report, and its files."""
-
-    pool: Pool
-    register: FigureRegister
-    files: tuple[Path, ...]
+    return issue_draft(folder, draft, day, progress, restate=restate)
 
 
 def evidence(
@@ -806,15 +573,8 @@ def evidence(
 
     Parameters
     ----------
-    folder, label, as_of, progress
-        As of `report`.
     target
         Folder to make.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to mend.
     """
     from planner.report.evidence import write_evidence
     from planner.reporting import draft_report
@@ -823,6 +583,62 @@ def evidence(
     draft = draft_report(folder, label, as_of, None, progress)
     with open_store(folder, read_only=True) as store:
         return write_evidence(target, folder, store, draft.register, draft.year)
+
+
+def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:
+    """Write the planner's Word template to a file, for a council to make its own.
+
+    Parameters
+    ----------
+    target
+        File to write.
+    of_papers
+        The template of purchase orders and their like, rather than of the report.
+    """
+    from planner.report.word import OWN_TEMPLATE, PAPER_TEMPLATE
+    from planner.report.word import copy_template as copy_word_template
+
+    source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
+    copy_word_template(target, source, force=force)
+
+
+# What a figure rests on, and says
+
+
+def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
+    """Say how a figure came about: of the last report, the plan, an order or the nursery.
+
+    They are looked through in this order; with a year, only what is kept for it.
+    """
+    from planner.report.explaining import explain as explain_figure
+    from planner.report.finding import find_figure
+    from planner.report.wording import Wording
+
+    program = _program(folder)
+    register, place = find_figure(folder, figure_id, label)
+    return explain_figure(register, figure_id, Wording.of(program), place)
+
+
+def figure(folder: Path, figure_id: str, label: str | None = None) -> Quote:
+    """Say a figure of the issued report in one sentence for the press."""
+    from planner.report.press import press_quote
+    from planner.report.wording import Wording
+
+    program = _program(folder)
+    return press_quote(folder, figure_id, label, Wording.of(program))
+
+
+def factors(folder: Path) -> FactorTable:
+    """Read the published factors, the program's own in place of those they stand for."""
+    from planner.factors import read_factors
+
+    published = read_factors()
+    if folder == Path() and not (folder / PROGRAM_FILE).exists():
+        return published
+    return _factors(_program(folder))
+
+
+# Many councils
 
 
 def export(
@@ -838,22 +654,24 @@ def export(
 
     Parameters
     ----------
-    folder, label, as_of, progress
-        As of `report`.
     method
         ``edition`` and ``gwp_set``, where they are to be others than the program file's.
     target
         File to write; one in the program's folder of exports unless said.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError, PoolError
-        Nothing was written; the message says what to mend.
     """
     from planner.pooling.exporting import export_year, keep_export
 
     made = export_year(folder, label, as_of, method or {}, progress)
     return made, keep_export(folder, target, made)
+
+
+@dataclass(frozen=True)
+class PoolResult:
+    """Councils put together, the figures of their state report, and its files."""
+
+    pool: Pool
+    register: FigureRegister
+    files: tuple[Path, ...]
 
 
 def pool(
@@ -876,13 +694,6 @@ def pool(
         Title, money and method.
     day
         Stands for the time of writing.
-    progress
-        Is told what is being done.
-
-    Raises
-    ------
-    PoolError, ReportError
-        Nothing was written; the message says what to mend.
     """
     from planner.pooling.gathering import KEPT_FOLDER, gather
     from planner.pooling.pool import pool as put_together
@@ -895,28 +706,7 @@ def pool(
     return PoolResult(made, register, files)
 
 
-def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:
-    """Write the planner's Word template to a file, for a council to make its own.
-
-    Parameters
-    ----------
-    target
-        File to write.
-    force
-        Write over a file that is there.
-    of_papers
-        The template of purchase orders and their like, rather than of the report.
-
-    Raises
-    ------
-    ReportError
-        The file is there already, or cannot be written.
-    """
-    from planner.report.word import OWN_TEMPLATE, PAPER_TEMPLATE
-    from planner.report.word import copy_template as copy_word_template
-
-    source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
-    copy_word_template(target, source, force=force)
+# Keeping it safe, and what is due
 
 
 def due(
@@ -931,8 +721,6 @@ def due(
 
     Parameters
     ----------
-    folder
-        Program folder.
     day
         The day of asking; today unless said.
     days
@@ -946,18 +734,12 @@ def due(
     -------
     tuple
         What is due, how the country writes days, and the files written.
-
-    Raises
-    ------
-    ProgramError, StoreError, ReportError
-        Nothing was written; the message says what to fix.
     """
-    from planner.program import read_program
     from planner.report.due.gathering import gather_due
     from planner.report.wording import Wording
     from planner.store import utc_now
 
-    program = read_program(folder / PROGRAM_FILE)
+    program = _program(folder)
     now = utc_now()
     found = gather_due(folder, program, day or now.date(), days)
     files: tuple[Path, ...] = ()
@@ -972,193 +754,51 @@ def due(
     return found, Wording.of(program), files
 
 
-def sheet(folder: Path, asked: SheetRequest) -> Sheets:
-    """Write the households' sheet, and letters of thanks where they are asked for.
+def backup(folder: Path, target: Path | None = None) -> Path:
+    """Write a checked backup of the program folder, without its key, and return the file."""
+    from planner.store import back_up, utc_now
 
-    Raises
-    ------
-    ProgramError, StoreError, ReportError
-        Nothing was written; the message says what to fix.
-    """
-    from planner.factors import read_factors, with_own
-    from planner.program import read_program
-    from planner.report.sheet.making import write_sheets
-
-    program = read_program(folder / PROGRAM_FILE)
-    factors = with_own(read_factors(), program.factors, program.council.name)
-    return write_sheets(folder, program, factors, asked)
+    return back_up(folder, target, utc_now())
 
 
-def copy_sheet_template(target: Path, *, force: bool = False) -> None:
-    """Write the planner's Word template of the sheet to a file, for a council to make its own.
+def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
+    """Put a backup in the place of what is there, which is kept until the new one opens."""
+    from planner.store import restore_backup, utc_now
 
-    Raises
-    ------
-    ReportError
-        The file is there already, or cannot be written.
-    """
-    from planner.report.sheet.word import SHEET_TEMPLATE
-    from planner.report.word import copy_template as copy_word_template
-
-    copy_word_template(target, SHEET_TEMPLATE, force=force)
+    return restore_backup(folder, file, utc_now(), keep=not dry_run, unsealed=unsealed)
 
 
-def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
-    """Find records that contradict each other or are hard to believe, and set them out.
+def recovery_sheet(folder: Path) -> str:
+    """Write a sheet from which the key can be typed in again."""
+    from planner.store import recovery_sheet as write_sheet
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-    as_of
-        Day of the check; today unless said.
-
-    Returns
-    -------
-    tuple
-        Findings of `planner.checks.run_checks`, and the CSV file of all of them.
-
-    Raises
-    ------
-    ProgramError, StoreError
-        The program file needs fixing, there are no records yet, or the file is open.
-    """
-    from planner.checks import run_checks, write_checks
-    from planner.program import read_program
-    from planner.store import open_store, utc_now
-
-    program = read_program(folder / PROGRAM_FILE)
-    with open_store(folder, read_only=True) as store:
-        findings = run_checks(store, program, as_of or utc_now().date())
-    path = folder / REFUSED_FOLDER / CHECKS_FILE
-    write_checks(path, findings)
-    return findings, path
+    return write_sheet(folder)
 
 
-def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
-    """Set out registrations that are likely one household, for the officer to decide.
+def protect_key(folder: Path, passphrase: str) -> Path:
+    """Put the key file under a passphrase."""
+    from planner.store import protect_key as put_under
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-    force
-        Write the spreadsheet again though decisions may stand in it.
-
-    Raises
-    ------
-    StoreError
-        There are no contacts, or the spreadsheet is there already or cannot be written.
-    """
-    from planner.duplicates import propose
-
-    return propose(folder, force=force)
+    return put_under(folder, passphrase)
 
 
-def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merged:
-    """Merge the pairs that the officer has decided are one household.
+def erase(folder: Path, households: Sequence[str], *, dry_run: bool = False) -> Erased:
+    """Erase the personal details of households everywhere; their records stay, nameless."""
+    from planner.store import erase_households, utc_now
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-    file
-        Spreadsheet with decisions.
-    dry_run
-        Tell what would happen, then undo it.
-
-    Raises
-    ------
-    IntakeError, StoreError
-        Nothing was merged; the message says what to mend.
-    """
-    from planner.duplicates import decide
-
-    return decide(folder, file, keep=not dry_run)
+    return erase_households(folder, list(households), utc_now(), keep=not dry_run)
 
 
-def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
-    """Say how a figure came about: of the last report, the plan, an order or the nursery.
+def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
+    """Erase personal details older than the program file allows; None if there are none."""
+    from planner.store import retain_contacts, utc_now
 
-    They are looked through in this order; with a year, only what is kept for it.
-
-    Raises
-    ------
-    ReportError
-        There is no such report yet, or nothing has such a figure.
-    """
-    from planner.program import read_program
-    from planner.report.explaining import explain as explain_figure
-    from planner.report.finding import find_figure
-    from planner.report.wording import Wording
-
-    program = read_program(folder / PROGRAM_FILE)
-    register, place = find_figure(folder, figure_id, label)
-    return explain_figure(register, figure_id, Wording.of(program), place)
-
-
-def figure(folder: Path, figure_id: str, label: str | None = None) -> Quote:
-    """Say a figure of the issued report in one sentence for the press.
-
-    Raises
-    ------
-    ProgramError, ReportError
-        No report was issued, or it has no such figure.
-    """
-    from planner.program import read_program
-    from planner.report.press import press_quote
-    from planner.report.wording import Wording
-
-    program = read_program(folder / PROGRAM_FILE)
-    return press_quote(folder, figure_id, label, Wording.of(program))
-
-
-def factors(folder: Path) -> FactorTable:
-    """Read the published factors, the program's own in place of those they stand for.
-
-    Parameters
-    ----------
-    folder
-        Program folder; where one stands outside of any, the published factors alone.
-
-    Raises
-    ------
-    ProgramError, FactorError
-        The program file, or a factor of its own, needs fixing.
-    """
-    from planner.factors import read_factors, with_own
-    from planner.program import read_program
-
-    published = read_factors()
-    if folder == Path() and not (folder / PROGRAM_FILE).exists():
-        return published
-    program = read_program(folder / PROGRAM_FILE)
-    return with_own(published, program.factors, program.council.name)
-
-
-def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:
-    """Copy a sample program out, load it on its last day and report its newest year.
-
-    Parameters
-    ----------
-    folder
-        Folder to make; it must not hold anything.
-    town
-        Name of a sample program.
-    progress
-        Is told what is being done.
-
-    Raises
-    ------
-    ProgramError
-        There is no such sample, or the folder holds something.
-    """
-    from planner.program import read_program
-    from planner.starting import copy_sample, last_day_of_records
-
-    spreadsheets = copy_sample(folder, town, progress=progress)
-    day = last_day_of_records(read_program(folder / PROGRAM_FILE))
-    loaded = load(folder, spreadsheets, progress=progress, day=day)
-    refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
-    progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
-    return report(folder, progress=progress)
+    program = _program(folder)
+    months = program.privacy.contacts_retention_months
+    if months is None:
+        message = (
+            f"{folder / PROGRAM_FILE}: contacts_retention_months is not there. Write it under "
+            "[privacy], for example contacts_retention_months = 36."
+        )
+        raise ProgramError(message, path=str(folder / PROGRAM_FILE))
+    return retain_contacts(folder, months, utc_now(), keep=not dry_run)
