@@ -605,18 +605,27 @@ def copy_template(target: Path, *, force: bool = False, of_papers: bool = False)
 # What a figure rests on, and says
 
 
-def explain(folder: Path, figure_id: str, label: str | None = None) -> str:
+def explain(
+    folder: Path, figure_id: str, label: str | None = None, rows: Path | None = None
+) -> str:
     """Say how a figure came about: of the last report, the plan, an order or the nursery.
 
-    They are looked through in this order; with a year, only what is kept for it.
+    They are looked through in this order; with a year, only what is kept for it. Of a report
+    the records behind the figure follow, by file; their keys are written to `rows`.
     """
+    from planner.report.evidence import records_of_report, write_records
     from planner.report.explaining import explain as explain_figure
+    from planner.report.explaining import records_told
     from planner.report.finding import find_figure
     from planner.report.wording import Wording
 
     program = _program(folder)
     register, place = find_figure(folder, figure_id, label)
-    return explain_figure(register, figure_id, Wording.of(program), place)
+    records = records_of_report(folder, program, register, figure_id)
+    if rows is not None:
+        write_records(rows, records)
+    told = records_told(records, program.privacy.small_cell_threshold)
+    return explain_figure(register, figure_id, Wording.of(program), place, told)
 
 
 def figure(folder: Path, figure_id: str, label: str | None = None) -> Quote:

@@ -44,13 +44,25 @@ def explain(
             show_default=False,
         ),
     ] = None,
+    rows: Annotated[
+        Path | None,
+        typer.Option(
+            "--rows",
+            metavar="FILE",
+            help="Write the key of every record behind the figure to this .csv file, with the "
+            "file it came from and its digest.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Say how a figure of a report, plan, order or nursery came about, down to its records."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
         say(f"Next: name one of these; {WHERE_IDS_ARE}")
         return
-    typer.echo(run.explain(program, figure, year))
+    typer.echo(run.explain(program, figure, year, rows))
+    if rows is not None:
+        say(f"\nKeys of the records: {rows}. They are of single households: for the auditor alone.")
     say(f"Next: explain another; {WHERE_IDS_ARE}")
 
 

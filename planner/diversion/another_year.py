@@ -10,8 +10,7 @@ import polars as pl
 
 from planner.diversion.baseline import still_in_residual_bin
 from planner.diversion.cohorts import cohorts, months_between
-from planner.diversion.feed_share import FACTOR_IDS, feed_share
-from planner.diversion.measured import RESIDUAL_BIN
+from planner.diversion.measured import RESIDUAL_BIN, feed_share_ahead
 from planner.diversion.planned import one_bin
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, MONTHS_PER_YEAR
 
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
+    from planner.diversion.feed_share import FeedShare
     from planner.diversion.measured import Diversion
     from planner.program import Program
 
@@ -76,30 +76,46 @@ def another_year(
     months = tuple(
         months_between(first, first.replace(year=first.year + max(lives.values()), day=1))
     )
-    capacity = diversion.run_in.of(
-        feed_share(
-            counts.handovers,
-            program.bin_models,
-            program.climate.monthly_mean_temperature_c,
-            diversion.estimates.pooled_kg_per_in_use_bin_week,
-            {name: factors[name] for name in FACTOR_IDS},
+    capacity = feed_share_ahead(diversion, counts, program, factors)
+    stays = still_in_residual_bin(program, diversion.cohorts.area_ids, months)
+    # models part ways in how long they last, and in nothing else that was measured
+    parts = [
+        _of_model(
+            diversion,
+            cohorts(given, diversion.cohorts.area_ids, first).bins_given.sum(axis=0),
+            (months, stays),
+            capacity,
+            lives[str(model_id)] * MONTHS_PER_YEAR,
         )
-    )
-    area_ids = diversion.cohorts.area_ids
-    stays = still_in_residual_bin(program, area_ids, months)
-    levels = diversion.benchmark.by_month(list(months))
-    in_use, fed, residual = (np.zeros(levels.shape) for _ in range(3))
-    for (model_id,), given in of_year.group_by("model_id", maintain_order=True):
-        bins = cohorts(given, area_ids, counts.before_date).bins_given.sum(axis=0)
-        life = lives[str(model_id)] * MONTHS_PER_YEAR
-        for code, curve in enumerate(diversion.estimates.retention):
-            one = one_bin(months, months[:1], curve, capacity, life)
-            feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * levels
-            kilograms = feed * one.full_feed_weeks[:, :, 0]
-            share = diversion.routes.shares[:, :, code, RESIDUAL_BIN] * bins[:, code]
-            in_use += one.in_use_weeks[:, :, 0] * bins[:, code].sum()
-            fed += kilograms * bins[:, code].sum()
-            residual += kilograms * (share @ stays)
+        for (model_id,), given in of_year.group_by("model_id", maintain_order=True)
+    ]
+    in_use, fed, residual = (np.sum(part, axis=0) for part in zip(*parts, strict=True))
     landfilled = program.landfill.landfilled_share_of_residual_waste
     kept_out = diversion.leakage.kept_out_kg(fed, residual, landfilled)
     return AnotherYear(months, in_use / WEEKS_PER_YEAR, kept_out)
+
+
+def _of_model(
+    diversion: Diversion,
+    bins: NDArray[np.float64],
+    ahead: tuple[tuple[dt.date, ...], NDArray[np.float64]],
+    capacity: FeedShare,
+    life_months: int,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Weeks in use, kilograms fed and kilograms that would go to the residual bin, of one model.
+
+    `bins` has the shape (areas, dwellings); `ahead` the months to come and what still goes to
+    the residual bin in them, (areas, months). Each result has the shape (1 + draws, months).
+    """
+    months, stays = ahead
+    levels = diversion.benchmark.by_month(list(months))
+    in_use, fed, residual = (np.zeros(levels.shape) for _ in range(3))
+    for code, curve in enumerate(diversion.estimates.retention):
+        one = one_bin(months, months[:1], curve, capacity, life_months)
+        feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * levels
+        kilograms = feed * one.full_feed_weeks[:, :, 0]
+        share = diversion.routes.shares[:, :, code, RESIDUAL_BIN] * bins[:, code]
+        in_use += one.in_use_weeks[:, :, 0] * bins[:, code].sum()
+        fed += kilograms * bins[:, code].sum()
+        residual += kilograms * (share @ stays)
+    return in_use, fed, residual

@@ -10,8 +10,7 @@ import polars as pl
 
 from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.cohorts import cohorts, months_between
-from planner.diversion.feed_share import FACTOR_IDS, FeedShare, feed_share
-from planner.diversion.measured import RESIDUAL_BIN
+from planner.diversion.measured import RESIDUAL_BIN, feed_share_ahead
 from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
+    from planner.diversion.feed_share import FeedShare
     from planner.diversion.measured import Diversion
     from planner.program import Program
 
@@ -99,13 +99,7 @@ def carry_forward(
     given = diversion.cohorts
     lives = _lives(counts.handovers, given.area_ids, counts.before_date, program)
     months = _months_to_come(given.months[0], counts.before_date, int(lives.months.max()), program)
-    capacity = feed_share(
-        counts.handovers,
-        program.bin_models,
-        program.climate.monthly_mean_temperature_c,
-        diversion.estimates.pooled_kg_per_in_use_bin_week,
-        {name: factors[name] for name in FACTOR_IDS},
-    )
+    capacity = feed_share_ahead(diversion, counts, program, factors)
     landfilled = program.landfill.landfilled_share_of_residual_waste
     stays = still_in_residual_bin(program, given.area_ids, months)
     # a year at a time: the draws of all months and cohorts at once would fill the memory

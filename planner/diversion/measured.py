@@ -292,6 +292,29 @@ def _joined_with_diaries(
     return replace(levels, ratios=levels.ratios * diaries.factor[:, None]), diaries
 
 
+def feed_share_ahead(
+    diversion: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> FeedShare:
+    """Share of the full feed that worms take in months to come, its run-in as surveyed.
+
+    Parameters
+    ----------
+    diversion, counts, program, factors
+        What was measured, and from what.
+    """
+    published = feed_share(
+        counts.handovers,
+        program.bin_models,
+        program.climate.monthly_mean_temperature_c,
+        diversion.estimates.pooled_kg_per_in_use_bin_week,
+        {name: factors[name] for name in WORM_FACTOR_IDS},
+    )
+    return diversion.run_in.of(published)
+
+
 def of_more_bins(
     more: Cohorts,
     diversion: Diversion,
@@ -313,18 +336,11 @@ def of_more_bins(
     tuple of ndarray
         Bins in use, fed and kept out of landfill, as in `Diversion`.
     """
-    capacity = feed_share(
-        counts.handovers,
-        program.bin_models,
-        program.climate.monthly_mean_temperature_c,
-        diversion.estimates.pooled_kg_per_in_use_bin_week,
-        {name: factors[name] for name in WORM_FACTOR_IDS},
-    )
     in_use, _, fed, residual, _ = _by_month(
         more,
         diversion.estimates,
         diversion.benchmark,
-        diversion.run_in.of(capacity),
+        feed_share_ahead(diversion, counts, program, factors),
         diversion.routes.shares,
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste

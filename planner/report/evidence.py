@@ -7,26 +7,45 @@ for the auditor and not for the public.
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.cells import csv_text
-from planner.errors import ReportError
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, PROGRAM_FILE, QUERIES
+from planner.errors import ReportError, StoreError
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, PROGRAM_FILE, QUERIES, STORE_FILE
+from planner.report.explaining import tables_behind
 from planner.report.figures.declaring import FRAMES
 from planner.report.issues import digest
+from planner.store import open_store
+from planner.store.files import write_owned
+from planner.tables import TABLES
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from planner.factors import FactorTable
     from planner.figures import FigureRegister
+    from planner.program import Program
     from planner.report.year import Year
     from planner.store import Store
 
 ROWS, QUERY_FOLDER = "rows", "queries"
+SOURCES = {
+    "table_name": pl.String,
+    "record_key": pl.String,
+    "record_date": pl.Date,
+    "load_id": pl.String,
+    "file": pl.String,
+    "sha256": pl.String,
+}
+"""Columns of the records behind a figure."""
+
+PARTED = ("category", "wave_id")
+"""Columns that the part of a figure may name."""
+
 TYPED = ("value", "record_key")
 """Columns of refused cells with what somebody typed, which may be a name."""
 
@@ -36,7 +55,9 @@ figures.csv      every figure with value, 95% interval, unit and method
 figures.json     the same, with what each rests on in full
 inputs.csv       what each figure rests on: other figures, queries, factors, settings
 rows/            the rows that each query counted, one file a query
-queries/         the text of each query and of the views that it reads
+queries/         the text of each query and of the views that it reads; its header names the
+                 tables of records that it reads
+records.csv      the key of every record of these tables, with the load and file it came from
 ledger.csv       every ledger line of the store, with its amount
 refused.csv      every row that was refused, with its file, row, column, reason and amount
 control_totals.csv  lines read = new + corrected + unchanged + repeated + skipped + refused,
@@ -83,29 +104,155 @@ def write_evidence(
         message = f"{target}: is there already. Name a folder that is not."
         raise ReportError(message, path=str(target))
     try:
-        (target / ROWS).mkdir(parents=True)
-        (target / QUERY_FOLDER).mkdir()
-        _write_figures(target, register)
-        _write_rows(target, register, year)
-        _write(target / "ledger.csv", store.records("costs"))
-        _write(target / "refused.csv", refused_rows(store))
-        _write(target / "control_totals.csv", control_totals(store))
-        _write(target / "total_rows.csv", store.query("totals_of_loads"))
-        _write(target / "factors.csv", factor_rows(register, year.factor_table))
-        shutil.copyfile(folder / PROGRAM_FILE, target / PROGRAM_FILE)
-        words = READ_ME.format(
-            council=register.council,
-            year=register.reporting_year,
-            draws=register.draws_count,
-            seed=register.seed,
-            version=register.version,
-        )
-        (target / "read_me.txt").write_text(words, encoding="utf-8")
-        _write(target / "digests.csv", _digests(target, register))
+        target.parent.mkdir(parents=True, exist_ok=True)
+        # whole or not at all, and its owner's alone: rows are of single households
+        draft = Path(tempfile.mkdtemp(prefix=".new-", dir=target.parent))
+        try:
+            _fill(draft, folder, store, register, year)
+            draft.rename(target)
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         message = f"{error.filename or target}: cannot be written ({error.strerror})."
         raise ReportError(message, path=str(target)) from error
     return sorted(path for path in target.rglob("*") if path.is_file())
+
+
+def _fill(target: Path, folder: Path, store: Store, register: FigureRegister, year: Year) -> None:
+    (target / ROWS).mkdir()
+    (target / QUERY_FOLDER).mkdir()
+    _write_figures(target, register)
+    _write_rows(target, register, year)
+    _write(target / "records.csv", _all_records(store, register, year))
+    _write(target / "ledger.csv", store.records("costs"))
+    _write(target / "refused.csv", refused_rows(store))
+    _write(target / "control_totals.csv", control_totals(store))
+    _write(target / "total_rows.csv", store.query("totals_of_loads"))
+    _write(target / "factors.csv", factor_rows(register, year.factor_table))
+    shutil.copyfile(folder / PROGRAM_FILE, target / PROGRAM_FILE)
+    words = READ_ME.format(
+        council=register.council,
+        year=register.reporting_year,
+        draws=register.draws_count,
+        seed=register.seed,
+        version=register.version,
+    )
+    (target / "read_me.txt").write_text(words, encoding="utf-8")
+    _write(target / "digests.csv", _digests(target, register))
+
+
+def _all_records(store: Store, register: FigureRegister, year: Year) -> pl.DataFrame:
+    """List every record behind some figure once."""
+    before = year.counts.before_date
+    frames = [records_behind(store, register, name, before) for name in _roots(register)]
+    return pl.concat(frames).unique(maintain_order=True).sort("table_name", maintain_order=True)
+
+
+def _roots(register: FigureRegister) -> list[str]:
+    """Name one figure of each set of tables that some figure rests on."""
+    by_tables = {tables_behind(register, one.id): one.id for one in register if not one.part}
+    return list(by_tables.values())
+
+
+def records_behind(
+    store: Store, register: FigureRegister, figure_id: str, before_date: dt.date
+) -> pl.DataFrame:
+    """List the records that stand behind a figure, each with the file that it came from.
+
+    Parameters
+    ----------
+    store
+        The records.
+    register, figure_id
+        Figures of a report, and one of them.
+    before_date
+        First day that the report does not cover: later records are left out.
+
+    Returns
+    -------
+    DataFrame
+        table_name, record_key, record_date, load_id, file, sha256: the records of every table
+        that a query under the figure reads, as far as the report had them. Of a category of the
+        ledger or a survey round, those of that part alone.
+
+    Raises
+    ------
+    ReportError
+        No figure has this id.
+    """
+    known = {line.split(" ", 1)[0] for line in register.loads}
+    part = register[figure_id].part
+    frames = [
+        _of_part(store, table, part).select(pl.lit(table).alias("table_name"), pl.all())
+        for table in sorted(tables_behind(register, figure_id))
+    ]
+    files = store.loads().select("load_id", "file", "sha256").unique()
+    found = pl.concat([pl.DataFrame(schema=SOURCES).drop("file", "sha256"), *frames])
+    is_covered = pl.col("record_date").is_null() | (pl.col("record_date") < before_date)
+    return found.filter(is_covered, pl.col("load_id").is_in(known)).join(
+        files, on="load_id", how="left", maintain_order="left"
+    )
+
+
+def records_of_report(
+    folder: Path, program: Program, register: FigureRegister, figure_id: str
+) -> pl.DataFrame:
+    """List the records behind a figure of a report, from a program folder.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder and file.
+    register, figure_id
+        As for `records_behind`.
+
+    Returns
+    -------
+    DataFrame
+        As of `records_behind`; empty where the figures are no report's, or the records cannot
+        be read as they stand.
+    """
+    known = {year.reporting_year for year in program.reporting_years}
+    is_report = "program_cost" in register and register.reporting_year in known
+    if not is_report or not (folder / STORE_FILE).exists():
+        return pl.DataFrame(schema=SOURCES)
+    if register.through_date:
+        before_date = dt.date.fromisoformat(register.through_date) + dt.timedelta(days=1)
+    else:
+        _, before_date = program.months(register.reporting_year)
+    try:
+        with open_store(folder, read_only=True) as store:
+            return records_behind(store, register, figure_id, before_date)
+    except StoreError:
+        # a store of an older version is read once it is loaded; the figure is told without it
+        return pl.DataFrame(schema=SOURCES)
+
+
+def _of_part(store: Store, table: str, part: str) -> pl.DataFrame:
+    """Read the sources of a table's records; of a part that one of its columns names, its own."""
+    found = store.record_sources(table)
+    for column in set(PARTED) & set(TABLES[table].columns()):
+        is_own = store.records(table)[column].cast(pl.String) == part
+        if is_own.any():
+            return found.filter(is_own)
+    return found
+
+
+def write_records(path: Path, records: pl.DataFrame) -> None:
+    """Write what `records_behind` lists to a file that is not there yet, its owner's alone.
+
+    Raises
+    ------
+    ReportError, StoreError
+        There are none, it is there already, or cannot be written.
+    """
+    if records.is_empty():
+        message = f"{path}: no records stand behind this figure, so there is nothing to list."
+        raise ReportError(message, path=str(path))
+    if path.exists():
+        message = f"{path}: is there already. Name a file that is not."
+        raise ReportError(message, path=str(path))
+    write_owned(path, csv_text(records).encode("utf-8-sig"))
 
 
 def control_totals(store: Store) -> pl.DataFrame:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+import polars as pl
+
+from planner.report.disclosure import is_small
 from planner.report.wording import Wording
 from planner.store.queries import tables_of
+from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from planner.figures import Figure, FigureRegister, Input
 
@@ -18,6 +22,13 @@ INDENT = "  "
 DIGITS_SHOWN = 12
 DEEPEST_INDENT = 10
 """Deeper levels are not pushed further in, so that lines stay long enough to read."""
+
+OF_HOUSEHOLDS = frozenset(
+    name
+    for name in TABLES
+    if "household_id" in TABLES[name].columns() or "handovers" in references(name).values()
+)
+"""Tables of which a record tells of one household."""
 
 KINDS = {
     "query": "counted by query",
@@ -31,6 +42,7 @@ def explain(
     figure_id: str,
     wording: Wording | None = None,
     found_in: str = "",
+    records: Sequence[str] = (),
 ) -> str:
     """Explain a figure as plain text of 100 columns.
 
@@ -49,6 +61,8 @@ def explain(
         How numbers are written; British English without a currency unless said.
     found_in
         File of the figures, to be told with them.
+    records
+        Lines of `records_told`: the records behind the figure, in place of their files alone.
 
     Raises
     ------
@@ -83,9 +97,11 @@ def explain(
         lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
         lines += ["", "Draws", INDENT + _draws(register, words)]
-    files = list(_files(register, figure))
+    files = [] if records else list(_files(register, figure))
     if files:
         lines += ["", "Files behind the records", *(f"{INDENT}- {line}" for line in files)]
+    if records:
+        lines += ["", "Records behind it", *(f"{INDENT}{line}" for line in records)]
     return "\n".join(part for line in lines for part in _wrapped(line))
 
 
@@ -94,7 +110,7 @@ def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
 
     Of a report that does not say which tables a file fed, every file is named.
     """
-    tables = {table for query in _queries(register, figure) for table in tables_of(query)}
+    tables = tables_behind(register, figure.id)
     for line in register.loads:
         file = register.files.get(line)
         if file is None:
@@ -103,17 +119,61 @@ def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
             yield f"{line}, SHA-256 {file.sha256[:DIGITS_SHOWN]}"
 
 
-def _queries(register: FigureRegister, figure: Figure) -> set[str]:
-    """Find every query under a figure."""
-    found, waiting, seen = set(), [figure.id], {figure.id}
+def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
+    """Name the record tables that the queries under a figure read.
+
+    Raises
+    ------
+    ReportError
+        No figure has this id.
+    """
+    found: set[str] = set()
+    waiting, seen = [figure_id], {figure_id}
     while waiting:
         for item in register[waiting.pop()].inputs:
             if item.kind == "query":
-                found.add(item.name)
+                found |= tables_of(item.name)
             elif item.kind == "figure" and item.name not in seen and item.name in register:
                 seen.add(item.name)
                 waiting.append(item.name)
-    return found
+    return frozenset(found - {"contacts"})
+
+
+def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
+    """Say how many records of each table came from which file, with its digest.
+
+    The records of households are counted and not named, and where a file holds few of them
+    its count is not told, nor those of the other files: the sum would give it away.
+
+    Parameters
+    ----------
+    records
+        As `planner.report.evidence.records_behind` gives them.
+    threshold
+        The program file's small_cell_threshold.
+    """
+    lines = []
+    for (table,), rows in records.group_by("table_name", maintain_order=True):
+        by_file = rows.group_by("file", "load_id", "sha256", maintain_order=True).agg(
+            pl.len().alias("count"),
+            pl.col("record_key").first().alias("first"),
+            pl.col("record_key").last().alias("last"),
+            pl.col("record_date").min().alias("from_date"),
+            pl.col("record_date").max().alias("to_date"),
+        )
+        of_households = str(table) in OF_HOUSEHOLDS
+        hides = of_households and any(is_small(count, threshold) for count in by_file["count"])
+        for row in by_file.iter_rows(named=True):
+            count = "records" if hides else f"{row['count']:,} records"
+            names = f"{row['first']} to {row['last']}" if row["count"] > 1 else row["first"]
+            named = "" if of_households else f", {names}"
+            if row["from_date"] is not None and not hides:
+                named += f", dated {row['from_date']} to {row['to_date']}"
+            lines.append(
+                f"- {table}: {count} of {row['file']} (load {row['load_id']}){named}; "
+                f"SHA-256 {row['sha256']}"
+            )
+    return lines
 
 
 def _draws(register: FigureRegister, wording: Wording) -> str:

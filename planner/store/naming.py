@@ -32,6 +32,19 @@ def sql_type(table: str, column: str) -> str:
     return _SQL_TYPES[type(TABLES[table].columns()[column])]
 
 
+def first_day(table: str) -> str:
+    """Name the column that dates a record of a table, typed nothing where it has none.
+
+    Examples
+    --------
+    >>> first_day("answers"), first_day("areas")
+    ('answer_date', 'null::date')
+    """
+    columns = TABLES[table].columns()
+    dated = (name for name, column in columns.items() if isinstance(column, dy.Date))
+    return next(dated, "null::date")
+
+
 def parts(table: str, columns: tuple[str, ...] | None = None) -> dict[str, str]:
     """Make the parts of the store's templates for a table.
 
@@ -58,6 +71,7 @@ def parts(table: str, columns: tuple[str, ...] | None = None) -> dict[str, str]:
         "key": _listed(key, "{}"),
         "incoming_columns": _listed(named, "incoming.{}"),
         "stored_columns": _listed(named, "stored.{}"),
+        "day": first_day(table),
         "key_text": _listed(key, "cast({} as varchar)"),
         "stored_key_text": _listed(key, "cast(stored.{} as varchar)"),
         "stored_record": _listed(schema.column_names(), "{0} := stored.{0}"),

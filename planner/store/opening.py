@@ -105,6 +105,14 @@ class Store:
             return self.contacts_of(self.load_ids()).select(TABLES[table].primary_key())
         return fetch(self.program, read_query("keys").fill(**parts(table)))
 
+    def record_sources(self, table: str) -> pl.DataFrame:
+        """Read key, day and load of every record of a table, ordered by key.
+
+        The day is that of the table's first column of dates; null where it has none.
+        """
+        text = read_query("record_sources").fill(**parts(table))
+        return fetch(self.program, text)
+
     def keys_and_names(self, table: str) -> pl.DataFrame:
         """Read the keys of a table, and the names by which people call its records."""
         if table in NAMES:

@@ -225,11 +225,11 @@ CASES = [
                 {"cost_id": "7", "cost_date": BEFORE, "category": "survey"},
             ]
         },
-        ("category", "amount_in_year", "amount_to_date", "lines_count"),
+        ("category", "amount_in_year", "amount_to_date", "lines_in_year_count", "lines_count"),
         [
-            ("bins", 120.0, 190.0, 3),
-            ("copayments_received", -15.5, -15.5, 1),
-            ("staff", 0.0, 100.0, 1),
+            ("bins", 120.0, 190.0, 2, 3),
+            ("copayments_received", -15.5, -15.5, 1, 1),
+            ("staff", 0.0, 100.0, 0, 1),
         ],
         EDGES,
     ),

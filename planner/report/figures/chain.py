@@ -30,7 +30,7 @@ STEPS = {
         "what all bins given would take, each in use since its hand-over",
         "",
         "Weeks since the hand-over × the feed of a settled bin in use.",
-        "feed_kg_per_bin_week",
+        "feed_kg_per_bin_week query:handovers_by_month",
     ),
     "set_up": ("the same of bins set up", "set up, of those given", SET_UP, "retention_12_months"),
     "in_use": (
@@ -72,6 +72,12 @@ STEPS = {
 }
 """For each step of the chain: label, that of its share, how it comes about, what it rests on."""
 
+OF_SHARE = {
+    "landfilled": "key:landfill.landfilled_share_of_residual_waste",
+    "not_composted_anyway": "composted_anyway_share",
+}
+"""Steps whose share is a setting or a figure as it stands, whatever went before."""
+
 BEFORE = {after: before for before, after in pairwise(STEPS)}
 
 FIGURES = (
@@ -91,7 +97,7 @@ FIGURES = (
             f"Gross to net {{in_year}}: share {of_share}",
             "share",
             f"This step over the one before it. {method}",
-            f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]",
+            OF_SHARE.get(step, f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]"),
         )
         for step, (_, of_share, method, _) in STEPS.items()
         if step in BEFORE

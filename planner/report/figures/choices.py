@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.emissions import net_by_year_t_co2e
+from planner.emissions import IN_NET, net_by_year_t_co2e
 from planner.money import carbon_worth
 from planner.report.appraising import (
     appraise,
@@ -17,13 +17,12 @@ from planner.report.appraising import (
     year_starts,
 )
 from planner.report.disclosure import HIDDEN
-from planner.report.figures.declaring import Declared, number_if_known
+from planner.report.figures.declaring import USED_ON, Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
     CARRIED,
     CARRIED_ON,
     PRICES,
-    SUPPORT,
     rate_inputs,
     rate_words,
 )
@@ -42,7 +41,11 @@ AGAIN = (
     "As many bins of the same models, in the same areas and dwellings, as were given in this "
     "year, all given in the first month to come, at what this year has cost."
 )
-TO_COME, ANOTHER = "to_come", "another_year"
+PRICED = " ".join(
+    f"account_t_co2e[100_years.{name}]" for name in IN_NET if name != "collection_saved"
+)
+"""Lines of the account that a carbon value is set on; rounds are not said to shrink for ever."""
+
 SAVED = "Levy and gate fee saved"
 NO_BINS = "No bin was given in the year, so there is none to repeat."
 
@@ -59,7 +62,7 @@ FIGURES = (
         "Support from now on of the bins given so far {at}",
         "{currency}",
         f"Bins in use in the years to come × support of a bin and year. {SUNK}",
-        f"{CARRIED_ON} {SUPPORT} key:money.inflation_share",
+        "{support}",
     ),
     Declared(
         "net_value_to_come[{rate}]",
@@ -80,7 +83,7 @@ FIGURES = (
         "Cost of another year of giving like this one, and support of its bins, {at}",
         "{currency}",
         AGAIN,
-        f"program_cost {SUPPORT} key:money.inflation_share",
+        "program_cost {support}",
     ),
     Declared(
         "another_year_net_value[{rate}]",
@@ -95,7 +98,8 @@ FIGURES = (
         "{currency}",
         "As the net present value, with prior routes as surveyed and prices without those of the "
         "program file's scenarios.",
-        "net_present_value[{rate}]",
+        f"kept_out_of_landfill_t landfill_share {USED_ON} {PRICES} query:costs_by_month "
+        "{support}",
     ),
     Declared(
         "carbon_worth[{rate}]",
@@ -103,8 +107,7 @@ FIGURES = (
         "{currency}",
         "Emissions avoided in each year, landfill methane in the years in which it would have "
         "come, × the stated carbon value of that year, discounted. {source}",
-        f"{CARRIED_ON} query:supplies_by_month emissions_avoided_100_years_t_co2e "
-        "key:money.inflation_share",
+        f"{CARRIED_ON} fed_to_date_t {PRICED} key:money.inflation_share",
     ),
     Declared(
         "net_present_value_with_carbon[{rate}]",
@@ -183,9 +186,8 @@ def _put_as_surveyed(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
     known = year.cost.lines_count > 0
     value = appraisal.net_present_value(rate) if known else None
-    stated = tuple(of_key(f"scenarios.{one.name}", one.begins) for one in year.program.scenarios)
     figure_id = "net_present_value_as_surveyed[{rate}]"
-    out.put(figure_id, value, words, why=NO_LEDGER, also=(*also, *stated))
+    out.put(figure_id, value, words, why=NO_LEDGER, also=also)
 
 
 def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:

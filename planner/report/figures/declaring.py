@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure, interval, mean_of
 from planner.program import year_label
 from planner.report.disclosure import HIDDEN
@@ -55,6 +56,29 @@ FRAMES = {
 """Where `planner.diversion.counts.Counts` keeps the rows of each query."""
 
 KINDS = ("query:", "factor:", "key:")
+
+WEIGHTS = "query:wave_frames query:households_by_wave"
+"""Of whom was asked and of what is known of everybody: survey weights rest on both."""
+
+OF_RETENTION = f"query:use_intervals query:handovers_by_month {WEIGHTS}"
+"""The curve of each dwelling from the answers, the town's from the bins given."""
+
+USED_ON = "retention_12_months query:handovers_by_month key:bin_models.service_life_years"
+"""Bins in use in the years to come."""
+
+OF_WORMS = "{feed_factors} key:climate.monthly_mean_temperature_c key:bin_models.tray_area_m2"
+"""Share of the full feed that the worms of a bin take, by age and month."""
+
+OF_OTHERS = (
+    "self_report_multiplier",
+    "caddy_density_kg_per_litre",
+    "recalled_residual_share_difference",
+    ANYWAY,
+    THROWN_AWAY,
+)
+"""Factors of calibration, recall and leakage, which their own figures name."""
+
+SUPPORT = "key:money.support_cost_per_bin_year"
 
 UNTOLD = ("copayments_at_handover",)
 """Queries whose count of rows is not told: it would tell how many households paid."""
@@ -129,9 +153,10 @@ class Writer:
         also
             Inputs beyond those declared.
         shared, more
-            Fill the words in braces.
+            Fill the words in braces; ``{support}`` says what support of bins in use
+            rests on, ``{feed_factors}`` what is taken of worms and of the season.
         """
-        words = {**self._of_dates(), **(shared or {}), **more}
+        words = {**self._standing(), **(shared or {}), **more}
         one = self.catalogue[declared_id]
         currency = self.year.program.council.currency if "{currency}" in one.unit else ""
         value, low, high = _spread(one.id, found)
@@ -159,6 +184,17 @@ class Writer:
         day = dt.date.fromisoformat(through)
         written = f"{day.day} {day:%B %Y}"
         return {"in_year": f"in the year to {written}", "at_end": f"on {written}"}
+
+    def of_support(self) -> str:
+        """Name what support of bins in use rests on; nothing is used where it costs nothing."""
+        money = self.year.program.money
+        return f"{SUPPORT} {USED_ON}" if money.support_cost_per_bin_year else SUPPORT
+
+    def _standing(self) -> dict[str, str]:
+        """Words that any declaration may use, whatever the figure."""
+        used = [one.factor_id for one in self.year.feed_factors if one.factor_id not in OF_OTHERS]
+        of_feed = " ".join(f"factor:{name}" for name in used)
+        return {**self._of_dates(), "support": self.of_support(), "feed_factors": of_feed}
 
     def _inputs(self, rests_on: str, words: Mapping[str, object]) -> list[Input]:
         found: list[Input] = []
@@ -200,7 +236,8 @@ def number_if_known(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
 def of_setting(year: Year, key: str) -> tuple[Input, ...]:
     """Name a setting of program.toml with what it says; for a reporting year, this one's."""
     if key in SUMMED_UP:
-        return (of_key(key, SUMMED_UP[key](year.program)),)
+        told = SUMMED_UP[key](year.program)
+        return (of_key(key, told),) if told else ()
     if key == "further_landfills":
         several = year.program.further_landfills
         return tuple(of_key(f"{key}.{a.name}", f"{a.share_of_landfilled_waste:g}") for a in several)
@@ -225,6 +262,14 @@ def _plastic(program: Program) -> str:
     )
 
 
+def _tray_areas(program: Program) -> str:
+    return "; ".join(f"{one.model_id} {one.tray_area_m2:g} m2" for one in program.bin_models)
+
+
+def _scenarios(program: Program) -> str:
+    return "; ".join(f"{one.name}, from {one.begins}" for one in program.scenarios)
+
+
 def _prices(program: Program) -> str:
     month = program.council.reporting_year_first_month
     return "; ".join(
@@ -234,11 +279,13 @@ def _prices(program: Program) -> str:
 
 
 SUMMED_UP = {
-    "bin_models.plastic_kg": _plastic,
+    "bin_models.plastic_kg+plastic_recycled_share": _plastic,
     "bin_models.service_life_years": _service_lives,
+    "bin_models.tray_area_m2": _tray_areas,
     "climate.monthly_mean_temperature_c": lambda _: "12 monthly means",
     "landfill.gas_capture": _gas_capture,
     "reporting_years.landfill_levy_per_t+gate_fee_per_t": _prices,
+    "scenarios": _scenarios,
 }
 """Settings that are lists, each told in one line."""
 

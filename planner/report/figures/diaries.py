@@ -9,7 +9,7 @@ import numpy as np
 from planner.diversion.benchmark import middles_of
 from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.report.disclosure import HIDDEN, hides_part, is_small
-from planner.report.figures.declaring import Declared
+from planner.report.figures.declaring import OF_WORMS, WEIGHTS, Declared
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -23,7 +23,8 @@ USES = (
 )
 WEEKS = "query:diary_weeks"
 ON_SEASON = (
-    f"{WEEKS} query:followup_answers factor:year_to_surveyed_weeks_multiplier "
+    f"{WEEKS} query:followup_answers query:diary_pairs {WEIGHTS} "
+    "factor:year_to_surveyed_weeks_multiplier "
     "key:climate.monthly_mean_temperature_c"
 )
 
@@ -57,7 +58,7 @@ FIGURES = (
         "ratio",
         "Weighed weeks within households, survey rounds in different months and temperature "
         "shrink the stated belief.",
-        ON_SEASON,
+        f"{ON_SEASON} retention_12_months {OF_WORMS}",
     ),
     Declared(
         "feed_season_data_share",
@@ -74,7 +75,7 @@ FIGURES = (
         "Mean of the likeliest distribution where each report stands for all amounts that round "
         "to it, over that where it stands as written, minus 1. Not taken off: where households "
         "weigh, the diaries take it out.",
-        "query:followup_answers",
+        f"query:followup_answers {WEIGHTS}",
     ),
     Declared(
         "baseline_recalled_share",
@@ -89,7 +90,7 @@ FIGURES = (
         "Share to the residual bin recalled after the hand-over, minus that answered before it",
         "share",
         "{said} Taken off the prior shares as far as they rest on recall.",
-        "query:prior_shares factor:recalled_residual_share_difference",
+        f"query:prior_shares {WEIGHTS} factor:recalled_residual_share_difference",
     ),
 )
 

@@ -80,6 +80,13 @@ MAKING_LINES = (
     "household_trips",
 )
 
+MAKING_FACTORS = " ".join(
+    name
+    for line in MAKING_LINES
+    for name in LINES[line].rests_on.split()
+    if name.startswith("factor:")
+)
+
 FIGURES = (
     Declared(
         "emissions_kg_co2e_per_t_kept_out[landfill_methane]",
@@ -113,7 +120,7 @@ FIGURES = (
         "Landfill methane avoided {words}",
         UNIT,
         AGAIN,
-        "account_t_co2e[{basis}.net]",
+        "account_t_co2e[{basis}.landfill_methane]",
     ),
     Declared(
         "editions_compared_t_co2e[{basis}.{edition}.{gwp_set}]",
@@ -162,7 +169,7 @@ FIGURES = (
         "kg CO2-e",
         "Plastic and its end, with the bedding and worms given with a bin on average, freight and "
         "the household's trip; whole, not spread over its life.",
-        " ".join([PLASTIC, *(LINES[line].rests_on for line in MAKING_LINES)]),
+        f"{PLASTIC} {MAKING_FACTORS}",
     ),
     Declared(
         "bin_payback_kg[{model_id}]",

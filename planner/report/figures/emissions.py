@@ -19,6 +19,7 @@ from planner.report.activity import with_most_leakage
 from planner.report.disclosure import HIDDEN
 from planner.report.figures.declaring import Declared
 from planner.report.figures.giveaway import BASIS_WORDS
+from planner.report.figures.tonnes import LEAKS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -62,8 +63,20 @@ COMPOST_METHANE = f"factor:compost_methane_g_per_kg {METHANE_GWP} {EDITION}"
 COMPOST_NITROUS = f"factor:compost_nitrous_oxide_g_per_kg {NITROUS_GWP} {EDITION}"
 COMPOST = f"{COMPOST_METHANE} {COMPOST_NITROUS}"
 SUPPLIES = "query:supplies_by_month"
-PLASTIC = f"{SUPPLIES} key:bin_models.plastic_kg"
+PLASTIC = f"{SUPPLIES} key:bin_models.plastic_kg+plastic_recycled_share"
+PLASTIC_MASS = "account_quantity[{basis}.new_plastic] account_quantity[{basis}.recycled_plastic]"
 LIVES = "key:bin_models.service_life_years"
+ROUTES = "query:prior_shares recall_difference"
+"""Where scraps went before; the lines of other routes and of collection rest on it."""
+
+BY_TREATMENT = {
+    "composting": COMPOST,
+    "anaerobic_digestion": f"factor:digester_methane_g_per_kg {METHANE_GWP} {EDITION}",
+    "incineration": "factor:incineration_methane_g_per_kg "
+    f"factor:incineration_nitrous_oxide_g_per_kg {METHANE_GWP} {NITROUS_GWP} {EDITION}",
+    "not_counted": "",
+}
+"""What each treatment of `planner.emissions.account.treatment_kg_co2e_per_kg` rests on."""
 
 
 class Line(NamedTuple):
@@ -92,53 +105,53 @@ LINES = {
         "given, as capital goods are in the year of acquisition. A bin that came back and went out "
         "again is made once. Where a model's count of a year is too small to be shown, counts are "
         "raised to whole multiples of the threshold.",
-        f"{PLASTIC} factor:bin_plastic_virgin_kg_co2e_per_kg "
+        f"{PLASTIC_MASS} factor:bin_plastic_virgin_kg_co2e_per_kg "
         "factor:bin_plastic_recycled_kg_co2e_per_kg",
     ),
     "bin_disposal": Line(
         "End of the bins",
         "Project: plastic to landfill at the end of the bin, charged with its making.",
-        f"{PLASTIC} factor:plastic_landfilled_kg_co2e_per_kg",
+        f"{PLASTIC_MASS} factor:plastic_landfilled_kg_co2e_per_kg",
     ),
     "bedding": Line(
         "Bedding given with the bins",
         "Leakage: making of the bedding, charged when it is given.",
-        f"{SUPPLIES} factor:bedding_kg_co2e_per_kg",
+        "account_quantity[{basis}.bedding] factor:bedding_kg_co2e_per_kg",
     ),
     "worm_supply": Line(
         "Breeding of the worms given",
         "Leakage: gases of the feed that breeds them, charged when they are given.",
-        f"{SUPPLIES} factor:worm_supply_kg_co2e_per_kg",
+        "account_quantity[{basis}.worms] factor:worm_supply_kg_co2e_per_kg",
     ),
     "freight": Line(
         "Freight of bins, bedding and worms",
         "Leakage: to the council and on to the hand-over, charged when they are given, with "
         "the fuel's own supply.",
-        f"{PLASTIC} factor:supplier_km factor:delivery_km "
+        "account_quantity[{basis}.moved] factor:supplier_km factor:delivery_km "
         "factor:freight_kg_co2e_per_t_km factor:freight_supply_kg_co2e_per_t_km",
     ),
     "household_trips": Line(
         "Trips of households to fetch a bin",
         "Leakage: one trip for each bin given.",
-        f"{SUPPLIES} factor:household_trip_km factor:car_kg_co2e_per_km",
+        "account_quantity[{basis}.trips] factor:household_trip_km factor:car_kg_co2e_per_km",
     ),
     "collection_saved": Line(
         "Collection saved",
         "Baseline: collection and delivery of the scraps that rounds no longer take.",
-        "{fed} factor:collection_kg_co2e_per_t",
+        f"{{fed}} {ROUTES} {LEAKS} factor:collection_kg_co2e_per_t key:emissions.rounds_shrink",
     ),
     "other_residual_treatment": Line(
         "Saved at other treatment of residual waste",
         ROUTE,
-        "{fed} factor:incineration_methane_g_per_kg factor:incineration_nitrous_oxide_g_per_kg "
-        f"factor:digester_methane_g_per_kg {COMPOST}",
+        f"{{fed}} {ROUTES} key:landfill.landfilled_share_of_residual_waste {{by_residual}} "
+        "key:emissions.residual_treatment",
     ),
     "kerbside_organics": Line(
         "Saved at treatment of kerbside organics",
         ROUTE,
-        f"{{fed}} factor:digester_methane_g_per_kg {COMPOST}",
+        f"{{fed}} {ROUTES} {{by_kerbside}} key:emissions.kerbside_treatment",
     ),
-    "garden_compost": Line("Saved in garden compost", ROUTE, f"{{fed}} {COMPOST}"),
+    "garden_compost": Line("Saved in garden compost", ROUTE, f"{{fed}} {ROUTES} {COMPOST}"),
     "bins_over_their_lives": Line(
         "Making and end of the bins, spread over their lives",
         "Stands in place of making and end of the bins where they are written off in equal parts "
@@ -304,6 +317,8 @@ def add_emissions(out: Writer) -> None:
             "basis_words": BASIS_WORDS[basis],
             "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
             "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
+            "by_residual": BY_TREATMENT[out.year.program.emissions.residual_treatment],
+            "by_kerbside": BY_TREATMENT[out.year.program.emissions.kerbside_treatment],
         }
         _add_lines(out, basis, words)
         _add_sums(out, basis, words)

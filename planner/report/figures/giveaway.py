@@ -26,7 +26,10 @@ if TYPE_CHECKING:
     from planner.report.year import Year
 
 COUNTED = "Counted in the register."
-SUMMED = "Summed from the hand-overs; plastic falls in equal parts on the years of a service life."
+SUMMED = (
+    "Summed from the hand-overs; a bin's plastic counts whole in the year in which it is made, as "
+    "capital goods do in the year of acquisition."
+)
 SET = "From the program file."
 BY_AREA, BY_MONTH = "query:bins_by_area", "query:handovers_by_month"
 
@@ -40,12 +43,12 @@ BASIS_WORDS = {
 QUANTITIES = {
     "new_plastic": (
         "new_plastic_kg",
-        "New plastic of the bins, the part of their lives in service",
+        "New plastic of the bins made",
         "kg",
     ),
     "recycled_plastic": (
         "recycled_plastic_kg",
-        "Recycled plastic of the bins, the part of their lives in service",
+        "Recycled plastic of the bins made",
         "kg",
     ),
     "bedding": ("bedding_kg", "Bedding given out", "kg"),
@@ -54,6 +57,9 @@ QUANTITIES = {
     "trips": ("trips_count", "Trips of households to fetch a bin", "trips"),
 }
 """For each quantity its name in `planner.emissions.activity.Charged`, its label and unit."""
+
+PLASTIC_MASS = "key:bin_models.plastic_kg+plastic_recycled_share"
+OF_PLASTIC = ("new_plastic", "recycled_plastic", "moved")
 
 FIGURES = (
     Declared("bins_given", "Bins given {in_year}", "bins", COUNTED, BY_AREA, {"year": ""}),
@@ -91,7 +97,7 @@ FIGURES = (
             f"{label} ({{basis_words}})",
             unit,
             SUMMED,
-            "query:supplies_by_month",
+            f"query:supplies_by_month {PLASTIC_MASS * (name in OF_PLASTIC)}",
         )
         for name, (_, label, unit) in QUANTITIES.items()
     ),

@@ -266,15 +266,16 @@ def add_money(out: Writer) -> None:
 def add_ledger(out: Writer) -> None:
     """Add program cost, budget, co-payments from two sides and work in kind."""
     cost, known = out.year.cost, out.year.cost.lines_count > 0
-    for suffix, column, amount in (
-        ("", "amount_in_year", cost.in_year),
-        ("_to_date", "amount_to_date", cost.to_date),
+    ledger = out.year.counts.costs
+    for suffix, column, counter, amount in (
+        ("", "amount_in_year", "lines_in_year_count", cost.in_year),
+        ("_to_date", "amount_to_date", "lines_count", cost.to_date),
     ):
-        words = {"lines": f"{cost.lines_count:,}"}
-        out.put(f"program_cost{suffix}", amount if known else None, words, why=NO_LEDGER)
-        for category, part in out.year.counts.costs.select("category", column).iter_rows():
-            told = {"category": category, "category_words": category.replace("_", " ")}
-            out.put(f"program_cost{suffix}[{{category}}]", part, {**words, **told})
+        lines = f"{ledger[counter].sum():,}"
+        out.put(f"program_cost{suffix}", amount if known else None, why=NO_LEDGER, lines=lines)
+        for category, part, count in ledger.select("category", column, counter).iter_rows():
+            words = {"category": category, "category_words": category.replace("_", " ")}
+            out.put(f"program_cost{suffix}[{{category}}]", part, words, lines=f"{count:,}")
     _add_budget(out)
     _add_copayments(out)
     _add_in_kind(out)

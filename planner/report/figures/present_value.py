@@ -17,7 +17,7 @@ from planner.report.appraising import (
     tonnes_by_year,
 )
 from planner.report.disclosure import HIDDEN, is_small
-from planner.report.figures.declaring import Declared, number_if_known
+from planner.report.figures.declaring import USED_ON, Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER, RATIO
 from planner.report.inputs import of_factors, of_key
 
@@ -35,14 +35,10 @@ CARRIED = (
 )
 NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
 NO_COST = "Not given: costs less receipts are not above zero, so a ratio to them has no meaning."
-CARRIED_ON = (
-    "kept_out_of_landfill_t retention_12_months landfill_share key:bin_models.service_life_years"
-)
-PRICES = (
-    "key:reporting_years.landfill_levy_per_t+gate_fee_per_t key:money.price_rise_share "
-    "key:money.inflation_share"
-)
-SUPPORT = "key:money.support_cost_per_bin_year"
+FED_ON = f"fed_t {USED_ON}"
+CARRIED_ON = f"kept_out_of_landfill_t landfill_share {USED_ON} key:scenarios"
+STATED_PRICES = "key:reporting_years.landfill_levy_per_t+gate_fee_per_t"
+PRICES = f"{STATED_PRICES} key:money.price_rise_share key:money.inflation_share"
 DISCOUNTED = "Year 0 is {first}; a sum of year t is divided by (1 + rate)^t. {inflation}"
 TABLE = "present_value"
 
@@ -59,7 +55,7 @@ FIGURES = (
         "Program cost, and support of bins in use to come, in {label}",
         "{currency}",
         "Ledger lines of the year, receipts taken off; in years to come support alone.",
-        f"query:costs_by_month {SUPPORT}",
+        "{of_cost}",
     ),
     Declared(
         "kept_out_of_landfill_t_by_year[{label}]",
@@ -73,14 +69,14 @@ FIGURES = (
         "Food scraps fed to bins in {label}",
         "t",
         "{said}",
-        CARRIED_ON,
+        FED_ON,
     ),
     Declared(
         "from_residual_bin_t_by_year[{label}]",
         "Food scraps fed in {label} that went to the residual bin before",
         "t",
         "{said}",
-        CARRIED_ON,
+        f"{FED_ON} query:prior_shares recall_difference key:scenarios",
     ),
     Declared(
         "avoided_disposal_cost_by_year[{label}]",
@@ -94,7 +90,7 @@ FIGURES = (
         "Levy and gate fee saved to date",
         "{currency}",
         "Tonnes kept out of landfill × levy and gate fee, each month at the price of its year.",
-        f"kept_out_of_landfill_to_date_t {PRICES}",
+        f"kept_out_of_landfill_to_date_t {STATED_PRICES}",
     ),
     Declared(
         "kept_out_of_landfill_t_service_life",
@@ -110,7 +106,7 @@ FIGURES = (
         "{currency} per t",
         f"{RATIO[:-1]}; support of bins in use as in the present value, each year in its own "
         "money; not discounted.",
-        f"program_cost_to_date {SUPPORT} key:money.inflation_share "
+        "query:costs_by_month {support} key:money.inflation_share "
         "kept_out_of_landfill_t_service_life",
         {"money": ""},
     ),
@@ -126,7 +122,7 @@ FIGURES = (
         "Program cost to date, and support to come, {at}",
         "{currency}",
         f"{DISCOUNTED} Receipts are taken off; nothing is bought again.",
-        f"query:costs_by_month {SUPPORT} key:money.inflation_share",
+        "query:costs_by_month {support} key:money.inflation_share",
     ),
     Declared(
         "net_present_value[{rate}]",
@@ -184,7 +180,8 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
         price, words = float(appraisal.price_per_t[place]), _price_words(out.year, label)
         out.put("disposal_price_per_t_by_year[{label}]", price, label=label, said=words)
         cost = number_if_known(costs[:, place]) if known else None
-        out.put("cost_by_year[{label}]", cost, why=NO_LEDGER, label=label)
+        rests = _cost_inputs(out, appraisal.years[place])
+        out.put("cost_by_year[{label}]", cost, rests, why=NO_LEDGER, label=label)
         is_hidden, said = (
             appraisal.years[place] in hidden,
             _period(out.year, appraisal.years[place]),
@@ -264,6 +261,16 @@ def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, 
     if factor is None:
         return (of_key("money.discount_rates", f"{rate:g}"),)
     return of_factors(year.factor_table, [factor])
+
+
+def _cost_inputs(out: Writer, began: int) -> dict[str, str]:
+    """Say what the cost of a year rests on: its ledger, the support to come, or both."""
+    year = out.year
+    this = label_start(year.reporting_year.reporting_year) or 0
+    is_to_come = began > this or (began == this and year.counts.is_running)
+    to_come = f"{out.of_support()} key:money.inflation_share"
+    names = ["query:costs_by_month"] * (began <= this) + [to_come] * is_to_come
+    return {"of_cost": " ".join(names)}
 
 
 def _period(year: Year, began: int) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.diversion.bounds import USERS_ODDS
 from planner.report.disclosure import HIDDEN, hides_part
-from planner.report.figures.declaring import Declared
+from planner.report.figures.declaring import WEIGHTS, Declared
 from planner.report.figures.retention import share_at
 from planner.survey.response import KNOWN_BEFORE
 from planner.units import KG_PER_T
@@ -45,7 +45,7 @@ FIGURES = (
         "Largest weight over the mean weight in round {wave_id}",
         "ratio",
         "Weights above five times the mean, or twice the largest mean of a category, are cut.",
-        "query:wave_frames query:households_by_wave",
+        WEIGHTS,
     ),
     Declared(
         "without_response_history[{headline}]",

@@ -9,7 +9,7 @@ import numpy as np
 from planner.figures import INTERVAL_PERCENT
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
-from planner.report.figures.declaring import Declared
+from planner.report.figures.declaring import OF_RETENTION, WEIGHTS, Declared
 from planner.survey.retention import active_months
 from planner.units import KG_PER_T
 
@@ -54,7 +54,8 @@ BOUNDED = {
 """Label and unit of what is bounded by those who did not answer."""
 
 GIVEN = "query:handovers_by_month retention_12_months"
-INTERVALS, ANSWERS = "query:use_intervals", "query:followup_answers"
+INTERVALS = f"query:use_intervals {WEIGHTS}"
+ANSWERS = f"query:followup_answers {WEIGHTS}"
 
 FIGURES = (
     *(
@@ -63,7 +64,7 @@ FIGURES = (
             f"Share of bins still in use {age} months after the hand-over",
             "share",
             CURVE,
-            INTERVALS,
+            OF_RETENTION,
             {"year": ""} if age == 12 else {},
         )
         for age in HEADLINE_AGES_MONTHS
@@ -73,7 +74,7 @@ FIGURES = (
         "Share of bins in use {age} months after the hand-over",
         "share",
         CURVE,
-        INTERVALS,
+        OF_RETENTION,
         {"retention": "In use"},
     ),
     Declared(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.report.disclosure import HIDDEN, hides_part, is_small
-from planner.report.figures.declaring import Declared
+from planner.report.figures.declaring import OF_WORMS, WEIGHTS, Declared
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ ROUTES = [column.removeprefix("prior_").removesuffix("_share") for column in PRI
 COMPOSTED = (
     "Baseline households that put any food scraps on a garden compost before, weighted. {said}"
 )
-ANSWERS, PRIORS = "query:followup_answers", "query:prior_shares"
+ANSWERS, PRIORS = f"query:followup_answers {WEIGHTS}", f"query:prior_shares {WEIGHTS}"
 
 FIGURES = (
     Declared(
@@ -32,7 +32,7 @@ FIGURES = (
         "What a reported kilogram weighs",
         "kg",
         "{said}",
-        "query:diary_pairs {factors}",
+        f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
         {"calibration": ""},
     ),
     Declared(
@@ -40,7 +40,7 @@ FIGURES = (
         "What a reported litre weighs",
         "kg",
         "{said}",
-        "query:diary_pairs {factors}",
+        f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
         {"calibration": ""},
     ),
     Declared(
@@ -66,7 +66,7 @@ FIGURES = (
         "share",
         "In each round and unit with ten reports above nothing the largest is set to the second "
         "largest and the smallest to the second smallest, so that no single report decides.",
-        ANSWERS,
+        f"{ANSWERS} query:diary_pairs",
     ),
     *(
         Declared(
@@ -74,7 +74,7 @@ FIGURES = (
             f"Share of the scraps that went to {route.replace('_', ' ')} before",
             "share",
             "Baseline answers by area and dwelling, weighted by the scraps fed there in the year.",
-            PRIORS,
+            f"{PRIORS} recall_difference fed_t",
             {"routes": route.replace("_", " ")},
         )
         for route in ROUTES
@@ -123,7 +123,7 @@ FIGURES = (
         "asked and over the modelled chance of an answer, made to agree with {agrees_with}. A "
         "household that told before that it had stopped needs no answer; a bin that came back "
         "stands for itself. {again}{cut} All of it again in every replicate.",
-        "query:wave_frames query:households_by_wave",
+        WEIGHTS,
     ),
     Declared(
         "surveyed_to_modelled_feed[{wave_id}]",
@@ -131,7 +131,7 @@ FIGURES = (
         "ratio",
         "Same answers, same weights, around {day:%Y-%m-%d}. The months between rounds take "
         "ratios between theirs.",
-        ANSWERS,
+        f"{ANSWERS} query:diary_pairs retention_12_months {OF_WORMS}",
         {"rounds": "Surveyed over modelled feed"},
     ),
 )

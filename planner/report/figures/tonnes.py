@@ -9,7 +9,7 @@ import numpy as np
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.diversion.measured import RESIDUAL_BIN
 from planner.report.disclosure import HIDDEN, is_small
-from planner.report.figures.declaring import Declared
+from planner.report.figures.declaring import OF_RETENTION, OF_WORMS, WEIGHTS, Declared
 from planner.report.figures.giveaway import bins_by_month
 from planner.units import KG_PER_T
 
@@ -46,20 +46,11 @@ NOTHING_FED = "No scraps were fed here."
 
 GIVEN = "query:handovers_by_month retention_12_months"
 OF_FEED = (
-    "query:followup_answers query:diary_pairs query:diary_weeks weighed_kg_per_reported_kg "
-    "weighed_kg_per_reported_litre {feed_factors} key:climate.monthly_mean_temperature_c"
+    f"{WEIGHTS} query:followup_answers query:diary_pairs query:diary_weeks "
+    f"weighed_kg_per_reported_kg weighed_kg_per_reported_litre {OF_WORMS}"
 )
 LEAKS = "composted_anyway_share thrown_away_share"
 OF_SHARE = "query:prior_shares recall_difference key:landfill.landfilled_share_of_residual_waste"
-OF_OTHERS = (
-    "self_report_multiplier",
-    "caddy_density_kg_per_litre",
-    "recalled_residual_share_difference",
-    ANYWAY,
-    THROWN_AWAY,
-)
-"""Factors of calibration, recall and leakage, which their own figures name."""
-
 LEAK_WORDS = {
     ANYWAY: ("composted_anyway", "would_have_composted_share"),
     THROWN_AWAY: ("thrown_away", "thrown_away_share"),
@@ -78,7 +69,7 @@ FIGURES = (
         "Food scraps fed to an in-use bin",
         "kg a week",
         "Scraps fed in the year over the weeks that bins were in use.",
-        OF_FEED,
+        f"{OF_FEED} {GIVEN}",
         {"year": ""},
     ),
     Declared(
@@ -95,7 +86,7 @@ FIGURES = (
         "share",
         "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there, × "
         "share of residual waste that is landfilled.",
-        OF_SHARE,
+        f"{OF_SHARE} fed_t",
         {"year": ""},
     ),
     Declared(
@@ -168,7 +159,7 @@ FIGURES = (
         "{area}: bins in use {at_end}",
         "bins",
         f"{IN_USE} {OF_AREA}",
-        "bins_in_use",
+        "bins_in_use query:bins_by_area",
         {"areas": "Bins in use"},
     ),
     Declared(
@@ -176,7 +167,7 @@ FIGURES = (
         "{area}: food scraps fed",
         "t",
         f"{FED} {OF_AREA}",
-        "fed_t",
+        "fed_t query:bins_by_area",
         {"areas": "Fed, t"},
     ),
     Declared(
@@ -184,7 +175,7 @@ FIGURES = (
         "{area}: share landfilled before",
         "share",
         "From {basis}.",
-        "landfill_share",
+        "landfill_share query:bins_by_area",
         {"areas": "Landfilled before"},
     ),
     Declared(
@@ -192,7 +183,7 @@ FIGURES = (
         "{area}: food scraps kept out of landfill",
         "t",
         f"{KEPT_OUT} {OF_AREA}",
-        "kept_out_of_landfill_t",
+        "kept_out_of_landfill_t query:bins_by_area",
         {"areas": "Kept out, t"},
     ),
     Declared(
@@ -225,7 +216,7 @@ FIGURES = (
         "share",
         "From 0, all is borrowed from the town and areas alike, to 1, nothing is. The variance "
         "between areas is estimated from the answers.",
-        "query:use_intervals",
+        f"{OF_RETENTION} query:bins_by_area",
     ),
     Declared(
         "bins_in_use_at_month_end[{month}]",
@@ -270,7 +261,8 @@ FIGURES = (
         "Share that went to the residual bin before, of the scraps fed in {month}",
         "share",
         "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there.",
-        "fed_t query:prior_shares",
+        f"{GIVEN} query:prior_shares recall_difference query:followup_answers "
+        f"weighed_kg_per_reported_kg weighed_kg_per_reported_litre {OF_WORMS}",
     ),
 )
 
@@ -291,11 +283,9 @@ def _add_year(out: Writer) -> None:
     residual = _tonnes(diversion.from_residual_bin_kg)[:, months].sum(axis=1)
     share = out.year.program.landfill.landfilled_share_of_residual_waste
     landfilled, not_anyway, net = diversion.leakage.steps_kg(in_year, residual, share)
-    used = [f.factor_id for f in out.year.feed_factors if f.factor_id not in OF_OTHERS]
-    of_feed = " ".join(f"factor:{name}" for name in used)
     out.put("bins_in_use", diversion.bins_in_use.sum(axis=1)[:, -1])
     out.put("in_use_bin_weeks", bin_weeks)
-    out.put("feed_kg_per_bin_week", in_year * KG_PER_T / bin_weeks, feed_factors=of_feed)
+    out.put("feed_kg_per_bin_week", in_year * KG_PER_T / bin_weeks)
     out.put("fed_t", in_year)
     out.put("landfill_share", landfilled / in_year)
     _add_leaks(out)
@@ -305,7 +295,7 @@ def _add_year(out: Writer) -> None:
     households = float(diversion.cohorts.bins_given.sum())
     out.put("kept_out_kg_per_household", net * KG_PER_T / households)
     out.put("moved_from_other_routes_t", in_year - landfilled)
-    out.put("fed_to_date_t", fed.sum(axis=1), feed_factors=of_feed)
+    out.put("fed_to_date_t", fed.sum(axis=1))
     out.put("kept_out_of_landfill_to_date_t", kept_out.sum(axis=1))
 
 
@@ -323,7 +313,7 @@ def _add_leaks(out: Writer) -> None:
             said, rests_on = STATED, f"key:leakage.{factor_id}"
         elif leaks.is_surveyed(factor_id):
             said = ANSWERED.format(count=leaks.answers_count[factor_id])
-            rests_on = "query:followup_answers"
+            rests_on = f"query:followup_answers {WEIGHTS}"
         out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
 

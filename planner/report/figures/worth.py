@@ -10,6 +10,7 @@ from planner.money import cost_per_unit
 from planner.report.appraising import appraise
 from planner.report.figures.declaring import Declared
 from planner.report.figures.money import NO_LEDGER
+from planner.report.figures.present_value import PRICES
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
 
@@ -21,7 +22,6 @@ OVER_LIFE = "over their lives"
 NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
 OF_COUNCIL = "The council's own figure, from program.toml: {source}."
 PRICE = "key:reporting_years.landfill_levy_per_t key:reporting_years.gate_fee_per_t"
-LIFE = "cost_per_t_kept_out_service_life kept_out_of_landfill_t_service_life"
 TARGET_T = "kept_out_of_landfill_t"
 QUANTILES = (50, 80)
 """Middle shares of the draws that a graded band shows inside the 95% interval [%]."""
@@ -50,7 +50,7 @@ FIGURES = (
         "Levy and gate fee saved by a tonne kept out, over the bins' lives",
         "{currency} per t",
         "Fees saved in all years over tonnes kept out in all years, draw by draw.",
-        "kept_out_of_landfill_t_service_life",
+        f"kept_out_of_landfill_t_service_life {PRICES}",
     ),
     Declared(
         "net_cost_per_t_kept_out_service_life",
@@ -58,14 +58,14 @@ FIGURES = (
         "{currency} per t",
         "Program cost to date and support to come, less levy and gate fee saved, over the tonnes "
         "that the bins keep out over their service lives, draw by draw.",
-        LIFE,
+        "cost_per_t_kept_out_service_life fees_saved_per_t_service_life",
     ),
     Declared(
         "same_money_t",
         "Tonnes that the year's money keeps out through worm bins, over the bins' lives",
         "t",
         "Program cost of the year over the cost of a tonne over the bins' lives, draw by draw.",
-        f"program_cost {LIFE}",
+        "program_cost cost_per_t_kept_out_service_life",
     ),
     Declared(
         "other_way_cost_per_t[{way}]",

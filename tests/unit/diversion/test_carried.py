@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 import pytest
 
+from planner.diversion.another_year import another_year
+from planner.diversion.benchmark import YOUNG_MONTHS, RunInFit
 from planner.diversion.carried import carry_forward
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
@@ -18,7 +20,7 @@ from planner.diversion.measured import FACTOR_IDS
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.program import read_program
+from planner.program import BaselineScenario, read_program
 from planner.report.year import NEW_BIN
 from planner.tables import DWELLINGS
 
@@ -33,6 +35,7 @@ KEPT_OUT_SHARE = 0.5 * (0.6 * 0.9 - 0.04)
 LIFE_YEARS = 2
 GIVEN, BEFORE = dt.date(2025, 4, 1), dt.date(2026, 4, 1)
 DRAWS = 1 + 8
+AS_PUBLISHED = RunInFit(np.ones(DRAWS), 0, 0)
 
 
 def program():
@@ -45,14 +48,14 @@ def program():
     return shipped.model_copy(update={"bin_models": (short,), "landfill": landfill})
 
 
-def handovers():
+def handovers(given_in=GIVEN):
     """Forty households in April 2025; two of them took a second bin."""
     return pl.DataFrame(
         {
             "area_id": ["A"],
             "dwelling": [DWELLINGS[0]],
             "model_id": [program().bin_models[0].model_id],
-            "handover_month": [GIVEN],
+            "handover_month": [given_in],
             "bins_given": [BINS + 2],
             "households_begun": [BINS],
             "worms_kg": [20.0],
@@ -69,9 +72,9 @@ class Exponential:
         return np.broadcast_to(share, (DRAWS, *share.shape))
 
 
-def measured():
+def measured(given_in=GIVEN, run_in=AS_PUBLISHED):
     """Write down what measuring would give of these bins, as far as is asked for."""
-    given = cohorts(handovers(), ("A",), BEFORE)
+    given = cohorts(handovers(given_in), ("A",), BEFORE)
     feed = np.full((DRAWS, len(DWELLINGS)), FEED_KG_PER_WEEK)
     shares = np.zeros((DRAWS, 1, len(DWELLINGS), 5))
     shares[..., 0] = RESIDUAL_SHARE
@@ -91,19 +94,24 @@ def measured():
         kept_out_kg=fed * KEPT_OUT_SHARE,
         from_residual_bin_kg=fed * RESIDUAL_SHARE,
         leakage=Leakage(np.full(DRAWS, ANYWAY), np.full(DRAWS, THROWN), {}),
+        run_in=run_in,
         fed_by_route_kg=fed * np.array([RESIDUAL_SHARE, 0.4, 0.0, 0.0, 0.0])[:, None],
     )
 
 
-def counts():
-    return SimpleNamespace(handovers=handovers(), before_date=BEFORE, from_date=GIVEN)
+def counts(given_in=GIVEN):
+    return SimpleNamespace(handovers=handovers(given_in), before_date=BEFORE, from_date=GIVEN)
 
 
 @pytest.fixture(scope="module")
-def carried():
+def factors():
     table = read_factors()
     rows = [row for row in table if row.factor_id in FACTOR_IDS and row.applies_to in ("", NEW_BIN)]
-    factors = draw_factors(rows, DRAWS - 1, seed=1)
+    return draw_factors(rows, DRAWS - 1, seed=1)
+
+
+@pytest.fixture(scope="module")
+def carried(factors):
     return carry_forward(measured(), counts(), program(), factors)
 
 
@@ -135,6 +143,66 @@ def test_a_bin_is_there_for_its_service_life_and_no_longer(carried):
     exposure = carried.fed_kg[0] / full
     assert 0.5 + 11 + exposure.sum() == pytest.approx(LIFE_YEARS * 12)
     assert (carried.kept_out_kg[:, age > LIFE_YEARS * 12] == 0.0).all()
+
+
+def with_collection(begins, share):
+    """Add a food collection to the program, as a council decides one."""
+    coming = BaselineScenario(name="Food", begins=begins, leaves_residual_bin_share=share)
+    return program().model_copy(update={"scenarios": (coming,)})
+
+
+def test_a_food_collection_halves_the_residual_route_from_its_month_on(carried, factors):
+    begins = carried.months[6]
+    changed = carry_forward(measured(), counts(), with_collection(begins, 0.5), factors)
+    half = np.array([1.0 if month < begins else 0.5 for month in carried.months])
+    assert changed.fed_kg == pytest.approx(carried.fed_kg)
+    assert changed.from_residual_bin_kg == pytest.approx(carried.from_residual_bin_kg * half)
+    # by hand: of a kilogram fed 0.5 (0.3 x 0.9 - 0.04) = 0.115 kg, where it was 0.25 kg
+    assert changed.kept_out_kg[:, 6:] == pytest.approx(0.115 * carried.fed_kg[:, 6:])
+    assert changed.kept_out_kg[:, :6] == pytest.approx(0.25 * carried.fed_kg[:, :6])
+
+
+def test_a_change_after_the_last_bin_wore_out_changes_nothing(carried, factors):
+    late = with_collection(dt.date(2030, 1, 1), 1.0)
+    changed = carry_forward(measured(), counts(), late, factors)
+    np.testing.assert_array_equal(changed.kept_out_kg, carried.kept_out_kg)
+
+
+def test_young_bins_go_on_as_their_rounds_surveyed_them(factors):
+    given_in = dt.date(2026, 3, 1)
+    surveyed = RunInFit(np.full(DRAWS, 0.5), 1000, 1000)
+    plain, slow = (
+        carry_forward(measured(given_in, fit), counts(given_in), program(), factors)
+        for fit in (AS_PUBLISHED, surveyed)
+    )
+    ratio = slow.fed_kg[0] / np.maximum(plain.fed_kg[0], 1e-300)
+    age = 1.0 + np.arange(len(plain.months))
+    there = plain.fed_kg[0] > 0.0
+    assert ratio[there & (age < YOUNG_MONTHS)] == pytest.approx(0.5)
+    assert ratio[there & (age > YOUNG_MONTHS)] == pytest.approx(1.0)
+
+
+def test_another_year_s_bins_do_what_the_closed_form_says(factors):
+    again = another_year(measured(), counts(), program(), factors)
+    assert again.months[0] == BEFORE
+    # integral of exp(-t / 24) over 24 months, of 40 bins; a month's mean stands for the month
+    whole = BINS * SCALE_MONTHS * (1.0 - np.exp(-1.0)) / 12.0
+    assert again.in_use_bin_years.sum(axis=1) == pytest.approx(whole, rel=0.02)
+    weeks = again.in_use_bin_years * 365.25 / 7
+    assert again.kept_out_kg == pytest.approx(weeks * FEED_KG_PER_WEEK * KEPT_OUT_SHARE)
+
+
+def test_another_year_follows_the_stated_changes_too(factors):
+    plain = another_year(measured(), counts(), program(), factors)
+    begins = plain.months[3]
+    changed = another_year(measured(), counts(), with_collection(begins, 0.5), factors)
+    assert changed.kept_out_kg[:, 3:] == pytest.approx(plain.kept_out_kg[:, 3:] * 0.115 / 0.25)
+    assert changed.kept_out_kg[:, :3] == pytest.approx(plain.kept_out_kg[:, :3])
+
+
+def test_where_no_bin_was_given_there_is_no_other_year(factors):
+    none = SimpleNamespace(handovers=handovers(), before_date=BEFORE, from_date=dt.date(2025, 5, 1))
+    assert another_year(measured(), none, program(), factors) is None
 
 
 def test_the_chain_multiplies_out():
