@@ -757,7 +757,7 @@ def due(
 
         files += (write_calendar(calendar, program, found, now),)
     if successor is not None:
-        from planner.report.due.successor import write_pack
+        from planner.report.due.calendar import write_pack
 
         files += write_pack(folder, successor, program, found, now)
     return found, Wording.of(program), files

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 from xml.sax.saxutils import quoteattr
 
 import polars as pl
@@ -69,6 +69,20 @@ def workbook_bytes(
     saved = io.BytesIO()
     workbook.save(saved)
     return restamped(saved.getvalue(), written_at, mended)
+
+
+class _Saved(Protocol):
+    """Workbooks and documents alike are saved into a stream."""
+
+    def save(self, out: io.BytesIO, /) -> None:
+        """Write all of it."""
+
+
+def file_bytes(document: _Saved) -> bytes:
+    """Give the bytes of a workbook or a document as it would be saved now."""
+    out = io.BytesIO()
+    document.save(out)
+    return out.getvalue()
 
 
 def _with_values(content: bytes, values: Mapping[str, float]) -> bytes:

@@ -70,7 +70,7 @@ def followup(
 
 
 def _print_reasons(found: CallingList) -> None:
-    from planner.field.calling_words import REASON_WORDS
+    from planner.field.calling_sheet import REASON_WORDS
 
     typer.echo(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
     for reason, words in REASON_WORDS.items():
@@ -87,7 +87,7 @@ def _print_barriers(found: CallingList) -> None:
 
 
 def _print_sureness(found: CallingList) -> None:
-    from planner.field.calling_words import how_sure_lines
+    from planner.field.calling_sheet import how_sure_lines
 
     for line in how_sure_lines(found):
         typer.echo(line)
@@ -151,7 +151,7 @@ def _print_made_good(result: CasesResult) -> None:
 
 
 def _print_lots(result: CasesResult) -> None:
-    from planner.field.failure_words import lot_lines
+    from planner.field.failure_alert import lot_lines
 
     for line in lot_lines(result.found.lots):
         typer.echo(line)
@@ -159,7 +159,7 @@ def _print_lots(result: CasesResult) -> None:
 
 def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None:
     """Say what schools, flats and cafes feed their bins, and how many keep them."""
-    from planner.field.shared_words import site_lines
+    from planner.field.shared_bins import site_lines
 
     label, found = run.sites(program, year)
     typer.echo(f"Schools, flats, cafes and other sites, {label}")
@@ -181,7 +181,7 @@ def workshops(
     ] = None,
 ) -> None:
     """Say who came to workshops, and whether they keep their bins longer."""
-    from planner.field.shared_words import workshop_lines
+    from planner.field.workshop_effect import workshop_lines
 
     on_date = day.date() if day else dt.datetime.now().astimezone().date()
     for line in workshop_lines(run.workshops(program, on_date)):

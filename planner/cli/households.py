@@ -106,8 +106,7 @@ def feed(
     ] = None,
 ) -> None:
     """Balance a week's feed: carbon, water and acid, bedding to add, what the worms can take."""
-    from planner.field.feed_words import told
-    from planner.field.feeding_of import FeedRequest
+    from planner.field.feeding_of import FeedRequest, told
 
     asked = FeedRequest(
         fed_kg=_masses(fed or []),

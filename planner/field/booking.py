@@ -8,24 +8,36 @@ calendar files and an audit from which another person can make the draw again.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import io
-import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ProgramError
-from planner.field.draw import ALGORITHM, COLLECTED, GROUPS, give_places, line_up, with_slots
+from planner.field.called_off import (
+    TOLD_FILE,
+    CalledOff,
+    cancellations,
+    letters,
+    read_called_off,
+    told_list,
+)
+from planner.field.draw import (
+    COLLECTED,
+    audit_list,
+    audit_text,
+    give_places,
+    line_up,
+    with_slots,
+)
 from planner.field.invitations import calendar_files, invitations
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import check_free, write_owned
 from planner.survey.attendance import attendance_law
 from planner.tables import LIVE_STATES, TABLES
-from planner.workbooks import records_workbook
+from planner.workbooks import file_bytes, records_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,7 +52,8 @@ if TYPE_CHECKING:
 
 PLACES_FOLDER = "hand_over_days"
 TO_LOAD_FILE = "bookings_to_load.xlsx"
-DRAW_FILE, LIST_FILE, CALENDAR_FOLDER = "draw.json", "draw_list.csv", "calendar"
+DRAW_FILE, LIST_FILE = "draw.json", "draw_list.csv"
+CALENDAR_FOLDER, CANCELLED_FOLDER = "calendar", "calendar_cancelled"
 READABLE = 0o644
 """Files without personal details may be read by whoever may read the folder."""
 
@@ -88,6 +101,10 @@ class Places:
         What was written; empty for a dry run, or where there was no place to give.
     unnamed_count
         Households given a place of which the records hold no personal details.
+    called_off
+        Places that households hold no more.
+    called_off_files
+        Letters and calendar files that tell them; empty for a dry run, or where there are none.
     """
 
     days: pl.DataFrame
@@ -95,8 +112,10 @@ class Places:
     given: pl.DataFrame
     law: AttendanceLaw
     words: str
-    files: tuple[Path, ...]
     unnamed_count: int
+    called_off: CalledOff
+    files: tuple[Path, ...] = ()
+    called_off_files: tuple[Path, ...] = ()
 
 
 def book_places(
@@ -118,8 +137,8 @@ def book_places(
         The records cannot be read, or a file cannot be written.
     """
     place = folder / PLACES_FOLDER / asked.on_date.isoformat()
-    if not (force or dry_run):
-        _check_absent(place / TO_LOAD_FILE)
+    for name in (TO_LOAD_FILE, TOLD_FILE):
+        check_free(place / name, "answers", forced=force or dry_run)
     settings = program.hand_over
     words = asked.words or f"{program.method.seed}-{asked.on_date}"
     with open_store(folder, read_only=True) as store:
@@ -127,8 +146,11 @@ def book_places(
         waiting = store.query("waiting_list", seed_words=words, on_date=asked.on_date)
         _check_registered(waiting, store)
         law = _law(store, program, asked.on_date)
+        called_off = read_called_off(store, place.parent, asked.on_date, anew=force)
         days = _days_with_room(store, asked, settings, law)
+        _check_days(days, called_off, asked)
         bookings, contacts = store.records("bookings"), store.records("contacts")
+        mark = store.identity()
     line = line_up(waiting, settings)
     progress(f"Giving places to {line.ordered.height:,} households in line")
     given = _numbered(
@@ -139,21 +161,47 @@ def book_places(
     given = given.with_columns(_way(asked.on_date, settings).alias("offered_by"))
     days = _with_chances(days, given, law)
     unnamed = given.join(contacts, on="household_id", how="anti").height
-    found = Places(days, line, given, law, words, (), unnamed)
-    if dry_run or given.is_empty():
+    found = Places(days, line, given, law, words, unnamed, called_off)
+    if dry_run:
         return found
-    progress("Writing invitations, calendar files and the audit of the draw")
-    files = _write(folder, place, found, contacts, program, asked)
-    return Places(days, line, given, law, words, files, unnamed)
+    out = _Out(folder, program, asked, contacts, mark)
+    if given.height:
+        progress("Writing invitations, calendar files and the audit of the draw")
+        found = replace(found, files=_write(found, out))
+    if called_off.places.height:
+        progress("Writing letters and calendar files of places that are called off")
+        found = replace(found, called_off_files=_write_called_off(found, out))
+    return found
 
 
-def _check_absent(path: Path) -> None:
-    if path.exists():
+@dataclass(frozen=True)
+class _Out:
+    """Where files go, and what is written into all of them."""
+
+    folder: Path
+    program: Program
+    asked: PlacesRequest
+    contacts: pl.DataFrame
+    mark: str
+
+    @property
+    def place(self) -> Path:
+        """Folder of files without personal details."""
+        return self.folder / PLACES_FOLDER / self.asked.on_date.isoformat()
+
+    def private(self, stem: str) -> Path:
+        """File with personal details."""
+        return self.folder / PRIVATE_FOLDER / f"{stem}_{self.asked.on_date}.xlsx"
+
+
+def _check_days(days: pl.DataFrame, called_off: CalledOff, asked: PlacesRequest) -> None:
+    """Refuse a call that has neither a day to fill nor a place to call off."""
+    if days.is_empty() and called_off.places.is_empty():
         message = (
-            f"{path}: is there already, and people may have been invited by it. Load it, or add "
-            "--force to write it again."
+            f"There are no hand-over days from {asked.on_date} to {asked.until_date} that people "
+            "could still be told of. Load the sheet events with the days to come."
         )
-        raise ProgramError(message, path=str(path))
+        raise ProgramError(message)
 
 
 def _check_registered(waiting: pl.DataFrame, store: Store) -> None:
@@ -184,12 +232,6 @@ def _days_with_room(
         from_date=asked.on_date + dt.timedelta(days=max(1, settings.short_notice_days)),
         before_date=asked.until_date + dt.timedelta(days=1),
     )
-    if days.is_empty():
-        message = (
-            f"There are no hand-over days from {asked.on_date} to {asked.until_date} that people "
-            "could still be told of. Load the sheet events with the days to come."
-        )
-        raise ProgramError(message)
     most = {
         count: law.most_bookings(count, settings.beyond_places_chance_most)
         for count in days["places_count"].unique().to_list()
@@ -238,32 +280,40 @@ def _with_chances(days: pl.DataFrame, given: pl.DataFrame, law: AttendanceLaw) -
     return joined.with_columns(pl.Series("beyond_chance", chances, dtype=pl.Float64))
 
 
-def _write(
-    folder: Path,
-    place: Path,
-    found: Places,
-    contacts: pl.DataFrame,
-    program: Program,
-    asked: PlacesRequest,
+def _write(found: Places, out: _Out) -> tuple[Path, ...]:
+    on_date, place = out.asked.on_date, out.place
+    written = {
+        place / TO_LOAD_FILE: file_bytes(_to_load(found.given, on_date)),
+        place / DRAW_FILE: audit_text(found, out.program, out.asked).encode(),
+        place / LIST_FILE: csv_text(audit_list(found)).encode("utf-8-sig"),
+    }
+    calendars = calendar_files(found, out.program, on_date, out.mark)
+    letter = invitations(found, out.contacts, out.program, on_date)
+    return _put(written, place / CALENDAR_FOLDER, calendars, out.private("invitations"), letter)
+
+
+def _write_called_off(found: Places, out: _Out) -> tuple[Path, ...]:
+    called_off = found.called_off
+    told = {out.place / TOLD_FILE: csv_text(told_list(called_off)).encode("utf-8-sig")}
+    calendars = cancellations(called_off, out.program, out.asked.on_date, out.mark)
+    letter = letters(called_off, found.given, out.contacts, out.program)
+    return _put(told, out.place / CANCELLED_FOLDER, calendars, out.private("called_off"), letter)
+
+
+def _put(
+    written: dict[Path, bytes],
+    calendar_folder: Path,
+    calendars: dict[str, bytes],
+    private: Path,
+    letter: Workbook,
 ) -> tuple[Path, ...]:
-    (place / CALENDAR_FOLDER).mkdir(parents=True, exist_ok=True)
-    private = folder / PRIVATE_FOLDER / f"invitations_{asked.on_date}.xlsx"
-    letters = invitations(found, contacts, program, asked.on_date)
-    written = {place / TO_LOAD_FILE: _bytes(_to_load(found.given, asked.on_date))}
-    written[place / DRAW_FILE] = _audit(found, program, asked).encode()
-    written[place / LIST_FILE] = csv_text(_audit_list(found)).encode("utf-8-sig")
-    for name, content in calendar_files(found, program, asked.on_date).items():
-        written[place / CALENDAR_FOLDER / name] = content
-    for path, content in written.items():
+    """Write files for everyone and the letters, and name them, the letters first."""
+    calendar_folder.mkdir(parents=True, exist_ok=True)
+    files = {**written, **{calendar_folder / name: one for name, one in calendars.items()}}
+    for path, content in files.items():
         write_owned(path, content, mode=READABLE)
-    write_owned(private, _bytes(letters))
-    return (private, *written)
-
-
-def _bytes(book: Workbook) -> bytes:
-    content = io.BytesIO()
-    book.save(content)
-    return content.getvalue()
+    write_owned(private, file_bytes(letter))
+    return (private, *files)
 
 
 def _to_load(given: pl.DataFrame, on_date: dt.date) -> Workbook:
@@ -277,60 +327,3 @@ def _to_load(given: pl.DataFrame, on_date: dt.date) -> Workbook:
         "model_id",
     )
     return records_workbook({"bookings": rows.select(TABLES["bookings"].column_names())})
-
-
-def _audit_list(found: Places) -> pl.DataFrame:
-    """List everybody in line, with all that the order rests on and what came of it."""
-    got = found.given.select("household_id", "given_event_id", "booking_id")
-    return found.line.ordered.join(
-        got, on="household_id", how="left", maintain_order="left"
-    ).select(
-        "place_in_line",
-        "household_id",
-        "group",
-        "registered_date",
-        "period",
-        "draw_number",
-        "event_kind",
-        "given_event_id",
-        "booking_id",
-    )
-
-
-def _audit(found: Places, program: Program, asked: PlacesRequest) -> str:
-    """Write what another person needs to make the draw again from the list beside it."""
-    settings = program.hand_over
-    listed = "\n".join(found.line.ordered["household_id"].sort())
-    audit = {
-        "drawn_on": asked.on_date.isoformat(),
-        "words": found.words,
-        "algorithm": ALGORITHM,
-        "order": ["group", "period", "draw_number", "household_id"],
-        "groups": list(GROUPS),
-        "same_chance": settings.same_chance,
-        "absences_most": settings.absences_most,
-        "left_out_for_absences": found.line.left_out["household_id"].to_list(),
-        "households_count": found.line.ordered.height,
-        "households_sha256": hashlib.sha256(listed.encode()).hexdigest(),
-        "households_sha256_is_of": "the household_ids, sorted, joined by line feeds, in UTF-8",
-        "room": {
-            row["event_id"]: {
-                "date": row["event_date"].isoformat(),
-                "kind": row["event_kind"],
-                "places": row["places_count"],
-                "held_before": row["booked_count"],
-                "room": row["room_count"],
-                "given": row["given_count"],
-                "chance_of_more_than_places": round(row["beyond_chance"], 6),
-            }
-            for row in found.days.iter_rows(named=True)
-        },
-        "who_comes": {
-            "share_expected": round(found.law.expected_share, 6),
-            "days_of_record": found.law.days_count,
-            "places_of_record": found.law.booked_count,
-            "stated_share": program.ordering.show_up_share,
-            "chance_of_more_than_places_most": settings.beyond_places_chance_most,
-        },
-    }
-    return json.dumps(audit, indent=1, ensure_ascii=False) + "\n"

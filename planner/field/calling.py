@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.survey.streams import random_stream
+from planner.workbooks import file_bytes
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -98,9 +98,7 @@ def list_calls(
     records = _read(folder, program, asked)
     found = _listed(program, asked, records, file, kept=not dry_run)
     if not dry_run:
-        content = io.BytesIO()
-        calling_workbook(found, records.contacts).save(content)
-        write_owned(file, content.getvalue())
+        write_owned(file, file_bytes(calling_workbook(found, records.contacts)))
     return found
 
 

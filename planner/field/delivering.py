@@ -7,7 +7,6 @@ Coordinates of front doors are personal details: they come of the encrypted cont
 from __future__ import annotations
 
 import datetime as dt
-import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,12 +15,14 @@ import polars as pl
 
 from planner.errors import ProgramError
 from planner.field.day import Day, find_day, kit_of
-from planner.field.distances import given_distances
+from planner.field.draw import BROUGHT
 from planner.field.driver_sheet import driver_sheet
-from planner.field.routes import great_circle_km, plan_routes
+from planner.field.routes import given_distances, great_circle_km, plan_routes
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import check_free, write_owned
+from planner.tables import FIRST_DATE, LAST_DATE
+from planner.workbooks import file_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from planner.field.routes import Routes
     from planner.program import Delivery, Program
+    from planner.store import Store
 
 NAMED_MOST = 20
 
@@ -66,7 +68,7 @@ class Deliveries:
 def deliver(
     folder: Path,
     program: Program,
-    event_id: str,
+    event_id: str | None,
     worms_kg: float,
     distances: Path | None,
     *,
@@ -81,7 +83,7 @@ def deliver(
     folder, program
         Program folder, and its program file as read.
     event_id
-        Code of the delivery day.
+        Code of the delivery day; None for the first whose round is still to be made.
     worms_kg
         Worms for a bin [kg].
     distances
@@ -98,16 +100,14 @@ def deliver(
     IntakeError, EstimateError, StoreError
         The distances, the loads and hours, or the records do not allow it.
     """
-    path = folder / PRIVATE_FOLDER / f"driver_{file_stem(event_id)}.xlsx"
     settings = _settings(program)
-    if path.exists() and not (force or dry_run):
-        message = f"{path}: is there already. Load it first, or add --force to write it again."
-        raise ProgramError(message, path=str(path))
     with open_store(folder, read_only=True) as store:
-        day = find_day(store.records("events"), event_id)
-        places = store.query("places_of_event", event_id=event_id)
+        day = find_day(store.records("events"), event_id or _next_round(store))
+        places = store.query("places_of_event", event_id=day.event_id)
         contacts, drop_points = store.records("contacts"), store.records("drop_points")
         kit = kit_of(program, worms_kg, store.records("handovers"))
+    path = folder / PRIVATE_FOLDER / f"driver_{file_stem(day.event_id)}.xlsx"
+    check_free(path, "hand-overs", forced=force or dry_run)
     _check_day(day, places)
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)
@@ -125,10 +125,27 @@ def deliver(
     if dry_run:
         return planned
     progress("Writing the driver's papers")
-    content = io.BytesIO()
-    driver_sheet(planned, kit, program).save(content)
-    write_owned(path, content.getvalue())
+    write_owned(path, file_bytes(driver_sheet(planned, kit, program)))
     return Deliveries(day, planned.places, ordered, found.total_km, planned.is_measured, path)
+
+
+def _next_round(store: Store) -> str:
+    """Find the first delivery day at which a place is still held: its round is not made yet.
+
+    Raises
+    ------
+    ProgramError
+        There is none.
+    """
+    days = store.query("upcoming_events", from_date=FIRST_DATE, before_date=LAST_DATE)
+    ready = days.filter((pl.col("event_kind") == BROUGHT) & (pl.col("booked_count") > 0))
+    if ready.is_empty():
+        message = (
+            "No delivery day has a place that is still held. Load a day with event_kind delivery, "
+            "give its places with `planner events`, and load them."
+        )
+        raise ProgramError(message)
+    return str(ready["event_id"][0])
 
 
 def _settings(program: Program) -> Delivery:
@@ -142,7 +159,7 @@ def _settings(program: Program) -> Delivery:
 
 
 def _check_day(day: Day, places: pl.DataFrame) -> None:
-    if day.event_kind != "delivery":
+    if day.event_kind != BROUGHT:
         message = (
             f"--day {day.event_id}: households collect on that day. Write delivery for its "
             "event_kind if bins are brought, or use `planner events --day`."

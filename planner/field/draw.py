@@ -9,6 +9,8 @@ words fix the draw, so that anybody can make it again with any implementation of
 
 from __future__ import annotations
 
+import hashlib
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,7 +19,8 @@ import polars as pl
 if TYPE_CHECKING:
     import datetime as dt
 
-    from planner.program import HandOver
+    from planner.field.booking import Places, PlacesRequest
+    from planner.program import HandOver, Program
 
 ALGORITHM = (
     "SHA-256 (FIPS 180-4) of the UTF-8 text '<words>|<household_id>', in hexadecimal; within a "
@@ -216,3 +219,60 @@ def with_slots(given: pl.DataFrame, held: pl.DataFrame, slots: tuple[str, ...]) 
         .drop("number", "held_count")
         .sort("place_in_line")
     )
+
+
+def audit_list(found: Places) -> pl.DataFrame:
+    """List everybody in line, with all that the order rests on and what came of it."""
+    got = found.given.select("household_id", "given_event_id", "booking_id")
+    return found.line.ordered.join(
+        got, on="household_id", how="left", maintain_order="left"
+    ).select(
+        "place_in_line",
+        "household_id",
+        "group",
+        "registered_date",
+        "period",
+        "draw_number",
+        "event_kind",
+        "given_event_id",
+        "booking_id",
+    )
+
+
+def audit_text(found: Places, program: Program, asked: PlacesRequest) -> str:
+    """Write what another person needs to make the draw again from the list beside it."""
+    settings = program.hand_over
+    listed = "\n".join(found.line.ordered["household_id"].sort())
+    audit = {
+        "drawn_on": asked.on_date.isoformat(),
+        "words": found.words,
+        "algorithm": ALGORITHM,
+        "order": ["group", "period", "draw_number", "household_id"],
+        "groups": list(GROUPS),
+        "same_chance": settings.same_chance,
+        "absences_most": settings.absences_most,
+        "left_out_for_absences": found.line.left_out["household_id"].to_list(),
+        "households_count": found.line.ordered.height,
+        "households_sha256": hashlib.sha256(listed.encode()).hexdigest(),
+        "households_sha256_is_of": "the household_ids, sorted, joined by line feeds, in UTF-8",
+        "room": {
+            row["event_id"]: {
+                "date": row["event_date"].isoformat(),
+                "kind": row["event_kind"],
+                "places": row["places_count"],
+                "held_before": row["booked_count"],
+                "room": row["room_count"],
+                "given": row["given_count"],
+                "chance_of_more_than_places": round(row["beyond_chance"], 6),
+            }
+            for row in found.days.iter_rows(named=True)
+        },
+        "who_comes": {
+            "share_expected": round(found.law.expected_share, 6),
+            "days_of_record": found.law.days_count,
+            "places_of_record": found.law.booked_count,
+            "stated_share": program.ordering.show_up_share,
+            "chance_of_more_than_places_most": settings.beyond_places_chance_most,
+        },
+    }
+    return json.dumps(audit, indent=1, ensure_ascii=False) + "\n"

@@ -10,7 +10,6 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
-from planner.field.keep_out import KEEP_OUT
 from planner.units import DAYS_PER_WEEK
 from planner.worms import (
     TemperaturePoints,
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.factors import FactorTable
+
 
 ACID_FEED = ("citrus_peel", "fruit_scraps")
 """Materials that count as acid: citrus peel has a pH near 4, other fruit turns sour as it rots."""
@@ -250,3 +250,25 @@ def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
     a_day = a_week / DAYS_PER_WEEK
     low, high = np.percentile(a_day[1:], INTERVAL)
     return float(bed_c[0]), Interval(float(a_day[0]), float(low), float(high))
+
+
+KEEP_OUT = {
+    "bones": "they draw rats and flies and hardly rot",
+    "bread": "in more than crumbs it heats up, moulds and draws rats",
+    "compostable_plastic": "it needs a hot plant and stays whole in a worm bin",
+    "cooked_food": "salt, oil and sauce burn worms, and it draws rats and flies",
+    "dairy": "it turns sour, smells and draws rats and flies",
+    "diseased_plants": "a worm bin is too cool to kill what ails them",
+    "fish": "it smells and draws rats and flies",
+    "garlic": "worms shun it, and it smells as it rots",
+    "glossy_paper": "its coating and inks do not rot",
+    "meat": "it rots, smells and draws rats and flies",
+    "nappies": "they carry germs, and a worm bin is too cool to kill them",
+    "oil": "it clogs the skin through which worms breathe",
+    "onion": "worms shun it, and it smells as it rots",
+    "pet_waste": "it carries germs and worming medicine, and a worm bin is too cool for them",
+    "salty_food": "salt burns the skin of worms",
+    "treated_wood": "its preservatives poison worms",
+    "weed_seeds": "a worm bin is too cool to kill them, and they sprout with the castings",
+}
+"""For each thing, the reason that is given to those who put it in."""

@@ -9,8 +9,8 @@ import icalendar
 import polars as pl
 from babel.dates import format_date
 
+from planner.field.calendar_files import Slot, calendar_file, slot_entry, slot_file
 from planner.field.draw import COLLECTED
-from planner.paths import file_stem
 from planner.workbooks import records_workbook
 
 if TYPE_CHECKING:
@@ -23,7 +23,6 @@ NOTE = (
     "For a mail merge: one row, one letter or mail. Attach the file named in calendar_file. Ring "
     "those whose offered_by is telephone. Personal details: keep it here, delete it when sent."
 )
-PRODUCT = "-//wormbin-planner//hand-over days//EN"
 CONTACT_COLUMNS = ("full_name", "street_address", "postcode", "email", "phone")
 
 
@@ -46,13 +45,14 @@ def invitations(
         day: format_date(day, "full", locale=locale)
         for day in found.given["given_date"].unique().to_list()
     }
-    stems = {code: file_stem(code) for code in found.days["event_id"].to_list()}
+    files = [slot_file(*one) for one in found.given.select("given_event_id", "slot").iter_rows()]
     answer = on_date + dt.timedelta(days=program.hand_over.answer_days)
     # who is asked by telephone answers there and then
     answer_by = pl.min_horizontal(pl.lit(answer), pl.col("given_date") - dt.timedelta(days=1))
     days = found.days.select("event_id", "venue", "area_name")
     rows = (
-        found.given.join(days, left_on="given_event_id", right_on="event_id", how="left")
+        found.given.with_columns(calendar_file=pl.Series(files, dtype=pl.String))
+        .join(days, left_on="given_event_id", right_on="event_id", how="left")
         .join(contacts.select("household_id", *CONTACT_COLUMNS), on="household_id", how="left")
         .sort("place_in_line")
         .select(
@@ -66,51 +66,30 @@ def invitations(
             pl.col("access_need").replace("none", None),
             "model_id",
             answer_by.alias("answer_by"),
-            pl.when(pl.col("event_kind") == COLLECTED)
-            .then(
-                pl.format(
-                    "{}_{}.ics",
-                    pl.col("given_event_id").replace_strict(stems, return_dtype=pl.String),
-                    pl.col("slot").str.replace(":", ""),
-                )
-            )
-            .alias("calendar_file"),
+            pl.when(pl.col("event_kind") == COLLECTED).then("calendar_file").alias("calendar_file"),
         )
     )
     return records_workbook({"invitations": rows}, note=NOTE)
 
 
-def calendar_files(found: Places, program: Program, on_date: dt.date) -> dict[str, bytes]:
-    """Make a calendar file for each slot of a day at which somebody was given a place.
-
-    They name nobody: all who come at one time get the same file.
-
-    References
-    ----------
-    RFC 5545, Internet Calendaring and Scheduling Core Object Specification, 2009. Times are
-    local to the venue (section 3.3.5, form 1); UID and DTSTAMP by section 3.8.
-    """
+def calendar_files(
+    found: Places, program: Program, on_date: dt.date, mark: str
+) -> dict[str, bytes]:
+    """Make a calendar file for each slot of a day at which somebody was given a place."""
     days = {row["event_id"]: row for row in found.days.iter_rows(named=True)}
     slots = found.given.filter(event_kind=COLLECTED).select("given_event_id", "slot").unique()
-    return {
-        f"{file_stem(event_id)}_{slot.replace(':', '')}.ics": _calendar(
-            days[event_id], slot, program, on_date
-        )
-        for event_id, slot in slots.sort("given_event_id", "slot").iter_rows()
-    }
+    written = {}
+    for event_id, slot in slots.sort("given_event_id", "slot").iter_rows():
+        day = days[event_id]
+        cancels_before = found.called_off.revisions.get((event_id, slot), 0)
+        where = str(day["venue"] or day["area_name"])
+        which = Slot(event_id, day["event_date"], slot, where, 2 * cancels_before)
+        written[slot_file(event_id, slot)] = _published(which, program, on_date, mark)
+    return written
 
 
-def _calendar(day: dict[str, object], slot: str, program: Program, on_date: dt.date) -> bytes:
-    event_date = day["event_date"]
-    assert isinstance(event_date, dt.date)  # noqa: S101 - a column of dates
-    starts = dt.datetime.combine(event_date, dt.time.fromisoformat(slot))
-    entry = icalendar.Event()
-    entry.add("uid", f"{day['event_id']}-{slot.replace(':', '')}-{event_date}@wormbin-planner")
-    entry.add("dtstamp", dt.datetime.combine(on_date, dt.time(), tzinfo=dt.UTC))
-    entry.add("dtstart", starts)
-    entry.add("dtend", starts + dt.timedelta(minutes=program.hand_over.slot_minutes))
-    entry.add("summary", "Collect your worm bin")
-    entry.add("location", str(day["venue"] or day["area_name"] or program.council.name))
+def _published(which: Slot, program: Program, on_date: dt.date, mark: str) -> bytes:
+    entry = slot_entry(which, program, on_date, mark)
     entry.add(
         "description",
         "Bring your booking number. Worms must stay cool and out of the sun on the way home; "
@@ -122,9 +101,4 @@ def _calendar(day: dict[str, object], slot: str, program: Program, on_date: dt.d
     reminder.add("description", "Collect your worm bin tomorrow")
     reminder.add("trigger", dt.timedelta(days=-1))
     entry.add_component(reminder)
-    calendar = icalendar.Calendar()
-    calendar.add("prodid", PRODUCT)
-    calendar.add("version", "2.0")
-    calendar.add("method", "PUBLISH")
-    calendar.add_component(entry)
-    return bytes(calendar.to_ical())
+    return calendar_file("PUBLISH", entry)

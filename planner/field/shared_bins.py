@@ -10,12 +10,15 @@ from scipy import stats
 
 from planner.field.dropout import exact_interval
 from planner.store import open_store
+from planner.units import DAYS_PER_MONTH, KG_PER_T
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterator
     from pathlib import Path
 
     import polars as pl
+
 
 LEAST_SITES = 3
 """From fewer weighed sites no spread between sites can be told."""
@@ -104,3 +107,37 @@ def _kept(states: pl.DataFrame) -> tuple[int, int, float, float]:
     kept = int(known.sum())
     low, high = exact_interval(np.array([kept]), np.array([max(1, len(known))]))
     return kept, len(known), float(low[0]), float(high[0])
+
+
+def site_lines(found: SharedBins) -> Iterator[str]:
+    """Say what sites have, what they were fed, and how many keep their bins."""
+    sites = found.sites.filter(found.sites["bins_count"] > 0)
+    if sites.is_empty():
+        yield "No sites yet. Load the sheets sites, site_bins and site_weighings."
+        return
+    kinds = sites["site_kind"].value_counts(sort=True).sort("count", "site_kind", descending=True)
+    listed = ", ".join(f"{kind.replace('_', ' ')} {count}" for kind, count in kinds.iter_rows())
+    yield (
+        f"{sites.height} sites ({listed}) for {sites['people_count'].sum():,} people; "
+        f"{sites['bins_in_use_count'].sum()} of {sites['bins_count'].sum()} bins in use."
+    )
+    weighed = int((sites["weighed_weeks_count"] > 0).sum())
+    if found.fed_kg is None or found.kg_per_bin_week is None:
+        yield f"{weighed} sites weighed their feed; three are needed to say what all were fed."
+    else:
+        value, low, high = (one / KG_PER_T for one in found.fed_kg)
+        rate = found.kg_per_bin_week
+        yield (
+            f"Fed at all sites: {value:.2f} t ({low:.2f} to {high:.2f}), from "
+            f"{sites['weighed_weeks_count'].sum()} weighed weeks of {weighed} sites; "
+            f"{rate[0]:.2f} kg a bin and week ({rate[1]:.2f} to {rate[2]:.2f})."
+        )
+    for age, (kept, known, low, high) in found.kept.items():
+        if known:
+            yield (
+                f"In use {age / DAYS_PER_MONTH:.0f} months after they were given: {kept} of "
+                f"{known} known ({low:.0%} to {high:.0%})."
+            )
+    yield (
+        "The tonnes of households do not hold these: nobody asked where sites' scraps went before."
+    )

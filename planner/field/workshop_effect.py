@@ -16,9 +16,11 @@ from planner.survey.response import category_design
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterator
     from pathlib import Path
 
     from planner.program import Program
+
 
 ADJUSTED_FOR = ("dwelling", "people", "channel", "area_id", "model_id")
 """What is known of a household before any workshop, by which attenders may differ."""
@@ -155,3 +157,27 @@ def e_value(ratio: float) -> float:
     """
     away = ratio if ratio >= 1.0 else 1.0 / ratio if ratio > 0.0 else float("inf")
     return float(away + np.sqrt(away * (away - 1.0))) if np.isfinite(away) else float("inf")
+
+
+def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
+    """Say who came to workshops, and how far keeping their bins can be put down to it."""
+    if not found.workshops_count:
+        yield "No workshops yet. Load the sheets workshops and attendances."
+        return
+    yield f"{found.attended_count:,} households came to {found.workshops_count:,} workshops."
+    if found.ratio is None or found.e_value is None:
+        yield (
+            f"After it {found.stopped_count} are known to have stopped; "
+            f"{found.expected_count:.1f} were to be expected. Too few to compare."
+        )
+        return
+    yield (
+        f"After it {found.stopped_count} are known to have stopped; {found.expected_count:.1f} "
+        "were to be expected of others alike in dwelling, people, area, bin and its age: "
+        f"{found.ratio:.2f} times as often ({found.low:.2f} to {found.high:.2f})."
+    )
+    yield (
+        "Those who come differ: they are keener, and keener people keep their bins anyway. Do not "
+        "say that the workshop did it. Something not recorded that makes both coming and keeping "
+        f"{found.e_value:.1f} times likelier would explain all of it. To know, offer places by lot."
+    )

@@ -22,6 +22,7 @@ _WISH_SHARE = 0.15
 
 _FIRST_SLOT_MINUTES, _SLOT_MINUTES, _SLOTS_COUNT = 9 * 60, 30, 8
 _DROP_POINTS_COUNT = 3
+_BROUGHT_MOST = 40
 _PLACES = ("Community garden gate", "Library forecourt", "Sports ground car park")
 
 
@@ -50,14 +51,59 @@ def registrations(simulation: Simulation) -> pl.DataFrame:
     need = rng.choice(len(needs) + 1, count, p=[*shares, 1.0 - shares.sum()])
     models = [model.model_id for model in simulation.town.bin_models]
     wish = np.where(rng.random(count) < _WISH_SHARE, rng.integers(0, len(models), count), -1)
-    return simulation.households.select(
+    asked = simulation.households.select(
         "household_id",
         "registered_date",
         has_priority=pl.Series(rng.random(count) < _PRIORITY_SHARE),
         access_need=pl.Series([*needs, None], dtype=pl.String).gather(need),
         model_id=pl.Series([*models, None], dtype=pl.String).gather(wish % (len(models) + 1)),
         event_id=pl.lit(None, dtype=pl.String),
-        drop_point_id=pl.lit(None, dtype=pl.String),
+    )
+    near = brought(simulation, asked).select("household_id", "drop_point_id")
+    return asked.join(near, on="household_id", how="left", maintain_order="left")
+
+
+def delivery_day(simulation: Simulation) -> pl.DataFrame:
+    """Plan a delivery on the last day of the records, where the town brings bins at all."""
+    day = simulation.calendar.dates(np.array([simulation.calendar.end_day - 1]))
+    row = {
+        "event_id": [f"{simulation.town.tag}-V01"],
+        "event_date": day,
+        "event_kind": ["delivery"],
+        "places_count": [_BROUGHT_MOST],
+    }
+    return pl.DataFrame(row).head(int(simulation.town.giving.brought_share > 0.0))
+
+
+def brought(simulation: Simulation, asked: pl.DataFrame) -> pl.DataFrame:
+    """Choose who gets a bin brought of those that missed their day: those who asked for it, some.
+
+    Parameters
+    ----------
+    simulation
+        The town.
+    asked
+        household_id, model_id and access_need of every household.
+
+    Returns
+    -------
+    pl.DataFrame
+        household_id, model_id, drop_point_id; none to a front door.
+    """
+    rng = stream(simulation.seed, "brought")
+    event_of = serve_queue(simulation.households["registered_day"].to_numpy(), simulation.events)
+    missed = asked.filter(pl.Series(event_of >= 0)).join(
+        simulation.bins, on="household_id", how="anti", maintain_order="left"
+    )
+    is_chosen = pl.Series(rng.random(missed.height) < simulation.town.giving.brought_share)
+    at_home = pl.col("access_need").eq_missing(pl.lit("home_delivery"))
+    points = pl.Series(drop_points(simulation)["drop_point_id"])
+    point = points.gather(rng.integers(0, _DROP_POINTS_COUNT, missed.height))
+    return (
+        missed.with_columns(drop_point_id=pl.when(~at_home).then(point))
+        .filter(is_chosen | at_home)
+        .select("household_id", "model_id", "drop_point_id")
+        .head(delivery_day(simulation)["places_count"].sum())
     )
 
 
@@ -75,7 +121,7 @@ def bookings(simulation: Simulation) -> pl.DataFrame:
     )  # fmt: skip
     place = _place_within(event_of[booked])
     in_day = np.bincount(event_of[booked])[event_of[booked]]
-    return taken.select(
+    held = taken.select(
         "household_id",
         "model_id",
         booking_id=pl.format(
@@ -91,6 +137,20 @@ def bookings(simulation: Simulation) -> pl.DataFrame:
         .otherwise(pl.lit("absent")),
         slot=pl.Series(_slots(place * _SLOTS_COUNT // in_day)),
     )
+    return pl.concat([held, _to_be_brought(simulation, held)])
+
+
+def _to_be_brought(simulation: Simulation, held: pl.DataFrame) -> pl.DataFrame:
+    """Book the places of the delivery day, all of them answered; the round is still to be made."""
+    day = delivery_day(simulation)
+    number = pl.int_range(1, pl.len() + 1).cast(pl.String).str.zfill(3)
+    chosen = brought(simulation, registrations(simulation)).join(day, how="cross")
+    return chosen.with_columns(
+        booking_id=pl.format("{}-{}", "event_id", number),
+        offered_date=pl.col("event_date").dt.offset_by(f"-{NOTICE_DAYS}d"),
+        state=pl.lit("accepted"),
+        slot=pl.lit(None, pl.String),
+    ).select(held.columns)
 
 
 def at_the_door(simulation: Simulation) -> pl.DataFrame:

@@ -64,6 +64,7 @@ PORT_MARROW = Town(
         worms_kg=(0.25, 0.40),
         bedding_kg=1.3,
         copayment=20.0,
+        brought_share=0.25,
     ),
     stopping=Stopping(never_set_up_share=0.05, early_share=0.11, late_shape=0.50),
     feeding=Feeding(

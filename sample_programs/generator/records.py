@@ -16,7 +16,13 @@ from sample_programs.generator.aftercare_records import (
     shared_bins,
     told_cases,
 )
-from sample_programs.generator.bookings import at_the_door, bookings, drop_points, registrations
+from sample_programs.generator.bookings import (
+    at_the_door,
+    bookings,
+    delivery_day,
+    drop_points,
+    registrations,
+)
 from sample_programs.generator.contacts import invent_contacts
 from sample_programs.generator.field_records import audited_clusters, ledger, returned_bins
 from sample_programs.generator.giving import coming_events
@@ -50,7 +56,11 @@ def records(simulation: Simulation) -> dict[str, pl.DataFrame]:
     tables = {
         "areas": area_rows(simulation),
         "households": simulation.households,
-        "events": _announced(held, coming_events(simulation.town, simulation.calendar, held)),
+        "events": _announced(
+            held,
+            coming_events(simulation.town, simulation.calendar, held),
+            delivery_day(simulation),
+        ),
         "drop_points": drop_points(simulation),
         "registrations": registrations(simulation),
         "bookings": bookings(simulation),
@@ -84,8 +94,8 @@ def conform(name: str, frame: pl.DataFrame) -> pl.DataFrame:
     return frame.select(pl.col(column).cast(declared.dtype) for column, declared in columns.items())
 
 
-def _announced(held: pl.DataFrame, coming: pl.DataFrame) -> pl.DataFrame:
-    """Put the days held and those to come together, with one more that was cancelled."""
+def _announced(held: pl.DataFrame, coming: pl.DataFrame, delivery: pl.DataFrame) -> pl.DataFrame:
+    """Put all days together: held, to come, one that was cancelled, a delivery."""
     cancelled = coming.tail(1).with_columns(
         event_id=pl.col("event_id") + "X",
         event_date=pl.col("event_date").dt.offset_by("14d"),
@@ -93,5 +103,5 @@ def _announced(held: pl.DataFrame, coming: pl.DataFrame) -> pl.DataFrame:
     )
     empty = pl.lit(None, pl.String)
     days = pl.concat([held, coming]).with_columns(event_status=empty)
-    announced = pl.concat([days, cancelled.select(days.columns)])
-    return announced.with_columns(event_kind=empty)
+    announced = [days, cancelled.select(days.columns), delivery]
+    return pl.concat(announced, how="diagonal_relaxed")

@@ -74,7 +74,11 @@ class Council:
 
 @dataclass(frozen=True)
 class Giving:
-    """Registration and hand-over."""
+    """Registration and hand-over.
+
+    `brought_share` is that of the households that missed their day to which a bin is brought on
+    the last day of the records, a delivery day.
+    """
 
     registration_month_weights: tuple[float, ...]
     uptake_by_dwelling: ByDwelling
@@ -88,6 +92,7 @@ class Giving:
     bedding_kg: float
     copayment: float
     may_contact_share: float = 0.93
+    brought_share: float = 0.0
 
 
 @dataclass(frozen=True)

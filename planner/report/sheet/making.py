@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from jinja2 import Environment, StrictUndefined
+
 from planner.errors import ReportError
-from planner.field.household_sheet import sheet_words
+from planner.field.household_sheet import PICTURES, TEXTS, sheet_words
 from planner.field.thanks import letter_words, letters_of
 from planner.figures import read_register
 from planner.paths import (
@@ -16,8 +19,10 @@ from planner.paths import (
     OWNER_ONLY,
     PRIVATE_FOLDER,
     REPORT_FOLDER,
+    TEMPLATES,
 )
-from planner.report.sheet.page import sheet_page
+from planner.report.sheet.pictures import SCENES
+from planner.report.sheet.strokes import drawn
 from planner.report.sheet.word import letter_document, sheet_document
 from planner.store import open_store
 from planner.store.files import write_whole
@@ -32,6 +37,7 @@ if TYPE_CHECKING:
     from planner.field.household_sheet import SheetWords
     from planner.figures import FigureRegister
     from planner.program import BinModel, Program
+
 
 SHEETS_FOLDER = "sheets"
 LETTERS_FILE = "thank-you-letters.xlsx"
@@ -176,3 +182,31 @@ def _write(content: dict[Path, bytes], mode: int) -> None:
         except OSError as error:
             message = f"{path}: cannot be written ({error.strerror}). Close it elsewhere."
             raise ReportError(message, path=str(path)) from error
+
+
+PAGE = TEMPLATES / "sheet.html"
+CARDS = ("setup", "first", "greens", "browns", "keepout", "trays", "harvest", "use", "season")
+TROUBLES = tuple(section for section, names in TEXTS.items() if names == ("sign", "do"))
+
+
+def sheet_page(words: SheetWords) -> str:
+    """Set the sheet as a page with its pictures inside.
+
+    Parameters
+    ----------
+    words
+        What it says.
+    """
+    environment = Environment(autoescape=True, undefined=StrictUndefined)
+    template = environment.from_string(PAGE.read_text(encoding="utf-8"))
+    svg = {name: base64.b64encode(drawn(SCENES[name], "svg")).decode("ascii") for name in PICTURES}
+    return template.render(
+        say=words.texts,
+        pictures=words.pictures,
+        svg=svg,
+        council=words.council,
+        language=str(words.messages.locale).replace("_", "-"),
+        cards=[(name, TEXTS[name][1:]) for name in CARDS],
+        troubles=TROUBLES,
+        safe=TEXTS["safe"][1:],
+    )

@@ -10,9 +10,8 @@ import pytest
 
 from planner.errors import EstimateError, FactorError, StoreError
 from planner.factors import read_factors
-from planner.field.feed_words import told
 from planner.field.feeding import Bin, balance_feed
-from planner.field.feeding_of import FeedRequest, _of_site
+from planner.field.feeding_of import FeedRequest, _of_site, told
 from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
 from planner.worms.bedding import Material, material, mix
 

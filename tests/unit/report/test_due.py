@@ -14,10 +14,9 @@ from planner.field.due import FIRST_CHECK_DAYS
 from planner.paths import SAMPLE_PROGRAMS
 from planner.program import read_program
 from planner.report.due import field_days, keeping
-from planner.report.due.calendar import due_calendar, write_calendar
+from planner.report.due.calendar import due_calendar, write_calendar, write_pack
 from planner.report.due.gathering import Due, gather_due
 from planner.report.due.item import DueItem, Window
-from planner.report.due.successor import write_pack
 from planner.report.wording import Wording
 from planner.store import back_up, open_store
 from tests.programs.conftest import load_sample

@@ -19,7 +19,7 @@ from planner.field.thanks import letter_words, letters_of
 from planner.figures import FigureRegister
 from planner.paths import SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
-from planner.report.sheet.page import sheet_page
+from planner.report.sheet.making import sheet_page
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.starting import letter_template, sheet_template
 from planner.report.sheet.strokes import drawn

@@ -1,0 +1,150 @@
+"""Places that households hold no more: letters that say so, and calendar files that take them out.
+
+Who was told stands in a list of booking numbers beside the other files of the day, so that
+nobody is told twice, and so that a later calendar file counts its revisions from there.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+from babel.dates import format_date
+
+from planner.field.calendar_files import Slot, calendar_file, slot_entry, slot_file
+from planner.field.invitations import CONTACT_COLUMNS
+from planner.workbooks import records_workbook
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from openpyxl import Workbook
+
+    from planner.program import Program
+    from planner.store import Store
+
+TOLD_FILE = "called_off.csv"
+NOTE = (
+    "Tell these households that the place is no longer theirs. Attach the file named in "
+    "calendar_file: it takes the day out of their calendar. Those with a new_day get an invitation "
+    "as well. Personal details: keep it here, delete it when sent."
+)
+
+
+@dataclass(frozen=True)
+class CalledOff:
+    """Places that are called off now.
+
+    Parameters
+    ----------
+    places
+        Rows of the query places_called_off of which nobody was told yet.
+    revisions
+        For each day and slot how many lists have called places of it off before.
+    """
+
+    places: pl.DataFrame
+    revisions: Mapping[tuple[str, str], int]
+
+
+def read_called_off(store: Store, given_out: Path, on_date: dt.date, *, anew: bool) -> CalledOff:
+    """Find the places that households hold no more and have not been told of.
+
+    Parameters
+    ----------
+    store
+        The records.
+    given_out
+        Folder with the files of each day of offers.
+    on_date
+        The day of asking.
+    anew
+        The list of that day is written again: it does not count as told.
+    """
+    told: set[str] = set()
+    revisions: dict[tuple[str, str], int] = {}
+    for path in sorted(given_out.glob(f"*/{TOLD_FILE}")):
+        if anew and path.parent.name == on_date.isoformat():
+            continue
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            rows = list(csv.DictReader(file))
+        told |= {row["booking_id"] for row in rows}
+        for key in {(row["event_id"], row["slot"]) for row in rows}:
+            revisions[key] = revisions.get(key, 0) + 1
+    places = store.query("places_called_off", on_date=on_date)
+    return CalledOff(places.filter(~pl.col("booking_id").is_in(sorted(told))), revisions)
+
+
+def told_list(found: CalledOff) -> pl.DataFrame:
+    """List what was called off by booking number, with nobody's name or household."""
+    return found.places.select("booking_id", "event_id", "slot", "why")
+
+
+def letters(
+    found: CalledOff, given: pl.DataFrame, contacts: pl.DataFrame, program: Program
+) -> Workbook:
+    """Make the workbook from which letters and mails are merged.
+
+    Parameters
+    ----------
+    found
+        Places that are called off.
+    given
+        Frame of `booking.Places.given`: who gets another place at once.
+    contacts
+        Frame of tables.Contacts; those that it lacks have empty names.
+    program
+        The country.
+    """
+    locale = program.council.country_locale
+    said = {
+        day: format_date(day, "full", locale=locale)
+        for day in {*found.places["event_date"].to_list(), *given["given_date"].to_list()}
+    }
+    files = [slot_file(*one) for one in found.places.select("event_id", "slot").iter_rows()]
+    rows = (
+        found.places.with_columns(calendar_file=pl.Series(files, dtype=pl.String))
+        .join(contacts.select("household_id", *CONTACT_COLUMNS), on="household_id", how="left")
+        .join(given.select("household_id", "given_date"), on="household_id", how="left")
+        .sort("booking_id")
+        .select(
+            "booking_id",
+            "household_id",
+            *CONTACT_COLUMNS,
+            pl.col("event_date").replace_strict(said, return_dtype=pl.String).alias("day"),
+            "slot",
+            "venue",
+            "why",
+            pl.col("given_date").replace_strict(said, return_dtype=pl.String).alias("new_day"),
+            "calendar_file",
+        )
+    )
+    return records_workbook({"called off": rows}, note=NOTE)
+
+
+def cancellations(
+    found: CalledOff, program: Program, on_date: dt.date, mark: str
+) -> dict[str, bytes]:
+    """Make a calendar file for each slot that was called off; it names nobody.
+
+    References
+    ----------
+    RFC 5546, iCalendar Transport-Independent Interoperability Protocol, 2009, section 3.2.5:
+    METHOD is CANCEL, UID is that of the file sent before, SEQUENCE is raised, ORGANIZER is
+    there, STATUS is CANCELLED, and there is no alarm.
+    """
+    slots = found.places.select("event_id", "event_date", "slot", "venue").unique(
+        ["event_id", "slot"], maintain_order=True
+    )
+    written = {}
+    for event_id, event_date, slot, venue in slots.iter_rows():
+        cancels_before = found.revisions.get((event_id, slot), 0)
+        which = Slot(event_id, event_date, slot, venue, 2 * cancels_before + 1)
+        entry = slot_entry(which, program, on_date, mark)
+        entry.add("status", "CANCELLED")
+        written[slot_file(event_id, slot)] = calendar_file("CANCEL", entry)
+    return written
