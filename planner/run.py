@@ -374,14 +374,14 @@ def day_papers(
 
 def routes(
     folder: Path,
-    event_id: str,
+    event_id: str | None = None,
     distances: Path | None = None,
     *,
     dry_run: bool = False,
     force: bool = False,
     progress: Progress = _silent,
 ) -> Deliveries:
-    """Plan the round of a delivery day and write the driver's papers."""
+    """Plan the round of a delivery day, the next unless named, and write the driver's papers."""
     from planner.field.delivering import deliver
 
     program = _program(folder)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, ReportedYear, command, say
+from planner.cli.options import OnDay, ProgramFolder, ReportedYear, command, day_asked, say
 from planner.field.calling_request import (
     AT_RISK_COUNT,
     CALLS_COUNT,
@@ -27,14 +26,7 @@ if TYPE_CHECKING:
 def followup(
     program: ProgramFolder = Path(),
     *,
-    day: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Day of the calls; today unless said. Later records do not count.",
-        ),
-    ] = None,
+    day: OnDay = None,
     calls: Annotated[int, typer.Option(min=1, help="Most calls of the list.")] = CALLS_COUNT,
     at_risk: Annotated[
         int,
@@ -53,8 +45,7 @@ def followup(
     force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
-    on_date = day.date() if day else dt.datetime.now().astimezone().date()
-    asked = CallRequest(on_date, calls, at_risk, rest, retry, tries)
+    asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
     found = run.followup(program, asked, dry_run=dry_run, force=force)
     _print_reasons(found)
     _print_barriers(found)
@@ -93,28 +84,17 @@ def _print_sureness(found: CallingList) -> None:
         typer.echo(line)
 
 
-WIDTH = 100
-
-
 def cases(
     program: ProgramFolder = Path(),
     *,
-    day: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Day of the list; today unless said. Later records do not count.",
-        ),
-    ] = None,
+    day: OnDay = None,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what is open and write nothing.")
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
-    on_date = day.date() if day else dt.datetime.now().astimezone().date()
-    result = run.cases(program, on_date, dry_run=dry_run, force=force)
+    result = run.cases(program, day_asked(day), dry_run=dry_run, force=force)
     _print_open(result)
     _print_made_good(result)
     _print_lots(result)
@@ -171,19 +151,11 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
 def workshops(
     program: ProgramFolder = Path(),
     *,
-    day: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Day up to which records count; today unless said.",
-        ),
-    ] = None,
+    day: OnDay = None,
 ) -> None:
     """Say who came to workshops, and whether they keep their bins longer."""
     from planner.field.workshop_effect import workshop_lines
 
-    on_date = day.date() if day else dt.datetime.now().astimezone().date()
-    for line in workshop_lines(run.workshops(program, on_date)):
+    for line in workshop_lines(run.workshops(program, day_asked(day))):
         typer.echo(line)
     say("Next: `planner followup` lists who needs a call, whether they came or not.")

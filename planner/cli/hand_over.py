@@ -132,8 +132,9 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     if dry_run:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
+    _print_called_off(found)
     if not found.files:
-        say("There was no place to give, or nobody to give one to: nothing was written.")
+        say("There was no place to give, or nobody to give one to: no invitation was written.")
         return
     private, to_load, audit, listed, *calendars = found.files
     typer.echo(f"{private}: the invitations. It holds personal details.")
@@ -146,13 +147,29 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     say(f"  {command('load', to_load, program=program)}")
 
 
+def _print_called_off(found: Places) -> None:
+    if not found.called_off_files:
+        return
+    count = found.called_off.places.height
+    say(f"{count:,} places are no longer held: called off, declined or moved. Tell them so.")
+    typer.echo(f"{found.called_off_files[0]}: letters that say so. It holds personal details.")
+    typer.echo(
+        f"{found.called_off_files[-1].parent}: calendar files that take the day out of calendars."
+    )
+
+
 def routes(
     program: ProgramFolder = Path(),
     *,
     day: Annotated[
-        str,
-        typer.Option("--day", metavar="EVENT_ID", help="Delivery day whose round is planned."),
-    ],
+        str | None,
+        typer.Option(
+            "--day",
+            metavar="EVENT_ID",
+            help="Delivery day whose round is planned; the next with places unless said.",
+            show_default=False,
+        ),
+    ] = None,
     distances: Annotated[
         Path | None,
         typer.Option(

@@ -50,6 +50,15 @@ AsOfDay = Annotated[
         show_default=False,
     ),
 ]
+OnDay = Annotated[
+    dt.datetime | None,
+    typer.Option(
+        "--day",
+        formats=["%Y-%m-%d"],
+        metavar="YYYY-MM-DD",
+        help="Day it is made for; today unless said. Later records do not count.",
+    ),
+]
 FromDay = Annotated[
     dt.datetime | None,
     typer.Option(
@@ -70,9 +79,14 @@ UntilDay = Annotated[
 ]
 
 
+def day_asked(day: dt.datetime | None) -> dt.date:
+    """Take the day that is asked for, or today."""
+    return day.date() if day else dt.datetime.now().astimezone().date()
+
+
 def asked_days(from_day: dt.datetime | None, until: dt.datetime | None) -> tuple[dt.date, dt.date]:
     """Work out the first day and the last hand-over day that are asked for."""
-    first = from_day.date() if from_day else dt.datetime.now().astimezone().date()
+    first = day_asked(from_day)
     return first, until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
 
 

@@ -113,6 +113,8 @@ def _next_lines(program: Program, folder: Path) -> list[str]:
     ]
     if program.nursery is not None:
         uses.insert(-2, ("nursery", "--from", day))
+    if program.delivery is not None:
+        uses.insert(-2, ("routes",))
     return [
         *(command(*use, program=folder) for use in uses),
         command("pool", folder / EXPORT_FOLDER, "--out", folder / POOL_FOLDER),

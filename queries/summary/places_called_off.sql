@@ -1,5 +1,5 @@
--- places_called_off: places at days ahead that households hold no more: the day was called
---   off, or they declined or moved. Bins that are brought stand in nobody's calendar.
+-- places_called_off: places at days ahead that households hold no more: the day was
+--   called off, or they declined or moved. Bins that are brought have no calendar file.
 -- grain:  booking_id
 -- params: on_date
 -- reads:  bookings, events, areas, erasures

@@ -125,9 +125,8 @@ def test_the_demo_of_the_readme_makes_a_folder_where_one_stands(of_readme):
 
 def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_readme):
     lines = next_lines(of_readme)
-    # a record to change, a file, or a delivery day, which no sample has
+    # a record to change, or a file
     needs_more = {"demo", "look", "load", "undo", "withdraw", "restore", "erase", "retain"}
-    needs_more.add("routes")
     assert {words[0] for words in lines} == set(COMMANDS) - needs_more
     for words in lines:
         ended = runner.invoke(app, words)

@@ -162,6 +162,30 @@ OF_LISTS = [
         {"event_id": "E1"},
     ),
     Case(
+        "places_called_off",
+        "places let go, and all of a cancelled day; not a delivery, nor days or offers of before",
+        {
+            "areas": AREAS,
+            "households": HOMES,
+            "events": [
+                *DAYS,
+                {"event_id": "X", "event_date": D(2025, 5, 1), "event_status": "cancelled"},
+            ],
+            "bookings": [
+                place(1, "H1", "accepted", "X", slot="9:30:00"),
+                place(2, "H2", "moved", "E2", slot="10:00"),
+                place(3, "H3", "accepted", "E2", slot="10:00"),
+                place(4, "H4", "absent", "X", slot="10:00"),
+                place(5, "H5", "declined", slot="10:00"),
+                place(6, "H6", "declined", "E3", slot="10:00"),
+                place(7, "H7", "declined", "E2"),
+            ],
+        },
+        ("booking_id", "event_id", "slot", "why"),
+        [("K1", "X", "09:30", "day called off"), ("K2", "E2", "10:00", "moved")],
+        {"on_date": D(2025, 4, 1)},
+    ),
+    Case(
         "upcoming_events",
         "places held are counted, those let go are not",
         {

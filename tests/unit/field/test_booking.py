@@ -113,6 +113,53 @@ def test_calendar_files_hold_what_rfc_5545_asks_for_by_another_reader(town):
     assert len(set(uids)) == len(files)
 
 
+def entry_of(path):
+    calendar = vobject.readOne(path.read_bytes().decode())
+    return calendar.method.value, calendar.vevent
+
+
+def test_places_called_off_leave_calendars_as_rfc_5546_asks_and_are_told_once(town):
+    give(town)
+    place = town / "hand_over_days"
+    load(town, place / "2025-02-01" / "bookings_to_load.xlsx")
+    with open_store(town, read_only=True) as store:
+        held = store.records("bookings")
+    one_of_e2 = held.filter(event_id="E2").row(0, named=True)
+    changed = [{**one_of_e2, "state": "declined"}]
+    write(town, {"events": [{**DAYS[0], "event_status": "cancelled"}], "bookings": changed}, "off")
+    later_day = TODAY + dt.timedelta(days=3)
+    # no day is left to fill, and still they are told
+    run.events(town, later_day, dt.date(2025, 12, 31))
+    later = place / "2025-02-04" / "calendar_cancelled"
+    assert len({file.name[:2] for file in later.iterdir()}) == 2
+    for file in later.iterdir():
+        method, entry = entry_of(file)
+        published, before = entry_of(place / "2025-02-01" / "calendar" / file.name)
+        assert (published, method) == ("PUBLISH", "CANCEL")
+        # the table of section 3.2.5: UID of the first file, SEQUENCE raised (2.1.4), one
+        # ORGANIZER and DTSTAMP, STATUS is CANCELLED, no VALARM; RFC 5545, 3.8.7.4: 0 at first
+        assert entry.uid.value == before.uid.value
+        assert (int(before.sequence.value), int(entry.sequence.value)) == (0, 1)
+        assert entry.organizer.value == before.organizer.value
+        assert entry.organizer.value.startswith(("mailto:", "urn:"))
+        assert entry.status.value == "CANCELLED"
+        assert entry.dtstamp.value > before.dtstamp.value
+        assert "valarm" in before.contents
+        assert not {"valarm", "attendee", "recurrence-id"} & set(entry.contents)
+    private = town / "private" / "called_off_2025-02-04.xlsx"
+    rows = list(openpyxl.load_workbook(private).active.iter_rows(min_row=2, values_only=True))
+    told = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+    of_e1 = held.filter(event_id="E1")["booking_id"].to_list()
+    assert {row["booking_id"] for row in told} == {*of_e1, one_of_e2["booking_id"]}
+    assert {row["calendar_file"] for row in told} == {file.name for file in later.iterdir()}
+    assert all(row["full_name"] in NAMES for row in told)
+    assert "Person" not in whole_text(place / "2025-02-04" / "called_off.csv")
+    with pytest.raises(ProgramError, match=r"called_off\.csv: is there already"):
+        run.events(town, later_day, dt.date(2025, 12, 31))
+    with pytest.raises(ProgramError, match="no hand-over days"):
+        run.events(town, later_day + dt.timedelta(days=1), dt.date(2025, 12, 31))
+
+
 def test_names_stand_in_private_alone(town):
     give(town)
     load(town, town / "hand_over_days" / "2025-02-01" / "bookings_to_load.xlsx")
