@@ -201,9 +201,12 @@ def _written(
 ) -> tuple[pl.DataFrame, str | None]:
     """Write what is new or corrected; return the counts, and the load if there is one."""
     amounts = _amounts(writer, ready, problems)
-    fates = [writer.count_fates(rows.table, good.drop("row_number")) for rows, good in ready]
-    counts = _counts(intake.sheets, fates, problems)
-    if is_known and not any(fate["new"] + fate["corrected"] for fate in fates):
+    fates = [
+        _fates_of_sheet(writer, rows, good, _in_sheet(problems, rows), is_known=is_known)
+        for rows, good in ready
+    ]
+    counts = pl.DataFrame(fates)
+    if is_known and not any(fate["new_count"] + fate["corrected_count"] for fate in fates):
         return counts, None
     load_id = writer.begin_load(intake.file, intake.sha256)
     for rows, good in ready:
@@ -233,9 +236,7 @@ def _amounts_of_sheet(
 ) -> dict[str, str | float | int]:
     lines = amounts_of(sheet)
     new, corrected = writer.amounts_by_fate(good.drop("row_number"))
-    here = problems.filter(
-        (pl.col("table_name") == sheet.table) & (pl.col("sheet") == sheet.sheet)
-    ).select("row_number")
+    here = _in_sheet(problems, sheet).select("row_number")
     refused = lines.filter(pl.col("fate") == "refused").join(here, on="row_number", how="semi")
     repeated = float(lines.filter(pl.col("fate") == "repeated")["amount"].sum())
     whole, held = float(lines["amount"].sum()), float(refused["amount"].sum())
@@ -260,13 +261,7 @@ def _refused_files(folder: Path, load_id: str, file: str) -> tuple[Path, Path]:
 
 
 def _refused(sheets: tuple[Rows, ...], problems: pl.DataFrame) -> tuple[Refused, ...]:
-    found = [
-        Refused(
-            rows,
-            problems.filter((pl.col("table_name") == rows.table) & (pl.col("sheet") == rows.sheet)),
-        )
-        for rows in sheets
-    ]
+    found = [Refused(rows, _in_sheet(problems, rows)) for rows in sheets]
     return tuple(one for one in found if not one.problems.is_empty())
 
 
@@ -304,29 +299,39 @@ def _still_open(problems: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame
 
 
 def _still_open_in(rows: Rows, good: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:
-    here = open_rows.filter((pl.col("table_name") == rows.table) & (pl.col("sheet") == rows.sheet))
-    return good.join(here.select("row_number"), on="row_number", how="semi")
+    here = _in_sheet(open_rows, rows).select("row_number")
+    return good.join(here, on="row_number", how="semi")
 
 
-def _counts(
-    sheets: tuple[Rows, ...], fates: list[dict[str, int]], problems: pl.DataFrame
-) -> pl.DataFrame:
-    """Set out what became of the rows of each sheet; the counts add up to the rows read."""
-    refused = problems.group_by("table_name", "sheet").agg(
-        pl.col("row_number").n_unique().cast(pl.Int64).alias("refused_count")
-    )
-    read = pl.DataFrame(
-        {
-            "sheet": [rows.sheet for rows in sheets],
-            "table_name": [rows.table for rows in sheets],
-            "rows_read": [rows.rows_read for rows in sheets],
-            "new_count": [fate["new"] for fate in fates],
-            "corrected_count": [fate["corrected"] for fate in fates],
-            "repeated_count": [rows.repeated_count for rows in sheets],
-            "skipped_count": [rows.skipped_count for rows in sheets],
-        }
-    ).join(refused, on=["table_name", "sheet"], how="left", maintain_order="left")
-    others = ("new_count", "corrected_count", "repeated_count", "skipped_count", "refused_count")
-    settled = read.with_columns(pl.col("refused_count").fill_null(0))
-    unchanged = pl.col("rows_read") - pl.sum_horizontal(others)
-    return settled.with_columns(unchanged.alias("unchanged_count"))
+def _in_sheet(problems: pl.DataFrame, rows: Rows) -> pl.DataFrame:
+    return problems.filter((pl.col("table_name") == rows.table) & (pl.col("sheet") == rows.sheet))
+
+
+def _fates_of_sheet(
+    writer: Writer, rows: Rows, good: pl.DataFrame, problems: pl.DataFrame, *, is_known: bool
+) -> dict[str, str | int]:
+    """Count what became of the rows of a sheet, each fate by itself.
+
+    None is what is left over from the others, so that a row that got lost is seen: it stops
+    the load. In a file that was loaded before, rows that are not open any more are unchanged.
+    """
+    fates = writer.count_fates(rows.table, good.drop("row_number"))
+    refused = problems["row_number"].n_unique()
+    settled = rows.typed.height - good.height - refused if is_known else 0
+    counts = {
+        "new_count": fates["new"],
+        "corrected_count": fates["corrected"],
+        "unchanged_count": fates["unchanged"] + settled,
+        "repeated_count": rows.repeated_count,
+        "skipped_count": rows.skipped_count,
+        "refused_count": refused,
+    }
+    if sum(counts.values()) != rows.rows_read:
+        message = f"{rows.file}, {rows.sheet}: {rows.rows_read} rows read, their fates: {counts}"
+        raise RuntimeError(message)
+    return {
+        "sheet": rows.sheet,
+        "table_name": rows.table,
+        "rows_read": rows.rows_read,
+        **counts,
+    }

@@ -46,8 +46,10 @@ def read_text_cells(path: Path) -> pl.DataFrame:
         mib = TEXT_BYTES_MOST // MIB
         raise _refused(path, f"larger than {mib:,} MiB. Split it into several files")
     content = _as_utf8(path)
-    head = content[:_HEAD_BYTES].decode("utf-8", errors="ignore").split("\n")[:_HEAD_LINES]
-    separator, width = _layout(head)
+    head = re.split(r"\r\n?|\n", content[:_HEAD_BYTES].decode("utf-8", errors="ignore"))
+    separator, width = _layout(head[:_HEAD_LINES])
+    if content.count(b"\r") > content.count(b"\r\n"):
+        content = _with_one_line_end(content, separator)
     if width > COLUMNS_MOST + 1:
         most = f"expected at most {COLUMNS_MOST:,}"
         raise _refused(path, f"a row has {width - 1:,} cells, {most}")
@@ -91,9 +93,17 @@ def _as_utf8(path: Path) -> bytes:
         raise _refused(path, "found bytes that are no text. Save it as CSV in UTF-8")
     if not _is_utf8(content):
         content = content.decode("cp1252", errors="replace").encode()
-    if b"\n" not in content:
-        content = content.replace(b"\r", b"\n")
     return content
+
+
+def _with_one_line_end(content: bytes, separator: str) -> bytes:
+    """End every row with a line feed; what stands in quotes stays as it is.
+
+    The reader knows no carriage return alone as the end of a row, as spreadsheet programs do:
+    in a file put together from two systems it would read two rows as one.
+    """
+    ends = re.compile(rb'((?<![^\n\r%b])"[^"]*"(?:"[^"]*")*)|\r\n?' % separator.encode())
+    return ends.sub(lambda found: found[1] or b"\n", content)
 
 
 def _is_utf8(content: bytes) -> bool:

@@ -51,6 +51,8 @@ class Writer:
     def count_fates(self, table: str, rows: pl.DataFrame) -> dict[str, int]:
         """Count which rows are new, corrected or unchanged against the store.
 
+        Contacts that were erased change nothing when their file is loaded again.
+
         Parameters
         ----------
         table
@@ -60,12 +62,12 @@ class Writer:
         """
         if rows.is_empty():
             return dict.fromkeys(FATES, 0)
-        rows = self._not_erased(table, rows)
+        kept = self._not_erased(table, rows)
         connection = self._connection(table)
-        offer(connection, rows)
-        text = read_query("count_by_fate").fill(**parts(table, tuple(rows.columns)))
-        counted = dict(fetch(connection, text).iter_rows())
-        return {fate: counted.get(fate, 0) for fate in FATES}
+        offer(connection, kept)
+        text = read_query("count_by_fate").fill(**parts(table, tuple(kept.columns)))
+        counted = {**dict.fromkeys(FATES, 0), **dict(fetch(connection, text).iter_rows())}
+        return {**counted, "unchanged": counted["unchanged"] + rows.height - kept.height}
 
     def write(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
         """Insert or correct records by key; what is replaced goes to the history.

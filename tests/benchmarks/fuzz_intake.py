@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import collections
+import csv
 import datetime as dt
 import io
 import os
@@ -31,6 +32,7 @@ from planner.errors import IntakeError
 from planner.intake import Rows, faults, read_files
 from planner.intake.country import TOTAL_WORDS
 from planner.intake.passed_over import FILLED_IN_LATER
+from planner.intake.sheets import _layout
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.tables import TABLES, codes
@@ -85,10 +87,13 @@ def sheets_of_cells(draw: st.DrawFn) -> tuple[str, bytes]:
     if kind == "ods":
         return f"{table}.ods", _ods(table, rows, draw)
     separator = draw(st.sampled_from([",", ";", "\t"]))
-    end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
-    lines = [separator.join(_quoted(cell, separator, draw) for cell in row) for row in rows]
+    ends = draw(st.sampled_from([["\n"], ["\r\n"], ["\r"], ["\n", "\r\n", "\r"]]))
+    lines = [
+        separator.join(_quoted(cell, separator, draw) for cell in row) + draw(st.sampled_from(ends))
+        for row in rows
+    ]
     encoding = draw(st.sampled_from(["utf-8", "utf-8-sig", "cp1252", "utf-16"]))
-    return f"{table}.csv", end.join(lines).encode(encoding, errors="replace")
+    return f"{table}.csv", "".join(lines).encode(encoding, errors="replace")
 
 
 _ODS_SPACES = " ".join(
@@ -221,6 +226,8 @@ def check_reading(program: Program, name: str, content: bytes) -> str:
             (file,) = read_files([path], program, _some_known, loaded_on=LOADED_ON)
         except IntakeError as error:
             return "refused" if str(error).startswith((name, str(path))) else "unnamed"
+    if path.suffix == ".csv":
+        assert lines_of_text(content) == file.sheets[0].source.cells.height
     for rows in file.sheets:
         _check_fates(rows)
         TABLES[rows.table].validate(rows.good().drop("row_number"))
@@ -228,6 +235,22 @@ def check_reading(program: Program, name: str, content: bytes) -> str:
     assert told.is_empty() == (not sentences(told))
     assert faults(told).lines["count"].sum() <= told.height
     return "read"
+
+
+def lines_of_text(content: bytes) -> int:
+    """Count the rows of a text file, blank ones at its end left out, by the standard library.
+
+    Its reader is another than the planner's; only the separator is taken from it.
+    """
+    mark = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}.get(content[:2], "utf-8-sig")
+    try:
+        text = content.decode(mark, errors="replace" if mark == "utf-16" else "strict")
+    except UnicodeDecodeError:
+        text = content.decode("cp1252", errors="replace")
+    head = re.split(r"\r\n?|\n", text[: 256 * 1024])[:30]
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_layout(head)[0]))
+    last = [n for n, row in enumerate(rows, 1) if any(map(str.strip, row))]
+    return max(last, default=0)
 
 
 def _check_fates(rows: Rows) -> None:

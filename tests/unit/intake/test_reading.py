@@ -75,6 +75,14 @@ def test_text_files_of_every_separator_are_read(read, name, separator):
     assert (rows.table, rows.good().height) == ("waves", 1)
 
 
+def test_rows_end_as_spreadsheet_programs_end_them_whatever_systems_a_file_has_seen(read):
+    lines = ["C1,2025-07-01,bins,5\r", 'C2,2025-07-01,"bi\r\nns",6\r\n', "C3,2025-07-01,bins,7\r"]
+    rows = only(read({"costs.csv": (COSTS + "".join(lines)).encode()}))
+    # CR, LF and CR LF end a row; within quotes they are text (RFC 4180, 2.6)
+    assert (rows.rows_read, rows.good()["cost_id"].to_list()) == (3, ["C1", "C3"])
+    assert reasons(rows)[0][:2] == (3, "category")
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
 def test_text_files_of_every_usual_encoding_are_read(read, encoding):
     text = AREAS + AREA.replace("North", "Peña Würm")
