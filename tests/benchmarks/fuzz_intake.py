@@ -229,7 +229,7 @@ def check_reading(program: Program, name: str, content: bytes) -> str:
     if path.suffix == ".csv":
         assert lines_of_text(content) == file.sheets[0].source.cells.height
     for rows in file.sheets:
-        _check_fates(rows)
+        check_fates(rows)
         TABLES[rows.table].validate(rows.good().drop("row_number"))
     told = file.problems()
     assert told.is_empty() == (not sentences(told))
@@ -253,7 +253,7 @@ def lines_of_text(content: bytes) -> int:
     return max(last, default=0)
 
 
-def _check_fates(rows: Rows) -> None:
+def check_fates(rows: Rows) -> None:
     """Follow every row of the sheet by hand: taken, refused, or passed over for a reason."""
     good, refused = (set(of["row_number"]) for of in (rows.good(), rows.problems))
     assert not good & refused
