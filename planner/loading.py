@@ -206,7 +206,7 @@ def _written(
         for rows, good in ready
     ]
     counts = pl.DataFrame(fates)
-    if is_known and not any(fate["new_count"] + fate["corrected_count"] for fate in fates):
+    if is_known and not counts.select(pl.sum("new_count") + pl.sum("corrected_count")).item():
         return counts, None
     load_id = writer.begin_load(intake.file, intake.sha256)
     for rows, good in ready:

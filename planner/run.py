@@ -784,8 +784,8 @@ def recovery_sheet(folder: Path) -> str:
     return write_sheet(folder)
 
 
-def protect_key(folder: Path, passphrase: str) -> Path:
-    """Put the key file under a passphrase."""
+def protect_key(folder: Path, passphrase: str | None) -> Path:
+    """Put the key under a passphrase, or with none into the system's keyring."""
     from planner.store import protect_key as put_under
 
     return put_under(folder, passphrase)

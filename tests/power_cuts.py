@@ -30,7 +30,7 @@ Names = dict[str, dict[str, int]]
 PAGE_BYTES = 4096
 CLOCK_NS = 50_000_000
 """A file may be written twice at what its system's clock calls the same time."""
-_CALLS = ("replace", "unlink", "rmdir", "mkdir", "fsync")
+_CALLS = ("replace", "rename", "unlink", "rmdir", "mkdir", "fsync")
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,7 @@ class Disk:
 
     folder: Path
     steps: list[Step] = field(default_factory=list)
+    renamed_to: set[Path] = field(default_factory=set)
     _files: dict[Path, int] = field(default_factory=dict)
     _names: list[Names] = field(default_factory=list)
     _present: dict[int, bytes] = field(default_factory=dict)
@@ -82,6 +83,7 @@ class Disk:
         }
         for path in [path for path in self._files if _in(path, target)]:
             del self._files[path]
+        self.renamed_to.update(moved.values())
         for path, other in moved.items():
             self._files[other] = self._files.pop(path)
 
@@ -143,7 +145,7 @@ def followed(folder: Path):
         def call(*args, **options):
             disk.note()
             answer = kept[name](*args, **options)
-            if name == "replace":
+            if name in ("replace", "rename"):
                 disk.rename(Path(args[0]).resolve(), Path(args[1]).resolve())
             elif name == "fsync":
                 disk.sync(args[0])

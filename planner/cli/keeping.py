@@ -10,6 +10,7 @@ import typer
 
 from planner import run
 from planner.cli.options import ProgramFolder, command, say
+from planner.errors import StoreError
 from planner.paths import PROGRAM_FILE
 
 if TYPE_CHECKING:
@@ -100,8 +101,24 @@ def key(
         bool,
         typer.Option("--passphrase", help="Ask for a passphrase and put the key file under it."),
     ] = False,
+    keyring: Annotated[
+        bool,
+        typer.Option("--keyring", help="Move the key into the keyring of this computer and user."),
+    ] = False,
 ) -> None:
-    """Print a recovery sheet of the key, or put the key under a passphrase."""
+    """Print a recovery sheet of the key, or put the key under a passphrase or in the keyring."""
+    if passphrase and keyring:
+        message = "Found --passphrase and --keyring together, expected one of them."
+        raise StoreError(message)
+    if keyring:
+        path = run.protect_key(program, None)
+        typer.echo(f"{path}: names the key, which is in the keyring of this computer and user now")
+        say(
+            "Elsewhere the recovery sheet alone opens the personal details; copies of the key file "
+            "from before are open still, so delete them. Next: print the sheet, if you have not\n  "
+            + command("key", program=program)
+        )
+        return
     if not passphrase:
         typer.echo(run.recovery_sheet(program))
         again = command("key", "--passphrase", program=program)

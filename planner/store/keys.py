@@ -1,7 +1,8 @@
 """The key of the encrypted files: from a key file or the environment, never shown.
 
 The key file lies in the program folder unless PLANNER_KEY_FILE names another place. A copy
-of the folder that has the key file in it is open to whoever holds the copy.
+of the folder that has the key file in it is open to whoever holds the copy, unless the key is
+under a passphrase or in the system's keyring.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from pathlib import Path
 
 from planner.errors import StoreError
 from planner.paths import KEY_FILE
+from planner.store import system_keyring
 from planner.store.files import sync_folder, write_whole
 from planner.store.passphrase import asked_passphrase, is_wrapped, unwrapped, wrapped
 
@@ -66,28 +68,46 @@ def _opened(text: str, origin: str) -> str:
     """Take the key from under its passphrase, which is asked for once a command."""
     if is_wrapped(text):
         return unwrapped(text, asked_passphrase(origin))
+    if system_keyring.is_entry(text):
+        return system_keyring.fetched(text, origin)
     # a key that was typed in from the recovery sheet stands in groups
     joined = "".join(text.split())
     return joined if re.fullmatch(r"[0-9a-f]{64}", joined) else text
 
 
-def protect_key(folder: Path, passphrase: str) -> Path:
-    """Put the key file of a program folder under a passphrase, or under another one.
+def protect_key(folder: Path, passphrase: str | None) -> Path:
+    """Put the key of a program folder under a passphrase, or into the system's keyring.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    passphrase
+        The passphrase, or another one; None puts the key into the keyring.
 
     Raises
     ------
     StoreError
-        There is no key file, the passphrase is too short, or the file cannot be written.
+        There is no key file, the passphrase is too short, there is no keyring, or the file
+        cannot be written.
     """
     key, path = read_key(folder), key_path(folder)
     if key is None or not path.exists():
         message = f"{path}: no key file. One is made with the program folder, by `planner new`."
         raise StoreError(message, path=str(path))
+    before = path.read_text(encoding="utf-8").strip()
+    if passphrase is None:
+        text = system_keyring.kept(key.secret)
+    else:
+        text = wrapped(key.secret, passphrase)
     try:
-        write_whole(path, f"{wrapped(key.secret, passphrase)}\n".encode(), mode=0o600)
+        write_whole(path, f"{text}\n".encode(), mode=0o600)
     except OSError as error:
         message = f"{path}: the key file cannot be written ({error.strerror})."
         raise StoreError(message, path=str(path)) from None
+    # only once the key stands elsewhere: a command that is killed loses none
+    if system_keyring.is_entry(before):
+        system_keyring.dropped(before)
     return path
 
 
@@ -111,9 +131,10 @@ def recovery_sheet(folder: Path) -> str:
         "Whoever holds this sheet and a copy of the folder can read the personal details. Print\n"
         "it, lock it away in another building, and keep no file of it.\n\n"
         f"{typed}\n\n"
-        f"If the key file or its passphrase is lost: write these groups, without the numbers in\n"
-        f"brackets, into a plain text file named {KEY_FILE} in the program folder. The number\n"
-        "in brackets is that of its line: count again where yours differs.\n"
+        "If the key file, its passphrase or the computer whose keyring has the key is lost: write\n"
+        f"these groups, without the numbers in brackets, into a plain text file named {KEY_FILE}\n"
+        "in the program folder. The number in brackets is that of its line: count again where\n"
+        "yours differs.\n"
     )
 
 

@@ -1,11 +1,14 @@
 """Kill every command hundreds of times: python tests/benchmarks/kill_study.py [KILLS [SEED]].
 
-KILLS is for each command, 60 unless said; the power is cut as often. Prints a line a command
-and every fault found; ends with 1 where there is one.
+KILLS is for each command, 20 unless said. Every command of the command line is killed at the
+moments at which it changes its folder (tests/kill_points.py); those on the store at random
+moments as well, and the power is cut as often. Prints a line a command and every fault found;
+ends with 1 where there is one.
 """
 
 from __future__ import annotations
 
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -14,14 +17,24 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.killing import COMMANDS, Findings, prepare, study
+from tests.kill_points import (
+    MAKES_A_FOLDER,
+    WORDS,
+    WRITES_NOTHING,
+    commands,
+    prepare_folder,
+    run_words,
+    study_points,
+    torn_files,
+)
+from tests.killing import COMMANDS, Findings, prepare, state, study
 from tests.power_cuts import study_power_cuts
 
 
 def main(kills: int, seed: int) -> int:
     """Study each command and print what was found."""
     print(f"{kills} kills and as many power cuts of each command, seed {seed}")
-    faults = 0
+    faults = killed_at_points(kills, seed)
     for command in COMMANDS.values():
         rng = np.random.default_rng([seed, len(command.name)])
         with tempfile.TemporaryDirectory() as folder:
@@ -33,6 +46,34 @@ def main(kills: int, seed: int) -> int:
                 found = study_power_cuts(prepared, kills, rng, Path(folder) / "cuts")
                 faults += told(command.name, "cut off", found)
     return int(faults > 0)
+
+
+def killed_at_points(kills: int, seed: int) -> int:
+    """Kill each command of the command line at its own moments; count the faults."""
+    missing = commands() - {*WORDS, *WRITES_NOTHING, *MAKES_A_FOLDER}
+    print(f"commands that nobody kills: {', '.join(sorted(missing)) or 'none'}")
+    faults = len(missing)
+    with tempfile.TemporaryDirectory() as folder:
+        prepared = Path(folder) / "prepared"
+        prepare_folder(prepared)
+        before = state(prepared)
+        for name, words in WRITES_NOTHING.items():
+            untouched = Path(shutil.copytree(prepared, Path(folder) / name))
+            run_words(name, words, untouched)
+            if changed := torn_files(untouched, prepared, prepared):
+                print(f"{name}: only reads, and changed {', '.join(changed)}")
+                faults += 1
+        for name in sorted(WORDS):
+            rng = np.random.default_rng([seed, len(name)])
+            place = Path(folder) / f"points of {name}"
+            place.mkdir()
+            try:
+                found = study_points(name, prepared, before, kills, rng, place)
+            except RuntimeError as error:
+                found = Findings(faults=[str(error)])
+            faults += told(name, "points", found)
+            shutil.rmtree(place)
+    return faults
 
 
 def told(name: str, how: str, found: Findings) -> int:
@@ -50,4 +91,4 @@ def told(name: str, how: str, found: Findings) -> int:
 
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:]]
-    sys.exit(main(*given, *(60, 20260701)[len(given) :]))
+    sys.exit(main(*given, *(20, 20260701)[len(given) :]))

@@ -8,9 +8,14 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
+import sys
 
+import keyring
 import polars as pl
 import pytest
+from keyring.backend import KeyringBackend
+from keyring.backends import fail, null
+from keyring.errors import KeyringLocked
 
 from planner.errors import StoreError
 from planner.store import open_store, protect_key, recovery_sheet, writing
@@ -71,6 +76,81 @@ def test_contacts_open_with_the_passphrase_and_from_the_sheet(tmp_path, monkeypa
     key_path(tmp_path).write_text("\n".join(groups))
     _opened.cache_clear()
     assert names(tmp_path) == ["Ada Quill"]
+
+
+class Kept(KeyringBackend):
+    """A keyring of this process alone."""
+
+    priority = 1
+
+    def __init__(self):
+        super().__init__()
+        self.entries = {}
+
+    def set_password(self, service, username, password):
+        self.entries[service, username] = password
+
+    def get_password(self, service, username):
+        return self.entries.get((service, username))
+
+    def delete_password(self, service, username):
+        del self.entries[service, username]
+
+
+class Locked(Kept):
+    """A keyring that nobody has unlocked."""
+
+    def get_password(self, service, username):
+        raise KeyringLocked("the collection is locked")
+
+
+@pytest.fixture
+def use_keyring():
+    """Work with another keyring, and with the one that was there again."""
+    before = keyring.get_keyring()
+    yield lambda one: (_opened.cache_clear(), keyring.set_keyring(one))[1]
+    keyring.set_keyring(before)
+    _opened.cache_clear()
+
+
+def test_a_key_in_the_keyring_opens_there_and_nowhere_else(tmp_path, use_keyring):
+    secret, here, elsewhere = make_key(tmp_path).secret, Kept(), Kept()
+    use_keyring(here)
+    protect_key(tmp_path, None)
+    assert secret not in key_path(tmp_path).read_text()
+    assert list(here.entries.values()) == [secret]
+    _opened.cache_clear()
+    assert read_key(tmp_path).secret == secret
+    use_keyring(elsewhere)
+    with pytest.raises(StoreError, match=r"keyring of the computer.*recovery sheet"):
+        read_key(tmp_path)
+    use_keyring(here)
+    protect_key(tmp_path, PASSPHRASE)
+    assert here.entries == {}
+
+
+@pytest.mark.parametrize(
+    ("one", "told"),
+    [
+        (fail.Keyring, "has no keyring"),
+        (null.Keyring, "does not keep what it is given"),
+        (Locked, r"does not answer \(the collection is locked\)"),
+    ],
+)
+def test_without_a_keyring_the_key_file_stays_as_it_is(tmp_path, use_keyring, one, told):
+    make_key(tmp_path)
+    before = key_path(tmp_path).read_text()
+    use_keyring(one())
+    with pytest.raises(StoreError, match=told):
+        protect_key(tmp_path, None)
+    assert key_path(tmp_path).read_text() == before
+
+
+def test_without_the_library_the_sentence_says_how_to_install_it(tmp_path, monkeypatch):
+    make_key(tmp_path)
+    monkeypatch.setitem(sys.modules, "keyring.errors", None)
+    with pytest.raises(StoreError, match="pip install keyring"):
+        protect_key(tmp_path, None)
 
 
 def names(folder):

@@ -2,16 +2,42 @@
 
 from __future__ import annotations
 
+import ast
 import fcntl
 import os
+import re
 import shlex
+from pathlib import Path
 
 import pytest
 
+import planner
 from planner.shells import pasted
 from planner.store.files import flush
 from planner.store.keys import key_warning
 from planner.vetting.child import missing_limits
+
+NOT_ON_WINDOWS = {"fcntl", "grp", "posix", "pty", "pwd", "resource", "syslog", "termios"}
+"""Modules for Unix alone; Python's documentation, "Unix-specific services"."""
+
+UNIX_CALLS = {
+    "chown", "fork", "forkpty", "getegid", "geteuid", "getgid", "getloadavg", "getpgid", "getuid",
+    "kill", "killpg", "lchown", "mkfifo", "mknod", "nice", "pread", "pwrite", "setgid", "setpgid",
+    "setsid", "setuid", "sync", "sysconf", "uname", "umask", "wait", "waitpid", "SIGALRM",
+    "SIGHUP", "SIGKILL", "SIGXCPU", "alarm", "setitimer",
+}  # fmt: skip
+"""Names of os and signal whose documentation says "Availability: Unix", or not Windows."""
+
+UNIX = re.compile(rf"\b({'|'.join(NOT_ON_WINDOWS | UNIX_CALLS)})\b")
+
+GUARDED = {
+    ("store/files.py", "fcntl"): "macOS alone",
+    ("store/locking.py", "fcntl"): "msvcrt on Windows",
+    ("vetting/child.py", "resource"): "after missing_limits",
+    ("vetting/guard.py", "sysconf"): "AttributeError is expected",
+    ("vetting/guard.py", "SIGKILL"): "AttributeError is expected",
+    ("vetting/guard.py", "SIGXCPU"): "AttributeError is expected",
+}
 
 PATHS = ["C:\\worms 2026\\intake.xlsx", "C:\\a & b\\", "it's.csv", "plain.csv", "50% (new).xlsx"]
 
@@ -34,6 +60,22 @@ def windows_words(line):
             word += sign
         slashes = 0
     return words
+
+
+def test_what_windows_does_not_have_is_used_in_guarded_places_alone():
+    root = Path(planner.__file__).parent
+    used = set()
+    for path in root.rglob("*.py"):
+        place, text = path.relative_to(root).as_posix(), path.read_text(encoding="utf-8")
+        is_likely = UNIX.search(text)
+        for node in ast.walk(ast.parse(text)) if is_likely else ():
+            if isinstance(node, ast.Import | ast.ImportFrom):
+                names = {alias.name for alias in node.names} | {getattr(node, "module", None)}
+                used |= {(place, name) for name in names & NOT_ON_WINDOWS}
+            of = getattr(getattr(node, "value", None), "id", "")
+            if isinstance(node, ast.Attribute) and of in ("os", "signal"):
+                used |= {(place, name) for name in {node.attr} & UNIX_CALLS}
+    assert used == set(GUARDED)
 
 
 @pytest.mark.parametrize("path", PATHS)
