@@ -12,19 +12,23 @@ from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
 from planner.program.giveaway import next_label
+from planner.report.disclosure.control import Control, issue_that_stands, open_control
 from planner.report.document import Contents
 from planner.report.figures.comparison import is_restated, planned_register
-from planner.report.folder import other_registers, replaced_register, write_report
+from planner.report.folder import (
+    other_registers,
+    put_back_issue,
+    replaced_register,
+    write_report,
+)
 from planner.report.issues import (
     GivenOut,
     altered,
     begin_issue,
     freeze,
-    issued_registers,
+    issued_register,
     newest_of,
     note_issues,
-    read_issues,
-    told_by_difference,
 )
 from planner.report.notes import choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
@@ -61,10 +65,10 @@ class Draft:
     register: FigureRegister
     quality: Quality
     shapes: AreaShapes | None
-    template: Path | None = None
-    noted_issues: pl.DataFrame | None = None
-    told: tuple[str, ...] = ()
-    """Why it may not be given out: what it and an earlier issue tell of a few households."""
+    template: Path | None
+    noted_issues: pl.DataFrame
+    control: Control
+    """What was given out before, and why this may not be: what both tell of a few households."""
 
 
 def draft_report(
@@ -92,8 +96,7 @@ def draft_report(
         counts = count_year(store, program, label, as_of)
         ahead = count_ahead(store, program, label, counts)
         noted = store.query("listed_issues")
-        issues = read_issues(folder)
-        told = told_by_difference(store, program, issues, counts.before_date)
+        control = open_control(folder, store, program, counts.before_date)
         quality = Quality(
             store.loads(),
             store.query("refusals_by_reason"),
@@ -110,10 +113,42 @@ def draft_report(
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
     plans = folder / SIZING_FOLDER
     planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
-    register = register_year(
-        year, others, replaced, planned, ahead_plan, issued_registers(folder, issues)
+    register = register_year(year, others, replaced, planned, ahead_plan, control.registers)
+    return Draft(program, year, register, quality, shapes, template, noted, control)
+
+
+def standing_report(
+    folder: Path, label: str | None, as_of: dt.date | None
+) -> tuple[Program, FigureRegister, tuple[Path, ...], tuple[str, ...]] | None:
+    """Put an issue back in the report folder where but a few households have changed since.
+
+    Parameters
+    ----------
+    folder, label, as_of
+        As of `planner.run.report`.
+
+    Returns
+    -------
+    tuple or None
+        Program, figures, files and notes; None where a report is to be made anew.
+
+    Raises
+    ------
+    ProgramError, StoreError, ReportError
+        The message says what to fix.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        stands = issue_that_stands(folder, store, program, label, as_of)
+    if stands is None:
+        return None
+    issue, why = stands
+    files = put_back_issue(folder, issue)
+    note = (
+        f"So issue {issue.number} of {issue.issued_on} stands, and the report folder holds it as "
+        "it was given out. What you changed shows once more households have changed."
     )
-    return Draft(program, year, register, quality, shapes, template, noted, tuple(told))
+    return program, issued_register(folder, issue), files, (*why, note)
 
 
 def write_draft(
@@ -170,7 +205,7 @@ def _of_issues(
 ) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
     found = list(altered(folder, issues, draft.noted_issues).values())
-    found += [f"{why} Keep this draft in the office." for why in draft.told if issue is None]
+    found += draft.control.sentences("draft") if issue is None else []
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
     if issue is None and known:
@@ -187,8 +222,11 @@ def write_pace(folder: Path, draft: Draft) -> tuple[Path, ...]:
     Raises
     ------
     ReportError
-        The year is over in the records, or a file cannot be written.
+        The year is over in the records, what changed since an issue is of too few households,
+        or a file cannot be written.
     """
+    if told := draft.control.sentences("progress"):
+        raise ReportError("\n".join((*told, "Nothing was written.")))
     counts, label = draft.year.counts, draft.register.reporting_year
     if draft.year.forecast is None:
         message = f"{label} is over in the records. Run `planner report --year {label}`."
@@ -233,15 +271,13 @@ def issue_draft(
     ReportError, StoreError
         Nothing was issued; the message says what to fix.
     """
-    issues = read_issues(folder)
+    issues = draft.control.issues
     before = newest_of(issues, draft.register)
     changed = None if before is None else _changes(folder, draft, issues, before, progress)
     if changed is not None and not restate:
         return IssueResult(draft.register, None, None, before, changed)
-    if draft.told:
-        message = "\n".join(
-            (*draft.told, "Nothing was issued. Issue it when more records have changed.")
-        )
+    if told := [one.sentence for one in draft.control.told]:
+        message = "\n".join((*told, "Nothing was issued. Issue it when more records have changed."))
         raise ReportError(message)
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)

@@ -514,11 +514,12 @@ def report(
     progress: Progress = _silent,
 ) -> ReportResult:
     """Estimate a reporting year and write its figures, workbook, charts, document and page."""
-    from planner.report.issues import read_issues
-    from planner.reporting import draft_report, write_draft
+    from planner.reporting import draft_report, standing_report, write_draft
 
+    if stands := standing_report(folder, label, as_of):
+        return ReportResult(*stands)
     draft = draft_report(folder, label, as_of, template, progress)
-    files, notes = write_draft(folder, draft, read_issues(folder), progress)
+    files, notes = write_draft(folder, draft, draft.control.issues, progress)
     return ReportResult(draft.program, draft.register, files, notes)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,9 @@ from planner.paths import (
     BRIEF_FILE,
     FIGURES_FILE,
     FIGURES_TABLE_FILE,
+    ISSUED_FOLDER,
     PAGE_FILE,
+    REPORT_FOLDER,
     RESTATEMENT_FILE,
     WORD_FILE,
     WORKBOOK_FILE,
@@ -32,7 +35,7 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
-    from planner.report.issues import GivenOut
+    from planner.report.issues import GivenOut, Issue
     from planner.report.quality import Quality
 
 
@@ -135,6 +138,27 @@ def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | Non
     if not figures.exists():
         return None
     return read_register(figures.read_text(encoding="utf-8"))
+
+
+def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
+    """Put the files of an issue in the report folder as they were given out.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    issue
+        One that is still what it was.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written, or a file in it is open in another program.
+    """
+    with replaced_whole(folder / REPORT_FOLDER) as new:
+        for name in issue.outputs:
+            shutil.copyfile(folder / ISSUED_FOLDER / issue.name / name, new / name)
+    return tuple(folder / REPORT_FOLDER / name for name in _as_opened(issue.outputs))
 
 
 def _as_opened(names: Iterable[str]) -> list[str]:

@@ -7,7 +7,6 @@ manifest holds the digest of the one before, so that none can be changed or take
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import json
 import shutil
@@ -22,19 +21,21 @@ from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
-from planner.report.disclosure import ISSUES_COMPARED, too_few_changed
 from planner.store.files import sync_folder
 from planner.store.issued import protect_issue, record_issue
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterable, Sequence
 
     from planner.figures import FigureRegister
-    from planner.program import Program
     from planner.store import Store
 
 FACTORS_FOLDER = "factors"
+ISSUES_COMPARED = 24
+"""The newest issues that an output is held against: each costs a query and linear programs."""
+
 PUT_BACK = "`planner restore` puts it back from a backup."
 NEW = ".new-"
 """An issue in the making; one that is left over means nothing."""
@@ -135,57 +136,6 @@ def issued_registers(folder: Path, issues: Sequence[Issue]) -> tuple[FigureRegis
     """Read the figures of the newest issues whose folders are there."""
     there = (one for one in issues if (folder / ISSUED_FOLDER / one.name / FIGURES_FILE).exists())
     return tuple(issued_register(folder, one) for one in list(there)[-ISSUES_COMPARED:])
-
-
-def told_by_difference(
-    store: Store, program: Program, issues: Sequence[Issue], before_date: dt.date
-) -> list[str]:
-    """Say where too few households changed since an issue for another to be given out.
-
-    Estimates rest on the answers of single households: of two reports between which the
-    records of a few have changed, the difference is theirs. So each table must hold changes of
-    none or of the program file's small_cell_threshold, in the time that both cover.
-
-    Parameters
-    ----------
-    store, program
-        Records, and the threshold.
-    issues
-        What was given out before.
-    before_date
-        First day after the time that the new report covers.
-
-    Returns
-    -------
-    list of str
-        A sentence for each issue and table; empty where it may be given out.
-    """
-    threshold = program.privacy.small_cell_threshold
-    listed = store.listed_loads().filter(pl.col("undone_at").is_not_null())
-    said = []
-    for one in issues[-ISSUES_COMPARED:]:
-        given = {"load_ids": list(one.loads), "before_date": min(before_date, _ends(one, program))}
-        changed = list(store.query("changed_households", **given).iter_rows())
-        undone = listed.filter(pl.col("load_id").is_in(list(one.loads)))
-        rows = undone.select((pl.col("new_count") + pl.col("corrected_count")).sum()).item()
-        for table, count in too_few_changed(
-            [*changed, ("loads that were undone", rows)], threshold
-        ):
-            said.append(
-                f"Since issue {one.number} of {one.reporting_year}, records of {count} "
-                f"{'household' if count == 1 else 'households'} changed in {table}, fewer than "
-                f"{threshold}: whoever holds both reports could work out what they say."
-            )
-    return said
-
-
-def _ends(issue: Issue, program: Program) -> dt.date:
-    """First day after the time that an issue covers."""
-    if issue.through_date:
-        return dt.date.fromisoformat(issue.through_date) + dt.timedelta(days=1)
-    known = {year.reporting_year for year in program.reporting_years}
-    is_known = issue.reporting_year in known
-    return program.months(issue.reporting_year)[1] if is_known else dt.date.max
 
 
 def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on: dt.date) -> Issue:

@@ -8,7 +8,7 @@ import polars as pl
 
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
-from planner.report.disclosure import hidden_areas
+from planner.report.disclosure import hidden_areas, with_standing
 from planner.report.figures import CATALOGUE
 from planner.report.figures.aftercare import add_problems, add_sites
 from planner.report.figures.audit import add_audit
@@ -90,7 +90,8 @@ def register_year(
     add_own_factors(out)
     add_earlier(out, earlier, replaced)
     add_planned(out, planned)
-    return without_small_counts(out.register, privacy)
+    told = without_small_counts(out.register, privacy)
+    return with_standing(told, issued, year.counts.areas["area_id"])
 
 
 def writer_of(year: Year) -> Writer:

@@ -20,7 +20,7 @@ from planner.paths import FIGURES_FILE, WORKBOOK_FILE
 from planner.store.files import sync_file, sync_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
 NEW = ".new-"
 READY = ".ready"
@@ -47,7 +47,8 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
     Raises
     ------
     ReportError
-        The folder cannot be written, or a file in it is open in another program.
+        The folder cannot be written, a file in it is open in another program, or what was
+        written lacks the figures, which say of which year it is.
     """
     with _told(folder):
         folder.mkdir(parents=True, exist_ok=True)
@@ -58,6 +59,7 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
         try:
             yield new
             names = sorted(path.name for path in new.iterdir())
+            _check_figures(new, names)
             (new / WRITTEN).write_text("\n".join([*names, WRITTEN]) + "\n", encoding="utf-8")
             for name in (*names, WRITTEN):
                 _check_replaceable(folder / name)
@@ -93,9 +95,24 @@ def finish_report(folder: Path) -> bool:
                 (folder / name).unlink(missing_ok=True)
             for name in in_order(path.name for path in ready.iterdir()):
                 (ready / name).replace(folder / name)
+        else:
+            # figures go last: what is left without them was never a whole report
+            _check_figures(ready, sorted(path.name for path in ready.iterdir()))
         sync_folder(folder)
         shutil.rmtree(ready)
     return True
+
+
+def _check_figures(new: Path, names: Sequence[str]) -> None:
+    """Fail where files would be dropped because nothing says of which year they are."""
+    if names and FIGURES_FILE not in names:
+        came = f"{len(names)} new {'file' if len(names) == 1 else 'files'}"
+        message = (
+            f"{new.parent}: {came} came without {FIGURES_FILE}, so it is not known of which year, "
+            f"and nothing was put in place. If {new.name} is still there, move it "
+            "elsewhere; then run the command again."
+        )
+        raise ReportError(message, path=str(new.parent))
 
 
 def in_order(names: Iterable[str]) -> list[str]:

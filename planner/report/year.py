@@ -129,7 +129,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
         No month of the year is recorded whole by that day.
     """
     from_date, end_date = program.months(label)
-    before_date = _recorded_before(store, label, from_date, end_date, as_of)
+    before_date = recorded_before(store, label, from_date, end_date, as_of)
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
     frames = store.query("wave_frames", **until)
@@ -189,7 +189,7 @@ def recorded_whole_before(as_of: dt.date) -> dt.date:
     return (as_of + dt.timedelta(days=GRACE_DAYS + 1)).replace(day=1)
 
 
-def _recorded_before(
+def recorded_before(
     store: Store, label: str, from_date: dt.date, end_date: dt.date, as_of: dt.date | None
 ) -> dt.date:
     """First day after the last month recorded whole, or the year's end where that is passed."""

@@ -1,11 +1,13 @@
--- changed_households: households of which a table has rows that came after a report.
+-- changed_households: households of which two reports tell by their difference: those of
+--     tables with late records, corrected and withdrawn ones too, together with those of the
+--     days between the two; and those of these days in all tables.
 -- grain:  table_name
--- params: load_ids, before_date
+-- params: load_ids, before_date, until_date
 -- reads:  households, registrations, bookings, handovers, givebacks, samples, answers,
---     weighings, calls, cases, attendances, workshops, waves
--- feeds:  report.issues
+--     weighings, calls, cases, attendances, workshops, waves, history
+-- feeds:  report.disclosure.control
 with
-changed as (
+kept as (
     select 'households' as table_name, household_id, load_id, registered_date as dated
     from households
     union all
@@ -41,12 +43,52 @@ changed as (
     select 'attendances', household_id, attendances.load_id, workshop_date
     from attendances
     join workshops using (workshop_id)
+),
+
+-- what a later load corrected or withdrew, as it was
+former as (
+    select
+        history.table_name,
+        coalesce(
+            history.record ->> 'household_id', handovers.household_id
+        ) as household_id,
+        replaced_by_load_id as load_id,
+        coalesce(
+            history.record ->> 'giveback_date', history.record ->> 'handover_date',
+            history.record ->> 'answer_date', history.record ->> 'week_start_date',
+            history.record ->> 'offered_date', history.record ->> 'call_date',
+            history.record ->> 'opened_date', history.record ->> 'registered_date',
+            '0001-01-01'
+        )::date as dated
+    from history
+    left join handovers on handovers.handover_id = history.record ->> 'handover_id'
+    where
+        history.table_name in (
+            'households', 'registrations', 'bookings', 'handovers', 'givebacks', 'samples',
+            'answers', 'weighings', 'calls', 'cases', 'attendances'
+        )
+),
+
+changed as (
+    select * from kept
+    union all
+    select * from former
 )
 
 select
     table_name,
     count(distinct household_id)::bigint as households_count,
 from changed
-where not list_contains($load_ids::varchar[], load_id) and dated < $before_date
+where
+    dated >= $before_date and dated < $until_date
+    or dated < $before_date and not list_contains($load_ids::varchar[], load_id)
 group by table_name
+having bool_or(dated < $before_date)
+union all
+select
+    'the days between the two',
+    count(distinct household_id)::bigint,
+from changed
+where dated >= $before_date and dated < $until_date
+having count(*) > 0
 order by table_name

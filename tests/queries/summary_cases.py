@@ -35,7 +35,22 @@ CASES = [
         },
         ("table_name", "households_count"),
         [("answers", 2), ("givebacks", 1), ("handovers", 1), ("households", 3)],
-        {"load_ids": ["L9999"], **UNTIL},
+        {"load_ids": ["L9999"], **UNTIL, "until_date": BEFORE},
+    ),
+    Case(
+        "changed_households",
+        "households with any record of the days between two reports, each once",
+        {
+            "households": HOUSEHOLDS,
+            "handovers": [
+                {"handover_id": "3", "household_id": "H2", "handover_date": BEFORE},
+                {"handover_id": "4", "household_id": "H3", "handover_date": D(2026, 8, 1)},
+            ],
+            "calls": [{"household_id": "H2", "call_date": D(2026, 7, 2)}],
+        },
+        ("table_name", "households_count"),
+        [("the days between the two", 1)],
+        {"load_ids": ["L0001"], **UNTIL, "until_date": D(2026, 8, 1)},
     ),
     Case(
         "event_take_up",

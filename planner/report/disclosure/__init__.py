@@ -2,12 +2,8 @@
 
 from planner.report.disclosure.areas import area_table, hidden_areas
 from planner.report.disclosure.audit import CountTable, bounds, too_close
-from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
-from planner.report.disclosure.releases import (
-    ISSUES_COMPARED,
-    hidden_by_change,
-    too_few_changed,
-)
+from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
     Seen,
@@ -18,11 +14,8 @@ from planner.report.disclosure.times import (
     time_table,
 )
 
-HIDDEN = "Not shown: too few households, or needed to protect a part with too few."
-
 __all__ = [
     "HIDDEN",
-    "ISSUES_COMPARED",
     "CountTable",
     "Seen",
     "area_table",
@@ -36,8 +29,9 @@ __all__ = [
     "hides_part",
     "is_small",
     "seen_in",
+    "stands",
     "suppress",
     "time_table",
     "too_close",
-    "too_few_changed",
+    "with_standing",
 ]

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 WHOLE = "whole"
 
+HIDDEN = "Not shown: too few households, or needed to protect a part with too few."
+
 
 def is_small(count: float, threshold: int) -> bool:
     """Whether a count is below the threshold but not none."""

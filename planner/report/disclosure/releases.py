@@ -3,33 +3,38 @@
 Whoever holds both can subtract. The difference of two counts is a count itself, and the rule
 that holds for counts holds for it: none, or at least the threshold.
 
+What may not be shown anew stands as it was given out: to print once more what was printed
+tells no more than to hide it. So a change is held back, and not the figure.
+
 References
 ----------
-Hundepool et al., Handbook on Statistical Disclosure Control, ESSnet SDC 2010, chapter 4: the
-minimum frequency rule, and disclosure by differencing between linked tables; from memory.
+Hundepool et al., Handbook on Statistical Disclosure Control, 2nd ed., 5.2: disclosure by
+differencing, and that a cell protected in one table is protected in all linked to it. The
+minimum frequency rule, ibid. chapter 4; from memory.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.report.disclosure.audit import TOLERANCE, CountTable, too_close
-from planner.report.disclosure.parts import WHOLE, is_small
+from planner.report.disclosure.parts import HIDDEN, WHOLE, is_small
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from collections.abc import Set as AbstractSet
 
-    from planner.figures import FigureRegister
+    from planner.figures import Figure, FigureRegister
+
+STANDS = "As given out before: what changed since is of too few households to show."
+"""Begins the method of a figure that stands as an earlier issue shows it."""
 
 BEFORE, CHANGE = " before: ", " change of: "
 """Begin the names of cells beside the parts; no id begins so."""
-
-ISSUES_COMPARED = 24
-"""The newest issues that a report is held against: each costs a few linear programs a part."""
 
 
 def hidden_by_change(
@@ -134,20 +139,53 @@ def _both(
 
 def shown_parts(register: FigureRegister, name: str) -> dict[str, float | None]:
     """Read what a report shows of the parts of a count; None for one that it hides."""
-    return {part: figure.value for part, figure in register.parts(name).items()}
+    return {part: _shown(figure) for part, figure in register.parts(name).items()}
 
 
 def shown_total(register: FigureRegister, name: str) -> float | None:
     """Read what a report shows of a count; None where it shows none."""
-    return register[name].value if name in register else None
+    return _shown(register[name]) if name in register else None
 
 
-def too_few_changed(counts: Iterable[tuple[str, int]], threshold: int) -> list[tuple[str, int]]:
-    """Keep the tables of which the records of a few households have changed, but not none.
+def stands(figure: Figure) -> bool:
+    """Whether a figure is that of an earlier issue, what changed since being held back."""
+    return figure.method.startswith(STANDS)
 
-    Examples
-    --------
-    >>> too_few_changed([("handovers", 3), ("answers", 0), ("weighings", 40)], 10)
-    [('handovers', 3)]
+
+def with_standing(
+    register: FigureRegister, issued: Sequence[FigureRegister], areas: Iterable[str]
+) -> FigureRegister:
+    """Let the areas that are hidden stand as the newest issue of the same time shows them.
+
+    Parameters
+    ----------
+    register
+        Figures as they may be shown.
+    issued
+        Figures of every issue.
+    areas
+        Ids of the areas.
     """
-    return [(table, count) for table, count in counts if is_small(count, threshold)]
+    ends = (register.reporting_year, register.through_date)
+    same = [one for one in issued if (one.reporting_year, one.through_date) == ends]
+    if not same:
+        return register
+    known, of_areas = same[-1], frozenset(areas)
+    made = replace(register, _figures={})
+    for figure in register:
+        before = known.find(figure.id) if figure.part in of_areas else None
+        may_stand = figure.value is None and figure.method == HIDDEN and before is not None
+        made.add(_as_given_out(before) if may_stand and before else figure)
+    return made
+
+
+def _as_given_out(before: Figure) -> Figure:
+    """Take a figure of an issue, or that it hides one, with what it rested on then left out."""
+    if before.value is None or stands(before):
+        return before
+    return replace(before, method=f"{STANDS} {before.method}", inputs=())
+
+
+def _shown(figure: Figure) -> float | None:
+    """Value that a report counted for itself: one that stands tells nothing of its own day."""
+    return None if stands(figure) else figure.value

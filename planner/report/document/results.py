@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.field.problem_words import ADVICE
+from planner.report.disclosure import stands
 from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
@@ -192,6 +193,8 @@ def areas(contents: Contents) -> Section | None:
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
     told = "Not shown, to protect small numbers of homes"
     note = f"{told}: {listing(hidden, MOST_HIDDEN)}." if hidden else ""
+    if old := [name for area_id, name in shown.items() if stands(by_area[area_id])]:
+        note += f" As given out before, few homes having changed: {listing(old, MOST_HIDDEN)}."
     blocks: tuple[Block, ...] = (
         text(
             "An area with many answers is judged by its own; an area with few leans on similar "

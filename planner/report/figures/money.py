@@ -306,8 +306,10 @@ def _add_copayments(out: Writer) -> None:
             (in_year.payers_count, to_date.payers_count),
         )
     )
-    _add_copayments_of(out, "", in_year, hides=hides)
-    _add_copayments_of(out, "_to_date", to_date, hides=hides or hides_to_date)
+    # whoever subtracts what an issue says finds what those pay whose bins are held back
+    held, held_to_date = (out.register[f"bins_given{one}"].value is None for one in PERIODS)
+    _add_copayments_of(out, "", in_year, hides=hides or held)
+    _add_copayments_of(out, "_to_date", to_date, hides=hides or hides_to_date or held_to_date)
 
 
 def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: bool) -> None:

@@ -13,6 +13,7 @@ from planner.factors.draws import draw_factors
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
 from planner.report.disclosure import hidden_areas
+from planner.report.disclosure.control import open_control
 from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
@@ -88,27 +89,29 @@ def make_plan_of(
         progress(f"Counting the records before {chosen}")
         evidence = read_evidence(store, settings.start)
         counts = _counts_before(store, program, settings.start)
+        control = open_control(folder, store, program, settings.start)
     diversion, why_not = _measured(program, table, counts, progress)
-    hidden = hidden_areas(evidence.areas, program.privacy)
+    before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
+    hidden = hidden_areas(evidence.areas, program.privacy, control.of_year(before))
     if diversion is None:
         measured, routes = None, baseline_routes(evidence, program, table)
     else:
-        before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
-    sizing = _with_assumptions(size(program, table, settings, evidence, measured, routes, progress))
+    sized = size(program, table, settings, evidence, measured, routes, progress)
+    sizing = _with_notes(sized, control.sentences("plan"))
     register = register_plan(sizing, evidence)
     progress("Writing the figures, the workbook, the charts and the allocation")
     files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
     return SizeResult(sizing, register, files, (*why_not, *sizing.notes))
 
 
-def _with_assumptions(sizing: Sizing) -> Sizing:
-    """Put what the council states of years to come before the other notes."""
+def _with_notes(sizing: Sizing, told: list[str]) -> Sizing:
+    """Put why it stays in the office, and what the council states, before the other notes."""
     groups = sizing.context.groups
     names = dict(zip(groups.area_ids, groups.area_names, strict=True))
     stated = stated_assumptions(sizing.program, Wording.of(sizing.program), names)
-    return replace(sizing, notes=(*stated, *sizing.notes))
+    return replace(sizing, notes=(*told, *stated, *sizing.notes))
 
 
 def write_plan(

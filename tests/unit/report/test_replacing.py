@@ -310,3 +310,21 @@ def test_figures_are_found_by_year(tmp_path):
         find_figure(tmp_path, "fed_t", "2023")
     with pytest.raises(ReportError, match=r"found no report\. Run `planner report` first"):
         find_figure(tmp_path / "none", "fed_t")
+
+
+def test_files_without_figures_are_told_of_and_what_was_there_stays(tmp_path):
+    put(tmp_path, "2025", "old")
+
+    def write_without():
+        with replaced_whole(tmp_path) as new:
+            (new / WORKBOOK_FILE).write_text("new")
+
+    with pytest.raises(ReportError, match=f"1 new file came without {FIGURES_FILE}"):
+        write_without()
+    assert says(tmp_path) == whole("old")
+    # one that another version left behind is not thrown away unseen
+    (tmp_path / READY).mkdir()
+    (tmp_path / READY / WORKBOOK_FILE).write_text("left")
+    with pytest.raises(ReportError, match="move it elsewhere"):
+        finish_report(tmp_path)
+    assert (tmp_path / READY / WORKBOOK_FILE).read_text() == "left"
