@@ -1,6 +1,6 @@
 -- changed_households: households of which two reports tell by their difference: those
---     of tables with late records, corrected and withdrawn ones too, together with those
---     of the days between the two; and those of these days in all tables.
+--     of tables with late, corrected or withdrawn records, together with those of the
+--     days between the two; and those of these days in all tables.
 -- grain:  table_name
 -- params: load_ids, before_date, until_date
 -- reads:  households, registrations, bookings, handovers, givebacks, samples, answers,
