@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.diversion.measured import Diversion, measure, spreads_of
+from planner.diversion.rounds import prepare_rounds
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 
@@ -20,15 +21,13 @@ if TYPE_CHECKING:
     from planner.diversion.counts import Counts
     from planner.program import Program
     from planner.survey.use_intervals import Silent
+    from planner.survey.weights import AskedRound
 
 BOUND_ROWS = 1 + 200
 """Replicates of each bound: enough for the ends of its own interval."""
 
 USERS_ODDS = (1.0, 1.5, 2.0, 3.0, 5.0)
 """Odds of answering of users over those of others like them, at which the year is measured."""
-
-SENSITIVITY_ROWS = 1 + 50
-"""Replicates where the value alone is read."""
 
 KNOWN_OF_ALL = ("area_id", "dwelling")
 """What a register tells without the household's history."""
@@ -82,20 +81,34 @@ def bounds_if_silent(
     chapter 1. Cochran, W.G. (1977), Sampling Techniques, 3rd ed., section 13.2.
     """
     few = {name: draws[:BOUND_ROWS] for name, draws in factors.items()}
-    fewer = {name: draws[:SENSITIVITY_ROWS] for name, draws in factors.items()}
+    # where the value alone is read nothing is drawn: it rests on no draw
+    value = {name: draws[:1] for name, draws in factors.items()}
     # few draws tell little of their own spread, and another seed must move no value
     spreads = spreads_of(factors)
     silent = _silent_rows(counts)
+    kept, stopped = (_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped"))
+    # both took part alike, so their weights are the same
+    all_answered = tuple(one.weigh() for one in _asked(kept, program, few))
+    asked = _asked(counts, program, value)
     return SilentBounds(
-        kept=measure(_as_if(counts, silent, "all kept"), program, few, spreads=spreads),
-        stopped=measure(_as_if(counts, silent, "all stopped"), program, few, spreads=spreads),
+        kept=measure(kept, program, few, spreads, all_answered),
+        stopped=measure(stopped, program, few, spreads, all_answered),
         silent_count=silent.height,
         if_users_likelier=tuple(
-            measured if odds == 1.0 else measure(counts, program, fewer, odds, spreads)
+            measured
+            if odds == 1.0
+            else measure(counts, program, value, spreads, tuple(one.weigh(odds) for one in asked))
             for odds in USERS_ODDS
         ),
-        without_history=measure(_without_history(counts), program, fewer, spreads=spreads),
+        without_history=measure(_without_history(counts), program, value, spreads),
     )
+
+
+def _asked(
+    counts: Counts, program: Program, factors: Mapping[str, NDArray[np.float64]]
+) -> tuple[AskedRound, ...]:
+    draws_count = next(iter(factors.values())).size - 1
+    return prepare_rounds(counts.frames, counts.households, draws_count, program.method.seed)
 
 
 def _without_history(counts: Counts) -> Counts:

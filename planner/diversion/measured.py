@@ -30,7 +30,7 @@ from planner.diversion.rounds import (
     households_with_weights,
     linked,
     pairs_with_weights,
-    weigh_rounds,
+    prepare_rounds,
     with_weights,
 )
 from planner.diversion.season import fit_season, stated_spread
@@ -128,8 +128,8 @@ def measure(
     counts: Counts,
     program: Program,
     factors: Mapping[str, NDArray[np.float64]],
-    users_odds: float = 1.0,
     spreads: Mapping[str, float] | None = None,
+    waves: tuple[WaveWeights, ...] | None = None,
 ) -> Diversion:
     """Estimate bins in use, fed and kept out of landfill by month and area.
 
@@ -148,12 +148,12 @@ def measure(
         Bin models, climate, landfilled share of residual waste, stated leakage and seed.
     factors
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
-    users_odds
-        Odds of answering of those who use their bin over those of others like them; 1 unless
-        the figures' sensitivity is tried.
     spreads
         Standard deviations of the beliefs of BELIEF_IDS; those of the draws unless given,
-        as they are where a few draws are taken of a larger set.
+        as they are where few draws, or none, are taken of a larger set.
+    waves
+        Weights of the rounds, with as many rows as the factors; made from the counts unless
+        given, as they are where the year is measured under other assumptions.
 
     Returns
     -------
@@ -168,13 +168,9 @@ def measure(
     spreads = spreads or spreads_of(factors)
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
-    waves = weigh_rounds(
-        counts.frames,
-        counts.households,
-        draws_count,
-        random_stream(seed, "households"),
-        users_odds,
-    )
+    if waves is None:
+        asked = prepare_rounds(counts.frames, counts.households, draws_count, seed)
+        waves = tuple(one.weigh() for one in asked)
     winsorised = winsorised_reports(counts.followup, counts.diaries)
     answers, weights = with_weights(winsorised.followup, waves, "follow-up")
     calibration = calibrate(

@@ -8,7 +8,8 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.survey.weights import PermanentNumbers, WaveWeights, has_enough_answers, wave_weights
+from planner.survey.streams import random_stream
+from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights, has_enough_answers
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -19,14 +20,10 @@ if TYPE_CHECKING:
     Weighted = tuple[pl.DataFrame, NDArray[np.float64]]
 
 
-def weigh_rounds(
-    frames: pl.DataFrame,
-    households: pl.DataFrame,
-    draws_count: int,
-    rng: np.random.Generator,
-    users_odds: float = 1.0,
-) -> tuple[WaveWeights, ...]:
-    """Weigh every round that has the answers an estimate needs; others wait.
+def prepare_rounds(
+    frames: pl.DataFrame, households: pl.DataFrame, draws_count: int, seed: int
+) -> tuple[AskedRound, ...]:
+    """Make every round ready that has the answers an estimate needs; others wait.
 
     Parameters
     ----------
@@ -34,16 +31,13 @@ def weigh_rounds(
         Query wave_frames.
     households
         Query households_by_wave.
-    draws_count, rng
-        Replicates, and the generator of the units' random numbers.
-    users_odds
-        See `planner.survey.weights.wave_weights`.
+    draws_count, seed
+        Replicates, and the program's seed, from which the units' random numbers follow.
     """
-    numbers = PermanentNumbers.draw(
-        frames.filter(~pl.col("is_given_back"))["unit_id"], draws_count, rng
-    )
+    units = frames.filter(~pl.col("is_given_back"))["unit_id"]
+    numbers = PermanentNumbers.draw(units, draws_count, random_stream(seed, "households"))
     return tuple(
-        wave_weights(frame, numbers, households.filter(pl.col("wave_id") == wave_id), users_odds)
+        AskedRound.of(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     )

@@ -329,7 +329,7 @@ def _deviations(
     turned = np.linalg.qr(np.column_stack([first, np.eye(along.size)]))[0]
     turned[:, 0] = first  # the decomposition may turn its sign
     believed = year_to_surveyed_weeks - year_to_surveyed_weeks[0]
-    spread = float(believed[1:].std())
+    spread = float(believed[1:].std()) if believed.size > 1 else 0.0
     normal = rng.standard_normal((believed.size, along.size))
     normal[0] = 0.0
     normal[:, 0] = believed / spread if spread > 0.0 else 0.0

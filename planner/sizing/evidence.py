@@ -11,7 +11,7 @@ import numpy as np
 from planner.diversion.areas import fed_ratio
 from planner.diversion.measured import RECALL, RESIDUAL_BIN
 from planner.diversion.recall import fit_recall
-from planner.diversion.rounds import weigh_rounds, with_weights
+from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
@@ -214,9 +214,9 @@ def baseline_routes(
     bin do so from memory.
     """
     method = program.method
-    rng = random_stream(method.seed, "households")
     try:
-        waves = weigh_rounds(evidence.frames, evidence.asked, method.draws_count, rng)
+        asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method.seed)
+        waves = [one.weigh() for one in asked]
         answers, weights = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:
         return None

@@ -50,19 +50,36 @@ class KnownCounts:
 
     Parameters
     ----------
-    margins
-        One is post-stratification, several are raking.
+    places
+        Margins of areas and dwellings, together or apart.
+    besides
+        Margin of each of BESIDES, in their order.
     words
-        What was chosen, to be read after "made to agree with".
+        What `places` are, to be read after "made to agree with".
     """
 
-    margins: tuple[Margin, ...]
+    places: tuple[Margin, ...]
+    besides: tuple[Margin, ...]
     words: Rule
 
+    def with_first(self, count: int) -> tuple[tuple[Margin, ...], Rule]:
+        """Margins with the first of `besides` alone, and what they are.
 
-def known_counts(
-    answers: pl.DataFrame, population: pl.DataFrame, besides: Sequence[str] = tuple(BESIDES)
-) -> KnownCounts:
+        One margin is post-stratification, several are raking.
+        """
+        margins = (*self.places, *self.besides[:count])
+        # one cell alone is met by any other margin, and says nothing
+        words = [
+            f", of {BESIDES[name]}"
+            for name, margin in zip(BESIDES, self.besides[:count], strict=False)
+            if margin.counts.size > 1
+        ]
+        several = tuple(margin for margin in margins if margin.counts.size > 1)
+        # one cell alone still fixes how many households there are
+        return several or margins[:1], self.words + "".join(words)
+
+
+def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
     """Choose what the weights of a round are made to agree with.
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
@@ -76,8 +93,6 @@ def known_counts(
         A row a household whose state is known: area_id, dwelling, people, cohort.
     population
         Query households_by_wave of the round, without bins that had come back.
-    besides
-        Which of BESIDES are margins too.
 
     References
     ----------
@@ -90,23 +105,17 @@ def known_counts(
     found = own.group_by("area_id", "dwelling").len("answers")
     fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
     if fewest is not None and int(fewest) >= LEAST_ANSWERS_IN_CELL:  # type: ignore[arg-type]
-        margins = [Margin.of(own, known, ["area_id", "dwelling"])]
+        places = [Margin.of(own, known, ["area_id", "dwelling"])]
         words = "the register's counts of each area and dwelling"
     else:
-        margins = [_margin(own, known, name, _small) for name in ("area_id", "dwelling")]
+        places = [_margin(own, known, name, _small) for name in ("area_id", "dwelling")]
         words = "the register's counts of areas and of dwellings"
-    for name in besides:
-        margin = _margin(own, known, name, _neighbours)
-        margins.append(margin)
-        # one cell alone is met by any other margin, and says nothing
-        words += f", of {BESIDES[name]}" if margin.counts.size > 1 else ""
-    several = tuple(margin for margin in margins if margin.counts.size > 1)
-    # one cell alone still fixes how many households there are
-    return KnownCounts(several or tuple(margins[:1]), words)
+    besides = tuple(_margin(own, known, name, _neighbours) for name in BESIDES)
+    return KnownCounts(tuple(places), besides, words)
 
 
 def agree_with_register(
-    known: pl.DataFrame, population: pl.DataFrame, weights: Numbers, multipliers: Numbers
+    counts: KnownCounts, weights: Numbers, multipliers: Numbers
 ) -> tuple[Numbers, int, Rule]:
     """Make weights agree with as many of the register's counts as can be met together.
 
@@ -115,8 +124,8 @@ def agree_with_register(
 
     Parameters
     ----------
-    known, population
-        As for `known_counts`.
+    counts
+        What is known of the round.
     weights, multipliers
         As for `meet_counts`.
 
@@ -130,18 +139,18 @@ def agree_with_register(
     EstimateError
         Not even the counts of areas and dwellings can be met.
     """
-    every = tuple(BESIDES)
-    for count in range(len(every), -1, -1):
-        counts = known_counts(known, population, every[:count])
+    for count in range(len(counts.besides), -1, -1):
+        margins, words = counts.with_first(count)
         try:
-            meet_counts(weights[:1], multipliers[:1], counts.margins)
-            met, cut_count = meet_counts(weights, multipliers, counts.margins)
+            if len(weights) > 1:
+                meet_counts(weights[:1], multipliers[:1], margins)
+            met, cut_count = meet_counts(weights, multipliers, margins)
         except EstimateError:
             if count == 0:
                 raise
         else:
             break
-    return met, cut_count, counts.words
+    return met, cut_count, words
 
 
 def _margin(

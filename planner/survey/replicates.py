@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -77,6 +78,8 @@ def gamma_multipliers(
     """
     units = np.arange(stratum.size) if unit is None else unit
     multipliers = np.ones((1 + uniforms.shape[0], stratum.size))
+    if not uniforms.size:
+        return multipliers
     for code in np.unique(stratum[sampling_share[stratum] < 1.0]):
         members = np.flatnonzero(stratum == code)
         _, first, place = np.unique(units[members], return_index=True, return_inverse=True)
@@ -99,9 +102,18 @@ def _gamma_quantiles(shape: float, probability: NDArray[np.float64]) -> NDArray[
     The gamma is near the exponential here, so that its quantile is a smooth function of the
     exponential's; interpolating that is fifty times faster than inverting the integral.
     """
+    return np.asarray(np.interp(-np.log1p(-probability), *_quantiles_on_grid(shape)))
+
+
+@lru_cache(maxsize=1024)
+def _quantiles_on_grid(shape: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Exponential and gamma quantiles at the same probabilities.
+
+    Strata of one size come up in round after round, and the inverse is what takes the time.
+    """
     grid = np.concatenate([[0.0], np.geomspace(LEAST_EXPONENTIAL, MOST_EXPONENTIAL, GRID_POINTS)])
     low = grid < 1.0
     of_grid = np.empty_like(grid)
     of_grid[low] = special.gammaincinv(shape, -np.expm1(-grid[low]))
     of_grid[~low] = special.gammainccinv(shape, np.exp(-grid[~low]))
-    return np.asarray(np.interp(-np.log1p(-probability), grid, of_grid))
+    return grid, of_grid

@@ -110,27 +110,31 @@ class AreaModel:
             residual_terms=float(weight @ values**2 + np.log(error_variance).sum()),
         )
 
-    def coefficients(self, area_variance: float) -> tuple[Numbers, Numbers]:
-        """Generalised least squares: coefficients, and the inverse of their covariance."""
-        level = self.level_variance(area_variance)
-        inner = self.weighted_covariates * level[:, None]
-        products = self.covariate_products - inner.T @ self.weighted_covariates
-        by_values = self.covariates_by_values - inner.T @ self.weighted_values
-        return np.asarray(np.linalg.solve(products, by_values)), products
+    def coefficients(self, area_variance: float | Numbers) -> tuple[Numbers, Numbers]:
+        """Generalised least squares: coefficients, and the inverse of their covariance.
 
-    def level_variance(self, area_variance: float) -> Numbers:
-        """Variance of each area's level given its answers and the coefficients."""
-        return np.asarray(area_variance / (1.0 + area_variance * self.precision))
+        Shapes (..., p) and (..., p, p) for variances of shape (...).
+        """
+        level = self.level_variance(area_variance)
+        inner = np.swapaxes(level[..., None] * self.weighted_covariates, -1, -2)
+        products = self.covariate_products - inner @ self.weighted_covariates
+        by_values = self.covariates_by_values - inner @ self.weighted_values
+        return np.asarray(np.linalg.solve(products, by_values[..., None])[..., 0]), products
+
+    def level_variance(self, area_variance: float | Numbers) -> Numbers:
+        """Variance of each area's level given its answers and the coefficients, (..., areas)."""
+        variance = np.asarray(area_variance)[..., None]
+        return np.asarray(variance / (1.0 + variance * self.precision))
 
     def levels(self, area_variance: float, coefficients: Numbers) -> Numbers:
         """Best predictor of u for each area, shape (..., areas) for (..., p) coefficients."""
         residual = self.weighted_values - coefficients @ self.weighted_covariates.T
         return np.asarray(self.level_variance(area_variance) * residual)
 
-    def restricted_log_likelihood(self, area_variance: float) -> float:
-        """Log likelihood of the variance between areas with the coefficients integrated out.
+    def restricted_log_likelihood(self, area_variance: float | Numbers) -> Numbers:
+        """Log likelihood of variances between areas with the coefficients integrated out.
 
-        Up to a constant; its greatest is the REML estimate.
+        Up to a constant; its greatest is the REML estimate. Shape as that of the variances.
         """
         level = self.level_variance(area_variance)
         coefficients, products = self.coefficients(area_variance)
@@ -138,9 +142,11 @@ class AreaModel:
             self.weighted_covariates
         )
         quadratic = self.residual_terms - level @ self.weighted_values**2
-        determinants = np.log1p(area_variance * self.precision).sum()
+        variance = np.asarray(area_variance)[..., None]
+        determinants = np.log1p(variance * self.precision).sum(axis=-1)
         determinants += np.linalg.slogdet(products)[1]
-        return float(-0.5 * (determinants + quadratic - by_values @ coefficients))
+        explained = (by_values * coefficients).sum(axis=-1)
+        return np.asarray(-0.5 * (determinants + quadratic - explained))
 
 
 @dataclass(frozen=True)
@@ -205,25 +211,22 @@ def draw_effects(
     place = np.concatenate([[0], rng.choice(GRID_POINTS, size=draws_count, p=share)])
     normal = rng.standard_normal((1 + draws_count, cell_covariates.shape[1]))
     level_normal = rng.standard_normal((1 + draws_count, model.precision.size))
+    mean, products = model.coefficients(spreads**2)
+    level = model.level_variance(spreads**2)
     predictor = np.empty((1 + draws_count, cell_areas.size))
-    centre = np.zeros(cell_areas.size)
-    own = np.zeros(model.precision.size)
+    central = level * (model.weighted_values - mean @ model.weighted_covariates.T)
+    predictor[0] = share @ (mean @ cell_covariates.T + central[:, cell_areas])
     # each point of the grid once, for all draws that fell on it
-    for point in range(GRID_POINTS):
-        variance = float(spreads[point] ** 2)
-        mean, products = model.coefficients(variance)
-        level = model.level_variance(variance)
-        centre += share[point] * (cell_covariates @ mean + model.levels(variance, mean)[cell_areas])
-        own += share[point] * level * model.precision
-        drawn = np.flatnonzero(place == point)
-        root = np.linalg.cholesky(products)
-        coefficients = mean + np.linalg.solve(root.T, normal[drawn].T).T
-        levels = model.levels(variance, coefficients) + np.sqrt(level) * level_normal[drawn]
+    for point in np.unique(place[1:]):
+        drawn = 1 + np.flatnonzero(place[1:] == point)
+        root = np.linalg.cholesky(products[point])
+        coefficients = mean[point] + np.linalg.solve(root.T, normal[drawn].T).T
+        levels = model.levels(spreads[point] ** 2, coefficients)
+        levels = levels + np.sqrt(level[point]) * level_normal[drawn]
         predictor[drawn] = coefficients @ cell_covariates.T + levels[:, cell_areas]
-    predictor[0] = centre
     between = spreads[place]
     between[0] = share @ spreads
-    return AreaEffects(predictor, between, own)
+    return AreaEffects(predictor, between, share @ level * model.precision)
 
 
 def fit_areas(
@@ -276,7 +279,7 @@ def _grid(spread_scale: float) -> Numbers:
 
 def _log_posterior(model: AreaModel, spreads: Numbers, spread_scale: float) -> Numbers:
     """Log posterior of the grid's points, each with the width that it stands for."""
-    likelihood = [model.restricted_log_likelihood(float(spread**2)) for spread in spreads]
+    likelihood = model.restricted_log_likelihood(spreads**2)
     widths = np.sqrt(spreads)
     return np.asarray(likelihood - 0.5 * (spreads / spread_scale) ** 2 + np.log(widths))
 

@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.survey.calibration import kish_design_effect
-from planner.survey.known_counts import agree_with_register
+from planner.survey.known_counts import KnownCounts, agree_with_register, known_counts
 from planner.survey.replicates import gamma_multipliers
 from planner.survey.response import ResponseModel, inverse_chances, model_response
 
@@ -117,103 +117,150 @@ def _places(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
     return places["place"].to_numpy()
 
 
-def wave_weights(
-    frame: pl.DataFrame,
-    numbers: PermanentNumbers,
-    population: pl.DataFrame,
-    users_odds: float = 1.0,
-) -> WaveWeights:
-    """Weigh what is known in one survey round, with replicates.
-
-    Base weight one over the inclusion probability, times one over the modelled chance of an
-    answer (`planner.survey.response.model_response`) where an answer was awaited. A household
-    that told before that it had stopped needs no answer and keeps its base weight: what is
-    known stays known when it falls silent. A bin that came back stands for itself alone. Then
-    the weights are made to agree with the register, see `planner.survey.known_counts`. All of
-    it again in every replicate, whose multipliers are drawn for those silent too.
-
-    Where some of the silent were drawn to be asked again and ten of them answered, those carry
-    the weight of all the silent, and whoever answered at first stands for itself: nothing is
-    assumed of the silent but that those who answer at last are like those who never do.
+@dataclass(frozen=True)
+class AskedRound:
+    """A survey round made ready to be weighed: what does not hang on the odds of silence.
 
     Parameters
     ----------
-    frame
-        One survey round of the query wave_frames: a row a household asked.
-    numbers
-        Random numbers of every unit.
-    population
-        Rows of query households_by_wave of this round.
-    users_odds
-        Odds of answering of those who use their bin over those of others like them. No answer
-        tells; 1 unless the figures' sensitivity is tried.
-
-    Returns
-    -------
-    WaveWeights
-
-    Raises
-    ------
-    EstimateError
-        Fewer than ten households answered, or the register's counts cannot be met.
-
-    Notes
-    -----
-    No finite population correction is made: the answers speak for other weeks and later
-    households too, so even a census errs.
-
-    References
-    ----------
-    Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
-    Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`. Hansen, M.H. and Hurwitz,
-    W.N. (1946), The problem of non-response in sample surveys, Journal of the American
-    Statistical Association 41, 517-529 (asking some of the silent again).
+    asked, given_back
+        Rows of the query wave_frames: households of whom an answer may tell, and those whose
+        bin had come back.
+    multipliers
+        Shape (1 + draws_count, asked): of the replicates.
+    drawn
+        Shape (1 + draws_count, asked): weights before non-response, those asked last standing
+        for all the silent.
+    phases
+        Who was asked last.
+    response
+        The model of who answers.
+    margins
+        What the weights are to agree with.
     """
-    wave_id = str(frame["wave_id"][0])
-    if not has_enough_answers(frame):
-        message = (
-            f"survey round {wave_id}: {frame['has_answered'].sum()} of {frame.height} households "
-            f"answered; an estimate needs {LEAST_ANSWERS} answers. Load those that are "
-            "still missing, or ask more households."
+
+    asked: pl.DataFrame
+    given_back: pl.DataFrame
+    multipliers: NDArray[np.float64]
+    drawn: NDArray[np.float64]
+    phases: _Phases
+    response: ResponseModel
+    margins: KnownCounts
+
+    @classmethod
+    def of(
+        cls, frame: pl.DataFrame, numbers: PermanentNumbers, population: pl.DataFrame
+    ) -> AskedRound:
+        """Draw the replicates of a round and model who answers in each.
+
+        Parameters
+        ----------
+        frame
+            One survey round of the query wave_frames: a row a household asked.
+        numbers
+            Random numbers of every unit.
+        population
+            Rows of query households_by_wave of this round.
+
+        Raises
+        ------
+        EstimateError
+            Fewer than ten households answered, or one of whom the register does not know.
+        """
+        if not has_enough_answers(frame):
+            message = (
+                f"survey round {frame['wave_id'][0]}: {frame['has_answered'].sum()} of "
+                f"{frame.height} households answered; an estimate needs {LEAST_ANSWERS} answers. "
+                "Load those that are still missing, or ask more households."
+            )
+            raise EstimateError(message)
+        asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
+        multipliers = _multipliers(asked, numbers)
+        phases = _Phases.of(asked)
+        drawn = multipliers / asked["inclusion_probability"].to_numpy()
+        drawn[:, phases.asked_last] *= phases.stands_for(drawn)
+        return cls(
+            asked,
+            frame.filter("is_given_back").sort("household_id"),
+            multipliers,
+            drawn,
+            phases,
+            model_response(asked.filter(phases.asked_last), drawn[:, phases.asked_last]),
+            known_counts(asked.filter(_is_known()), population.filter(~pl.col("is_given_back"))),
         )
-        raise EstimateError(message)
-    given_back = frame.filter("is_given_back").sort("household_id")
-    asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
-    multipliers = _multipliers(asked, numbers)
-    phases = _Phases.of(asked)
-    drawn = multipliers / asked["inclusion_probability"].to_numpy()
-    drawn[:, phases.asked_last] *= phases.stands_for(drawn)
-    modelled = asked.filter(phases.asked_last)
-    response = model_response(modelled, drawn[:, phases.asked_last])
-    drawn[:, phases.asked_last] *= inverse_chances(
-        response.chance,
-        drawn[:, phases.asked_last],
-        modelled["has_answered"].to_numpy(),
-        modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
-        users_odds,
-    )
-    is_known = asked["has_answered"].to_numpy() | asked["is_settled"].to_numpy()
-    known = asked.filter(is_known)
-    met, cut_count, words = agree_with_register(
-        known,
-        population.filter(~pl.col("is_given_back")),
-        drawn[:, is_known],
-        multipliers[:, is_known],
-    )
-    ones = np.ones((met.shape[0], given_back.height))
-    return WaveWeights(
-        wave_id,
-        pl.concat([known["household_id"], given_back["household_id"]]),
-        np.concatenate([met, ones], axis=1),
-        asked.height,
-        int(asked["has_answered"].sum()),
-        response,
-        words,
-        cut_count,
-        known.height - int(known["has_answered"].sum()) + given_back.height,
-        phases.again_count,
-        int(modelled["has_answered"].sum()) if phases.again_count else 0,
-    )
+
+    def weigh(self, users_odds: float = 1.0) -> WaveWeights:
+        """Weigh what is known in the round, with replicates.
+
+        Base weight one over the inclusion probability, times one over the modelled chance of an
+        answer (`planner.survey.response.model_response`) where an answer was awaited. A household
+        that told before that it had stopped needs no answer and keeps its base weight: what is
+        known stays known when it falls silent. A bin that came back stands for itself alone. Then
+        the weights are made to agree with the register, see `planner.survey.known_counts`. All of
+        it again in every replicate, whose multipliers are drawn for those silent too.
+
+        Where some of the silent were drawn to be asked again and ten of them answered, those
+        carry the weight of all the silent, and whoever answered at first stands for itself:
+        nothing is assumed of the silent but that those who answer at last are like those who
+        never do.
+
+        Parameters
+        ----------
+        users_odds
+            Odds of answering of those who use their bin over those of others like them. No
+            answer tells; 1 unless the figures' sensitivity is tried.
+
+        Raises
+        ------
+        EstimateError
+            The register's counts cannot be met.
+
+        Notes
+        -----
+        No finite population correction is made: the answers speak for other weeks and later
+        households too, so even a census errs.
+
+        References
+        ----------
+        Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
+        Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`. Hansen, M.H. and Hurwitz,
+        W.N. (1946), The problem of non-response in sample surveys, Journal of the American
+        Statistical Association 41, 517-529 (asking some of the silent again).
+        """
+        last, asked = self.phases.asked_last, self.asked
+        modelled = asked.filter(last)
+        factors = np.ones_like(self.drawn)
+        factors[:, last] = inverse_chances(
+            self.response.chance,
+            self.drawn[:, last],
+            modelled["has_answered"].to_numpy(),
+            modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
+            users_odds,
+        )
+        is_known = asked.select(_is_known()).to_series().to_numpy()
+        known = asked.filter(is_known)
+        met, cut_count, words = agree_with_register(
+            self.margins, (self.drawn * factors)[:, is_known], self.multipliers[:, is_known]
+        )
+        ones = np.ones((met.shape[0], self.given_back.height))
+        again_count = self.phases.again_count
+        return WaveWeights(
+            str(asked["wave_id"][0]),
+            pl.concat([known["household_id"], self.given_back["household_id"]]),
+            np.concatenate([met, ones], axis=1),
+            asked.height,
+            int(asked["has_answered"].sum()),
+            self.response,
+            words,
+            cut_count,
+            known.height - int(known["has_answered"].sum()) + self.given_back.height,
+            again_count,
+            int(modelled["has_answered"].sum()) if again_count else 0,
+        )
+
+
+def _is_known() -> pl.Expr:
+    return pl.col("has_answered") | pl.col("is_settled")
 
 
 @dataclass(frozen=True)

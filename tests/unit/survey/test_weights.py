@@ -6,7 +6,7 @@ import pytest
 
 from planner.errors import EstimateError
 from planner.survey.response import KNOWN_BEFORE
-from planner.survey.weights import PermanentNumbers, WaveWeights, wave_weights
+from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights
 
 
 def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
@@ -50,7 +50,7 @@ def register(asked: pl.DataFrame) -> pl.DataFrame:
 
 def weigh(asked: pl.DataFrame, draws_count: int, seed: int = 1) -> WaveWeights:
     numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
-    return wave_weights(asked, numbers, register(asked))
+    return AskedRound.of(asked, numbers, register(asked)).weigh()
 
 
 def test_weights_add_up_to_the_register_of_each_area_in_every_replicate() -> None:
@@ -185,7 +185,7 @@ def test_users_who_answer_likelier_stand_for_fewer_of_the_silent() -> None:
     numbers = PermanentNumbers.draw(asked["unit_id"], 50, np.random.default_rng(1))
     found = {}
     for odds in (1.0, 3.0):
-        weighed = wave_weights(asked, numbers, register(asked), odds)
+        weighed = AskedRound.of(asked, numbers, register(asked)).weigh(odds)
         state = in_use[[int(name[1:]) for name in weighed.household_ids]]
         found[odds] = weighed.weights @ state / weighed.weights.sum(axis=1)
     assert found[1.0][0] == pytest.approx(0.6, abs=0.03)
@@ -259,8 +259,9 @@ def test_a_household_carries_its_numbers_from_round_to_round() -> None:
     """Two rounds of the same households estimate their change without sampling error."""
     asked = frame({"a": (60, 60, 0.2)})
     numbers = PermanentNumbers.draw(asked["unit_id"], 400, np.random.default_rng(2))
-    first = wave_weights(asked, numbers, register(asked))
-    second = wave_weights(asked.with_columns(wave_id=pl.lit("W2")), numbers, register(asked))
+    first = AskedRound.of(asked, numbers, register(asked)).weigh()
+    again = asked.with_columns(wave_id=pl.lit("W2"))
+    second = AskedRound.of(again, numbers, register(asked)).weigh()
     values = np.random.default_rng(4).lognormal(size=60)
     change = (second.weights @ (values + 1.0) - first.weights @ values) / 300
     assert change == pytest.approx(np.ones(401))
