@@ -103,7 +103,8 @@ def cases(
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
     typer.echo(f"{found.file}: {found.listed.height} cases with advice. It holds personal details.")
-    say("A case marked bin_replaced without a new bin is one that `planner order` counts in.")
+    say("`planner order` counts in what cases promise: bin_replaced without a new bin yet, and")
+    say("worms_topped_up without worms_kg yet.")
     load = command("load", found.file, program=program)
     say(f"Next: act, note what was done, then `{load}` and delete the file.")
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from planner.errors import OrderError
-from planner.ordering.demand import Events
+from planner.ordering.demand import Demand, Events
 from planner.store import open_store
 from planner.survey.attendance import attendance_law
 from planner.worms.starter import starter_for_scraps_kg
@@ -41,7 +42,35 @@ class Inputs:
     people: pl.DataFrame
     handed: pl.DataFrame
     turnout: pl.DataFrame
-    promised_count: int = 0
+    promised: Promised
+
+
+@dataclass(frozen=True)
+class Promised:
+    """What open cases promise: bins in place of dead ones, and worms to top bins up.
+
+    Parameters
+    ----------
+    bins_count, top_ups_count
+        Households that wait for either.
+    usual_top_up_kg
+        Worms that a top-up took so far, the middle one; None before the first [kg].
+    """
+
+    bins_count: int = 0
+    top_ups_count: int = 0
+    usual_top_up_kg: float | None = None
+
+    def starters_count(self, starter_kg: float) -> int:
+        """Count the starters that hold the worms of all top-ups, rounded up.
+
+        Examples
+        --------
+        >>> Promised(0, 3, 0.2).starters_count(0.5), Promised(0, 3).starters_count(0.5)
+        (2, 3)
+        """
+        needed_kg = self.top_ups_count * (self.usual_top_up_kg or starter_kg)
+        return math.ceil(needed_kg / starter_kg - 1e-9)
 
 
 def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
@@ -55,10 +84,11 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
     before = request.until_date + dt.timedelta(days=1)
     next_day = request.from_date + dt.timedelta(days=1)
     with open_store(folder, read_only=True) as store:
-        promised = int(store.query("bins_promised", as_of=request.from_date).item())
+        promised = Promised(*store.query("promised_by_cases", as_of=request.from_date).row(0))
         return Inputs(
             with_promised(
-                store.query("upcoming_events", from_date=next_day, before_date=before), promised
+                store.query("upcoming_events", from_date=next_day, before_date=before),
+                promised.bins_count,
             ),
             store.records("suppliers"),
             store.records("offers"),
@@ -97,14 +127,30 @@ def with_promised(events: pl.DataFrame, promised_count: int) -> pl.DataFrame:
     )
 
 
-def promised_notes(promised_count: int) -> list[str]:
-    """Say that bins in place of dead ones are among those needed."""
-    if not promised_count:
-        return []
-    return [
-        f"{promised_count:,} households wait for a bin in place of a dead one; they are counted "
-        "at the first hand-over day, with worms and bedding."
-    ]
+def with_top_ups(demand: Demand, starters_count: int) -> Demand:
+    """Have worms for the top-ups come with those of the first day ahead."""
+    needed = demand.show_ups_count.copy()
+    needed[:1] += starters_count
+    return replace(demand, show_ups_count=needed)
+
+
+def promised_notes(promised: Promised) -> list[str]:
+    """Say that what open cases promise is among what is needed."""
+    notes = []
+    if promised.bins_count:
+        notes.append(
+            f"{promised.bins_count:,} households wait for a bin in place of a dead one; they are "
+            "counted at the first hand-over day, with worms and bedding."
+        )
+    if promised.top_ups_count:
+        usual = promised.usual_top_up_kg
+        each = f"{usual:.2g} kg each, as top-ups took so far" if usual else "a starter each"
+        notes.append(
+            f"{promised.top_ups_count:,} households wait for worms to top a bin up: {each}, "
+            "ordered with those of the first hand-over day. Write worms_kg and action_date into the case "
+            "when you give them: they leave the stock then."
+        )
+    return notes
 
 
 def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:

@@ -35,6 +35,7 @@ from planner.ordering.inputs import (
     read_inputs,
     starter_kg,
     turnout_notes,
+    with_top_ups,
 )
 from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.model_shares import model_shares
@@ -200,6 +201,7 @@ def stated_case(
     packings = packing_limits(weather.plain, factors)
     bedding, offers = _bedding_and_offers(inputs, program, factors, demand, position, packings)
     starter = starter_kg(program, factors, inputs.people)
+    demand = with_top_ups(demand, inputs.promised.starters_count(starter))
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
     calendar = _calendar(inputs, program, request, events, lateness, weather)
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
@@ -222,7 +224,7 @@ def stated_case(
     warnings = [
         *too_soon_notes(problem), *commitments.warnings, *overdue_notes(position),
         *turnout_notes(events, settings, inputs.turnout),
-        *promised_notes(inputs.promised_count), *notes,
+        *promised_notes(inputs.promised), *notes,
     ]  # fmt: skip
     return OrderPlan(
         request.from_date, settings, demand, problem, None, None, (), laws, starter, bedding,

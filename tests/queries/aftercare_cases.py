@@ -374,8 +374,8 @@ CASES = [
         [("doubtful", "cases", "1", "bin 1 was replaced and is not among givebacks")],
     ),
     Case(
-        "bins_promised",
-        "to be replaced, not yet replaced, not closed by the day",
+        "promised_by_cases",
+        "bins and worms promised, not yet given, not closed by the day; the middle top-up",
         {
             "handovers": TWO_BINS,
             "cases": [
@@ -387,10 +387,20 @@ CASES = [
                 {"case_id": "3", "case_action": "bin_replaced", "closed_date": ON},
                 {"case_id": "4", "case_action": "advised"},
                 {"case_id": "5", "case_action": "bin_replaced", "opened_date": D(2026, 1, 1)},
+                {"case_id": "6", "case_action": "worms_topped_up"},
+                {"case_id": "7", "case_action": "worms_topped_up"},
+                {"case_id": "8", "case_action": "worms_topped_up", "closed_date": ON},
+                *(
+                    {
+                        **{"case_id": f"9{kilos}", "case_action": "worms_topped_up"},
+                        **{"action_date": D(2025, 5, 1), "worms_kg": kilos},
+                    }
+                    for kilos in (0.1, 0.3, 0.5)
+                ),
             ],
         },
-        ("promised_count",),
-        [(1,)],
+        ("bins_count", "top_ups_count", "usual_top_up_kg"),
+        [(1, 2, 0.3)],
         {"as_of": ON},
     ),
 ]

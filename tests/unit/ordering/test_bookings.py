@@ -7,7 +7,15 @@ import datetime as dt
 import pytest
 from scipy import integrate, stats
 
-from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, turnout_notes
+from planner.ordering.demand import plan_demand
+from planner.ordering.inputs import (
+    Promised,
+    events_of,
+    of_own_turnout,
+    read_inputs,
+    turnout_notes,
+    with_top_ups,
+)
 from planner.ordering.request import OrderRequest
 from planner.paths import TEMPLATES
 from planner.program import read_program
@@ -55,6 +63,17 @@ def test_places_held_are_needed_and_where_none_is_held_yet_all_places(inputs):
         "E3": 40,
     }
     assert events.unbooked_ids == ("E3",)
+
+
+def test_worms_that_cases_promise_are_needed_at_the_first_day(inputs):
+    events = events_of(inputs.events, REQUEST)
+    settings = read_program(TEMPLATES / "program.toml").ordering
+    plain = plan_demand(events, {"bin": 1.0}, {}, settings)
+    # 5 top-ups of 0.2 kg are 1 kg: two starters of 0.5 kg, and a third once it is a gram more
+    for kilos, starters in ((0.2, 2), (0.2002, 3)):
+        more = with_top_ups(plain, Promised(0, 5, kilos).starters_count(0.5))
+        assert (more.show_ups_count - plain.show_ups_count).tolist() == [starters, 0]
+        assert more.bins == plain.bins
 
 
 def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(inputs):
