@@ -147,8 +147,8 @@ def promised_notes(promised: Promised) -> list[str]:
         each = f"{usual:.2g} kg each, as top-ups took so far" if usual else "a starter each"
         notes.append(
             f"{promised.top_ups_count:,} households wait for worms to top a bin up: {each}, "
-            "ordered with those of the first hand-over day. Write worms_kg and action_date into the case "
-            "when you give them: they leave the stock then."
+            "ordered with those of the first hand-over day. Write worms_kg and action_date into "
+            "the case when you give them: they leave the stock then."
         )
     return notes
 
