@@ -84,7 +84,7 @@ def register_year(
     add_survey(out)
     add_response(out)
     add_diaries(out)
-    add_problems(out)
+    add_problems(out, of_year)
     add_sites(out)
     add_audit(out)
     add_own_factors(out)

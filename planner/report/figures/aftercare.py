@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.field.shared_bins import feed_per_bin_week
-from planner.report.disclosure import HIDDEN, hidden_parts, is_small
+from planner.report.disclosure import HIDDEN, hidden_by_change, hidden_parts, is_small
+from planner.report.disclosure.releases import shown_parts, shown_total
 from planner.report.figures.declaring import Declared
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from planner.figures import FigureRegister
     from planner.report.figures.declaring import Writer
 
 TOLD = (
     "Cases and answers that name a problem, each problem counted once a household in the year. "
     "Households that were asked in a survey tell more, so an area or season with more answers has "
-    "more problems. Counts of too few households are not shown."
+    "more problems. Counts of too few households are not shown, nor those that changed by too few "
+    "since a report of the year was given out."
 )
 BY = {
     "problem": "Problem",
@@ -71,26 +77,57 @@ FIGURES = (
 )
 
 
-def add_problems(out: Writer) -> None:
-    """Add the problems told in the year, in all and by kind, area, season, model, delivery."""
-    rows = out.year.counts.problems
+PROBLEMS = "problems_told"
+
+
+def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
+    """Add the problems told in the year, in all and by kind, area, season, model, delivery.
+
+    Parameters
+    ----------
+    out
+        The figures of the year.
+    issued
+        Figures of the year's issues to other days: whoever holds two of them can subtract, so
+        a count that changed by a few households since one of them is not shown.
+    """
+    rows, before = out.year.counts.problems, tuple(issued)
     threshold = out.year.program.privacy.small_cell_threshold
     kinds = rows.filter(grouping="problem")
     whole, households = (int(kinds[name].sum()) for name in ("problems_count", "households_count"))
     if not whole:
         return
-    out.put("problems_told", None if is_small(households, threshold) else whole, why=HIDDEN)
+    totals = [total for one in before if (total := shown_total(one, PROBLEMS)) is not None]
+    is_hidden = is_small(households, threshold) or any(
+        is_small(abs(whole - total), threshold) for total in totals
+    )
+    out.put(PROBLEMS, None if is_hidden else whole, why=HIDDEN)
     for grouping in BY:
         mine = rows.filter(pl.col("grouping") == grouping)
-        hidden = hidden_parts(mine["households_count"].to_list(), threshold)
-        for place, row in enumerate(mine.iter_rows(named=True)):
+        hidden = _hidden(mine, before, threshold)
+        for part, count in mine.select("part", "problems_count").iter_rows():
             out.put(
                 "problems_told[{grouping}: {part}]",
-                None if place in hidden else row["problems_count"],
+                None if f"{grouping}: {part}" in hidden else count,
                 why=HIDDEN,
                 grouping=grouping,
-                part=row["part"],
+                part=part,
             )
+
+
+def _hidden(mine: pl.DataFrame, issued: Sequence[FigureRegister], threshold: int) -> set[str]:
+    """Find parts of one grouping that are small, or changed by a small count since an issue."""
+    names = [f"{one}: {part}" for one, part in mine.select("grouping", "part").iter_rows()]
+    small = hidden_parts(mine["households_count"].to_list(), threshold)
+    hidden = {names[place] for place in small}
+    # a household may tell of several problems, and then changes a count by as many
+    problems, households = mine.select("problems_count", "households_count").sum().row(0) or (0, 0)
+    each = math.ceil(problems / households) if households else 1
+    now = dict(zip(names, map(float, mine["problems_count"]), strict=True))
+    for one in issued:
+        shown, total = shown_parts(one, PROBLEMS), shown_total(one, PROBLEMS)
+        hidden |= hidden_by_change(now, shown, total, frozenset(hidden), threshold * each)
+    return hidden
 
 
 def add_sites(out: Writer) -> None:
