@@ -43,8 +43,8 @@ def still_in_residual_bin(
 
     Notes
     -----
-    GHG Protocol for Project Accounting (2005), chapter 8: the baseline scenario is what would
-    have happened, and changes with what is known to come (from memory).
+    GHG Protocol for Project Accounting (2005), chapter 8, and ISO 14064-2:2019, 6.4: the baseline
+    is what would have happened, and changes with what is known to come (from memory).
     """
     stays = np.ones((len(area_ids), len(months)))
     for scenario in program.scenarios:

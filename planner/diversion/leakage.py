@@ -139,8 +139,9 @@ def leakage(
     References
     ----------
     World Resources Institute and WBCSD (2005), The GHG Protocol for Project Accounting: what
-    would have happened anyway belongs to the baseline, what the project causes elsewhere is a
-    secondary effect; ISO 14064-2:2019 calls that leakage (both from memory). Ratio estimate:
+    would have happened anyway belongs to the baseline (chapter 8), what the project causes
+    elsewhere is a secondary effect (chapter 5); in ISO 14064-2:2019 the affected sources of 6.3
+    (all from memory). Ratio estimate:
     Cochran, W. G. (1977), Sampling Techniques, 3rd ed., section 6.2.
     """
     amount_kg = _fed_so_far_kg(answers, weights[0], calibration)

@@ -1,7 +1,8 @@
 """The project account: what landfilling would have sent up, less what the project does.
 
-After ISO 14064-2 and the GHG Protocol for Project Accounting: sources of the baseline, of the
-project and of leakage, each a line with its sign, on three bases that are never summed.
+After ISO 14064-2:2019 and the GHG Protocol for Project Accounting (2005): sources of the
+baseline, of the project and of leakage, each a line with its sign (6.3, 6.5, 6.6; chapter 5), on
+three bases that are never summed (6.7, 6.8; chapter 10). Clause numbers are from memory.
 Biogenic carbon dioxide is not counted, on either side. Nothing here is an offset or a credit,
 nor does it say that worm bins emit less than other composting.
 """

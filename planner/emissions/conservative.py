@@ -47,8 +47,8 @@ def conservative_basis(
 
     Notes
     -----
-    Conservativeness is a principle of the GHG Protocol for Project Accounting; this rule
-    for it is the project's own.
+    Conservativeness is a principle of the GHG Protocol for Project Accounting, chapter 4, and of
+    ISO 14064-2:2019, 4.7 (numbers from memory); this rule for it is the project's own.
     """
     ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
     tried = np.zeros((2 * len(ids) + 1,), dtype=np.int64)

@@ -2,7 +2,8 @@
 
 Rows as the queries counted them, the ledger, the factors, the settings and the digests, as
 plain CSV. No name, address, phone or mail is in it; rows are of single households, so it is
-for the auditor and not for the public.
+for the auditor and not for the public. ISO 14064-2:2019, 6.11, asks for such documents (number
+from memory).
 """
 
 from __future__ import annotations

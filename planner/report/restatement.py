@@ -1,4 +1,9 @@
-"""What of an issued report reads otherwise today, every figure, split by what changed it."""
+"""What of an issued report reads otherwise today, every figure, split by what changed it.
+
+After the GHG Protocol Corporate Standard (2004), chapter 5, tracking emissions over time: figures
+given out are recalculated for changes in data, factors and method, above a threshold that is
+stated beforehand (the title was read, the text not).
+"""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ from planner.paths import FIGURES_FILE
 from planner.report.document.judging import RULES
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
+from planner.report.figures.standards import RULES as FOLLOWED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,7 +60,24 @@ def method(contents: Contents) -> Section:
         "method",
         "Appendix: method",
         (*points(METHOD), text(settings), text(small), text(traced)),
-        (Section("rules", "Rules behind the words", points(RULES)),),
+        (
+            Section("rules", "Rules behind the words", points(RULES)),
+            Section("standards", "Standards that the rules follow", tuple(_standards())),
+        ),
+    )
+
+
+def _standards() -> Iterator[Block]:
+    """Set the clauses of the standards next to each rule."""
+    yield text(
+        "For a verifier. The account is made after these clauses; nobody has verified it. The "
+        "last column says how well we know each clause."
+    )
+    yield table(
+        "standards",
+        "Rules of the account and the clauses that they follow",
+        ("Rule", "Clauses", "Known from"),
+        [(rule.says, rule.clauses, rule.known) for rule in FOLLOWED],
     )
 
 

@@ -17,6 +17,7 @@ from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure, interval, mean_of
 from planner.program import year_label
 from planner.report.disclosure import HIDDEN
+from planner.report.figures.standards import followed
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 
 if TYPE_CHECKING:
@@ -170,7 +171,9 @@ class Writer:
                 low,
                 high,
                 one.unit.format(currency=currency, **words),
-                why if found is None else one.method.format(**words),
+                why
+                if found is None
+                else f"{one.method.format(**words)} {followed(one.id)}".rstrip(),
                 inputs,
                 mean_of(found) if isinstance(found, np.ndarray) else None,
             )

@@ -178,7 +178,7 @@ LINES = {
     "landfill_carbon": Line(
         "Carbon that the landfill would have kept",
         "Biogenic, so apart from the net: carbon of the scraps that would not have decomposed.",
-        f"{{kept_out}} {CARBON} {EDITION}",
+        f"{{kept_out}} {CARBON} {EDITION} key:landfill.management",
     ),
 }
 NET, NET_LABEL = "net", "Net emissions avoided"
