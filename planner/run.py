@@ -577,10 +577,11 @@ def evidence(
     target
         Folder to make.
     """
-    from planner.report.evidence import write_evidence
+    from planner.report.evidence import check_new, write_evidence
     from planner.reporting import draft_report
     from planner.store import open_store
 
+    check_new(target)
     draft = draft_report(folder, label, as_of, None, progress)
     with open_store(folder, read_only=True) as store:
         return write_evidence(target, folder, store, draft.register, draft.year)

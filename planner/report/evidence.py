@@ -75,6 +75,19 @@ column "method" of figures.csv says how they are worked out of rows, factors and
 """
 
 
+def check_new(target: Path) -> None:
+    """Refuse a folder or file that is there already.
+
+    Raises
+    ------
+    ReportError
+        It is there.
+    """
+    if target.exists():
+        message = f"{target}: is there already. Name one that is not."
+        raise ReportError(message, path=str(target))
+
+
 def write_evidence(
     target: Path, folder: Path, store: Store, register: FigureRegister, year: Year
 ) -> list[Path]:
@@ -101,9 +114,7 @@ def write_evidence(
     ReportError
         The folder is there already, or cannot be written.
     """
-    if target.exists():
-        message = f"{target}: is there already. Name a folder that is not."
-        raise ReportError(message, path=str(target))
+    check_new(target)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         # whole or not at all, and its owner's alone: rows are of single households
@@ -250,9 +261,7 @@ def write_records(path: Path, records: pl.DataFrame) -> None:
     if records.is_empty():
         message = f"{path}: no records stand behind this figure, so there is nothing to list."
         raise ReportError(message, path=str(path))
-    if path.exists():
-        message = f"{path}: is there already. Name a file that is not."
-        raise ReportError(message, path=str(path))
+    check_new(path)
     write_owned(path, csv_text(records).encode("utf-8-sig"))
 
 

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import tomllib
+from types import SimpleNamespace
 
 import polars as pl
 import pytest
+from typer.testing import CliRunner
 
+from planner import reporting
+from planner.cli import app
 from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.figures import read_register
-from planner.paths import FIGURES_FILE, PROGRAM_FILE
-from planner.report.evidence import control_totals, write_evidence
-from planner.report.explaining import explain
+from planner.paths import FIGURES_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
+from planner.report.evidence import control_totals, records_behind, write_evidence
+from planner.report.explaining import explain, records_told
 from planner.store import open_store
 
 TOWN, LABEL = "valdorra", "2025"
@@ -25,8 +30,19 @@ def pack(sample, tmp_path_factory):
     one = sample(TOWN)
     year, register = one.year(LABEL)
     target = tmp_path_factory.mktemp("pack") / "evidence"
-    with open_store(one.folder, read_only=True) as store:
-        write_evidence(target, one.folder, store, register, year)
+    with pytest.MonkeyPatch.context() as patch:
+        # the year is estimated once for all tests of the samples
+        drafted = SimpleNamespace(register=register, year=year)
+        patch.setattr(reporting, "draft_report", lambda *_: drafted)
+        line = ["evidence", str(target), "--program", str(one.folder), "--year", LABEL]
+        ended = CliRunner().invoke(app, line)
+    assert ended.exit_code == 0, ended.output
+    assert "give it to the auditor alone" in ended.stderr
+    named = {line.strip() for line in ended.stdout.splitlines()}
+    assert named == {str(path) for path in target.rglob("*") if path.is_file()}
+    # nobody else on the machine may read single households
+    assert target.stat().st_mode & 0o077 == 0
+    assert [one.name for one in target.parent.iterdir()] == ["evidence"]
     return target
 
 
@@ -113,6 +129,51 @@ def test_explain_names_only_the_files_whose_rows_enter(sample):
     kept = explain(register, "kept_out_of_landfill_t").partition("Files behind the records")[2]
     assert "answers.csv" in kept
     assert "costs.csv" not in kept
+
+
+def test_a_figure_is_walked_down_to_its_records_and_the_digests_of_their_files(sample, pack):
+    one = sample(TOWN)
+    _, register = one.year(LABEL)
+    with open_store(one.folder, read_only=True) as store:
+        of_year = dt.date(int(LABEL) + 1, 1, 1)
+        behind = {
+            name: records_behind(store, register, name, of_year)
+            for name in ("program_cost", "program_cost[staff]", "bins_given_to_date", "fed_t")
+        }
+        costs, handovers = store.records("costs"), store.records("handovers")
+    ledger = behind["program_cost"]
+    assert ledger["record_key"].to_list() == costs["cost_id"].sort().to_list()
+    staff = costs.filter(pl.col("category").cast(pl.String) == "staff")
+    assert behind["program_cost[staff]"]["record_key"].to_list() == staff["cost_id"].to_list()
+    bins = behind["bins_given_to_date"].filter(pl.col("table_name") == "handovers")
+    assert bins.height == register["bins_given_to_date"].value == handovers.height
+    # the digest is that of the very file that was loaded
+    (name,) = ledger["file"].unique()
+    content = (SAMPLE_PROGRAMS / TOWN / name).read_bytes()
+    assert ledger["sha256"].unique().to_list() == [hashlib.sha256(content).hexdigest()]
+    told = records_told(behind["fed_t"], 10)
+    assert any(line.startswith("- answers: ") and "SHA-256" in line for line in told)
+    assert not any("costs" in line for line in told)
+    # and the pack lists every one of them
+    listed = read(pack, "records.csv").select("table_name", "record_key").rows()
+    for rows in behind.values():
+        assert set(rows.select("table_name", "record_key").rows()) <= set(listed)
+
+
+def test_few_records_of_households_are_not_counted_and_none_is_named():
+    rows = {"table_name": "answers", "record_date": None, "sha256": "d1"}
+    of_file = [{**rows, "record_key": f"W | H{n}", "file": "a.csv", "load_id": "L1"} for n in "123"]
+    more = [
+        {**rows, "record_key": f"W | G{n}", "file": "b.csv", "load_id": "L2"} for n in range(30)
+    ]
+    text = "\n".join(records_told(pl.DataFrame([*of_file, *more], infer_schema_length=None), 10))
+    assert "a.csv" in text
+    assert "b.csv" in text
+    for hidden in ("3 records", "30 records", "H1", "G1"):
+        assert hidden not in text
+    text = "\n".join(records_told(pl.DataFrame(more, infer_schema_length=None), 10))
+    assert "30 records" in text
+    assert "G1" not in text
 
 
 def test_a_folder_that_is_there_is_left_alone(sample, pack):

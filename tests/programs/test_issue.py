@@ -8,19 +8,22 @@ import shutil
 
 import polars as pl
 import pytest
+from typer.testing import CliRunner
 
 from planner import run
+from planner.cli import app
 from planner.errors import ReportError
 from planner.figures import read_register
 from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
-from planner.report.issues import altered, read_issues
+from planner.report.issues import altered, digest, read_issues
 from planner.report.restatement import CAUSES
 from planner.store import open_store
 
 TOWN, LABEL = "valdorra", "2025"
 DAY, LATER = dt.date(2026, 2, 2), dt.date(2026, 3, 3)
 LEVY_RISE = 10.0
+MENDING = 2
 
 
 @pytest.fixture(scope="module")
@@ -34,9 +37,15 @@ def issued(sample, tmp_path_factory):
     text = program.read_text("utf-8")
     assert "draws_count = 1000" in text
     program.write_text(text.replace("draws_count = 1000", "draws_count = 100"), "utf-8")
-    first = run.issue(folder, LABEL, day=DAY)
-    with pytest.raises(ReportError, match="Nothing has changed since issue 1"):
-        run.issue(folder, LABEL, day=DAY)
+    ended, first = by_command(folder, "--date", f"{DAY}")
+    assert ended.exit_code == 0, ended.output
+    assert f"Issue 1, {DAY}: {first.folder}" in ended.stdout
+    assert "each with its digest" in ended.stdout
+    before = files_of(folder)
+    ended, _ = by_command(folder)
+    assert (ended.exit_code, ended.stdout) == (MENDING, "")
+    assert "Nothing has changed since issue 1" in ended.stderr
+    assert files_of(folder) == before
     return folder, first
 
 
@@ -56,7 +65,39 @@ def changed(issued, tmp_path_factory):
     (loaded,) = run.load(folder, [ledger]).files
     assert loaded.counts["refused_count"].sum() == 0
     raise_levy(folder)
-    return run.issue(folder, LABEL, day=LATER)
+    before = files_of(folder)
+    ended, result = by_command(folder, "--date", f"{LATER}")
+    # what it would change is shown, nothing is issued, and the way on is told
+    assert ended.exit_code == MENDING
+    words = " ".join(ended.stdout.split())
+    assert "figures read otherwise than in issue 1" in words
+    assert "by program file" in words
+    assert "Nothing was issued" in ended.stderr
+    assert f"issue --year {LABEL} --restate" in ended.stderr
+    assert files_of(folder) == before
+    return result
+
+
+def by_command(folder, *options):
+    """Run the command as an officer does; give how it ended, and the result that it printed."""
+    results = []
+
+    def kept(*args, **options):
+        results.append(run_issue(*args, **options))
+        return results[-1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        run_issue = run.issue
+        patch.setattr(run, "issue", kept)
+        line = ["issue", "--program", str(folder), "--year", LABEL, *options]
+        ended = CliRunner().invoke(app, line)
+    return ended, results[-1] if results else None
+
+
+def files_of(folder):
+    """Digest of every file of the folder by its name."""
+    found = (path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): digest(path) for path in found}
 
 
 def raise_levy(folder):
