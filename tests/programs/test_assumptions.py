@@ -19,6 +19,7 @@ import pytest
 from planner.diversion import measured
 from planner.emissions import choice, drawn
 from planner.factors import read_factors
+from planner.program import BaselineScenario
 from planner.program.emissions import FurtherLandfill
 from planner.report.register import register_year
 from planner.report.wording import Wording
@@ -72,6 +73,17 @@ def further(program):
     return updated(program, further_landfills=(FurtherLandfill(**site),))
 
 
+def stepped(program):
+    """State a levy step and a food collection of the years to come, as a council decides them."""
+    step = BaselineScenario(
+        name="Levy step", begins=dt.date(2028, 1, 1), landfill_levy_per_t=65.0, gate_fee_per_t=50.0
+    )
+    food = BaselineScenario(
+        name="Food collection", begins=dt.date(2027, 3, 1), leaves_residual_bin_share=0.4
+    )
+    return updated(program, scenarios=(step, food))
+
+
 @pytest.fixture(scope="module")
 def engine(sample):
     known = {}
@@ -83,7 +95,7 @@ def engine(sample):
             label = program.reporting_years[-1].reporting_year
             with open_store(one.folder, read_only=True) as store:
                 counts, loads = count_year(store, program, label), store.loads()
-            program = further(program) if town == "valdorra" else program
+            program = stepped(further(program)) if town == "valdorra" else program
             known[town] = Engine(program, label, counts, loads)
         return known[town]
 
@@ -137,8 +149,14 @@ def changed_program(program, label, name, value):
                 updated(one, **{key: value}) if one.reporting_year == year else one
                 for one in program.reporting_years
             ]
-            assert years != list(program.reporting_years)
-            return updated(program, reporting_years=tuple(years))
+            stated = [
+                updated(one, **{key: value})
+                if one.changes_prices and f"{one.begins.year}" == year
+                else one
+                for one in program.scenarios
+            ]
+            assert (years, stated) != (list(program.reporting_years), list(program.scenarios))
+            return updated(program, reporting_years=tuple(years), scenarios=tuple(stated))
     if name.startswith("share_of_landfilled_waste_"):
         return landfill_changed(program, int(name[-1]), share_of_landfilled_waste=value)
     if name.startswith("captured_") and name.endswith("_years"):
@@ -294,6 +312,9 @@ def folder_of(path):
 def test_changed_assumptions_come_to_what_the_engine_says(recalculated, town):
     found, expected, _ = recalculated
     wrong, count = differences(found[town], expected[town], SHEETS)
+    names = set(openpyxl.load_workbook(expected[town]).defined_names)
+    # prices of a year that only a stated change names have cells of their own
+    assert ("landfill_levy_per_t_2028" in names) is (town == "valdorra")
     assert count > 1000
     assert wrong == []
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import tomllib
+from itertools import pairwise
+from math import exp
 from types import SimpleNamespace
 
 import polars as pl
@@ -64,6 +66,43 @@ def test_counts_sums_and_products_follow_from_the_pack_alone(pack):
     assert figures["avoided_levy"].value == pytest.approx(kept * block["landfill_levy_per_t"])
     months = read(pack, "rows/handovers_by_month.csv")
     assert months["bins_given"].sum() == figures["bins_given_to_date"].value
+
+
+def test_emissions_follow_from_the_pack_alone_by_the_guidelines_formula(pack):
+    """IPCC 2006 Guidelines, volume 5, chapter 3, equations 3.1 to 3.6, worked out by hand."""
+    figures = read_register((pack / FIGURES_FILE).read_text("utf-8"))
+    rows = read(pack, "factors.csv").iter_rows(named=True)
+    factors = {row["factor"].split("/")[0]: row["value"] for row in rows}
+    program = tomllib.loads((pack / PROGRAM_FILE).read_text("utf-8"))
+    names = ("degradable_carbon_share", "decomposing_carbon_share")
+    potential = 16 / 12 * factors["methane_share_of_gas"] * factors["methane_correction_factor"]
+    for name in names:
+        potential *= factors[f"food_{name}"]
+    delay_years = (factors["delay_months"] + 0.5) / 12  # from the mean day of a month
+
+    def left(age_years):
+        return exp(-factors["food_decay_rate_per_year"] * max(0.0, age_years - delay_years))
+
+    steps = program["landfill"]["gas_capture"]
+    ages = [step["from_age_years"] for step in steps] + [100]
+    escaped = sum(
+        (left(first) - left(last)) * (1 - step["captured_share"])
+        for step, (first, last) in zip(steps, pairwise(ages), strict=True)
+    )
+    kilograms = potential * escaped * (1 - factors["oxidised_share"]) * factors["methane_gwp100"]
+    expected = figures["kept_out_of_landfill_t"].value * kilograms
+    line = "account_t_co2e[100_years.{}]".format
+    assert figures[line("landfill_methane")].value == pytest.approx(expected, rel=1e-9)
+    # and the bins' plastic: bins given for the first time, their mass and the factors by mass
+    supplies = read(pack, "rows/supplies_by_month.csv")
+    of_year = supplies.filter(pl.col("supply_month").str.starts_with(LABEL))
+    made = of_year["bins_given"].sum() - of_year["reissued_count"].sum()
+    (model,) = program["bin_models"]
+    recycled = model["plastic_recycled_share"]
+    of_plastic = (1 - recycled) * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+    of_plastic += recycled * factors["bin_plastic_recycled_kg_co2e_per_kg"]
+    expected = -made * model["plastic_kg"] * of_plastic / 1000
+    assert figures[line("bin_plastic")].value == pytest.approx(expected, rel=1e-9)
 
 
 def test_every_query_of_a_figure_has_its_rows_and_its_text(pack):

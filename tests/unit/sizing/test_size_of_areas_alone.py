@@ -13,8 +13,9 @@ import pytest
 from planner.errors import EstimateError, ProgramError
 from planner.factors import read_factors
 from planner.paths import TEMPLATES
-from planner.program import read_program
+from planner.program import BaselineScenario, read_program
 from planner.program.sizing import FundingRound, ModelSupply, Prior, Sizing, SizingLimits
+from planner.report.plan.figures import register_plan
 from planner.sizing.allocation import allocate
 from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
 from planner.sizing.frontier import bins_needed, chance_of
@@ -23,6 +24,7 @@ from planner.sizing.plan import without_money
 from planner.sizing.problem import MOST_TONNES
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
+from planner.sizing.world import make_world
 
 TABLE = read_factors()
 TEMPLATE = read_program(TEMPLATES / "program.toml")
@@ -194,6 +196,77 @@ def test_scenarios_are_compared_on_the_same_draws():
     workshops = by_name["Fewer bins, with workshops"]
     weeks = workshops.world.bins[0][0].in_use_weeks
     assert (weeks >= sizing.main.world.bins[0][0].in_use_weeks - 1e-12).all()
+
+
+def with_stated(*stated, **sizing):
+    """Work a plan's same bins out again, on the same draws, with dated changes stated."""
+    before = sized(**sizing)
+    own = before.program.model_copy(update={"scenarios": stated})
+    context = replace(before.context, program=own)
+    main = before.main
+    world = make_world(context, main.settings, before.draws, main.world.bins)
+    after = outcome_of(context, main.settings, world, main.allocation.bins_by_group)
+    return before, replace(before, program=own), after
+
+
+def collection(begins, share=0.5, areas=()):
+    return BaselineScenario(
+        name="Food collection", begins=begins, areas=areas, leaves_residual_bin_share=share
+    )
+
+
+def test_a_stated_change_after_the_horizon_changes_nothing():
+    before, _, after = with_stated(collection(dt.date(2031, 4, 1)))
+    assert before.main.settings.months[-1] < dt.date(2031, 4, 1)
+    np.testing.assert_array_equal(
+        after.kept_out_t_by_month, before.main.outcome.kept_out_t_by_month
+    )
+    np.testing.assert_array_equal(after.net_t_co2e, before.main.outcome.net_t_co2e)
+
+
+def test_a_collection_that_halves_the_residual_route_halves_the_tonnes_from_then_on():
+    nothing = Prior(value=0.0, low=0.0, high=0.0, shape="fixed")
+    begins = dt.date(2028, 4, 1)
+    before, _, after = with_stated(
+        collection(begins), priors=_frozen(contents_binned_share=nothing)
+    )
+    months = np.array([month >= begins for month in before.main.settings.months])
+    was = before.main.outcome.kept_out_t_by_month
+    assert after.kept_out_t_by_month[:, months] == pytest.approx(0.5 * was[:, months])
+    assert after.kept_out_t_by_month[:, ~months] == pytest.approx(was[:, ~months])
+    # what the bins take, and what it costs to give them, is as it was
+    assert after.fed_t == pytest.approx(before.main.outcome.fed_t)
+    assert after.cost == pytest.approx(before.main.outcome.cost)
+
+
+def test_a_collection_in_one_area_leaves_the_others_alone():
+    of_a = with_stated(collection(START, 1.0, ("A",)))[2].kept_out_t
+    of_b = with_stated(collection(START, 1.0, ("B",)))[2].kept_out_t
+    before, _, after = with_stated(collection(START, 1.0))
+    of_both, whole = after.kept_out_t, before.main.outcome.kept_out_t
+    assert (of_both <= of_a + 1e-12).all()
+    assert (of_a < whole).any()
+    # what A loses and what B loses is what both lose
+    assert (whole - of_a) + (whole - of_b) == pytest.approx(whole - of_both)
+
+
+def test_a_levy_step_is_paid_from_the_year_it_begins_in_prices_of_the_first():
+    step = BaselineScenario(name="Step", begins=dt.date(2028, 4, 1), landfill_levy_per_t=200.0)
+    _, sizing, _ = with_stated(step)
+    inflation = 0.025
+    money = sizing.program.money.model_copy(update={"inflation_share": inflation})
+    sizing = replace(sizing, program=sizing.program.model_copy(update={"money": money}))
+    register = register_plan(sizing, evidence())
+    tonnes = sizing.main.outcome.kept_out_t_by_year[0]
+    # by hand: the levy is stated as it will be paid, so two years of inflation come off it, and
+    # it keeps its worth after; the template's levy and gate fee hold before
+    stepped = (200.0 + 35.0) / (1 + inflation) ** 2
+    prices = [130.75 + 35.0] * 2 + [stepped] * 3
+    worth = sum(t * p / 1.035**n for n, (t, p) in enumerate(zip(tonnes, prices, strict=True)))
+    expected = worth - sizing.main.outcome.cost[0]
+    assert register["plan_net_present_value[0.035]"].value == pytest.approx(expected, rel=1e-9)
+    plain = register_plan(sized(), evidence())["plan_net_present_value[0.035]"].value
+    assert expected > plain
 
 
 def test_the_chance_of_a_target_falls_as_it_rises_and_bins_needed_reach_it():
