@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from planner.figures import Figure
     from planner.program import Program
 
+LOPSIDED = 2.0
+"""An interval is lopsided where half of it is more than this many times its shorter side."""
+
 TWO_DIGITS_BELOW = 3.55
 """Half widths up to 0.355, 3.55 and so on keep two significant digits, wider ones keep one.
 
@@ -257,7 +260,8 @@ def first_day(month: str) -> dt.date:
 def decimals(figure: Figure) -> int:
     """Decimals that a figure's interval allows; of the percentage where it is a share.
 
-    The half width decides, by the rule of TWO_DIGITS_BELOW, but a number never has more
+    The half width decides, by the rule of TWO_DIGITS_BELOW, of a lopsided interval twice its
+    shorter side, but a number never has more
     decimals than its size needs, as FINEST says. Without an interval a whole number stays
     whole, and anything else has a few digits.
 
@@ -272,11 +276,21 @@ def decimals(figure: Figure) -> int:
         return 0
     if figure.low is None or figure.high is None:
         return _decimals_of_exact(figure.value * scale, figure.unit)
-    half_width = (figure.high - figure.low) / 2.0 * scale
+    half_width = _telling_half_width(figure.value, figure.low, figure.high) * scale
     finest = _finest(figure.value * scale, figure.unit)
     if half_width > LEAST_RELATIVE_WIDTH * abs(figure.value * scale):
         return min(finest, _places_of_half_width(half_width))
     return min(finest, max(0, _places_for(figure.value * scale, PLAIN_DIGITS)))
+
+
+def _telling_half_width(value: float, low: float, high: float) -> float:
+    """Half the interval, or twice its shorter side where that is less.
+
+    By a far end alone a cost of 5,430, from 2,990 to 83,800, would be written as 10,000, from 0.
+    """
+    shorter = min(value - low, high - value)
+    half = (high - low) / 2.0
+    return min(half, LOPSIDED * shorter) if shorter > 0.0 else half
 
 
 def absent(figure: Figure) -> str:

@@ -27,7 +27,8 @@ RULES = (
     "A year differs from an earlier one where zero lies outside the 95% interval of the change.",
     "A number is rounded by its interval, and one without an interval like the estimate it "
     "belongs to: a half width up to 355 in its first three digits "
-    "keeps two digits, a wider one keeps one (Particle Data Group, Review of Particle Physics, "
+    "keeps two digits, a wider one keeps one; of a lopsided interval twice its shorter side "
+    "stands for the half width (Particle Data Group, Review of Particle Physics, "
     "section 5.3). The files and the workbook's sheet of figures hold it in full.",
 )
 

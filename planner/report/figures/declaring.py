@@ -157,8 +157,8 @@ class Writer:
             Fill the words in braces; ``{support}`` says what support of bins in use
             rests on, ``{feed_factors}`` what is taken of worms and of the season.
         """
-        words = {**self._standing(), **(shared or {}), **more}
         one = self.catalogue[declared_id]
+        words = {**self._of_dates(), **self._standing(one.rests_on), **(shared or {}), **more}
         currency = self.year.program.council.currency if "{currency}" in one.unit else ""
         value, low, high = _spread(one.id, found)
         is_hidden = found is None and why == HIDDEN
@@ -193,11 +193,15 @@ class Writer:
         money = self.year.program.money
         return f"{SUPPORT} {USED_ON}" if money.support_cost_per_bin_year else SUPPORT
 
-    def _standing(self) -> dict[str, str]:
-        """Words that any declaration may use, whatever the figure."""
-        used = [one.factor_id for one in self.year.feed_factors if one.factor_id not in OF_OTHERS]
-        of_feed = " ".join(f"factor:{name}" for name in used)
-        return {**self._of_dates(), "support": self.of_support(), "feed_factors": of_feed}
+    def _standing(self, rests_on: str) -> dict[str, str]:
+        """Words that any declaration may rest on, where this one does."""
+        words = {}
+        if "{support}" in rests_on:
+            words["support"] = self.of_support()
+        if "{feed_factors}" in rests_on:
+            used = (one.factor_id for one in self.year.feed_factors)
+            words["feed_factors"] = " ".join(f"factor:{n}" for n in used if n not in OF_OTHERS)
+        return words
 
     def _inputs(self, rests_on: str, words: Mapping[str, object]) -> list[Input]:
         found: list[Input] = []

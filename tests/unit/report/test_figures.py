@@ -19,6 +19,7 @@ from planner.report.document import SECTION_KEYS, Table, build_document
 from planner.report.explaining import explain
 from planner.report.figures import CATALOGUE, SUBJECTS, Declared
 from planner.report.figures.declaring import FRAMES, SUMMED_UP, Writer
+from planner.report.figures.standards import followed
 from planner.report.page import write_page
 from planner.report.word import write_word
 from planner.report.wording import Wording
@@ -179,7 +180,7 @@ def out(**declared):
 def test_words_in_braces_are_filled_and_braces_of_the_officer_s_stay():
     figure = out(rests_on="bins[{area}]").put("fed_t[{area}]", 2.0, area="Mill {x}", how="scales")
     assert (figure.id, figure.label) == ("fed_t[Mill {x}]", "Mill {x}: fed")
-    assert (figure.unit, figure.method) == ("GBP per t", "From scales.")
+    assert (figure.unit, figure.method) == ("GBP per t", f"From scales. {followed('fed_t')}")
     assert [item.name for item in figure.inputs] == ["bins[Mill {x}]"]
 
 

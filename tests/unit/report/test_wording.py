@@ -32,6 +32,14 @@ def figure(
     return Figure("f", "Figure", value, low, high, unit, method)
 
 
+def test_a_far_end_does_not_round_the_value_away():
+    # a ratio to a quantity that may be small: its interval reaches far up
+    written = BRITISH.figure(figure(5430.0, 2990.0, 83_800.0))
+    assert written.startswith("5,000 t (3,000 to 84,000")
+    # evenly, the same width rounds to tens of thousands, and so it does where an end is the value
+    assert BRITISH.figure(figure(43_000.0, 2990.0, 83_800.0)).startswith("40,000 t (0 to 80,000")
+
+
 @pytest.mark.parametrize(
     ("value", "half_width", "words"),
     [
