@@ -42,8 +42,8 @@ def toml_fault(path: Path, text: str, error: TOMLDecodeError) -> str:
         What the reader of TOML said.
     """
     lines = text.splitlines() or [""]
-    told = _LINE.search(str(error))
-    number = min(int(told[1]) if told else len(lines), len(lines))
+    position = _LINE.search(str(error))
+    number = min(int(position[1]) if position else len(lines), len(lines))
     line = lines[number - 1]
     what = _what_to_change(lines, number - 1, str(error))
     return f"{path}, line {number}: cannot be read.\n  {line.strip()}\n{what}"

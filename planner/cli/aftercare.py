@@ -113,10 +113,10 @@ def _print_open(result: CasesResult) -> None:
     from planner.field.problem_words import ADVICE
 
     listed = result.found.listed
-    told = int(listed["is_from_answer"].sum())
+    answered_only_count = int(listed["is_from_answer"].sum())
     typer.echo(
-        f"Cases open on {result.found.on_date}: {listed.height - told:,}; "
-        f"answers of the last three months tell of {told:,} more."
+        f"Cases open on {result.found.on_date}: {listed.height - answered_only_count:,}; "
+        f"answers of the last three months tell of {answered_only_count:,} more."
     )
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
         typer.echo(f"  {ADVICE[problem].words}: {count:,}")

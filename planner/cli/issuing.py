@@ -85,8 +85,8 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
         table.add_column(heading, justify="right")
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
         amounts = [row[name] for name in ("issued", "today", *CAUSES)]
-        told = ("not shown" if amount is None else f"{amount:,.6g}" for amount in amounts)
-        table.add_row(row["figure_id"], *told)
+        shown = ("not shown" if amount is None else f"{amount:,.6g}" for amount in amounts)
+        table.add_row(row["figure_id"], *shown)
     print_table(table)
     if material.height > SHOWN_ROWS:
         typer.echo(f"and {material.height - SHOWN_ROWS:,} more")

@@ -88,8 +88,8 @@ class AreaPlaces:
             out=np.zeros_like(given),
             where=given > 0,
         )
-        told = areas["people_per_household"].cast(pl.Float64)
-        people = told.fill_null(strategy="mean").fill_null(0.0).to_numpy()
+        people_known = areas["people_per_household"].cast(pl.Float64)
+        people = people_known.fill_null(strategy="mean").fill_null(0.0).to_numpy()
         columns = [
             np.ones(areas.height),
             (service == "garden_organics").to_numpy(),

@@ -149,8 +149,8 @@ def leakage(
     shares: dict[str, NDArray[np.float64]] = {}
     counts: dict[str, int] = {}
     for factor_id, question in QUESTIONS.items():
-        told = answers[question].to_numpy().astype(np.float64)
-        counted = ~np.isnan(told) & (amount_kg > 0.0)
+        answer = answers[question].to_numpy().astype(np.float64)
+        counted = ~np.isnan(answer) & (amount_kg > 0.0)
         counts[factor_id] = 0
         if factor_id in stated:
             shares[factor_id] = np.full_like(factors[factor_id], stated[factor_id])
@@ -159,7 +159,7 @@ def leakage(
         else:
             counts[factor_id] = int(counted.sum())
             of_fed = weights[:, counted] * amount_kg[counted]
-            shares[factor_id] = (of_fed @ told[counted]) / of_fed.sum(axis=1)
+            shares[factor_id] = (of_fed @ answer[counted]) / of_fed.sum(axis=1)
     return Leakage(shares[ANYWAY], shares[THROWN_AWAY], counts)
 
 

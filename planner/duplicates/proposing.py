@@ -131,9 +131,11 @@ def _registered(store: Store) -> pl.DataFrame:
 
 
 def _undecided(store: Store, proposed: pl.DataFrame) -> pl.DataFrame:
-    told = store.query("decided_different")
-    swapped = told.select(
+    different = store.query("decided_different")
+    swapped = different.select(
         household_id_kept="household_id_other", household_id_other="household_id_kept"
     )
     pair = ["household_id_kept", "household_id_other"]
-    return proposed.join(pl.concat([told, swapped]), on=pair, how="anti", maintain_order="left")
+    return proposed.join(
+        pl.concat([different, swapped]), on=pair, how="anti", maintain_order="left"
+    )

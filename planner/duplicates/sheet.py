@@ -130,9 +130,9 @@ def read_decisions(path: Path) -> pl.DataFrame:
         )
         raise IntakeError(message, path=str(path))
     places = [heads[start].index(name) for name in wanted]
-    told = [[_text(row, place) for place in places] for row in rows[start + 1 :]]
+    cells = [[_text(row, place) for place in places] for row in rows[start + 1 :]]
     decided = pl.DataFrame(
-        told,
+        cells,
         schema=dict.fromkeys(("household_id_kept", "household_id_other", "decision"), pl.String),
         orient="row",
     ).with_columns(pl.col("decision").str.to_lowercase(), row=pl.int_range(pl.len()) + start + 2)

@@ -146,8 +146,10 @@ def _of_model(trays: Mapping[str, tuple[int, float]], place: int) -> pl.Expr:
 
 def _trays_full(trays: Mapping[str, tuple[int, float]], rules: Rules) -> pl.Expr:
     """Trays that castings would fill, at the feed told last; null where none was."""
-    told = pl.coalesce("fed_kg_last_week", pl.col("fed_litres_last_week") * rules.kg_per_litre)
-    fed_kg = told * pl.col("age_days") / DAYS_PER_WEEK
+    fed_kg_last_week = pl.coalesce(
+        "fed_kg_last_week", pl.col("fed_litres_last_week") * rules.kg_per_litre
+    )
+    fed_kg = fed_kg_last_week * pl.col("age_days") / DAYS_PER_WEEK
     litres = fed_kg * rules.castings_share / rules.castings_kg_per_litre
     return litres / (_of_model(trays, 1) * TRAY_DEPTH_M * LITRES_PER_M3)
 

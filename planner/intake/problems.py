@@ -192,8 +192,8 @@ def _group_sentence() -> pl.Expr:
     listed = pl.col("values").list.join(", ") + pl.when(others > 0).then(
         pl.format(" and {} others", others)
     ).otherwise(pl.lit(""))
-    told = pl.when(pl.col("values_count") > 1).then(listed)
-    return _sentence(where, told)
+    found = pl.when(pl.col("values_count") > 1).then(listed)
+    return _sentence(where, found)
 
 
 def _sentence(where: pl.Expr, several: pl.Expr | None = None) -> pl.Expr:

@@ -244,16 +244,16 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
 
 def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
     head, *streams = guarded(path, read_workbook, (str(path),), _fault_of(path))
-    told = json.loads(head)
+    description = json.loads(head)
     sheets = []
-    for (name, (places, first)), stream in zip(told["sheets"], streams, strict=True):
+    for (name, (places, first)), stream in zip(description["sheets"], streams, strict=True):
         cells = pl.read_ipc_stream(io.BytesIO(stream))
         if places:
             cells = _with_texts(cells, places, first)
         sheets.append(Sheet(path.name, name, name, _numbered(cells), has_number_cells=True))
     notes = [
         f"{path.name}, sheet {name}: hidden, not read."
-        for name in told["hidden"]
+        for name in description["hidden"]
         if name not in GUIDING_SHEETS
     ]
     return sheets, [*notes, *_unlimited(path)]

@@ -14,7 +14,7 @@ from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
 from planner.report.charts.drawing import Drawing, png_and_svg_bytes
-from planner.report.charts.ranges import plot_bars, rows_inches, told
+from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
 from planner.report.document.model import Picture
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
@@ -142,7 +142,7 @@ def _picture(pool: Pool, register: FigureRegister) -> Picture:
         f"{len(pool.exports)} councils kept {total} out of landfill in {pool.label}",
         "Bars are estimates, thin lines their 95% intervals. A longer bar mostly means a larger "
         f"program.{more}",
-        told(shown, wording),
+        rows_in_words(shown, wording),
         plot,
         rows_inches(len(shown)),
     )

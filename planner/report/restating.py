@@ -61,8 +61,8 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
             if of_kind == kind and _differs(detail, leaves_then.get((of_kind, name)))
         ]
         if names:
-            told = (name.replace("_", " ") if kind == "query" else name for name in names)
-            reasons.append(f"{words} {listing(told, MOST_NAMES)}")
+            plain_names = (name.replace("_", " ") if kind == "query" else name for name in names)
+            reasons.append(f"{words} {listing(plain_names, MOST_NAMES)}")
     reasons += _of_method(now, then, figure_id)
     return "; ".join(reasons) or NO_REASON
 

@@ -306,13 +306,13 @@ def _whole_margin(strata: pl.DataFrame, design_effect: float) -> float:
 
 def _nobody(asked: Round, of_kind: pl.DataFrame, may: pl.DataFrame) -> str:
     """Say why there is nobody to ask."""
-    told = f"round {asked.wave_id}: found nobody to ask. "
+    start = f"round {asked.wave_id}: found nobody to ask. "
     if of_kind.is_empty():
-        return f"{told}There are no {POPULATION[asked.kind]} on {asked.opens_date}."
+        return f"{start}There are no {POPULATION[asked.kind]} on {asked.opens_date}."
     if may.is_empty():
-        return f"{told}None of {of_kind.height} {POPULATION[asked.kind]} may be contacted."
+        return f"{start}None of {of_kind.height} {POPULATION[asked.kind]} may be contacted."
     return (
-        f"{told}All {may.height} {POPULATION[asked.kind]} were asked in the last "
+        f"{start}All {may.height} {POPULATION[asked.kind]} were asked in the last "
         f"{asked.rest_months} months, or are in a round ahead. Ask later, or give a smaller "
         "--rest. A round without samples asks everyone: if one ahead is to be drawn instead, "
         "take it out with `planner withdraw waves ROUND`."

@@ -66,12 +66,12 @@ def unwrapped(text: str, passphrase: str) -> str:
         The passphrase is another, or the text was changed.
     """
     try:
-        salt, hidden, told = (bytes.fromhex(part) for part in text.split()[1:])
+        salt, hidden, check = (bytes.fromhex(part) for part in text.split()[1:])
     except ValueError:
         message = "The key file is damaged. Restore it, or write the key of the recovery sheet in."
         raise StoreError(message) from None
     mask, proof = _stretched(passphrase, salt, len(hidden))
-    if not hmac.compare_digest(_proof(proof, salt + hidden), told):
+    if not hmac.compare_digest(_proof(proof, salt + hidden), check):
         message = "That is not the passphrase of this key. Try again, or take the recovery sheet."
         raise StoreError(message)
     return _masked(hidden, mask).decode()

@@ -97,13 +97,13 @@ def heaping(
     >>> heaping(told, np.ones((1, 11)), 0.5, 0.1).index.tolist()
     [4.5]
     """
-    told = (reports > 0.0) & on_grid(reports, within)
-    count = int(told.sum())
+    on_grid_rows = (reports > 0.0) & on_grid(reports, within)
+    count = int(on_grid_rows.sum())
     if count < LEAST_REPORTS:
         message = f"{count} reports above nothing; heaping needs {LEAST_REPORTS}"
         raise EstimateError(message)
-    own = weights[:, told]
-    share = own @ on_grid(reports[told], grid) / own.sum(axis=1)
+    own = weights[:, on_grid_rows]
+    share = own @ on_grid(reports[on_grid_rows], grid) / own.sum(axis=1)
     return Heaping(share, within / grid, count)
 
 

@@ -108,8 +108,8 @@ class PriorRoutes:
         calibration
             What reports weigh.
         """
-        told = reports_of(linked)
-        feeding = int(((told.kg > 0) | (told.litres > 0)).sum())
+        reports = reports_of(linked)
+        feeding = int(((reports.kg > 0) | (reports.litres > 0)).sum())
         if feeding < LEAST_FEEDING_IN_BOTH:
             return self
         shares = linked.select(PRIOR_SHARES).to_numpy()
@@ -120,7 +120,7 @@ class PriorRoutes:
             if not own.any():
                 continue
             own_weights, own_shares = weights[:, own], shares[own]
-            fed = calibration.weighed_kg(own_weights, told.of(own), own_shares)
+            fed = calibration.weighed_kg(own_weights, reports.of(own), own_shares)
             tilted += fed
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
         tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)

@@ -92,7 +92,7 @@ def guarded(
     given = pickle.dumps((allowed, task.__module__, task.__name__, arguments))
     with _started() as child:
         try:
-            answer, told = child.communicate(given, timeout=allowed.wall_seconds)
+            answer, complaint = child.communicate(given, timeout=allowed.wall_seconds)
         except subprocess.TimeoutExpired:
             child.kill()
             child.communicate()
@@ -102,7 +102,7 @@ def guarded(
         return results
     if ending == REFUSED:
         raise fault(words.decode())
-    raise fault(_ending(path, ending, child.returncode, told, allowed))
+    raise fault(_ending(path, ending, child.returncode, complaint, allowed))
 
 
 def _started() -> subprocess.Popen[bytes]:
@@ -133,9 +133,11 @@ def _unframed(answer: bytes) -> tuple[list[bytes], bytes, bytes]:
     return results, b"", b""
 
 
-def _ending(path: Path, ending: bytes, code: int, told: bytes, limits: Limits) -> str:
-    is_large = ending == TOO_LARGE or b"memory allocation" in told or b"Cannot allocate" in told
-    if is_large or b"capacity overflow" in told:
+def _ending(path: Path, ending: bytes, code: int, complaint: bytes, limits: Limits) -> str:
+    is_large = (
+        ending == TOO_LARGE or b"memory allocation" in complaint or b"Cannot allocate" in complaint
+    )
+    if is_large or b"capacity overflow" in complaint:
         gib = limits.memory_bytes / 1024 / MIB
         return (
             f"{path.name}: not read: it asks for more than {gib:.2g} GiB of memory, as no sound "

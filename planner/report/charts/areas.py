@@ -90,8 +90,10 @@ def _caption(ranked: dict[str, Figure], hidden: list[str]) -> str:
 def _alt_text(
     ranked: dict[str, Figure], drawn: dict[str, Figure], hidden: list[str], wording: Wording
 ) -> str:
-    told = "; ".join(f"{name} {wording.figure(figure)}" for name, figure in drawn.items())
-    words = f"Chart of tonnes of food scraps kept out of landfill by area, most first: {told}."
+    rows_in_words = "; ".join(f"{name} {wording.figure(figure)}" for name, figure in drawn.items())
+    words = (
+        f"Chart of tonnes of food scraps kept out of landfill by area, most first: {rows_in_words}."
+    )
     if not drawn:
         words = "Chart of tonnes of food scraps kept out of landfill by area, with no area shown."
     if len(ranked) > len(drawn):

@@ -95,7 +95,7 @@ def _tick(tick: float, unit: str, wording: Wording) -> str:
     return wording.share(tick) if unit.startswith("share") else tick_words(tick, wording)
 
 
-def told(figures: Mapping[str, Figure], wording: Wording) -> str:
+def rows_in_words(figures: Mapping[str, Figure], wording: Wording) -> str:
     """Say every row in words."""
     return "; ".join(f"{name}: {wording.figure(figure)}" for name, figure in figures.items())
 

@@ -8,8 +8,8 @@ from planner.report.charts.drawing import Drawing
 from planner.report.charts.ranges import (
     plot_bars,
     plot_ranges,
+    rows_in_words,
     rows_inches,
-    told,
     with_value,
 )
 
@@ -260,7 +260,7 @@ def _rows(
         name,
         title,
         f"{caption} {INTERVALS}" if has_intervals else caption,
-        f"{subject}. {told(figures, wording)}.",
+        f"{subject}. {rows_in_words(figures, wording)}.",
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),
         section,

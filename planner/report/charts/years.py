@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import Drawing, tick_words
-from planner.report.charts.ranges import limits, told, with_value
+from planner.report.charts.ranges import limits, rows_in_words, with_value
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -94,7 +94,7 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         "All cost from the start to the end of each year, over all tonnes kept out by then: bins "
         "are paid once and work for years. Lines show the 95% interval.",
         f"Chart of program cost for each tonne kept out of landfill, from the start to the end of "
-        f"each reporting year. {told(shown, wording)}.",
+        f"each reporting year. {rows_in_words(shown, wording)}.",
         lambda axes: _plot_costs(axes, shown, wording),
         section="money",
     )

@@ -162,9 +162,11 @@ def calls(
     now = due.filter(pl.col("barrier").is_null())
     if now.height:
         reasons = now.group_by("call_reason").len().sort("len", "call_reason", descending=True)
-        told = ", ".join(f"{name.replace('_', ' ')} {count}" for name, count in reasons.iter_rows())
+        reasons_in_words = ", ".join(
+            f"{name.replace('_', ' ')} {count}" for name, count in reasons.iter_rows()
+        )
         households = counted(now.height, "household", "households")
-        yield DueItem(window.first, f"Call {households}: {told}", "followup", "calls")
+        yield DueItem(window.first, f"Call {households}: {reasons_in_words}", "followup", "calls")
     first, last = (dt.timedelta(days=days) for days in FIRST_CHECK_DAYS)
     coming = pl.col("handover_date").is_between(
         window.first - first, window.last - first, closed="right"

@@ -356,12 +356,12 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
 def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
     rows, choices = out.year.emission_factors.rows, out.year.program.emissions
     account, ends = conservative_basis(with_most_leakage(out.year), rows, choices, basis)
-    told = "; ".join(f"{name} {value:g}" for name, value in ends.items())
+    ends_in_words = "; ".join(f"{name} {value:g}" for name, value in ends.items())
     known = {**account.lines, NET: account.net_t_co2e}
     for name in (*IN_NET, NET):
         if name in known:
             declared = f"account_conservative_t_co2e[{{basis}}.{name}]"
-            out.put(declared, float(known[name][0]), words, ends=told)
+            out.put(declared, float(known[name][0]), words, ends=ends_in_words)
 
 
 def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:

@@ -66,16 +66,16 @@ def told_changes(
     problem, wording
         What they are of, and how days and numbers are written.
     """
-    told: list[str] = []
+    lines: list[str] = []
     for family in dict.fromkeys(change.family for change in changes):
         mine = [change for change in changes if change.family == family]
         if family == "live_need" and len(mine) > MOST_OF_A_KIND:
-            told.append(_many_live_needs(mine, problem, wording))
+            lines.append(_many_live_needs(mine, problem, wording))
             continue
-        told += [change_words(change, problem, wording) for change in mine[:MOST_OF_A_KIND]]
+        lines += [change_words(change, problem, wording) for change in mine[:MOST_OF_A_KIND]]
         if len(mine) > MOST_OF_A_KIND:
-            told[-1] += f" And {len(mine) - MOST_OF_A_KIND} more of the kind."
-    return told
+            lines[-1] += f" And {len(mine) - MOST_OF_A_KIND} more of the kind."
+    return lines
 
 
 def _many_live_needs(changes: Sequence[Change], problem: PurchaseProblem, wording: Wording) -> str:

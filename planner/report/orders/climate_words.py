@@ -30,7 +30,7 @@ def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> st
             f"No day on which worms may travel follows {days} ({kilos}) within a year: have them "
             "fetched from a farm, or plan other days."
         )
-    told = {
+    by_way = {
         "plain_packing": "Plain packing alone: "
         + (f"{days} would get no worms ({kilos})." if option.event_ids else "worms on every day."),
         "better_packing": f"Ask for worms {PACKING_WORDS[option.packing]}: {days} without worms "
@@ -41,7 +41,7 @@ def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> st
         "indoors": f"Hold {days} indoors or in deep shade: the open air is likely too hot, or "
         "frozen all day, for open bags of worms.",
     }
-    return f"{told[option.way]} {_cost(option, plan, wording)}"
+    return f"{by_way[option.way]} {_cost(option, plan, wording)}"
 
 
 def _days(option: ClimateOption) -> str:
@@ -57,7 +57,7 @@ def _cost(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:
             "better_packing": "No price yet.",
         }.get(option.way, "No plan with it keeps every limit.")
     amount = wording.money(abs(option.more_cost))
-    told = f"It saves {amount}." if option.more_cost < 0.0 else f"It costs {amount} more."
+    cost_words = f"It saves {amount}." if option.more_cost < 0.0 else f"It costs {amount} more."
     if option.way == "second_date" and plan.settings.second_day_cost is None:
-        return f"{told} Staff and venue are not in it (second_day_cost of program.toml)."
-    return told
+        return f"{cost_words} Staff and venue are not in it (second_day_cost of program.toml)."
+    return cost_words

@@ -80,8 +80,8 @@ def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     usable = row["received_quantity"] - row["unusable_quantity"]
     beyond = row["invoiced_quantity"] - usable
     if abs(beyond) > LEAST_QUANTITY:
-        told = f"{wording.number(abs(beyond), 0 if kind == 'bins' else 2)} {unit_of(kind)}"
-        words.append(f"Charged for {told} {'more' if beyond > 0 else 'fewer'} than came usable.")
+        excess = f"{wording.number(abs(beyond), 0 if kind == 'bins' else 2)} {unit_of(kind)}"
+        words.append(f"Charged for {excess} {'more' if beyond > 0 else 'fewer'} than came usable.")
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
     dearer = round(charged - agreed_amount(row), 2)
     if abs(dearer) > LEAST_MONEY:

@@ -115,8 +115,8 @@ class Order:
 
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
         """Put an amount in a cell; words where there is none."""
-        told = words if value is None else self.wording.money(value, places)
-        return money_cell(value, self.wording, places, told)
+        display = words if value is None else self.wording.money(value, places)
+        return money_cell(value, self.wording, places, display)
 
     def item_name(self, item_kind: str, item_id: str, packing: str = "") -> str:
         """Name an item as a supplier and a councillor would.

@@ -170,11 +170,11 @@ def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
     for row in rows:
         by_rate[row[3]] += row[4]
     wording = order.wording
-    told = listing(
+    at_each_rate = listing(
         f"{tax.name} at {wording.share(rate, 1)}: {wording.money(amount, 2)}"
         for rate, amount in sorted(by_rate.items(), reverse=True)
     )
-    return Part("Lines", table=table, notes=(f"{told}.",))
+    return Part("Lines", table=table, notes=(f"{at_each_rate}.",))
 
 
 def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:

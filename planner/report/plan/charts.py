@@ -9,7 +9,13 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import Drawing, png_bytes, svg_bytes, tick_words
-from planner.report.charts.ranges import plot_bars, plot_ranges, rows_inches, told, with_value
+from planner.report.charts.ranges import (
+    plot_bars,
+    plot_ranges,
+    rows_in_words,
+    rows_inches,
+    with_value,
+)
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
@@ -164,7 +170,8 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
         "Share of the variance that would go if this alone were known. What is missing to 100% "
         "comes from inputs acting together and from those not shown. Measure the first to be "
         "surer.",
-        f"Chart of shares of the variance of tonnes by what is uncertain. {told(shown, wording)}.",
+        "Chart of shares of the variance of tonnes by what is uncertain. "
+        f"{rows_in_words(shown, wording)}.",
         plot,
         rows_inches(len(shown)),
     )
@@ -193,7 +200,7 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         "Dots: difference from the plan; lines: its 95% interval, on the same draws, so that "
         "chance which both share is not counted. Left of zero: less than the plan.",
         "Chart of the difference in tonnes kept out between each scenario and the plan. "
-        f"{told(shown, wording)}.",
+        f"{rows_in_words(shown, wording)}.",
         plot,
         rows_inches(len(shown)),
     )

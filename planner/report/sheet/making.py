@@ -126,8 +126,8 @@ def write_sheets(
         return Sheets(tuple(content), None, 0, 0, _notes(program, words))
     book = workbook_bytes(records_workbook({"letters": merged}, note=NOTE), WRITTEN_AT)
     _write({private: book}, OWNER_ONLY)
-    told = merged.filter(merged["result_words"] != "").height
-    return Sheets(tuple(content), private, merged.height, told, _notes(program, words))
+    with_result_count = merged.filter(merged["result_words"] != "").height
+    return Sheets(tuple(content), private, merged.height, with_result_count, _notes(program, words))
 
 
 def _model(program: Program, model_id: str | None) -> BinModel:
