@@ -48,7 +48,9 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.yaxis.set_major_formatter(lambda tick, _: wording.share(tick))
 
     ages_named = [age for age in AGES_TOLD if str(age) in by_age]
-    ages_in_words = "; ".join(f"{age} months, {wording.figure(by_age[str(age)])}" for age in ages_named)
+    ages_in_words = "; ".join(
+        f"{age} months, {wording.figure(by_age[str(age)])}" for age in ages_named
+    )
     return Drawing(
         "retention_by_age",
         f"{wording.figure(after_a_year)} of bins are in use 12 months after the hand-over",
