@@ -25,7 +25,7 @@ import typer
 from typer.testing import CliRunner
 
 from planner.cli import app
-from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE
+from planner.paths import CONTACTS_FILE, LOCK_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE
 from tests.killing import Findings, look, state
 from tests.power_cuts import Disk, followed
 
@@ -39,7 +39,7 @@ WORDS: dict[str, list[str]] = {
     "backup": [],
     "check": [],
     "cases": ["--force"],
-    "due": ["--calendar", "{folder}/due.ics"],
+    "due": ["--calendar", "{folder}/calendar/due.ics"],
     "duplicates": ["--force"],
     "erase": ["VD-00001", "VD-00002"],
     "events": ["--from", DAY, "--force"],
@@ -52,7 +52,7 @@ WORDS: dict[str, list[str]] = {
     "look": ["{folder}/unknown.csv"],
     "order": ["--from", DAY],
     "pool": ["{folder}/exports", "--out", "{folder}/pool"],
-    "progress": [],
+    "progress": ["--as-of", "2025-10-01"],
     "report": [],
     "restore": ["{folder}/backups/first.zip"],
     "retain": [],
@@ -91,7 +91,8 @@ def commands() -> set[str]:
 def run_words(name: str, words: list[str], folder: Path) -> int:
     """Run a command of the command line on a folder; tell its exit code, raising what is raised."""
     given = [word.format(folder=folder) for word in words]
-    result = CliRunner().invoke(app, [name, *given, "--program", str(folder)])
+    where = [] if "--out" in given else ["--program", str(folder)]
+    result = CliRunner().invoke(app, [name, *given, *where])
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     if result.exit_code not in (0, 3):
@@ -116,6 +117,7 @@ def prepare_folder(folder: Path) -> None:
     run_words("backup", [], folder)
     (made,) = (folder / "backups").glob("*.zip")
     made.rename(made.with_name("first.zip"))
+    (folder / "calendar").mkdir()
     (folder / "more.csv").write_text("cost_id,cost_date,category,amount\nX1,1/7/2025,bins,5\n")
     (folder / "unknown.csv").write_text("Num;Fecha;Clase;Importe\nX1;1/7/2025;bins;5\n")
 
@@ -164,7 +166,8 @@ def _opening(folder: Path, disk: Disk, opened: set[Path]):
         is_written = bool(flags & _WRITES) if mode is None else bool(set(mode) & set("wax+"))
         at = Path(path).absolute()
         # opened to have it flushed, not written: the flush is a moment of its own
-        if is_written and mode != "rb+" and folder in at.parents:
+        is_lock = at == folder / LOCK_FILE
+        if is_written and mode != "rb+" and folder in at.parents and not is_lock:
             opened.add(at)
             _LISTENERS.append(lambda _: None)
             disk.note()
@@ -196,7 +199,7 @@ def study_points(
     found = Findings()
     found.faults += [f"{name}: writes into {file} itself" for file in sorted(run.written_in_place)]
     last = len(run.steps) - 1
-    inner = rng.permutation(np_range(last))[: max(kills - 2, 0)].tolist()
+    inner = rng.permutation(range(1, last))[: max(kills - 2, 0)].tolist()
     for number in sorted({0, last, *inner}):
         killed = place / "killed"
         leave_killed(run.steps[number], run.folder, killed)
@@ -216,10 +219,6 @@ def study_points(
         shutil.rmtree(killed)
     shutil.rmtree(whole)
     return found
-
-
-def np_range(last: int) -> list[int]:
-    return list(range(1, last))
 
 
 def torn_files(killed: Path, before: Path, after: Path) -> list[str]:

@@ -142,7 +142,7 @@ def look(folder: Path, states: dict[str, str], found: Findings, when: str) -> No
     elif read not in (None, written, f"form {OLD_FORM}"):
         found.faults.append(f"{when}: readers saw another state first")
     found.left[names.get(written, "part")] += 1
-    left_over = [path.name for path in folder.rglob("*") if _is_left_over(path)]
+    left_over = [path.name for path in folder.rglob("*") if _is_left_over(path, folder)]
     if left_over:
         found.faults.append(f"{when}: left {', '.join(sorted(left_over))}")
     if written == states["after"] and (folder / "erased").exists():
@@ -174,8 +174,9 @@ def _state_or_again(folder: Path) -> str | None:
     return None
 
 
-def _is_left_over(path: Path) -> bool:
-    is_of_store = path.parent.name != REPORT_FOLDER
+def _is_left_over(path: Path, folder: Path) -> bool:
+    """Tell what the next command on the store clears; a list that was begun is written again."""
+    is_of_store = path.parent in (folder, folder / BACKUP_FOLDER)
     is_begun = path.name.endswith((".new", ".draft", ".wal", ".tmp"))
     return is_of_store and (is_begun or path.name.startswith((".restore", ".opened-")))
 

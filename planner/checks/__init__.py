@@ -12,7 +12,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.diversion.counts import DIARY_WINDOW_DAYS
-from planner.errors import StoreError
+from planner.store.files import write_owned
 from planner.store.queries import folder_queries
 
 if TYPE_CHECKING:
@@ -91,15 +91,7 @@ def write_checks(path: Path, findings: pl.DataFrame) -> None:
     StoreError
         The file cannot be written.
     """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(csv_text(findings), encoding="utf-8-sig", newline="")
-    except OSError as error:
-        message = (
-            f"{path}: cannot be written ({error.strerror}). Close it in other programs, or "
-            "give the folder the right to be written."
-        )
-        raise StoreError(message, path=str(path)) from error
+    write_owned(path, csv_text(findings).encode("utf-8-sig"))
 
 
 def _findings(store: Store, query: Query, params: dict[str, Any]) -> pl.DataFrame:

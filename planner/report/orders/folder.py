@@ -57,13 +57,13 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
     OrderError
         An order from that day is there already, and `force` is False.
     """
-    there = [path for path in order_files(folder, from_date) if path.exists()]
-    if there and not force:
+    order = order_files(folder, from_date)[0]
+    if order.exists() and not force:
         message = (
-            f"{there[0]}: is there already, and may have been sent. Name another first day with "
+            f"{order}: is there already, and may have been sent. Name another first day with "
             "--from, or add --force to write it again."
         )
-        raise OrderError(message, path=str(there[0]))
+        raise OrderError(message, path=str(order))
 
 
 def write_order(
@@ -108,10 +108,12 @@ def write_order(
         )
         contents[TO_LOAD_FILE] = workbook_bytes(records_workbook({"orders": to_load}), written_at)
     files = [path for path in order_files(folder, plan.from_date) if path.name in contents]
-    for path in files:
-        _write(path, contents[path.name])
     papers = to_suppliers or into_the_file
-    return (*files, *_write_words(files[0].parent, order, papers, written_at, template))
+    words = _write_words(_made(files[0].parent), order, papers, written_at, template)
+    # the workbook last: while it is not there, nothing can have been sent
+    for path in reversed(files):
+        _write(path, contents[path.name])
+    return (*files, *words)
 
 
 def _papers_to_suppliers(order: Order) -> tuple[Paper, ...]:
@@ -179,9 +181,17 @@ def _add_cautions(book: Book) -> None:
         add_cautions(page)
 
 
+def _made(place: Path) -> Path:
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{place}: cannot be made ({error.strerror}). Give yourself the right to."
+        raise OrderError(message, path=str(place)) from error
+    return place
+
+
 def _write(path: Path, content: bytes) -> None:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content, mode=0o644)
     except OSError as error:
         message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."

@@ -28,6 +28,7 @@ from planner.report.word.placeholders import (
     placed,
 )
 from planner.restamping import restamped
+from planner.store.files import write_whole
 from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def write_word(
         told, content = filled(*given)
     else:
         told, content = guarded(source, filled, given, fault_of(source))
-    path.write_bytes(content)
+    write_whole(path, content)
     return tuple(json.loads(told))
 
 
