@@ -1,7 +1,8 @@
 """How many small faults in the core the tests find: a sample of mutants, killed or not.
 
     uv pip install cosmic-ray
-    python -m tests.benchmarks.mutation_study [--packages survey] [--mutants 30] [--minutes 60]
+    python -m tests.benchmarks.mutation_study [--packages survey] [--match weights] [--mutants 30]
+        [--minutes 60]
 
 A mutant is the package with one small fault: a sign, a comparison, a number, a condition.
 Cosmic Ray makes them, for it alters one place at a time in the source as it stands and leaves
@@ -53,7 +54,7 @@ def main() -> None:
     os.nice(19)
     ends = time.monotonic() + 60.0 * asked.minutes
     known = _kept()
-    drawn = {name: sample(name, asked.mutants) for name in asked.packages}
+    drawn = {name: sample(name, asked.mutants, asked.match) for name in asked.packages}
     # a mutant of each package in turn, so that a study that is stopped knows of all
     turns = [
         (name, one[n]) for n in range(asked.mutants) for name, one in drawn.items() if n < len(one)
@@ -64,9 +65,12 @@ def main() -> None:
     tell(drawn, known)
 
 
-def sample(package, count):
+def sample(package, count, match=""):
     """Draw so many mutants of a package, in a random order that is always the same."""
-    modules = sorted((Path("planner") / package).rglob("*.py"))
+    found = sorted((Path("planner") / package).rglob("*.py"))
+    modules = [path for path in found if re.search(match, path.stem)]
+    if not modules:
+        return []
     database = WorkDB(":memory:", WorkDB.Mode.create)
     init(modules, database, {})
     found = [one.mutations[0] for one in database.work_items]
@@ -161,6 +165,7 @@ def _copied():
 def _arguments():
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--packages", nargs="+", default=PACKAGES, choices=PACKAGES)
+    parser.add_argument("--match", default="", help="modules whose name holds this pattern")
     parser.add_argument("--mutants", type=int, default=30, help="of each package")
     parser.add_argument("--minutes", type=float, default=60.0, help="begin none after these")
     return parser.parse_args()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from planner.sizing.allocation import (
     least_cost_of,
     with_target,
 )
+from planner.sizing.building import expected_worths
 from planner.sizing.problem import (
     LEAST_COST,
     MOST_NET_EMISSIONS,
@@ -21,6 +24,7 @@ from planner.sizing.problem import (
     at_most,
     total_row,
 )
+from planner.tables import DWELLINGS
 from tests.unit.sizing.small import every_plan, small_problem, worth_of
 
 
@@ -98,3 +102,39 @@ def test_without_anything_to_choose_the_plan_is_empty():
     found = allocate(Problem(empty, none, ()), MOST_TONNES)
     assert (found.bins_count, found.tonnes) == (0, 0.0)
     assert allocate_parts(Problem(empty, none, ()), MOST_TONNES).cost == 0.0
+
+
+def test_a_bin_is_worth_its_fed_weeks_times_what_they_keep_out_in_the_mean_over_draws():
+    rng = np.random.default_rng(4)
+    draws, months, rounds, dwelling = 3, 30, 2, np.array([0, 2, 0])
+    feed, kept, scenario = rng.uniform(0.1, 2.0, (3, 1 + draws, dwelling.size))
+    weeks = rng.uniform(0.0, 4.0, (len(DWELLINGS), 1 + draws, months, rounds))
+    leaves = np.where(np.arange(months) < 12, 0.0, [[0.0], [0.4], [0.7]])
+    avoided, caused = rng.uniform(100.0, 900.0, (2, 1 + draws))
+    making = rng.uniform(10.0, 20.0, (1 + draws, 1))
+    rates = SimpleNamespace(
+        avoided_kg_co2e_per_t=avoided, caused_kg_co2e_per_t=caused, making_kg_co2e=making
+    )
+    world = SimpleNamespace(
+        feed_kg_per_week=feed, kept_out_share=kept, scenario_share=scenario, leaves=leaves,
+        rates=rates, bins=[[SimpleNamespace(full_feed_weeks=one)] for one in weeks],
+        price=np.full((1 + draws, 1), 60.0), other_cost=np.full((1 + draws, 1), 5.0),
+    )  # fmt: skip
+    groups = SimpleNamespace(count=dwelling.size, dwelling=dwelling)
+    settings = SimpleNamespace(models=["tray"], rounds=["a", "b"], target_year=2)
+    worths = expected_worths(SimpleNamespace(groups=groups), settings, world)
+    for group, round_ in np.ndindex(dwelling.size, rounds):
+        tonnes, target, net = [], [], []
+        for draw in range(1, 1 + draws):
+            full = weeks[dwelling[group], draw, :, round_]
+            share = kept[draw, group] - scenario[draw, group] * leaves[group]
+            by_month = full * feed[draw, group] * share / 1000.0
+            tonnes.append(by_month.sum())
+            target.append(by_month[12:24].sum())
+            fed = (full * feed[draw, group]).sum() / 1000.0
+            made = making[1:].mean()
+            net.append((by_month.sum() * avoided[draw] - fed * caused[draw] - made) / 1000.0)
+        assert worths.tonnes[group, 0, round_] == pytest.approx(np.mean(tonnes))
+        assert worths.target_tonnes[group, 0, round_] == pytest.approx(np.mean(target))
+        assert worths.net_t_co2e[group, 0, round_] == pytest.approx(np.mean(net))
+    assert np.all(worths.cost == 65.0)

@@ -89,3 +89,12 @@ def test_the_starter_for_scraps_takes_its_share_at_the_start():
     assert run_in.taken_share[0] == pytest.approx(0.5)
     assert np.all(np.diff(run_in.taken_share) >= 0)
     assert run_in.full_after_months is not None
+
+
+def test_the_law_of_a_delivery_spreads_by_both_what_is_unknown_and_what_differs():
+    # law of total variance over a beta posterior, whose moments are scipy's
+    law = loss_law(0.04, np.ones(25), np.r_[np.ones(2), np.zeros(23)])
+    mean = stats.beta(PRIOR_BAGS * 0.04 + 2, PRIOR_BAGS * 0.96 + 23)
+    within = mean.mean() - mean.moment(2)
+    spread = stats.beta(law.alpha, law.beta).var()
+    assert spread == pytest.approx(mean.var() + BAG_CORRELATION * within, rel=1e-9)
