@@ -33,8 +33,7 @@ from planner.store.issued import is_of_issue, issued_files
 from planner.store.keys import make_key, needed_key, read_key
 from planner.store.migrations import check_version
 from planner.store.queries import read_query
-from planner.store.sealing import Seal, judge, seal_of
-from planner.store.soundness import check_whole
+from planner.store.sealing import Seal, check_whole, judge, seal_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import change, connect, fetch
-from planner.store.drafts import Draft, take_in_log
+from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.encryption import is_encrypted
 from planner.store.keys import make_key, needed_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.naming import parts
 from planner.store.queries import read_query
-from planner.store.rewriting import rewrite
 
 if TYPE_CHECKING:
     from pathlib import Path

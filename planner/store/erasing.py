@@ -27,13 +27,12 @@ from planner.store.backups import (
 from planner.store.blanking import blank_records
 from planner.store.connection import change, connect, fetch, offer
 from planner.store.copies import clean_copies
-from planner.store.drafts import drafted
+from planner.store.drafts import drafted, rewrite
 from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import needed_key, read_key
 from planner.store.matching import Details
 from planner.store.queries import read_query
-from planner.store.rewriting import rewrite
 from planner.store.scanning import Remains, remaining, searched
 from planner.store.sealing import Seal
 

@@ -17,9 +17,17 @@ from pathlib import Path
 
 from planner.errors import StoreError
 from planner.paths import KEY_FILE
-from planner.store import system_keyring
 from planner.store.files import sync_folder, write_whole
-from planner.store.passphrase import asked_passphrase, is_wrapped, unwrapped, wrapped
+from planner.store.key_covers import (
+    asked_passphrase,
+    drop_from_keyring,
+    from_keyring,
+    is_in_keyring,
+    is_wrapped,
+    put_in_keyring,
+    unwrapped,
+    wrapped,
+)
 
 KEY_VARIABLE = "PLANNER_KEY"
 KEY_FILE_VARIABLE = "PLANNER_KEY_FILE"
@@ -68,8 +76,8 @@ def _opened(text: str, origin: str) -> str:
     """Take the key from under its passphrase, which is asked for once a command."""
     if is_wrapped(text):
         return unwrapped(text, asked_passphrase(origin))
-    if system_keyring.is_entry(text):
-        return system_keyring.fetched(text, origin)
+    if is_in_keyring(text):
+        return from_keyring(text, origin)
     # a key that was typed in from the recovery sheet stands in groups
     joined = "".join(text.split())
     return joined if re.fullmatch(r"[0-9a-f]{64}", joined) else text
@@ -96,18 +104,15 @@ def protect_key(folder: Path, passphrase: str | None) -> Path:
         message = f"{path}: no key file. One is made with the program folder, by `planner new`."
         raise StoreError(message, path=str(path))
     before = path.read_text(encoding="utf-8").strip()
-    if passphrase is None:
-        text = system_keyring.kept(key.secret)
-    else:
-        text = wrapped(key.secret, passphrase)
+    text = put_in_keyring(key.secret) if passphrase is None else wrapped(key.secret, passphrase)
     try:
         write_whole(path, f"{text}\n".encode(), mode=0o600)
     except OSError as error:
         message = f"{path}: the key file cannot be written ({error.strerror})."
         raise StoreError(message, path=str(path)) from None
     # only once the key stands elsewhere: a command that is killed loses none
-    if system_keyring.is_entry(before):
-        system_keyring.dropped(before)
+    if is_in_keyring(before):
+        drop_from_keyring(before)
     return path
 
 

@@ -26,7 +26,7 @@ from planner.store.contacts import (
     open_contacts,
     undo_unfinished,
 )
-from planner.store.drafts import Draft, take_in_log
+from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.encryption import is_encrypted
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
 from planner.store.keys import key_warning, make_key, needed_key, read_key
@@ -34,7 +34,6 @@ from planner.store.locking import held
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.naming import parts
 from planner.store.queries import folder_queries, read_query
-from planner.store.rewriting import rewrite
 from planner.store.settling import clear_left_over, finish_restore, is_restore_pending
 from planner.tables import NAMES, TABLES
 

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.backups import STAGE_PREFIX, clear_unfinished
-from planner.store.drafts import remove_draft
+from planner.store.drafts import remove_draft, remove_left_over
 from planner.store.files import sync_folder
-from planner.store.rewriting import remove_left_over
 
 if TYPE_CHECKING:
     from pathlib import Path

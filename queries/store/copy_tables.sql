@@ -2,5 +2,5 @@
 -- grain:  one file
 -- params:
 -- reads:  database
--- feeds:  store.rewriting
+-- feeds:  store.drafts
 copy from database store to fresh (schema)

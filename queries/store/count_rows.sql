@@ -2,6 +2,6 @@
 -- grain:  one row
 -- params:
 -- reads:  {alias}
--- feeds:  store.rewriting
+-- feeds:  store.drafts
 select count(*)::bigint as rows_count
 from {alias}.{table}

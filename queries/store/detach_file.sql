@@ -2,5 +2,5 @@
 -- grain:  one file
 -- params:
 -- reads:
--- feeds:  store.rewriting
+-- feeds:  store.drafts
 detach {alias}

@@ -2,7 +2,7 @@
 -- grain:  table_name
 -- params: file_name
 -- reads:
--- feeds:  store.rewriting
+-- feeds:  store.drafts
 select table_name
 from duckdb_tables()
 where database_name = $file_name and not temporary

@@ -2,7 +2,7 @@
 -- grain:  one row
 -- params:
 -- reads:  {table}
--- feeds:  store.soundness
+-- feeds:  store.sealing
 insert into {table} by name
 select *
 from {table}

@@ -2,7 +2,7 @@
 -- grain:  one row
 -- params:
 -- reads:  {table}
--- feeds:  store.soundness
+-- feeds:  store.sealing
 select
     count(*)::bigint as rows_count,
     bit_xor(hash(whole))::varchar as mark,

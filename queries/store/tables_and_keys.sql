@@ -2,7 +2,7 @@
 -- grain:  table_name
 -- params:
 -- reads:
--- feeds:  store.soundness
+-- feeds:  store.sealing
 select
     table_name,
     coalesce(bool_or(constraint_type in ('PRIMARY KEY', 'UNIQUE')), false) as has_key,

@@ -26,9 +26,9 @@ from planner.store import (
     retain_contacts,
     writing,
 )
+from planner.store.drafts import rewrite
 from planner.store.erasing import ask_erasure
 from planner.store.keys import read_key
-from planner.store.rewriting import rewrite
 from planner.store.scanning import Remains
 from tests.queries.given import frame
 

@@ -19,8 +19,8 @@ from keyring.errors import KeyringLocked
 
 from planner.errors import StoreError
 from planner.store import open_store, protect_key, recovery_sheet, writing
+from planner.store.key_covers import unwrapped, wrapped
 from planner.store.keys import _opened, key_path, make_key, read_key
-from planner.store.passphrase import unwrapped, wrapped
 
 PASSPHRASE = "nine worms under a hat"  # noqa: S105
 

@@ -1,7 +1,9 @@
-"""A key under a passphrase, so that the key file alone opens nothing.
+"""The key under a passphrase or in the system's keyring, so that the key file alone opens nothing.
 
 The passphrase is stretched by scrypt (RFC 7914) from the standard library, whose output masks
-the key and proves it: each salt is used once, so the mask is, too.
+the key and proves it: each salt is used once, so the mask is, too. Of a key in the keyring the key
+file names the entry alone; the library `keyring` speaks to the Credential Locker of Windows, the
+Keychain of macOS, and the Secret Service or KWallet elsewhere.
 """
 
 from __future__ import annotations
@@ -12,9 +14,15 @@ import hmac
 import os
 import secrets
 import sys
+from contextlib import contextmanager, suppress
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 
 PASSPHRASE_VARIABLE = "PLANNER_PASSPHRASE"  # noqa: S105 - its name, not the passphrase
 SHORTEST_PASSPHRASE = 12
@@ -117,3 +125,87 @@ def _stretched(passphrase: str, salt: bytes, length: int) -> tuple[bytes, bytes]
         dklen=length + _PROOF_BYTES,
     )
     return made[:length], made[length:]
+
+
+_SERVICE = "wormbin-planner"
+_ENTRY = "keyring-1"
+_SHEET = "Write the key of the recovery sheet into the key file instead."
+
+
+def is_in_keyring(text: str) -> bool:
+    """Tell whether a key file names an entry of the keyring."""
+    return text.startswith(f"{_ENTRY} ")
+
+
+def put_in_keyring(secret: str) -> str:
+    """Put a key into the keyring, and return the text that names it there.
+
+    Raises
+    ------
+    StoreError
+        There is no keyring, or it does not give the key back.
+    """
+    text = f"{_ENTRY} {secrets.token_hex(8)}"
+    with _answering("The key file stays as it is."):
+        import keyring
+
+        keyring.set_password(_SERVICE, text, secret)
+        # one that keeps nothing takes whatever it is given
+        if keyring.get_password(_SERVICE, text) == secret:
+            return text
+    message = (
+        "This computer's keyring does not keep what it is given. The key file stays as it is; "
+        "put it under a passphrase with `planner key --passphrase`."
+    )
+    raise StoreError(message)
+
+
+def from_keyring(text: str, origin: str) -> str:
+    """Take the key that a key file names out of the keyring.
+
+    Raises
+    ------
+    StoreError
+        There is no keyring, it is locked, or it is that of another computer or user.
+    """
+    with _answering(_SHEET):
+        import keyring
+
+        secret = keyring.get_password(_SERVICE, text)
+        if secret:
+            return secret
+    message = (
+        f"{origin}: names a key in the keyring of the computer and user where it was put there; "
+        f"it is not in this one. Work there. {_SHEET}"
+    )
+    raise StoreError(message, path=origin)
+
+
+def drop_from_keyring(text: str) -> None:
+    """Take a key that is kept elsewhere now out of the keyring; one that is gone is no loss."""
+    with suppress(StoreError), _answering(""):
+        import keyring
+
+        keyring.delete_password(_SERVICE, text)
+
+
+@contextmanager
+def _answering(instead: str) -> Iterator[None]:
+    """Say in words that there is no keyring, or why it does not answer."""
+    try:
+        from keyring.errors import KeyringError, NoKeyringError
+    except ImportError:
+        message = (
+            "The library that speaks to the keyring is not here. Install it with "
+            f"`pip install keyring`. {instead}"
+        )
+        raise StoreError(message) from None
+    try:
+        yield
+    except NoKeyringError:
+        message = f"This computer has no keyring that the planner can use. {instead}"
+        raise StoreError(message) from None
+    except KeyringError as error:
+        reason = str(error) or "it gives no reason"
+        message = f"This computer's keyring does not answer ({reason}). Unlock it. {instead}"
+        raise StoreError(message) from None
