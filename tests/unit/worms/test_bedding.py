@@ -1,6 +1,7 @@
 """The cheapest bedding: laws of the balance, small recipes searched in full, what clashes."""
 
 import itertools
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from planner.errors import EstimateError, OrderError
 from planner.factors import read_factors
 from planner.worms.bedding import material, mix
-from planner.worms.bedding_recipe import Recipe, Supply, cheapest_mix
+from planner.worms.bedding_recipe import Recipe, Supply, _best_ratio, cheapest_mix
 
 TABLE = read_factors()
 CARD, COIR, LEAVES, MANURE = (
@@ -180,3 +181,11 @@ def test_a_dearer_material_never_makes_a_cheaper_mix(price, more):
         for p in (price, price + more)
     ]
     assert cost[0] <= cost[1] + 1e-9
+
+
+def test_the_best_share_is_what_there_is_of_the_rich_material_in_the_mass_that_is_wanted():
+    # at most 2 kg of the one in at least 10 kg: a fifth
+    supplies = [SimpleNamespace(most_kg=2.0), SimpleNamespace(most_kg=np.inf)]
+    mass = SimpleNamespace(row=np.array([-1.0, -1.0]), limit=-10.0)
+    best = _best_ratio(np.array([1.0, 0.0]), np.ones(2), [mass], supplies, is_floor=True)
+    assert best == pytest.approx(0.2)
