@@ -20,7 +20,7 @@ from planner.errors import ReportError
 from planner.paths import FIGURES_FILE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
@@ -284,7 +284,10 @@ class FigureRegister:
             "seed": self.seed,
             "loads": list(self.loads),
             "files": {line: asdict(file) for line, file in self.files.items()},
-            "figures": [_rounded(asdict(figure)) for figure in self],
+            "figures": [
+                {**_rounded(vars(figure)), "inputs": [vars(one) for one in figure.inputs]}
+                for figure in self
+            ],
         }
         return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
@@ -292,7 +295,7 @@ class FigureRegister:
         """Write the register as CSV text with one row a figure."""
         rows = [
             {
-                **_rounded(asdict(figure)),
+                **_rounded(vars(figure)),
                 "inputs": "; ".join(f"{i.kind} {i.name}" for i in figure.inputs),
             }
             for figure in self
@@ -335,7 +338,7 @@ def read_register(text: str) -> FigureRegister:
     return register
 
 
-def _rounded(row: dict[str, object]) -> dict[str, object]:
+def _rounded(row: Mapping[str, object]) -> dict[str, object]:
     return {
         name: float(f"{item:.{SIGNIFICANT_DIGITS}g}") if isinstance(item, float) else item
         for name, item in row.items()

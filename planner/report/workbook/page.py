@@ -237,7 +237,10 @@ def _alignment(place: int, content: Cell) -> Alignment:
 
 def _lines(text: str, width: float) -> int:
     fits = max(1, math.floor(width * CHARACTERS_PER_WIDTH))
-    return sum(max(1, len(textwrap.wrap(line, fits))) for line in text.split("\n"))
+    # most cells are short, and wrapping is slow
+    return sum(
+        1 if len(line) <= fits else len(textwrap.wrap(line, fits)) or 1 for line in text.split("\n")
+    )
 
 
 def _add_native_chart(
