@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import fnmatch
 import json
 import os
+import re
 import shlex
 import shutil
 import xml.etree.ElementTree as ET
@@ -132,6 +134,20 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
         ended = runner.invoke(app, words)
         assert ended.exit_code == 0, (words, ended.output)
         assert ended.stdout
+    files = [path for path in Path().rglob("*") if path.is_file()]
+    unread = [path.as_posix() for path in files if not reader_of(path)]
+    assert unread == [], "say in DEVELOPERS.md who reads it"
+
+
+def reader_of(path):
+    """Find who reads a file, by the first row of the developers' table that names it."""
+    place = path.as_posix().removeprefix("demo-port_marrow/").removeprefix("my-program/")
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
+    rows = re.findall(r"^\| (`.*?) \| (published|supplier|auditor|office) \|", text, re.MULTILINE)
+    told = ((pattern, who) for named, who in rows for pattern in re.findall("`(.*?)`", named))
+    # a pattern without a folder is of the program folder's own files
+    near = ((one, who) for one, who in told if ("/" in one) == ("/" in place))
+    return next((who for one, who in near if fnmatch.fnmatchcase(place, one)), None)
 
 
 def test_the_lines_of_another_demo_order_for_the_days_to_come(shown):
