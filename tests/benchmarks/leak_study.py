@@ -98,6 +98,8 @@ def attacked(folder: Path, edit: str, threshold: int, rng: np.random.Generator) 
             if edit in FEW:
                 yield from (f"{name}: {one} differs" for one in differing(issue, new))
             if new != issue:
+                yield from by_month(issue, new, threshold)
+            if new != issue and new["bins_given"]["label"] == issue["bins_given"]["label"]:
                 yield from bounded(issue, new, before, after, edit, threshold)
                 yield from formulas(new, after, name)
     if edit in FEW and "export" not in refused:
@@ -196,6 +198,14 @@ def differing(issue: dict[str, dict], new: dict[str, dict]) -> list[str]:
         return []
     shown = [one for one, figure in new.items() if figure["value"] is not None and one in issue]
     return [one for one in shown if new[one]["value"] != issue[one]["value"]]
+
+
+def by_month(issue: dict[str, dict], new: dict[str, dict], threshold: int) -> Iterator[str]:
+    """Find months that two outputs of any periods show and that a few bins part."""
+    for one in [one for one in new if (cell(one) or ("",))[0] == "month" and one in issue]:
+        was, now = issue[one]["value"], new[one]["value"]
+        if was is not None and now is not None and 0 < abs(now - was) < threshold:
+            yield f"{one}: {was:.0f} became {now:.0f}"
 
 
 def unmarked(path: Path, edit: str) -> Iterator[str]:
