@@ -36,7 +36,7 @@ WIDTHS = {
     "order": 7,
     "household_id": 13,
     "full_name": 22,
-    "phone_or_mail": 22,
+    "phone_or_mail": 34,
     "call_reason": 13,
     "why": 52,
     "call_date": 12,
@@ -108,7 +108,7 @@ def _dress(sheet: Worksheet, rows: pl.DataFrame) -> None:
         sheet.row_dimensions[number].height = max(2, lines) * _LINE_HEIGHT
         for place in range(1, rows.width + 1):
             cell = sheet.cell(number, place)
-            cell.alignment = Alignment(wrap_text=True, vertical="center")
+            cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
             cell.border = Border(bottom=_THIN)
             cell.font = Font(size=12)
     last = max(3, rows.height + 2)

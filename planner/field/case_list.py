@@ -116,17 +116,21 @@ NOTE = (
     "that are no case. Personal details: keep it here, delete it once loaded."
 )
 WIDTHS = {
-    "full_name": 20,
+    "full_name": 19,
     "phone": 15,
-    "advice": 64,
-    "case_id": 20,
+    "advice": 62,
+    "case_id": 17,
     "problem": 15,
     "household_id": 12,
+    "case_action": 16,
+    "worms_kg": 9,
+    "cost_id": 10,
+    "replacement_handover_id": 16,
 }
 SAID = ("full_name", "phone", "advice")
 """Columns for those who read; loading passes them over."""
 
-_WIDTH, _LINE_LENGTH, _LINE_HEIGHT = 13, 62, 14.0
+_WIDTH, _LINE_LENGTH, _LINE_HEIGHT = 12, 52, 16.0
 
 
 def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame) -> Workbook:
@@ -168,6 +172,8 @@ def _dress(sheet: Worksheet, columns: list[str], count: int) -> None:
     advice = columns.index("advice") + 1
     for place, name in enumerate(columns, start=1):
         sheet.column_dimensions[get_column_letter(place)].width = WIDTHS.get(name, _WIDTH)
+        # loaded as it stands, and nothing to those who act
+        sheet.column_dimensions[get_column_letter(place)].hidden = name == "handover_id"
         head = sheet.cell(2, place)
         head.fill = PatternFill("solid", start_color="DDE5D3")
         head.font = Font(bold=True, size=10)
@@ -178,7 +184,8 @@ def _dress(sheet: Worksheet, columns: list[str], count: int) -> None:
         sheet.row_dimensions[number].height = max(2, lines) * _LINE_HEIGHT + 2
         for place in range(1, len(columns) + 1):
             cell = sheet.cell(number, place)
-            cell.alignment = Alignment(wrap_text=True, vertical="center")
+            cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
+            cell.font = Font(size=12)
             cell.border = thin
     letter = get_column_letter(columns.index("case_action") + 1)
     check = DataValidation("list", formula1=f'"{",".join(CASE_ACTIONS)}"', allow_blank=True)

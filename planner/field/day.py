@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
+from babel.dates import format_date
 from docx import Document
 from docx.enum.table import WD_ROW_HEIGHT_RULE, WD_TABLE_ALIGNMENT
 from docx.enum.text import WD_ALIGN_PARAGRAPH
@@ -129,9 +130,10 @@ def day_papers(
     write_owned(sheet_file, file_bytes(run_sheet(day, named, kit, program)))
     open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
+    when = format_date(day.event_date, "full", locale=program.council.country_locale)
     others = {
-        "door_list.xlsx": (door_list(day, places), "who comes when, by number, for the door"),
-        "labels.docx": (labels(day, places, kit), "a label for each bin"),
+        "door_list.xlsx": (door_list(day, when, places), "who comes when, by number, for the door"),
+        "labels.docx": (labels(when, places, kit), "a label for each bin"),
     }
     for name, (paper, _) in others.items():
         write_owned(open_folder / name, paper, mode=READABLE)
@@ -182,13 +184,13 @@ _LARGE = 14
 _THIN = Side("thin", color="8A8A85")
 
 
-def door_list(day: Day, places: pl.DataFrame) -> bytes:
+def door_list(day: Day, when: str, places: pl.DataFrame) -> bytes:
     """Make the list for the door: who comes when, by booking number alone.
 
     Parameters
     ----------
-    day
-        The day.
+    day, when
+        The day, and its date in words.
     places
         Query places_of_event, in order of slots.
     """
@@ -199,7 +201,7 @@ def door_list(day: Day, places: pl.DataFrame) -> bytes:
         pl.lit("").alias("here"),
     )
     book = records_workbook(
-        {"door list": rows}, note=f"{day.event_date} {day.where}: tick those who are here"
+        {"door list": rows}, note=f"{when}, {day.where}: tick those who are here"
     )
     sheet = book["door list"]
     for column, width in zip("ABCD", (12, 24, 24, 12), strict=True):
@@ -215,7 +217,7 @@ def door_list(day: Day, places: pl.DataFrame) -> bytes:
     return file_bytes(book)
 
 
-def labels(day: Day, places: pl.DataFrame, kit: Kit) -> bytes:
+def labels(when: str, places: pl.DataFrame, kit: Kit) -> bytes:
     """Make a label for each bin: time, booking number, model and worms, and no name."""
     document = Document()
     section = document.sections[0]
@@ -230,9 +232,7 @@ def labels(day: Day, places: pl.DataFrame, kit: Kit) -> bytes:
         row.height, row.height_rule = Mm(LABEL_HEIGHT_MM), WD_ROW_HEIGHT_RULE.EXACTLY
     cells = [cell for row in table.rows for cell in row.cells]
     for cell, (slot, booking_id, model_id) in zip(cells, lines, strict=False):
-        _fill(
-            cell, slot, booking_id, model_id or "", f"{day.event_date}  {kit.worms_kg:g} kg worms"
-        )
+        _fill(cell, slot, booking_id, model_id or "", f"{when}   {kit.worms_kg:g} kg worms")
     return file_bytes(document)
 
 
