@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.field.calling_request import CallRequest
+from planner.field.draw import BROUGHT
 from planner.field.due import FIRST_CHECK_DAYS, NO_RISK, find_due, rules_for
 from planner.ordering.working_days import WorkingDays
 from planner.report.due.item import ROUND_MONTHS, DueItem, Window, counted
@@ -34,10 +35,13 @@ def hand_over_days(store: Store, window: Window) -> Iterator[DueItem]:
     for event in events.iter_rows(named=True):
         at = f" at {event['venue']}" if event["venue"] else ""
         places = counted(event["places_count"], "place", "places")
+        is_brought = event["event_kind"] == BROUGHT
+        papers = f"{'routes' if is_brought else 'events'} --day {event['event_id']}"
         yield DueItem(
             event["event_date"],
-            f"Hand-over day {event['event_id']}{at}, {places}{_booked(bookings, event)}",
-            "",
+            f"{'Delivery' if is_brought else 'Hand-over'} day {event['event_id']}{at}, "
+            f"{places}{_booked(bookings, event)}",
+            papers if event["booked_count"] else "",
             f"event-{event['event_id']}",
         )
     yield from _not_loaded(store, bookings, window)
@@ -79,7 +83,8 @@ def order_days(store: Store, program: Program, window: Window) -> Iterator[DueIt
     `ORDERED_DAYS` before the day is off the list: `planner order` tells whether it is enough.
     """
     before = window.last + dt.timedelta(days=LATEST_START_DAYS)
-    events = store.query("upcoming_events", from_date=window.first, before_date=before)
+    tomorrow = window.first + dt.timedelta(days=1)
+    events = store.query("upcoming_events", from_date=tomorrow, before_date=before)
     terms = store.records("offers").join(store.records("suppliers"), on="supplier_id")
     ordered = store.records("orders")
     slack = dt.timedelta(days=program.ordering.order_slack_days)

@@ -94,6 +94,7 @@ def test_hand_over_days_tell_their_bookings_and_days_whose_run_sheet_is_not_load
             {
                 "event_id": ["E2"], "event_date": [D(2026, 3, 7)],
                 "places_count": [1], "venue": ["Hall"],
+                "event_kind": ["pick_up"], "booked_count": [2],
             }
         ),
         events=pl.DataFrame(
@@ -108,6 +109,7 @@ def test_hand_over_days_tell_their_bookings_and_days_whose_run_sheet_is_not_load
     )  # fmt: skip
     ahead, unloaded = field_days.hand_over_days(store, window(D(2026, 2, 10)))
     assert ahead.what == "Hand-over day E2 at Hall, 1 place: 1 said yes, 1 have not answered"
+    assert ahead.command == "events --day E2"
     assert unloaded.is_late
     assert unloaded.day == D(2026, 2, 1)
     assert "1 household came" in unloaded.what
