@@ -228,9 +228,10 @@ def _run_again(name: str, folder: Path) -> None:
     try:
         run_words(name, WORDS[name], folder)
     except RuntimeError as error:
-        if "add --force" not in str(error):
+        if "add --force" in str(error):
+            run_words(name, [*WORDS[name], "--force"], folder)
+        elif "taken back already" not in str(error):
             raise
-        run_words(name, [*WORDS[name], "--force"], folder)
 
 
 def torn_files(killed: Path, before: Path, after: Path) -> list[str]:

@@ -6,7 +6,7 @@ import re
 from array import array
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 from xml.parsers import expat
 
 from planner.vetting.archive import (
@@ -44,6 +44,7 @@ class _Extent:
     columns: int = 0
     shared: int = 0
     is_plain: bool = True
+    is_sheet: bool = False
     holds_texts: bool = False
 
 
@@ -101,22 +102,33 @@ def _scanned(archive: Archive, name: str) -> _Extent:
         cut = piece.rfind(b"<")
         whole = cut >= 0 and len(piece) - cut < _LONGEST_TAG
         piece, carried = (piece[:cut], piece[cut:]) if whole else (piece, b"")
-        _scan(extent, piece)
-    _scan(extent, carried)
+        _scan(archive, extent, piece)
+    _scan(archive, extent, carried)
     return extent
 
 
-def _scan(extent: _Extent, piece: bytes) -> None:
+def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
     places = _CELL.findall(piece)
     if places:
         letters = {place[0] for place in places}
-        extent.is_plain &= b"" not in letters
+        is_plain = b"" not in letters
+        extent.is_plain &= is_plain
+        # the reader keeps the last of them, and a row would be lost without a word; the list
+        # of formulas to compute names those of all sheets
+        extent.is_sheet |= b"sheetData" in piece
+        is_doubtful = len(set(places)) < len(places) or int(places[0][1] or 0) < extent.rows
+        if extent.is_sheet and is_plain and is_doubtful:
+            _refuse_repeated(archive)
         extent.columns = max(extent.columns, *(column_number(name) for name in letters))
         extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
         extent.shared += len(_SHARED_TYPE.findall(piece))
     extent.holds_texts |= b"si>" in piece
     if _OTHER_CELL.search(piece):
         extent.is_plain = False
+
+
+def _refuse_repeated(archive: Archive) -> NoReturn:
+    archive.refuse("two of its cells have one place, or its rows are out of order")
 
 
 def column_number(letters: bytes | str) -> int:
@@ -140,12 +152,14 @@ class _CellParser:
     def __init__(self, archive: Archive) -> None:
         self.archive = archive
         self.rows = self.columns = self.row = self.column = self.depth = 0
+        self.last, self.is_sheet = (0, 0), False
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEPTH_MOST:
             self.archive.refuse("its elements nest too deep")
         name = tag.rpartition(":")[2]
+        self.is_sheet |= name == "sheetData"
         if name == "row":
             self.row = _whole(attributes.get("r"), self.row + 1)
             self.column = 0
@@ -153,6 +167,9 @@ class _CellParser:
             found = _REFERENCE.fullmatch(attributes.get("r", ""))
             self.column = column_number(found[1]) if found else self.column + 1
             self.row = int(found[2]) if found else max(self.row, 1)
+            if self.is_sheet and (self.row, self.column) <= self.last:
+                _refuse_repeated(self.archive)
+            self.last = self.row, self.column
         elif name in ("v", "is", "f"):
             self.rows = max(self.rows, self.row)
             self.columns = max(self.columns, self.column)

@@ -321,6 +321,18 @@ def test_a_mail_address_that_a_spreadsheet_made_a_link_is_no_fault(tmp_path):
     assert sheet.cells["cell_0"].to_list() == ["ada@example.org"]
 
 
+@pytest.mark.parametrize("first", ['<c r="A2"', "<c s='0' r='A2'"])
+def test_rows_that_would_hide_one_another_are_refused_and_a_list_of_formulas_is_not(
+    tmp_path, first
+):
+    rows = "".join(f"<row>{cell(f'A{n}')}{cell(f'B{n}')}</row>" for n in (1, 2))
+    chain = ("xl/calcChain.xml", '<calcChain><c r="A2" i="1"/><c r="A2" i="2"/></calcChain>')
+    rows = rows.replace('<c r="A2"', first)
+    assert read_sheets(workbook(tmp_path / "sound.xlsx", rows, parts=[chain]))[0]
+    with pytest.raises(IntakeError, match="two of its cells have one place"):
+        read_sheets(workbook(tmp_path / "hiding.xlsx", rows + f"<row>{first}><v>9</v></c></row>"))
+
+
 def test_cells_that_are_only_formatted_do_not_count(tmp_path):
     last = '<row r="1048576"><c r="B1048576" s="1"/></row>'
     rows = f'<row r="1">{cell("A1", 7)}<c r="XFD1" s="1"/></row>{last}'
