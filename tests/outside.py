@@ -6,6 +6,7 @@ it can.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -18,6 +19,8 @@ ROOT = Path(__file__).resolve().parents[1]
 AXE = ROOT / ".tools" / "node_modules" / "axe-core" / "axe.min.js"
 SECONDS = 240
 
+HTML_CHECKER = ROOT / ".tools" / "node_modules" / "vnu-jar" / "build" / "dist" / "vnu.jar"
+JAVA, DRIVER = shutil.which("java"), shutil.which("chromedriver")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 PDF_TEXT = shutil.which("pdftotext")
@@ -27,6 +30,8 @@ HOW = {
     "LibreOffice": "apt-get install libreoffice-calc-nogui libreoffice-writer-nogui",
     "pdftotext": "apt-get install poppler-utils",
     "axe-core": "npm install --prefix .tools axe-core@4",
+    "chromedriver": "apt-get install chromium-driver",
+    "vnu-jar": "apt-get install default-jre-headless; npm install --prefix .tools vnu-jar",
 }
 
 
@@ -37,9 +42,45 @@ def needs(**tools):
 
 
 needs_chromium = needs(Chromium=CHROMIUM)
-needs_axe = needs(Chromium=CHROMIUM, axe_core=AXE.exists())
+needs_driver = needs(Chromium=CHROMIUM, chromedriver=DRIVER)
+needs_axe = needs(Chromium=CHROMIUM, chromedriver=DRIVER, axe_core=AXE.exists())
+needs_html_checker = needs(vnu_jar=JAVA and HTML_CHECKER.exists())
 needs_office = needs(LibreOffice=OFFICE)
 needs_pdf_text = needs(pdftotext=PDF_TEXT)
+
+
+@contextlib.contextmanager
+def driven_browser(*options):
+    """Drive Chromium without a window and without a network."""
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    chosen = webdriver.ChromeOptions()
+    chosen.binary_location = CHROMIUM
+    for option in (
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--disable-background-networking",
+        "--host-resolver-rules=MAP * ~NOTFOUND",
+        *options,
+    ):
+        chosen.add_argument(option)
+    chosen.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    browser = webdriver.Chrome(options=chosen, service=Service(DRIVER))
+    browser.set_script_timeout(SECONDS)
+    try:
+        yield browser
+    finally:
+        browser.quit()
+
+
+def faults_of_html(path):
+    """Give what the Nu Html Checker, the W3C's, finds wrong in a page."""
+    command = [JAVA, "-jar", str(HTML_CHECKER), "--errors-only", "--exit-zero-always", str(path)]
+    ran = subprocess.run(command, capture_output=True, text=True, timeout=SECONDS, check=True)
+    return ran.stderr.splitlines()
 
 
 def chromium(page, *options):

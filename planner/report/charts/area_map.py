@@ -9,7 +9,8 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing
+from planner.report.charts.areas import shortened
+from planner.report.charts.drawing import Drawing, Spot, is_narrow
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -36,6 +37,10 @@ SWATCH_WIDTH = 0.035
 LIST_ROWS = 26
 """Areas that fit beside the map; more stand in the table of areas."""
 
+NARROW_MAP = (0.0, 0.45, 1.0, 0.55)
+"""Where a narrow chart has its map: left, low, width, height."""
+
+LONGEST_NAME, NARROW_NAME = 24, 26
 MAP_INCHES, INCHES_PER_ROW = 3.4, 0.17
 
 
@@ -64,6 +69,7 @@ def map_drawing(
         plot,
         max(MAP_INCHES, INCHES_PER_ROW * (rows + 2)),
         section="areas",
+        spots=_spots(shapes, ranked, area_names, wording),
     )
 
 
@@ -128,7 +134,7 @@ def _plot(
 ) -> None:
     axes.axis("off")
     axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
-    plane = axes.inset_axes((0.0, 0.0, MAP_SHARE, 1.0))
+    plane = axes.inset_axes(NARROW_MAP if is_narrow(axes) else (0.0, 0.0, MAP_SHARE, 1.0))
     plane.axis("off")
     plane.set_aspect("equal")
     limits = _class_limits(ranked)
@@ -160,12 +166,35 @@ def _outline(rings: tuple[NDArray[np.float64], ...]) -> Outline:
     return Outline(np.concatenate(rings), np.concatenate(codes).astype(Outline.code_type))
 
 
-def _mark(plane: Axes, rings: tuple[NDArray[np.float64], ...], number: int) -> None:
-    """Write an area's number where its largest part has room, on a light ground."""
+def _roomiest(rings: tuple[NDArray[np.float64], ...]) -> tuple[tuple[float, ...], float]:
+    """Find the middle and radius of the largest circle in an area's largest part."""
     import shapely
 
     largest = max((shapely.Polygon(ring) for ring in rings), key=lambda part: part.area)
-    place = shapely.maximum_inscribed_circle(largest).coords[0]
+    circle = shapely.maximum_inscribed_circle(largest)
+    return circle.coords[0], float(circle.length)
+
+
+def _spots(
+    shapes: AreaShapes,
+    ranked: Mapping[str, Figure],
+    area_names: Mapping[str, str],
+    wording: Wording,
+) -> tuple[Spot, ...]:
+    """Name the areas that are shown and have an outline."""
+    found = []
+    for area_id, figure in ranked.items():
+        if area_id in shapes.rings:
+            (x, y), radius = _roomiest(shapes.rings[area_id])
+            words = f"{area_names.get(area_id, area_id)}: {wording.figure(figure)}"
+            sides = (x - radius, x + radius), (y - radius, y + radius)
+            found.append(Spot(figure.id, words, *sides, is_inset=True))
+    return tuple(found)
+
+
+def _mark(plane: Axes, rings: tuple[NDArray[np.float64], ...], number: int) -> None:
+    """Write an area's number where its largest part has room, on a light ground."""
+    place, _ = _roomiest(rings)
     ground = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none"}
     plane.text(
         place[0],
@@ -198,26 +227,26 @@ def _write_list(
     wording: Wording,
 ) -> None:
     rows = max(len(list(ranked)[:LIST_ROWS]) + 2, 12)
+    # on a telephone the list is under the map and takes the whole width
+    narrow = is_narrow(axes)
+    start, top = (0.0, NARROW_MAP[1]) if narrow else (LIST_FROM, 1.0)
+    step, longest = top / rows, NARROW_NAME if narrow else LONGEST_NAME
     for place, (area_id, figure) in enumerate(list(ranked.items())[:LIST_ROWS]):
-        height = 1.0 - (place + 0.5) / rows
-        name = area_names.get(area_id, area_id)
+        height = top - (place + 0.5) * step
+        name = shortened(area_names.get(area_id, area_id), longest)
         axes.add_patch(
             Rectangle(
-                (LIST_FROM, height - 0.4 / rows),
+                (start, height - 0.4 * step),
                 SWATCH_WIDTH,
-                0.8 / rows,
+                0.8 * step,
                 facecolor=SHADES[_class_of(figure, limits)],
                 edgecolor=style.INK,
                 linewidth=0.5,
                 hatch=HATCH if _is_wide(figure) else None,
             )
         )
-        axes.text(LIST_FROM + 0.05, height, f"{place + 1}", va="center", weight="bold", size=8)
-        axes.text(LIST_FROM + 0.085, height, _short(name), va="center", size=8)
+        axes.text(start + 0.05, height, f"{place + 1}", va="center", weight="bold", size=8)
+        axes.text(start + (0.12 if narrow else 0.085), height, name, va="center", size=8)
         axes.text(1.0, height, wording.figure(figure), va="center", ha="right", size=8)
     if len(ranked) > LIST_ROWS:
-        axes.text(LIST_FROM, 0.5 / rows, f"{len(ranked) - LIST_ROWS} more in the table", size=8)
-
-
-def _short(name: str, longest: int = 24) -> str:
-    return name if len(name) <= longest else f"{name[: longest - 1]}…"
+        axes.text(start, 0.5 * step, f"{len(ranked) - LIST_ROWS} more in the table", size=8)

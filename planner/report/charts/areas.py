@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.charts.drawing import Drawing, is_narrow, row_spots, tick_words
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 MOST_AREAS = 30
-LONGEST_NAME = 32
+LONGEST_NAME, NARROW_NAME = 32, 20
 INCHES_PER_AREA = 0.21
 AXIS_INCHES = 0.7
 LEAST_AREA_ROWS = 2
@@ -51,6 +51,7 @@ def areas_drawing(
         plot,
         AXIS_INCHES + INCHES_PER_AREA * rows,
         section="areas",
+        spots=row_spots(drawn, wording),
     )
 
 
@@ -115,7 +116,8 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
         axes.annotate(
             wording.amount(figure), (end, place), (6, 0), textcoords="offset points", va="center"
         )
-    axes.set_yticks(places, [_short(name) for name in drawn])
+    longest = NARROW_NAME if is_narrow(axes) else LONGEST_NAME
+    axes.set_yticks(places, [shortened(name, longest) for name in drawn])
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
     axes.set_ylim(-0.8, max(LEAST_AREA_ROWS, len(drawn)) - 0.2)
@@ -124,5 +126,6 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
 
-def _short(name: str) -> str:
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+def shortened(name: str, longest: int) -> str:
+    """Cut a name that is too long for its place."""
+    return name if len(name) <= longest else f"{name[: longest - 1]}…"

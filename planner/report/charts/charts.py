@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.areas import areas_drawing
-from planner.report.charts.drawing import Drawing, png_and_svg_bytes, png_bytes
+from planner.report.charts.drawing import (
+    Drawing,
+    Placed,
+    narrow_chart,
+    png_bytes,
+    whole_chart,
+)
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
@@ -54,6 +60,10 @@ class Chart:
         Key of the section of the report in which it stands.
     title, caption, alt_text
         The finding, how to read it, and the chart in words for those who cannot see it.
+    narrow_svg
+        The chart drawn for a telephone.
+    spots, narrow_spots
+        Parts of both that a reader may point at.
     """
 
     path_png: Path
@@ -62,6 +72,9 @@ class Chart:
     title: str
     caption: str
     alt_text: str
+    narrow_svg: bytes = b""
+    spots: tuple[Placed, ...] = ()
+    narrow_spots: tuple[Placed, ...] = ()
 
 
 CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
@@ -122,9 +135,11 @@ def _subject(register: FigureRegister, program: Program, area_names: Mapping[str
 
 def _write(folder: Path, drawing: Drawing) -> Chart:
     png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-    for path, content in zip(
-        (png, svg), png_and_svg_bytes(replace(drawing, caption="")), strict=True
-    ):
-        path.write_bytes(content)
+    bare = replace(drawing, caption="")
+    png_content, svg_content, spots = whole_chart(bare)
+    png.write_bytes(png_content)
+    svg.write_bytes(svg_content)
     caption = drawing.caption or drawing.title
-    return Chart(png, svg, drawing.section, drawing.title, caption, drawing.alt_text)
+    described = (drawing.section, drawing.title, caption, drawing.alt_text)
+    narrow_svg, narrow_spots = narrow_chart(bare)
+    return Chart(png, svg, *described, narrow_svg, spots, narrow_spots)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, tick_words
+from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
 from planner.report.targets import verdict
 from planner.report.wording import listing
 
@@ -47,7 +47,8 @@ def headline_drawing(
         most = max([*((row.figure.high or row.figure.value or 0.0) for row in rows), target_t or 0])
         axes.set_xlim(0.0, most * HEADROOM or 1.0)
         axes.set_ylim(-0.6, len(rows) - 0.4)
-        axes.set_yticks(range(len(rows)), [row.words for row in rows][::-1])
+        names = [row.words.replace(" ", "\n", 1) if is_narrow(axes) else row.words for row in rows]
+        axes.set_yticks(range(len(rows)), names[::-1])
         axes.tick_params(axis="y", length=0)
         axes.set_xlabel("tonnes of food scraps kept out of landfill")
         axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
@@ -60,6 +61,7 @@ def headline_drawing(
         plot,
         INCHES_PER_ROW * len(rows) + INCHES_AROUND,
         "summary",
+        row_spots({row.words: row.figure for row in rows}, wording),
     )
 
 
@@ -108,8 +110,9 @@ def _plot_row(
         )
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
     target = f", target {wording.number(target_t, _places(target_t))} t" if target_t else ""
+    words = f"{wording.figure(row.figure)}{target if row.is_this else ''}"
     axes.annotate(
-        f"{wording.figure(row.figure)}{target if row.is_this else ''}",
+        words.replace(" (", "\n(").replace(", ", ",\n") if is_narrow(axes) else words,
         (high, place),
         (6, 0),
         textcoords="offset points",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, tick_words
+from planner.report.charts.drawing import Drawing, cased, column_spots, is_narrow, tick_words
 from planner.report.targets import chance_of, standing, verdict
 from planner.report.wording import listing
 from planner.units import MONTHS_PER_YEAR
@@ -47,6 +47,7 @@ def months_drawing(register: FigureRegister, target_t: float | None, wording: Wo
         _alt_text(months, total, target_t, wording),
         plot,
         section="results",
+        spots=column_spots({wording.month(name): one for name, one in months.items()}, wording),
     )
 
 
@@ -125,7 +126,7 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
         axes.plot(places, value, color=style.MUTED, linewidth=1.2)
         axes.plot(places[is_in_year], value[is_in_year], color=style.MAIN, linewidth=2.4)
     names = [wording.month(month) for month in months]
-    shown = places[::-1][:: _tick_step(names)][::-1]
+    shown = places[::-1][:: _tick_step(names, is_narrow=is_narrow(axes))][::-1]
     axes.set_xticks(shown, [names[place].replace(" ", "\n") for place in shown])
     axes.set_ylabel("tonnes in the month")
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
@@ -154,12 +155,13 @@ def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wo
     )
 
 
-def _tick_step(names: list[str]) -> int:
+def _tick_step(names: list[str], *, is_narrow: bool) -> int:
     """Months between ticks: a step that readers know, wide enough for the names.
 
     Names without a break, as 6/2026, stand on one line and need more room.
     """
     fits = MOST_TICKS if all(" " in name for name in names) else MOST_WIDE_TICKS
+    fits = fits // 2 if is_narrow else fits
     return min(step for step in TICK_STEPS if len(names) <= step * fits)
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import tick_words
+from planner.report.charts.drawing import is_narrow, tick_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,8 +19,13 @@ if TYPE_CHECKING:
     from planner.figures import Figure
     from planner.report.wording import Wording
 
+NARROW_NAME = 19
+"""Characters of a row's name on a line of a narrow chart."""
+
 INCHES_PER_ROW = 0.33
 AXIS_INCHES = 0.75
+NARROW_UNIT, NARROW_TICKS = 34, 4
+
 ROOM_FOR_WORDS = 0.12
 """Share of the axis kept free beyond the last interval, for the words there."""
 
@@ -45,7 +51,9 @@ def plot_ranges(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: W
     found, places = limits(figures), np.arange(len(figures))[::-1]
     axes.hlines(places, found[:, 1], found[:, 2], color=style.BAND, linewidth=7)
     axes.plot(found[:, 0], places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
-    _finish_rows(axes, figures, found, found.max(axis=1), unit, wording)
+    highest = found.max(axis=1)
+    ends = np.where(highest < 0.0, found.min(axis=1), highest)
+    _finish_rows(axes, figures, found, ends, unit, wording)
 
 
 def plot_bars(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wording) -> None:
@@ -78,7 +86,8 @@ def _finish_rows(
             va="center",
             ha="right" if is_left else "left",
         )
-    axes.set_yticks(places, list(figures))
+    names = [textwrap.fill(name, NARROW_NAME) if is_narrow(axes) else name for name in figures]
+    axes.set_yticks(places, names)
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
     axes.set_ylim(-0.7, len(figures) - 0.3)
@@ -87,7 +96,9 @@ def _finish_rows(
     room_left = ROOM_FOR_WORDS if bool((ends < 0.0).any()) else 0.03 * (low < 0.0)
     axes.set_xlim(low - room_left * reach, high + ROOM_FOR_WORDS * reach)
     axes.axvline(0.0, color=style.MUTED, linewidth=0.8)
-    axes.set_xlabel(unit)
+    axes.set_xlabel(textwrap.fill(unit, NARROW_UNIT) if is_narrow(axes) else unit)
+    if is_narrow(axes):
+        axes.locator_params(axis="x", nbins=NARROW_TICKS)
     axes.xaxis.set_major_formatter(lambda tick, _: _tick(tick, unit, wording))
 
 

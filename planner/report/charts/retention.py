@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing
+from planner.report.charts.drawing import Drawing, Spot
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -61,6 +61,12 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         f"months, with a 95% interval. After {ages_in_words}.",
         plot,
         section="chain",
+        spots=tuple(
+            Spot(figure.id, f"{age} months: {wording.figure(figure)}", x=(age - 0.5, age + 0.5))
+            for age in map(int, ages)
+            for figure in (by_age[str(age)],)
+            if figure.value is not None
+        ),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.charts.drawing import Drawing
+from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
     plot_bars,
     plot_ranges,
@@ -264,4 +264,5 @@ def _rows(
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),
         section,
+        row_spots(figures, wording),
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
 from planner.report.charts.ranges import limits, rows_in_words, with_value
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ DRAWN_SHARE = 0.99
 
 TICK_YEARS = 10
 HEADROOM = 1.15
-MOST_YEARS = 12
+MOST_YEARS, NARROW_YEARS = 12, 5
 
 
 def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -65,6 +65,11 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         f"In all {wording.figure(total)}.",
         plot,
         section="details",
+        spots=tuple(
+            Spot(by_year[str(year)].id, said, x=(year - 0.5, year + 0.5))
+            for year in years[: drawn + 1]
+            for said in (f"year {year}: {wording.figure(by_year[str(year)])}",)
+        ),
     )
 
 
@@ -97,6 +102,7 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         f"each reporting year. {rows_in_words(shown, wording)}.",
         lambda axes: _plot_costs(axes, shown, wording),
         section="money",
+        spots=column_spots(shown, wording),
     )
 
 
@@ -117,10 +123,10 @@ def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:
     axes.vlines(places, found[:, 1], found[:, 2], color=style.BAND, linewidth=9)
     axes.plot(places, found[:, 0], color=style.MAIN, marker="o", linewidth=1.6, markersize=6)
     for place, figure, high in zip(places, shown.values(), found[:, 2], strict=True):
-        axes.annotate(
-            wording.plain(figure), (place, high), (0, 4), textcoords="offset points", ha="center"
-        )
-    axes.set_xticks(places, list(shown))
+        words = wording.plain(figure)
+        axes.annotate(words, (place, high), (0, 4), textcoords="offset points", ha="center")
+    named = places[::-1][:: 1 + len(shown) // NARROW_YEARS * is_narrow(axes)][::-1]
+    axes.set_xticks(named, [list(shown)[place] for place in named])
     axes.set_xlim(-0.5, len(shown) - 0.5)
     axes.set_ylim(0.0, float(found[:, 2].max()) * HEADROOM)
     axes.set_ylabel(f"{wording.currency} for each tonne, from the start")

@@ -105,6 +105,9 @@ class Contents:
                 chart.alt_text,
                 chart.path_png.read_bytes(),
                 chart.path_svg.read_bytes(),
+                chart.narrow_svg,
+                chart.spots,
+                chart.narrow_spots,
             )
             for chart in self.charts
             if chart.section == section

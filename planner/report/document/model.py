@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
+    from planner.report.charts.drawing import Placed
+
 Shows = Literal["figure", "amount", "spread", "number", "chance"]
 """Value with unit and interval, with unit, interval alone, value alone, chance in per cent."""
 
@@ -124,6 +126,8 @@ class Picture:
         The chart in words.
     png, svg
         Its files' content.
+    narrow_svg, spots, narrow_spots
+        As in `planner.report.charts.Chart`.
     """
 
     name: str
@@ -132,6 +136,9 @@ class Picture:
     alt_text: str
     png: bytes
     svg: bytes
+    narrow_svg: bytes = b""
+    spots: tuple[Placed, ...] = ()
+    narrow_spots: tuple[Placed, ...] = ()
 
 
 Block = Paragraph | Table | Picture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -16,10 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
+    from planner.report.charts.drawing import Placed
     from planner.report.document import Document
     from planner.report.document.model import Block
 
-PAGE, STYLE = TEMPLATES / "report.html", TEMPLATES / "report.css"
+PAGE, STYLE, SCRIPT = (TEMPLATES / f"report.{kind}" for kind in ("html", "css", "js"))
 
 
 def write_page(path: Path, document: Document) -> None:
@@ -35,15 +37,29 @@ def write_page(path: Path, document: Document) -> None:
     environment = Environment(autoescape=True, undefined=StrictUndefined)
     environment.filters["base64"] = _in_base64
     environment.filters["in_lists"] = _in_lists
+    environment.filters["sides"] = _sides
     template = environment.from_string(PAGE.read_text(encoding="utf-8"))
     style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
+    script = SCRIPT.read_text(encoding="utf-8")
+    # the page lets no script run but this one, which is told by its digest
+    digest = "sha256-" + _in_base64(hashlib.sha256(script.encode()).digest())
     folded = [section for section in document.sections if section.key in APPENDIX_KEYS]
-    words = template.render(document=document, style=style, folded=folded)
+    words = template.render(
+        document=document,
+        style=style,
+        folded=folded,
+        script=Markup(script),  # noqa: S704 - the planner's own file
+        digest=digest,
+    )
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
 
 
 def _in_base64(content: bytes) -> str:
     return base64.b64encode(content).decode("ascii")
+
+
+def _sides(spot: Placed) -> str:
+    return f"{spot.left} {spot.top} {spot.width} {spot.height}"
 
 
 def _in_lists(blocks: Iterable[Block]) -> Iterator[tuple[str, list[Block]]]:

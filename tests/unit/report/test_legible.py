@@ -6,6 +6,7 @@ picture, 3:1), with relative luminance as defined there.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import matplotlib as mpl
@@ -14,7 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from planner.report import style
 from planner.report.charts.areas import areas_drawing
-from planner.report.charts.drawing import SETTINGS, _drawn
+from planner.report.charts.drawing import NARROW_INCHES, SETTINGS, TALLER, _drawn
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.retention import retention_drawing
@@ -48,10 +49,11 @@ def contrast(one, other):
     return (light + 0.05) / (dark + 0.05)
 
 
-def boxes(drawing):
+def boxes(drawing, width):
     """Boxes of all texts of a drawing and of its picture [pixels]."""
+    tall = replace(drawing, height_inches=drawing.height_inches * TALLER)
     with mpl.rc_context(SETTINGS):
-        canvas = _drawn(drawing)
+        canvas = _drawn(tall if width == NARROW_INCHES else drawing, width)
         agg = FigureCanvasAgg(canvas)
         agg.draw()
         renderer = agg.get_renderer()
@@ -77,9 +79,10 @@ def _drawn_texts(canvas):
 
 
 @pytest.mark.parametrize("wording", WORDINGS, ids=lambda one: one.country_locale)
+@pytest.mark.parametrize("width", [style.CHART_WIDTH_INCHES, NARROW_INCHES])
 @pytest.mark.parametrize("name", [*OF_YEARS, *OF_ROWS])
-def test_texts_stay_inside_and_apart(name, wording):
-    texts, canvas = boxes({**OF_YEARS, **OF_ROWS}[name](wording))
+def test_texts_stay_inside_and_apart(name, width, wording):
+    texts, canvas = boxes({**OF_YEARS, **OF_ROWS}[name](wording), width)
     assert len(texts) > 3
     for words, box in texts:
         assert box.x0 >= -PIXEL, words
