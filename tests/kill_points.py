@@ -228,7 +228,7 @@ def _run_again(name: str, folder: Path) -> None:
     try:
         run_words(name, WORDS[name], folder)
     except RuntimeError as error:
-        if "add --force" in str(error):
+        if "add --force" in str(error).lower():
             run_words(name, [*WORDS[name], "--force"], folder)
         elif "taken back already" not in str(error):
             raise

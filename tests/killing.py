@@ -176,7 +176,8 @@ def _state_or_again(folder: Path) -> str | None:
 
 def _is_left_over(path: Path, folder: Path) -> bool:
     """Tell what the next command on the store clears; a list that was begun is written again."""
-    is_of_store = path.parent in (folder, folder / BACKUP_FOLDER)
+    is_list = path.parent == folder and path.name.endswith(".xlsx.new")
+    is_of_store = path.parent in (folder, folder / BACKUP_FOLDER) and not is_list
     is_begun = path.name.endswith((".new", ".draft", ".wal", ".tmp"))
     return is_of_store and (is_begun or path.name.startswith((".restore", ".opened-")))
 
