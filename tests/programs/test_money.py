@@ -218,6 +218,8 @@ def test_copayments_are_hidden_where_few_paid_or_few_did_not(year, figures):
     privacy = year.program.privacy.model_copy(update={"small_cell_threshold": free + 1})
     program = year.program.model_copy(update={"privacy": privacy})
     register = FigureRegister("Town", LABEL, "1")
+    for name in ("bins_given", "bins_given_to_date"):
+        register.add(figures[name])
     add_ledger(Writer(register, replace(year, program=program), CATALOGUE))
     for name in ("copayments_at_handover", "copayments_difference"):
         assert figures[name].value is not None
