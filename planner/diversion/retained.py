@@ -91,7 +91,7 @@ def dwelling_retention(
     weights
         Shape (1 + draws_count, households).
     rng
-        Draws the beliefs of the curves.
+        Draws the beliefs of the curves, and what chance there was in which bins came back.
 
     Raises
     ------
@@ -99,6 +99,7 @@ def dwelling_retention(
         There is no household, or all answers are of the day of the hand-over.
     """
     seen = stopping_ages(households)
+    weights = _with_chance_of_coming_back(households, weights, rng)
     member = np.stack([(households["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
     fitted = fit_groups(
         seen,
@@ -115,3 +116,20 @@ def dwelling_retention(
         seen=seen,
         weights=weights[:CHECK_ROWS],
     )
+
+
+def _with_chance_of_coming_back(
+    households: pl.DataFrame, weights: NDArray[np.float64], rng: np.random.Generator
+) -> NDArray[np.float64]:
+    """Let replicates of the weights of bins that came back vary, as those of other bins do.
+
+    How many came back is on record, so a round's weights hold it fixed. For the curve, which
+    speaks of bins at ages they have not reached and of those given later, it was chance how
+    many came back, at what age, and which of them were drawn. Rubin's (1981) Bayesian
+    bootstrap, as in `planner.survey.replicates.gamma_multipliers`, but not divided by the
+    mean: their number is free.
+    """
+    back = households["is_given_back"].to_numpy()
+    varied = weights.copy()
+    varied[1:, back] *= rng.exponential(size=(weights.shape[0] - 1, int(back.sum())))
+    return varied

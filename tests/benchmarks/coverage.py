@@ -8,10 +8,10 @@ progress, then its tables in markdown, which ``--write`` puts into DEVELOPERS.md
 marks.
 
 In a cell of a table stand the share of intervals that hold the truth, the mean error over
-the standard deviation of the errors, and the mean half-width over the truth. ↓ or ↑ marks a
-share that lies outside 92 to 98% by more than the chance of so many councils, b a bias beyond
-a fifth of the standard error by more than that. The second table is of all areas that a
-report prints.
+the standard deviation of the errors, and how many times as wide as needed intervals are. ↓ or
+↑ marks a share that lies outside 92 to 98% by more than the chance of so many councils, b a
+bias beyond a fifth of the standard error by more than that. The second table is of all areas
+that a report prints.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.errors import EstimateError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
-from planner.figures import interval
+from planner.figures import INTERVAL_PERCENT
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.disclosure import hidden_areas
@@ -75,7 +75,7 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     truth = true_figures(simulation)
     true = true_values(truth)
     return {
-        "figures": {name: [*map(float, interval(found[name])), true[name]] for name in FIGURES},
+        "figures": {name: [*interval(found[name]), true[name]] for name in FIGURES},
         "areas": with_area_truth(of_areas, truth),
         "bounds": extremes,
         "seconds": time.perf_counter() - started,
@@ -159,7 +159,7 @@ def area_figures_of(
     }
     return {
         name: {
-            area_id: [*map(float, interval(draws[name][:, place]))]
+            area_id: interval(draws[name][:, place])
             for place, area_id in enumerate(diversion.cohorts.area_ids)
             if area_id not in hidden and not np.isnan(draws[name][0, place])
         }
@@ -184,6 +184,21 @@ def with_area_truth(
         ]
         for name, of_areas in found.items()
     }
+
+
+def interval(draws: np.ndarray) -> list[float]:
+    """Take value, low and high as a report with many draws would.
+
+    The share of draws below the k-th of n is k / (n + 1) on average. A report has 1,000, where
+    percentiles read otherwise hold 94.9%; of the study's 100 they would hold 93.1%.
+
+    References
+    ----------
+    Davison, A.C. and Hinkley, D.V. (1997), Bootstrap Methods and their Application, Cambridge
+    University Press, section 5.2.1 (from memory).
+    """
+    low, high = np.percentile(draws[1:], INTERVAL_PERCENT, method="weibull")
+    return [float(draws[0]), float(low), float(high)]
 
 
 def bounds_of(

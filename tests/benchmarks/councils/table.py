@@ -128,7 +128,7 @@ def _bias_mark(found: Found) -> str:
 
 
 def markdown(designs: list[Design], results: dict[tuple[str, int], dict]) -> str:
-    """Write both tables, a row a design: coverage, bias over standard error, half-width.
+    """Write both tables, a row a design: coverage, bias over standard error, width over need.
 
     The first is of the town's figures, the second of all areas that a report prints. Below
     them stands which designs miss in which figures, in words.
@@ -230,13 +230,13 @@ def _of(design: Design, results: dict[tuple[str, int], dict]) -> list[dict]:
 
 def _cell(found: Found, count: int) -> str:
     mark = verdict(found, count)
-    return f"{found.held:.0%}{mark}, {found.bias:+.1f}, ±{found.half_width:.0%}"
+    return f"{found.held:.0%}{mark}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
 
 
 def _area_cell(found: Found | None) -> str:
     if found is None:
         return "none printed"
-    return f"{found.held:.0%}{verdict_of_areas(found)}, {found.bias:+.1f}, ±{found.half_width:.0%}"
+    return f"{found.held:.0%}{verdict_of_areas(found)}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
 
 
 def _row(cells: list[str]) -> str:

@@ -1,0 +1,36 @@
+"""Retention by dwelling: what chance its replicates carry."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from planner.diversion.retained import dwelling_retention
+from planner.units import DAYS_PER_MONTH
+
+
+@pytest.mark.parametrize("back_share", [0.5, 1.0])
+def test_bins_that_came_back_vary_like_a_sample_of_bins_to_come(back_share: float) -> None:
+    """Of n bins with known days the share still in use has the variance p (1 - p) / n.
+
+    Binomial law; a curve of a few pieces may know it a little better, hardly worse.
+    """
+    bins, draws = 300, 200
+    rng = np.random.default_rng(4)
+    age = np.ceil(rng.exponential(12.0, bins) * DAYS_PER_MONTH).astype(int)
+    is_back = np.arange(bins) < back_share * bins
+    households = pl.DataFrame(
+        {
+            "dwelling": ["house"] * bins,
+            "last_in_use_age_days": age,
+            "first_out_of_use_age_days": age,
+            "is_exact": [True] * bins,
+            "is_given_back": is_back,
+        }
+    )
+    weights = np.ones((1 + draws, bins))
+    weights[1:, ~is_back] = rng.exponential(size=(draws, int((~is_back).sum())))
+    curve = dwelling_retention(households, weights, np.random.default_rng(5)).curves[0]
+    share = curve.in_use_share(np.array([12.0]))[:, 0]
+    law = np.sqrt(share[0] * (1.0 - share[0]) / bins)
+    assert 0.75 * law < share[1:].std() < 1.25 * law
+    assert share[1:].mean() == pytest.approx(share[0], abs=law / 2.0)
