@@ -28,7 +28,7 @@ def test_the_study_s_figures_are_the_report_s(sample):
 
 def test_the_study_s_areas_are_those_of_the_report(sample):
     year, register = sample(TOWN).year(LABEL)
-    found = area_figures_of(year.diversion, year.counts, year.program)
+    found = area_figures_of(year.diversion, year.counts, year.program, interval)
     for name in AREA_FIGURES:
         printed = {
             area_id: (figure.value, figure.low, figure.high)
