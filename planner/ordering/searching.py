@@ -122,9 +122,14 @@ class Relaxation:
         self._solver.passModel(_model(program, matrix, bounds, is_whole=False))
         self._rows_count = len(bounds)
 
-    def solve(self) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-        """Values of every column, price of every row of the program, and the cost."""
+    def solve(self) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
+        """Values of every column, price of every row of the program, and the cost.
+
+        None where even broken packs have no plan: prices mean nothing then.
+        """
         self._solver.run()
+        if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
         found, cost = self._solver.getSolution(), self._solver.getInfo().objective_function_value
         prices = np.asarray(found.row_dual, dtype=np.float64)[: self._rows_count]
         return np.asarray(found.col_value, dtype=np.float64), prices, float(cost)

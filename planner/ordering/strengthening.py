@@ -97,9 +97,10 @@ def _cuts(
     """Price parts again and again, those alone that the last prices moved."""
     cuts: list[_Cut] = []
     for _ in range(rounds):
-        if not parts:
+        relaxed = relaxation.solve() if parts else None
+        if relaxed is None:
             break
-        values, prices, whole_cost = relaxation.solve()
+        values, prices, whole_cost = relaxed
         missed = []
         for part in parts:
             part_cost = part.priced(cost, prices)
