@@ -57,10 +57,8 @@ WORDS: dict[str, list[str]] = {
     "report": [],
     "restore": ["{folder}/backups/first.zip"],
     "retain": [],
-    "routes": ["--day", "VD-E023"],
     "sample": ["NEXT", "--kind", "followup", "--response", "0.6", "--opens", DAY],
     "sheet": [],
-    "size": [],
     "undo": [f"L{len(list((SAMPLE_PROGRAMS / TOWN).glob('*.csv'))):04d}"],
     "withdraw": ["costs", "VD-L0001"],
 }
@@ -77,8 +75,14 @@ WRITES_NOTHING = {
 }
 """Commands that only read: that they change no file is tried as well."""
 
-MAKES_A_FOLDER = ("new", "demo", "nursery")
-"""New and demo start where nothing can be lost; no sample but one that is slow breeds worms."""
+NOT_KILLED = {
+    "demo": "starts where nothing can be lost",
+    "new": "starts where nothing can be lost",
+    "nursery": "this sample breeds no worms",
+    "routes": "this sample delivers nothing",
+    "size": "this sample's demand fits no plan with few draws",
+}
+"""Commands that this study does not kill, and why."""
 
 _OWN_FILES = (STORE_FILE, CONTACTS_FILE)
 _WRITES = os.O_WRONLY | os.O_RDWR
