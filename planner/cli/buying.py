@@ -108,6 +108,7 @@ def _print_clashes(result: OrderResult) -> None:
 
 def _print_plan(result: OrderResult) -> None:
     from planner.ordering.plan import cost_by_supplier, events_without_worms, order_lines
+    from planner.report.orders.order import without_cost
     from planner.report.wording import Wording
 
     plan, wording = result.plan, Wording.of(result.program)
@@ -142,7 +143,8 @@ def _print_plan(result: OrderResult) -> None:
         f"{', the limit of work' if solution.reached_limit else ''})."
     )
     for one in plan.service_costs:
-        cost = "no plan" if one.cost is None else wording.money(one.cost)
+        words = without_cost(is_decided=one.is_decided)
+        cost = words if one.cost is None else wording.money(one.cost)
         typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
     _print_climate(plan, wording)
     for note in plan.notes:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from planner.errors import OrderError
-from planner.ordering.solving import solve
+from planner.ordering.solving import try_solving
 
 if TYPE_CHECKING:
     from planner.ordering.problem import PurchaseProblem
@@ -32,12 +31,15 @@ class Alternative:
         Landed cost beyond that of the cheapest plan; None where there is no plan.
     suppliers, deliveries_count
         Who delivers then, and how often; empty and 0 without a plan.
+    is_decided
+        Whether the search ended by itself; if not, there may be a plan though none was found.
     """
 
     without: tuple[str, ...]
     more_cost: float | None
     suppliers: tuple[str, ...] = ()
     deliveries_count: int = 0
+    is_decided: bool = True
 
 
 def find_alternatives(
@@ -93,12 +95,9 @@ def _without(
     problem: PurchaseProblem, best: Solution, without: tuple[str, ...], effort: Effort
 ) -> Alternative:
     barred = problem.barred_suppliers | set(without)
-    try:
-        solution = solve(replace(problem, barred_suppliers=barred), effort)
-    except OrderError:
-        solution = None
+    solution, is_decided = try_solving(replace(problem, barred_suppliers=barred), effort)
     if solution is None:
-        return Alternative(without, None)
+        return Alternative(without, None, is_decided=is_decided)
     more = max(0.0, solution.cost - best.cost)
     return Alternative(without, more, solution.suppliers, len(solution.pallets_count))
 

@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from planner.errors import OrderError
 from planner.ordering.plan import events_without_worms, served_count
 from planner.ordering.shipping_window import TravelLimits
 from planner.ordering.slots import days_between
-from planner.ordering.solving import solve
+from planner.ordering.solving import try_solving
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -139,10 +138,7 @@ def _scaled(need: LiveNeed, times: float) -> LiveNeed:
 
 
 def _cost(problem: PurchaseProblem, effort: Effort) -> float | None:
-    try:
-        solution = solve(problem, effort)
-    except OrderError:
-        return None
+    solution, _ = try_solving(problem, effort)
     return None if solution is None else solution.cost
 
 

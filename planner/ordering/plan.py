@@ -41,10 +41,13 @@ class ServiceCost:
         Chance that no hand-over day runs short of anything.
     cost
         Least landed cost found; None where no plan meets every limit.
+    is_decided
+        Whether the search ended by itself; if not, there may be a plan though none was found.
     """
 
     overall_level: float
     cost: float | None
+    is_decided: bool = True
 
 
 @dataclass(frozen=True)

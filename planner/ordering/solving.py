@@ -92,6 +92,21 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
     return _checked(solution, answer, effort)
 
 
+def try_solving(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, bool]:
+    """Find the cheapest purchases as `solve` does, for a question beside the order itself.
+
+    Returns
+    -------
+    tuple
+        The solution, None without one; and whether the search ended by itself: where it did
+        not, a plan may exist that was not found.
+    """
+    try:
+        return solve(problem, effort), True
+    except OrderError:
+        return None, False
+
+
 NEGLIGIBLE_COST = 1e-4
 """Cost below which a value is nothing but rounding."""
 

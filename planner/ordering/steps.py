@@ -50,7 +50,7 @@ from planner.ordering.plan import OrderPlan, ServiceCost, excess_notes
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, plan_slots
-from planner.ordering.solving import solve
+from planner.ordering.solving import solve, try_solving
 from planner.ordering.working_days import WorkingDays
 from planner.worms.starter import run_in_of_starter
 
@@ -174,8 +174,9 @@ def costs_by_level(
         update = {"overall_service_level": level, "event_service_level": event_level}
         problem = stated_at(settings.model_copy(update=update)).problem
         changes = made.clashes.least if made.clashes else ()
-        solution = solve(with_changes(problem, changes), request.alternatives_effort)
-        found.append(ServiceCost(level, solution.cost if solution else None))
+        changed = with_changes(problem, changes)
+        solution, is_decided = try_solving(changed, request.alternatives_effort)
+        found.append(ServiceCost(level, solution.cost if solution else None, is_decided))
     return tuple(found)
 
 

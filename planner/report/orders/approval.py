@@ -18,7 +18,7 @@ from planner.ordering.plan import (
 )
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.climate_words import option_words
-from planner.report.orders.order import day_cell, level_cell, quantity_format
+from planner.report.orders.order import day_cell, level_cell, quantity_format, without_cost
 from planner.report.orders.taxes import SalesTax
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
@@ -231,12 +231,11 @@ def _service_costs(page: Page, order: Order) -> None:
     if not order.plan.service_costs:
         return
     page.section("What certainty costs")
-    costs = [(one.overall_level, one.cost) for one in order.plan.service_costs]
     rows: list[list[Cell]] = [
-        [f"{order.wording.share(level)} sure that no day runs short of anything",
-         "no plan" if cost is None else order.money(cost),
-         "" if cost is None else order.money(cost - order.solution.cost)]
-        for level, cost in costs
+        [f"{order.wording.share(one.overall_level)} sure that no day runs short of anything",
+         without_cost(is_decided=one.is_decided) if one.cost is None else order.money(one.cost),
+         "" if one.cost is None else order.money(one.cost - order.solution.cost)]
+        for one in order.plan.service_costs
     ]  # fmt: skip
     page.table(("Chance", "Goods and freight", "More than this order"), rows)
 
@@ -258,7 +257,7 @@ def _alternatives(page: Page, order: Order) -> None:
     for one in order.plan.alternatives:
         without = f"Without {listing(names[code] for code in one.without)}"
         if one.more_cost is None:
-            rows.append([without, "", "", "no plan"])
+            rows.append([without, "", "", without_cost(is_decided=one.is_decided)])
             continue
         near = "within 2%" if is_near(one, order.solution.cost) else "dearer than 2%"
         share = Number(

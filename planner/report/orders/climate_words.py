@@ -55,7 +55,7 @@ def _cost(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:
         return {
             "indoors": "No price yet: name indoor_cost_per_day under [ordering] of program.toml.",
             "better_packing": "No price yet.",
-        }.get(option.way, "No plan with it keeps every limit.")
+        }.get(option.way, "No plan with it was found.")
     amount = wording.money(abs(option.more_cost))
     cost_words = f"It saves {amount}." if option.more_cost < 0.0 else f"It costs {amount} more."
     if option.way == "second_date" and plan.settings.second_day_cost is None:

@@ -133,6 +133,11 @@ class Order:
         return f"Bedding, dry {item_id}"
 
 
+def without_cost(*, is_decided: bool) -> str:
+    """Say that there is no plan, or that the search ended before it could tell."""
+    return "no plan" if is_decided else "none found before the search ended"
+
+
 def unit_of(item_kind: str) -> str:
     """Name the unit of an item's quantity."""
     return "bins" if item_kind == "bins" else "kg"

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from planner.errors import OrderError
 from planner.ordering.alternatives import find_alternatives, is_near
 from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.problem import BinStore, Line, Quarter
@@ -167,6 +168,21 @@ def test_a_supplier_that_nobody_stands_in_for_has_no_alternative():
     assert best is not None
     (found,) = find_alternatives(given, best, EXACT)
     assert (found.without, found.more_cost) == (("A",), None)
+
+
+def test_a_search_that_ends_early_does_not_say_that_there_is_no_choice(monkeypatch):
+    given = one_supplier()
+    best = solve(given, EXACT)
+    assert best is not None
+
+    def ends_early(*_):
+        message = "found no plan"
+        raise OrderError(message)
+
+    monkeypatch.setattr("planner.ordering.solving.solve", ends_early)
+    (found,) = find_alternatives(given, best, EXACT)
+    assert found.more_cost is None
+    assert not found.is_decided
 
 
 def test_a_choice_dearer_than_two_per_cent_is_told_but_followed_no_further():
