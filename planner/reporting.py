@@ -36,7 +36,6 @@ from planner.report.progress import read_field, write_progress
 from planner.report.quality import Quality
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes
-from planner.report.word import check_template
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store, utc_now
 
@@ -88,8 +87,6 @@ def draft_report(
         The message says what to mend.
     """
     program = read_program(folder / PROGRAM_FILE)
-    if template is not None:
-        check_template(template)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")

@@ -93,6 +93,14 @@ def _factors(program: Program) -> FactorTable:
     return with_own(read_factors(), program.factors, program.council.name)
 
 
+def _check_template(template: Path | None) -> None:
+    """Refuse a template with faults before an estimate or a search, which may take a minute."""
+    if template is not None:
+        from planner.report.word import check_template
+
+        check_template(template)
+
+
 # A program begins
 
 
@@ -292,11 +300,7 @@ def order(
 
     program = _program(folder)
     check_absent(folder, asked.from_date, force=force or dry_run)
-    if template is not None:
-        from planner.report.word import check_template
-
-        # before the search, which may take a minute
-        check_template(template)
+    _check_template(template)
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
     is_written = plan.solution is not None and not dry_run
@@ -516,6 +520,7 @@ def report(
     """Estimate a reporting year and write its figures, workbook, charts, document and page."""
     from planner.reporting import draft_report, standing_report, write_draft
 
+    _check_template(template)
     if stands := standing_report(folder, label, as_of):
         return ReportResult(*stands)
     draft = draft_report(folder, label, as_of, template, progress)
@@ -558,6 +563,7 @@ def issue(
     """
     from planner.reporting import draft_report, issue_draft
 
+    _check_template(template)
     draft = draft_report(folder, label, as_of, template, progress)
     return issue_draft(folder, draft, day, progress, restate=restate)
 
