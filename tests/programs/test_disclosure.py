@@ -25,7 +25,7 @@ FEW_DRAWS = 100
 HIGH_THRESHOLD = 60
 """With it many months, rounds and bands of age are small."""
 
-COUNTED = re.compile(r"([\d,]+) (?:of ([\d,]+) )?(?:diary )?(?:answers|households)\b")
+COUNTED = re.compile(r"(\d[\d,]*) (?:of (\d[\d,]*) )?(?:diary )?(?:answers|households)\b")
 OF_HOUSEHOLDS = ("diary_pairs", "diary_weeks", "followup_answers", "prior_shares", "wave_frames")
 
 
