@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from planner.vetting.archive import Archive
 
 _CELL = re.compile(rb'<c(?: r="([A-Z]{1,3})(\d{1,7})")?(?=[\s/>])')
+_ROWS_BEGIN = re.compile(rb"<(?:[\w.-]+:)?sheetData[\s/>]")
 _OTHER_CELL = re.compile(rb"<[\w.-]+:c[\s/>]")
 _REFERENCE = re.compile(r"([A-Za-z]{1,7})(\d{1,10})")
 _SHARED_TYPE = re.compile(rb"""\bt\s*=\s*["']s["']""")
@@ -44,7 +45,7 @@ class _Extent:
     columns: int = 0
     shared: int = 0
     is_plain: bool = True
-    is_sheet: bool = False
+    blocks: int = 0
     holds_texts: bool = False
 
 
@@ -108,6 +109,8 @@ def _scanned(archive: Archive, name: str) -> _Extent:
 
 
 def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
+    extent.blocks += len(_ROWS_BEGIN.findall(piece))
+    _refuse_second_block(archive, extent.blocks)
     places = _CELL.findall(piece)
     if places:
         letters = {place[0] for place in places}
@@ -115,9 +118,8 @@ def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
         extent.is_plain &= is_plain
         # the reader keeps the last of them, and a row would be lost without a word; the list
         # of formulas to compute names those of all sheets
-        extent.is_sheet |= b"sheetData" in piece
         is_doubtful = len(set(places)) < len(places) or int(places[0][1] or 0) < extent.rows
-        if extent.is_sheet and is_plain and is_doubtful:
+        if extent.blocks and is_plain and is_doubtful:
             _refuse_repeated(archive)
         extent.columns = max(extent.columns, *(column_number(name) for name in letters))
         extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
@@ -129,6 +131,12 @@ def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
 
 def _refuse_repeated(archive: Archive) -> NoReturn:
     archive.refuse("two of its cells have one place, or its rows are out of order")
+
+
+def _refuse_second_block(archive: Archive, blocks: int) -> None:
+    # the reader takes the first and drops the other without a word
+    if blocks > 1:
+        archive.refuse("one of its sheets holds two blocks of rows")
 
 
 def column_number(letters: bytes | str) -> int:
@@ -152,14 +160,15 @@ class _CellParser:
     def __init__(self, archive: Archive) -> None:
         self.archive = archive
         self.rows = self.columns = self.row = self.column = self.depth = 0
-        self.last, self.is_sheet = (0, 0), False
+        self.last, self.blocks = (0, 0), 0
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEPTH_MOST:
             self.archive.refuse("its elements nest too deep")
         name = tag.rpartition(":")[2]
-        self.is_sheet |= name == "sheetData"
+        self.blocks += name == "sheetData"
+        _refuse_second_block(self.archive, self.blocks)
         if name == "row":
             self.row = _whole(attributes.get("r"), self.row + 1)
             self.column = 0
@@ -167,7 +176,7 @@ class _CellParser:
             found = _REFERENCE.fullmatch(attributes.get("r", ""))
             self.column = column_number(found[1]) if found else self.column + 1
             self.row = int(found[2]) if found else max(self.row, 1)
-            if self.is_sheet and (self.row, self.column) <= self.last:
+            if self.blocks and (self.row, self.column) <= self.last:
                 _refuse_repeated(self.archive)
             self.last = self.row, self.column
         elif name in ("v", "is", "f"):

@@ -333,6 +333,16 @@ def test_rows_that_would_hide_one_another_are_refused_and_a_list_of_formulas_is_
         read_sheets(workbook(tmp_path / "hiding.xlsx", rows + f"<row>{first}><v>9</v></c></row>"))
 
 
+@pytest.mark.parametrize("first", ['<c r="A1"', "<c s='0' r='A1'"])
+@pytest.mark.parametrize("block", ["<sheetData>", "<sheetData >", "<x:sheetData>"])
+def test_a_second_block_of_rows_is_refused_rather_than_dropped(tmp_path, first, block):
+    rows = f'<row r="1">{cell("A1")}</row>'.replace('<c r="A1"', first)
+    end = block.replace("<", "</").replace(" ", "")
+    more = f'</sheetData>{block}<row r="2">{cell("A2")}</row>{end}<sheetData>'
+    with pytest.raises(IntakeError, match=r"two blocks of rows|not well written"):
+        read_sheets(workbook(tmp_path / "two.xlsx", rows + more))
+
+
 def test_cells_that_are_only_formatted_do_not_count(tmp_path):
     last = '<row r="1048576"><c r="B1048576" s="1"/></row>'
     rows = f'<row r="1">{cell("A1", 7)}<c r="XFD1" s="1"/></row>{last}'
