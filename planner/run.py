@@ -1,7 +1,7 @@
 """The officer's year, a step for each command, in the order of the year; read this first.
 
 A program begins: `new_program` starts a folder, `look` learns what files of unknown make hold,
-`demo` walks the year on an invented sample program.
+`demo` walks the year on an invented sample program, `guide` writes how it all works.
 
 Spreadsheets come in by `load`, and go out again by `undo` (a load) or `withdraw` (a record).
 `check` names records that contradict each other; `find_duplicates` and `merge_duplicates`
@@ -153,6 +153,14 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
     refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
     progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
     return report(folder, progress=progress)
+
+
+def guide(target: Path, lines: Mapping[str, str], *, force: bool = False) -> None:
+    """Write the guide as one web page, with an example line for each command."""
+    import planner
+    from planner.report.page import write_guide
+
+    write_guide(target, lines, planner.__version__, force=force)
 
 
 # Spreadsheets in, and out again

@@ -76,9 +76,9 @@ def driven_browser(*options):
         browser.quit()
 
 
-def faults_of_html(path):
-    """Give what the Nu Html Checker, the W3C's, finds wrong in a page."""
-    command = [JAVA, "-jar", str(HTML_CHECKER), "--errors-only", "--exit-zero-always", str(path)]
+def faults_of_html(*paths):
+    """Give what the Nu Html Checker, the W3C's, finds wrong in pages."""
+    command = [JAVA, "-jar", HTML_CHECKER, "--errors-only", "--exit-zero-always", *paths]
     ran = subprocess.run(command, capture_output=True, text=True, timeout=SECONDS, check=True)
     return ran.stderr.splitlines()
 

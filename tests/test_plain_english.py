@@ -34,9 +34,9 @@ def words():
 @pytest.fixture(scope="module")
 def texts():
     """Give every sentence of the code, and the lines of the templates."""
-    templates = (TEMPLATES / "report.html", TEMPLATES / "program.toml")
+    templates = [TEMPLATES / name for name in ("report.html", "guide.html", "program.toml")]
     lines = [
-        Sentence(f"templates/{path.name}:{number}", line)
+        Sentence(f"templates/{path.name}:{number}", re.sub(r"</?[a-z][^>]*>", "", line))
         for path in templates
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
         if path.suffix == ".html" or re.match(r"# .*\. |# [A-Z]", line)

@@ -39,6 +39,7 @@ app = typer.Typer(
 )
 app.command("due")(due.due)
 app.command("demo")(starting.demo)
+app.command("guide")(starting.guide)
 app.command("new")(starting.new)
 app.command("look")(look.look)
 app.command("load")(taking_in.load)

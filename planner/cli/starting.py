@@ -1,4 +1,4 @@
-"""The first commands: start a program folder, or see the year on an invented one."""
+"""The first commands: start a program folder, see the year on an invented one, read the guide."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import typer
 from planner import run
 from planner.cli.options import command, say
 from planner.cli.reporting import print_headlines
-from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE
+from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.starting import last_day_of_records, sample_towns
 
 if TYPE_CHECKING:
@@ -119,7 +119,49 @@ def _next_lines(program: Program, folder: Path) -> list[str]:
         *(command(*use, program=folder) for use in uses),
         command("pool", folder / EXPORT_FOLDER, "--out", folder / POOL_FOLDER),
         command("new", "my-program"),
+        command("guide"),
     ]
+
+
+CHANGES = (
+    ("look", Path("waiting_list.xlsx"), "--dry-run"),
+    ("load", Path("buying.xlsx"), "--dry-run"),
+    ("undo", "L0006", "--dry-run"),
+    ("withdraw", "handovers", "PM-B00001", "--dry-run"),
+    ("erase", "PM-00001", "--dry-run"),
+)
+"""What needs a file or a record of the first sample program; paths lie in its folder."""
+
+
+def guide(
+    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Page to write.")] = Path(
+        "guide.html"
+    ),
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write the page again.")] = False,
+) -> None:
+    """Write the guide: the year with an example of each command, and how figures are computed."""
+    run.guide(file, _examples(), force=force)
+    typer.echo(str(file))
+    say("Next: open it in a browser. Its examples work on the folder that this makes:")
+    say(f"  {command('demo')}")
+
+
+def _examples() -> dict[str, str]:
+    """Give an example for each command, on the folder that a demo makes where one stands."""
+    from planner.program import read_program
+
+    folder = Path(f"demo-{DEFAULT_TOWN}")
+    program = read_program(SAMPLE_PROGRAMS / DEFAULT_TOWN / PROGRAM_FILE)
+    changes = (
+        [folder / word if isinstance(word, Path) else word for word in words] for words in CHANGES
+    )
+    lines = [
+        command("demo"),
+        *_next_lines(program, folder),
+        *(command(*words, program=folder) for words in changes),
+    ]
+    return {line.split()[1]: line for line in lines}
 
 
 def _free_folder(town: str) -> Path:

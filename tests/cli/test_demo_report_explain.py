@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import html
 import json
 import os
 import re
@@ -137,6 +138,26 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
     files = [path for path in Path().rglob("*") if path.is_file()]
     unread = [path.as_posix() for path in files if not reader_of(path)]
     assert unread == [], "say in DEVELOPERS.md who reads it"
+
+
+def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of_readme):
+    path = Path("the guide.html")
+    assert runner.invoke(app, ["guide", str(path)]).exit_code == 0
+    text = html.unescape(re.sub("</?span>", "", path.read_text("utf-8")))
+    assert not re.search(r"(?:https?:)?//\w", text)
+    examples = [line.split()[1:] for line in re.findall(r'class="line"><code>(.+?)</code>', text)]
+    # a backup's name holds the time, and the sample keeps details without an end
+    assert {words[0] for words in examples} == set(COMMANDS) - {"restore", "retain"}
+    assert all(re.search(rf"<code>planner {name}\b", text) for name in COMMANDS)
+    for words in examples:
+        if words == ["demo"] or words in next_lines(of_readme):
+            continue
+        assert words[-3:-1] == ["--dry-run", "--program"]
+        ended = runner.invoke(app, words)
+        # look ends with 3 where it has a question left
+        is_asking = words[0] == "look" and "Next: answer in a terminal" in ended.stderr
+        assert ended.exit_code == (3 if is_asking else 0), (words, ended.output)
+    assert_mending(runner.invoke(app, ["guide", str(path)]), "is there already")
 
 
 def reader_of(path):

@@ -1,4 +1,4 @@
-"""The README tells of every command, and of no other."""
+"""README and guide tell of every command, and of no other."""
 
 import re
 
@@ -10,8 +10,9 @@ from planner.paths import TEMPLATES
 from planner.tables import TABLES
 
 README = (TEMPLATES.parent / "README.md").read_text(encoding="utf-8")
+GUIDE = re.sub("</?code>", "`", (TEMPLATES / "guide.html").read_text(encoding="utf-8"))
 COMMANDS = typer.main.get_command(app).commands
-PURCHASES = ("suppliers", "offers", "orders", "deliveries", "stock_counts")
+PURCHASES = ("suppliers", "offers", "orders", "deliveries", "invoices", "stock_counts")
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -19,24 +20,24 @@ def test_the_readme_tells_of_every_command(name):
     assert re.search(rf"planner {name}\b", README)
 
 
-@pytest.mark.parametrize("name", sorted(set(re.findall(r"`planner ([a-z]+)", README))))
-def test_the_readme_names_no_command_that_is_not_there(name):
+@pytest.mark.parametrize("name", sorted(set(re.findall(r"`planner ([a-z]+)", README + GUIDE))))
+def test_no_command_is_named_that_is_not_there(name):
     assert name in COMMANDS
 
 
 @pytest.mark.parametrize(
-    "option", sorted(set(re.findall(r"`planner ([a-z]+[^`]*--[^`]*)`", README)))
+    "option", sorted(set(re.findall(r"`planner ([a-z]+[^`]*--[^`]*)`", README + GUIDE)))
 )
-def test_the_options_of_the_readme_are_there(option):
+def test_the_options_that_are_named_are_there(option):
     name, *words = option.split()
     known = {opt for param in COMMANDS[name].params for opt in param.opts}
     assert {word for word in words if word.startswith("--")} <= known
 
 
 @pytest.mark.parametrize("table", PURCHASES)
-def test_the_readme_names_the_sheets_of_an_order(table):
+def test_the_guide_names_the_sheets_of_an_order(table):
     assert table in TABLES
-    assert f"`{table}`" in README
+    assert f"`{table}`" in GUIDE
 
 
 def test_every_file_that_the_developers_file_names_is_there():

@@ -1,5 +1,5 @@
-"""The web page: the whole report in one file that needs no network and no scripts."""
+"""Web pages: the whole report, and the guide, each in one file that needs no network."""
 
-from planner.report.page.writing import write_page
+from planner.report.page.writing import write_guide, write_page
 
-__all__ = ["write_page"]
+__all__ = ["write_guide", "write_page"]

@@ -1,4 +1,4 @@
-"""Fill the template of the page."""
+"""Fill the templates of the page and of the guide."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from planner.errors import ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import APPENDIX_KEYS, Picture, Table
+from planner.report.word.placeholders import BLOCKS, WORDS
+from planner.store.files import write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
     from pathlib import Path
 
     from planner.report.charts.drawing import Placed
@@ -22,6 +25,7 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block
 
 PAGE, STYLE, SCRIPT = (TEMPLATES / f"report.{kind}" for kind in ("html", "css", "js"))
+GUIDE = TEMPLATES / "guide.html"
 
 
 def write_page(path: Path, document: Document) -> None:
@@ -52,6 +56,41 @@ def write_page(path: Path, document: Document) -> None:
         digest=digest,
     )
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
+
+
+def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bool = False) -> None:
+    """Write the guide as one self-contained web page.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    lines
+        For each command the example that the guide shows of it.
+    version
+        Of the planner.
+    force
+        Write it where it is there already.
+
+    Raises
+    ------
+    ReportError
+        The file is there already, or cannot be written.
+    """
+    if path.exists() and not force:
+        message = f"{path}: is there already. Name another file, or add --force."
+        raise ReportError(message, path=str(path))
+    template = Environment(autoescape=True, undefined=StrictUndefined).from_string(
+        GUIDE.read_text(encoding="utf-8")
+    )
+    style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
+    # as a template names them, so that the guide lists no placeholder that there is not
+    words = template.render(lines=lines, version=version, style=style, words=WORDS, blocks=BLOCKS)
+    try:
+        write_whole(path, f"{words}\n".encode())
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
+        raise ReportError(message, path=str(path)) from error
 
 
 def _in_base64(content: bytes) -> str:

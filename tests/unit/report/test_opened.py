@@ -12,11 +12,12 @@ from selenium.webdriver import ActionChains, Keys
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select, WebDriverWait
 
+from planner.cli.starting import _examples
 from planner.report.charts import write_charts
 from planner.report.charts.drawing import NARROW_INCHES
 from planner.report.document import Picture, Table, build_document
 from planner.report.document.building import APPENDIX_KEYS
-from planner.report.page import write_page
+from planner.report.page import write_guide, write_page
 from planner.report.word import write_word
 from tests.outside import (
     AXE,
@@ -68,6 +69,7 @@ def report(tmp_path_factory):
     document = build_document(replace(contents, charts=charts))
     write_page(folder / "report.html", document)
     write_word(folder / "report.docx", document, contents.register)
+    write_guide(folder / "guide.html", _examples(), document.version)
     return folder, document
 
 
@@ -184,9 +186,22 @@ def test_axe_finds_no_fault_of_contrast_landmarks_or_names(opened):
         assert checked in found["passes"]
 
 
+@needs_axe
+def test_the_guide_opens_without_a_fault_on_a_telephone_too(report, browser):
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", TELEPHONE)
+    browser.get((report[0] / "guide.html").as_uri())
+    assert browser.execute_script("return document.documentElement.scrollWidth") <= 390
+    links = browser.execute_script("return [...document.links].map(one => one.hash.slice(1))")
+    assert len(links) > 5
+    assert all(browser.find_elements(By.ID, link) for link in links)
+    browser.execute_script(AXE.read_text(encoding="utf-8"))
+    assert browser.execute_async_script(RUN_AXE)["told"] == []
+    assert browser.get_log("browser") == []
+
+
 @needs_html_checker
 def test_the_checker_of_the_w3c_finds_no_fault(report):
-    assert faults_of_html(report[0] / "report.html") == []
+    assert faults_of_html(report[0] / "report.html", report[0] / "guide.html") == []
 
 
 @needs_driver

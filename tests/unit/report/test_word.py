@@ -31,7 +31,6 @@ from planner.report.word import (
 )
 from planner.report.word.body import _widened
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
-from planner.report.word.placeholders import BLOCKS, WORDS
 from planner.report.word.starting import part_template, starting_template
 from planner.vetting import guard
 from tests.unit.report import fuller
@@ -336,13 +335,6 @@ def test_brief_and_appendices_stand_in_files_of_their_own(tmp_path):
 def test_the_templates_that_ship_are_those_that_are_made():
     assert (TEMPLATES / "report.docx").read_bytes() == starting_template()
     assert (TEMPLATES / "part.docx").read_bytes() == part_template()
-
-
-def test_the_readme_names_every_placeholder():
-    text = (TEMPLATES.parent / "README.md").read_text(encoding="utf-8")
-    told = text.partition("The Word template holds placeholders")[2].partition("\n\n")[0]
-    named = set(re.findall(r"\w+", " ".join(re.findall(r"`([^`]+)`", told)))) - {"p"}
-    assert named == {*WORDS, *BLOCKS}
 
 
 def test_the_template_that_ships_places_every_section_once(tmp_path):
