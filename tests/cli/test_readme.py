@@ -15,6 +15,11 @@ COMMANDS = typer.main.get_command(app).commands
 PURCHASES = ("suppliers", "offers", "orders", "deliveries", "invoices", "stock_counts")
 
 
+def test_the_readme_stays_short():
+    # beyond this a reader wants the guide
+    assert len(README.split()) <= 1870
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_readme_tells_of_every_command(name):
     assert re.search(rf"planner {name}\b", README)
