@@ -77,6 +77,7 @@ WRITES_NOTHING = {
 
 NOT_KILLED = {
     "demo": "starts where nothing can be lost",
+    "guide": "writes a page of its own, whole, and works on no program folder",
     "new": "starts where nothing can be lost",
     "nursery": "this sample breeds no worms",
     "routes": "this sample delivers nothing",
