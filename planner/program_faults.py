@@ -23,6 +23,7 @@ _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", 
 _BLOCKS = {
     "bin_models": "bin model",
     "factors": "factor of your own",
+    "funders": "funder",
     "in_kind": "in-kind work",
     "reporting_years": "reporting year",
     "scenarios": "scenario",

@@ -12,6 +12,7 @@ from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
 from planner.program.giveaway import next_label
+from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
 from planner.report.disclosure.control import Control, issue_that_stands, open_control
 from planner.report.document import Contents
 from planner.report.figures.comparison import is_restated, planned_register
@@ -235,6 +236,27 @@ def write_pace(folder: Path, draft: Draft) -> tuple[Path, ...]:
         draft.register, draft.program, draft.year.factor_table, names, draft.quality
     )
     return write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+
+
+def acquit_funder(
+    folder: Path, name: str, as_of: dt.date | None, progress: Progress
+) -> tuple[Path, ...]:
+    """Write what a grant paid for, and return the files; `planner.run.acquit` says the rest.
+
+    Raises
+    ------
+    ProgramError, StoreError, EstimateError, ReportError
+        Nothing was written; the message says what to fix.
+    """
+    program = read_program(folder / PROGRAM_FILE)
+    funder = find_funder(program, name)
+    with open_store(folder, read_only=True) as store:
+        grant = read_grant(store, program, funder, as_of)
+    drafts = [draft_report(folder, label, as_of, None, progress) for label in grant.labels]
+    if told := dict.fromkeys(one for draft in drafts for one in draft.control.sentences("account")):
+        raise ReportError("\n".join((*told, "Nothing was written.")))
+    years = tuple(draft.register for draft in drafts)
+    return write_acquittal(folder, Acquittal(grant, years, drafts[-1].quality.newest))
 
 
 @dataclass(frozen=True)

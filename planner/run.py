@@ -13,7 +13,8 @@ deal with households that registered twice.
 
 `sample` draws a survey round. `report` counts in the store, estimates and writes the year;
 `progress` does so while it runs; `issue` gives a report out, for ever; `evidence` sets out
-what stands behind it. `explain`, `figure` and `factors` answer for single figures.
+what stands behind it; `acquit` accounts to a funder for a grant. `explain`, `figure` and
+`factors` answer for single figures.
 `export` and `pool` put many councils together. `backup`, `restore`, `erase` and `retain` keep
 records safe and people private; `due` says what comes next.
 
@@ -574,6 +575,21 @@ def issue(
     _check_template(template)
     draft = draft_report(folder, label, as_of, template, progress)
     return issue_draft(folder, draft, day, progress, restate=restate)
+
+
+def acquit(
+    folder: Path, funder: str, *, as_of: dt.date | None = None, progress: Progress = _silent
+) -> tuple[Path, ...]:
+    """Write what a grant paid for in its own period, for its funder: a document and a page.
+
+    Parameters
+    ----------
+    funder
+        Name or grant reference of a [[funders]] block.
+    """
+    from planner.reporting import acquit_funder
+
+    return acquit_funder(folder, funder, as_of, progress)
 
 
 def evidence(

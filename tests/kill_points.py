@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 TOWN, DAY = "valdorra", "2026-07-05"
 WORDS: dict[str, list[str]] = {
+    "acquit": ["FRL-22"],
     "backup": [],
     "check": [],
     "cases": ["--force"],

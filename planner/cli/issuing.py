@@ -1,4 +1,4 @@
-"""Give a report out, and the evidence behind it."""
+"""Give a report out, account to a funder, and set out the evidence."""
 
 from __future__ import annotations
 
@@ -90,6 +90,26 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
     print_table(table)
     if material.height > SHOWN_ROWS:
         typer.echo(f"and {material.height - SHOWN_ROWS:,} more")
+
+
+def acquit(
+    funder: Annotated[
+        str,
+        typer.Argument(
+            metavar="FUNDER",
+            help="Name or grant reference of a funder in program.toml.",
+            show_default=False,
+        ),
+    ],
+    program: ProgramFolder = Path(),
+    *,
+    as_of: AsOfDay = None,
+) -> None:
+    """Write for a funder what a grant paid for: bins, tonnes, ledger lines, what is left."""
+    day = None if as_of is None else as_of.date()
+    for path in run.acquit(program, funder, as_of=day, progress=say):
+        typer.echo(path)
+    say("Next: read it beside the ledger, then send the Word document to the funder.")
 
 
 def evidence(

@@ -111,6 +111,8 @@ def _next_lines(program: Program, folder: Path) -> list[str]:
         ("factors", "landfill"),
         ("backup",),
     ]
+    if program.funders:
+        uses.insert(-2, ("acquit", program.funders[0].grant_reference))
     if program.nursery is not None:
         uses.insert(-2, ("nursery", "--from", day))
     if program.delivery is not None:

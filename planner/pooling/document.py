@@ -73,14 +73,13 @@ def build_state_document(
         Section("joining", "What a council that joins can expect", tuple(_joining(pool, say))),
         Section("sources", "How the figures were put together", tuple(_sources(pool))),
     )
-    is_english = wording.locale.language == "en"
     return Document(
         title=f"Worm bins of {len(pool.exports)} councils in {pool.label}",
         subtitle="Totals with their 95% intervals, and how far councils differ.",
         council=pool.title,
         reporting_year=pool.label,
         version=__version__,
-        language=str(wording.locale).replace("_", "-") if is_english else "en-GB",
+        language=wording.language,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in sections if section.blocks),

@@ -36,7 +36,7 @@ from planner.program.landfill import (
     LandfillSite,
     Method,
 )
-from planner.program.money import InKind, MoneyToCome, OtherWay
+from planner.program.money import Funder, InKind, MoneyToCome, OtherWay, paid_twice
 from planner.program.ordering import Nursery, Ordering, Purchasing
 from planner.program.sizing import Sizing
 from planner.program_faults import model_faults, toml_fault
@@ -53,6 +53,7 @@ __all__ = [
     "Council",
     "Delivery",
     "Emissions",
+    "Funder",
     "FurtherLandfill",
     "GasCapture",
     "HandOver",
@@ -102,6 +103,7 @@ class Program(Block):
     scenarios: Annotated[tuple[BaselineScenario, ...], Field(max_length=12, strict=False)] = ()
     in_kind: Annotated[tuple[InKind, ...], Field(strict=False)] = ()
     other_ways: Annotated[tuple[OtherWay, ...], Field(strict=False)] = ()
+    funders: Annotated[tuple[Funder, ...], Field(max_length=40, strict=False)] = ()
     factors: Annotated[tuple[OwnFactor, ...], Field(strict=False)] = ()
     sizing: Sizing = Field(default_factory=Sizing)
     ordering: Ordering = Field(default_factory=Ordering)
@@ -139,6 +141,8 @@ class Program(Block):
             ("bin_models", [model.model_id for model in self.bin_models]),
             ("reporting_years", [year.reporting_year for year in self.reporting_years]),
             ("other_ways", [way.name for way in self.other_ways]),
+            ("funders", [one.name for one in self.funders]),
+            ("funders", [one.grant_reference for one in self.funders]),
         ):
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:
@@ -171,6 +175,13 @@ class Program(Block):
                     f"[[reporting_years]] blocks: {', '.join(known)}"
                 )
                 raise ValueError(message)
+        return self
+
+    @model_validator(mode="after")
+    def _no_bin_is_paid_for_twice(self) -> Program:
+        if found := paid_twice(self.funders):
+            message = f"funders: {found}, expected at most 100%. Change bins_share, areas or days"
+            raise ValueError(message)
         return self
 
     @model_validator(mode="after")

@@ -1,15 +1,26 @@
-"""Blocks of program.toml on money: prices to come, work not paid for, other ways to spend."""
+"""Blocks of program.toml on money: prices to come, unpaid work, other ways to spend, grants."""
 
 from __future__ import annotations
 
-from typing import Annotated
+import datetime as dt
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
 from planner.program.block import Block, Money, Text
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 Rise = Annotated[float, Field(ge=-0.2, le=0.5)]
 Rate = Annotated[float, Field(ge=0.0, le=0.3)]
+Spending = Literal[
+    "bins", "worms", "bedding", "freight", "staff", "workshops", "events", "survey",
+    "communication", "other",
+]  # fmt: skip
+"""Categories of the ledger that a grant may pay for: all but what households paid."""
+
+SHARE_TOLERANCE = 1e-9
 
 
 class CarbonValue(Block):
@@ -106,3 +117,65 @@ class OtherWay(Block):
             message = f"found cost_per_t {self.cost_per_t:g}, expected it from {low:g} to {high:g}"
             raise ValueError(message)
         return self
+
+
+class Funder(Block):
+    """A grant that somebody gave for the bins, to be acquitted.
+
+    Parameters
+    ----------
+    name, grant_reference
+        Who gives it, and the number under which they keep it.
+    first_day, last_day
+        The grant's own period.
+    granted
+        What was granted [currency].
+    bins_share
+        Share of the bins that it pays for, of those in its areas; all of them unless said.
+    areas
+        Ids of the areas that it is for; all unless named.
+    categories
+        What of the ledger it may pay for; everything but receipts unless named.
+    """
+
+    name: Text
+    grant_reference: Text
+    first_day: dt.date
+    last_day: dt.date
+    granted: Annotated[Money, Field(gt=0.0)]
+    bins_share: Annotated[float, Field(gt=0.0, le=1.0)] | None = None
+    areas: Annotated[tuple[Text, ...], Field(strict=False)] = ()
+    categories: Annotated[tuple[Spending, ...], Field(strict=False)] = ()
+
+    @model_validator(mode="after")
+    def _is_for_some_bins(self) -> Funder:
+        if self.last_day < self.first_day:
+            message = f"found last_day {self.last_day}, expected it from {self.first_day} on"
+            raise ValueError(message)
+        if self.bins_share is None and not self.areas:
+            message = "expected bins_share, areas or both: which bins the grant pays for"
+            raise ValueError(message)
+        return self
+
+    @property
+    def share(self) -> float:
+        """Share of the bins of its areas."""
+        return 1.0 if self.bins_share is None else self.bins_share
+
+    def pays_for(self, area_id: str, day: dt.date) -> bool:
+        """Whether it pays for bins given in an area on a day."""
+        return self.first_day <= day <= self.last_day and (not self.areas or area_id in self.areas)
+
+
+def paid_twice(funders: Sequence[Funder]) -> str:
+    """Say which funders pay for more than all of the same bins; empty where none do."""
+    # shares only rise on a first day, and areas that no grant names are all alike
+    places = sorted({"", *(area for one in funders for area in one.areas)})
+    for day in sorted({one.first_day for one in funders}):
+        for area in places:
+            both = [one for one in funders if one.pays_for(area, day)]
+            if (total := sum(one.share for one in both)) > 1.0 + SHARE_TOLERANCE:
+                named = " and ".join(f"{one.name} ({one.share:.0%})" for one in both)
+                where = f" in area {area}" if area else ""
+                return f"found {named}, {total:.0%} of the bins given{where} on {day}"
+    return ""

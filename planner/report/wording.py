@@ -98,6 +98,12 @@ class Wording:
         """Babel's locale."""
         return Locale.parse(self.country_locale)
 
+    @property
+    def language(self) -> str:
+        """Tag after BCP 47 of the language of the text, which is English everywhere."""
+        is_english = self.locale.language == "en"
+        return str(self.locale).replace("_", "-") if is_english else "en-GB"
+
     def number(self, value: float, decimals: int = 0) -> str:
         """Write a number; negative decimals round to tens, hundreds and so on.
 

@@ -2,7 +2,7 @@
 -- grain:  cost_id
 -- params:
 -- reads:  costs
--- feeds:  costs_by_category, costs_by_month, latest_record
+-- feeds:  costs_by_category, costs_by_month, latest_record, ledger_lines
 select
     cost_id,
     cost_date,

@@ -2,7 +2,8 @@
 -- grain:  area_id
 -- params: from_date, before_date
 -- reads:  stage_areas, stage_households, stage_handovers
--- feeds:  diversion.area_differences, report.figures.tonnes, report.disclosure
+-- feeds:  diversion.area_differences, report.figures.tonnes, report.disclosure,
+--     report.acquittal
 select
     areas.area_id,
     areas.area_name,

@@ -31,6 +31,22 @@ CASES = [
         {"before_date": BEFORE},
     ),
     Case(
+        "ledger_lines",
+        "lines of the days by day, what households paid left out",
+        {
+            "costs": [
+                {"cost_id": "1", "cost_date": D(2026, 6, 30), "amount": 1.5},
+                {"cost_id": "2", "cost_date": FROM, "category": "worms", "amount": 2.0},
+                {"cost_id": "3", "cost_date": FROM, "category": "copayments_received"},
+                {"cost_id": "4", "cost_date": BEFORE},
+                {"cost_id": "5", "cost_date": D(2025, 6, 30)},
+            ]
+        },
+        ("cost_id", "category", "amount"),
+        [("2", "worms", 2.0), ("1", "bins", 1.5)],
+        {"from_date": FROM, "before_date": BEFORE},
+    ),
+    Case(
         "copayments_at_handover",
         "an empty cell is a bin for which nothing was paid; the day after the year stays out",
         {

@@ -2,7 +2,7 @@
 
 from planner.report.disclosure.areas import area_table, hidden_areas
 from planner.report.disclosure.audit import CountTable, bounds, too_close
-from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small, tells_apart
 from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
@@ -31,6 +31,7 @@ __all__ = [
     "seen_in",
     "stands",
     "suppress",
+    "tells_apart",
     "time_table",
     "too_close",
     "with_standing",

@@ -10,7 +10,7 @@ from planner.report.disclosure.audit import CountTable
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 WHOLE = "whole"
 
@@ -33,6 +33,26 @@ def hides_part(part: int, whole: int, threshold: int) -> bool:
     (False, True)
     """
     return any(is_small(count, threshold) for count in (part, whole, whole - part))
+
+
+def tells_apart(count: int, others: Iterable[int], threshold: int) -> bool:
+    """Whether a count is small, or is published counts but for a small one.
+
+    Parameters
+    ----------
+    count
+        The count that may be shown.
+    others
+        Published counts that hold the same households with others, or some of them.
+    threshold
+        Counts below it but above none are small.
+
+    Examples
+    --------
+    >>> tells_apart(120, (124, 300), 10), tells_apart(120, (120, 300), 10)
+    (True, False)
+    """
+    return any(is_small(abs(count - other), threshold) for other in (0, *others))
 
 
 def hidden_parts(parts: Sequence[int], threshold: int) -> frozenset[int]:

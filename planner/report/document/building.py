@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Section
-    from planner.report.wording import Wording
 
 DUST = (
     "Dust and compost: compost can carry Legionella and moulds. Wet it before it is handled, "
@@ -193,7 +192,7 @@ def build_document(contents: Contents) -> Document:
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,
-        language=_language(wording),
+        language=wording.language,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in found if section is not None),
@@ -211,9 +210,3 @@ def _subtitle(contents: Contents) -> str:
         return f"Year-end report for {contents.label}. {state}."
     day = wording.day(dt.date.fromisoformat(through))
     return f"Report for {contents.label} so far. {OF_RUNNING.format(day=day)} {state}."
-
-
-def _language(wording: Wording) -> str:
-    """Name the language of the text: English as the country writes it, or as in Britain."""
-    is_english = wording.locale.language == "en"
-    return str(wording.locale).replace("_", "-") if is_english else "en-GB"

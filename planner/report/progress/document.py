@@ -62,15 +62,11 @@ def progress_document(
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,
-        language=_language(wording.country_locale),
+        language=wording.language,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in made if section.blocks),
     )
-
-
-def _language(country_locale: str) -> str:
-    return country_locale.replace("_", "-") if country_locale.startswith("en") else "en-GB"
 
 
 def _short(contents: Contents) -> Iterator[Statement]:

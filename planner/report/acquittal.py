@@ -1,0 +1,297 @@
+"""What a grant paid for: bins, tonnes and ledger lines of its own period, for its funder."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from planner import __version__
+from planner.errors import ProgramError, ReportError
+from planner.figures import FigureRegister, Input
+from planner.paths import ACQUITTAL_FOLDER, file_stem
+from planner.program import label_of_date
+from planner.report.disclosure import HIDDEN, tells_apart
+from planner.report.document.acquittal import acquittal_document
+from planner.report.folder import write_figures
+from planner.report.page import write_page
+from planner.report.replacing import replaced_whole
+from planner.report.word import PART_TEMPLATE, write_word
+from planner.report.wording import Wording
+from planner.report.year import recorded_whole_before
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from planner.figures import Figure
+    from planner.program import Funder, Program
+    from planner.store import Store
+
+ONE_DAY = dt.timedelta(days=1)
+WORD, PAGE = "acquittal.docx", "acquittal.html"
+KEPT_OUT, AVOIDED = "kept_out_of_landfill_t", "emissions_avoided_in_year_t_co2e"
+CENTS = 2
+
+
+@dataclass(frozen=True)
+class Grant:
+    """A grant, and what the records hold of its period.
+
+    Parameters
+    ----------
+    program, funder
+        The program file, and the grant's block of it.
+    before_date
+        First day that does not count: after the grant's period, or not recorded yet.
+    labels
+        Reporting years that the period touches, as far as they are recorded.
+    lines
+        Query ledger_lines, of the categories that the grant may pay for.
+    bins_count, households_count
+        Bins given in the grant's areas, and households that took them.
+    is_close
+        Whether these, read beside what else is published, tell of a few households.
+    area_names
+        Names of the grant's areas by area_id.
+    """
+
+    program: Program
+    funder: Funder
+    before_date: dt.date
+    labels: tuple[str, ...]
+    lines: pl.DataFrame
+    bins_count: int
+    households_count: int
+    is_close: bool
+    area_names: Mapping[str, str]
+
+    @property
+    def spent(self) -> float:
+        """Sum of the ledger lines [currency]."""
+        return float(self.lines["amount"].sum())
+
+
+def find_funder(program: Program, name: str) -> Funder:
+    """Find a funder by name or grant reference, in any case.
+
+    Raises
+    ------
+    ProgramError
+        There is none; those that there are are named.
+    """
+    for one in program.funders:
+        if name.casefold() in (one.name.casefold(), one.grant_reference.casefold()):
+            return one
+    known = "; ".join(f"{one.name}, grant {one.grant_reference}" for one in program.funders)
+    there = f"program.toml has {known}" if known else "add a [[funders]] block to program.toml"
+    message = f"No funder is called {name}: {there}."
+    raise ProgramError(message)
+
+
+def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | None) -> Grant:
+    """Count what the records hold of a grant's period.
+
+    Parameters
+    ----------
+    as_of
+        Day up to which everything is recorded; that of the newest record unless said.
+
+    Raises
+    ------
+    ProgramError
+        An area is not known, or the program file lacks a reporting year.
+    ReportError
+        Nothing is recorded in the period.
+    """
+    first, after = funder.first_day, funder.last_day + ONE_DAY
+    latest = as_of or store.query("latest_record").item()
+    before = min(after, recorded_whole_before(latest)) if isinstance(latest, dt.date) else first
+    names = dict(store.query("bins_by_area", from_date=first, before_date=after)
+                 .select("area_id", "area_name").iter_rows())  # fmt: skip
+    if unknown := sorted(set(funder.areas) - set(names)):
+        message = (
+            f"program.toml, funder {funder.name}: found area {unknown[0]!r}, expected one of "
+            f"{', '.join(names)}. Areas are those of the records."
+        )
+        raise ProgramError(message)
+    lines = store.query("ledger_lines", from_date=first, before_date=before)
+    if funder.categories:
+        lines = lines.filter(pl.col("category").is_in(funder.categories))
+    bins, households = _given(store, funder.areas, first, before)
+    if before <= first or (lines.is_empty() and not bins):
+        message = (
+            f"{funder.name}: no bin was given and no ledger line is recorded from {first} to "
+            f"{funder.last_day}. Load the records, or correct the days in program.toml."
+        )
+        raise ReportError(message)
+    labels = _years(program, first, before)
+    is_close = _is_close(store, program, funder, before, labels)
+    shown = {area: names[area] for area in funder.areas}
+    return Grant(program, funder, before, labels, lines, bins, households, is_close, shown)
+
+
+def _years(program: Program, first: dt.date, before: dt.date) -> tuple[str, ...]:
+    start = program.council.reporting_year_first_month
+    days = pl.date_range(first, before - ONE_DAY, "1d", eager=True)
+    labels = tuple(dict.fromkeys(label_of_date(day, start) for day in days))
+    for label in labels:
+        program.months(label)
+    return labels
+
+
+def _given(store: Store, areas: Sequence[str], first: dt.date, before: dt.date) -> tuple[int, int]:
+    """Count bins given in areas, all unless named, and the households that took them."""
+    if before <= first:
+        return 0, 0
+    rows = store.query("bins_by_area", from_date=first, before_date=before)
+    if areas:
+        rows = rows.filter(pl.col("area_id").is_in(areas))
+    served = rows["households_served_in_year"].sum()
+    return int(rows["bins_given_in_year"].sum()), int(served)
+
+
+def _is_close(
+    store: Store, program: Program, funder: Funder, before: dt.date, labels: Sequence[str]
+) -> bool:
+    """Whether a reader could subtract the counts from published ones and find a few households.
+
+    Published are counts of areas by year, of the town by month, and those of other grants.
+    """
+    first, areas = funder.first_day, funder.areas
+    of_years = [program.months(label) for label in labels]
+    whole = [(start, end) for start, end in of_years if first <= start and end <= before]
+    month, after = first.replace(day=1), _month_after(before)
+    begun = month if month == first else _month_after(first)
+    spans = [(of_years[0][0], of_years[-1][1]), (month, after), (begun, before.replace(day=1))]
+    spans += [(whole[0][0], whole[-1][1])] if whole else []
+    beside = [(areas, *span) for span in spans]
+    if areas:
+        beside += [((), first, before), ((), month, after)]
+        named = {area for one in program.funders for area in one.areas}
+        rest = store.query("bins_by_area", from_date=first, before_date=before)["area_id"]
+        beside += [((*areas, *(set(rest) - named)), first, before)]
+    for one in program.funders:
+        lies_in = set(areas) <= set(one.areas) or set(one.areas) <= set(areas)
+        if one != funder and (lies_in or not areas or not one.areas):
+            beside.append((one.areas, one.first_day, min(one.last_day + ONE_DAY, before)))
+    given = _given(store, areas, first, before)
+    others = list(zip(*(_given(store, *span) for span in beside), strict=True))
+    threshold = program.privacy.small_cell_threshold
+    return any(tells_apart(*pair, threshold) for pair in zip(given, others, strict=True))
+
+
+def _month_after(day: dt.date) -> dt.date:
+    """First of the next month; the day itself where it is the first of one."""
+    return day if day.day == 1 else (day.replace(day=28) + 4 * ONE_DAY).replace(day=1)
+
+
+@dataclass(frozen=True)
+class Acquittal:
+    """A grant and the figures of the reporting years that it touches, ready to be said.
+
+    Parameters
+    ----------
+    grant
+        What the records hold.
+    years
+        Figures of each year, as its report says them.
+    written_at
+        When the newest records were loaded.
+    """
+
+    grant: Grant
+    years: tuple[FigureRegister, ...]
+    written_at: dt.datetime
+
+    @cached_property
+    def wording(self) -> Wording:
+        """How the council's country writes numbers."""
+        return Wording.of(self.grant.program)
+
+    @cached_property
+    def register(self) -> FigureRegister:
+        """Figures of the acquittal: those of the years, and the grant's part of each."""
+        grant, funder = self.grant, self.grant.funder
+        made = FigureRegister(
+            grant.program.council.name,
+            f"{funder.first_day} to {funder.last_day}",
+            __version__,
+            self.years[-1].loads,
+        )
+        self._add_counts(made)
+        charged = grant.spent * funder.share
+        for name, label, amount in (
+            ("ledger_lines_sum", "Ledger lines of the grant's period", grant.spent),
+            ("charged", "Charged to the grant", charged),
+            ("unspent", "Left of the grant", funder.granted - charged),
+        ):
+            method = "Sum of the ledger lines that the grant may pay for, times its share."
+            rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
+            currency = grant.program.council.currency
+            made.add_exact(name, label, round(amount, CENTS), currency, method, rests_on)
+        for year in self.years:
+            for name in self._names():
+                figure, of = year[name], f"{year.reporting_year}, {name}"
+                made.add(replace(figure, id=f"of_year[{of}]"))
+                made.add(_times(figure, funder.share, f"of_grant[{of}]"))
+        return made
+
+    def _names(self) -> list[str]:
+        areas = self.grant.funder.areas
+        return [f"{KEPT_OUT}[{area}]" for area in areas] if areas else [KEPT_OUT, AVOIDED]
+
+    def _add_counts(self, made: FigureRegister) -> None:
+        grant, areas = self.grant, self.grant.funder.areas
+        shown = [f"bins_given[{area}]" for area in areas] or ["bins_given"]
+        # what a year's report hides of an area would be told by the grant's own count
+        is_hidden = grant.is_close or any(
+            (found := year.find(name)) is None or found.value is None
+            for year in self.years
+            for name in shown
+        )
+        of_grant = grant.bins_count * grant.funder.share
+        for name, label, count, unit in (
+            ("bins_given", "Bins given", grant.bins_count, "bins"),
+            ("bins_of_grant", "The grant's share of them", round(of_grant, 1), "bins"),
+            ("households_served", "Households that took them", grant.households_count,
+             "households"),
+        ):  # fmt: skip
+            value, method = (None, HIDDEN) if is_hidden else (float(count), "Counted in the store.")
+            made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
+
+
+def _times(figure: Figure, share: float, figure_id: str) -> Figure:
+    """Take a share of a figure, its interval and its mean."""
+    ends = {
+        name: None if (value := getattr(figure, name)) is None else value * share
+        for name in ("value", "low", "high", "mean")
+    }
+    method = figure.method if figure.value is None else f"{figure.method} Times the grant's share."
+    return replace(figure, id=figure_id, method=method, **ends)
+
+
+def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:
+    """Write the Word document, the page and the figures of an acquittal.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+
+    Raises
+    ------
+    ReportError
+        A file is open in another program, or the folder cannot be written.
+    """
+    document = acquittal_document(acquittal)
+    keys = tuple(section.key for section in document.sections)
+    target = folder / ACQUITTAL_FOLDER / file_stem(acquittal.grant.funder.grant_reference)
+    with replaced_whole(target) as new:
+        write_figures(new, acquittal.register)
+        write_word(new / WORD, document, acquittal.register, PART_TEMPLATE, keys)
+        write_page(new / PAGE, document)
+    return target / WORD, target / PAGE
