@@ -139,7 +139,9 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     share = _share(acquittal)
     yield text(OF_YEAR)
     if is_part:
-        yield text(f"The grant paid for {share} of the bins, so {share} of each stands beside it.")
+        yield text(
+            f"The grant paid for {share} of the bins, so {share} of each result is set next to it."
+        )
     rows = [
         (
             figure.part.partition(", ")[0],
