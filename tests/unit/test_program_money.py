@@ -97,7 +97,8 @@ def test_a_discount_rate_stands_once_and_is_a_share(tmp_path):
 def test_the_blocks_that_the_template_explains_are_read_when_their_mark_is_taken_away(tmp_path):
     shipped = (TEMPLATES / PROGRAM_FILE).read_text("utf-8")
     commented = re.findall(
-        r"(?m)^# (?:\[\[?(?:money|scenarios|in_kind|other_ways|funders|factors)\]\]?|[a-z_]+ = .*)$",
+        r"(?m)^# (?:\[\[?(?:money|scenarios|in_kind|other_ways|funders|factors)\]\]?"
+        r"|[a-z_]+ = .*)$",
         shipped,
     )
     first = commented.index("# [money]")
