@@ -266,12 +266,12 @@ class Acquittal:
 
 def _times(figure: Figure, share: float, figure_id: str) -> Figure:
     """Take a share of a figure, its interval and its mean."""
-    ends = {
-        name: None if (value := getattr(figure, name)) is None else value * share
-        for name in ("value", "low", "high", "mean")
-    }
+    value, low, high, mean = (
+        None if end is None else end * share
+        for end in (figure.value, figure.low, figure.high, figure.mean)
+    )
     method = figure.method if figure.value is None else f"{figure.method} Times the grant's share."
-    return replace(figure, id=figure_id, method=method, **ends)
+    return replace(figure, id=figure_id, method=method, value=value, low=low, high=high, mean=mean)
 
 
 def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:

@@ -128,7 +128,9 @@ def _terms(acquittal: Acquittal) -> Block:
 def _delivered(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     known = [one for one in ("bins_given", "bins_of_grant", "households_served")
              if one != "bins_of_grant" or acquittal.grant.funder.share < 1.0]  # fmt: skip
-    rows = [(acquittal.register[one].label, saying.cell(one)) for one in known]
+    rows: list[tuple[Statement | str, ...]] = [
+        (acquittal.register[one].label, saying.cell(one)) for one in known
+    ]
     caption = f"Given{_where(acquittal)} in the grant's period"
     note = "" if saying.knows("bins_given") else NOT_SHOWN
     yield table("delivered", caption, ("What", "Number"), rows, numbers=(1,), note=note)
@@ -142,7 +144,7 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
         yield text(
             f"The grant paid for {share} of the bins, so {share} of each result is set next to it."
         )
-    rows = [
+    rows: list[tuple[Statement | str, ...]] = [
         (
             figure.part.partition(", ")[0],
             figure.label,
@@ -165,7 +167,7 @@ def _ledger(acquittal: Acquittal) -> Iterator[Block]:
     ]
     rows.append(("Sum", "", "", Statement((_money(acquittal, "ledger_lines_sum"),))))
     end = "Overspent" if _is_overspent(acquittal) else "Unspent"
-    sums = [
+    sums: list[tuple[Statement | str, ...]] = [
         ("Sum of the lines", Statement((_money(acquittal, "ledger_lines_sum"),))),
         (f"Charged to the grant: {_share(acquittal)}",
          Statement((_money(acquittal, "charged"),))),
