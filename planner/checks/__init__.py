@@ -59,7 +59,7 @@ def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
     store
         Open store.
     program
-        The program file: its reporting years.
+        The program file: its reporting years and its currency.
     as_of
         Day of the check; what lies ahead of it, as a round still open, is not missed.
 
@@ -107,6 +107,7 @@ def _params(program: Program, as_of: dt.date) -> dict[str, Any]:
     days = [program.months(label) for label in labels]
     return {
         "as_of": as_of,
+        "currency": program.council.currency,
         "labels": labels,
         "from_dates": [start for start, _ in days],
         "before_dates": [end for _, end in days],

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import OnDay, ProgramFolder, ReportedYear, command, day_asked, say
+from planner.cli.options import OnDay, ProgramFolder, ReportedYear, command, day_asked, say, show
 from planner.field.calling_request import (
     AT_RISK_COUNT,
     CALLS_COUNT,
@@ -53,7 +53,7 @@ def followup(
     if not found.kept:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo(f"{found.file}: {found.called.height} calls. It holds personal details.")
+    show(f"{found.file}: {found.called.height} calls. It holds personal details.")
     if found.unnamed_count:
         say(f"{found.unnamed_count:,} of them have no contact in the records: names stay empty.")
     load = command("load", found.file, program=program)
@@ -63,12 +63,12 @@ def followup(
 def _print_reasons(found: CallingList) -> None:
     from planner.field.calling_sheet import REASON_WORDS
 
-    typer.echo(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
+    show(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
     for reason, words in REASON_WORDS.items():
         due = int(found.due["reasons"].list.contains(reason).sum())
         listed = int((found.called["call_reason"] == reason).sum())
         if due:
-            typer.echo(f"  {words}: {due:,} due, {listed:,} on the list for it")
+            show(f"  {words}: {due:,} due, {listed:,} on the list for it")
 
 
 def _print_barriers(found: CallingList) -> None:
@@ -81,7 +81,7 @@ def _print_sureness(found: CallingList) -> None:
     from planner.field.calling_sheet import how_sure_lines
 
     for line in how_sure_lines(found):
-        typer.echo(line)
+        show(line)
 
 
 def cases(
@@ -102,9 +102,11 @@ def cases(
     if not found.kept:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo(f"{found.file}: {found.listed.height} cases with advice. It holds personal details.")
-    say("`planner order` counts in what cases promise: bin_replaced without a new bin yet, and")
-    say("worms_topped_up without worms_kg yet.")
+    show(f"{found.file}: {found.listed.height} cases with advice. It holds personal details.")
+    say(
+        "`planner order` counts in what cases promise: bin_replaced without a new bin yet, and "
+        "worms_topped_up without worms_kg yet."
+    )
     load = command("load", found.file, program=program)
     say(f"Next: act, note what was done, then `{load}` and delete the file.")
 
@@ -112,22 +114,23 @@ def cases(
 def _print_open(result: CasesResult) -> None:
     from planner.field.problem_words import ADVICE
 
-    listed = result.found.listed
+    listed, wording = result.found.listed, result.wording
     answered_only_count = int(listed["is_from_answer"].sum())
-    typer.echo(
-        f"Cases open on {result.found.on_date}: {listed.height - answered_only_count:,}; "
+    show(
+        f"Cases open on {wording.day(result.found.on_date)}: "
+        f"{listed.height - answered_only_count:,}; "
         f"answers of the last three months tell of {answered_only_count:,} more."
     )
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
-        typer.echo(f"  {ADVICE[problem].words}: {count:,}")
+        show(f"  {ADVICE[problem].words}: {count:,}")
 
 
 def _print_made_good(result: CasesResult) -> None:
-    row = result.found.made_good.row(0, named=True)
-    typer.echo(
+    row, wording = result.found.made_good.row(0, named=True), result.wording
+    show(
         f"In two years {row['replaced_count']:,} bins were replaced and {row['topped_up_count']:,} "
-        f"topped up with {row['topped_up_kg']:.1f} kg of worms; the ledger lines that cases name "
-        f"come to {result.wording.money(row['booked_amount'])}."
+        f"topped up with {wording.number(row['topped_up_kg'], 1)} kg of worms; the ledger lines "
+        f"that cases name come to {wording.money(row['booked_amount'])}."
     )
 
 
@@ -135,7 +138,7 @@ def _print_lots(result: CasesResult) -> None:
     from planner.field.failure_alert import lot_lines
 
     for line in lot_lines(result.found.lots):
-        typer.echo(line)
+        show(line)
 
 
 def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None:
@@ -143,9 +146,9 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
     from planner.field.shared_bins import site_lines
 
     label, found = run.sites(program, year)
-    typer.echo(f"Schools, flats, cafes and other sites, {label}")
+    show(f"Schools, flats, cafes and other sites, {label}")
     for line in site_lines(found):
-        typer.echo(line)
+        show(line)
     say("Next: ask sites that have not weighed for one weighed week a month, and load it.")
 
 
@@ -158,5 +161,5 @@ def workshops(
     from planner.field.workshop_effect import workshop_lines
 
     for line in workshop_lines(run.workshops(program, day_asked(day))):
-        typer.echo(line)
+        show(line)
     say("Next: `planner followup` lists who needs a call, whether they came or not.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say
+from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say, show
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def order(
     _print_clashes(result)
     if result.plan.solution is None:
         for note in result.plan.notes:
-            typer.echo(f"Note: {note}")
+            show(f"Note: {note}")
         say("Change a limit, a date or an offer; or plan with the least change:")
         days = ("--from", str(first), "--until", str(last))
         say(f"  {command('order', *days, '--accept-changes', program=program)}")
@@ -103,7 +103,7 @@ def _print_clashes(result: OrderResult) -> None:
     from planner.report.wording import Wording
 
     for line in clash_lines(result.plan, Wording.of(result.program)):
-        typer.echo(line)
+        show(line)
 
 
 def _print_plan(result: OrderResult) -> None:
@@ -118,12 +118,12 @@ def _print_plan(result: OrderResult) -> None:
     days = plan.demand.events
     booked = wording.number(float(days.booked_count.sum()))
     if without := events_without_worms(plan):
-        typer.echo(
+        show(
             f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
             "by this order."
         )
     count = len(days.event_ids)
-    typer.echo(
+    show(
         f"{count} hand-over {'day' if count == 1 else 'days'}, {booked} households booked, "
         f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
     )
@@ -133,11 +133,11 @@ def _print_plan(result: OrderResult) -> None:
         amount = wording.money(row["landed_amount"])
         count = row["deliveries_count"]
         by, last = (wording.day(row[name]) for name in ("order_date", "latest_order_date"))
-        typer.echo(
+        show(
             f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}; order by "
             f"{by}{'' if by == last else f', at the latest {last}'}"
         )
-    typer.echo(
+    show(
         f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
         f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
         f"{', the limit of work' if solution.reached_limit else ''})."
@@ -145,17 +145,17 @@ def _print_plan(result: OrderResult) -> None:
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)
-        typer.echo(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
+        show(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
     _print_climate(plan, wording)
     for note in plan.notes:
-        typer.echo(f"Note: {note}")
+        show(f"Note: {note}")
 
 
 def _print_nothing(result: OrderResult) -> None:
     """Say that nothing need be ordered, and what the officer should know all the same."""
-    typer.echo("Nothing to order: everything needed is in store or on order.")
+    show("Nothing to order: everything needed is in store or on order.")
     for note in result.plan.notes:
-        typer.echo(f"Note: {note}")
+        show(f"Note: {note}")
 
 
 def _print_climate(plan: OrderPlan, wording: Wording) -> None:
@@ -163,23 +163,25 @@ def _print_climate(plan: OrderPlan, wording: Wording) -> None:
     from planner.report.orders.climate_words import option_words
 
     if plan.climate_options:
-        typer.echo("Heat and frost, set against this order:")
+        show("Heat and frost, set against this order:")
     for option in plan.climate_options:
-        typer.echo(f"  {option_words(option, plan, wording)}")
+        show(f"  {option_words(option, plan, wording)}")
 
 
 def _print_next(result: OrderResult, program: Path) -> None:
     if not result.files:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo("\nFiles:")
+    show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
     to_load = next((path for path in result.files if path.name == "orders_to_load.xlsx"), None)
     if to_load is None:
         return
-    say("\nNext: have the sheet Approval signed and send each supplier its sheet. Then load")
-    say("what was ordered, so that the next order takes it into account:")
+    say(
+        "\nNext: have the sheet Approval signed and send each supplier its sheet. Then load "
+        "what was ordered, so that the next order takes it into account:"
+    )
     say(f"  {command('load', to_load, program=program)}")
 
 
@@ -198,16 +200,16 @@ def nursery(
     wording = Wording.of(result.program)
     for one in result.found.seedings:
         if one.plan is None:
-            typer.echo(f"{wording.day(one.seed_date)}: {one.reason}")
+            show(f"{wording.day(one.seed_date)}: {one.reason}")
         else:
-            typer.echo(
-                f"{wording.day(one.seed_date)}: seed {one.plan.seed_kg:,.1f} kg on "
-                f"{one.plan.area_m2:,.1f} m², {wording.money(one.cost)}"
+            show(
+                f"{wording.day(one.seed_date)}: seed {wording.number(one.plan.seed_kg, 1)} kg on "
+                f"{wording.number(one.plan.area_m2, 1)} m², {wording.money(one.cost)}"
             )
-    typer.echo(decision(result.found, wording))
+    show(decision(result.found, wording))
     if left_out(result.program):
-        typer.echo(f"Note: {left_out(result.program)}")
-    typer.echo("\nFiles:")
+        show(f"Note: {left_out(result.program)}")
+    show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
     say("\nNext: order what is not bred:")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say
+from planner.cli.options import ProgramFolder, say, show
 
 if TYPE_CHECKING:
     from planner.report.due.gathering import Due
@@ -60,13 +60,13 @@ def print_due(found: Due, wording: Wording) -> None:
     late = [item for item in found.items if item.is_late]
     ahead = [item for item in found.items if not item.is_late]
     if late:
-        typer.echo("Late, or to be done now:")
+        show("Late, or to be done now:")
         _print_items(late, wording)
     if ahead:
-        typer.echo(f"Due until {wording.day(found.window.last)}:")
+        show(f"Due until {wording.day(found.window.last)}:")
         _print_items(ahead, wording)
     if not found.items:
-        typer.echo(f"Nothing is due until {wording.day(found.window.last)}.")
+        show(f"Nothing is due until {wording.day(found.window.last)}.")
     if not found.has_records:
         say("`planner --help` lists every command.")
 
@@ -79,11 +79,9 @@ def _print_items(items: list[DueItem], wording: Wording) -> None:
         seen[item.kind] += 1
         if seen[item.kind] > SHOWN_OF_A_KIND:
             continue
-        typer.echo(f"  {wording.day(item.day):<{width}}  {item.what}")
+        show(f"  {wording.day(item.day):<{width}}  {item.what}")
         if item.command:
-            typer.echo(f"  {'':<{width}}    planner {item.command}")
+            show(f"  {'':<{width}}    planner {item.command}")
     left_out = sum(max(0, count - SHOWN_OF_A_KIND) for count in seen.values())
     if left_out:
-        typer.echo(
-            f"  and {left_out:,} more like these; all of them: planner due --calendar due.ics"
-        )
+        show(f"  and {left_out:,} more like these; all of them: planner due --calendar due.ics")

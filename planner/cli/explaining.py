@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, print_table, say
+from planner.cli.options import ProgramFolder, print_table, say, show
 from planner.cli.reporting import HEADLINE_IDS
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def explain(
         typer.echo("\n".join(HEADLINE_IDS))
         say(f"Next: name one of these; {WHERE_IDS_ARE}")
         return
-    typer.echo(run.explain(program, figure, year, rows))
+    show(run.explain(program, figure, year, rows))
     if rows is not None:
         say(f"\nKeys of the records: {rows}. They are of single households: for the auditor alone.")
     say(f"Next: explain another; {WHERE_IDS_ARE}")
@@ -100,7 +100,7 @@ def factors(
         for shown in side_by_side(found):
             _print_side_by_side(shown)
     elif len({row.factor_id for row in found}) == 1:
-        typer.echo("\n\n".join(in_full(known, row) for row in found))
+        show("\n\n".join(in_full(known, row) for row in found))
     else:
         _print_list(found)
     _print_next(found)
@@ -110,10 +110,9 @@ def _print_list(found: Iterable[Factor]) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column("factor", no_wrap=True)  # a name broken in two cannot be copied
+    shown.add_column("factor and its unit")
     for name in ("value", "low", "high"):
         shown.add_column(name, justify="right")
-    shown.add_column("unit", max_width=24)
     shown.add_column("evidence")
     table = ""
     for row in found:
@@ -122,23 +121,23 @@ def _print_list(found: Iterable[Factor]) -> None:
             shown.add_row(f"[{table}]")
         limits = ("" if one is None else f"{one:g}" for one in (row.low, row.high))
         evidence = row.evidence.replace("_", " ")
-        shown.add_row(f"  {row.name}", f"{row.value:g}", *limits, row.unit, evidence)
-    print_table(shown)
+        shown.add_row(f"  {row.name}\n    {row.unit}", f"{row.value:g}", *limits, evidence)
+    print_table(shown, spare="evidence")
 
 
 def _print_side_by_side(compared: SideBySide) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column("factor", overflow="fold", ratio=1)
+    shown.add_column("factor")
     for name in compared.editions:
-        shown.add_column(name or "plain", justify="right", overflow="fold")
-    shown.add_column("unit", max_width=24)
+        shown.add_column(name or "plain", justify="right")
+    shown.add_column("unit")
     for rows in compared.rows:
         values = (_value(row) for row in rows)
         shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, rows[0].unit)
     print_table(shown)
-    typer.echo()
+    show()
 
 
 def _value(row: Factor) -> str:

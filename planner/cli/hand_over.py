@@ -17,6 +17,7 @@ from planner.cli.options import (
     command,
     print_table,
     say,
+    show,
 )
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def events(
 
 def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> None:
     papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=say)
-    typer.echo(
+    show(
         f"{papers.event_id}, {papers.event_date}: {papers.places.height:,} households hold a "
         f"place, {papers.waiting_for_answer_count:,} of them have not answered yet."
     )
@@ -73,7 +74,7 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
     for path, what in papers.files:
-        typer.echo(f"{path}: {what}")
+        show(f"{path}: {what}")
     say("Next: print them. After the day fill in the sheet bookings of the run sheet, then")
     say(f"  {command('load', papers.files[0][0], program=program)}")
 
@@ -110,9 +111,9 @@ def _print_line(found: Places) -> None:
         if law.days_count
         else "the share of program.toml; no day is recorded yet"
     )
-    typer.echo(f"{law.expected_share:.0%} of those with a place are expected to come ({rests}).")
+    show(f"{law.expected_share:.0%} of those with a place are expected to come ({rests}).")
     waits = ordered.height - found.given.height
-    typer.echo(
+    show(
         f"{ordered.height:,} households were in line; {found.given.height:,} get a place, "
         f"{waits:,} go on waiting."
     )
@@ -137,11 +138,11 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
         say("There was no place to give, or nobody to give one to: no invitation was written.")
         return
     private, to_load, audit, listed, *calendars = found.files
-    typer.echo(f"{private}: the invitations. It holds personal details.")
-    typer.echo(f"{to_load}: the places, to be loaded.")
-    typer.echo(f"{audit} and {listed.name}: what another person needs to make the draw again.")
+    show(f"{private}: the invitations. It holds personal details.")
+    show(f"{to_load}: the places, to be loaded.")
+    show(f"{audit} and {listed.name}: what another person needs to make the draw again.")
     if calendars:
-        typer.echo(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
+        show(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
     say("Next: load the places and send the invitations. As answers come, write accepted or")
     say("declined in its column state and load it again:")
     say(f"  {command('load', to_load, program=program)}")
@@ -152,10 +153,8 @@ def _print_called_off(found: Places) -> None:
         return
     count = found.called_off.places.height
     say(f"{count:,} places are no longer held: called off, declined or moved. Tell them so.")
-    typer.echo(f"{found.called_off_files[0]}: letters that say so. It holds personal details.")
-    typer.echo(
-        f"{found.called_off_files[-1].parent}: calendar files that take the day out of calendars."
-    )
+    show(f"{found.called_off_files[0]}: letters that say so. It holds personal details.")
+    show(f"{found.called_off_files[-1].parent}: calendar files that take the day out of calendars.")
 
 
 def routes(
@@ -190,19 +189,19 @@ def routes(
     if found.file is None:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo(f"{found.file}: the driver's papers. They hold personal details.")
+    show(f"{found.file}: the driver's papers. They hold personal details.")
     say("Next: print them. After the round fill in the sheet bookings, then")
     say(f"  {command('load', found.file, program=program)}")
 
 
 def _print_round(found: Deliveries) -> None:
-    typer.echo(
+    show(
         f"{found.day.event_id}, {found.day.event_date}: {found.stops.height:,} stops, "
         f"{found.places.height:,} bins, {found.total_km:,.0f} km in all, ways back included."
     )
     trips = found.stops.group_by("vehicle", "trip", maintain_order=True)
     for (vehicle, trip), stops in trips:
-        typer.echo(
+        show(
             f"  Vehicle {vehicle}, load {trip}: {stops.height:,} stops, "
             f"{stops['bins_count'].sum():,} bins, {stops['arrives'][0]} to {stops['arrives'][-1]}"
         )

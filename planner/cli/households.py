@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import ProgramFolder, command, say, show
 
 
 def sheet(
@@ -53,7 +53,7 @@ def sheet(
     for path in written.files:
         typer.echo(str(path))
     if written.private_file is not None:
-        typer.echo(
+        show(
             f"{written.private_file}: {written.letters_count:,} households, of which "
             f"{written.results_count:,} are told a result. It holds personal details."
         )
@@ -122,7 +122,7 @@ def feed(
     )
     balance, factors = run.feed(program, asked)
     for line in told(balance, factors):
-        typer.echo(line)
+        show(line)
 
 
 def _masses(words: list[str]) -> dict[str, float]:

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
+from planner.cli.options import (
+    AsOfDay,
+    ProgramFolder,
+    ReportedYear,
+    command,
+    print_table,
+    say,
+    show,
+)
 
 if TYPE_CHECKING:
     import polars as pl
@@ -63,9 +71,11 @@ def issue(
         say("\nNothing was issued. To give the changed report out:")
         say(f"  {command('issue', '--year', result.register.reporting_year, '--restate')}")
         raise typer.Exit(NEEDS_AN_ANSWER)
-    typer.echo(f"Issue {result.issue.number}, {result.issue.issued_on}: {result.folder}")
-    typer.echo(f"  {len(result.issue.loads)} files loaded, records of ", nl=False)
-    typer.echo(f"{len(result.issue.records)} tables, program file, factors: each with its digest")
+    show(f"Issue {result.issue.number}, {result.issue.issued_on}: {result.folder}")
+    show(
+        f"  {len(result.issue.loads)} files loaded, records of {len(result.issue.records)} tables, "
+        "program file, factors: each with its digest"
+    )
 
 
 def _print_changes(changed: pl.DataFrame, number: int) -> None:
@@ -75,12 +85,12 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
     from planner.report.restatement import CAUSES
 
     material = changed.filter("is_material")
-    typer.echo(
+    show(
         f"{changed.height:,} figures read otherwise than in issue {number}, "
         f"{material.height:,} of them materially:"
     )
     table = Table(box=None, pad_edge=False)
-    table.add_column("figure", overflow="fold")
+    table.add_column("figure")
     for heading in ("issued", "today", *(f"by {cause}" for cause in CAUSES)):
         table.add_column(heading, justify="right")
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
@@ -89,7 +99,7 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
         table.add_row(row["figure_id"], *shown)
     print_table(table)
     if material.height > SHOWN_ROWS:
-        typer.echo(f"and {material.height - SHOWN_ROWS:,} more")
+        show(f"and {material.height - SHOWN_ROWS:,} more")
 
 
 def acquit(

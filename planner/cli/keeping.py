@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say
+from planner.cli.options import ProgramFolder, command, say, show
 from planner.errors import StoreError
 from planner.paths import PROGRAM_FILE
 
@@ -58,15 +58,15 @@ def restore(
     restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
     made = f"made {restored.made_at:%Y-%m-%d %H:%M} UTC, {_age(restored.made_at)}"
     if dry_run:
-        typer.echo(f"{file}, {made}: every part can be read; {restored.seal.value}")
+        show(f"{file}, {made}: every part can be read; {restored.seal.value}")
         _print_lacking(restored.lacks)
         again = command("restore", file, program=program)
         say(f"Nothing was changed, as asked. Next: restore it with\n  {again}")
         return
-    typer.echo(f"{file}, {made}: restored to {program.absolute()}; {restored.seal.value}")
+    show(f"{file}, {made}: restored to {program.absolute()}; {restored.seal.value}")
     _print_lacking(restored.lacks)
     for line in restored.settings:
-        typer.echo(f"  {PROGRAM_FILE}, {line}")
+        show(f"  {PROGRAM_FILE}, {line}")
     if restored.backup_before is not None:
         say(
             "What was there before is kept. To go back to it:\n  "
@@ -89,9 +89,9 @@ def _age(made_at: dt.datetime) -> str:
 def _print_lacking(lacks: tuple[str, ...]) -> None:
     """Say what was taken in after the backup was made and is not in it."""
     for line in lacks[:_NAMED]:
-        typer.echo(f"  not in it: {line}")
+        show(f"  not in it: {line}")
     if len(lacks) > _NAMED:
-        typer.echo(f"  and {len(lacks) - _NAMED:,} loads more are not in it")
+        show(f"  and {len(lacks) - _NAMED:,} loads more are not in it")
 
 
 def key(
@@ -112,7 +112,7 @@ def key(
         raise StoreError(message)
     if keyring:
         path = run.protect_key(program, None)
-        typer.echo(f"{path}: names the key, which is in the keyring of this computer and user now")
+        show(f"{path}: names the key, which is in the keyring of this computer and user now")
         say(
             "Elsewhere the recovery sheet alone opens the personal details; copies of the key file "
             "from before are open still, so delete them. Next: print the sheet, if you have not\n  "
@@ -126,7 +126,7 @@ def key(
         return
     chosen = typer.prompt("New passphrase", hide_input=True, confirmation_prompt=True)
     path = run.protect_key(program, chosen)
-    typer.echo(f"{path}: under the passphrase now")
+    show(f"{path}: under the passphrase now")
     say(
         "Every command on personal details asks for it. If it is lost, the recovery sheet alone "
         "helps; copies of the key file from before are open still, so delete them. Next:\n  "
@@ -158,23 +158,23 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
     did = "personal details erased" if again is None else "personal details would be erased"
     count = len(erased.households)
     named = ", ".join(erased.households) if count <= _NAMED else f"{count:,} households"
-    typer.echo(f"{named}: {did}")
-    typer.echo(f"  {erased.contacts_count:,} contacts, {erased.history_count:,} former ones")
+    show(f"{named}: {did}")
+    show(f"  {erased.contacts_count:,} contacts, {erased.history_count:,} former ones")
     for path in erased.copies:
-        typer.echo(f"  rows in the copy {path}")
+        show(f"  rows in the copy {path}")
     for path in erased.backups:
-        typer.echo(f"  contacts in the backup {path}")
+        show(f"  contacts in the backup {path}")
     for path in erased.unreachable:
         say(f"{path}: a backup that is not there or does not open. Delete it wherever it is.")
     for path in erased.of_original:
         say(f"{path}: a backup of the folder that this one is a copy of. Erase them there too.")
     for place in erased.removed:
-        typer.echo(f"  all of the folder {place}, which did not open")
+        show(f"  all of the folder {place}, which did not open")
     _print_search(erased)
     if again is not None:
         say(f"Nothing was erased, as asked. Next: erase them, which cannot be undone:\n  {again}")
     elif erased.receipt is not None:
-        typer.echo(f"Receipt, without personal details: {erased.receipt}")
+        show(f"Receipt, without personal details: {erased.receipt}")
         say("Next: copies of a backup that you keep elsewhere hold them still. Delete those.")
 
 
@@ -199,7 +199,7 @@ def retain(
     """Erase personal details older than contacts_retention_months of the program file."""
     erased = run.retain(program, dry_run=dry_run)
     if erased is None:
-        typer.echo("No personal details are older than the retention period.")
+        show("No personal details are older than the retention period.")
         return
     again = command("retain", program=program) if dry_run else None
     print_erased(erased, again=again)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say
+from planner.cli.options import ProgramFolder, command, print_table, say, show
 from planner.errors import IntakeError
 
 if TYPE_CHECKING:
@@ -98,17 +98,17 @@ def _left_open(_: Question) -> str | None:
 
 def asked(question: Question) -> str | None:
     """Ask in the terminal until the answer is one of the choices."""
-    typer.echo(f"\n{question.place}: {_in_words(question)}")
+    show(f"\n{question.place}: {_in_words(question)}")
     if question.examples:
-        typer.echo(f"  there: {'; '.join(question.examples)}")
-    typer.echo(f"  choices: {', '.join(question.choices)}, or {_LEAVE} for none of them")
+        show(f"  there: {'; '.join(question.examples)}")
+    show(f"  choices: {', '.join(question.choices)}, or {_LEAVE} for none of them")
     while True:
         answer = str(typer.prompt("  answer", default=question.guess or _LEAVE))
         if answer == _LEAVE:
             return ""
         if answer in question.choices:
             return answer
-        typer.echo("  That is none of the choices.")
+        show("  That is none of the choices.")
 
 
 def _in_words(question: Question) -> str:
@@ -123,10 +123,10 @@ def _print_sheet(guess: SheetGuess) -> None:
     from rich.table import Table
 
     if guess.table is None:
-        typer.echo(f"{guess.sheet.place}: no records of a table found, left out.")
+        show(f"{guess.sheet.place}: no records of a table found, left out.")
         return
     rows = guess.sheet.cells.height - guess.row_number
-    typer.echo(
+    show(
         f"{guess.sheet.place}: {guess.table}, headings in row {guess.row_number}, "
         f"{rows:,} rows below, {guess.likeness:.0%} like it"
     )
@@ -140,7 +140,7 @@ def _print_sheet(guess: SheetGuess) -> None:
     print_table(table)
     lacking = guess.lacking()
     if lacking:
-        typer.echo(f"  No heading found for {', '.join(lacking)}, which {guess.table} needs.")
+        show(f"  No heading found for {', '.join(lacking)}, which {guess.table} needs.")
 
 
 def _how_sure(one: ColumnGuess) -> str:
@@ -153,10 +153,10 @@ def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bo
     parts = {"columns": looked.columns, "synonyms": looked.synonyms}
     count = sum(len(words) for part in parts.values() for words in part.values())
     done = "would be written" if dry_run else "written"
-    typer.echo(f"{count} headings and words {done} into program.toml.")
+    show(f"{count} headings and words {done} into program.toml.")
     for question in looked.open_questions:
         guess = f" Perhaps {question.guess}?" if question.guess else ""
-        typer.echo(f"  Open: {question.place}: {_in_words(question)}{guess}")
+        show(f"  Open: {question.place}: {_in_words(question)}{guess}")
     if looked.open_questions:
         again = command("look", *files, program=program)
         say(

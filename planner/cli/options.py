@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,10 +17,16 @@ from planner.ordering.request import DAYS_AHEAD
 from planner.shells import pasted
 
 if TYPE_CHECKING:
-    from rich.table import Table
+    from rich.table import Column, Table
 
-WIDTH = 110
+WIDTH = 80
+"""Columns of a page of text, where the output goes to a file or to another program."""
 
+GAP = 2
+"""Columns between two of a table."""
+
+_WORD = re.compile(r"( *)([^ `]*`[^`]*`[^ ]*|[^ ]+)")
+"""Spaces and the word after them; a command between backticks is one, so that it can be pasted."""
 
 ProgramFolder = Annotated[
     Path,
@@ -90,16 +99,92 @@ def asked_days(from_day: dt.datetime | None, until: dt.datetime | None) -> tuple
     return first, until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
 
 
+def columns() -> int:
+    """Count the columns that there are to print in."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDTH
+
+
+def folded(text: str, width: int) -> str:
+    """Fold lines between words; a command to paste and a long path stay in one piece.
+
+    Examples
+    --------
+    >>> print(folded("  Note: worms come late, so order them now.", 24))
+      Note: worms come late,
+        so order them now.
+    """
+    return "\n".join(_folded_line(line, width) for line in text.split("\n"))
+
+
+def _folded_line(line: str, width: int) -> str:
+    bare = line.lstrip()
+    if len(line) <= width or bare.startswith("planner "):
+        return line
+    indent = " " * (len(line) - len(bare))
+    rows = [indent]
+    # the spaces before a word are kept, so that what stands in columns still does
+    for gap, word in _WORD.findall(bare):
+        if rows[-1].strip() and len(rows[-1]) + len(gap) + len(word) > width:
+            rows.append(f"{indent}  {word}")
+        else:
+            rows[-1] += gap + word
+    return "\n".join(rows)
+
+
+def show(text: object = "") -> None:
+    """Print a result."""
+    typer.echo(folded(str(text), columns()))
+
+
 def say(text: str) -> None:
     """Tell progress, a note or the next step, apart from results."""
-    typer.echo(escaped(text), err=True)
+    typer.echo(folded(escaped(text), columns()), err=True)
 
 
-def print_table(table: Table) -> None:
-    """Print a table as wide as its longest lines want, so that a file of it can be read."""
+def print_table(table: Table, spare: str = "") -> None:
+    """Print a table in the columns that there are: sentences fold, ids and numbers do not.
+
+    Parameters
+    ----------
+    table
+        Its columns that are aligned right hold numbers.
+    spare
+        Heading of the column to leave out where the table would have to break a word.
+    """
     from rich.console import Console
 
-    Console(width=WIDTH, markup=False, highlight=False).print(table)
+    room = columns()
+    if sum(_narrowest(column) + GAP for column in table.columns) > room:
+        table.columns = [column for column in table.columns if column.header != spare]
+    widths = [_narrowest(column) for column in table.columns]
+    left = room - sum(widths) - GAP * len(widths)
+    if left < 0:  # a name folds before a number does
+        texts = [place for place, column in enumerate(table.columns) if column.justify != "right"]
+        widths[max(texts, key=widths.__getitem__)] += left
+    lacks = [_widest(column) - width for column, width in zip(table.columns, widths, strict=True)]
+    for _ in range(left):
+        # the column that folds most gets the next character
+        neediest = lacks.index(max(lacks))
+        if lacks[neediest] > 0:
+            widths[neediest] += 1
+            lacks[neediest] -= 1
+    for column, width in zip(table.columns, widths, strict=True):
+        column.width, column.ratio, column.overflow = width, None, "fold"
+    Console(width=room, markup=False, highlight=False).print(table)
+
+
+def _widest(column: Column) -> int:
+    """Columns that the longest cell takes on one line."""
+    cells = (str(cell) for cell in (column.header, *column.cells))
+    return max(len(line) for cell in cells for line in cell.split("\n"))
+
+
+def _narrowest(column: Column) -> int:
+    """Columns without which a word would break."""
+    if column.no_wrap:
+        return _widest(column)
+    words = " ".join(str(cell) for cell in (column.header, *column.cells)).split()
+    return max(map(len, words), default=1)
 
 
 def command(*words: str | Path, program: Path | None = None) -> str:

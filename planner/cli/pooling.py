@@ -9,7 +9,15 @@ from typing import Annotated, Literal
 import typer
 
 from planner import run
-from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
+from planner.cli.options import (
+    AsOfDay,
+    ProgramFolder,
+    ReportedYear,
+    command,
+    print_table,
+    say,
+    show,
+)
 
 Edition = Annotated[
     Literal["ipcc_2006", "ipcc_2019"] | None,
@@ -176,7 +184,7 @@ def _print(result: run.PoolResult) -> None:
     made = result.pool
     wording = Wording(made.country_locale, made.currency)
     table = Table(title=f"{made.title}, {made.label}", box=None, pad_edge=False)
-    table.add_column("figure", ratio=1)
+    table.add_column("figure")
     table.add_column("value", justify="right")
     table.add_column("95% interval", justify="right")
     for name in SHOWN:
@@ -185,8 +193,8 @@ def _print(result: run.PoolResult) -> None:
             table.add_row(figure.label, wording.amount(figure), wording.spread(figure))
     print_table(table)
     for name, why in made.missing.items():
-        typer.echo(f"Left out: {name}. {why}")
-    typer.echo("\nFiles:")
+        show(f"Left out: {name}. {why}")
+    show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
     say("\nNext: read the Word document or the page. priors.toml is for councils that join.")

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import AsOfDay, ProgramFolder, ReportedYear, command, print_table, say
+from planner.cli.options import (
+    AsOfDay,
+    ProgramFolder,
+    ReportedYear,
+    command,
+    print_table,
+    say,
+    show,
+)
 
 if TYPE_CHECKING:
     from planner.run import ReportResult
@@ -43,18 +51,18 @@ def print_headlines(result: ReportResult) -> None:
     wording = Wording.of(result.program)
     register = result.register
     table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
-    table.add_column("figure", ratio=1)
+    table.add_column("figure and its id")
     table.add_column("value", justify="right")
     table.add_column("95% interval", justify="right")
-    table.add_column("id", no_wrap=True)
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
     for figure_id in (*HEADLINE_IDS, *ahead):
         figure = register[figure_id]
-        table.add_row(figure.label, wording.amount(figure), wording.spread(figure), figure_id)
+        named = f"{figure.label}\n  {figure_id}"
+        table.add_row(named, wording.amount(figure), wording.spread(figure))
     print_table(table)
     for note in _notes(result):
-        typer.echo(f"Note: {note}")
-    typer.echo("\nFiles:")
+        show(f"Note: {note}")
+    show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
 
@@ -132,7 +140,7 @@ def figure(
 ) -> None:
     """Say a figure of the issued report in one sentence for the press, with range and caution."""
     quote = run.figure(program, figure_id, year)
-    typer.echo(quote.sentence)
+    show(quote.sentence)
     for note in quote.notes:
         say(f"Note: {note}")
     say("Next: for how it came about, run")

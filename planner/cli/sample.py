@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, print_table, say
+from planner.cli.options import ProgramFolder, print_table, say, show
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
@@ -157,10 +157,10 @@ def _print_plan(drawn: DrawnRound) -> None:
 
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
-    typer.echo(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")
-    typer.echo(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
+    show(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")
+    show(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
     if drawn.response_words:
-        typer.echo(drawn.response_words)
+        show(drawn.response_words)
     _print_left_out(drawn)
     table = Table(box=None, pad_edge=True)
     table.add_column("stratum")
@@ -171,24 +171,24 @@ def _print_plan(drawn: DrawnRound) -> None:
         table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
     print_table(table)
     if plan.streets_count is not None:
-        typer.echo(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
+        show(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
     answers = plan.drawn.height * asked.answering
-    typer.echo(
+    show(
         f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
         f"share near one half is known to ±{plan.margin_expected:.1%} (95% interval)."
     )
     if asked.silent_of is not None:
-        typer.echo(
+        show(
             f"Their answers will carry the weight of all who were silent in {asked.silent_of}. "
             "Call until you reach them: each one reached counts."
         )
     if asked.area_margin is not None:
-        typer.echo(
+        show(
             "These are the fewest with which each area is known to "
             f"±{asked.area_margin:.1%}; where an area has too few for that, all are asked."
         )
     if asked.size is None and plan.margin_expected > asked.margin * 1.02:
-        typer.echo(f"That is wider than ±{asked.margin:.1%}: there are no more to ask.")
+        show(f"That is wider than ±{asked.margin:.1%}: there are no more to ask.")
 
 
 def _print_left_out(drawn: DrawnRound) -> None:
@@ -213,8 +213,8 @@ def _print_next(drawn: DrawnRound) -> None:
     if not drawn.kept:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo(f"{drawn.calling_file}: who to call, in order. It holds personal details.")
-    typer.echo(f"{drawn.samples_file}: the round and its sample.")
+    show(f"{drawn.calling_file}: who to call, in order. It holds personal details.")
+    show(f"{drawn.samples_file}: the round and its sample.")
     if drawn.unnamed_count:
         say(f"{drawn.unnamed_count:,} of them have no contact in the records: names stay empty.")
     say(f"Next: `planner load {drawn.samples_file}`, then call, then load the answers.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say
+from planner.cli.options import ProgramFolder, command, print_table, say, show
 
 if TYPE_CHECKING:
     from planner.report.plan.making import SizeResult
@@ -33,14 +33,14 @@ def size(
 
     result = run.size(program, year, progress=say)
     for line in decision_lines(result.register, result.sizing):
-        typer.echo(f"{line}\n")
+        show(f"{line}\n")
     _print_scenarios(result)
     for one in result.sizing.scenarios:
         if one.why_not:
-            typer.echo(f"Note: {one.why_not}")
+            show(f"Note: {one.why_not}")
     for note in result.notes:
-        typer.echo(f"Note: {note}")
-    typer.echo("\nFiles:")
+        show(f"Note: {note}")
+    show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")
     say("\nNext: open the workbook, change [sizing] in program.toml where it does not fit, then")
@@ -54,7 +54,7 @@ def _print_scenarios(result: SizeResult) -> None:
 
     wording, register = Wording.of(result.sizing.program), result.register
     table = Table(title="Other plans compared with this one", box=None, pad_edge=False)
-    table.add_column("plan", ratio=1)
+    table.add_column("plan")
     for heading in ("bins", "tonnes kept out", "minus those of the plan", "cost per t"):
         table.add_column(heading, justify="right")
     table.add_row(
@@ -76,7 +76,7 @@ def _print_scenarios(result: SizeResult) -> None:
             one.name,
             wording.amount(bins),
             wording.figure(tonnes),
-            wording.figure(difference),
+            wording.difference(difference),
             wording.amount(cost),
         )
     print_table(table)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say
+from planner.cli.options import ProgramFolder, command, print_table, say, show
 from planner.errors import escaped
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def load(
 
 def _confirmed(proposal: Proposal) -> bool:
     """Ask once for a column whether its cells may be read so."""
-    typer.echo(proposal.in_words())
+    show(proposal.in_words())
     return typer.confirm("  Read them so?", default=False)
 
 
@@ -91,21 +91,21 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
         say(f"Note: {note}")
     for note in reading_notes(loaded.readings):
         say(f"Note: {loaded.file}{note}")
-    typer.echo(f"{loaded.file}: {_standing(loaded, kept=kept)}")
+    show(f"{loaded.file}: {_standing(loaded, kept=kept)}")
     _print_counts(loaded)
     if loaded.problems.is_empty():
         return
     found = faults(loaded.problems)
-    typer.echo(f"{found.heading}.")
+    show(f"{found.heading}.")
     shown = found.lines.head(SHOWN_IN_ALL)
     for sentence in shown["sentence"]:
-        typer.echo(f"  {escaped(sentence)}")
+        show(f"  {escaped(sentence)}")
     left = found.cells_count - int(shown["count"].sum())
     if left:
-        typer.echo(f"  and {left:,} cells more.")
+        show(f"  and {left:,} cells more.")
     if kept and loaded.copy_file is not None:
-        typer.echo(f"The refused rows, their cells marked: {loaded.copy_file}")
-        typer.echo(f"All that was found, as a list: {loaded.refused_file}")
+        show(f"The refused rows, their cells marked: {loaded.copy_file}")
+        show(f"All that was found, as a list: {loaded.refused_file}")
     if found.rows_count > COPIED_ROWS:
         say(f"Note: a copy holds the first {COPIED_ROWS:,} refused rows of a sheet.")
 
@@ -125,7 +125,7 @@ def _print_counts(loaded: LoadedFile) -> None:
 
     counts = loaded.counts.filter(pl.col("rows_read") > 0)
     if counts.is_empty():
-        typer.echo("  no rows")
+        show("  no rows")
         return
     names = ["sheet", "table_name"] if (counts["sheet"] != "").any() else ["table_name"]
     table = Table(box=None, pad_edge=True)
@@ -148,7 +148,7 @@ def loads(program: ProgramFolder = Path()) -> None:
 
     listed = run.loads(program)
     if listed.is_empty():
-        typer.echo("No file has been taken in.")
+        show("No file has been taken in.")
         return
     table = Table(box=None, pad_edge=True)
     for name in ("load", "taken in (UTC)", "from"):
@@ -172,7 +172,7 @@ def _print_readings(program: Path) -> None:
 
     readings = run.readings(program)
     for load_id, note in zip(readings["load_id"], reading_notes(readings), strict=True):
-        typer.echo(f"{load_id}{note}")
+        show(f"{load_id}{note}")
 
 
 def undo(
@@ -185,11 +185,11 @@ def undo(
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
     undone = run.undo(program, load, dry_run=dry_run)
-    typer.echo(f"{undone.load_id} ({undone.file}): {'checked' if dry_run else 'taken back'}")
+    show(f"{undone.load_id} ({undone.file}): {'checked' if dry_run else 'taken back'}")
     for table, removed, returned in undone.counts.iter_rows():
-        typer.echo(f"  {table}: {removed:,} removed, {returned:,} as before")
+        show(f"  {table}: {removed:,} removed, {returned:,} as before")
     if undone.counts.is_empty():
-        typer.echo("  no record changes")
+        show("  no record changes")
     if dry_run:
         say("Nothing was changed, as asked. Next: run it again without --dry-run.")
 
@@ -212,8 +212,8 @@ def withdraw(
     load_id = run.withdraw(program, table, key, dry_run=dry_run)
     named = f"{table} {' '.join(key)}"
     if dry_run:
-        typer.echo(f"{named}: can be withdrawn")
+        show(f"{named}: can be withdrawn")
         say("Nothing was changed, as asked. Next: run it again without --dry-run.")
         return
-    typer.echo(f"{named}: withdrawn as load {load_id}")
+    show(f"{named}: withdrawn as load {load_id}")
     say(f"`planner undo {load_id}` brings it back.")

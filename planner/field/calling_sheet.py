@@ -128,6 +128,8 @@ def _write_guide(sheet: Worksheet, found: CallingList) -> None:
     lines += [(REASON_WORDS[name], WHAT_TO_ASK[name]) for name in reasons]
     lines += [("How far to trust it", "")]
     lines += [("", line) for line in how_sure_lines(found)]
+    if found.dropout is not None:
+        lines += [("", line) for line in _fifth_lines(found.dropout)]
     for number, (left, right) in enumerate(lines, start=1):
         put_record(sheet.cell(number, 1), left or None)
         put_record(sheet.cell(number, 2), right or None)
@@ -194,12 +196,6 @@ def _trust(dropout: Dropout) -> Iterator[str]:
         f"{dropout.stopped_count:,} of which ended with the bin out of use. The figures below are "
         "of households that the estimate had not seen."
     )
-    for row in dropout.groups.with_row_index("fifth", offset=1).iter_rows(named=True):
-        yield (
-            f"Fifth {row['fifth']} of 5 by rising risk: expected {row['expected_share']:.0%} to "
-            f"stop, {row['stopped_share']:.0%} did (between {row['low']:.0%} and "
-            f"{row['high']:.0%} but for chance; {row['spells_count']} times)."
-        )
     yield (
         f"In all {dropout.expected_over_stopped:.2f} stops were expected for each one seen. "
         f"Calibration slope {dropout.slope:.2f}; 1 is right, less means that risks are spread "
@@ -212,6 +208,15 @@ def _trust(dropout: Dropout) -> Iterator[str]:
         yield (
             f"The riskiest fifth stopped {spread} times as often as its bins' age alone expects: "
             "no better than sorting by age. Treat the order as a guess; young bins come first."
+        )
+
+
+def _fifth_lines(dropout: Dropout) -> Iterator[str]:
+    for row in dropout.groups.with_row_index("fifth", offset=1).iter_rows(named=True):
+        yield (
+            f"Fifth {row['fifth']} of 5 by rising risk: expected {row['expected_share']:.0%} to "
+            f"stop, {row['stopped_share']:.0%} did (between {row['low']:.0%} and "
+            f"{row['high']:.0%} but for chance; {row['spells_count']} times)."
         )
 
 

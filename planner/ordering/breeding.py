@@ -15,7 +15,7 @@ from planner.ordering.demand import WORMS, live_show_ups
 from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, starter_kg
 from planner.ordering.offers import folded
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
-from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
+from planner.worms.nursery_plan import FINEST_SHARE, NURSERY_FACTOR_IDS, Need, Nursery
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -33,6 +33,8 @@ SEEDINGS_APART_DAYS = 28
 """Seeding days that are compared lie this far apart."""
 
 MOST_SEEDINGS = 13
+TWO_SIDED_95 = 1.96
+SIDES = np.array([-1.0, 0.0, 1.0])
 BED = "bed"
 """Row of the doubling time for worked beds."""
 
@@ -65,6 +67,27 @@ class Seeding:
         """All of it [currency]."""
         return self.seed_cost + self.bed_cost + self.care_cost
 
+    def cost_within(self, needs: Sequence[Need]) -> tuple[float, float]:
+        """Limits between which the draws and the search leave the cost, at 95% [currency].
+
+        Each draw asks for the seed that just meets its needs, which is nearly in proportion
+        to how far its beds fall short or are ahead; beds and care go with the seed. The seed
+        of the plan is a quantile of those. Its limits are the two draws whose ranks bound
+        that quantile (distribution-free interval by the binomial law, Conover, Practical
+        Nonparametric Statistics, 3rd edition, chapter 3.2, from memory).
+        """
+        if self.plan is None:
+            return 0.0, 0.0
+        wanted = np.array([need.worms_kg for need in needs])
+        asked = np.sort((wanted / self.plan.ready_kg[1:]).max(axis=1))
+        share = self.plan.chance
+        spread = TWO_SIDED_95 * np.sqrt(share * (1.0 - share) / asked.size)
+        low, middle, high = np.quantile(asked, np.clip(share + spread * SIDES, 0.0, 1.0))
+        return (
+            float(self.cost * low / middle) * (1.0 - FINEST_SHARE),
+            float(self.cost * high / middle) * (1.0 + FINEST_SHARE),
+        )
+
 
 @dataclass(frozen=True)
 class BuyOrBreed:
@@ -93,6 +116,17 @@ class BuyOrBreed:
     def buying_cost(self) -> float:
         """Price of buying them all, before freight and losses [currency]."""
         return self.needed_kg * self.price_per_kg
+
+    @property
+    def verdict(self) -> str:
+        """Whether breeding costs less or more than buying, or the same as far as is known."""
+        best = self.cheapest
+        if best is None:
+            return "none"
+        low, high = best.cost_within(self.needs)
+        if low <= self.buying_cost <= high:
+            return "same"
+        return "less" if best.cost < self.buying_cost else "more"
 
     @property
     def cheapest(self) -> Seeding | None:

@@ -179,20 +179,25 @@ def write_breeding(
     return tuple(place / name for name in contents)
 
 
+VERDICTS = {
+    "less": "Breeding costs less than buying",
+    "more": "Breeding costs more than buying",
+    "same": "Breeding and buying cost the same as far as can be told",
+}
+
+
 def decision(found: BuyOrBreed, wording: Wording) -> str:
-    """Say in one sentence which costs less."""
+    """Say in one sentence which costs less; none where the draws cannot tell them apart."""
     buying = wording.money(found.buying_cost)
+    bought = f"{wording.number(found.needed_kg)} kg"
     best = found.cheapest
     if best is None or best.plan is None:
-        return (
-            f"No seeding serves these hand-over days: buy {found.needed_kg:,.0f} kg for {buying}."
-        )
-    breeding = wording.money(best.cost)
-    cheaper = "less" if best.cost < found.buying_cost else "no less"
+        return f"No seeding serves these hand-over days: buy {bought} for {buying}."
+    low, high = (wording.money(limit) for limit in best.cost_within(found.needs))
     return (
-        f"Breeding costs {cheaper} than buying: {breeding} when {best.plan.seed_kg:,.0f} kg are "
-        f"seeded on {wording.day(best.seed_date)}, against {buying} for {found.needed_kg:,.0f} kg "
-        "bought."
+        f"{VERDICTS[found.verdict]}: {wording.money(best.cost)} ({low} to {high}) when "
+        f"{wording.number(best.plan.seed_kg)} kg are seeded on {wording.day(best.seed_date)}, "
+        f"against {buying} for {bought} bought."
     )
 
 

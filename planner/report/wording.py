@@ -246,6 +246,21 @@ class Wording:
         spread = self.spread(figure)
         return f"{self.amount(figure)} ({spread})" if spread else self.amount(figure)
 
+    def difference(self, figure: Figure) -> str:
+        """Write a difference with unit and interval; none where zero lies in the interval.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure
+        >>> Wording("en_GB").difference(Figure("", "", 0.7, -2.1, 4.2, "t", ""))
+        'none (-2.1 to 4.2)'
+        >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""))
+        '-7 t (-9 to -4)'
+        """
+        if figure.low is None or figure.high is None or not figure.low <= 0.0 <= figure.high:
+            return self.figure(figure)
+        return f"none ({self.spread(figure)})"
+
     def _plain(self, figure: Figure, value: float, like: Figure | None = None) -> str:
         places = decimals(like or figure)
         if figure.unit == "share":

@@ -1,6 +1,6 @@
 -- invoice_differs: invoices that charge for more than came, or above the price agreed.
 -- grain:  record_key
--- params:
+-- params: currency
 -- reads:  orders, deliveries, stage_invoices
 -- feeds:  checks.run_checks
 with came as (
@@ -40,8 +40,9 @@ select
     'orders' as table_name,
     order_line_id as record_key,
     round(invoiced_quantity, 3) || ' charged of ' || round(usable_quantity, 3)
-    || ' usable that came, ' || round(charged_amount, 2) || ' charged of '
-    || round(agreed_amount, 2) || ' agreed' as found,
+    || ' usable that came, ' || $currency || ' ' || round(charged_amount, 2)
+    || ' charged of ' || $currency || ' ' || round(agreed_amount, 2)
+    || ' agreed' as found,
     'Ask for a credit note before you pay, or correct the record.' as advice,
 from beside
 where

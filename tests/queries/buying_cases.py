@@ -388,15 +388,16 @@ OF_CHECKS = [
                 "doubtful",
                 "orders",
                 "P1",
-                "10.0 charged of 9.0 usable that came, 620.0 charged of 620.0 agreed",
+                "10.0 charged of 9.0 usable that came, GBP 620.0 charged of GBP 620.0 agreed",
             ),
             (
                 "doubtful",
                 "orders",
                 "P2",
-                "10.0 charged of 10.0 usable that came, 625.0 charged of 620.0 agreed",
+                "10.0 charged of 10.0 usable that came, GBP 625.0 charged of GBP 620.0 agreed",
             ),
         ],
+        {"currency": "GBP"},
     ),
     Case(
         "delivery_before_order",

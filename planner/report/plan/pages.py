@@ -190,7 +190,10 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
                 for one in shown
             ],
         )
-    page.note("Both plans meet the same draws, so the interval is that of the difference alone.")
+    page.note(
+        "Both plans meet the same draws, so the interval is that of the difference alone. "
+        "Where it holds zero, no difference can be told."
+    )
     for one in sizing.scenarios:
         if one.plan is None:
             page.note(one.why_not)

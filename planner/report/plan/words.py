@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.report.plan.figures import plan_years
@@ -72,7 +73,17 @@ def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str
     return (
         f"Over {years} years they keep {wording.figure(register['plan_kept_out_t'])} out of "
         f"landfill and avoid {wording.figure(register['plan_net_t_co2e'])}, at "
-        f"{wording.figure(register['plan_cost_per_t'])}."
+        f"{wording.figure(register['plan_cost_per_t'])}. {_middle(register, wording)}"
+    )
+
+
+def _middle(register: FigureRegister, wording: Wording) -> str:
+    """Say the median and the mean of the tonnes side by side, rounded alike."""
+    central = register["plan_kept_out_t"]
+    median = wording.amount(register["plan_kept_out_t[p50]"], like=central)
+    mean = wording.amount(replace(central, value=central.mean), like=central)
+    return (
+        f"Half of the likely outcomes keep more than {median} out (the median); the mean is {mean}."
     )
 
 
