@@ -25,6 +25,7 @@ WIDTH = 80
 GAP = 2
 """Columns between two of a table."""
 
+_FULL_PATH = re.compile(r"(^|[ '])(/|[A-Za-z]:\\)[^ ]")
 _WORD = re.compile(r"( *)([^ `]*`[^`]*`[^ ]*|[^ ]+)")
 """Spaces and the word after them; a command between backticks is one, so that it can be pasted."""
 
@@ -105,7 +106,7 @@ def columns() -> int:
 
 
 def folded(text: str, width: int) -> str:
-    """Fold lines between words; a command to paste and a long path stay in one piece.
+    """Fold lines between words; a command to paste stays in one piece, and so does a full path.
 
     Examples
     --------
@@ -118,7 +119,8 @@ def folded(text: str, width: int) -> str:
 
 def _folded_line(line: str, width: int) -> str:
     bare = line.lstrip()
-    if len(line) <= width or bare.startswith("planner "):
+    # a path with blanks in it could not be put together again
+    if len(line) <= width or bare.startswith("planner ") or _FULL_PATH.search(line):
         return line
     indent = " " * (len(line) - len(bare))
     rows = [indent]
