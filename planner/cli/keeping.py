@@ -120,7 +120,7 @@ def key(
         )
         return
     if not passphrase:
-        typer.echo(run.recovery_sheet(program))
+        show(run.recovery_sheet(program))
         again = command("key", "--passphrase", program=program)
         say(f"Next: print it, then close this window. To ask for a passphrase as well:\n  {again}")
         return
