@@ -83,9 +83,9 @@ def test_it_is_calibrated_and_sorts_where_there_is_something_to_sort_by(strong):
 
 def test_it_claims_no_lift_where_all_are_alike():
     rng = np.random.default_rng(5)
-    claims = [fit_dropout(simulated(500, 1.0, rng), rng).sorts for _ in range(12)]
-    # one in forty is the chance of a claim; three of twelve by chance happens once in 300
-    assert sum(claims) <= 2
+    claims = [fit_dropout(simulated(500, 1.0, rng), rng).sorts for _ in range(6)]
+    # one in forty is the chance of a claim; two of six by chance happens once in 110
+    assert sum(claims) <= 1
 
 
 def test_too_few_stops_are_said_and_not_fitted():
