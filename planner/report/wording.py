@@ -255,7 +255,7 @@ class Wording:
         >>> Wording("en_GB").difference(Figure("", "", 0.7, -2.1, 4.2, "t", ""))
         'none (-2.1 to 4.2)'
         >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""))
-        '-7 t (-9 to -4)'
+        '-7.0 t (-9.0 to -4.0)'
         """
         if figure.low is None or figure.high is None or not figure.low <= 0.0 <= figure.high:
             return self.figure(figure)

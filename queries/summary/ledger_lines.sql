@@ -1,5 +1,5 @@
 -- ledger_lines: what the ledger paid, line by line; what households paid is left out.
--- grain:  cost_id
+-- grain:  cost_date, cost_id
 -- params: from_date, before_date
 -- reads:  stage_costs
 -- feeds:  report.acquittal

@@ -42,7 +42,10 @@ def test_check_lists_the_worst_first_and_sets_all_out(folder):
     text = told.stdout
     assert text.index("Wrong: fix these") < text.index("Doubtful:")
     assert "follow-up answers of households that were never given a bin" in text
-    assert "answers G | H3: answered a follow-up round on 2025-03-10, has no hand-over" in text
+    assert (
+        "answers G | H3: answered a follow-up round on 10 Mar 2025, has no hand-over"
+        in " ".join(text.split())
+    )
     with (folder / "refused" / "checks.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     assert ("answers", "G | H3") in {(row["table_name"], row["record_key"]) for row in rows}

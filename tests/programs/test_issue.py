@@ -40,7 +40,7 @@ def issued(sample, tmp_path_factory):
     ended, first = by_command(folder, "--date", f"{DAY}")
     assert ended.exit_code == 0, ended.output
     assert f"Issue 1, {DAY}: {first.folder}" in ended.stdout
-    assert "each with its digest" in ended.stdout
+    assert "each with its digest" in " ".join(ended.stdout.split())
     before = files_of(folder)
     ended, _ = by_command(folder)
     assert (ended.exit_code, ended.stdout) == (MENDING, "")
