@@ -112,7 +112,9 @@ def test_a_problem_of_an_answer_becomes_a_case_once(folder):
     run.load(folder, [file])
     told = planner(folder, "cases", "--day", "2026-06-30", "--dry-run")
     words = " ".join(told.stdout.split())
-    assert "Cases open on 30 Jun 2026: 1; answers of the last three months tell of 0" in words
+    # some editions of the locale data write June short
+    sentence = "Cases open on 30 June 2026: 1; answers of the last three months tell of 0"
+    assert sentence in words.replace("Jun 2026", "June 2026")
 
 
 def test_erasing_a_household_takes_it_off_the_list_which_stays_its_owners_alone(folder):
