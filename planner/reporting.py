@@ -273,6 +273,7 @@ class IssueResult:
         What reads otherwise than in that one, by cause; None where there is none.
     """
 
+    program: Program
     register: FigureRegister
     issue: Issue | None
     folder: Path | None
@@ -294,7 +295,7 @@ def issue_draft(
     before = newest_of(issues, draft.register)
     changed = None if before is None else _changes(folder, draft, issues, before, progress)
     if changed is not None and not restate:
-        return IssueResult(draft.register, None, None, before, changed)
+        return IssueResult(draft.program, draft.register, None, None, before, changed)
     if told := [one.sentence for one in draft.control.told]:
         message = "\n".join((*told, "Nothing was issued. Issue it when more records have changed."))
         raise ReportError(message)
@@ -304,7 +305,7 @@ def issue_draft(
     frozen = freeze(folder, one, files)
     with open_store(folder, make=False) as store:
         note_issues(folder, store, utc_now())
-    return IssueResult(draft.register, one, frozen, before, changed)
+    return IssueResult(draft.program, draft.register, one, frozen, before, changed)
 
 
 def _changes(

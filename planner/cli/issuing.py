@@ -22,6 +22,8 @@ from planner.cli.options import (
 if TYPE_CHECKING:
     import polars as pl
 
+    from planner.reporting import IssueResult
+
 SHOWN_ROWS = 25
 DAY = ["%Y-%m-%d"]
 NEEDS_AN_ANSWER = 2
@@ -66,10 +68,11 @@ def issue(
         progress=say,
     )
     if result.before is not None and result.restated is not None:
-        _print_changes(result.restated, result.before.number)
+        _print_changes(result, result.restated, result.before.number)
     if result.issue is None:
+        label = result.register.reporting_year
         say("\nNothing was issued. To give the changed report out:")
-        say(f"  {command('issue', '--year', result.register.reporting_year, '--restate')}")
+        say(f"  {command('issue', '--year', label, '--restate', program=program)}")
         raise typer.Exit(NEEDS_AN_ANSWER)
     show(f"Issue {result.issue.number}, {result.issue.issued_on}: {result.folder}")
     show(
@@ -78,11 +81,12 @@ def issue(
     )
 
 
-def _print_changes(changed: pl.DataFrame, number: int) -> None:
+def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> None:
     """Print the material changes by cause; all of them stand in the file of the issue."""
     from rich.table import Table
 
-    from planner.report.restatement import CAUSES
+    from planner.report.restatement import CAUSES, changed_amount
+    from planner.report.wording import Wording
 
     material = changed.filter("is_material")
     show(
@@ -90,13 +94,16 @@ def _print_changes(changed: pl.DataFrame, number: int) -> None:
         f"{material.height:,} of them materially:"
     )
     table = Table(box=None, pad_edge=False)
-    table.add_column("figure")
-    for heading in ("issued", "today", *(f"by {cause}" for cause in CAUSES)):
-        table.add_column(heading, justify="right")
+    for heading in ("figure and its id", "issued", "today", "of it by"):
+        table.add_column(heading)
+    wording = Wording.of(result.program)
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
-        amounts = [row[name] for name in ("issued", "today", *CAUSES)]
-        shown = ("not shown" if amount is None else f"{amount:,.6g}" for amount in amounts)
-        table.add_row(row["figure_id"], *shown)
+        issued, today, *parts = (
+            changed_amount(result.register, row, name, wording)
+            for name in ("issued", "today", *CAUSES)
+        )
+        by = [f"{cause} {part}" for cause, part in zip(CAUSES, parts, strict=True) if row[cause]]
+        table.add_row(f"{row['label']}\n  {row['figure_id']}", issued, today, "\n".join(by))
     print_table(table)
     if material.height > SHOWN_ROWS:
         show(f"and {material.height - SHOWN_ROWS:,} more")

@@ -224,12 +224,13 @@ class Acquittal:
         )
         self._add_counts(made)
         charged = grant.spent * funder.share
-        for name, label, amount in (
-            ("ledger_lines_sum", "Ledger lines of the grant's period", grant.spent),
-            ("charged", "Charged to the grant", charged),
-            ("unspent", "Left of the grant", funder.granted - charged),
-        ):
-            method = "Sum of the ledger lines that the grant may pay for, times its share."
+        for name, label, amount, method in (
+            ("ledger_lines_sum", "Ledger lines of the grant's period", grant.spent,
+             "Sum of the ledger lines of its period that the grant may pay for."),
+            ("charged", "Charged to the grant", charged, "Sum of those lines × the grant's share."),
+            ("unspent", "Left of the grant", funder.granted - charged,
+             "Amount granted less what is charged to it."),
+        ):  # fmt: skip
             rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
             currency = grant.program.council.currency
             made.add_exact(name, label, round(amount, CENTS), currency, method, rests_on)

@@ -15,6 +15,7 @@ import polars as pl
 
 from planner import __version__
 from planner.factors import read_factors
+from planner.figures import Figure, FigureRegister
 from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
 from planner.report.issues import (
@@ -30,13 +31,13 @@ from planner.store import open_store
 from planner.store.rewinding import copied, keep_keys, keys_of, rewind
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from planner.factors import FactorTable
-    from planner.figures import FigureRegister
     from planner.program import Program
     from planner.report.issues import Issue
+    from planner.report.wording import Wording
 
 CAUSES = ("version", "factors", "program file", "corrected rows", "new rows")
 """What can change a figure, in the order in which the changes are made one after the other."""
@@ -182,6 +183,28 @@ def _compared(
         "is_material": pl.Boolean,
     }
     return pl.DataFrame(rows, schema=schema)
+
+
+def changed_amount(
+    register: FigureRegister, row: Mapping[str, object], name: str, wording: Wording
+) -> str:
+    """Write one amount of a restatement with its unit, rounded as today's figure is.
+
+    Parameters
+    ----------
+    register
+        Figures of today.
+    row, name
+        Row of `restate`, and its column: ``issued``, ``today``, ``change`` or a cause.
+    wording
+        How the council's country writes numbers.
+    """
+    value, figure_id = row[name], str(row["figure_id"])
+    if not isinstance(value, float):
+        return "not shown"
+    known = register.find(figure_id)
+    low, high = (known.low, known.high) if known else (None, None)
+    return wording.amount(Figure(figure_id, "", value, low, high, str(row["unit"]), ""))
 
 
 def _split(

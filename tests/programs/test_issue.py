@@ -71,9 +71,10 @@ def changed(issued, tmp_path_factory):
     assert ended.exit_code == MENDING
     words = " ".join(ended.stdout.split())
     assert "figures read otherwise than in issue 1" in words
-    assert "by program file" in words
+    assert "of it by" in words
+    assert "program file" in words
     assert "Nothing was issued" in ended.stderr
-    assert f"issue --year {LABEL} --restate" in ended.stderr
+    assert f"issue --year {LABEL} --restate --program {folder}" in ended.stderr
     assert files_of(folder) == before
     return result
 

@@ -111,9 +111,11 @@ def _plot_row(
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
     target = f", target {wording.number(target_t, _places(target_t))} t" if target_t else ""
     words = f"{wording.figure(row.figure)}{target if row.is_this else ''}"
+    # right of the target's line too, which would cross the words
+    end = max(high, target_t) if row.is_this and target_t else high
     axes.annotate(
         words.replace(" (", "\n(").replace(", ", ",\n") if is_narrow(axes) else words,
-        (high, place),
+        (end, place),
         (6, 0),
         textcoords="offset points",
         va="center",

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.figures import Figure
 from planner.paths import RESTATEMENT_FILE
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 from planner.report.figures.comparison import COMPARED
-from planner.report.restatement import CAUSES
+from planner.report.restatement import CAUSES, changed_amount
 from planner.report.restating import NO_REASON
 
 if TYPE_CHECKING:
@@ -124,7 +123,8 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     if rows is None or rows.is_empty():
         return
     material = rows.filter("is_material")
-    share = contents.saying.wording.share(contents.program.reporting.materiality_share)
+    wording = contents.saying.wording
+    share = wording.share(contents.program.reporting.materiality_share)
     yield text(
         f"Since the last issue of this year {rows.height:,} figures have changed, "
         f"{material.height:,} of them by more than {share}, which counts as material. "
@@ -137,23 +137,17 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
             "Material changes since the last issue",
             ("Figure", "As issued", "Today", *(f"by {name}" for name in causes)),
             [
-                (row["label"], *(_written(contents, row, name) for name in (*ENDS, *causes)))
+                (
+                    row["label"],
+                    *(
+                        changed_amount(contents.register, row, name, wording)
+                        for name in (*ENDS, *causes)
+                    ),
+                )
                 for row in material.head(MOST_ROWS).iter_rows(named=True)
             ],
             numbers=range(1, 3 + len(causes)),
         )
-
-
-def _written(contents: Contents, row: dict[str, object], name: str) -> str:
-    """Write one amount of a restatement as today's figure would be rounded."""
-    value = row[name]
-    if not isinstance(value, float):
-        return "not shown"
-    figure_id = str(row["figure_id"])
-    known = next((one for one in contents.register if one.id == figure_id), None)
-    low, high = (known.low, known.high) if known else (None, None)
-    figure = Figure(figure_id, "", value, low, high, str(row["unit"]), "")
-    return contents.saying.wording.amount(figure)
 
 
 def _reads_otherwise(contents: Contents, figure_id: str, label: str) -> bool:
