@@ -11,6 +11,7 @@ import typer
 from planner import run
 from planner.cli.options import (
     AsOfDay,
+    OwnTemplate,
     ProgramFolder,
     ReportedYear,
     command,
@@ -34,15 +35,7 @@ def issue(
     *,
     year: ReportedYear = None,
     as_of: AsOfDay = None,
-    template: Annotated[
-        Path | None,
-        typer.Option(
-            "--template",
-            metavar="FILE",
-            help="Set the Word document in the council's own template (.docx).",
-            show_default=False,
-        ),
-    ] = None,
+    template: OwnTemplate = None,
     date: Annotated[
         dt.datetime | None,
         typer.Option(
@@ -58,6 +51,8 @@ def issue(
     ] = False,
 ) -> None:
     """Give a report out: number it and freeze it with digests of all that it rests on."""
+    from planner.report.wording import Wording
+
     result = run.issue(
         program,
         year,
@@ -74,7 +69,8 @@ def issue(
         say("\nNothing was issued. To give the changed report out:")
         say(f"  {command('issue', '--year', label, '--restate', program=program)}")
         raise typer.Exit(NEEDS_AN_ANSWER)
-    show(f"Issue {result.issue.number}, {result.issue.issued_on}: {result.folder}")
+    day = Wording.of(result.program).day(dt.date.fromisoformat(result.issue.issued_on))
+    show(f"Issue {result.issue.number}, {day}: {result.folder}")
     show(
         f"  {len(result.issue.loads)} files loaded, records of {len(result.issue.records)} tables, "
         "program file, factors: each with its digest"
@@ -94,7 +90,7 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
         f"{material.height:,} of them materially:"
     )
     table = Table(box=None, pad_edge=False)
-    for heading in ("figure and its id", "issued", "today", "of it by"):
+    for heading in ("figure", "issued", "today", "of it by"):
         table.add_column(heading)
     wording = Wording.of(result.program)
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
@@ -103,7 +99,7 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
             for name in ("issued", "today", *CAUSES)
         )
         by = [f"{cause} {part}" for cause, part in zip(CAUSES, parts, strict=True) if row[cause]]
-        table.add_row(f"{row['label']}\n  {row['figure_id']}", issued, today, "\n".join(by))
+        table.add_row(row["label"], issued, today, "\n".join(by))
     print_table(table)
     if material.height > SHOWN_ROWS:
         show(f"and {material.height - SHOWN_ROWS:,} more")

@@ -78,6 +78,15 @@ FromDay = Annotated[
         help="First day; today unless said.",
     ),
 ]
+OwnTemplate = Annotated[
+    Path | None,
+    typer.Option(
+        "--template",
+        metavar="FILE",
+        help="Set the Word document in the council's own template (.docx).",
+        show_default=False,
+    ),
+]
 UntilDay = Annotated[
     dt.datetime | None,
     typer.Option(

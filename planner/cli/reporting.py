@@ -10,6 +10,7 @@ import typer
 from planner import run
 from planner.cli.options import (
     AsOfDay,
+    OwnTemplate,
     ProgramFolder,
     ReportedYear,
     command,
@@ -81,15 +82,7 @@ def report(
     *,
     year: ReportedYear = None,
     as_of: AsOfDay = None,
-    template: Annotated[
-        Path | None,
-        typer.Option(
-            "--template",
-            metavar="FILE",
-            help="Set the Word document in the council's own template (.docx).",
-            show_default=False,
-        ),
-    ] = None,
+    template: OwnTemplate = None,
     copy_template: Annotated[
         Path | None,
         typer.Option(

@@ -18,6 +18,7 @@ from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAM
 from planner.program import read_program
 from planner.report.issues import altered, digest, read_issues
 from planner.report.restatement import CAUSES
+from planner.report.wording import Wording
 from planner.store import open_store
 
 TOWN, LABEL = "valdorra", "2025"
@@ -39,7 +40,7 @@ def issued(sample, tmp_path_factory):
     program.write_text(text.replace("draws_count = 1000", "draws_count = 100"), "utf-8")
     ended, first = by_command(folder, "--date", f"{DAY}")
     assert ended.exit_code == 0, ended.output
-    assert f"Issue 1, {DAY}: {first.folder}" in ended.stdout
+    assert f"Issue 1, {Wording.of(first.program).day(DAY)}: {first.folder}" in ended.stdout
     assert "each with its digest" in " ".join(ended.stdout.split())
     before = files_of(folder)
     ended, _ = by_command(folder)
