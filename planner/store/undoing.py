@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import difflib
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -17,8 +18,6 @@ from planner.store.writing import Writer
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     import duckdb
 
     from planner.store.opening import Store
@@ -71,8 +70,9 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
     store.program.begin()
     try:
         before = orphan_counts(store, without=None)
+        households_count = _fewest_households(store, load_id)
         counts = pl.DataFrame([_revert(store, load_id, table) for table in _PROGRAM_TABLES])
-        _forget(store.program, load_id, undone_at)
+        _forget(store.program, load_id, undone_at, households_count)
         check_orphans(f"load {load_id}", before, orphan_counts(store, without=load_id))
         contacts = _contact_counts(store, load_id)
     except BaseException:
@@ -235,13 +235,27 @@ def _revert(store: Store, load_id: str, table: str) -> dict[str, str | int]:
     return counts
 
 
-def _forget(program: duckdb.DuckDBPyConnection, load_id: str, undone_at: dt.datetime) -> None:
+def _fewest_households(store: Store, load_id: str) -> int:
+    """Count the households of a load in the table in which it holds the fewest; 0 without any.
+
+    Once it is taken back nothing else tells how many an issue lost by it.
+    """
+    others = [one for one in store.listed_loads()["load_id"] if one != load_id]
+    ends = {"before_date": dt.date.max, "until_date": dt.date.max}
+    counts = store.query("changed_households", load_ids=others, **ends)["households_count"]
+    return int(counts.min() or 0)  # type: ignore[arg-type]  # of whole numbers
+
+
+def _forget(
+    program: duckdb.DuckDBPyConnection, load_id: str, undone_at: dt.datetime, households: int
+) -> None:
     given = {"load_id": load_id}
     change(program, read_query("forget_undone").text, given)
     change(program, read_query("forget_undone_refusals").text, given)
     change(program, read_query("forget_undone_readings").text, given)
     change(program, read_query("reopen_refusals").text, given)
-    change(program, read_query("record_undone").text, {**given, "undone_at": undone_at})
+    noted = {**given, "undone_at": undone_at, "households_count": households}
+    change(program, read_query("record_undone").text, noted)
 
 
 def _contact_counts(store: Store, load_id: str) -> pl.DataFrame:

@@ -11,6 +11,7 @@ select
     coalesce(sum(load_counts.corrected_count), 0)::bigint as corrected_count,
     coalesce(sum(load_counts.refused_count), 0)::bigint as refused_count,
     undone_loads.undone_at,
+    undone_loads.households_count as undone_households_count,
 from loads
 left join load_counts using (load_id)
 left join undone_loads using (load_id)

@@ -5,7 +5,7 @@
 -- params: load_ids, before_date, until_date
 -- reads:  households, registrations, bookings, handovers, givebacks, samples, answers,
 --     weighings, calls, cases, attendances, workshops, waves, history
--- feeds:  report.disclosure.control
+-- feeds:  report.disclosure.control, store.undoing
 with
 kept as (
     select 'households' as table_name, household_id, load_id, registered_date as dated
@@ -70,7 +70,10 @@ former as (
 ),
 
 changed as (
-    select * from kept
+    -- what has no day counts in every report
+    select
+        table_name, household_id, load_id, coalesce(dated, '0001-01-01'::date) as dated,
+    from kept
     union all
     select * from former
 )

@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from planner.report.issues import Issue
     from planner.store import Store
 
+UNDONE = "loads that were taken back"
+_HOUSEHOLDS = pl.coalesce("undone_households_count", pl.lit(1))
+"""Of a load taken back by an earlier version nobody noted how many it held: as if of one."""
+
 BETWEEN = "the days between the two"
 """Row of query changed_households that is no table."""
 
@@ -109,8 +113,8 @@ def open_control(folder: Path, store: Store, program: Program, before_date: dt.d
         ends = sorted((before_date, issue_end(one, program)))
         given = {"load_ids": list(one.loads), "before_date": ends[0], "until_date": ends[1]}
         undone = listed.filter(pl.col("load_id").is_in(list(one.loads)))
-        rows = undone.select((pl.col("new_count") + pl.col("corrected_count")).sum()).item()
-        changed = [*store.query("changed_households", **given).iter_rows(), ("undone loads", rows)]
+        fewest = undone.select(_HOUSEHOLDS.filter(_HOUSEHOLDS > 0).min()).item() or 0
+        changed = [*store.query("changed_households", **given).iter_rows(), (UNDONE, fewest)]
         told += [
             Told(one, table, _sentence(one, table, count, threshold))
             for table, count in changed

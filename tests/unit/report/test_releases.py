@@ -6,7 +6,9 @@ changed is gone through, and those that what both reports show rules out are dro
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
+from types import SimpleNamespace
 
 import numpy as np
 import polars as pl
@@ -14,10 +16,20 @@ import pytest
 
 from planner.figures import Figure, FigureRegister
 from planner.program import Privacy
-from planner.report.disclosure import HIDDEN, hidden_areas, hidden_by_change, stands, with_standing
+from planner.report.disclosure import (
+    HIDDEN,
+    control,
+    hidden_areas,
+    hidden_by_change,
+    stands,
+    with_standing,
+)
 from planner.report.disclosure.releases import STANDS, shown_parts
+from planner.report.issues import Issue
+from planner.store import open_store, undo_load, writing
 from planner.store.queries import read_query
 from planner.tables import TABLES
+from tests.queries.given import frame
 
 LEVEL = 3
 """A low threshold keeps the ways that the attacker tries few."""
@@ -131,6 +143,39 @@ def test_every_table_of_households_is_counted():
         f"add {sorted(of_households - reads)} to queries/summary/changed_households.sql: it counts "
         "the households of which two reports tell by their difference"
     )
+
+
+@pytest.mark.parametrize(("weeks", "households", "is_told"), [(30, 1, True), (1, 30, False)])
+def test_a_load_taken_back_after_an_issue_counts_by_households_not_rows(
+    tmp_path, monkeypatch, weeks, households, is_told
+):
+    """Thirty weeks of one household are the records of one, though they are thirty rows."""
+    monday = dt.date(2025, 1, 6)
+    names = [f"H{number}" for number in range(households)]
+    rows = [
+        {"household_id": name, "week_start_date": monday + dt.timedelta(weeks=week)}
+        for name in names
+        for week in range(weeks)
+    ]
+    noon = dt.datetime(2026, 7, 1, 12)
+    for table, made in (("households", [{"household_id": n} for n in names]), ("weighings", rows)):
+        with open_store(tmp_path) as store, writing(store, written_at=noon) as writer:
+            writer.write(writer.begin_load(table, table), table, frame(table, made))
+    one = Issue(1, "2026-07-01", "2025", "", "1", 10, 1, "", "", {"L0001": "", "L0002": ""}, {})
+    monkeypatch.setattr(control, "read_issues", lambda _: (one,))
+    monkeypatch.setattr(control, "issued_registers", lambda *_: ())
+    monkeypatch.setattr(control, "issue_end", lambda *_: dt.date(2026, 1, 1))
+    program = SimpleNamespace(privacy=SimpleNamespace(small_cell_threshold=10))
+
+    def told():
+        with open_store(tmp_path, read_only=True) as store:
+            made = control.open_control(tmp_path, store, program, dt.date(2026, 1, 1))
+        return [found.table for found in made.told]
+
+    assert told() == []
+    with open_store(tmp_path) as store:
+        undo_load(store, "L0002", noon)
+    assert told() == [control.UNDONE] * is_told
 
 
 def report_of(areas, method="Counted.", year="2025"):

@@ -95,6 +95,31 @@ def test_corrections_are_undone_one_after_the_other(folder):
         assert state(folder) == states.pop()
 
 
+WEEKS = [
+    {"household_id": "H1", "week_start_date": dt.date(2025, 1, 6) + dt.timedelta(weeks=week)}
+    for week in range(12)
+]
+HOUSEHOLDS_OF = {
+    "twelve weeks of one household": ({"weighings": WEEKS}, 1),
+    "ledger lines, of nobody": ({"costs": [{"cost_id": str(one)} for one in range(5)]}, 0),
+    "a correction": ({"households": [{"household_id": "H1", "people_count": 5}]}, 1),
+    "one of two tables": (
+        {"households": [{"household_id": name} for name in ("H3", "H4", "H5")],
+         "handovers": [{"handover_id": "B3", "household_id": "H3"}]}, 1,
+    ),
+    "three households": ({"households": [{"household_id": n} for n in ("H3", "H4", "H5")]}, 3),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", HOUSEHOLDS_OF)
+def test_a_load_taken_back_keeps_how_many_households_it_held_in_the_table_of_fewest(folder, case):
+    rows, expected = HOUSEHOLDS_OF[case]
+    undo(folder, take_in(folder, "c.csv", **rows))
+    with open_store(folder, read_only=True) as store:
+        listed = store.listed_loads().filter(pl.col("undone_at").is_not_null())
+        assert listed["undone_households_count"].to_list() == [expected]
+
+
 def test_counts_tell_what_goes_and_what_returns_and_a_dry_run_changes_nothing(folder):
     load_id = take_in(
         folder,
