@@ -15,7 +15,13 @@ from planner.emissions.activity import BASES, Activity, Supplies
 from planner.emissions.choice import FactorRows, choose_emission_factors
 from planner.emissions.conservative import conservative_basis
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
-from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_factors
+from planner.emissions.editions import (
+    EDITIONS,
+    GWP_SETS,
+    compared_t_co2e,
+    edition_factors,
+    edition_rows,
+)
 from planner.emissions.landfill import (
     Decay,
     methane_between_kg,
@@ -68,6 +74,7 @@ __all__ = [
     "conservative_basis",
     "draw_emission_factors",
     "edition_factors",
+    "edition_rows",
     "emissions_avoided",
     "methane_avoided_kg_co2e_per_t",
     "methane_between_kg",

@@ -17,6 +17,7 @@ from planner.factors.draws import draw_factors
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity
+    from planner.emissions.choice import FactorRows, LandfillRows
     from planner.factors import Factor, FactorTable
     from planner.program import Program
 
@@ -27,6 +28,9 @@ GWP_SETS = ("ar4", "ar5", "ar6")
 
 COMMITMENT = "gpc_commitment"
 """All the methane a year's waste will ever give is booked to that year."""
+
+TOOL = "cdm_tool04"
+"""Waste decays from its own month on, and methane is multiplied by a correction factor."""
 
 FOREVER_MONTHS = 1e7
 WET = ("boreal_temperate_wet", "tropical_wet")
@@ -65,18 +69,38 @@ def edition_factors(
     ----------
     gpc, equations 8.3 and 8.4; cdm_tool04, version 8, monthly form and application B.
     """
-    own = edition if edition in ("ipcc_2006", "ipcc_2019") else BASE_EDITION
-    method = program.method.model_copy(update={"edition": own, "gwp_set": gwp_set})
-    chosen = choose_emission_factors(program.model_copy(update={"method": method}), table)
-    if edition == COMMITMENT:
-        share = table.find("food_decomposing_carbon_share", edition="gpc")
-        chosen = replace(chosen, shared={**chosen.shared, share.factor_id: share})
+    chosen = _chosen(program, table, edition, gwp_set)
 
     def drawn(row: Factor) -> Floats:
         return draw_factors([row], program.method.draws_count, program.method.seed)[row.factor_id]
 
     factors = emission_factors(chosen, drawn)
-    return _as_the_tool_has_it(factors, table) if edition == "cdm_tool04" else factors
+    return _as_the_tool_has_it(factors, table) if edition == TOOL else factors
+
+
+def edition_rows(
+    program: Program, table: FactorTable, edition: str, gwp_set: str
+) -> tuple[Factor, ...]:
+    """Name the rows behind `edition_factors`; the clean development mechanism has no delay."""
+    chosen = _chosen(program, table, edition, gwp_set)
+    if edition != TOOL:
+        return chosen.every
+    corrections = (_correction(one, table) for one in chosen.landfills)
+    return tuple(
+        dict.fromkeys(
+            (*(row for row in chosen.every if row.factor_id != "delay_months"), *corrections)
+        )
+    )
+
+
+def _chosen(program: Program, table: FactorTable, edition: str, gwp_set: str) -> FactorRows:
+    own = edition if edition in ("ipcc_2006", "ipcc_2019") else BASE_EDITION
+    method = program.method.model_copy(update={"edition": own, "gwp_set": gwp_set})
+    chosen = choose_emission_factors(program.model_copy(update={"method": method}), table)
+    if edition != COMMITMENT:
+        return chosen
+    share = table.find("food_decomposing_carbon_share", edition="gpc")
+    return replace(chosen, shared={**chosen.shared, share.factor_id: share})
 
 
 def compared_t_co2e(
@@ -145,12 +169,11 @@ def _all_of_it(factors: EmissionFactors) -> Floats:
 
 
 def _as_the_tool_has_it(factors: EmissionFactors, table: FactorTable) -> EmissionFactors:
-    corrections = tuple(
-        table.find(
-            "model_correction_factor",
-            "application_b_wet" if landfill.site.climate in WET else "application_b_dry",
-        ).value
-        for landfill in factors.rows.landfills
-    )
+    corrections = tuple(_correction(one, table).value for one in factors.rows.landfills)
     at_once = {**factors.drawn, "delay_months": np.zeros(factors.size)}
     return replace(factors, drawn=at_once, from_deposit_months=0.0, model_factor=corrections)
+
+
+def _correction(landfill: LandfillRows, table: FactorTable) -> Factor:
+    climate = "wet" if landfill.site.climate in WET else "dry"
+    return table.find("model_correction_factor", f"application_b_{climate}")

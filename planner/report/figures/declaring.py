@@ -300,13 +300,19 @@ SUMMED_UP = {
 def _of_factor(year: Year, name: str) -> tuple[Input, ...]:
     """Name a published factor, or the setting that stands in its place."""
     factor_id, _, applies_to = name.partition("/")
-    rows = year.emission_factors.rows
-    of_emissions = [row for row in rows.every if row.factor_id == factor_id]
-    if not of_emissions:
-        return of_factors(year.factor_table, [_find(year, factor_id, applies_to)])
-    if factor_id in rows.stated:
-        return tuple(of_key(f"emissions.{factor_id}", row.value) for row in of_emissions)
-    return of_factors(year.factor_table, of_emissions)
+    of_emissions = [r for r in year.emission_factors.rows.every if r.factor_id == factor_id]
+    return of_rows(year, of_emissions or [_find(year, factor_id, applies_to)])
+
+
+def of_rows(year: Year, rows: Iterable[Factor]) -> tuple[Input, ...]:
+    """Name rows of the factor tables, or the settings that stand in the place of some."""
+    stated = year.emission_factors.rows.stated
+    return tuple(
+        of_key(f"emissions.{row.factor_id}", row.value)
+        if row.factor_id in stated
+        else of_factors(year.factor_table, [row])[0]
+        for row in rows
+    )
 
 
 def _find(year: Year, factor_id: str, applies_to: str) -> Factor:

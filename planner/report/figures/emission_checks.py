@@ -10,10 +10,12 @@ from planner.emissions import (
     BASES,
     EDITIONS,
     GWP_SETS,
+    IN_NET,
     approach_1_percent,
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
     compared_t_co2e,
+    edition_rows,
     methane_avoided_kg_co2e_per_t,
     net_t_co2e,
     payback,
@@ -21,13 +23,23 @@ from planner.emissions import (
 from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
-from planner.report.figures.declaring import Declared
-from planner.report.figures.emissions import COMPOST, LANDFILL, LINES, NET, PLASTIC, UNIT
+from planner.report.figures.declaring import Declared, of_rows
+from planner.report.figures.emissions import (
+    COMPOST,
+    LANDFILL,
+    LINES,
+    NET,
+    PLASTIC,
+    UNIT,
+    words_of_basis,
+)
 from planner.report.figures.giveaway import BASIS_WORDS
-from planner.report.inputs import of_factors, of_key
+from planner.report.inputs import of_factors
 from planner.units import KG_PER_LB, KG_PER_T
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from planner.emissions import Payback
@@ -120,14 +132,14 @@ FIGURES = (
         "Landfill methane avoided {words}",
         UNIT,
         AGAIN,
-        "account_t_co2e[{basis}.landfill_methane]",
+        "{others}",
     ),
     Declared(
         "editions_compared_t_co2e[{basis}.{edition}.{gwp_set}]",
         "Net emissions avoided {words}",
         UNIT,
         AGAIN,
-        "account_t_co2e[{basis}.net]",
+        "{others}",
     ),
     Declared(
         "variance_share[{source}]",
@@ -233,21 +245,35 @@ def _kg_per_t(row: Factor) -> float:
 def _add_edition(out: Writer, edition: str) -> None:
     year = out.year
     found = compared_t_co2e(year.program, year.factor_table, year.activity, edition)
-    own = year.program.method
+    names = ("methane_by_edition_t_co2e", "editions_compared_t_co2e")
     for gwp_set in GWP_SETS:
-        settings = (
-            of_key("method.edition", f"{edition} in place of {own.edition}"),
-            of_key("method.gwp_set", f"{gwp_set} in place of {own.gwp_set}"),
-        )
+        rows = edition_rows(year.program, year.factor_table, edition, gwp_set)
         for basis in BASES:
+            words = words_of_basis(year.program.emissions, basis)
+            words |= {"edition": edition, "gwp_set": gwp_set}
+            words["words"] = f"{BASIS_WORDS[basis]}; {EDITION_WORDS[edition]}, {gwp_set.upper()}"
+            there = [name for name in IN_NET if name in year.emissions.basis(basis).lines]
             draws = found.get((basis, gwp_set)) or (None, None)
-            words = f"{BASIS_WORDS[basis]}; {EDITION_WORDS[edition]}, {gwp_set.upper()}"
-            part = {"basis": basis, "edition": edition, "gwp_set": gwp_set, "words": words}
-            for name, of_name in zip(
-                ("methane_by_edition_t_co2e", "editions_compared_t_co2e"), draws, strict=True
-            ):
-                declared = f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]"
-                out.put(declared, of_name, part, why=COMMITMENT_ALONE, also=settings)
+            for name, lines, of_name in zip(names, (there[:1], there), draws, strict=True):
+                others, used = _of_lines(year, lines, rows)
+                out.put(
+                    f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]",
+                    of_name,
+                    words,
+                    why=COMMITMENT_ALONE,
+                    also=of_rows(year, used),
+                    others=others.format(**words),
+                )
+
+
+def _of_lines(year: Year, lines: Iterable[str], rows: Iterable[Factor]) -> tuple[str, list[Factor]]:
+    """Tell what lines rest on beside factors of emissions, and an edition's rows of these."""
+    named = dict.fromkeys(name for line in lines for name in LINES[line].rests_on.split())
+    own = {f"factor:{row.factor_id}" for row in year.emission_factors.rows.every}
+    methods = ("key:method.edition", "key:method.gwp_set")
+    others = " ".join(name for name in named if name not in own and name not in methods)
+    used = {name.removeprefix("factor:") for name in named} | {"model_correction_factor"}
+    return others, [row for row in rows if row.factor_id in used]
 
 
 def variance_by_source(year: Year) -> dict[str, float]:

@@ -23,6 +23,7 @@ from planner.report.figures.tonnes import LEAKS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
+    from planner.program import Emissions
     from planner.report.figures.declaring import Writer
 
 UNIT = "t CO2-e"
@@ -312,20 +313,25 @@ FIGURES = (
 def add_emissions(out: Writer) -> None:
     """Add the account with its net on each basis, and the decay by year and month."""
     for basis in BASES:
-        words = {
-            "basis": basis,
-            "basis_words": BASIS_WORDS[basis],
-            "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
-            "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
-            "by_residual": BY_TREATMENT[out.year.program.emissions.residual_treatment],
-            "by_kerbside": BY_TREATMENT[out.year.program.emissions.kerbside_treatment],
-        }
+        words = words_of_basis(out.year.program.emissions, basis)
         _add_lines(out, basis, words)
         _add_sums(out, basis, words)
         _add_conservative(out, basis, words)
         _add_landfills(out, basis, words)
     _add_years(out)
     _add_months(out)
+
+
+def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
+    """Fill what lines rest on: their scraps, and what the treatments of a program do."""
+    return {
+        "basis": basis,
+        "basis_words": BASIS_WORDS[basis],
+        "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
+        "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
+        "by_residual": BY_TREATMENT[choices.residual_treatment],
+        "by_kerbside": BY_TREATMENT[choices.kerbside_treatment],
+    }
 
 
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
