@@ -40,6 +40,15 @@ NET = (
     "and move them, in full in the year in which they are acquired. Not an offset."
 )
 NO_TONNES = "Not given: the plan's bins may keep nothing out, so a cost per tonne has no meaning."
+CHANGES = (
+    "Tonnes of each year × its levy and gate fee in money of the plan's first year, minus the same "
+    "tonnes at the first year's prices: stated changes of price, and the rise beyond inflation."
+)
+SUPPORT = "Years in use of the plan's bins × support of a bin in use for a year, not discounted."
+WORTH = (
+    "Levy and gate fee saved, with their changes, minus the plan's cost and the support of bins in "
+    "use, in money of its first year. Bins that last beyond the horizon count for nothing there."
+)
 COST = "Bins bought × price, bins taken × cost of handing over minus the co-payment, fixed cost."
 
 
@@ -216,27 +225,48 @@ def _results(
 
 
 def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
-    """Add what the plan is worth in money of its first year, at each discount rate."""
+    """Add each step from savings at this year's prices to what the plan is worth.
+
+    Savings, price changes, cost, support and discounting add up to the net present value, so
+    that whoever adds the lines of two price bases sees what lies between them.
+    """
     settings, outcome, money = sizing.main.settings, sizing.main.outcome, sizing.program.money
-    years = range(settings.horizon_years)
-    price = price_path(_known_prices(sizing), years, money.price_rise_share)
-    in_use_years = by_year(outcome.in_use_weeks_by_month) / WEEKS_PER_YEAR
-    costs = in_use_years * money.support_cost_per_bin_year
+    currency, years = sizing.program.council.currency, range(settings.horizon_years)
+    prices = price_path(_known_prices(sizing), years, money.price_rise_share)
+    support = by_year(outcome.in_use_weeks_by_month) / WEEKS_PER_YEAR
+    support *= money.support_cost_per_bin_year
+    costs = support.copy()
     costs[:, 0] += outcome.cost
-    benefits = outcome.kept_out_t_by_year * price
+    saved = outcome.kept_out_t_by_year * prices
+    in_force = of_key("money.price_rise_share", money.price_rise_share)
+    paid = of_key("money.support_cost_per_bin_year", money.support_cost_per_bin_year)
+    changes = saved.sum(axis=1) - outcome.kept_out_t * settings.price_per_t
+    steps = [
+        ("plan_price_changes", "Changes of levy and gate fee beyond inflation", changes, CHANGES),
+        ("plan_support_cost", "Support of the plan's bins in use", support.sum(axis=1), SUPPORT),
+    ]
+    for name, label, draws, method in steps:
+        of_money = paid if name == "plan_support_cost" else in_force
+        inputs = (*of_figures("plan_kept_out_t"), of_money)
+        register.add_draws(name, label, draws, currency, method, inputs)
+    lines = of_figures("plan_avoided_disposal_cost", "plan_cost", *(step[0] for step in steps))
     for rate in discount_rates(sizing.program, sizing.table):
-        register.add_draws(
-            f"plan_net_present_value[{rate:g}]",
-            f"Net present value of the plan at {rate:.1%} a year",
-            net_present_value(benefits, costs, rate),
-            sizing.program.council.currency,
-            "Levy and gate fee saved, minus the plan's cost and the support of bins in use, in "
-            "money of its first year. Bins that last beyond the horizon count for nothing there.",
+        worth = net_present_value(saved, costs, rate)
+        for name, label, draws, method in (
             (
-                *of_figures("plan_kept_out_t", "plan_cost"),
-                of_key("money.price_rise_share", money.price_rise_share),
+                "plan_discounting",
+                f"Taken off for years to come, at {rate:.1%} a year",
+                (saved - costs).sum(axis=1) - worth,
+                "Savings less costs of all years, minus what they are worth in the first.",
             ),
-        )
+            (
+                "plan_net_present_value",
+                f"Net present value of the plan at {rate:.1%} a year",
+                worth,
+                WORTH,
+            ),
+        ):
+            register.add_draws(f"{name}[{rate:g}]", label, draws, currency, method, lines)
 
 
 def _known_prices(sizing: Sizing) -> dict[int, float]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
+from planner.cells import Formula
 from planner.report.plan.pages import (
     add_beliefs_page,
     add_frontier_page,
@@ -18,19 +19,30 @@ from planner.report.plan.reckoning import add_live_sheets
 from planner.report.plan.words import decision_lines
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
-from planner.report.workbook.formats import figure_cells
+from planner.report.workbook.formats import figure_cells, money_cell, number_format
 from planner.report.workbook.trace import add_figures
 
 if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
+    from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.plan.charts import PlanChart
+    from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
 PICTURE_WIDTH_PIXELS = 640
 PIXELS_PER_ROW = 17.5
+STEPS = (
+    ("plan_avoided_disposal_cost", 1.0, ""),
+    ("plan_price_changes", 1.0, ""),
+    ("plan_cost", -1.0, "Less: "),
+    ("plan_support_cost", -1.0, "Less: "),
+    ("plan_discounting", -1.0, ""),
+)
+"""Figures that add up to the net present value, with the sign and a word before the label."""
+
 HEADLINES = (
     "plan_bins",
     "plan_bins_given",
@@ -103,6 +115,7 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
         "Low and high: 95 in 100 draws lie between them. Price base: costs and prices of "
         f"{register.reporting_year}; present values are real, in money of that year."
     )
+    _add_steps(page, register, wording)
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
     page.section("Bins by area")
@@ -125,3 +138,30 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
         for note in sizing.notes:
             page.note(note)
     page.finish(book.footer, is_one_page=True)
+
+
+def _add_steps(page: Page, register: FigureRegister, wording: Wording) -> None:
+    """Write each step from savings at this year's prices to the net present value, as a sum."""
+    rates = register.parts("plan_net_present_value")
+    page.section("From savings to what the plan is worth")
+    first, money = page.row + 1, number_format(wording.currency, 0, wording)
+    rows: list[list[Cell]] = []
+    for name, sign, less in STEPS:
+        of_rates = [register.find(name) or register[f"{name}[{rate}]"] for rate in rates]
+        words = of_rates[0].label if register.find(name) else "Taken off for years to come"
+        rows.append(
+            [
+                f"{less}{words}",
+                *(money_cell(sign * (one.value or 0.0), wording) for one in of_rates),
+            ]
+        )
+    last = first + len(rows) - 1
+    total = [
+        Formula(f"SUM({column}{first}:{column}{last})", one.value or 0.0, money)
+        for column, one in zip("BCDE", rates.values(), strict=False)
+    ]
+    page.table(
+        ("step", *(f"at {float(rate):.1%} a year" for rate in rates)),
+        rows,
+        ["Net present value of the plan", *total],
+    )

@@ -269,6 +269,33 @@ def test_a_levy_step_is_paid_from_the_year_it_begins_in_prices_of_the_first():
     assert expected > plain
 
 
+def test_savings_price_changes_cost_support_and_discounting_add_up_to_what_the_plan_is_worth():
+    sizing = sized()
+    stated = {"inflation_share": 0.02, "price_rise_share": 0.03, "support_cost_per_bin_year": 4.0}
+    money = sizing.program.money.model_copy(update=stated)
+    program = sizing.program.model_copy(update={"money": money})
+    register = register_plan(replace(sizing, program=program), evidence())
+    value = {figure.id: figure.value for figure in register}
+    tonnes = sizing.main.outcome.kept_out_t_by_year[0]
+    # by hand, with the template's levy and gate fee: each year's tonnes at a price that rises
+    rises = [1.03**n - 1.0 for n in range(len(tonnes))]
+    changes = sum(t * (130.75 + 35.0) * rise for t, rise in zip(tonnes, rises, strict=True))
+    assert value["plan_price_changes"] == pytest.approx(changes, rel=1e-9)
+    years = sizing.main.outcome.in_use_weeks_by_month[0].sum() * 7.0 / 365.25
+    assert value["plan_support_cost"] == pytest.approx(4.0 * years, rel=1e-9)
+    undiscounted = (
+        value["plan_avoided_disposal_cost"]
+        + value["plan_price_changes"]
+        - value["plan_cost"]
+        - value["plan_support_cost"]
+    )
+    rates = register.parts("plan_net_present_value")
+    assert len(rates) > 1
+    for rate in rates:
+        worth = undiscounted - value[f"plan_discounting[{rate}]"]
+        assert value[f"plan_net_present_value[{rate}]"] == pytest.approx(worth, rel=1e-9)
+
+
 def test_the_chance_of_a_target_falls_as_it_rises_and_bins_needed_reach_it():
     sizing = sized(target_t=1.0, target_confidence=0.7)
     main, needed = sizing.main, sizing.needed
