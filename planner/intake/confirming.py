@@ -39,6 +39,8 @@ FAR_YEARS = 5
 
 SUM_TOLERANCE_PER_CENT = 1.1
 """Five whole per cents may miss 100 by one."""
+WHOLE_SUM_TOLERANCE = 0.0005
+"""Shares with empty ones beside them must be the whole to the digits written."""
 
 
 def with_readings(rows: Rows, context: Context) -> Rows:
@@ -230,7 +232,7 @@ def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
             rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths", context)
         elif isinstance(declared, dy.Date):
             rows = _with_far_days(rows, column, context)
-    return _with_shares_of_hundred(rows, context)
+    return _with_rest_of_shares(_with_shares_of_hundred(rows, context))
 
 
 def _with_grams(rows: Rows, column: str, most_kg: float, context: Context) -> Rows:
@@ -250,6 +252,28 @@ def _with_shares_of_hundred(rows: Rows, context: Context) -> Rows:
         filled = whole.filter(pl.col(column).is_not_null())
         rows = _with_scaled(rows, column, filled, PER_CENT, "hundredths", context)
     return rows
+
+
+def _with_rest_of_shares(rows: Rows) -> Rows:
+    """Take shares left empty as 0 where the others add up to 1: nothing is left for them."""
+    given = [name for name in PRIOR_SHARES if name in rows.columns]
+    if not given:
+        return rows
+    is_whole = (pl.sum_horizontal(given) - 1.0).abs() <= WHOLE_SUM_TOLERANCE
+    is_short = pl.any_horizontal(pl.col(PRIOR_SHARES).is_null())
+    short_count = rows.typed.filter(is_whole & is_short).height
+    if not short_count:
+        return rows
+    filled = [
+        pl.when(is_whole).then(pl.col(name).fill_null(0.0)).otherwise(pl.col(name)).alias(name)
+        for name in PRIOR_SHARES
+    ]
+    answers = "answer gives" if short_count == 1 else "answers give"
+    note = (
+        f"{rows.source.place}: {short_count:,} {answers} shares that add up to 1; the shares "
+        "left empty are taken as 0."
+    )
+    return replace(rows, typed=rows.typed.with_columns(filled), notes=(*rows.notes, note))
 
 
 def _with_scaled(

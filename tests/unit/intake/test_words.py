@@ -17,7 +17,7 @@ from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files
 from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
 from planner.intake.wording import near_code
-from planner.tables import TABLES
+from planner.tables import PRIOR_SHARES, TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
 from tests.unit.intake.told import sentences
 
@@ -403,3 +403,25 @@ def test_a_row_marked_as_twice_is_no_household_with_a_name(tmp_path, program):
     file = read_own(tmp_path, program, "weighings.csv", text)
     assert file.problems()["value"].to_list() == ["#TWICE SE-0177"]
     assert "without the mark" in file.problems()["expected"].item()
+
+
+@pytest.mark.parametrize(
+    ("shares", "read"),
+    [
+        ("0.76,0.24", (0.76, 0.24, 0.0, 0.0, 0.0)),
+        ("1,", (1.0, 0.0, 0.0, 0.0, 0.0)),
+        ("0.76,0.2", None),  # something is left, and nobody knows where it went
+        ("0.99,", None),
+        (",", (None,) * 5),
+    ],
+)
+def test_shares_left_empty_are_nothing_where_the_others_are_the_whole(
+    tmp_path, program, shares, read
+):
+    head = "wave_id,household_id,answer_date,prior_residual_bin_share,prior_garden_compost_share"
+    file = read_own(tmp_path, program, "answers.csv", f"{head}\nW1,H1,1/3/2025,{shares}\n")
+    good = file.sheets[0].good()
+    taken = good.select(PRIOR_SHARES).rows()
+    assert taken == ([] if read is None else [read])
+    told = any("the shares left empty are taken as 0" in note for note in file.notes)
+    assert told == (read is not None and None not in read)
