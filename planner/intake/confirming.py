@@ -273,7 +273,15 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
         f"{rows.source.place}: {short_count:,} {answers} shares that add up to 1; the shares "
         "left empty are taken as 0."
     )
-    return replace(rows, typed=rows.typed.with_columns(filled), notes=(*rows.notes, note))
+    # columns that the file lacks are written as well, or the record would keep the old share
+    lacking = [name for name in PRIOR_SHARES if name not in rows.columns]
+    return replace(
+        rows,
+        columns=(*rows.columns, *lacking),
+        text=rows.text.with_columns(pl.lit(None, dtype=pl.String).alias(name) for name in lacking),
+        typed=rows.typed.with_columns(filled),
+        notes=(*rows.notes, note),
+    )
 
 
 def _with_scaled(
