@@ -211,6 +211,7 @@ def _written(
     load_id = writer.begin_load(intake.file, intake.sha256)
     for rows, good in ready:
         writer.write(load_id, rows.table, good.drop("row_number"))
+        writer.ensure_whole(load_id, rows.table, rows.columns, intake.file)
         writer.resolve_rows(load_id, origins(rows))
     if not is_known:
         writer.refuse(load_id, problems)

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import IntakeError
 from planner.store.connection import change, count_changed, fetch, offer
 from planner.store.migrations import utc_now
-from planner.store.naming import parts
+from planner.store.naming import parts, record_key
 from planner.store.queries import read_query
+from planner.tables import RULES, TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     import duckdb
 
@@ -93,6 +95,41 @@ class Writer:
         change(connection, read_query("update_corrected").fill(**named), {"load_id": load_id})
         change(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
         self._resolve(load_id, table, rows)
+
+    def ensure_whole(self, load_id: str, table: str, columns: Sequence[str], file: str) -> None:
+        """Refuse a load whose columns do not go with those that its records kept.
+
+        Parameters
+        ----------
+        load_id, table
+            What was written, and where.
+        columns
+            Columns that the file had; with all of them every row was checked whole already.
+        file
+            Its name, for the message.
+
+        Raises
+        ------
+        IntakeError
+            A record, as it would now stand, breaks a rule over several columns.
+        """
+        has_all = set(TABLES[table].column_names()) <= set(columns)
+        if has_all or not any(hasattr(TABLES[table], rule) for rule in RULES):
+            return
+        text = read_query("records_of_load").fill(**parts(table))
+        records = fetch(self._connection(table), text, {"load_id": load_id})
+        _, failure = TABLES[table].filter(records, cast=True)
+        if not failure.counts():
+            return
+        rule = next(iter(failure.counts()))
+        first = failure.invalid().select(TABLES[table].primary_key()).row(0)
+        _, found, wanted = RULES[rule]
+        message = (
+            f"{file}, {table}, {record_key([str(part) for part in first])}: together with what "
+            f"the record holds in columns that the file leaves out, {found}. Nothing was taken "
+            f"in. Add those columns to the file and write {wanted}."
+        )
+        raise IntakeError(message)
 
     def withdraw(self, load_id: str, table: str, record_key: str) -> bool:
         """Take one record out, keeping it in the history; tell whether it was there.

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 
 import polars as pl
 import pytest
 
+from planner.errors import IntakeError
 from planner.paths import CONTACTS_FILE
 from planner.store import open_store, writing
+from planner.tables import PRIOR_SHARES
 
 NAME = "Wilhelmina Quillfeather"
 CONTACT = {
@@ -139,3 +142,21 @@ def test_a_refusal_is_resolved_when_its_record_is_taken_in(tmp_path):
     with open_store(tmp_path, read_only=True) as store:
         resolved = dict(store.refusals().select("record_key", "resolved_by_load_id").iter_rows())
     assert resolved == {"A1": "L0002", "A2": None}
+
+
+def take_in_answers(store, name, rows):
+    with writing(store) as writer:
+        load = writer.begin_load(name, name)
+        writer.write(load, "answers", rows)
+        writer.ensure_whole(load, "answers", rows.columns, name)
+
+
+def test_a_column_left_out_must_go_with_what_the_record_holds(tmp_path):
+    key = {"wave_id": ["B1"], "household_id": ["H1"], "answer_date": [dt.date(2025, 3, 4)]}
+    halves = dict(zip(PRIOR_SHARES, [[0.5], [0.5], [0.0], [0.0], [0.0]], strict=True))
+    emptied = pl.DataFrame({**key, PRIOR_SHARES[0]: pl.Series([None], dtype=pl.Float64)})
+    with open_store(tmp_path) as store:
+        take_in_answers(store, "a.csv", pl.DataFrame({**key, **halves}))
+        with pytest.raises(IntakeError, match=r"b\.csv, answers, B1 \| H1: together with"):
+            take_in_answers(store, "b.csv", emptied)
+        assert store.records("answers")[PRIOR_SHARES[0]].to_list() == [0.5]
