@@ -154,13 +154,14 @@ def _as_if(counts: Counts, silent: pl.DataFrame, extreme: Silent) -> Counts:
     )
     followup = pl.concat([counts.followup, answers], how="diagonal")
     newly = silent.select("wave_id", "household_id", is_filled=pl.lit(value=True))
+    is_followup = pl.col("wave_kind") == "followup"
     frames = counts.frames.join(
         newly, on=["wave_id", "household_id"], how="left", maintain_order="left"
     ).with_columns(
         has_answered=pl.col("has_answered") | pl.col("is_filled").fill_null(value=False),
         # where all are taken to have answered, nobody stands for the silent
-        again_probability=pl.lit(None, dtype=pl.Float64),
-        has_answered_again=pl.lit(value=False),
+        again_probability=pl.when(~is_followup).then("again_probability"),
+        has_answered_again=pl.col("has_answered_again") & ~is_followup,
     )
     return replace(
         counts,

@@ -6,17 +6,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.survey.feed import reports_of
+from planner.survey.retention import mean_age_between
+from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.program import Program
     from planner.survey.feed import Calibration
+    from planner.survey.retention import Retention
 
 ANYWAY, THROWN_AWAY = "would_have_composted_anyway_share", "contents_binned_share"
 
@@ -114,6 +118,7 @@ def leakage(
     answers: pl.DataFrame,
     weights: NDArray[np.float64],
     calibration: Calibration,
+    retention: Sequence[Retention],
     factors: Mapping[str, NDArray[np.float64]],
     program: Program,
 ) -> Leakage:
@@ -131,6 +136,8 @@ def leakage(
         Shape (1 + draws_count, answers).
     calibration
         What reports weigh.
+    retention
+        Curves by dwelling, in the order of tables.DWELLINGS.
     factors
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
     program
@@ -144,7 +151,7 @@ def leakage(
     (all from memory). Ratio estimate:
     Cochran, W. G. (1977), Sampling Techniques, 3rd ed., section 6.2.
     """
-    amount_kg = _fed_so_far_kg(answers, weights[0], calibration)
+    amount_kg = _weekly_kg(answers, weights[0], calibration) * _used_months(answers, retention)
     stated = program.leakage.model_dump(exclude_none=True)
     shares: dict[str, NDArray[np.float64]] = {}
     counts: dict[str, int] = {}
@@ -163,13 +170,23 @@ def leakage(
     return Leakage(shares[ANYWAY], shares[THROWN_AWAY], counts)
 
 
-def _fed_so_far_kg(
+def _weekly_kg(
     answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
 ) -> NDArray[np.float64]:
-    """Scraps fed since the hand-over as far as the answers tell, shape (answers,) [kg]."""
+    """Scraps a household feeds a week, those who do not tell as much as the others [kg]."""
     reports = reports_of(answers)
     weekly_kg = calibration.central_kg(reports)
     has_feed = (reports.in_kg + reports.in_litres) > 0.0
     usual_kg = np.average(weekly_kg[has_feed], weights=weights[has_feed])
-    days = answers["used_days"].to_numpy().astype(np.float64)
-    return np.asarray(np.where(has_feed, weekly_kg, usual_kg) * np.maximum(days, 0.0))
+    return np.asarray(np.where(has_feed, weekly_kg, usual_kg))
+
+
+def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> NDArray[np.float64]:
+    """Months for which each household used its bin, shape (answers,)."""
+    ages = answers.select(pl.col("used_days", "used_at_most_days").cast(pl.Float64).fill_null(0.0))
+    lower, upper = ages.to_numpy().T / DAYS_PER_MONTH
+    months = lower.copy()
+    for name, curve in zip(DWELLINGS, retention, strict=True):
+        own = (answers["dwelling"] == name).to_numpy() & (upper > lower)
+        months[own] = mean_age_between(curve, lower[own], upper[own])
+    return np.asarray(months)

@@ -220,7 +220,7 @@ def measure(
         capacity,
         given.months[given.months_from(counts.from_date)],
     )
-    leaks = leakage(answers, weights, calibration, factors, program)
+    leaks = leakage(answers, weights, calibration, estimates.retention, factors, program)
     in_use, bin_weeks, fed, residual, by_route = _by_month(
         given, estimates, levels, capacity, routes.shares
     )

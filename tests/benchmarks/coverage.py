@@ -20,8 +20,9 @@ import argparse
 import os
 import signal
 import sys
+import tempfile
 import time
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from collections.abc import Iterable
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -53,8 +54,9 @@ def arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def one(name: str, seed: int, draws_count: int) -> dict:
-    """Study one council, in a process of its own."""
+def one(council: tuple[str, int, int]) -> dict:
+    """Study one council, by design, place and draws, in a process of its own."""
+    name, seed, draws_count = council
     return {"design": name, "seed": seed, **study_council(ONE_OF[name], seed, draws_count)}
 
 
@@ -62,25 +64,24 @@ def study(todo: list[tuple[str, int]], asked: argparse.Namespace, mark: str) -> 
     """Study the councils that are missing and keep each result when it is there."""
     asked.results.parent.mkdir(parents=True, exist_ok=True)
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # a council a process, a process a core
-    with ProcessPoolExecutor(asked.processes, get_context("spawn")) as pool:
-        waiting = [pool.submit(one, name, seed, asked.draws) for name, seed in todo]
-        try:
-            _keep_each(waiting, asked.results, mark)
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+    councils = [(name, seed, asked.draws) for name, seed in todo]
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["TMPDIR"] = folder  # a process that is ended leaves its store behind
+        # left by an exception, a pool ends its processes; an executor would finish their councils
+        with get_context("spawn").Pool(asked.processes) as pool:
+            _keep_each(pool.imap_unordered(one, councils), len(councils), asked.results, mark)
 
 
-def _keep_each(waiting: list[Future[dict]], path: Path, mark: str) -> None:
+def _keep_each(results: Iterable[dict], count: int, path: Path, mark: str) -> None:
     """Keep results as they come, and say how long the rest will take."""
     started = told = time.monotonic()
-    for done, result in enumerate(as_completed(waiting), start=1):
-        keep_result(path, {"stamp": mark, **result.result()})
+    for done, result in enumerate(results, start=1):
+        keep_result(path, {"stamp": mark, **result})
         now = time.monotonic()
-        if now - told > SECONDS_BETWEEN_LINES or done == len(waiting):
+        if now - told > SECONDS_BETWEEN_LINES or done == count:
             told, each = now, (now - started) / done
-            left = each * (len(waiting) - done) / 60
-            print(f"{done:,} of {len(waiting):,} councils, {each:.1f} s each, "
+            left = each * (count - done) / 60
+            print(f"{done:,} of {count:,} councils, {each:.1f} s each, "
                   f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
 
 

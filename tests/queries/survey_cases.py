@@ -45,8 +45,50 @@ CASES = [
                 {"household_id": "H3", "is_in_use": False, "would_have_composted_share": 0.5},
             ],
         },
-        ("household_id", "used_days", "thrown_away_share", "would_have_composted_share"),
-        [("H1", 60, 0.1, None), ("H2", 20, None, None), ("H3", 60, None, 0.5)],
+        (
+            "household_id",
+            "used_days",
+            "used_at_most_days",
+            "thrown_away_share",
+            "would_have_composted_share",
+        ),
+        [("H1", 60, 60, 0.1, None), ("H2", 20, 20, None, None), ("H3", 0, 60, None, 0.5)],
+        UNTIL,
+    ),
+    Case(
+        "followup_answers",
+        "without a day a bin stopped between what its household told in two rounds",
+        {
+            "waves": [
+                FOLLOWUP,
+                {"wave_id": "L", "opens_date": D(2025, 5, 9), "closes_date": D(2025, 5, 9)},
+                {"wave_id": "M", "opens_date": D(2025, 6, 8), "closes_date": D(2025, 6, 8)},
+            ],
+            "households": homes("H1", "H2"),
+            "handovers": [
+                {"handover_id": f"G{n}", "household_id": f"H{n}", "handover_date": D(2025, 1, 9)}
+                for n in (1, 2)
+            ],
+            "answers": [
+                {"household_id": name, "wave_id": wave, "is_in_use": used, "answer_date": day}
+                for wave, day, states in (
+                    ("F", DAY, (True, False)),
+                    ("L", D(2025, 5, 9), (False, True)),
+                    ("M", D(2025, 6, 8), (False, False)),
+                )
+                for name, used in zip(("H1", "H2"), states, strict=True)
+            ],
+        },
+        ("wave_id", "household_id", "used_days", "used_at_most_days"),
+        # H2 began again after F and had stopped for good by M
+        [
+            ("F", "H1", 60, 60),
+            ("F", "H2", 0, 60),
+            ("L", "H1", 60, 120),
+            ("L", "H2", 120, 120),
+            ("M", "H1", 60, 120),
+            ("M", "H2", 120, 150),
+        ],
         UNTIL,
     ),
     Case(

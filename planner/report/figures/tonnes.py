@@ -313,7 +313,7 @@ def _add_leaks(out: Writer) -> None:
             said, rests_on = STATED, f"key:leakage.{factor_id}"
         elif leaks.is_surveyed(factor_id):
             said = ANSWERED.format(count=leaks.answers_count[factor_id])
-            rests_on = f"query:followup_answers {WEIGHTS}"
+            rests_on = f"query:followup_answers retention_12_months {WEIGHTS}"
         out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
 

@@ -13,17 +13,22 @@ OPENS = D(2025, 4, 11)
 
 
 def counted():
-    """Count four households asked on day 100 of their bins: one answered, three silent."""
+    """Count four households asked on day 100 of their bins: one answered, three silent.
+
+    In a baseline round H5 answered when it was asked again; H4 was asked again in both rounds.
+    """
     frames = pl.DataFrame(
         {
-            "wave_id": ["F"] * 4,
-            "wave_kind": ["followup"] * 4,
-            "opens_date": [OPENS] * 4,
-            "household_id": ["H1", "H2", "H3", "H4"],
-            "area_id": ["N"] * 4,
-            "dwelling": ["house"] * 4,
-            "has_answered": [True, False, False, False],
-            "is_settled": [False] * 4,
+            "wave_id": ["F"] * 4 + ["B"] * 2,
+            "wave_kind": ["followup"] * 4 + ["baseline"] * 2,
+            "opens_date": [OPENS] * 6,
+            "household_id": ["H1", "H2", "H3", "H4", "H5", "H4"],
+            "area_id": ["N"] * 6,
+            "dwelling": ["house"] * 6,
+            "has_answered": [True, False, False, False, True, False],
+            "is_settled": [False] * 6,
+            "again_probability": [None, None, None, 0.5, 0.25, 0.25],
+            "has_answered_again": [False] * 4 + [True, False],
         }
     )
     intervals = pl.DataFrame(
@@ -66,7 +71,10 @@ def test_the_silent_are_filled_in_unless_it_is_known(monkeypatch, extreme, in_us
     silent = bounds._silent_rows(counts)
     assert silent["household_id"].to_list() == ["H2", "H3", "H4"]
     filled = bounds._as_if(counts, silent, extreme)
-    assert filled.frames["has_answered"].to_list() == [True] * 4
+    assert filled.frames["has_answered"].to_list() == [True] * 5 + [False]
+    # of the baseline nothing is filled in, so those asked again there stand for its silent
+    assert filled.frames["again_probability"].to_list() == [None] * 4 + [0.25, 0.25]
+    assert filled.frames["has_answered_again"].to_list() == [False] * 4 + [True, False]
     assert filled.followup["is_in_use"].to_list() == in_use
     assert filled.followup["fed_kg_last_week"].to_list() == [1.5, None, None, None]
     assert filled.use_intervals["last_in_use_age_days"].to_list() == lower

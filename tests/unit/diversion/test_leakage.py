@@ -11,23 +11,28 @@ from planner.paths import TEMPLATES
 from planner.program import Leakage as Stated
 from planner.program import read_program
 from planner.survey.feed import Calibration, UnitCalibration
+from planner.survey.retention import Retention
+from planner.units import DAYS_PER_MONTH
 
 PROGRAM = read_program(TEMPLATES / "program.toml")
 ONE = np.ones(3)
 PLAIN = Calibration(
     UnitCalibration(ONE, "published factors"), UnitCalibration(ONE, "published factors")
 )
+CURVE = Retention.weibull(np.array([6.0]), np.array([1.0]))
 FACTORS = {ANYWAY: np.array([0.05, 0.02, 0.08]), THROWN_AWAY: np.array([0.04, 0.01, 0.09])}
 
 
-def answers(anyway, thrown, fed, days, in_use=None):
+def answers(anyway, thrown, fed, days, in_use=None, at_most=None):
     count = len(fed)
     return pl.DataFrame(
         {
             "is_in_use": [True] * count if in_use is None else in_use,
             "fed_kg_last_week": fed,
             "fed_litres_last_week": [None] * count,
+            "dwelling": ["house"] * count,
             "used_days": days,
+            "used_at_most_days": at_most or days,
             "would_have_composted_share": anyway,
             "thrown_away_share": thrown,
         },
@@ -41,7 +46,7 @@ def answers(anyway, thrown, fed, days, in_use=None):
 
 
 def told(frame, program=PROGRAM):
-    return leakage(frame, np.ones((3, frame.height)), PLAIN, FACTORS, program)
+    return leakage(frame, np.ones((3, frame.height)), PLAIN, (CURVE,) * 3, FACTORS, program)
 
 
 def test_a_hundred_kilograms_by_hand():
@@ -81,6 +86,21 @@ def test_a_bin_out_of_use_counts_for_the_days_it_was_used():
         [False, True] * many,
     )
     assert told(frame).thrown_away_share == pytest.approx([50 / 150] * 3)
+
+
+def test_a_bin_that_stopped_on_no_day_told_counts_up_to_the_mean_age_of_stopping():
+    """Constant hazard 1/6 a month: the mean age up to a year is 6 - 12 / (e² - 1) months."""
+    many, year = LEAST_ANSWERS, 12 * DAYS_PER_MONTH
+    frame = answers(
+        [None] * 2 * many,
+        [1.0, 0.0] * many,
+        [None, 2.0] * many,
+        [0.0, year] * many,
+        [False, True] * many,
+        [year, year] * many,
+    )
+    months = 6.0 - 12.0 / np.expm1(2.0)
+    assert told(frame).thrown_away_share == pytest.approx([months / (months + 12.0)] * 3)
 
 
 def test_the_assumption_yields_to_thirty_answers_and_to_no_fewer():
