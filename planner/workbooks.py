@@ -29,6 +29,9 @@ FORMULA = re.compile(r'(<c r="([A-Z]+[0-9]+)"[^>]*><f>[^<]*</f>)<v ?(?:/>|></v>)
 WIDEST_RECORD = 40
 """Most width of a column of records, in characters."""
 
+PAGE_CHARACTERS = 175
+"""Most width of columns on a landscape page, in characters: below that print is too small."""
+
 LONGEST_SHEET_NAME = 31
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
 
@@ -141,7 +144,18 @@ def _add_records(sheet: Worksheet, rows: pl.DataFrame, note: str) -> None:
     for number, row in enumerate(rows.iter_rows(), start=heading_row + 1):
         for place, content in enumerate(row, start=1):
             put_record(sheet.cell(number, place), content)
+            if isinstance(content, str) and len(content) > WIDEST_RECORD:
+                sheet.cell(number, place).alignment = Alignment(wrap_text=True, vertical="top")
     set_landscape(sheet, heading_row)
+    set_pages_across(sheet)
+
+
+def set_pages_across(sheet: Worksheet) -> None:
+    """Print a list too wide to be read on one page over several, two columns on each of them."""
+    columns = [one for one in sheet.column_dimensions.values() if not one.hidden]
+    wide = -(-int(sum(one.width for one in columns)) // PAGE_CHARACTERS)
+    sheet.page_setup.fitToWidth = wide
+    sheet.print_title_cols = "A:B" if wide > 1 else None
 
 
 def set_landscape(sheet: Worksheet, heading_row: int) -> None:

@@ -194,16 +194,22 @@ def routes(
     say(f"  {command('load', found.file, program=program)}")
 
 
+def _counted(count: int, noun: str) -> str:
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
 def _print_round(found: Deliveries) -> None:
     show(
-        f"{found.day.event_id}, {found.day.event_date}: {found.stops.height:,} stops, "
-        f"{found.places.height:,} bins, {found.total_km:,.0f} km in all, ways back included."
+        f"{found.day.event_id}, {found.day.event_date}: {_counted(found.stops.height, 'stop')}, "
+        f"{_counted(found.places.height, 'bin')}, {found.total_km:,.0f} km in all, "
+        "ways back included."
     )
     trips = found.stops.group_by("vehicle", "trip", maintain_order=True)
     for (vehicle, trip), stops in trips:
+        hours = f"{stops['arrives'][0]} to {stops['arrives'][-1]}"
         show(
-            f"  Vehicle {vehicle}, load {trip}: {stops.height:,} stops, "
-            f"{stops['bins_count'].sum():,} bins, {stops['arrives'][0]} to {stops['arrives'][-1]}"
+            f"  Vehicle {vehicle}, load {trip}: {_counted(stops.height, 'stop')}, "
+            f"{_counted(int(stops['bins_count'].sum()), 'bin')}, {hours}"
         )
     if not found.is_measured:
         say("Distances are straight lines times road_factor: times are rough.")

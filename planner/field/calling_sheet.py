@@ -15,7 +15,7 @@ from planner.field.dropout import LEAST_STOPPED
 from planner.intake.sheets import GUIDE_SHEET
 from planner.tables import CALL_OUTCOMES
 from planner.units import DAYS_PER_WEEK
-from planner.workbooks import records_workbook
+from planner.workbooks import records_workbook, set_pages_across
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,17 +35,17 @@ NOTE = (
 WIDTHS = {
     "order": 7,
     "household_id": 13,
-    "full_name": 22,
-    "phone_or_mail": 34,
-    "call_reason": 13,
-    "why": 52,
-    "call_date": 12,
-    "call_outcome": 14,
-    "note": 30,
+    "full_name": 20,
+    "phone_or_mail": 24,
+    "call_reason": 12,
+    "why": 44,
+    "call_date": 11,
+    "call_outcome": 13,
+    "note": 27,
 }
 _INK, _LEAF, _PAPER = "263238", "DDE5D3", "F6F4EF"
 _THIN = Side("thin", color="B8B8B0")
-_LINE_LENGTH, _LINE_HEIGHT = 50, 15.0
+_LINE_LENGTH, _LINE_HEIGHT = 36, 15.0
 
 
 def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
@@ -117,6 +117,7 @@ def _dress(sheet: Worksheet, rows: pl.DataFrame) -> None:
     check.error, check.showErrorMessage = "Choose one of the list.", True
     check.add(f"{outcome}3:{outcome}{last}")
     sheet.add_data_validation(check)
+    set_pages_across(sheet)
 
 
 def _write_guide(sheet: Worksheet, found: CallingList) -> None:

@@ -17,7 +17,7 @@ from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.tables import CASE_ACTIONS, TABLES
-from planner.workbooks import file_bytes, records_workbook
+from planner.workbooks import file_bytes, records_workbook, set_pages_across
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -192,3 +192,4 @@ def _dress(sheet: Worksheet, columns: list[str], count: int) -> None:
     check.error, check.showErrorMessage = "Choose one of the list.", True
     check.add(f"{letter}3:{letter}{max(3, count + 2)}")
     sheet.add_data_validation(check)
+    set_pages_across(sheet)

@@ -131,9 +131,15 @@ def day_papers(
     open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
     when = format_date(day.event_date, "full", locale=program.council.country_locale)
+    # loaded sheets hold codes; what helpers read alone holds the names they know
+    known = {one.model_id: one.model_name for one in program.bin_models}
+    said = places.with_columns(pl.col("model_id").replace(known))
     others = {
-        "door_list.xlsx": (door_list(day, when, places), "who comes when, by number, for the door"),
-        "labels.docx": (labels(when, places, kit), "a label for each bin"),
+        "door_list.xlsx": (
+            door_list(day, when, said),
+            "who comes when, by number, for the door",
+        ),
+        "labels.docx": (labels(when, said, kit), "a label for each bin"),
     }
     for name, (paper, _) in others.items():
         write_owned(open_folder / name, paper, mode=READABLE)
