@@ -114,6 +114,8 @@ class PurchaseModel:
         For each live need, the columns of what is sent for it from each of its slots.
     waste
         Columns of what is spent with each supplier for nothing; none unless asked for.
+    received
+        For each item that keeps, columns of what has come by each day of need.
     """
 
     problem: PurchaseProblem
@@ -125,6 +127,7 @@ class PurchaseModel:
     pallets: NDArray[np.int64]
     live: tuple[NDArray[np.int64], ...]
     waste: NDArray[np.int64]
+    received: list[NDArray[np.int64]] = field(default_factory=list)
 
     def offer_of_step(self) -> NDArray[np.int64]:
         """Place of the offer of each step."""

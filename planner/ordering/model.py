@@ -19,6 +19,7 @@ from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
@@ -188,14 +189,17 @@ def limit_store(model: PurchaseModel) -> None:
 
 
 def add_stored_demand(model: PurchaseModel) -> None:
-    """Have received by each day what is needed by then."""
-    offers = model.problem.offers
+    """Have received by each day what is needed by then.
+
+    What has come by a day has a column: that of the day before and what came in between.
+    """
+    offers, program = model.problem.offers, model.program
     offer = model.offer_of_step()
     pack = np.array([one.pack_quantity for one in offers])[offer]
     counted = model.counted_days()
     for number, need in enumerate(model.problem.stored):
         serves = np.array([one.item == need.item and not one.is_live for one in offers])[offer]
-        before = 0.0
+        before, received = 0.0, np.zeros(0, dtype=np.int64)
         for step, (ready, quantity) in enumerate(
             zip(need.ready_dates, need.quantities, strict=True)
         ):
@@ -203,8 +207,13 @@ def add_stored_demand(model: PurchaseModel) -> None:
                 continue
             before = float(quantity)
             mine = np.flatnonzero(serves & (counted <= np.datetime64(ready)))
-            name = RowName("need", (number, step))
-            model.program.add_row(name, model.packs[mine], pack[mine], lower=before)
+            serves[mine] = False
+            last, received = received[-1:], np.append(received, program.add_columns(1))
+            columns = [*model.packs[mine], *last, received[-1]]
+            came = [*pack[mine], *np.ones(len(last)), -1.0]
+            program.add_row(RowName("received"), columns, came, 0.0, 0.0)
+            program.add_row(RowName("need", (number, step)), received[-1], 1.0, lower=before)
+        model.received.append(received)
 
 
 def add_worm_demand(model: PurchaseModel) -> None:
@@ -257,26 +266,43 @@ def limit_holding(model: PurchaseModel) -> None:
 
 
 def limit_spending(model: PurchaseModel) -> None:
-    """Keep to the budget of each quarter, and to the largest share of a supplier."""
+    """Keep to the budget of each quarter, and to the largest share of a supplier.
+
+    What is spent with a supplier in a quarter has a column of its own, so that a purchase
+    stands in one row and not in that of every supplier's share.
+    """
     problem = model.problem
-    quarter = np.array([slot.quarter for slot in problem.slots])
-    for number, one in enumerate(problem.quarters):
-        columns, costs = model.cost_entries(quarter == number)
-        if columns.size:
-            model.program.add_row(RowName("budget", (number,)), columns, costs, upper=one.budget)
-    share = problem.largest_supplier_share
-    if share >= 1.0:
+    if not problem.quarters and problem.largest_supplier_share >= 1.0:
         return
-    owner = np.array([slot.supplier_id for slot in problem.slots])
-    suppliers = sorted({owner[line.slot] for line in problem.lines})
-    for place, supplier in enumerate(suppliers):
-        mine, of_mine = model.cost_entries(owner == supplier)
-        others, of_others = model.cost_entries(owner != supplier)
-        spent_for_nothing = np.where(np.arange(len(model.waste)) == place, 1.0, 0.0) - share
-        columns = np.concatenate([mine, others, model.waste])
-        costs = np.concatenate([(1.0 - share) * of_mine, -share * of_others, spent_for_nothing])
-        spent = problem.commitments.spent
-        room = share * sum(spent.values()) - spent.get(supplier, 0.0)
+    used = [slot for number, slot in enumerate(problem.slots) if model.used[number] >= 0]
+    spent = {key: _spent(model, *key) for key in sorted({(s.supplier_id, s.quarter) for s in used})}
+    for number, one in enumerate(problem.quarters):
+        columns = [column for (_, quarter), column in spent.items() if quarter == number]
+        if columns:
+            model.program.add_row(RowName("budget", (number,)), columns, 1.0, upper=one.budget)
+    if problem.largest_supplier_share < 1.0:
+        _limit_shares(model, spent)
+
+
+def _spent(model: PurchaseModel, supplier: str, quarter: int) -> int:
+    """Add what is spent with a supplier in a quarter as a column."""
+    mine = np.array(
+        [(s.supplier_id, s.quarter) == (supplier, quarter) for s in model.problem.slots]
+    )
+    columns, costs = model.cost_entries(mine)
+    total = model.program.add_columns(1)
+    model.program.add_row(RowName("spent"), [*columns, *total], [*costs, -1.0], 0.0, 0.0)
+    return int(total[0])
+
+
+def _limit_shares(model: PurchaseModel, spent: Mapping[tuple[str, int], int]) -> None:
+    share, before = model.problem.largest_supplier_share, model.problem.commitments.spent
+    owners = np.array([supplier for supplier, _ in spent])
+    columns = np.array([*spent.values(), *model.waste])
+    for place, supplier in enumerate(np.unique(owners)):
+        wasted = np.arange(len(model.waste)) == place
+        weights = np.concatenate([owners == supplier, wasted]).astype(np.float64) - share
+        room = share * sum(before.values()) - before.get(supplier, 0.0)
         # where earlier orders are beyond the share, the new ones alone must keep to it
-        name = RowName("share", (supplier,))
-        model.program.add_row(name, columns, costs, upper=max(0.0, room))
+        name = RowName("share", (str(supplier),))
+        model.program.add_row(name, columns, weights, upper=max(0.0, room))

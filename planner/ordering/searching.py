@@ -14,11 +14,13 @@ import highspy
 import numpy as np
 from highspy._core import _Highs
 
+from planner.ordering.request import Effort
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from scipy import sparse
 
     from planner.ordering.linear_program import Program
-    from planner.ordering.request import Effort
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
@@ -76,8 +78,8 @@ def run_search(
     if not sum(map(len, program.cost)):
         return _without_columns(program)
     began = time.perf_counter()
-    solver = _solver(effort)
-    solver.passModel(_model(program))
+    solver = _set_up(effort)
+    solver.passModel(_model(program, program.matrix(), program.bounds()))
     if start is not None:
         solver.setSolution(len(start), np.arange(len(start), dtype=np.int32), start)
     solver.run()
@@ -104,7 +106,67 @@ def _without_columns(program: Program) -> Answer:
     return Answer("solved", np.zeros(0), 0.0, 0.0, 0.0, 0.0)
 
 
-def _solver(effort: Effort) -> _Highs:
+class Relaxation:
+    """A program whose packs may be broken: its plan, and what each row is worth there.
+
+    Prices come from inside the set of best prices, not from a corner of it: there they tell
+    most about what a part must cost.
+    """
+
+    def __init__(self, program: Program) -> None:
+        self._solver = _set_up(Effort(0.0))
+        self._solver.setOptionValue("solver", "ipm")
+        self._solver.setOptionValue("run_crossover", "off")
+        self._solver.setOptionValue("ipm_optimality_tolerance", 1e-4)
+        matrix, bounds = program.matrix(), program.bounds()
+        self._solver.passModel(_model(program, matrix, bounds, is_whole=False))
+        self._rows_count = len(bounds)
+
+    def solve(self) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
+        """Values of every column, price of every row of the program, and the cost.
+
+        None where even broken packs have no plan: prices mean nothing then.
+        """
+        self._solver.run()
+        if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        found, cost = self._solver.getSolution(), self._solver.getInfo().objective_function_value
+        prices = np.asarray(found.row_dual, dtype=np.float64)[: self._rows_count]
+        return np.asarray(found.col_value, dtype=np.float64), prices, float(cost)
+
+    def add_row(
+        self, columns: NDArray[np.int64], values: NDArray[np.float64], lower: float
+    ) -> None:
+        """Add a row that a plan must reach."""
+        places = columns.astype(np.int32)
+        self._solver.addRow(lower, highspy.kHighsInf, len(places), places, values)
+
+
+def solver_of(
+    program: Program,
+    effort: Effort,
+    rows: tuple[sparse.csr_array, NDArray[np.float64]],
+    columns: NDArray[np.int64],
+) -> _Highs:
+    """Make a solver for some columns of a program, with rows of their own.
+
+    Parameters
+    ----------
+    program
+        Where the columns are from.
+    effort
+        Gap, nodes and seconds.
+    rows
+        Matrix over these columns, and lower and upper bound of each row.
+    columns
+        Their places in the program.
+    """
+    solver = _set_up(effort)
+    solver.passModel(_model(program, *rows, columns))
+    return solver
+
+
+def _set_up(effort: Effort) -> _Highs:
     # the class on which Highs rests: Highs prints a banner before it can be told not to
     solver = _Highs()
     solver.setOptionValue("output_flag", False)
@@ -117,18 +179,27 @@ def _solver(effort: Effort) -> _Highs:
     return solver
 
 
-def _model(program: Program) -> highspy.HighsLp:
-    matrix, bounds = program.matrix().tocsc(), program.bounds()
+def _model(
+    program: Program,
+    matrix: sparse.csr_array,
+    bounds: NDArray[np.float64],
+    columns: NDArray[np.int64] | None = None,
+    *,
+    is_whole: bool = True,
+) -> highspy.HighsLp:
+    chosen = slice(None) if columns is None else columns
+    matrix = matrix.tocsc()
     model = highspy.HighsLp()
     model.num_row_, model.num_col_ = matrix.shape
-    model.col_cost_ = np.concatenate(program.cost)
-    model.col_lower_ = np.concatenate(program.lower)
-    model.col_upper_ = np.concatenate(program.upper)
+    model.col_cost_ = np.concatenate(program.cost)[chosen]
+    model.col_lower_ = np.concatenate(program.lower)[chosen]
+    model.col_upper_ = np.concatenate(program.upper)[chosen]
     model.row_lower_, model.row_upper_ = bounds[:, 0], bounds[:, 1]
     model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
     model.a_matrix_.start_ = matrix.indptr
     model.a_matrix_.index_ = matrix.indices
     model.a_matrix_.value_ = matrix.data
-    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-    model.integrality_ = [kinds[whole] for whole in np.concatenate(program.is_integer)]
+    if is_whole:
+        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+        model.integrality_ = [kinds[whole] for whole in np.concatenate(program.is_integer)[chosen]]
     return model

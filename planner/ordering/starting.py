@@ -18,6 +18,9 @@ LARGE = 1_000
 """Columns from which a search is given a start; smaller ones find their plans as fast alone."""
 
 NEAR = Effort(0.002, 60)
+WINDOW_STEPS = 250
+"""Price steps, of days that follow each other, that are tried at once to better a plan."""
+
 BOUGHT, OFTEN = 1e-6, 0.5
 """Packs that count as bought in a plan of broken packs, and the part of a delivery that does."""
 
@@ -46,17 +49,38 @@ def find_start(model: PurchaseModel) -> NDArray[np.float64] | None:
     used = np.where(model.used >= 0, relaxed[model.used], 0.0) > OFTEN
     start = _restricted(model, bought, None)
     wider = _restricted(model, bought | used[model.slot_of_step()], start)
-    return start if wider is None else wider
+    return None if wider is None else _improved(model, wider)
+
+
+def _improved(model: PurchaseModel, start: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Search again with every line of some weeks, the worms of all other weeks as they are."""
+    days = model.delivery_days()
+    is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
+    live_step = is_live[model.offer_of_step()]
+    order = np.argsort(days, kind="stable")
+    for first in range(0, len(order), WINDOW_STEPS // 2):
+        near = np.zeros(len(days), dtype=bool)
+        near[order[first : first + WINDOW_STEPS]] = True
+        bought = start[model.packs] > BOUGHT
+        better = _restricted(model, near | bought, start, live_step & bought & ~near)
+        start = start if better is None else better
+    return start
 
 
 def _restricted(
-    model: PurchaseModel, kept: NDArray[np.bool_], start: NDArray[np.float64] | None
+    model: PurchaseModel,
+    kept: NDArray[np.bool_],
+    start: NDArray[np.float64] | None,
+    fixed: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.float64] | None:
-    """Search with packs of the kept price steps alone."""
-    program, limits = model.program, model.program.upper
-    fewer = np.concatenate(limits)
-    fewer[model.packs[~kept]] = 0.0
-    program.upper = [fewer]
+    """Search with packs of the kept price steps alone, of the fixed ones as many as before."""
+    program, limits = model.program, (model.program.lower, model.program.upper)
+    fewest, most = (np.concatenate(limit) for limit in limits)
+    most[model.packs[~kept]] = 0.0
+    if start is not None and fixed is not None:
+        columns = model.packs[fixed]
+        fewest[columns] = most[columns] = np.round(start[columns])
+    program.lower, program.upper = [fewest], [most]
     found = run_search(program, NEAR, start).values
-    program.upper = limits
-    return found
+    program.lower, program.upper = limits
+    return start if found is None else found

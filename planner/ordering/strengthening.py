@@ -1,33 +1,49 @@
 """Rows and columns that only help a search: what parts must cost at least, and how many there are.
 
 Worms do not keep, so most hand-overs are served apart from each other, and goods that keep
-are needed item by item. Each such part is a small problem that is solved at once; its cost
-is a bound that the search of the whole would need long to find for all parts together.
-Where many days serve alike, what matters is how many deliveries, pallets and orders at a
-price there are: counting them in columns of their own lets the search decide on the count
-at once instead of day by day.
+are needed item by item. Each such part is a small problem with whole packs that is solved at
+once. What the rest of the order gives for a part's deliveries, pallets and packs is told by
+the prices of a plan of broken packs; at those prices the least cost of the part is a bound
+that the search of the whole would need long to find for all parts together. Where many days
+serve alike, what matters is how many deliveries, pallets and orders at a price there are:
+counting them in columns of their own lets the search decide on the count at once.
+
+References
+----------
+Dantzig & Wolfe (1960), Operations Research 8(1), 101-111: bounds from parts at given prices;
+Geoffrion (1974), Mathematical Programming Study 2, 82-114: no price gives a bound above the
+cost of a true plan. Both from memory.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.ordering.linear_program import RowName
-from planner.ordering.model import build_model
 from planner.ordering.request import Effort
-from planner.ordering.searching import run_search
+from planner.ordering.searching import Relaxation, solver_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from scipy import sparse
 
     from planner.ordering.linear_program import PurchaseModel
-    from planner.ordering.problem import PurchaseProblem, Supplier
+    from planner.ordering.problem import PurchaseProblem
 
-PART = Effort(1e-6, 200)
+PART = Effort(1e-4, 50)
 """Effort for a part; where its nodes run out, what is proven by then still holds."""
+
+ROUNDS = 6
+"""Most rounds of prices; the bound rises little after the fifth."""
+
+MANY_COLUMNS = 3_000
+"""Columns from which goods are priced once only: a search of theirs takes seconds there."""
+
+WORTH = 1e-5
+"""Share of the whole cost by which a part's bound must be missed to be worth a row."""
 
 ROUNDING = 1e-7
 """Share by which a bound is lowered, so that no plan is lost to the last bits."""
@@ -41,97 +57,137 @@ def strengthen(model: PurchaseModel) -> None:
     model
         A model that is about to be searched.
     """
-    bound_worm_cost_by_part(model)
-    bound_cost_by_item(model)
+    bound_cost_by_part(model)
     count_alike(model)
 
 
-def bound_worm_cost_by_part(model: PurchaseModel) -> None:
-    """Add to a model the least cost of the worms of each part, with the freight of its days.
+def bound_cost_by_part(model: PurchaseModel) -> None:
+    """Add what each part costs at least, at prices that make the rest of the order count.
 
-    Least orders that goods which keep may help to reach count nothing here.
+    A row says: the part's columns, at these prices, cost no less than the part alone would.
+    It holds for every plan, whatever the prices are; the prices only make it a tight one.
 
     Parameters
     ----------
     model
         A model that is about to be searched.
     """
-    problem = model.problem
-    is_live = np.array([offer.is_live for offer in problem.offers], dtype=bool)
-    keeps_too = {offer.supplier_id for offer in problem.offers if not offer.is_live}
-    live_step = is_live[model.offer_of_step()]
-    slot_of_step = model.slot_of_step()
-    for events in parts(problem):
-        slots = sorted({int(slot) for number in events for slot in problem.live[number].slots})
-        least = _least_cost(problem, events, slots, keeps_too)
+    matrix, relaxation = model.program.matrix(), Relaxation(model.program)
+    cuts: list[_Cut] = []
+    goods_rounds = ROUNDS if matrix.shape[1] < MANY_COLUMNS else 1
+    for columns, rounds in ((worm_columns(model), ROUNDS), (item_columns(model), goods_rounds)):
+        parts = [_Part(model, matrix, mine) for mine in columns]
+        cuts += _cuts(np.concatenate(model.program.cost), relaxation, parts, rounds)
+    for cut in cuts:
+        model.program.add_row(RowName("part"), cut.columns, cut.costs, lower=cut.least)
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """Columns that cost no less than found, at costs of their own."""
+
+    columns: NDArray[np.int64]
+    costs: NDArray[np.float64]
+    least: float
+
+
+def _cuts(
+    cost: NDArray[np.float64], relaxation: Relaxation, parts: list[_Part], rounds: int
+) -> list[_Cut]:
+    """Price parts again and again, those alone that the last prices moved."""
+    cuts: list[_Cut] = []
+    for _ in range(rounds):
+        relaxed = relaxation.solve() if parts else None
+        if relaxed is None:
+            break
+        values, prices, whole_cost = relaxed
+        missed = []
+        for part in parts:
+            part_cost = part.priced(cost, prices)
+            least = part.least(part_cost)
+            if least - float(part_cost @ values[part.columns]) > WORTH * whole_cost:
+                used = np.flatnonzero(part_cost)
+                cut = _Cut(part.columns[used], part_cost[used], least)
+                relaxation.add_row(cut.columns, cut.costs, least)
+                cuts.append(cut)
+                missed.append(part)
+        parts = missed
+    return cuts
+
+
+class _Part:
+    """Some columns with the rows that hold for them whatever the other columns are."""
+
+    def __init__(
+        self, model: PurchaseModel, matrix: sparse.csr_array, columns: NDArray[np.int64]
+    ) -> None:
+        self.columns = columns
+        mine = matrix[:, columns]
+        touched = np.flatnonzero(np.diff(mine.indptr))
+        mine = mine[touched]
+        rises, falls = (_cells(matrix[touched], sign) > _cells(mine, sign) for sign in (1.0, -1.0))
+        self._shared = touched[rises | falls]
+        self._shared_matrix = matrix[self._shared][:, columns].T.tocsr()
+        bounds = model.program.bounds()[touched]
+        # the columns left out are never negative: where all of them would only raise a row
+        # its upper bound still holds without them, and so the other way round
+        bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
+        kept = np.isfinite(bounds).any(axis=1)
+        self._solver = solver_of(model.program, PART, (mine[kept], bounds[kept]), columns)
+
+    def priced(self, cost: NDArray[np.float64], prices: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Cost of its columns less what they do for the rows shared with other columns."""
+        own: NDArray[np.float64] = cost[self.columns] - self._shared_matrix @ prices[self._shared]
+        own[np.abs(own) < ROUNDING] = 0.0
+        return own
+
+    def least(self, cost: NDArray[np.float64]) -> float:
+        """Least cost of the part alone at given costs of its columns, as far as is proven."""
+        self._solver.changeColsCost(len(cost), np.arange(len(cost), dtype=np.int32), cost)
+        self._solver.clearSolver()
+        self._solver.run()
+        least = float(self._solver.getInfo().mip_dual_bound)
+        return least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
+
+
+def _cells(matrix: sparse.csr_array, sign: float) -> NDArray[np.int64]:
+    return np.asarray((matrix * sign > 0.0).sum(axis=1)).ravel()
+
+
+def worm_columns(model: PurchaseModel) -> list[NDArray[np.int64]]:
+    """Columns of the worms of each part, with the deliveries and pallets of its days."""
+    is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
+    live_step, slot_of_step = is_live[model.offer_of_step()], model.slot_of_step()
+    found = []
+    for events in parts(model.problem):
+        slots = np.unique(np.concatenate([model.problem.live[number].slots for number in events]))
         places = np.flatnonzero(live_step & np.isin(slot_of_step, slots))
-        _add_least(model, "live_part", places, slots, least)
+        sent = [model.live[number] for number in events]
+        found.append(_columns(model, places, slots, sent))
+    return found
 
 
-def bound_cost_by_item(model: PurchaseModel) -> None:
-    """Add the least cost of each item that keeps, with freight and without.
-
-    Whole packs and price breaks of an item alone are cheap to search; freight that other
-    goods on the same days pay too stands in the sum in full.
-
-    Parameters
-    ----------
-    model
-        A model that is about to be searched.
-    """
-    problem, offers = model.problem, model.problem.offers
-    for need in problem.stored:
-        lines = tuple(
-            line
-            for line in problem.lines
-            if offers[line.offer].item == need.item and not offers[line.offer].is_live
-        )
-        if not lines:
-            continue
-        slots = sorted({line.slot for line in lines})
-        mine = [one.item == need.item and not one.is_live for one in offers]
-        places = np.flatnonzero(np.array(mine)[model.offer_of_step()])
-        for with_freight in (False, True):
-            part = replace(
-                problem,
-                suppliers={code: _without_terms(one, keeps_freight=with_freight)
-                           for code, one in problem.suppliers.items()},
-                lines=lines, stored=(need,), live=(), quarters=(), largest_supplier_share=1.0,
-                store=None,
-            )  # fmt: skip
-            answer = run_search(build_model(part).program, PART)
-            if answer.outcome != "infeasible":
-                freight_slots = slots if with_freight else []
-                _add_least(model, "item_part", places, freight_slots, answer.bound)
+def item_columns(model: PurchaseModel) -> list[NDArray[np.int64]]:
+    """Columns of each item that keeps, with the deliveries and pallets of its days."""
+    offers, slot_of_step = model.problem.offers, model.slot_of_step()
+    found = []
+    for need, received in zip(model.problem.stored, model.received, strict=True):
+        mine = np.array([one.item == need.item and not one.is_live for one in offers])
+        places = np.flatnonzero(mine[model.offer_of_step()])
+        if places.size:
+            found.append(_columns(model, places, np.unique(slot_of_step[places]), [received]))
+    return found
 
 
-def _without_terms(supplier: Supplier, *, keeps_freight: bool) -> Supplier:
-    """Leave out a supplier's least order, and its freight where that is not kept."""
-    free = replace(supplier, minimum_order_amount=0.0)
-    return (
-        free if keeps_freight else replace(free, freight_per_delivery=0.0, freight_per_pallet=0.0)
-    )
-
-
-def _add_least(
-    model: PurchaseModel, family: str, places: NDArray[np.int64], slots: list[int], least: float
-) -> None:
-    """Add that some price steps, with the freight of some days, cost no less than found."""
-    if least <= 0.0:
-        return
-    choices = places[model.chosen[places] >= 0]
-    columns = [*model.packs[places], *model.chosen[choices]]
-    costs = [*model.steps.price[places], *model.steps.fixed_cost[choices]]
-    for slot in slots:
-        supplier = model.problem.suppliers[model.problem.slots[slot].supplier_id]
-        for column, cost in (
-            (model.used[slot], supplier.freight_per_delivery),
-            (model.pallets[slot], supplier.freight_per_pallet),
-        ):
-            if column >= 0:
-                columns.append(column)
-                costs.append(cost)
-    model.program.add_row(RowName(family), columns, costs, lower=least * (1.0 - ROUNDING))
+def _columns(
+    model: PurchaseModel,
+    places: NDArray[np.int64],
+    slots: NDArray[np.int64],
+    others: list[NDArray[np.int64]],
+) -> NDArray[np.int64]:
+    of_slots = [model.used[slots], model.pallets[slots]]
+    columns = np.concatenate([model.packs[places], model.chosen[places], *of_slots, *others])
+    return np.unique(columns[columns >= 0])
 
 
 def count_alike(model: PurchaseModel) -> None:
@@ -185,45 +241,3 @@ def parts(problem: PurchaseProblem) -> list[tuple[int, ...]]:
         for event in joined:
             owner.update(dict.fromkeys((int(slot) for slot in problem.live[event].slots), number))
     return [tuple(sorted(events)) for events in members.values()]
-
-
-def _least_cost(
-    problem: PurchaseProblem, events: tuple[int, ...], slots: list[int], keeps_too: set[str]
-) -> float:
-    """Least cost of the worms of some events, as if nothing else were bought."""
-    part = replace(
-        problem,
-        suppliers={
-            code: _without_terms(one, keeps_freight=True) if code in keeps_too else one
-            for code, one in problem.suppliers.items()
-        },
-        lines=tuple(
-            line
-            for line in problem.lines
-            if line.slot in slots and problem.offers[line.offer].is_live
-        ),
-        stored=(),
-        live=tuple(problem.live[number] for number in events),
-        quarters=(),
-        largest_supplier_share=1.0,
-        store=None,
-    )
-    if not part.lines:
-        return 0.0
-    answer = run_search(build_model(_of_slots(part, slots)).program, PART)
-    return answer.bound if answer.outcome != "infeasible" else 0.0
-
-
-def _of_slots(problem: PurchaseProblem, slots: list[int]) -> PurchaseProblem:
-    """Leave out all other slots, and number those that stay again."""
-    place = {slot: number for number, slot in enumerate(slots)}
-
-    def renumbered(old: NDArray[np.int64]) -> NDArray[np.int64]:
-        return np.array([place[int(slot)] for slot in old], dtype=np.int64)
-
-    return replace(
-        problem,
-        slots=tuple(problem.slots[slot] for slot in slots),
-        lines=tuple(replace(line, slot=place[line.slot]) for line in problem.lines),
-        live=tuple(replace(need, slots=renumbered(need.slots)) for need in problem.live),
-    )

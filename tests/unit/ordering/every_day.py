@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 
@@ -78,6 +79,39 @@ def every_day_problem(seed, weeks=3):
         ),
         store=_store(rng, events),
         commitments=_commitments(rng, offers, codes),
+    )
+
+
+def tight_problem(seed):
+    """Problem of every day with tiny budgets, closures that overlap, orders before, little room.
+
+    Most have no plan at all, and the others barely one.
+    """
+    rng = np.random.default_rng(10_000 + seed)
+    given = every_day_problem(5000 + seed)
+    budgets = rng.choice([0.0, 60.0, 120.0, 180.0, 260.0, 340.0], 2)
+    begins = rng.integers(0, 18, 2)
+    closed = list(zip(begins, begins + rng.integers(0, 4, 2), strict=True))
+
+    def is_closed(slot):
+        dates = [(date - day(0)).days for date in (slot.dispatch_date, slot.delivery_date)]
+        return any(first <= number <= last for first, last in closed for number in dates)
+
+    lines = [
+        replace(
+            line, lock=line.lock or ("not_offered" if is_closed(given.slots[line.slot]) else "")
+        )
+        for line in given.lines
+    ]
+    return replace(
+        given,
+        lines=tuple(lines),
+        quarters=tuple(
+            replace(one, budget=float(budget))
+            for one, budget in zip(given.quarters, budgets, strict=True)
+        ),
+        holding_kg_most=float(rng.choice([0.0, 3.0])) if seed % 4 == 0 else given.holding_kg_most,
+        commitments=_commitments(rng, given.offers, sorted(given.suppliers)),
     )
 
 
