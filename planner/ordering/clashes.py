@@ -94,11 +94,14 @@ class Clashes:
         The least change over all kinds of limits.
     alone
         For each kind of limit that resolves it alone, its least change.
+    enough
+        Offers and slots from which a plan buys once the least change is made.
     """
 
     problem: PurchaseProblem
     least: tuple[Change, ...]
     alone: dict[Family, tuple[Change, ...]]
+    enough: frozenset[tuple[int, int]] = frozenset()
 
 
 def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
@@ -116,21 +119,22 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     OrderError
         No change that was looked for makes a plan possible, or none was found in time.
     """
-    least = _least_change(problem, FAMILIES, search)
-    if least is None:
+    found = _least_change(problem, FAMILIES, search)
+    if found is None:
         message = "No change of limits makes this order possible. Check the offers and events."
         raise OrderError(message)
     alone = {}
     for family in FAMILIES:
-        found = _least_change(problem, (family,), search)
-        if found:
-            alone[family] = found
-    return Clashes(problem, least, alone)
+        other = _least_change(problem, (family,), search)
+        if other is not None and other[0]:
+            alone[family] = other[0]
+    return Clashes(problem, found[0], alone, found[1])
 
 
 def _least_change(
     problem: PurchaseProblem, families: Collection[Family], search: Effort
-) -> tuple[Change, ...] | None:
+) -> tuple[tuple[Change, ...], frozenset[tuple[int, int]]] | None:
+    """Find the least change of limits of these kinds, and what a plan buys once it is made."""
     model = build_model(without_dominated_days(problem), keeps_weekly_limits=False)
     program = model.program
     program.cost[:] = [np.zeros_like(cost) for cost in program.cost]
@@ -150,7 +154,10 @@ def _least_change(
         if answer.values[column] > 0.5:
             key = (place[line.offer, line.slot],)
             changes.append(Change(line.lock, key, 0.0, 1.0))  # type: ignore[arg-type]
-    return tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
+    bought = model.steps.line[answer.values[model.packs] > 0.5]
+    lines = [model.problem.lines[number] for number in bought]
+    ordered = tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
+    return ordered, frozenset((line.offer, line.slot) for line in lines)
 
 
 def _relax_rows(

@@ -18,6 +18,9 @@ DEFAULT_NODES = 400
 """Nodes of a search: about a minute of work where every supplier sells every item; orders of
 councils, whose suppliers sell bins or bedding or worms, end well before by their gap."""
 
+FIRST_PLAN_WORK = 10_000_000
+"""A minute or two of work."""
+
 
 @dataclass(frozen=True)
 class Effort:
@@ -32,11 +35,15 @@ class Effort:
     seconds
         Time limit of one search; where it ends a search, another machine may find another
         plan, so there is none unless asked for.
+    first_plan_work
+        Most nodes times columns of a second search, where the nodes of the first ended before
+        any plan was found: limits that barely leave room hide their plans well.
     """
 
     gap: float = DEFAULT_GAP
     nodes_count: int = DEFAULT_NODES
     seconds: float = inf
+    first_plan_work: int = FIRST_PLAN_WORK
 
 
 @dataclass(frozen=True)
@@ -59,5 +66,7 @@ class OrderRequest:
     until_date: dt.date
     forecast_file: Path | None = None
     effort: Effort = field(default_factory=Effort)
-    alternatives_effort: Effort = field(default_factory=lambda: Effort(0.005, 200))
+    alternatives_effort: Effort = field(
+        default_factory=lambda: Effort(0.005, 200, first_plan_work=0)
+    )
     accepts_changes: bool = False

@@ -7,7 +7,7 @@ same plan as an idle one. The solver runs on one thread; its own steps depend on
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import highspy
@@ -17,7 +17,9 @@ from highspy._core import _Highs
 from planner.ordering.request import Effort
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Collection
+
+    from numpy.typing import ArrayLike, NDArray
     from scipy import sparse
 
     from planner.ordering.linear_program import Program
@@ -60,6 +62,12 @@ class Answer:
     seconds: float
     reached_limit: bool = False
 
+    def with_bound(self, bound: float) -> Answer:
+        """Take over a cost below which no plan can be, as proven by another search."""
+        cost = self.objective
+        gap = max(0.0, (cost - bound) / abs(cost)) if cost else 0.0
+        return replace(self, bound=bound, gap=gap)
+
 
 def run_search(
     program: Program, effort: Effort, start: NDArray[np.float64] | None = None
@@ -74,15 +82,40 @@ def run_search(
         Gap, nodes and seconds.
     start
         Values of every column of a plan that is known, where there is one.
+
+    Raises
+    ------
+    RuntimeError
+        The solver refuses the program: it is written wrongly, and no answer would count.
     """
-    if not sum(map(len, program.cost)):
+    columns_count = sum(map(len, program.cost))
+    if not columns_count:
         return _without_columns(program)
+    answer = _searched(program, effort, start)
+    patience = effort.first_plan_work // columns_count
+    if answer.outcome != "unfinished" or patience <= effort.nodes_count:
+        return answer
+    first = _searched(program, replace(effort, nodes_count=patience), None, ends_at_first=True)
+    if first.values is None:
+        return first
+    last = _searched(program, effort, first.values)
+    return last.with_bound(max(answer.bound, first.bound, last.bound))
+
+
+def _searched(
+    program: Program,
+    effort: Effort,
+    start: NDArray[np.float64] | None,
+    *,
+    ends_at_first: bool = False,
+) -> Answer:
     began = time.perf_counter()
-    solver = _set_up(effort)
-    solver.passModel(_model(program, program.matrix(), program.bounds()))
+    solver = _solver(effort, _model(program, program.matrix(), program.bounds()))
+    if ends_at_first:
+        solver.setOptionValue("mip_max_improving_sols", 1)
     if start is not None:
         solver.setSolution(len(start), np.arange(len(start), dtype=np.int32), start)
-    solver.run()
+    run_solver(solver)
     seconds = time.perf_counter() - began
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in _INFEASIBLE:
@@ -93,9 +126,9 @@ def run_search(
     if int(info.primal_solution_status) != _FEASIBLE:
         return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
     cost = float(info.objective_function_value)
-    gap = max(0.0, (cost - bound) / abs(cost)) if cost else 0.0
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
-    return Answer("solved", values, cost, bound, gap, seconds, reached_limit=status in _LIMITS)
+    answer = Answer("solved", values, cost, bound, 0.0, seconds, reached_limit=status in _LIMITS)
+    return answer.with_bound(bound)
 
 
 def _without_columns(program: Program) -> Answer:
@@ -114,12 +147,11 @@ class Relaxation:
     """
 
     def __init__(self, program: Program) -> None:
-        self._solver = _set_up(Effort(0.0))
+        matrix, bounds = program.matrix(), program.bounds()
+        self._solver = _solver(Effort(0.0), _model(program, matrix, bounds, is_whole=False))
         self._solver.setOptionValue("solver", "ipm")
         self._solver.setOptionValue("run_crossover", "off")
         self._solver.setOptionValue("ipm_optimality_tolerance", 1e-4)
-        matrix, bounds = program.matrix(), program.bounds()
-        self._solver.passModel(_model(program, matrix, bounds, is_whole=False))
         self._rows_count = len(bounds)
 
     def solve(self) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
@@ -127,7 +159,7 @@ class Relaxation:
 
         None where even broken packs have no plan: prices mean nothing then.
         """
-        self._solver.run()
+        run_solver(self._solver)
         if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
         found, cost = self._solver.getSolution(), self._solver.getInfo().objective_function_value
@@ -139,7 +171,7 @@ class Relaxation:
     ) -> None:
         """Add a row that a plan must reach."""
         places = columns.astype(np.int32)
-        self._solver.addRow(lower, highspy.kHighsInf, len(places), places, values)
+        _accept(self._solver.addRow(lower, highspy.kHighsInf, len(places), places, values))
 
 
 def solver_of(
@@ -161,12 +193,24 @@ def solver_of(
     columns
         Their places in the program.
     """
-    solver = _set_up(effort)
-    solver.passModel(_model(program, *rows, columns))
-    return solver
+    return _solver(effort, _model(program, *rows, columns))
 
 
-def _set_up(effort: Effort) -> _Highs:
+def run_solver(solver: _Highs) -> None:
+    """Run a solver; one that fails is an error and no answer."""
+    _accept(solver.run())
+
+
+def _accept(status: highspy.HighsStatus, numbers: Collection[ArrayLike] = ()) -> None:
+    # what is no number it takes without a word, and then answers anything
+    if status == highspy.HighsStatus.kError or any(
+        np.isnan(np.asarray(one)).any() for one in numbers
+    ):
+        message = "The solver refuses the program that it was given."
+        raise RuntimeError(message)
+
+
+def _solver(effort: Effort, model: highspy.HighsLp) -> _Highs:
     # the class on which Highs rests: Highs prints a banner before it can be told not to
     solver = _Highs()
     solver.setOptionValue("output_flag", False)
@@ -176,6 +220,8 @@ def _set_up(effort: Effort) -> _Highs:
     solver.setOptionValue("mip_max_nodes", effort.nodes_count)
     if np.isfinite(effort.seconds):
         solver.setOptionValue("time_limit", effort.seconds)
+    limits = [model.row_lower_, model.row_upper_, model.col_lower_, model.col_upper_]
+    _accept(solver.passModel(model), [*limits, model.col_cost_, model.a_matrix_.value_])
     return solver
 
 

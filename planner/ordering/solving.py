@@ -17,7 +17,7 @@ from planner.ordering.starting import find_start
 from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from planner.ordering.problem import PurchaseProblem
 
@@ -70,11 +70,20 @@ class Solution:
         return supplier.freight_per_delivery + pallets * supplier.freight_per_pallet
 
 
-def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
+def solve(
+    problem: PurchaseProblem, effort: Effort, enough: Collection[tuple[int, int]] = ()
+) -> Solution | None:
     """Find the purchases of least landed cost; None where no plan meets every limit.
 
     The bound, and with it the gap, holds for the problem as stated, over every day on which
     something may be sent.
+
+    Parameters
+    ----------
+    problem, effort
+        What may be bought, and how hard to search.
+    enough
+        Offers and slots known to hold a plan, which is taken where the search ends without one.
 
     Raises
     ------
@@ -88,6 +97,12 @@ def solve(problem: PurchaseProblem, effort: Effort) -> Solution | None:
         # the least cost spends for nothing to keep a supplier's share: no plan, but a bound
         bound = answer.bound
         solution, answer = _searched(build_model(given), effort)
+        solution = None if solution is None else _with_bound(solution, bound)
+    if answer.outcome == "unfinished" and enough:
+        lines = tuple(line for line in problem.lines if (line.offer, line.slot) in enough)
+        fewer = without_locked_lines(replace(problem, lines=lines))
+        bound = answer.bound
+        solution, answer = _searched(build_model(fewer), effort)
         solution = None if solution is None else _with_bound(solution, bound)
     return _checked(solution, answer, effort)
 

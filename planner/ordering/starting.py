@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 LARGE = 1_000
 """Columns from which a search is given a start; smaller ones find their plans as fast alone."""
 
-NEAR = Effort(0.002, 60)
+NEAR = Effort(0.002, 60, first_plan_work=0)
 WINDOW_STEPS = 250
 """Price steps, of days that follow each other, that are tried at once to better a plan."""
 

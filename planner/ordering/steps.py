@@ -245,7 +245,7 @@ def _bought(
         clashes = find_clashes(problem)
         if request.accepts_changes:
             problem = with_changes(problem, clashes.least)
-            solution = solve(problem, request.effort)
+            solution = solve(problem, request.effort, clashes.enough)
     if solution is not None:
         solution = postpone_deliveries(problem, solution)
     return problem, solution, clashes

@@ -24,7 +24,7 @@ import numpy as np
 
 from planner.ordering.linear_program import RowName
 from planner.ordering.request import Effort
-from planner.ordering.searching import Relaxation, solver_of
+from planner.ordering.searching import Relaxation, run_solver, solver_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -145,7 +145,7 @@ class _Part:
         """Least cost of the part alone at given costs of its columns, as far as is proven."""
         self._solver.changeColsCost(len(cost), np.arange(len(cost), dtype=np.int32), cost)
         self._solver.clearSolver()
-        self._solver.run()
+        run_solver(self._solver)
         least = float(self._solver.getInfo().mip_dual_bound)
         return least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
 

@@ -82,36 +82,93 @@ def every_day_problem(seed, weeks=3):
     )
 
 
-def tight_problem(seed):
-    """Problem of every day with tiny budgets, closures that overlap, orders before, little room.
+def odd_problem(seed):
+    """Short problem with limits that barely leave a plan, or none: each kind comes and goes.
 
-    Most have no plan at all, and the others barely one.
+    Tiny budgets, one supplier, high least orders, long lead times, caps by week, store and
+    holding room, cold days on which no worms go out, a largest share, orders before.
     """
     rng = np.random.default_rng(10_000 + seed)
-    given = every_day_problem(5000 + seed)
-    budgets = rng.choice([0.0, 60.0, 120.0, 180.0, 260.0, 340.0], 2)
-    begins = rng.integers(0, 18, 2)
-    closed = list(zip(begins, begins + rng.integers(0, 4, 2), strict=True))
+    given = every_day_problem(5000 + seed, weeks=2)
+    for change in (_one_supplier, _tiny_budgets, _least_orders, _long_leads, _caps, _cold_days):
+        if rng.random() < 0.3:
+            given = change(rng, given)
+    share = float(rng.choice([1.0, 1.0, 0.8]))
+    before = _commitments(rng, given.offers, sorted(given.suppliers))
+    return replace(given, largest_supplier_share=share, commitments=before)
 
-    def is_closed(slot):
-        dates = [(date - day(0)).days for date in (slot.dispatch_date, slot.delivery_date)]
-        return any(first <= number <= last for first, last in closed for number in dates)
 
-    lines = [
-        replace(
-            line, lock=line.lock or ("not_offered" if is_closed(given.slots[line.slot]) else "")
-        )
-        for line in given.lines
-    ]
+def _one_supplier(rng, given):
+    code = str(rng.choice(sorted(given.suppliers)))
+    slots = [s for s, slot in enumerate(given.slots) if slot.supplier_id == code]
+    days = {(o, s): given.slots[s].dispatch_date for s in slots for o in range(len(given.offers))}
     return replace(
         given,
-        lines=tuple(lines),
-        quarters=tuple(
-            replace(one, budget=float(budget))
-            for one, budget in zip(given.quarters, budgets, strict=True)
+        offers=tuple(replace(one, supplier_id=code) for one in given.offers),
+        lines=tuple(Line(o, s, date) for (o, s), date in days.items()),
+    )
+
+
+def _tiny_budgets(rng, given):
+    budgets = rng.choice([60.0, 120.0, 180.0, 260.0, 340.0], 2)
+    pairs = zip(given.quarters, budgets, strict=True)
+    return replace(given, quarters=tuple(replace(one, budget=float(b)) for one, b in pairs))
+
+
+def _least_orders(rng, given):
+    least = {code: float(rng.choice([60.0, 100.0, 150.0])) for code in given.suppliers}
+    return replace(
+        given,
+        suppliers={
+            code: replace(one, minimum_order_amount=least[code])
+            for code, one in given.suppliers.items()
+        },
+    )
+
+
+def _long_leads(rng, given):
+    leads = rng.integers(3, 9, len(given.offers))
+    return _locked(
+        given,
+        "late",
+        lambda line, slot: slot.dispatch_date < day(int(leads[line.offer])),
+    )
+
+
+def _caps(rng, given):
+    offers = [
+        replace(one, weekly_limit_packs_count=int(rng.integers(one.minimum_packs_count, 6)))
+        for one in given.offers
+    ]
+    room, dates = float(rng.integers(8, 16)), tuple(need.event_date for need in given.live)
+    return replace(
+        given,
+        offers=tuple(offers),
+        holding_kg_most=float(rng.choice([4.0, 7.0, 9.0])),
+        store=BinStore(room, 0.0, dates, np.full(len(dates), 3.0)),
+    )
+
+
+def _cold_days(rng, given):
+    begins = rng.integers(0, 12, 2)
+    cold = {day(int(first + n)) for first in begins for n in range(int(rng.integers(2, 5)))}
+    return _locked(
+        given,
+        "held",
+        lambda line, slot: given.offers[line.offer].is_live and slot.dispatch_date in cold,
+    )
+
+
+def _locked(given, lock, is_locked):
+    """Lock further lines, for which `is_locked` holds, of the line and its slot."""
+    return replace(
+        given,
+        lines=tuple(
+            replace(
+                line, lock=line.lock or (lock if is_locked(line, given.slots[line.slot]) else "")
+            )
+            for line in given.lines
         ),
-        holding_kg_most=float(rng.choice([0.0, 3.0])) if seed % 4 == 0 else given.holding_kg_most,
-        commitments=_commitments(rng, given.offers, sorted(given.suppliers)),
     )
 
 

@@ -12,7 +12,7 @@ from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.plain_purchase import faults, least_cost
-from tests.unit.ordering.every_day import every_day_problem
+from tests.unit.ordering.every_day import every_day_problem, odd_problem
 from tests.unit.ordering.small import day, live, offer, problem, slot, stored, supplier
 
 EXACT = Effort(0.0, 20_000)
@@ -48,6 +48,21 @@ def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
     fewer = without_dominated_days(given)
     assert len(fewer.lines) < 0.7 * len(given.lines)
     assert least_cost(fewer)[0] == pytest.approx(least_cost(given)[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_odd_limits_leave_the_plan_that_there_is(block):
+    # an officer's search: its plan keeps every limit, and what it proves lies below the least
+    for seed in range(10 * block, 10 * block + 10):
+        given = odd_problem(seed)
+        found = solve(given, Effort())
+        cost, _ = least_cost(given)
+        if found is None:
+            assert cost == np.inf, seed
+            continue
+        assert faults(given, found) == [], seed
+        assert found.bound <= cost * (1.0 + 1e-6), seed
+        assert found.cost <= max(cost, found.bound) * (1.0 + 0.0051), seed
 
 
 def every_day(offers, leads, *, supplier_terms=None, days=20, **limits):

@@ -8,10 +8,7 @@ import pytest
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import run_search
-from planner.ordering.solving import solve
 from planner.ordering.strengthening import parts, strengthen
-from tests.plain_purchase import faults, least_cost
-from tests.unit.ordering.every_day import tight_problem
 from tests.unit.ordering.small import live, offer, problem, slot, stored, supplier
 
 EXACT = Effort(0.0, 20_000)
@@ -85,12 +82,3 @@ def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
         ],
     )
     assert sorted(parts(given)) == [(0, 2), (1,)]
-
-
-@pytest.mark.parametrize("seed", [0, 1, 2, 3, 18])
-def test_an_order_with_hardly_any_money_is_cheapest_or_known_to_be_impossible(seed):
-    given = tight_problem(seed)
-    found = solve(given, EXACT)
-    cost, _ = least_cost(given)
-    assert (np.inf if found is None else found.cost) == pytest.approx(cost, rel=1e-6)
-    assert found is None or faults(given, found) == []
