@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+import zipfile
 from typing import TYPE_CHECKING, Protocol
 from xml.sax.saxutils import quoteattr
 
@@ -12,6 +13,7 @@ import polars as pl
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
+from openpyxl.writer.excel import ExcelWriter
 
 from planner.cells import held_text, put_record
 from planner.restamping import restamped
@@ -70,7 +72,8 @@ def workbook_bytes(
 
     workbook.properties.created = written_at
     saved = io.BytesIO()
-    workbook.save(saved)
+    # packed once, when its parts are as they shall be
+    ExcelWriter(workbook, zipfile.ZipFile(saved, "w", zipfile.ZIP_STORED)).save()
     return restamped(saved.getvalue(), written_at, mended)
 
 

@@ -92,15 +92,12 @@ def write_report(
     """
     with replaced_whole(folder) as new:
         write_figures(new, register)
-        write_workbook(
-            new / WORKBOOK_FILE, register, program, table, area_names, quality, given_out
+        charts = tuple(write_charts(new, register, program, area_names, shapes))
+        contents = Contents(
+            register, program, table, area_names, quality, charts, *(given_out or ())
         )
-        charts = write_charts(new, register, program, area_names, shapes)
-        document = build_document(
-            Contents(
-                register, program, table, area_names, quality, tuple(charts), *(given_out or ())
-            )
-        )
+        document = build_document(contents)
+        write_workbook(new / WORKBOOK_FILE, contents, document)
         left_out = write_word(new / WORD_FILE, document, register, template)
         write_parts(new, document, register)
         write_page(new / PAGE_FILE, document)

@@ -11,7 +11,6 @@ from planner.report.charts.drawing import (
     Drawing,
     Placed,
     narrow_chart,
-    png_bytes,
     whole_chart,
 )
 from planner.report.charts.headline import headline_drawing
@@ -116,21 +115,10 @@ def write_charts(
         Outlines of the areas, where the council has a file of them.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    subject = replace(_subject(register, program, area_names), shapes=shapes)
+    target_t = program.year(register.reporting_year).kept_out_of_landfill_t_target
+    subject = Subject(register, Wording.of(program), target_t, area_names, shapes)
     drawings = (draw(subject) for draw in CHARTS)
     return [_write(folder, drawing) for drawing in drawings if drawing is not None]
-
-
-def month_chart_png(register: FigureRegister, program: Program) -> tuple[bytes, str, str]:
-    """Draw the chart of months for another page: its PNG, its finding and its words."""
-    one = _subject(register, program, {})
-    drawing = months_drawing(one.register, one.target_t, one.wording)
-    return png_bytes(drawing), drawing.title, drawing.alt_text
-
-
-def _subject(register: FigureRegister, program: Program, area_names: Mapping[str, str]) -> Subject:
-    target_t = program.year(register.reporting_year).kept_out_of_landfill_t_target
-    return Subject(register, Wording.of(program), target_t, area_names)
 
 
 def _write(folder: Path, drawing: Drawing) -> Chart:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import io
-import textwrap
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
@@ -15,19 +15,20 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.figure import Figure
     from matplotlib.font_manager import FontProperties
+    from matplotlib.transforms import Bbox
 
     from planner.figures import Figure as Estimate
     from planner.report.wording import Wording
 
-TITLE_WIDTH = 78
-CAPTION_WIDTH = 122
 CAPTION_INCHES_PER_LINE = 0.16
 TITLE_INCHES_PER_LINE = 0.21
 EDGE_INCHES = 0.12
 TITLE_POINTS, CAPTION_POINTS = 11.5, 8
-FEWEST_CHARACTERS = 30
+LINE_SPACING = 1.25
+GAP_POINTS = 3.0
 POINTS_PER_INCH = 72
 
 SETTINGS: dict[Any, Any] = {
@@ -147,18 +148,6 @@ def is_narrow(axes: Axes) -> bool:
     return bool(axes.get_figure(root=True).get_figwidth() <= NARROW_INCHES)  # type: ignore[union-attr]
 
 
-def png_bytes(drawing: Drawing) -> bytes:
-    """Draw as PNG."""
-    with _settings():
-        return _saved(_drawn(drawing), "png", {"Software": None, "Title": drawing.title})
-
-
-def svg_bytes(drawing: Drawing) -> bytes:
-    """Draw as SVG, with title and description for those who hear it read."""
-    with _settings():
-        return _as_svg(drawing, _drawn(drawing))
-
-
 def png_and_svg_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
     """Draw once, as PNG and as SVG."""
     png, svg, _ = whole_chart(drawing)
@@ -169,8 +158,7 @@ def whole_chart(drawing: Drawing) -> tuple[bytes, bytes, tuple[Placed, ...]]:
     """Draw once, as PNG and as SVG, and tell where its spots are."""
     with _settings():
         canvas = _drawn(drawing)
-        png = _saved(canvas, "png", {"Software": None, "Title": drawing.title})
-        return png, _as_svg(drawing, canvas), _placed(drawing, canvas)
+        return _as_png(drawing, canvas), _as_svg(drawing, canvas), _placed(drawing, canvas)
 
 
 def narrow_chart(drawing: Drawing) -> tuple[bytes, tuple[Placed, ...]]:
@@ -202,10 +190,25 @@ def _settings() -> AbstractContextManager[None]:
     return mpl.rc_context(SETTINGS)
 
 
+# savefig draws everything twice, to find a renderer and for good: backends draw once
+def _as_png(drawing: Drawing, canvas: Figure) -> bytes:
+    out = io.BytesIO()
+    metadata = {"Software": None, "Title": drawing.title}
+    canvas.canvas.print_png(out, metadata=metadata)  # type: ignore[attr-defined]
+    return out.getvalue()
+
+
 def _as_svg(drawing: Drawing, canvas: Figure) -> bytes:
-    text = _saved(canvas, "svg", {"Date": None, "Creator": None, "Title": drawing.title})
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    out, kept = io.BytesIO(), canvas.canvas
+    metadata = {"Date": None, "Creator": None, "Title": drawing.title}
+    FigureCanvasSVG(canvas).print_svg(out, metadata=metadata)  # type: ignore[no-untyped-call]
+    canvas.set_canvas(kept)
+    canvas.dpi = style.CHART_DOTS_PER_INCH
     described = f"<title>{escape(drawing.title)}</title>\n <desc>{escape(drawing.alt_text)}</desc>"
-    return text.decode().replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
+    text = out.getvalue().decode()
+    return text.replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
 
 
 def cased(width: float) -> list[Any]:
@@ -220,92 +223,104 @@ def tick_words(tick: float, wording: Wording) -> str:
     return wording.number(tick, len(f"{tick:.4f}".rstrip("0").partition(".")[2]))
 
 
-def _saved(canvas: Figure, form: str, metadata: dict[str, str | None]) -> bytes:
-    out = io.BytesIO()
-    canvas.savefig(out, format=form, dpi=style.CHART_DOTS_PER_INCH, metadata=metadata)
-    return out.getvalue()
-
-
 def _drawn(drawing: Drawing, width: float = style.CHART_WIDTH_INCHES) -> Figure:
     """Draw, with everything in its place: what is saved of it needs no further layout."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
     from matplotlib.font_manager import FontProperties
-    from matplotlib.layout_engine import ConstrainedLayoutEngine
+    from matplotlib.transforms import Bbox
 
-    bold = FontProperties(weight="bold", size=TITLE_POINTS)
-    title = _lines(drawing.title, TITLE_WIDTH, bold, width)
-    caption = _lines(drawing.caption, CAPTION_WIDTH, FontProperties(size=CAPTION_POINTS), width)
+    room = (width - 2 * EDGE_INCHES) * POINTS_PER_INCH
+    title = _lines(drawing.title, FontProperties(weight="bold", size=TITLE_POINTS), room)
+    caption = _lines(drawing.caption, FontProperties(size=CAPTION_POINTS), room)
     head = TITLE_INCHES_PER_LINE * len(title) + 2 * EDGE_INCHES
     foot = CAPTION_INCHES_PER_LINE * len(caption) + EDGE_INCHES * (1 + bool(caption))
     height = drawing.height_inches + head + foot
-    engine = ConstrainedLayoutEngine(
-        rect=(0.005, foot / height, 0.985, drawing.height_inches / height)
-    )
-    canvas = Figure(figsize=(width, height), layout=engine)
+    canvas = Figure(figsize=(width, height), dpi=style.CHART_DOTS_PER_INCH)
+    FigureCanvasAgg(canvas)
     axes = canvas.add_subplot()
     axes.spines[["top", "right"]].set_visible(False)
     drawing.plot(axes)
     left = EDGE_INCHES / width
-    canvas.text(
-        left,
-        1 - EDGE_INCHES / height,
-        "\n".join(title),
-        va="top",
-        size=TITLE_POINTS,
-        weight="bold",
-        linespacing=1.25,
-    )
-    canvas.text(
-        left,
-        EDGE_INCHES / height,
-        "\n".join(caption),
-        va="bottom",
-        size=CAPTION_POINTS,
-        color=style.MUTED,
-        linespacing=1.25,
-    )
-    _settle(canvas, axes)
+    spaced: dict[str, Any] = {"linespacing": LINE_SPACING}
+    words, top = "\n".join(title), 1 - EDGE_INCHES / height
+    canvas.text(left, top, words, va="top", size=TITLE_POINTS, weight="bold", **spaced)
+    words, low = "\n".join(caption), EDGE_INCHES / height
+    canvas.text(left, low, words, va="bottom", size=CAPTION_POINTS, color=style.MUTED, **spaced)
+    _settle(canvas, axes, Bbox.from_extents(0.005, foot / height, 0.99, 1 - head / height))
     return canvas
 
 
-def _settle(canvas: Figure, axes: Axes) -> None:
-    """Lay the chart out; where words at the end of a bar leave the picture, shorten the bars."""
-    from matplotlib.text import Annotation
-
-    engine = canvas.get_layout_engine()
+def _settle(canvas: Figure, axes: Axes, room: Bbox) -> None:
+    """Fit axes and their words into the room; where words leave the picture, shorten the bars."""
+    renderer = canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+    axes.set_position(room.bounds)
     for _ in range(MOST_ROUNDS):
-        engine.execute(canvas)  # type: ignore[union-attr]
-        left, right = axes.bbox.x0, canvas.bbox.x1 - 2
-        shares: tuple[list[float], list[float]] = [1.0], [1.0]
-        for words in axes.texts:
-            if not isinstance(words, Annotation):
-                continue
-            box, anchor = words.get_window_extent(), axes.transData.transform(words.xy)[0]
-            if box.x1 > right and left < anchor:
-                shares[1].append((right - (box.x1 - anchor) - left) / (anchor - left))
-            if box.x0 < left + 6 and anchor < right:
-                shares[0].append((right - left - 8 - (anchor - box.x0)) / (right - anchor))
-        least = [max(LEAST_SHARE, min(one)) for one in shares]
+        _fit(canvas, axes, room, renderer)
+        least = [max(LEAST_SHARE, min(one)) for one in _too_long(canvas, axes, renderer)]
         if min(least) == 1.0:
             break
         start, end = axes.get_xlim()
         reach = end - start
         axes.set_xlim(end - reach / least[0], start + reach / least[1])
-    canvas.set_layout_engine("none")
 
 
-def _lines(text: str, most: int, font: FontProperties, width: float) -> list[str]:
-    """Break text into lines that fit the chart: wide letters and digits leave room for fewer."""
-    room_points = (width - 2 * EDGE_INCHES) * POINTS_PER_INCH
-    for characters in range(most, FEWEST_CHARACTERS, -1):
-        lines = textwrap.wrap(text, characters)
-        if all(_width_points(line, font) <= room_points for line in lines):
-            return lines
-    return textwrap.wrap(text, FEWEST_CHARACTERS)
+def _fit(canvas: Figure, axes: Axes, room: Bbox, renderer: RendererAgg) -> None:
+    """Leave as much around the axes as the words of their axes need.
+
+    In two passes, since a smaller picture has fewer ticks, whose words may be narrower.
+    """
+    from matplotlib.transforms import TransformedBbox
+
+    outer = TransformedBbox(room, canvas.transFigure)
+    gap = GAP_POINTS * canvas.dpi / POINTS_PER_INCH
+    for _ in range(2):
+        frame = axes.bbox
+        words = axes.get_tightbbox(renderer, for_layout_only=True) or frame
+        left, low = outer.x0 + gap + frame.x0 - words.x0, outer.y0 + gap + frame.y0 - words.y0
+        right = outer.x1 - gap - (words.x1 - frame.x1)
+        top = outer.y1 - gap - (words.y1 - frame.y1)
+        (x0, y0), (x1, y1) = canvas.transFigure.inverted().transform([(left, low), (right, top)])
+        axes.set_position((x0, y0, x1 - x0, y1 - y0))
 
 
-def _width_points(line: str, font: FontProperties) -> float:
+def _too_long(canvas: Figure, axes: Axes, renderer: RendererAgg) -> tuple[list[float], list[float]]:
+    """Find by how much bars must shrink, to the left and to the right, for the words at ends."""
+    from matplotlib.text import Annotation
+
+    point = canvas.dpi / POINTS_PER_INCH
+    left, right = axes.bbox.x0, canvas.bbox.x1 - 1.5 * point
+    shares: tuple[list[float], list[float]] = [1.0], [1.0]
+    for words in axes.texts:
+        if not isinstance(words, Annotation):
+            continue
+        box, anchor = words.get_window_extent(renderer), axes.transData.transform(words.xy)[0]
+        if box.x1 > right and left < anchor:
+            shares[1].append((right - (box.x1 - anchor) - left) / (anchor - left))
+        if box.x0 < left + 4 * point and anchor < right:
+            room = right - left - 6 * point
+            shares[0].append((room - (anchor - box.x0)) / (right - anchor))
+    return shares
+
+
+def _lines(text: str, font: FontProperties, room_points: float) -> list[str]:
+    """Break text into lines that fit the chart, as wide letters and digits need it."""
+    space = _width_points(" ", font)
+    lines: list[list[str]] = []
+    used = 0.0
+    for word in text.split():
+        width = _width_points(word, font)
+        if not lines or used + space + width > room_points:
+            lines.append([])
+            used = -space
+        lines[-1].append(word)
+        used += space + width
+    return [" ".join(line) for line in lines]
+
+
+@lru_cache(maxsize=4096)
+def _width_points(word: str, font: FontProperties) -> float:
     from matplotlib.textpath import text_to_path
 
-    width, _, _ = text_to_path.get_text_width_height_descent(line, font, ismath=False)
+    width, _, _ = text_to_path.get_text_width_height_descent(word, font, ismath=False)
     return float(width)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, png_bytes, svg_bytes, tick_words
+from planner.report.charts.drawing import Drawing, png_and_svg_bytes, tick_words
 from planner.report.charts.ranges import (
     plot_bars,
     plot_ranges,
@@ -61,8 +61,8 @@ def write_plan_charts(
     charts = []
     for drawing in plan_drawings(register, sizing):
         png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-        png.write_bytes(png_bytes(drawing))
-        svg.write_bytes(svg_bytes(drawing))
+        for path, content in zip((png, svg), png_and_svg_bytes(drawing), strict=True):
+            path.write_bytes(content)
         charts.append(PlanChart(png, svg, drawing.title, drawing.alt_text))
     return tuple(charts)
 

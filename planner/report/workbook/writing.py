@@ -8,9 +8,6 @@ from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
-from planner.report.charts import month_chart_png
-from planner.report.document import Contents, build_document
-from planner.report.wording import Wording
 from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import figure_cells
@@ -28,16 +25,14 @@ from planner.report.workbook.survey_sheet import add_survey
 from planner.report.workbook.trace import add_factors, add_figures
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
 
     from planner.cells import Cell
-    from planner.factors import FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.issues import GivenOut
-    from planner.report.quality import Quality
-    from planner.report.workbook.book import Book
+    from planner.report.charts import Chart
+    from planner.report.document import Contents, Document
+    from planner.report.wording import Wording
     from planner.report.workbook.page import Page
 
 NAME = "The year"
@@ -47,13 +42,16 @@ PICTURE_ROWS = 36
 ONE_DAY = dt.timedelta(days=1)
 
 
-def add_year_page(book: Book, register: FigureRegister, program: Program, state: str) -> str:
-    """Write the year on one page and give the words of its picture.
+PICTURE = "kept_out_by_month"
+
+
+def add_year_page(book: Book, contents: Contents, state: str) -> str:
+    """Write the year on one page and give the words of its picture, if it is drawn.
 
     `state` says whether this is a draft or an issue.
     """
-    wording = Wording.of(program)
-    chart, finding, words = month_chart_png(register, program)
+    register, program, wording = contents.register, contents.program, contents.saying.wording
+    chart = next((one for one in contents.charts if one.path_png.stem == PICTURE), None)
     page = book.add(NAME, WIDTHS)
     page.title(f"{register.council}: worm-bin giveaway in {register.reporting_year}")
     page.lead(state)
@@ -64,7 +62,8 @@ def add_year_page(book: Book, register: FigureRegister, program: Program, state:
         "From and to are the limits of the 95% interval; counts and sums of the ledger have none. "
         "Cells hold the full number; sentences round it to what its interval bears."
     )
-    page.lead(f"{finding}.")
+    if chart is not None:
+        page.lead(f"{chart.title}.")
     page.row += 1
     page.table(
         ("The year in figures", "result", "from", "to", "unit", "what it means"),
@@ -72,7 +71,9 @@ def add_year_page(book: Book, register: FigureRegister, program: Program, state:
     )
     _add_targets(page, register, program, wording)
     page.row += 1
-    page.picture(_image(chart), PICTURE_ROWS)
+    if chart is not None:
+        page.picture(_image(chart), PICTURE_ROWS)
+        page.note(chart.caption)
     page.section("How sure we are")
     for line in sureness_lines(register, wording):
         page.note(line)
@@ -80,7 +81,7 @@ def add_year_page(book: Book, register: FigureRegister, program: Program, state:
     for line in CAUTIONS:
         page.note(line)
     page.finish(book.footer, is_one_page=True)
-    return f"{finding}. {words}"
+    return "" if chart is None else f"{chart.title}. {chart.alt_text}"
 
 
 def _so_far(register: FigureRegister, wording: Wording) -> str:
@@ -111,8 +112,9 @@ def _add_targets(page: Page, register: FigureRegister, program: Program, wording
         page.single_line(row, first=3, last=5)
 
 
-def _image(chart: bytes) -> Image:
-    image = Image(io.BytesIO(chart))
+def _image(chart: Chart) -> Image:
+    # from memory: openpyxl would keep the file open
+    image = Image(io.BytesIO(chart.path_png.read_bytes()))
     image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
     image.width = PICTURE_WIDTH_PIXELS
     return image
@@ -132,50 +134,31 @@ RESULTS = (
 """Sections of results that have a sheet, in order."""
 
 
-def write_workbook(
-    path: Path,
-    register: FigureRegister,
-    program: Program,
-    factor_table: FactorTable,
-    area_names: Mapping[str, str],
-    quality: Quality,
-    given_out: GivenOut | None = None,
-) -> None:
+def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     """Write the year-end workbook; the same content gives the same bytes.
 
     Parameters
     ----------
     path
         File to write; replaced where it exists.
-    register
-        Every figure. Cells hold their full value, the number format rounds it.
-    program
-        Locale, currency, targets and the threshold of small counts.
-    factor_table
-        Citations of the factors that the figures name.
-    area_names
-        Name of each area by area_id.
-    quality
-        What the store knows about its own records; the newest load dates the file.
-    given_out
-        Reports issued before, and this one if it is issued.
+    contents
+        Cells hold the full value of its figures, the number format rounds it; its newest load
+        dates the file.
+    document
+        What is said of them, as `build_document` says it.
     """
-    wording = Wording.of(program)
-    contents = Contents(
-        register, program, factor_table, area_names, quality, (), *(given_out or ())
-    )
-    document = build_document(contents)
-    year = register.reporting_year
+    register, program, wording = contents.register, contents.program, contents.saying.wording
+    year, quality = register.reporting_year, contents.quality
     footer = f"{register.council}, {year}"
     book = Book(f"Worm-bin giveaway, {year}", register.council, wording, footer)
-    picture_words = add_year_page(book, register, program, document.subtitle)
-    add_areas(book, register, area_names, wording)
+    picture_words = add_year_page(book, contents, document.subtitle)
+    add_areas(book, register, contents.area_names, wording)
     add_months(book, register, wording)
     add_sections(book, document, RESULTS, register, wording)
     add_survey(book, register, wording)
-    add_model(book, register, program, factor_table)
+    add_model(book, register, program, contents.factor_table)
     add_quality(book, register, program, quality)
     add_sections(book, document, ("records", "method"), register, wording)
-    add_factors(book, register, factor_table)
+    add_factors(book, register, contents.factor_table)
     add_figures(book, register, wording)
     path.write_bytes(book.contents(quality.newest, picture_words))

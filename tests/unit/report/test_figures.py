@@ -105,10 +105,8 @@ def test_word_document_page_workbook_and_explain_have_every_figure_of_a_table(
 ):
     write_word(tmp_path / "report.docx", document, made)
     write_page(tmp_path / "report.html", document)
-    program, factors = synthetic.program(), read_factors()
     workbook = tmp_path / "report.xlsx"
-    names = synthetic.area_names()
-    write_workbook(workbook, made, program, factors, names, synthetic.quality())
+    write_workbook(workbook, fuller.contents(made=made), document)
     page = (tmp_path / "report.html").read_text("utf-8")
     sheets = load_workbook(workbook).worksheets
     values = {
@@ -123,7 +121,7 @@ def test_word_document_page_workbook_and_explain_have_every_figure_of_a_table(
         figure = made[part_of(CATALOGUE[figure_id])]
         assert f'data-figure="{figure.id}"' in page, figure.id
         assert round(figure.value, 6) in values, figure.id
-        assert f"[{figure.id}]" in explain(made, figure.id, Wording.of(program))
+        assert f"[{figure.id}]" in explain(made, figure.id, Wording.of(synthetic.program()))
 
 
 def test_a_figure_is_declared_once():

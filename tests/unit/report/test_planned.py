@@ -81,8 +81,8 @@ def test_without_a_plan_nothing_is_said_of_one(tmp_path):
     made = synthetic.register()
     assert planned_tables(build_document(fuller.contents(made=made))) == []
     path = tmp_path / "report.xlsx"
-    written = (synthetic.program(), fuller.read_factors(), synthetic.area_names())
-    write_workbook(path, made, *written, synthetic.quality())
+    contents = fuller.contents(made=made)
+    write_workbook(path, contents, build_document(contents))
     assert "Plan and result" not in openpyxl.load_workbook(path).sheetnames
 
 
@@ -92,8 +92,7 @@ def test_word_document_page_and_workbook_show_the_plan(tmp_path):
     paths = [tmp_path / f"report.{kind}" for kind in ("docx", "html", "xlsx")]
     write_word(paths[0], document, register)
     write_page(paths[1], document)
-    names, quality = synthetic.area_names(), synthetic.quality()
-    write_workbook(paths[2], register, contents.program, contents.factor_table, names, quality)
+    write_workbook(paths[2], contents, document)
     assert any(CAPTION in one.text for one in docx.Document(paths[0]).paragraphs)
     assert CAPTION in paths[1].read_text(encoding="utf-8")
     sheet = openpyxl.load_workbook(paths[2])["Plan and result"]

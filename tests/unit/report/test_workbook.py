@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zipfile
+from dataclasses import replace
 
 import openpyxl
 import pytest
@@ -11,6 +12,8 @@ from openpyxl.cell.cell import MergedCell
 
 from planner.factors import read_factors
 from planner.figures import Figure
+from planner.report.charts import write_charts
+from planner.report.document import Contents, build_document
 from planner.report.workbook import write_workbook
 from planner.report.workbook.headlines import HEADLINES
 from tests.unit.report import synthetic
@@ -21,21 +24,19 @@ HIDDEN_IDS = ("[a006]", "[a007]")
 RUN = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write(path, register=None, program=None, quality=None):
-    write_workbook(
-        path,
-        register or synthetic.register(),
-        program or synthetic.program(),
-        read_factors(),
-        synthetic.area_names(),
-        quality or synthetic.quality(),
-    )
+def write(path, register=None, program=None, quality=None, *, has_charts=False):
+    of = register or synthetic.register(), program or synthetic.program()
+    told = synthetic.area_names(), quality or synthetic.quality()
+    contents = Contents(of[0], of[1], read_factors(), *told)
+    charts = write_charts(path.parent, *of, told[0]) if has_charts else ()
+    contents = replace(contents, charts=charts)
+    write_workbook(path, contents, build_document(contents))
     return path
 
 
 @pytest.fixture(scope="module")
 def path(tmp_path_factory):
-    return write(tmp_path_factory.mktemp("workbook") / "report.xlsx")
+    return write(tmp_path_factory.mktemp("workbook") / "report.xlsx", has_charts=True)
 
 
 @pytest.fixture(scope="module")
@@ -220,7 +221,7 @@ def test_no_text_is_run(workbook, path):
 
 
 def test_a_second_writing_gives_the_same_bytes(path, tmp_path):
-    assert write(tmp_path / "again.xlsx").read_bytes() == path.read_bytes()
+    assert write(tmp_path / "again.xlsx", has_charts=True).read_bytes() == path.read_bytes()
 
 
 def test_the_newest_load_dates_the_file(path, workbook):
