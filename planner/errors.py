@@ -70,6 +70,10 @@ class IntakeError(PlannerError):
     """A file cannot be taken in at all."""
 
 
+class LostCountError(PlannerError):
+    """The planner has lost count of rows: its own fault, so the command ends with exit code 1."""
+
+
 class StoreError(PlannerError):
     """The store cannot be opened, written or read."""
 

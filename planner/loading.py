@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import LostCountError
 from planner.intake import (
     AMOUNTS,
     FileIntake,
@@ -17,10 +18,12 @@ from planner.intake import (
     amounts_of,
     origins,
     read_files,
+    said,
     totals_frame,
     write_refused,
     write_refused_copy,
 )
+from planner.messages import say
 from planner.paths import REFUSED_FOLDER
 from planner.store import Store, Writer, open_store, writing
 
@@ -131,7 +134,7 @@ def load_files(
                 accepted |= fresh
                 intakes = read_files(files, program, known, progress, loaded_on, accepted)
         with writing(store, keep=not dry_run) as writer:
-            progress("Writing")
+            progress(say("load.writing"))
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]
         if not dry_run:
             # before the store is closed, with which the loads have happened: a command that is
@@ -173,7 +176,8 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
 
 def _readings(ready: list[tuple[Rows, pl.DataFrame]]) -> pl.DataFrame:
     """Count the cells of the rows on their way in that were read as a person would."""
-    example = pl.format('"{}" as {}', "found", "read_as").unique(maintain_order=True)
+    example = said("reading.as", found=pl.col("found"), read=pl.col("read_as"))
+    example = example.unique(maintain_order=True)
     counted = [
         rows.readings.join(good.select("row_number"), on="row_number", how="semi")
         .group_by("column_name", "kind", maintain_order=True)
@@ -280,10 +284,8 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         if not copy.exists():
             write_refused_copy(copy, list(loaded.refused), load_id, locale)
     except OSError as error:
-        note = (
-            f"{loaded.file}: its refused rows could not be set out in {copy.parent} "
-            f"({error.strerror}). Make room or check that you may write there, and load it again."
-        )
+        why = {"folder": str(copy.parent), "why": error.strerror or ""}
+        note = say("load.not_set_out", file=loaded.file, **why)
         gone = replace(loaded, refused_file=None, copy_file=None)
         return replace(gone, notes=(*loaded.notes, note))
     return loaded
@@ -314,7 +316,8 @@ def _fates_of_sheet(
     """Count what became of the rows of a sheet, each fate by itself.
 
     None is what is left over from the others, so that a row that got lost is seen: it stops
-    the load. In a file that was loaded before, rows that are not open any more are unchanged.
+    the load, and nothing is taken in. In a file that was loaded before, rows that are not open
+    any more are unchanged.
     """
     fates = writer.count_fates(rows.table, good.drop("row_number"))
     refused = problems["row_number"].n_unique()
@@ -328,8 +331,8 @@ def _fates_of_sheet(
         "refused_count": refused,
     }
     if sum(counts.values()) != rows.rows_read:
-        message = f"{rows.file}, {rows.sheet}: {rows.rows_read} rows read, their fates: {counts}"
-        raise RuntimeError(message)
+        told = {"read": rows.rows_read, "told": sum(counts.values())}
+        raise LostCountError(say("load.lost_rows", place=rows.source.place, **told))
     return {
         "sheet": rows.sheet,
         "table_name": rows.table,

@@ -14,6 +14,7 @@ from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
 from planner.intake.vocabulary import folded, meaning
 from planner.intake.words import keys_by_fold, known_words, near_word, unread_words
+from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
 from planner.program.words import Words, with_words
@@ -89,11 +90,9 @@ class Answers:
         answer = given.get(folded(question.about))
         if answer in (None, NOTHING, *question.choices):
             return answer
-        message = (
-            f'{question.place}, "{question.about}": answered "{answer}", expected one of '
-            f"{', '.join(question.choices)}, or nothing."
-        )
-        raise IntakeError(message)
+        choices = ", ".join(question.choices)
+        asked = {"place": question.place, "about": question.about}
+        raise IntakeError(say("look.bad_answer", **asked, answer=str(answer), choices=choices))
 
 
 @dataclass(frozen=True)
@@ -130,7 +129,7 @@ def read_answers(path: Path) -> Answers:
     try:
         parts = read_settings(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
-        message = f"{path}: no file of answers ({error}). Write [tables], [columns] and [words]."
+        message = say("look.no_answers", path=str(path), why=str(error))
         raise IntakeError(message, path=str(path)) from None
     unknown = set(parts) - {"tables", "columns", "words"}
     flat = all(
@@ -138,8 +137,8 @@ def read_answers(path: Path) -> Answers:
         for part in parts.values()
     )
     if unknown or not flat:
-        found = ", ".join(sorted(unknown)) or "an answer that is no text"
-        message = f'{path}: found {found}, expected [tables], [columns], [words]: "about" = "what".'
+        found = ", ".join(sorted(unknown)) or say("look.no_text")
+        message = say("look.other_answers", path=str(path), found=found)
         raise IntakeError(message, path=str(path))
     return Answers(**parts)
 
@@ -285,7 +284,7 @@ class _Asker:
                 guessed or NOTHING,
                 likeness,
                 tuple(dict.fromkeys(meanings.values())),
-                (f"{count:,} rows",),
+                (say("look.rows", count),),
             )
             answer = self.answer(question)
             if answer:
@@ -353,5 +352,5 @@ def _write_words(path: Path, columns: Words, synonyms: Words) -> None:
     try:
         write_whole(path, with_words(text, columns, synonyms).encode())
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Give yourself the right to."
+        message = say("look.not_written", path=str(path), why=error.strerror or "")
         raise ProgramError(message, path=str(path)) from None

@@ -30,6 +30,7 @@ it uses and no more.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
@@ -201,6 +202,15 @@ def load(
         accepted=accepted,
         confirm=confirm,
     )
+
+
+def speak_for(folder: Path) -> None:
+    """Speak the language of a program's council; go on in English where its file is not sound."""
+    from planner.messages import speak
+    from planner.program import read_program
+
+    with contextlib.suppress(ProgramError):
+        speak(read_program(folder / PROGRAM_FILE).council.country_locale)
 
 
 def loads(folder: Path) -> pl.DataFrame:

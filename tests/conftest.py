@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from planner.messages import FIRST_LANGUAGE, speak
+
 ROOT = Path(__file__).resolve().parents[1]
 OF_SAMPLE_PROGRAMS = Path("tests", "programs")
 
@@ -24,3 +26,10 @@ def pytest_collection_modifyitems(items):
         place = item.path.relative_to(ROOT)
         group = place.parent if place.parent == OF_SAMPLE_PROGRAMS else place
         item.add_marker(pytest.mark.xdist_group(group.as_posix()))
+
+
+@pytest.fixture(autouse=True)
+def _english_again():
+    """Let no test leave its council's language to the next."""
+    yield
+    speak(FIRST_LANGUAGE)

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say, show
+from planner.cli.options import ProgramFolder, command, print_table, show
+from planner.cli.options import say as tell
 from planner.errors import IntakeError
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.intake.guessing import ColumnGuess, SheetGuess
@@ -61,6 +63,7 @@ def look(
     """
     from planner.looking import Answers, read_answers
 
+    run.speak_for(program)
     given = read_answers(answers) if answers else Answers()
     given = Answers(
         {**given.tables, **_pairs(sheet)},
@@ -81,8 +84,7 @@ def _pairs(given: Pairs | None) -> dict[str, str]:
     for one in given or []:
         about, sign, answer = one.rpartition("=")
         if not sign:
-            message = f'"{one}": found no = in it, expected what you mean = what it is.'
-            raise IntakeError(message)
+            raise IntakeError(say("look.no_sign", given=one))
         pairs[about.strip()] = answer.strip()
     return pairs
 
@@ -98,70 +100,69 @@ def _left_open(_: Question) -> str | None:
 
 def asked(question: Question) -> str | None:
     """Ask in the terminal until the answer is one of the choices."""
-    show(f"\n{question.place}: {_in_words(question)}")
+    show(f"\n{say('load.file', file=question.place, standing=_in_words(question))}")
     if question.examples:
-        show(f"  there: {'; '.join(question.examples)}")
-    show(f"  choices: {', '.join(question.choices)}, or {_LEAVE} for none of them")
+        show(say("look.there", examples="; ".join(question.examples)))
+    show(say("look.choices", choices=", ".join(question.choices), none=_LEAVE))
     while True:
-        answer = str(typer.prompt("  answer", default=question.guess or _LEAVE))
+        answer = str(typer.prompt(say("look.answer"), default=question.guess or _LEAVE))
         if answer == _LEAVE:
             return ""
         if answer in question.choices:
             return answer
-        show("  That is none of the choices.")
+        show(say("look.no_choice"))
 
 
 def _in_words(question: Question) -> str:
-    if question.kind == "table":
-        return f'which table does the sheet "{question.about}" hold?'
-    if question.kind == "column":
-        return f'which column of {question.within} does the heading "{question.about}" mean?'
-    return f'what does the word "{question.about}" stand for in {question.within}?'
+    return say(f"look.ask.{question.kind}", about=question.about, within=question.within)
 
 
 def _print_sheet(guess: SheetGuess) -> None:
     from rich.table import Table
 
     if guess.table is None:
-        show(f"{guess.sheet.place}: no records of a table found, left out.")
+        show(say("look.left_out", place=guess.sheet.place))
         return
     rows = guess.sheet.cells.height - guess.row_number
     show(
-        f"{guess.sheet.place}: {guess.table}, headings in row {guess.row_number}, "
-        f"{rows:,} rows below, {guess.likeness:.0%} like it"
+        say(
+            "look.sheet",
+            place=guess.sheet.place,
+            table=guess.table,
+            row=guess.row_number,
+            rows=say("look.rows", rows),
+            likeness=spoken().decimal(guess.likeness, "0%"),
+        )
     )
     table = Table(box=None, pad_edge=True)
-    for name in ("heading", "column", "how sure", "for example"):
-        table.add_column(name)
+    for name in ("heading", "column", "how_sure", "example"):
+        table.add_column(say(f"look.{name}"))
     for one in guess.columns:
         shown = "; ".join(one.examples)
-        meant = one.column or ("not read" if one.is_sure else "open")
+        meant = one.column or say("look.not_read" if one.is_sure else "look.open")
         table.add_row(one.heading, meant, _how_sure(one), shown)
     print_table(table)
     lacking = guess.lacking()
     if lacking:
-        show(f"  No heading found for {', '.join(lacking)}, which {guess.table} needs.")
+        show(say("look.lacking", columns=", ".join(lacking), table=guess.table))
 
 
 def _how_sure(one: ColumnGuess) -> str:
-    return "" if one.column is None else f"{one.likeness:.0%}"
+    return "" if one.column is None else spoken().decimal(one.likeness, "0%")
 
 
 def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:
     for note in looked.notes:
-        say(f"Note: {note}")
+        tell(say("load.note", note=note))
     parts = {"columns": looked.columns, "synonyms": looked.synonyms}
     count = sum(len(words) for part in parts.values() for words in part.values())
-    done = "would be written" if dry_run else "written"
-    show(f"{count} headings and words {done} into program.toml.")
+    show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:
-        guess = f" Perhaps {question.guess}?" if question.guess else ""
-        show(f"  Open: {question.place}: {_in_words(question)}{guess}")
+        guess = say("look.perhaps", guess=question.guess) if question.guess else ""
+        asked = {"place": question.place, "question": _in_words(question)}
+        show(say("look.open_question", **asked, perhaps=guess))
     if looked.open_questions:
         again = command("look", *files, program=program)
-        say(
-            "Next: answer in a terminal, or with --sheet, --heading and --word, or in a file:\n"
-            f"  {again} --answers FILE"
-        )
+        tell(f"{say('look.answer_next')}\n  {again} --answers FILE")
     else:
-        say(f"Next: take the files in\n  {command('load', *files, program=program)}")
+        tell(f"{say('look.load_next')}\n  {command('load', *files, program=program)}")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from planner.errors import PlannerError, escaped
+from planner.errors import LostCountError, PlannerError, escaped
 from planner.ordering.request import DAYS_AHEAD
 from planner.shells import pasted
 
@@ -220,6 +220,7 @@ def command(*words: str | Path, program: Path | None = None) -> str:
 
 
 NEEDS_MENDING = 2
+OUR_FAULT = 1
 
 
 class PlannerGroup(TyperGroup):
@@ -231,4 +232,5 @@ class PlannerGroup(TyperGroup):
             return super().invoke(ctx)
         except PlannerError as error:
             typer.echo(str(error), err=True)
-            raise typer.Exit(NEEDS_MENDING) from error
+            is_ours = isinstance(error, LostCountError)
+            raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say, show
+from planner.cli.options import ProgramFolder, command, print_table, show
+from planner.cli.options import say as tell
 from planner.errors import escaped
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.intake import Proposal
@@ -55,7 +57,7 @@ def load(
         program,
         files,
         dry_run=dry_run,
-        progress=say,
+        progress=tell,
         day=today,
         accepted=frozenset(accept or []),
         confirm=_confirmed if sys.stdin.isatty() else None,
@@ -65,14 +67,11 @@ def load(
     copies = [loaded.copy_file for loaded in result.files if loaded.copy_file is not None]
     if not result.kept:
         again = command("load", *files, program=program)
-        say(f"Nothing was taken in, as asked. Next: run it without --dry-run:\n  {again}")
+        tell(f"{say('load.no_taken')}\n  {again}")
     elif copies:
-        say(
-            "Next: fix the marked cells in the copies of the refused rows, or in your own file, "
-            f"then load what you fixed:\n  {command('load', *copies, program=program)}"
-        )
+        tell(f"{say('load.fix_next')}\n  {command('load', *copies, program=program)}")
     else:
-        say(f"Next: load more files, or run\n  {command('report', program=program)}")
+        tell(f"{say('load.next')}\n  {command('report', program=program)}")
     if any(not loaded.problems.is_empty() for loaded in result.files):
         raise typer.Exit(ROWS_REFUSED)
 
@@ -80,18 +79,16 @@ def load(
 def _confirmed(proposal: Proposal) -> bool:
     """Ask once for a column whether its cells may be read so."""
     show(proposal.in_words())
-    return typer.confirm("  Read them so?", default=False)
+    return typer.confirm(f"  {say('reading.ask')}", default=False)
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     from planner.intake import COPIED_ROWS, faults
     from planner.tables.readings import reading_notes
 
-    for note in loaded.notes:
-        say(f"Note: {note}")
-    for note in reading_notes(loaded.readings):
-        say(f"Note: {loaded.file}{note}")
-    show(f"{loaded.file}: {_standing(loaded, kept=kept)}")
+    for note in (*loaded.notes, *reading_notes(loaded.readings, loaded.file)):
+        tell(say("load.note", note=note))
+    show(say("load.file", file=loaded.file, standing=_standing(loaded, kept=kept)))
     _print_counts(loaded)
     if loaded.problems.is_empty():
         return
@@ -102,21 +99,21 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
         show(f"  {escaped(sentence)}")
     left = found.cells_count - int(shown["count"].sum())
     if left:
-        show(f"  and {left:,} cells more.")
+        show(f"  {say('faults.more_cells', left)}")
     if kept and loaded.copy_file is not None:
-        show(f"The refused rows, their cells marked: {loaded.copy_file}")
-        show(f"All that was found, as a list: {loaded.refused_file}")
+        show(say("load.copy", path=str(loaded.copy_file)))
+        show(say("load.list", path=str(loaded.refused_file)))
     if found.rows_count > COPIED_ROWS:
-        say(f"Note: a copy holds the first {COPIED_ROWS:,} refused rows of a sheet.")
+        tell(say("load.note", note=say("load.copy_holds", count=COPIED_ROWS)))
 
 
 def _standing(loaded: LoadedFile, *, kept: bool) -> str:
     if not kept:
-        return "checked"
+        return say("load.checked")
     if loaded.load_id is None:
-        return "loaded before, nothing new"
-    again = ", rows that were refused before" if loaded.is_known else ""
-    return f"taken in as load {loaded.load_id}{again}"
+        return say("load.known")
+    key = "load.taken_again" if loaded.is_known else "load.taken"
+    return say(key, load=loaded.load_id)
 
 
 def _print_counts(loaded: LoadedFile) -> None:
@@ -125,17 +122,18 @@ def _print_counts(loaded: LoadedFile) -> None:
 
     counts = loaded.counts.filter(pl.col("rows_read") > 0)
     if counts.is_empty():
-        show("  no rows")
+        show(say("load.no_rows"))
         return
     names = ["sheet", "table_name"] if (counts["sheet"] != "").any() else ["table_name"]
     table = Table(box=None, pad_edge=True)
     for name in names:
-        table.add_column(name.removesuffix("_name"))
+        table.add_column(say(f"load.count.{name.removesuffix('_name')}"))
     for name in _COUNTS:
-        table.add_column(name.replace("_", " "), justify="right")
+        table.add_column(say(f"load.count.{name}"), justify="right")
     columns = ["rows_read", *(f"{name}_count" for name in _COUNTS[1:])]
+    decimal = spoken().decimal
     for row in counts.select(*names, *columns).iter_rows():
-        table.add_row(*(f"{cell:,}" if isinstance(cell, int) else cell for cell in row))
+        table.add_row(*(cell if isinstance(cell, str) else decimal(cell, "#,##0") for cell in row))
     print_table(table)
 
 
@@ -146,24 +144,25 @@ def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
     from rich.table import Table
 
+    run.speak_for(program)
     listed = run.loads(program)
     if listed.is_empty():
-        show("No file has been taken in.")
+        show(say("loads.none"))
         return
     table = Table(box=None, pad_edge=True)
-    for name in ("load", "taken in (UTC)", "from"):
-        table.add_column(name)
+    for name in ("load", "taken_in", "from"):
+        table.add_column(say(f"loads.{name}"))
     for name in _LISTED:
-        table.add_column(name.removesuffix("_count"), justify="right")
-    table.add_column("taken back (UTC)")
+        table.add_column(say(f"load.count.{name.removesuffix('_count')}"), justify="right")
+    table.add_column(say("loads.taken_back"))
     for row in listed.iter_rows(named=True):
-        counts = (f"{row[name]:,}" for name in _LISTED)
+        counts = (spoken().decimal(row[name], "#,##0") for name in _LISTED)
         undone = f"{row['undone_at']:%Y-%m-%d %H:%M}" if row["undone_at"] else ""
         loaded = f"{row['loaded_at']:%Y-%m-%d %H:%M}"
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     print_table(table)
     _print_readings(program)
-    say("`planner undo LOAD` takes one back.")
+    tell(say("loads.next"))
 
 
 def _print_readings(program: Path) -> None:
@@ -171,8 +170,8 @@ def _print_readings(program: Path) -> None:
     from planner.tables.readings import reading_notes
 
     readings = run.readings(program)
-    for load_id, note in zip(readings["load_id"], reading_notes(readings), strict=True):
-        show(f"{load_id}{note}")
+    for note in reading_notes(readings):
+        show(note)
 
 
 def undo(
@@ -184,14 +183,16 @@ def undo(
     ] = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
+    run.speak_for(program)
     undone = run.undo(program, load, dry_run=dry_run)
-    show(f"{undone.load_id} ({undone.file}): {'checked' if dry_run else 'taken back'}")
+    standing = say("load.checked" if dry_run else "undo.taken_back")
+    show(say("load.file", file=f"{undone.load_id} ({undone.file})", standing=standing))
     for table, removed, returned in undone.counts.iter_rows():
-        show(f"  {table}: {removed:,} removed, {returned:,} as before")
+        show(say("undo.table", table=table, removed=removed, returned=returned))
     if undone.counts.is_empty():
-        show("  no record changes")
+        show(say("undo.no_change"))
     if dry_run:
-        say("Nothing was changed, as asked. Next: run it again without --dry-run.")
+        tell(say("undo.dry_run"))
 
 
 def withdraw(
@@ -209,11 +210,8 @@ def withdraw(
     ] = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
+    run.speak_for(program)
     load_id = run.withdraw(program, table, key, dry_run=dry_run)
-    named = f"{table} {' '.join(key)}"
-    if dry_run:
-        show(f"{named}: can be withdrawn")
-        say("Nothing was changed, as asked. Next: run it again without --dry-run.")
-        return
-    show(f"{named}: withdrawn as load {load_id}")
-    say(f"`planner undo {load_id}` brings it back.")
+    standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)
+    show(say("load.file", file=f"{table} {' '.join(key)}", standing=standing))
+    tell(say("undo.dry_run") if dry_run else say("withdraw.next", load=load_id))

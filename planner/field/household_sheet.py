@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.field.messages import messages_for
+from planner.messages import messages_for
 from planner.units import DAYS_PER_MONTH
 from planner.worms import capacity_kg_per_week
 
 if TYPE_CHECKING:
     from planner.factors import FactorTable
-    from planner.field.messages import Messages
+    from planner.messages import Messages
     from planner.program import BinModel, Program
 
 GROWN_MONTHS = 6.0

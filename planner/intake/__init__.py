@@ -8,6 +8,7 @@ from planner.intake.readings import Proposal
 from planner.intake.refused_copy import COPIED_ROWS, Refused, origins, write_refused_copy
 from planner.intake.rows import Rows
 from planner.intake.template import write_intake_workbook
+from planner.intake.wording import said
 
 __all__ = [
     "AMOUNTS",
@@ -21,6 +22,7 @@ __all__ = [
     "keep_filled_workbook",
     "origins",
     "read_files",
+    "said",
     "totals_frame",
     "write_intake_workbook",
     "write_refused",

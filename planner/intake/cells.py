@@ -25,13 +25,8 @@ UNCLEAR = " ?"
 
 MARKED_TEXT = rf"^(?:{MOVED}|{TWICE})\b"
 
-MARK_ADVICE = {
-    MOVED: "Write each value under its heading, and this one here.",
-    TWICE: "Delete the row if it is the wrong one of the two; otherwise write its number or "
-    "code here without the mark.",
-}
-"""What to do about each mark."""
-
+MARK_ADVICE = {MOVED: "advice.moved", TWICE: "advice.twice"}
+"""What to do about each mark, by its key in the message files."""
 
 _PLAIN_NUMBER = r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$"
 _TIME = r"([ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?Z?)?"

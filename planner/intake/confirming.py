@@ -11,8 +11,9 @@ import polars as pl
 from planner.intake.problems import problems
 from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import MODEL_COLUMN, folded_text
-from planner.intake.wording import expected
+from planner.intake.wording import expected, said
 from planner.intake.words import keys_by_fold, near_word
+from planner.messages import in_english, say
 from planner.tables import FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
 from planner.tables.readings import DOUBTFUL, PLAIN
 from planner.units import G_PER_KG, PER_CENT
@@ -22,9 +23,6 @@ if TYPE_CHECKING:
 
     from planner.intake.country import Country
     from planner.intake.rows import Context, Rows
-
-UNCONFIRMED = "could be misread"
-"""Reason of a cell whose way of reading the officer has not confirmed."""
 
 SHOWN_EXAMPLES = 3
 NEAR_NAMES = 200
@@ -107,7 +105,7 @@ def _proposals(table: str, column: str, doubtful: pl.DataFrame) -> list[Proposal
         "kind", by_name.alias("named"), maintain_order=True
     ):
         shown = cells.select("found", "read_as").unique(maintain_order=True).head(SHOWN_EXAMPLES)
-        examples = tuple(f'"{one}" as {read_as}' for one, read_as in shown.iter_rows())
+        examples = tuple(say("reading.as", found=one, read=as_) for one, as_ in shown.iter_rows())
         proposals.append(Proposal(table, column, str(kind), cells.height, examples, str(found)))
     return proposals
 
@@ -119,19 +117,17 @@ def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, context: Conte
     chosen = doubtful.select("row_number", "kind", "read_as", "confirm")
     cells = rows.cells(column).join(chosen, on="row_number", how="inner")
     wanted = expected(rows.table, column, context.country, context.currency)
-    why = pl.col("kind").replace_strict(DOUBTFUL, return_dtype=pl.String)
+    ways = {kind: say(f"reading.{kind}") for kind in DOUBTFUL}
+    way = pl.col("kind").replace_strict(ways, return_dtype=pl.String)
+    read = pl.col("read_as")
     perhaps = (
         pl.when(pl.col("kind") == NEAR_NAME)
-        .then(pl.format("Did you mean {}?", "read_as"))
-        .otherwise(pl.format("Perhaps {}: {}.", "read_as", why))
+        .then(said("advice.near", near=read))
+        .otherwise(said("reading.perhaps", read=read, way=way))
     )
-    instead = pl.format(
-        "{}. {} Confirm it with --accept '{}', or write what is meant.",
-        pl.lit(wanted),
-        perhaps,
-        "confirm",
-    )
-    return problems(rows.place, cells, column, UNCONFIRMED, instead)
+    name = pl.col("confirm")
+    instead = said("reading.confirm", expected=wanted, perhaps=perhaps, name=name)
+    return problems(rows.place, cells, column, in_english("reason.unconfirmed"), instead)
 
 
 def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
@@ -140,7 +136,8 @@ def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
         parts = {"d": "%d", "m": "%m", "y": "%Y"}
         return value.dt.to_string(country.date_sign.join(parts[one] for one in country.date_order))
     if kind == pl.Boolean:
-        return pl.when(value).then(pl.lit("yes")).otherwise(pl.lit("no"))
+        yes, no = say("reading.yes"), say("reading.no")
+        return pl.when(value).then(pl.lit(yes)).otherwise(pl.lit(no))
     if kind == pl.Float64:
         text = value.round(6).cast(pl.String).str.replace(r"\.0$", "")
         return text.str.replace(".", country.decimal, literal=True)

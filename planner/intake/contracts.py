@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import TYPE_CHECKING
 
 import dataframely as dy
@@ -11,20 +11,13 @@ import polars as pl
 
 from planner.intake.problems import problems
 from planner.intake.rows import Rows
-from planner.intake.wording import expected, or_empty
+from planner.intake.wording import expected, or_empty, said
+from planner.messages import in_english, say
 from planner.tables import RULES, TABLES
 
 if TYPE_CHECKING:
     from planner.intake.rows import Context, Rows
 
-_REASONS = {
-    "nullability": "empty",
-    "min": "too small",
-    "max": "too large",
-    "min_exclusive": "too small",
-    "min_length": "too short",
-    "max_length": "too long",
-}
 PLANNED_TABLES = ("events", "waves", "offers", "orders")
 """Tables whose days may lie ahead of the day of loading."""
 
@@ -64,10 +57,9 @@ def _without_days_ahead(rows: Rows, context: Context) -> Rows:
             continue
         ahead = rows.typed.filter(pl.col(column) > context.loaded_on).select("row_number")
         cells = rows.cells(column).join(ahead, on="row_number", how="semi")
-        wanted = (
-            f"a day up to {latest}, the day of loading. Correct it{or_empty(rows.table, column)}."
-        )
-        found.append(problems(rows.place, cells, column, "a day still ahead", wanted))
+        instead = say("advice.correct", rest=or_empty(rows.table, column))
+        wanted = say("contracts.up_to_today", latest=latest, instead=instead)
+        found.append(problems(rows.place, cells, column, in_english("reason.ahead"), wanted))
     return replace(rows, problems=pl.concat(found))
 
 
@@ -75,21 +67,22 @@ def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame, context: Context) -> 
     column, _, kind = rule.partition("|")
     if kind:
         known = rows.problems.filter(pl.col("column_name") == column)
-        reason = _REASONS[kind]
+        reason = in_english(f"reason.{kind.removesuffix('_exclusive')}")
         wanted = expected(rows.table, column, context.country, context.currency)
-        wanted = f"{wanted}. Correct it{or_empty(rows.table, column)}."
-        if kind == "nullability":
-            wanted = wanted.replace("Correct it", "Fill it in")
+        instead = say("advice.fill_in")
+        if kind != "nullability":
+            instead = say("advice.correct", rest=or_empty(rows.table, column))
+        wanted = say("advice.two_sentences", expected=wanted, instead=f"{instead}.")
     else:
         known = rows.problems
-        column, reason, wanted = RULES[rule]
+        column, reason, wanted = RULES[rule], in_english(f"reason.{rule}"), say(f"rule.{rule}")
         wanted = f"{wanted}."
     fresh = failing.join(known.select("row_number"), on="row_number", how="anti")
     cells = rows.cells(column).join(fresh, on="row_number", how="semi")
     return problems(rows.place, cells, column, reason, wanted)
 
 
-CONTRADICTION = "same key as an earlier row, other values"
+CONTRADICTION = "reason.contradiction"
 
 
 def settle_repeats(sheets: list[Rows]) -> list[Rows]:
@@ -155,18 +148,19 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
     found = rows.cells(column).join(
         differing.select("row_number", "first_row", "first_sheet"), on="row_number"
     )
-    first = pl.format("row {}", "first_row")
-    elsewhere = pl.when(pl.col("first_sheet") != rows.sheet).then(
-        pl.format(" of sheet {}", "first_sheet")
+    row, sheet = pl.col("first_row"), pl.col("first_sheet")
+    place = (
+        pl.when(sheet != rows.sheet)
+        .then(said("contracts.row_of_sheet", row=row, sheet=sheet))
+        .otherwise(said("contracts.row", row=row))
     )
-    wanted = pl.concat_str(
-        pl.lit(f"one row for each {' and '.join(TABLES[rows.table].primary_key())}; "),
-        first,
-        elsewhere.fill_null(""),
-        pl.lit(" came first. Keep the right one of the two."),
+    key = reduce(
+        lambda one, other: say("contracts.and", one=one, other=other),
+        TABLES[rows.table].primary_key(),
     )
+    wanted = said("contracts.one_row", key=key, place=place)
     kept = rows.problems.join(repeats, on="row_number", how="anti")
-    contradictions = problems(rows.place, found, column, CONTRADICTION, wanted)
+    contradictions = problems(rows.place, found, column, in_english(CONTRADICTION), wanted)
     return replace(
         rows,
         text=rows.text.join(repeats, on="row_number", how="anti"),

@@ -14,6 +14,7 @@ import polars as pl
 from planner.intake.confirming import with_readings
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.rows import typed_cells
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -96,33 +97,28 @@ class ControlTotal:
 
     def in_words(self) -> str:
         """Say whether the lines taken in come to it, and what explains the difference."""
-        begun = f"{self.rows.source.place}, row {self.row_number}: your total row says"
-        taken = self.amount("taken_in")
+        place = self.rows.source.row(self.row_number)
+        decimal = spoken().decimal
+        stated, taken = decimal(self.stated), decimal(self.amount("taken_in"))
         if not self.difference:
-            return f"{begun} {self.stated:,.2f}, and the lines taken in add up to the same."
-        parts = [
-            f"{begun} {self.stated:,.2f}; the lines taken in add up to {taken:,.2f}, a difference "
-            f"of {self.difference:,.2f}."
-        ]
+            return say("control.same", place=place, stated=stated)
+        gap = decimal(self.difference)
+        parts = [say("control.differs", place=place, stated=stated, taken=taken, difference=gap)]
         parts += [self._held_by(fate) for fate in self._explaining]
-        if self.unexplained:
-            parts.append(f"{self.unexplained:,.2f} of it {self._of_the_rest()}")
-        else:
-            parts.append("That explains it.")
+        key = "unexplained" if not self.unread_count else "in_unread"
+        rest, count = decimal(self.unexplained), self.unread_count
+        parts.append(
+            say(f"control.{key if self.unexplained else 'explained'}", rest=rest, count=count)
+        )
         return " ".join(parts)
-
-    def _of_the_rest(self) -> str:
-        if self.unread_count:
-            return f"must be in the {self.unread_count} refused whose amount cannot be read."
-        return "is not explained: look for lines that the total leaves out or counts twice."
 
     def _held_by(self, fate: str) -> str:
         rows = self._rows_of(fate)
         named = ", ".join(str(row) for row in rows[:MOST_ROWS_NAMED])
-        more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
-        hold = "row {} holds" if len(rows) == 1 else "rows {} hold"
-        which = hold.format(named + more)
-        return f"{fate.capitalize()} {which} {self.amount(fate):,.2f}."
+        if len(rows) > MOST_ROWS_NAMED:
+            named = say("control.more", rows=named, count=len(rows) - MOST_ROWS_NAMED)
+        amount = spoken().decimal(self.amount(fate))
+        return say(f"control.{fate}", len(rows), rows=named, amount=amount)
 
     def _rows_of(self, fate: str) -> list[int]:
         return self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()

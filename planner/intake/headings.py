@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,6 +12,7 @@ import polars as pl
 from planner.errors import IntakeError
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import Meaning, Unit, meaning, near_heading
+from planner.messages import languages, messages_for, say
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -20,8 +22,15 @@ if TYPE_CHECKING:
 LEAST_MATCHED_SHARE = 0.6
 """Share of a table's needed columns that must be there for headings to tell the table."""
 
-REFUSAL_HEADING = "refused as"
+REFUSAL_HEADING = "refused_copy.heading"
 """Heading in a copy of refused rows: the load, sheet and row at which each was refused."""
+
+
+@lru_cache(maxsize=1)
+def refusal_headings() -> frozenset[str]:
+    """List that heading in each language: a copy may come from another officer's computer."""
+    return frozenset(messages_for(name).text(REFUSAL_HEADING) for name in languages())
+
 
 HeadRow = dict[str, str | None]
 """What stands in each column of the sheet in one row."""
@@ -66,7 +75,7 @@ class Headings:
     @property
     def refusal_cell(self) -> str | None:
         """The sheet's column that tells where a row was refused before."""
-        found = (cell for cell, text in self.texts.items() if text == REFUSAL_HEADING)
+        found = (cell for cell, text in self.texts.items() if text in refusal_headings())
         return next(found, None)
 
     def notes(self, place: str) -> list[str]:
@@ -78,20 +87,23 @@ class Headings:
             near = near_heading(self.table, name, tuple(unknown))
             if near is not None:
                 unknown.remove(near)
-                notes.append(
-                    f"{place}: the column {name} is missing; did you mean it by "
-                    f'"{near}"? Its cells were not read. Rename the heading, or write '
-                    f'"{near}" = "{name}" under [columns.{self.table}] in program.toml.'
-                )
+                which = {"place": place, "column": name, "near": near, "table": self.table}
+                notes.append(say("headings.near", **which))
         if unknown:
             listed = ", ".join(unknown)
-            notes.append(f"{place}: no such column in {self.table}, not read: {listed}.")
-        for name, unit in self.units.items():
-            if not unit.is_of_column:
-                notes.append(
-                    f'{place}: "{self.texts[self.cells[name]]}" was read as {unit.name} and '
-                    f"converted to {unit.column_unit} for {name}."
-                )
+            notes.append(say("headings.unknown", place=place, table=self.table, headings=listed))
+        notes += [
+            say(
+                "headings.converted",
+                place=place,
+                heading=self.texts[self.cells[name]],
+                unit=say(f"headings.unit.{unit.name.replace(' ', '_')}"),
+                column_unit=say(f"headings.unit.{unit.column_unit}"),
+                column=name,
+            )
+            for name, unit in self.units.items()
+            if not unit.is_of_column
+        ]
         return notes
 
 
@@ -206,7 +218,7 @@ def _match(
         cells=cells,
         units=units,
         texts=texts,
-        unknown=tuple(text for text in unknown if text != REFUSAL_HEADING),
+        unknown=tuple(text for text in unknown if text not in refusal_headings()),
         repeated=tuple(repeated),
         beyond=tuple(names[last:]),
         is_double=above is not None,
@@ -260,29 +272,27 @@ def _refuse_headless(sheet: Sheet, named: str | None) -> None:
     filled = sheet.cells.filter(pl.any_horizontal(pl.exclude("row_number").is_not_null()))
     if filled.is_empty():
         return
-    message = (
-        f"{sheet.place}: {filled.height:,} rows but no row of headings. Put "
-        f"{', '.join(needed_columns(named))} back, each over its column, in one row above "
-        "the records; or give the sheet another name if it holds no records."
-    )
+    columns = ", ".join(needed_columns(named))
+    message = say("headings.none", filled.height, place=sheet.place, columns=columns)
     raise IntakeError(message, path=sheet.file)
 
 
 def _in_words(sheet: Sheet, headings: Headings, lacking: list[str]) -> str:
-    place = f"{sheet.place}, row {headings.row_number}"
-    table = headings.table
+    place = sheet.row(headings.row_number)
     if not lacking:
-        return (
-            f"{place}: found the heading {headings.repeated[0]} twice, expected it once. "
-            "Take one of the two columns out."
-        )
-    near = {name: near_heading(table, name, headings.unknown) for name in lacking}
+        return say("headings.twice", place=place, heading=headings.repeated[0])
+    near = {name: near_heading(headings.table, name, headings.unknown) for name in lacking}
     hints = [
-        f'{name} (did you mean it by "{text}"?)' if text else name for name, text in near.items()
+        say("headings.maybe", column=name, near=text) if text else name
+        for name, text in near.items()
     ]
-    others = f" Headings not known: {', '.join(headings.unknown)}." if headings.unknown else ""
-    return (
-        f"{place}: found no column {', '.join(hints)}; the table {table} needs "
-        f"{'it' if len(lacking) == 1 else 'them'}. Add the heading, spelled so, or say in "
-        f'program.toml, under [columns.{table}], "your heading" = "{lacking[0]}".{others}'
+    unknown = ", ".join(headings.unknown)
+    return say(
+        "headings.lacking",
+        len(lacking),
+        place=place,
+        columns=", ".join(hints),
+        table=headings.table,
+        first=lacking[0],
+        others=say("headings.others", headings=unknown) if unknown else "",
     )

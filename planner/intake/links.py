@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.factors import read_factors
-from planner.intake.problems import WAITING, problems
+from planner.intake.problems import problems
 from planner.intake.readings import currency_words
 from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
+from planner.intake.wording import said
+from planner.messages import in_english, say
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
@@ -67,12 +69,8 @@ def _other_currencies(rows: Rows, currency: str) -> pl.DataFrame:
     other = cells.filter(
         ~pl.col("value").str.strip_chars(" .").str.to_lowercase().is_in(currency_words(currency))
     )
-    wanted = (
-        f"{currency}, the council's currency, or nothing. Ask this supplier for prices and "
-        f"invoices in {currency}; or convert its offers and invoices at the rate that your "
-        "finance office names, and leave the cell empty."
-    )
-    return problems(rows.place, other, CURRENCY, "prices in another currency", wanted)
+    wanted = say("links.other_currency", currency=currency)
+    return problems(rows.place, other, CURRENCY, in_english("reason.other_currency"), wanted)
 
 
 def _missing(
@@ -91,20 +89,22 @@ def _missing(
     is_refused = pl.col("value").is_in(in_files.implode())
     reason = (
         pl.when(is_refused)
-        .then(pl.lit(f"{WAITING} {table} is refused"))
-        .otherwise(pl.lit(f"not among {table}"))
+        .then(pl.lit(in_english("reason.waiting", table=table)))
+        .otherwise(pl.lit(in_english("reason.missing", table=table)))
     )
     differs_in_case = pl.col("value").str.to_lowercase() == pl.col("near").str.to_lowercase()
-    capitals = pl.when(differs_in_case).then(pl.lit(" Capitals count.")).otherwise(pl.lit(""))
+    near_key = {"near": pl.col("near")}
     hint = pl.coalesce(
-        pl.format(" Did you mean {}?{}", "near", capitals),
+        pl.when(differs_in_case)
+        .then(said("advice.capitals", **near_key))
+        .otherwise(said("advice.near", **near_key)),
         _alike(cells["value"], keys["key"]),
-        pl.lit(f" Load its row of {table} as well."),
+        pl.lit(say("links.load_its_row", table=table)),
     )
     wanted = (
         pl.when(is_refused)
-        .then(pl.lit(f"the {target} of a row in {table}. Fix that row, then load both."))
-        .otherwise(pl.lit(f"the {target} of a row in {table}.") + hint)
+        .then(pl.lit(say("links.fix_that_row", key=target, table=table)))
+        .otherwise(said("links.key_of_row", key=target, table=table, hint=hint))
     )
     return problems(rows.place, hinted, column, reason, wanted)
 
@@ -144,7 +144,7 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
         text: difflib.get_close_matches(text, known.get(_digits(text), []), n=1, cutoff=0.75)
         for text in texts
     }
-    hints = {text: f" Did you mean {names[0]}?" for text, names in near.items() if names}
+    hints = {text: say("advice.near", near=names[0]) for text, names in near.items() if names}
     if not hints:
         return pl.lit(None, dtype=pl.String)
     return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
@@ -157,9 +157,8 @@ def _digits(key: str) -> str:
 def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
     cells = _without_problem(rows, MODEL_COLUMN)
     unknown = cells.filter(~pl.col("value").is_in(list(models)))
-    listed = ", ".join(models)
-    wanted = f"a bin model of program.toml: {listed}. Add its block there, or fix the name."
-    return problems(rows.place, unknown, MODEL_COLUMN, "no such bin model", wanted)
+    wanted = say("links.model", models=", ".join(models))
+    return problems(rows.place, unknown, MODEL_COLUMN, in_english("reason.no_model"), wanted)
 
 
 def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
@@ -181,15 +180,10 @@ def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
     cells = cells.with_columns(folded_text(pl.col("value")).alias("fold"))
     unknown = cells.join(allowed, on=["kind", "fold"], how="anti")
     wanted = pl.col("kind").replace_strict(
-        {
-            "bins": f"a bin model of program.toml: {', '.join(known['bins'])}.",
-            "worms": f"a species under [ordering] in program.toml: {', '.join(species)}. "
-            "Add it there if you take it, or leave the row out.",
-            "bedding": f"a bedding material: {', '.join(known['bedding'])}.",
-        },
+        {kind: say(f"links.item.{kind}", items=", ".join(known[kind])) for kind in known},
         return_dtype=pl.String,
     )
-    return problems(rows.place, unknown, ITEM, "no such item", wanted)
+    return problems(rows.place, unknown, ITEM, in_english("reason.no_item"), wanted)
 
 
 @lru_cache(maxsize=1)

@@ -13,6 +13,7 @@ from planner.intake.country import TOTAL_WORDS
 from planner.intake.headings import find_headings
 from planner.intake.sheets import GUIDING_SHEETS, Sheet, read_sheets
 from planner.intake.vocabulary import Vocabulary
+from planner.messages import say
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -90,11 +91,11 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
         passed.filter("is_total").select("row_number"), on="row_number", how="semi"
     )
     notes = [
-        *_listed(sheet, passed, "is_total", "a total", "rows of totals"),
-        *_listed(sheet, passed, "is_note", "a note under the table", "notes under the table"),
+        *_listed(sheet, passed, "total"),
+        *_listed(sheet, passed, "note"),
     ]
     if to_do := int(passed.filter(pl.col("is_to_do") & ~pl.col("is_example")).height):
-        notes.append(f"{sheet.place}: {to_do} rows without an outcome yet, not read.")
+        notes.append(say("passed.to_do", to_do, place=sheet.place))
     return Passed(kept, int(passed["is_example"].sum()), notes, totals)
 
 
@@ -103,11 +104,11 @@ def _is_to_do(headings: Headings) -> pl.Expr:
     return pl.col(cell).is_null() if cell else pl.lit(value=False)
 
 
-def _listed(sheet: Sheet, passed: pl.DataFrame, mark: str, one: str, several: str) -> list[str]:
-    rows = passed.filter(mark)["row_number"].to_list()
-    notes = [f"{sheet.place}, row {row}: {one}, not read." for row in rows[:_LISTED_ROWS]]
+def _listed(sheet: Sheet, passed: pl.DataFrame, kind: str) -> list[str]:
+    rows = passed.filter(f"is_{kind}")["row_number"].to_list()
+    notes = [say(f"passed.{kind}", place=sheet.row(row)) for row in rows[:_LISTED_ROWS]]
     if len(rows) > _LISTED_ROWS:
-        notes.append(f"{sheet.place}: {len(rows)} {several} in all, not read.")
+        notes.append(say(f"passed.{kind}s", place=sheet.place, count=len(rows)))
     return notes
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.cells import csv_text
-from planner.intake.wording import NOT_KEPT
+from planner.intake.wording import KINDS, NOT_KEPT, said, shown_reasons
+from planner.messages import in_english, say
 from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 from planner.tables import TABLES
 
@@ -29,9 +30,6 @@ SCHEMA = {
     "expected": pl.String,
 }
 KEY_SEPARATOR = " | "
-
-WAITING = "its row in"
-"""How the reason begins for a row that only waits until another one is fixed."""
 
 
 def no_problems() -> pl.DataFrame:
@@ -63,9 +61,10 @@ def problems(
     column
         Column of the table.
     reason, expected
-        Few words for the reason; what to write instead.
+        Few words for the reason, in English as it is stored; what to write instead, in the
+        officer's language.
     """
-    said = pl.lit(reason) if isinstance(reason, str) else reason
+    why = pl.lit(reason) if isinstance(reason, str) else reason
     wanted = pl.lit(expected) if isinstance(expected, str) else expected
     made = rows.select(
         *(pl.lit(text).alias(name) for name, text in place.items()),
@@ -73,13 +72,14 @@ def problems(
         pl.col("row_number"),
         pl.lit(column).alias("column_name"),
         pl.col("value").fill_null(""),
-        said.alias("reason"),
+        why.alias("reason"),
         wanted.alias("expected"),
     )
     if place["table_name"] == "contacts":
+        hidden = in_english(NOT_KEPT, reason="\0").split("\0")
         made = made.with_columns(
             pl.when(pl.col("value") != "")
-            .then(pl.col("reason") + f" ({NOT_KEPT})")
+            .then(pl.lit(hidden[0]) + pl.col("reason") + pl.lit(hidden[1]))
             .otherwise("reason")
             .alias("reason"),
             pl.lit("").alias("value"),
@@ -87,13 +87,9 @@ def problems(
     return made.select(*SCHEMA).cast(pl.Schema(SCHEMA))
 
 
-PLAIN_REASONS = (
-    "not a number",
-    "not a whole number",
-    "not a date",
-    "neither yes nor no",
-    "no such code",
-    "empty",
+PLAIN_REASONS = tuple(
+    f"reason.{name}"
+    for name in (*(f"not_a_{kind}" for kind in KINDS.values() if kind != "text"), "nullability")
 )
 """Reasons that what was found and expected already tell."""
 
@@ -131,16 +127,9 @@ class Faults:
     @property
     def heading(self) -> str:
         """Count the causes first."""
-        rows = _counted(self.rows_count, "row")
-        cells = _counted(self.cells_count, "cell")
-        waiting = _counted(self.waiting_count, "row")
-        wait = "waits" if self.waiting_count == 1 else "wait"
-        tail = f"; {waiting} {wait} on others" if self.waiting_count else ""
-        return f"{rows} refused: {cells} to fix{tail}"
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+        waiting = say("faults.waiting", self.waiting_count) if self.waiting_count else ""
+        rows, cells = say("faults.rows", self.rows_count), say("faults.cells", self.cells_count)
+        return say("faults.heading", rows=rows, cells=cells, waiting=waiting)
 
 
 def faults(problems: pl.DataFrame) -> Faults:
@@ -151,11 +140,14 @@ def faults(problems: pl.DataFrame) -> Faults:
     problems
         Frame of intake.problems.
     """
+    problems = told(problems)
     row = ["table_name", "sheet", "row_number"]
-    waits = pl.col("reason").str.starts_with(WAITING)
+    waits = pl.col("reason").str.starts_with(
+        in_english("reason.waiting", table="\0").split("\0")[0]
+    )
     causes, waiting = problems.filter(~waits), problems.filter(waits)
     waiting = waiting.join(causes.select(row), on=row, how="anti")
-    cause = ["table_name", "file", "sheet", "column_name", "reason"]
+    cause = ["table_name", "file", "sheet", "column_name", "reason", "told"]
     counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(
         pl.len().alias("count"),
         pl.col("row_number").head(LISTED_ROWS),
@@ -166,7 +158,7 @@ def faults(problems: pl.DataFrame) -> Faults:
         pl.len().alias("values_count"),
         pl.col("value", "expected").first(),
         pl.col("row_number").list.explode().head(LISTED_ROWS),
-        _short("value").str.replace(r"^(.*)$", '"$1"').head(LISTED_VALUES).alias("values"),
+        said("faults.quoted", text=_short("value")).head(LISTED_VALUES).alias("values"),
     )
     lines = grouped.sort("count", descending=True, maintain_order=True).select(
         "sheet", _group_sentence().alias("sentence"), pl.col("count").cast(pl.Int64)
@@ -184,40 +176,51 @@ def _group_sentence() -> pl.Expr:
     """Tell one cause once: in how many rows, which values, and one way to fix it."""
     rows = pl.col("row_number").list.sort().cast(pl.List(pl.String)).list.join(", ")
     more = pl.when(pl.col("count") > LISTED_ROWS).then(pl.lit(" ...")).otherwise(pl.lit(""))
-    several = pl.format("{} rows, {}", "count", rows) + more
-    one = pl.format("row {}", pl.col("row_number").list.first())
+    several = said("faults.several_rows", count=pl.col("count"), rows=rows + more)
+    one = said("faults.row", row=pl.col("row_number").list.first())
     where = pl.when(pl.col("count") > 1).then(several).otherwise(one)
     # counts come unsigned, and less than none of them would be four thousand million
     others = pl.col("values_count").cast(pl.Int64) - LISTED_VALUES
-    listed = pl.col("values").list.join(", ") + pl.when(others > 0).then(
-        pl.format(" and {} others", others)
-    ).otherwise(pl.lit(""))
+    listed = pl.col("values").list.join(", ")
+    and_others = said("faults.others", listed=listed, count=others)
+    listed = pl.when(others > 0).then(and_others).otherwise(listed)
     found = pl.when(pl.col("values_count") > 1).then(listed)
     return _sentence(where, found)
 
 
 def _sentence(where: pl.Expr, several: pl.Expr | None = None) -> pl.Expr:
     short = _short("value")
-    found = pl.when(short == "").then(pl.lit("nothing")).otherwise('"' + short + '"')
+    found = (
+        pl.when(short == "")
+        .then(pl.lit(say("faults.nothing")))
+        .otherwise(said("faults.quoted", text=short))
+    )
     shown = found if several is None else pl.coalesce(several, found)
-    is_hidden = (short == "") & pl.col("reason").str.contains(NOT_KEPT)
-    sheet = pl.when(pl.col("sheet") != "").then(", sheet " + pl.col("sheet")).otherwise(pl.lit(""))
-    why = (
-        pl.when(pl.col("reason").is_in(PLAIN_REASONS))
-        .then(pl.lit(""))
-        .otherwise(", " + pl.col("reason"))
+    tail = in_english(NOT_KEPT, reason="\0").split("\0")[1]
+    is_hidden = (short == "") & pl.col("reason").str.contains(tail, literal=True)
+    place = (
+        pl.when(pl.col("sheet") != "")
+        .then(said("place.sheet", file=pl.col("file"), sheet=pl.col("sheet")))
+        .otherwise("file")
     )
-    return pl.concat_str(
-        "file",
-        sheet,
-        pl.lit(", "),
-        where,
-        pl.format(", {}: found ", "column_name"),
-        pl.when(is_hidden).then(pl.lit("something")).otherwise(shown),
-        why,
-        pl.lit(", expected "),
-        "expected",
+    is_told = pl.col("reason").is_in([in_english(key) for key in PLAIN_REASONS])
+    what = pl.when(is_hidden).then(pl.lit(say("faults.something"))).otherwise(shown)
+    why = pl.when(is_told).then(pl.lit("")).otherwise(", " + pl.col("told"))
+    return said(
+        "faults.sentence",
+        place=place,
+        where=where,
+        column=pl.col("column_name"),
+        found=what + why,
+        expected=pl.col("expected"),
     )
+
+
+def told(problems: pl.DataFrame) -> pl.DataFrame:
+    """Add each reason as the officer reads it: ``told``."""
+    shown = shown_reasons(problems["reason"])
+    said_so = pl.col("reason").replace(list(shown), list(shown.values()))
+    return problems.with_columns(said_so.alias("told"))
 
 
 def write_refused(path: Path, problems: pl.DataFrame) -> None:
@@ -230,9 +233,9 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
     problems
         Frame of intake.problems.
     """
-    shown = problems.select(
-        "file", "sheet", "row_number", "column_name", "value", "reason", "expected"
-    )
+    names = ("file", "sheet", "row_number", "column_name", "value", "reason", "expected")
+    shown = told(problems).with_columns(reason="told").select(names)
+    shown = shown.rename({name: say(f"list.{name}") for name in names})
     with written_aside(path) as aside:
         aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")
 

@@ -25,6 +25,7 @@ from planner.intake.rows import (
 )
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
+from planner.messages import say, speak
 from planner.program.giveaway import label_start
 from planner.shells import pasted
 from planner.tables import TABLES
@@ -120,7 +121,7 @@ def read_files(
     context = context_of(program, loaded_on, accepted)
     read, failures = [], []
     for path in paths:
-        progress(f"Reading {path.name}")
+        progress(say("reading_files.progress", file=path.name))
         try:
             read.append(_read_file(path, context))
         except IntakeError as error:
@@ -134,7 +135,7 @@ def read_files(
 def context_of(
     program: Program, loaded_on: dt.date | None, accepted: frozenset[str] = frozenset()
 ) -> Context:
-    """Gather what reading needs to know of a program.
+    """Gather what reading needs to know of a program, and speak its council's language.
 
     Raises
     ------
@@ -142,6 +143,7 @@ def context_of(
         The program file maps a heading or word to what there is not.
     """
     council = program.council
+    speak(council.country_locale)
     return Context(
         country=country(council.country_locale),
         currency=council.currency,
@@ -176,16 +178,19 @@ def _read_file(path: Path, context: Context) -> FileIntake:
             rows = with_readings(read_rows(sheet, headings, context), context)
             found.append(with_unread(rows, context))
         elif sheet.name not in GUIDING_SHEETS:
-            notes.append(f"{sheet.place}: no headings of a record table, not read.")
+            notes.append(say("reading_files.no_headings", place=sheet.place))
+    command = pasted(["planner", "look", str(path)])
     if failures:
-        advice = f"{_look_at(path)}: it finds out what the headings mean and writes it down."
+        advice = say("reading_files.look", command=command)
         message = "\n".join([*(str(error) for error in failures), advice])
         raise IntakeError(message, path=str(path), row=failures[0].row)
     if not found:
-        message = (
-            f"{path.name}: found no records of a table. {_found_headings(sheets)}"
-            f"{_look_at(path)}, or name headings as in intake.xlsx and the sheet or file after "
-            f"its table: {', '.join(TABLES)}."
+        message = say(
+            "reading_files.no_records",
+            file=path.name,
+            found=_found_headings(sheets),
+            command=command,
+            tables=", ".join(TABLES),
         )
         raise IntakeError(message, path=str(path))
     notes += [note for rows in found for note in rows.notes]
@@ -201,12 +206,8 @@ def _found_headings(sheets: list[Sheet]) -> str:
         fullest = max(rows, key=len, default=[])
         if fullest:
             listed = ", ".join(text[:SHOWN_LETTERS] for text in fullest[:SHOWN_HEADINGS])
-            found.append(f"{sheet.place}: found {listed}. ")
+            found.append(say("reading_files.found", place=sheet.place, headings=listed))
     return "".join(found)
-
-
-def _look_at(path: Path) -> str:
-    return f"Run `{pasted(['planner', 'look', str(path)])}`"
 
 
 def _checked(
@@ -235,9 +236,7 @@ def _checked(
 def _with_totals(file: FileIntake, sheets: tuple[Rows, ...], context: Context) -> FileIntake:
     """Set the totals that sheets state against their lines, once these are checked."""
     totals = tuple(total for rows in sheets for total in control_totals(rows, context))
-    compared = {
-        f"{one.rows.source.place}, row {one.row_number}: a total, not read." for one in totals
-    }
+    compared = {say("passed.total", place=one.rows.source.row(one.row_number)) for one in totals}
     notes = [note for note in file.notes if note not in compared]
     notes += [total.in_words() for total in totals]
     return FileIntake(file.file, file.sha256, sheets, tuple(notes), totals)

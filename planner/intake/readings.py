@@ -16,8 +16,8 @@ import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
+from planner.messages import say
 from planner.tables import TABLES
-from planner.tables.readings import DOUBTFUL
 
 if TYPE_CHECKING:
     from planner.intake.country import Country
@@ -84,9 +84,13 @@ class Proposal:
 
     def in_words(self) -> str:
         """Say what would be read how."""
-        cells = "1 cell" if self.count == 1 else f"{self.count:,} cells"
-        return f"{self.table}, {self.column}: {cells}, {DOUBTFUL[self.kind]}: " + (
-            "; ".join(self.examples)
+        return say(
+            "reading.cells",
+            self.count,
+            place=self.table,
+            column=self.column,
+            way=say(f"reading.{self.kind}"),
+            examples="; ".join(self.examples),
         )
 
 

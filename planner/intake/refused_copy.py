@@ -17,10 +17,11 @@ from planner.cells import held_text, put_record
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, parsed
 from planner.intake.contracts import CONTRADICTION
 from planner.intake.country import country
-from planner.intake.headings import REFUSAL_HEADING
-from planner.intake.problems import written_aside
+from planner.intake.headings import REFUSAL_HEADING, refusal_headings
+from planner.intake.problems import told, written_aside
 from planner.intake.rows import SHIFTED, Rows
 from planner.intake.template import number_format
+from planner.messages import in_english, say
 from planner.tables import TABLES
 from planner.workbooks import sheet_name
 
@@ -110,7 +111,7 @@ def _with_marks(text: pl.DataFrame, refused: Refused) -> pl.DataFrame:
     """Mark rows that would be read as good ones when the copy is loaded as it is."""
     headings = refused.rows.headings
     for reason, mark in ((SHIFTED, MOVED), (CONTRADICTION, TWICE)):
-        hit = refused.problems.filter(pl.col("reason") == reason)
+        hit = refused.problems.filter(pl.col("reason") == in_english(reason))
         for (name,), several in hit.group_by("column_name"):
             cell = headings.cells[str(name)]
             parts = [cell, *headings.beyond] if reason == SHIFTED else [cell]
@@ -187,20 +188,20 @@ def origins(rows: Rows) -> pl.DataFrame:
 def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, locale: str) -> None:
     rows = refused.rows
     columns = {cell: name for name, cell in rows.headings.cells.items()}
-    texts = {cell: text for cell, text in rows.headings.texts.items() if text != REFUSAL_HEADING}
-    for number, text in enumerate((*texts.values(), REFUSAL_HEADING), start=1):
+    known = refusal_headings()
+    texts = {cell: text for cell, text in rows.headings.texts.items() if text not in known}
+    headings = (*texts.values(), say(REFUSAL_HEADING))
+    for number, text in enumerate(headings, start=1):
         sheet.column_dimensions[get_column_letter(number)].width = max(14, len(text) + 3)
     sheet.freeze_panes = "A3"
-    title = (
-        f"Rows of {rows.file} that were not taken in. Fix the marked cells, then load this file."
-    )
-    sheet.append([_cell(sheet, title)])
-    sheet.append([_heading(sheet, text) for text in (*texts.values(), REFUSAL_HEADING)])
+    sheet.append([_cell(sheet, say("refused_copy.title", file=rows.file))])
+    sheet.append([_heading(sheet, text) for text in headings])
     formats = {
         cell: number_format(TABLES[rows.table].columns()[name], locale)
         for cell, name in columns.items()
     }
     comments = _comments(refused)
+    # read back by origins, so the same in every language
     where = f", sheet {rows.sheet}" if rows.sheet else ""
     for number, values in copied_values(refused, tuple(texts), country(locale)):
         cells = [
@@ -218,16 +219,17 @@ def _comments(refused: Refused) -> dict[tuple[int, str], str]:
     """Write, for each cell, what was found and what to write."""
     fallback = refused.rows.columns[0]
     comments: dict[tuple[int, str], str] = {}
-    chosen = refused.problems.select("row_number", "column_name", "value", "reason", "expected")
+    chosen = told(refused.problems).select("row_number", "column_name", "value", "told", "expected")
     numbers = chosen["row_number"].unique().sort().head(COPIED_ROWS)
     for number, column, value, reason, expected in chosen.filter(
         pl.col("row_number").is_in(numbers.implode())
     ).iter_rows():
         place = (number, column if column in refused.rows.columns else fallback)
-        found = f'Found "{value}": {reason}.' if value else f"Found: {reason}."
+        key = "refused_copy.found" if value else "refused_copy.found_nothing"
+        found = say(key, found=value, reason=reason, expected=expected)
         earlier = f"{comments[place]}\n" if place in comments else ""
         named = "" if place[1] == column else f"{column}: "
-        comments[place] = f"{earlier}{named}{found} Expected {expected}"
+        comments[place] = f"{earlier}{named}{found}"
     return comments
 
 

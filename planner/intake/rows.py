@@ -14,7 +14,8 @@ from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
-from planner.intake.wording import NOT_KEPT, advice, expected, not_read_reason
+from planner.intake.wording import NOT_KEPT, advice, expected, not_read_reason, said
+from planner.messages import in_english, say, spoken
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from planner.intake.vocabulary import Unit, Vocabulary
 
 HOUSEHOLD = "household_id"
-SHIFTED = "more cells than headings"
+SHIFTED = "reason.shifted"
 _NAME_SIGNS = r"[\s,@]"
 
 
@@ -214,11 +215,15 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
         )
         if other.height:
             first = other.row(0, named=True)
-            dates = "date" if other.height == 1 else "dates"
             notes.append(
-                f"{rows.source.place}: {other.height:,} {dates} in {column} not written as is "
-                f'usual in your country; "{first["value"]}" was read as {first["day"].day} '
-                f"{first['day']:%B %Y}."
+                say(
+                    "rows.date_read",
+                    other.height,
+                    place=rows.source.place,
+                    column=column,
+                    found=first["value"],
+                    day=spoken().day(first["day"]),
+                )
             )
     return notes
 
@@ -239,9 +244,8 @@ def _with_named_households(rows: Rows) -> Rows:
         rows.place,
         cells,
         HOUSEHOLD,
-        f"seemingly a name or address ({NOT_KEPT})",
-        "a number or code without spaces, commas or @ for the household. Use the same one on "
-        "every sheet.",
+        in_english(NOT_KEPT, reason=in_english("reason.seems_a_name")),
+        say("rows.no_name"),
     )
     return replace(hidden, problems=pl.concat([rows.problems, found]))
 
@@ -256,8 +260,11 @@ def _with_unheld_signs(rows: Rows) -> Rows:
         hit = rows.cells(column).filter(has_sign)
         named = hit["value"].map_elements(code_points, return_dtype=pl.String)
         shown = hit.with_columns(pl.col("value").str.replace_all(UNHELD, ""), signs=named)
-        reason = pl.format("with the character {}, which no report can hold", "signs")
-        wanted = f"{column} without it. Write the cell again."
+        reason = pl.col("signs").replace_strict(
+            {signs: in_english("reason.unheld_sign", signs=signs) for signs in named},
+            return_dtype=pl.String,
+        )
+        wanted = say("rows.no_sign", column=column)
         found.append(problems(rows.place, shown, column, reason, wanted))
     return replace(rows, problems=pl.concat([rows.problems, *found]))
 
@@ -274,7 +281,8 @@ def with_unread(rows: Rows, context: Context) -> Rows:
         wanted = expected(rows.table, column, context.country, context.currency)
         instead = advice(rows.table, column, context.country, unread["value"])
         reason = not_read_reason(rows.table, column)
-        found.append(problems(rows.place, unread, column, reason, pl.lit(f"{wanted}. ") + instead))
+        both = said("advice.two_sentences", expected=wanted, instead=instead)
+        found.append(problems(rows.place, unread, column, reason, both))
     return _with_shifted(replace(rows, problems=pl.concat(found)))
 
 
@@ -290,17 +298,14 @@ def _with_shifted(rows: Rows) -> Rows:
     longer = rows.source.cells.filter(pl.any_horizontal(beyond)).select("row_number")
     column = rows.columns[-1]
     cells = rows.cells(column).join(longer, on="row_number", how="semi")
-    wanted = (
-        "one cell for each heading. A cell that holds the separator needs quotes; "
-        "save the file with another separator, or as .xlsx."
-    )
-    shifted = problems(rows.place, cells, column, SHIFTED, wanted)
+    wanted = say("rows.one_cell_each")
+    shifted = problems(rows.place, cells, column, in_english(SHIFTED), wanted)
     return replace(rows, problems=pl.concat([rows.problems, shifted]))
 
 
 def with_one_fault_when_moved(rows: Rows) -> Rows:
     """Keep one problem for a row whose cells have moved: what they say is no other fault."""
-    is_shift = pl.col("reason") == SHIFTED
+    is_shift = pl.col("reason") == in_english(SHIFTED)
     moved = rows.problems.filter(is_shift).select("row_number")
     others = rows.problems.filter(~is_shift).join(moved, on="row_number", how="anti")
     return replace(rows, problems=pl.concat([others, rows.problems.filter(is_shift)]))

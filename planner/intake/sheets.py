@@ -9,11 +9,13 @@ import io
 import json
 import re
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.messages import say
 from planner.vetting.archive import COLUMNS_MOST, MIB, TEXT_BYTES_MOST
 from planner.vetting.child import missing_limits
 from planner.vetting.guard import guarded
@@ -27,6 +29,9 @@ SEPARATORS = (",", ";", "\t")
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 TEXT_CELLS_MOST = 200_000_000
 """Cells of a text file as it is laid out, 16 bytes each: 10⁷ households of 15 columns fit."""
+
+_NAMED_SEPARATOR = re.compile(rb'"?sep=([,;|:\t])"?[,;|:\t]*(?:\r\n?|\n|$)', re.IGNORECASE)
+"""A first line by which spreadsheet programs are told the separator (common practice)."""
 
 _HEAD_LINES = 30
 _HEAD_BYTES = 256 * 1024
@@ -43,23 +48,23 @@ def read_text_cells(path: Path) -> pl.DataFrame:
         The file is too large, no text, or has a quote that is not closed.
     """
     if path.stat().st_size > TEXT_BYTES_MOST:
-        mib = TEXT_BYTES_MOST // MIB
-        raise _refused(path, f"larger than {mib:,} MiB. Split it into several files")
+        raise _refused(path, say("file.too_large", most=TEXT_BYTES_MOST // MIB))
     content = _as_utf8(path)
     head = re.split(r"\r\n?|\n", content[:_HEAD_BYTES].decode("utf-8", errors="ignore"))
-    separator, width = _layout(head[:_HEAD_LINES])
+    named = _NAMED_SEPARATOR.match(content)
+    if named:
+        # the line is no row, and keeps its place so that rows are numbered as they stand
+        content, head[0] = content[named.end() :], ""
+        content = b"\n" + content
+    separator, width = _layout(head[:_HEAD_LINES], named[1].decode() if named else "")
     if content.count(b"\r") > content.count(b"\r\n"):
         content = _with_one_line_end(content, separator)
     if width > COLUMNS_MOST + 1:
-        most = f"expected at most {COLUMNS_MOST:,}"
-        raise _refused(path, f"a row has {width - 1:,} cells, {most}")
+        raise _refused(path, say("file.too_wide", count=width - 1, most=COLUMNS_MOST))
     lines = content.count(b"\n") + 1
     if lines * width > TEXT_CELLS_MOST:
-        raise _refused(
-            path,
-            f"{lines:,} lines of {width - 1:,} cells, expected at most {TEXT_CELLS_MOST:,} cells. "
-            "Delete empty lines and columns, or split the file",
-        )
+        most = {"lines": lines, "width": width - 1, "most": TEXT_CELLS_MOST}
+        raise _refused(path, say("file.too_many_cells", **most))
     names = separator.join(f"cell_{number}" for number in range(width))
     try:
         return pl.read_csv(
@@ -69,28 +74,24 @@ def read_text_cells(path: Path) -> pl.DataFrame:
             truncate_ragged_lines=True,
         )
     except pl.exceptions.PolarsError as error:
-        raise _refused(
-            path,
-            'a text in "quotes" is opened and not closed. Open the file in your spreadsheet '
-            "program and save it again as CSV, or as .xlsx",
-        ) from error
+        raise _refused(path, say("file.open_quote")) from error
 
 
 def _refused(path: Path, why: str) -> IntakeError:
-    return IntakeError(f"{path.name}: {why}.", path=str(path))
+    return IntakeError(say("file.refused", file=path.name, why=why), path=str(path))
 
 
 def _as_utf8(path: Path) -> bytes:
     content = path.read_bytes()
     if content.startswith(_ARCHIVE_SIGN):
-        raise _refused(path, "found a workbook under the name of a text file. Name it .xlsx")
+        raise _refused(path, say("file.is_workbook"))
     mark = next((encoding for sign, encoding in _MARKS if content.startswith(sign)), None)
     if mark == "utf-8-sig":
         content = content[len(_MARKS[0][0]) :]
     elif mark is not None:
         content = content.decode(mark, errors="replace").encode()
     if b"\x00" in content:
-        raise _refused(path, "found bytes that are no text. Save it as CSV in UTF-8")
+        raise _refused(path, say("file.no_text"))
     if not _is_utf8(content):
         content = content.decode("cp1252", errors="replace").encode()
     return content
@@ -118,10 +119,10 @@ def _is_utf8(content: bytes) -> bool:
     return True
 
 
-def _layout(head: list[str]) -> tuple[str, int]:
-    """Tell the separator that splits the first rows into most cells, and how many."""
-    rows = {separator: _split(head, separator) for separator in SEPARATORS}
-    best = max(SEPARATORS, key=lambda separator: _steadiness(rows[separator]))
+def _layout(head: list[str], named: str) -> tuple[str, int]:
+    """Tell the separator, named or that splits the first rows into most cells; and how many."""
+    rows = {separator: _split(head, separator) for separator in named or SEPARATORS}
+    best = max(rows, key=lambda separator: _steadiness(rows[separator]))
     width = max((len(row) for row in rows[best]), default=1)
     return best, max(width, 1) + 1  # one more shows a row with too many cells
 
@@ -201,7 +202,11 @@ class Sheet:
     @property
     def place(self) -> str:
         """Name the sheet as messages do."""
-        return f"{self.file}, sheet {self.name}" if self.name else self.file
+        return say("place.sheet", file=self.file, sheet=self.name) if self.name else self.file
+
+    def row(self, number: int) -> str:
+        """Name a row of the sheet as messages do."""
+        return say("place.row", place=self.place, row=str(number))
 
 
 def content_mark(path: Path) -> str:
@@ -221,11 +226,9 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
     """
     kind = path.suffix.lower()
     if path.is_dir():
-        message = f"{path}: found a folder, expected a file. Name the files in it one by one."
-        raise IntakeError(message, path=str(path))
+        raise IntakeError(say("file.folder", path=str(path)), path=str(path))
     if not path.is_file():
-        message = f"{path}: no such file. Check the name and the folder."
-        raise IntakeError(message, path=str(path))
+        raise IntakeError(say("file.missing", path=str(path)), path=str(path))
     try:
         if kind in SPREADSHEETS:
             return _spreadsheet(path)
@@ -233,12 +236,9 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
             cells = _numbered(read_text_cells(path))
             return [Sheet(path.name, "", path.stem, cells, has_number_cells=False)], []
     except OSError as error:
-        message = f"{path}: cannot be read ({error.strerror}). Check that you may open it."
+        message = say("file.closed", path=str(path), why=error.strerror or "")
         raise IntakeError(message, path=str(path)) from error
-    message = (
-        f"{path.name}: found a {kind or 'nameless'} file, expected .xlsx, .ods or .csv. "
-        "Open it in your spreadsheet program and save it so."
-    )
+    message = say("file.other_kind", file=path.name, kind=kind or say("file.nameless"))
     raise IntakeError(message, path=str(path))
 
 
@@ -252,7 +252,7 @@ def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
             cells = _with_texts(cells, places, first)
         sheets.append(Sheet(path.name, name, name, _numbered(cells), has_number_cells=True))
     notes = [
-        f"{path.name}, sheet {name}: hidden, not read."
+        say("file.hidden", place=say("place.sheet", file=path.name, sheet=name))
         for name in description["hidden"]
         if name not in GUIDING_SHEETS
     ]
@@ -268,8 +268,9 @@ def _unlimited(path: Path) -> list[str]:
     missing = missing_limits()
     if not missing:
         return []
-    listed = " or ".join(missing)
-    return [f"{path.name}: read without a limit of {listed}, for this system offers none."]
+    named = [say(f"file.{one}") for one in missing]
+    listed = reduce(lambda one, other: say("file.or", one=one, other=other), named)
+    return [say("file.unlimited", file=path.name, limits=listed)]
 
 
 def _numbered(cells: pl.DataFrame) -> pl.DataFrame:

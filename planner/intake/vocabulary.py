@@ -15,6 +15,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import ProgramError
+from planner.messages import say
 from planner.tables import NAMES, TABLES, codes, references
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
@@ -237,8 +238,7 @@ def vocabulary(program: Program) -> Vocabulary:
     """
     faults = [*_column_faults(program), *_synonym_faults(program)]
     if faults:
-        count = f"{len(faults)} words need" if len(faults) > 1 else "1 word needs"
-        raise ProgramError("\n".join([f"program.toml: {count} fixing.", *faults]))
+        raise ProgramError("\n".join([say("vocabulary.faults", len(faults)), *faults]))
     synonyms = {column: dict(words) for column, words in _shipped().items()}
     for column, words in program.synonyms.items():
         council_words = {folded(word): code for word, code in words.items()}
@@ -274,12 +274,19 @@ def _column_faults(program: Program) -> list[str]:
     faults = []
     for table, headings in program.columns.items():
         if table not in TABLES:
-            faults.append(f"  columns.{table}: no such table.{_near(table, list(TABLES))}")
+            near = _near(table, list(TABLES))
+            faults.append(say("vocabulary.no_table", key=f"columns.{table}", near=near))
             continue
         names = TABLES[table].column_names()
         faults += [
-            f'  columns.{table}, "{heading}": found "{column}", no column of {table}.'
-            f"{_near(column, names)}"
+            say(
+                "vocabulary.no_column",
+                key=f"columns.{table}",
+                heading=heading,
+                column=column,
+                table=table,
+                near=_near(column, names),
+            )
             for heading, column in headings.items()
             if column not in names
         ]
@@ -294,11 +301,18 @@ def _synonym_faults(program: Program) -> list[str]:
         if column in named:  # keys are in the store, not in the program file
             continue
         if column not in coded:
-            faults.append(f"  synonyms.{column}: no column of codes.{_near(column, list(coded))}")
+            near = _near(column, list(coded))
+            faults.append(say("vocabulary.no_codes", key=f"synonyms.{column}", near=near))
             continue
         faults += [
-            f'  synonyms.{column}, "{word}": found "{code}", expected one of '
-            f"{', '.join(coded[column])}.{_near_code(code, coded[column])}"
+            say(
+                "vocabulary.no_code",
+                key=f"synonyms.{column}",
+                word=word,
+                code=code,
+                codes=", ".join(coded[column]),
+            )
+            + _near_code(code, coded[column])
             for word, code in words.items()
             if code not in coded[column]
         ]
@@ -307,9 +321,11 @@ def _synonym_faults(program: Program) -> list[str]:
 
 def _near(name: str, known: list[str]) -> str:
     near = near_column(name, known)
-    return f" Did you mean {near}?" if near else f" There are {', '.join(known)}."
+    if near is None:
+        return say("vocabulary.there_are", names=", ".join(known))
+    return say("advice.near", near=near)
 
 
 def _near_code(code: str, known: tuple[str, ...]) -> str:
     near = difflib.get_close_matches(folded(code), known, n=1)
-    return f" Did you mean {near[0]}?" if near else ""
+    return f" {say('advice.near', near=near[0])}" if near else ""

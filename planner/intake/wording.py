@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import calendar
+import datetime as dt
 import difflib
 import re
+import string
 import unicodedata
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import dataframely as dy
@@ -14,6 +17,7 @@ from babel.numbers import list_currencies
 
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
+from planner.messages import in_english, keys, say, spoken
 from planner.tables import TABLES, codes
 from planner.units import PER_CENT
 from planner.vetting.workbook import NO_RESULT
@@ -21,7 +25,73 @@ from planner.vetting.workbook import NO_RESULT
 if TYPE_CHECKING:
     from planner.intake.country import Country
 
-NOT_KEPT = "the value is not kept, being a personal detail"
+KINDS = {
+    dy.Float64: "number",
+    dy.Int64: "count",
+    dy.Date: "date",
+    dy.Bool: "flag",
+    dy.Enum: "code",
+    dy.String: "text",
+}
+"""Names of the types of columns in the message files."""
+
+_UNIT_KEYS = {"°C": "celsius", "bins or kg": "bins_or_kg"}
+"""Names of units in the message files, where a unit is not its own."""
+
+
+def said(key: str, /, **parts: str | pl.Expr) -> pl.Expr:
+    """Say a message for each row; braces are filled from the columns."""
+    texts = [
+        (literal, parts[name] if name else "")
+        for literal, name, _, _ in string.Formatter().parse(spoken().text(key))
+    ]
+    pieces = [
+        piece if isinstance(piece, pl.Expr) else pl.lit(piece)
+        for pair in texts
+        for piece in pair
+        if not isinstance(piece, str) or piece
+    ]
+    return pl.concat_str(pieces)
+
+
+def shown_reasons(reasons: pl.Series) -> dict[str, str]:
+    """Say each reason in the officer's language; they are stored in English.
+
+    Examples
+    --------
+    >>> shown_reasons(pl.Series(["not among households"]))
+    {'not among households': 'not among households'}
+    """
+    return {text: _shown(text) for text in reasons.unique().drop_nulls().to_list()}
+
+
+def _shown(reason: str) -> str:
+    for key, form in _english_reasons():
+        found = form.fullmatch(reason)
+        if found:
+            inner = found.groupdict()
+            if "reason" in inner:
+                inner["reason"] = _shown(inner["reason"])
+            return say(key, **inner)
+    return reason
+
+
+@lru_cache(maxsize=1)
+def _english_reasons() -> list[tuple[str, re.Pattern[str]]]:
+    """List the reasons as patterns, the one that is put round others first."""
+    forms = [
+        (key, re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+)", re.escape(in_english(key, **AS_THEY_ARE))))
+        for key in keys("reason.")
+    ]
+    ordered = sorted(forms, key=lambda pair: pair[0] != NOT_KEPT)
+    return [(key, re.compile(form)) for key, form in ordered]
+
+
+NOT_KEPT = "reason.not_kept"
+"""What is put round the reason of a cell with personal details."""
+
+AS_THEY_ARE = {"reason": "{reason}", "table": "{table}", "signs": "{signs}"}
+"""Braces of reasons, filled with themselves."""
 
 
 def expected(table: str, column: str, country: Country, currency: str) -> str:
@@ -34,53 +104,33 @@ def expected(table: str, column: str, country: Country, currency: str) -> str:
     'a number of kg from 0 to 60'
     """
     declared = TABLES[table].columns()[column]
-    unit = (declared.metadata or {})["unit"]
-    if isinstance(declared, dy.Float64):
-        return _number_words(declared, unit, country, currency)
-    if isinstance(declared, dy.Int64):
-        return f"a whole number {_limits(declared, country)}"
-    if isinstance(declared, dy.Date):
-        return f"a date written as {country.date_example} or 2025-03-04"
-    if isinstance(declared, dy.Bool):
-        return "yes or no"
-    if isinstance(declared, dy.Enum):
-        return f"one of {', '.join(codes(table, column))}"
+    kind = KINDS[type(declared)]
+    if isinstance(declared, dy.Float64 | dy.Int64):
+        low, high = country.grouped(declared.min or 0), country.grouped(declared.max or 0)
+        limits = {"low": low, "high": high}
+        if kind == "count":
+            return say("expected.count", **limits)
+        unit = (declared.metadata or {})["unit"]
+        if unit == "currency":
+            return say("expected.amount", currency=currency, **limits)
+        if unit in SHARE_UNITS:
+            above = "_above" if getattr(declared, "min_exclusive", None) is not None else ""
+            return say(f"expected.{unit}{above}", example=country.written(0.35))
+        return say(f"expected.number.{_UNIT_KEYS.get(unit, unit)}", **limits)
     if isinstance(declared, dy.String):
-        meaning = (declared.metadata or {})["meaning"]
-        return f"{meaning}, at most {declared.max_length} characters"
-    message = f"{table}.{column}: no words for {type(declared).__name__}"
-    raise TypeError(message)
-
-
-def _number_words(declared: dy.Float64, unit: str, country: Country, currency: str) -> str:
-    if unit in ("share", "probability"):
-        low = "above 0 and at most" if declared.min_exclusive is not None else "from 0 to"
-        return f"a {unit} {low} 1 (35 per cent is {country.written(0.35)})"
-    thing = f"an amount in {currency}" if unit == "currency" else f"a number of {unit}"
-    return f"{thing} {_limits(declared, country)}"
-
-
-def _limits(declared: dy.Float64 | dy.Int64, country: Country) -> str:
-    low, high = declared.min or 0, declared.max or 0
-    return f"from {country.grouped(low)} to {country.grouped(high)}"
+        return say("expected.text", letters=declared.max_length or 0)
+    filled = {"example": country.date_example, "codes": ", ".join(codes(table, column))}
+    return say(f"expected.{kind}", **filled)
 
 
 def not_read_reason(table: str, column: str) -> str:
     """Name in few words why a cell could not be read."""
-    reasons = {
-        dy.Float64: "not a number",
-        dy.Int64: "not a whole number",
-        dy.Date: "not a date",
-        dy.Bool: "neither yes nor no",
-        dy.Enum: "no such code",
-        dy.String: "a formula's error or a mark",
-    }
-    return reasons[type(TABLES[table].columns()[column])]
+    return in_english(f"reason.not_a_{KINDS[type(TABLES[table].columns()[column])]}")
 
 
 def or_empty(table: str, column: str) -> str:
     """Add that the cell may stay empty, where it may."""
-    return " or leave it empty" if TABLES[table].columns()[column].nullable else ""
+    return say("advice.or_empty") if TABLES[table].columns()[column].nullable else ""
 
 
 NEAR_CODE = 0.75
@@ -125,27 +175,19 @@ def advice(table: str, column: str, country: Country, found: pl.Series) -> pl.Ex
 
 
 def _plain(table: str, column: str) -> str:
-    rest = or_empty(table, column)
-    words = {
-        dy.Float64: "Write one number",
-        dy.Int64: "Write one whole number",
-        dy.Date: "Write it so",
-        dy.Bool: "Write one of the two",
-        dy.Enum: f"Say in program.toml, under [synonyms.{column}], what it means; or write one",
-        dy.String: "Write the text itself",
-    }
-    return f"{words[type(TABLES[table].columns()[column])]}{rest}."
+    kind = KINDS[type(TABLES[table].columns()[column])]
+    return say(f"advice.write_{kind}", column=column, rest=or_empty(table, column)) + "."
 
 
 def _advice_of(table: str, column: str, country: Country, text: str) -> str:
     """Say what to write instead of one text; empty where there is nothing to add."""
     declared = TABLES[table].columns()[column]
     rest = or_empty(table, column)
-    for mark, instead in MARK_ADVICE.items():
+    for mark, key in MARK_ADVICE.items():
         if text.startswith(mark):
-            return instead
+            return say(key)
     if text == NO_RESULT:
-        return f"Open the file in your spreadsheet program and save it, or write the value{rest}."
+        return say("advice.no_result", rest=rest)
     if isinstance(declared, dy.Enum):
         return near_code(text, codes(table, column))
     if isinstance(declared, dy.Float64 | dy.Int64):
@@ -165,19 +207,19 @@ def near_code(text: str, allowed: tuple[str, ...]) -> str:
     """
     word = re.sub(r"[\s\-]+", "_", text.lower())
     near = difflib.get_close_matches(word, allowed, n=1, cutoff=NEAR_CODE)
-    return f"Did you mean {near[0]}?" if near else ""
+    return say("advice.near", near=near[0]) if near else ""
 
 
 def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str, rest: str) -> str:
     ends = _RANGE.fullmatch(text)
     if ends and isinstance(declared, dy.Float64):
-        return _middle_advice(declared, country, ends, rest)
+        return _middle_advice(declared, country, ends, may_be_empty=bool(rest))
     percent = _PERCENT.fullmatch(text)
     if percent and (declared.metadata or {})["unit"] not in SHARE_UNITS:
-        return f"A per cent does not say how much. Correct it{rest}."
+        return say("advice.per_cent_of_what", rest=rest)
     if percent:
         share = _figure(percent[1], country) / 100
-        return f"Write it as a share, {country.written(share)}."
+        return say("advice.as_share", number=country.written(share))
     marked = _MARKED.fullmatch(text)
     if marked is None or not re.search(r"\d", marked["figure"]):
         return ""
@@ -189,7 +231,7 @@ def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.
     signs = f"{marked['before']} {marked['after']}"
     if (declared.metadata or {})["unit"] == "currency" and _is_money(signs):
         # an amount of our own currency would have been read: taken as it stands it would be wrong
-        return OTHER_CURRENCY
+        return say("advice.other_currency")
     number = _figure(marked["figure"], country) * (-1 if marked["sign"] == "-" else 1)
     unit = UNITS.get(marked["after"].lower())
     if unit and unit.column_unit == (declared.metadata or {})["unit"]:
@@ -200,14 +242,8 @@ def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.
         return ""
     is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) is not None
     is_alone = is_bare and not marked["before"] and not marked["after"]
-    alone = "" if is_alone else " the number alone,"
-    return f"Write{alone} {country.written(number)}." if _is_within(declared, number) else ""
-
-
-OTHER_CURRENCY = (
-    "It is in another currency: ask for the amount in the council's, or convert it at the rate "
-    "that your finance office names."
-)
+    key = "advice.number" if is_alone else "advice.number_alone"
+    return say(key, number=country.written(number)) if _is_within(declared, number) else ""
 
 
 def _is_money(text: str) -> bool:
@@ -216,14 +252,16 @@ def _is_money(text: str) -> bool:
     return has_sign or bool({word.upper() for word in re.findall(r"\w+", text)} & list_currencies())
 
 
-def _middle_advice(declared: dy.Float64, country: Country, ends: re.Match[str], rest: str) -> str:
+def _middle_advice(
+    declared: dy.Float64, country: Country, ends: re.Match[str], *, may_be_empty: bool
+) -> str:
     """Advise the middle of a range, in the unit of the column."""
     middle = (_figure(ends[1], country) + _figure(ends[3], country)) / 2
     middle *= _factor(declared, ends["unit"])
     if not _is_within(declared, middle):
         return ""
-    otherwise = f", or{rest.removeprefix(' or')}" if rest else ""
-    return f"Write the middle, {country.written(middle)}{otherwise}."
+    key = "advice.middle_or_empty" if may_be_empty else "advice.middle"
+    return say(key, number=country.written(middle))
 
 
 def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float:
@@ -256,7 +294,7 @@ def _figure(text: str, country: Country) -> float:
 
 def _date_advice(country: Country, text: str, rest: str) -> str:
     if _SERIAL.fullmatch(text):
-        return f"Format the cell as a date{rest}."
+        return say("advice.format_as_date", rest=rest)
     parts = _DAY.fullmatch(text)
     if parts is None:
         return ""
@@ -265,12 +303,11 @@ def _date_advice(country: Country, text: str, rest: str) -> str:
         return ""
     of = dict(zip(order, (int(part) for part in parts.groups()), strict=True))
     if not 1 <= of["m"] <= _MONTHS:
-        first = {"dmy": "the day comes first here", "mdy": "the month comes first here"}
-        place = first.get(order, "the year comes first here")
-        return f"There is no month {of['m']}; {place}. Correct it{rest}."
-    year = of["y"] if of["y"] > 99 else 2000 + of["y"]
-    if not 1 <= of["d"] <= calendar.monthrange(max(year, 1), of["m"])[1]:
-        return f"There is no such day; {calendar.month_name[of['m']]} {year} has " + (
-            f"{calendar.monthrange(max(year, 1), of['m'])[1]} days. Correct it{rest}."
-        )
+        first = {"d": "day", "m": "month", "y": "year"}[order[0]]
+        return say(f"advice.no_month_{first}_first", month=str(of["m"]), rest=rest)
+    year = max(of["y"] if of["y"] > 99 else 2000 + of["y"], 1)
+    days = calendar.monthrange(year, of["m"])[1]
+    if not 1 <= of["d"] <= days:
+        month = spoken().month(dt.date(year, of["m"], 1))
+        return say("advice.no_day", month=month, days=days, rest=rest)
     return ""

@@ -76,9 +76,9 @@ class DropPoints(dy.Schema):
 
 
 BOOKING_RULES = {
-    "slot_is_a_time": ("slot", "no time of day", "hours and minutes, as 09:30, or leave it empty"),
+    "slot_is_a_time": "slot",
 }
-"""For each rule over several columns: the column to mark, what was found, what to write."""
+"""For each rule over several columns: the column to mark."""
 
 
 CALL_REASONS = (
@@ -230,30 +230,10 @@ class Attendances(dy.Schema):
 
 
 AFTERCARE_RULES = {
-    "closes_after_it_opened": (
-        "closed_date",
-        "closes before it opens",
-        "a day on or after opened_date, or leave it empty",
-    ),
-    "case_has_a_problem": (
-        "problem",
-        "a case without a problem",
-        "the problem, or take the row out",
-    ),
-    "worms_have_a_day": (
-        "action_date",
-        "worms were given and no day is written",
-        "the day on which the worms were given",
-    ),
-    "replacement_is_told": (
-        "case_action",
-        "a hand-over stands in for the bin, and the action says otherwise",
-        "bin_replaced, or leave replacement_handover_id empty",
-    ),
-    "stops_after_it_is_given": (
-        "stopped_date",
-        "stops before the bins were given",
-        "a day on or after given_date, or leave it empty",
-    ),
+    "closes_after_it_opened": "closed_date",
+    "case_has_a_problem": "problem",
+    "worms_have_a_day": "action_date",
+    "replacement_is_told": "case_action",
+    "stops_after_it_is_given": "stopped_date",
 }
-"""For each rule over several columns: the column to mark, what was found, what to write."""
+"""For each rule over several columns: the column to mark."""

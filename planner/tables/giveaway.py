@@ -304,20 +304,8 @@ class Costs(dy.Schema):
 
 
 GIVEAWAY_RULES = {
-    "closes_after_it_opens": (
-        "closes_date",
-        "closes before it opens",
-        "a last day on or after the first day of asking",
-    ),
-    "prior_shares_sum_to_one": (
-        "prior_residual_bin_share",
-        "the five prior shares are not all given or do not add up to 1",
-        "five shares that add up to 1, or leave all five empty",
-    ),
-    "food_is_part_of_residual": (
-        "food_kg",
-        "more food than the bins held",
-        "food_kg no larger than residual_kg",
-    ),
+    "closes_after_it_opens": "closes_date",
+    "prior_shares_sum_to_one": "prior_residual_bin_share",
+    "food_is_part_of_residual": "food_kg",
 }
-"""For each rule over several columns: the column to mark, what was found, what to write."""
+"""For each rule over several columns: the column to mark."""

@@ -243,40 +243,12 @@ class StockCounts(dy.Schema):
 
 
 PURCHASE_RULES = {
-    "valid_until_is_not_before_from": (
-        "valid_until_date",
-        "ends before it begins",
-        "a last day on or after the first",
-    ),
-    "travels_to_is_above_from": (
-        "travels_to_c",
-        "a warmest hour that is not above the coldest",
-        "the warmest hour outdoors above travels_from_c",
-    ),
-    "packing_is_of_worms": (
-        "packing",
-        "packing against heat or frost for goods that are not worms",
-        "nothing, or worms in item_kind",
-    ),
-    "price_breaks_are_whole_and_rise": (
-        "second_from_packs_count",
-        "price breaks that are not whole or do not rise, or no kind of break",
-        "each break with its price, from fewer packs to more, and price_break_kind",
-    ),
-    "delivery_is_not_before_order": (
-        "delivery_date",
-        "a delivery agreed before the order",
-        "a day of delivery on or after the day of the order",
-    ),
-    "unusable_is_part_of_received": (
-        "unusable_quantity",
-        "more unusable than came",
-        "unusable_quantity no larger than received_quantity",
-    ),
-    "delivered_is_not_before_sent": (
-        "delivered_date",
-        "came before it was sent",
-        "a day on or after sent_date",
-    ),
+    "valid_until_is_not_before_from": "valid_until_date",
+    "travels_to_is_above_from": "travels_to_c",
+    "packing_is_of_worms": "packing",
+    "price_breaks_are_whole_and_rise": "second_from_packs_count",
+    "delivery_is_not_before_order": "delivery_date",
+    "unusable_is_part_of_received": "unusable_quantity",
+    "delivered_is_not_before_sent": "delivered_date",
 }
-"""For each rule over several columns: the column to mark, what was found, what to write."""
+"""For each rule over several columns: the column to mark."""

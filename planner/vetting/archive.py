@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, NoReturn
 
 from planner.errors import ARCHIVE_FAULTS, IntakeError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -109,28 +110,32 @@ class Archive:
             for chunk in self._unpacked(part):
                 count += len(chunk)
                 if count > part.file_size:
-                    self.refuse(f"its part {_shown(name)} holds more than it claims")
+                    self.refuse("overfull", part=_shown(name))
                 yield chunk
         except (zlib.error, struct.error, OSError):
-            self.refuse(f"its part {_shown(name)} is damaged")
+            self.refuse("damaged", part=_shown(name))
 
     def text(self, name: str) -> str:
         """Unpack a small part as text."""
         return b"".join(self.chunks(name)).decode("utf-8", errors="replace")
 
-    def refuse(self, why: str, instead: str = "") -> NoReturn:
+    def refuse(self, why: str, instead: str = "copy_rows", **filled: str | int) -> NoReturn:
         """Refuse the file.
+
+        Parameters
+        ----------
+        why, instead
+            Keys of the message files, below ``archive``.
+        filled
+            What the first is filled with.
 
         Raises
         ------
         IntakeError
             Always; it says why and what to do instead.
         """
-        what = instead or (
-            "Copy the rows you need into a new workbook and load that; "
-            "do not open this one if you do not know where it comes from."
-        )
-        message = f"{self.path.name}: not read: {why}. {what}"
+        told, advice = say(f"archive.{why}", **filled), say(f"archive.{instead}")
+        message = say("archive.refused", file=self.path.name, why=told, instead=advice)
         raise IntakeError(message, path=str(self.path))
 
     def _unpacked(self, part: zipfile.ZipInfo) -> Iterator[bytes]:
@@ -144,7 +149,7 @@ class Archive:
         while left > 0:
             packed = self.content.read(min(_CHUNK, left))
             if not packed:
-                self.refuse(f"its part {_shown(part.filename)} is cut off")
+                self.refuse("cut_off", part=_shown(part.filename))
             left -= len(packed)
             if not is_packed:
                 yield packed
@@ -190,20 +195,14 @@ def checked_archive(path: Path) -> Iterator[Archive]:
 
 def unreadable(path: Path) -> IntakeError:
     """Make the error of a file that is no spreadsheet or is locked."""
-    return IntakeError(
-        f"{path.name}: cannot be read as a spreadsheet. Open it in your spreadsheet program, "
-        "take off any password and save it again as .xlsx.",
-        path=str(path),
-    )
+    return IntakeError(say("archive.unreadable", file=path.name), path=str(path))
 
 
 def _check_directory(archive: Archive) -> None:
     """Look at the archive's end record, which tells how much the directory takes."""
     size = archive.path.stat().st_size
     if size > FILE_BYTES_MOST:
-        most = f"{FILE_BYTES_MOST // MIB} MiB"
-        why = f"it is larger than {most}"
-        archive.refuse(why, "Split it, or save the sheet as CSV.")
+        archive.refuse("too_large", "split", most=FILE_BYTES_MOST // MIB)
     archive.content.seek(max(0, size - _END_RECORD_BYTES - _LONGEST_COMMENT))
     tail = archive.content.read()
     place = tail.rfind(b"PK\x05\x06")
@@ -211,27 +210,23 @@ def _check_directory(archive: Archive) -> None:
         raise unreadable(archive.path)
     count, directory_bytes = struct.unpack("<HL", tail[place + 10 : place + 16])
     if count > PARTS_MOST or directory_bytes > DIRECTORY_BYTES_MOST:
-        archive.refuse(f"it has more than {PARTS_MOST:,} parts")
+        archive.refuse("parts", most=PARTS_MOST)
 
 
 def _check_claims(archive: Archive, entries: list[zipfile.ZipInfo]) -> None:
     if len({entry.filename for entry in entries}) != len(entries):
-        archive.refuse("two of its parts have one name")
+        archive.refuse("same_name")
     unpacked = sum(entry.file_size for entry in entries)
     if unpacked > UNPACKED_BYTES_MOST:
-        most = UNPACKED_BYTES_MOST // MIB
-        archive.refuse(f"it unpacks to {unpacked // MIB:,} MiB, more than {most:,}")
+        archive.refuse("unpacks", size=unpacked // MIB, most=UNPACKED_BYTES_MOST // MIB)
     for entry in entries:
         is_large = entry.file_size > RATIO_FREE_BYTES
         if is_large and entry.file_size > RATIO_MOST * max(entry.compress_size, 1):
-            archive.refuse(
-                f"its part {_shown(entry.filename)} unpacks to more than "
-                f"{RATIO_MOST} times its size"
-            )
+            archive.refuse("ratio", part=_shown(entry.filename), most=RATIO_MOST)
         if entry.flag_bits & _ENCRYPTED:
             raise unreadable(archive.path)
         if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-            archive.refuse(f"its part {_shown(entry.filename)} is packed in a rare way")
+            archive.refuse("rare", part=_shown(entry.filename))
         if entry.filename.startswith("xl/externalLinks/"):
             _refuse_linked(archive)
 
@@ -241,7 +236,7 @@ def _check_part(archive: Archive, name: str) -> None:
     before = b""
     for number, chunk in enumerate(archive.chunks(name)):
         if number == 0 and chunk.startswith(_ARCHIVE_SIGNS):
-            archive.refuse(f"it holds another archive, {_shown(name)}")
+            archive.refuse("nested", part=_shown(name))
         if is_xml:
             _check_xml(archive, name, before + chunk)
             before = chunk[-_OVERLAP:]
@@ -253,18 +248,15 @@ def _check_part(archive: Archive, name: str) -> None:
 
 def _check_xml(archive: Archive, name: str, piece: bytes) -> None:
     if b"\x00" in piece:
-        archive.refuse(f"its part {_shown(name)} is not plain text")
+        archive.refuse("no_text", part=_shown(name))
     if _FOREIGN_XML.search(piece):
-        archive.refuse(f"its part {_shown(name)} defines entities of its own")
+        archive.refuse("entities", part=_shown(name))
     if name == "content.xml" and _ODS_OUTSIDE.search(piece):
         _refuse_linked(archive)
 
 
 def _refuse_linked(archive: Archive) -> None:
-    archive.refuse(
-        "it holds links to other files",
-        "Break the links (in Excel: Data, Edit Links, Break Link), save it and load it again.",
-    )
+    archive.refuse("links", "break_links")
 
 
 def _shown(name: str) -> str:

@@ -13,6 +13,7 @@ import sys
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from planner.errors import PlannerError
+from planner.messages import speak
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -21,7 +22,7 @@ RESULT, REFUSED, TOO_LARGE, BROKEN = b"R", b"S", b"M", b"X"
 """What a frame of the answer holds: a result, a sentence for the officer, or a fault."""
 
 FRAME = struct.Struct("<cQ")
-MEMORY, CPU_TIME = "memory", "computing time"
+MEMORY, CPU_TIME = "memory", "computing_time"
 
 
 class Limits(NamedTuple):
@@ -69,7 +70,7 @@ def missing_limits(platform: str = sys.platform) -> tuple[str, ...]:
     Examples
     --------
     >>> missing_limits("linux"), missing_limits("win32")
-    ((), ('memory', 'computing time'))
+    ((), ('memory', 'computing_time'))
     """
     if platform == "win32":
         return MEMORY, CPU_TIME
@@ -78,11 +79,12 @@ def missing_limits(platform: str = sys.platform) -> tuple[str, ...]:
 
 def main() -> None:
     """Do the task that stands on the standard input; write framed results to the output."""
-    limits, module, name, arguments = pickle.load(sys.stdin.buffer)  # noqa: S301 - the parent's words
+    limits, locale, module, name, arguments = pickle.load(sys.stdin.buffer)  # noqa: S301 - the parent's words
     out = os.fdopen(os.dup(1), "wb")
     # what a library prints is no part of the answer
     os.dup2(2, 1)
     limit_self(limits)
+    speak(locale)
     kind, content = _done(module, name, arguments, out)
     put(out, kind, content)
     out.close()

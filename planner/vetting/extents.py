@@ -79,16 +79,9 @@ def check_extents(archive: Archive) -> None:
 def check_span(archive: Archive, rows: int, columns: int) -> None:
     """Refuse a sheet that spans too much."""
     if columns > COLUMNS_MOST:
-        archive.refuse(
-            f"a sheet spans {columns:,} columns, expected at most {COLUMNS_MOST:,}",
-            "Delete the columns to the right of your records, save it and load it again.",
-        )
+        archive.refuse("columns", "delete_columns", columns=columns, most=COLUMNS_MOST)
     if not _is_within(rows, columns):
-        archive.refuse(
-            f"a sheet spans {rows:,} rows of {columns:,} columns, "
-            f"expected at most {CELLS_MOST:,} cells",
-            "Delete the rows and columns beyond your records, save it and load it again.",
-        )
+        archive.refuse("cells", "delete_cells", rows=rows, columns=columns, most=CELLS_MOST)
 
 
 def _is_within(rows: int, columns: int) -> bool:
@@ -130,13 +123,13 @@ def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
 
 
 def _refuse_repeated(archive: Archive) -> NoReturn:
-    archive.refuse("two of its cells have one place, or its rows are out of order")
+    archive.refuse("same_place")
 
 
 def _refuse_second_block(archive: Archive, blocks: int) -> None:
     # the reader takes the first and drops the other without a word
     if blocks > 1:
-        archive.refuse("one of its sheets holds two blocks of rows")
+        archive.refuse("two_blocks")
 
 
 def column_number(letters: bytes | str) -> int:
@@ -165,7 +158,7 @@ class _CellParser:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEPTH_MOST:
-            self.archive.refuse("its elements nest too deep")
+            self.archive.refuse("too_deep")
         name = tag.rpartition(":")[2]
         self.blocks += name == "sheetData"
         _refuse_second_block(self.archive, self.blocks)
@@ -214,7 +207,7 @@ def parse_part(
             reader.Parse(chunk, False)
         reader.Parse(b"", True)
     except expat.ExpatError:
-        archive.refuse("one of its parts is not well written")
+        archive.refuse("badly_written")
 
 
 def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int]) -> None:
@@ -235,7 +228,7 @@ def _check_texts(archive: Archive, text_part: str, shared_by_part: dict[str, int
             total += sum(lengths[place] for place in used if place < len(lengths))
         total += longest * max(0, expected - found - expected // 1000)
     if total > TEXT_IN_CELLS_BYTES_MOST:
-        archive.refuse("the same long text fills too many of its cells")
+        archive.refuse("long_text")
 
 
 def _text_lengths(archive: Archive, text_part: str) -> Iterator[list[int]]:
@@ -268,8 +261,7 @@ def check_ods_extents(archive: Archive) -> None:
     """
     part = archive.parts.get(CONTENT)
     if part is not None and part.file_size > ODS_BYTES_MOST:
-        most = ODS_BYTES_MOST // MIB
-        archive.refuse(f"it unpacks to more than {most} MiB", "Save it as .xlsx, or as CSV.")
+        archive.refuse("unpacks_over", "save_as", most=ODS_BYTES_MOST // MIB)
     if part is not None:
         follower = _Follower(archive)
         parse_part(archive, CONTENT, follower.start, follower.end, follower.text)
@@ -297,7 +289,7 @@ class _Follower:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEPTH_MOST:
-            self.archive.refuse("its elements nest too deep")
+            self.archive.refuse("too_deep")
         if tag == "table:table":
             self._new_sheet()
         elif tag == "table:table-row":
@@ -308,19 +300,19 @@ class _Follower:
         elif tag == "text:s":
             self.spaces += _count(attributes.get("text:c"))
             if self.spaces > SPACES_MOST:
-                self.archive.refuse("it repeats spaces without end")
+                self.archive.refuse("spaces")
         elif tag == "text:p":
             self.is_filled = True
 
     def text(self, text: str) -> None:
         self.letters += len(text) * self.cell_repeat * self.row_repeat
         if self.letters > TEXT_IN_CELLS_BYTES_MOST:
-            self.archive.refuse("the same long text fills too many of its cells")
+            self.archive.refuse("long_text")
 
     def _count_repeats(self) -> None:
         self.repeated += self.cell_repeat * self.row_repeat - 1
         if self.repeated > REPEATED_CELLS_MOST:
-            self.archive.refuse("it repeats a filled cell without end")
+            self.archive.refuse("repeats")
 
     def end(self, tag: str) -> None:
         self.depth -= 1

@@ -14,6 +14,7 @@ import subprocess
 import sys
 from typing import TYPE_CHECKING
 
+from planner.messages import say, spoken, spoken_locale
 from planner.vetting.child import FRAME, REFUSED, RESULT, TOO_LARGE, Limits, main
 
 if TYPE_CHECKING:
@@ -39,7 +40,6 @@ WALL_SECONDS, WALL_PER_CPU = 60, 4
 _START = "import sys, json; sys.path = json.loads(sys.argv[1]); "
 _START += f"from {main.__module__} import {main.__name__}; main()"
 _SECRETS = ("PLANNER_KEY", "PLANNER_PASSPHRASE")
-_COPY_ADVICE = "Copy what you need into a new file and use that"
 
 
 def limits_for(path: Path) -> Limits:
@@ -89,7 +89,7 @@ def guarded(
         What `fault` makes of the sentence in which any other end is told.
     """
     allowed = limits or limits_for(path)
-    given = pickle.dumps((allowed, task.__module__, task.__name__, arguments))
+    given = pickle.dumps((allowed, spoken_locale(), task.__module__, task.__name__, arguments))
     with _started() as child:
         try:
             answer, complaint = child.communicate(given, timeout=allowed.wall_seconds)
@@ -139,20 +139,19 @@ def _ending(path: Path, ending: bytes, code: int, complaint: bytes, limits: Limi
     )
     if is_large or b"capacity overflow" in complaint:
         gib = limits.memory_bytes / 1024 / MIB
-        return (
-            f"{path.name}: not read: it asks for more than {gib:.2g} GiB of memory, as no sound "
-            f"file does. {_COPY_ADVICE}."
-        )
+        return _not_read(path, say("archive.memory", most=spoken().decimal(gib, "@@")))
     with contextlib.suppress(ImportError, AttributeError):
         import signal
 
         if -code in (signal.SIGXCPU, signal.SIGKILL):
             return _too_long(path)
-    return f"{path.name}: not read: its content breaks the reader. {_COPY_ADVICE}."
+    return _not_read(path, say("archive.breaks"))
 
 
 def _too_long(path: Path) -> str:
-    return (
-        f"{path.name}: not read: reading takes longer than any sound file of its size. "
-        f"{_COPY_ADVICE}."
-    )
+    return _not_read(path, say("archive.too_long"))
+
+
+def _not_read(path: Path, why: str) -> str:
+    instead = say("archive.copy_into_new")
+    return say("archive.refused", file=path.name, why=why, instead=instead)

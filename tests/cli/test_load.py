@@ -13,7 +13,7 @@ from planner import run
 from planner.cli import app
 from planner.errors import IntakeError
 from planner.paths import CONTACTS_FILE, INTAKE_FILE, PROGRAM_FILE, REFUSED_FOLDER
-from planner.store import open_store
+from planner.store import Writer, open_store
 
 runner = CliRunner()
 AREAS = (
@@ -246,3 +246,18 @@ def test_a_programmers_fault_keeps_its_traceback(folder, monkeypatch):
     monkeypatch.setattr(run, "load", broken)
     ended = runner.invoke(app, ["load", "a.csv", "--program", str(folder)])
     assert isinstance(ended.exception, ZeroDivisionError)
+
+
+def test_a_row_that_got_lost_is_told_in_a_sentence_and_nothing_is_taken_in(folder, monkeypatch):
+    path = file(folder, "areas.csv", AREAS + AREA + AREA.replace("A1", "A2"))
+    counted = Writer.count_fates
+    lost = {"new": 1}
+    monkeypatch.setattr(Writer, "count_fates", lambda *given: counted(*given) | lost)
+    ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
+    assert ended.exit_code == 1
+    said = " ".join(ended.stderr.split())
+    assert "2 rows were read and 1 accounted for" in said
+    assert "Nothing was taken in. Save the sheet" in said
+    with open_store(folder, read_only=True) as store:
+        assert store.records("areas").is_empty()
+        assert store.loads().is_empty()

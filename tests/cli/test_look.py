@@ -124,7 +124,7 @@ def test_what_is_unsure_stays_open_for_a_script_and_is_not_written(folder, book)
     ended = look(folder, book)
     assert ended.exit_code == 3
     words = " ".join(ended.stdout.split())
-    assert 'what does the word "Centre-Vile" stand for in area_id? Perhaps CV?' in words
+    assert "que veut dire le mot « Centre-Vile » dans area_id ? Peut-être CV ?" in words
     assert "Centre-Vile" not in (folder / PROGRAM_FILE).read_text("utf-8")
 
 
@@ -151,7 +151,7 @@ def test_answers_come_from_options_and_from_a_file(folder, book):
 def test_an_answer_that_is_none_of_the_choices_is_refused(folder, book, words):
     ended = look(folder, book, *words)
     assert ended.exit_code == 2
-    assert "expected" in ended.stderr
+    assert "attendu" in ended.stderr
 
 
 def test_each_thing_is_asked_once_with_its_examples(folder, book):
@@ -164,7 +164,7 @@ def test_each_thing_is_asked_once_with_its_examples(folder, book):
     look_at_files(folder, [book], Answers(), ask, keep=True)
     words = [one for one in asked if one.kind == "word"]
     assert [one.about for one in words] == ["Centre-Vile"]
-    assert words[0].examples == ("8 rows",)
+    assert words[0].examples == ("8 lignes",)
     assert all(one.likeness < SURE or one.kind != "table" for one in asked)
     again = []
     look_at_files(folder, [book], Answers(), again.append, keep=True)
@@ -188,10 +188,10 @@ def test_in_a_terminal_it_asks_until_the_answer_is_one_of_the_choices(monkeypatc
 def test_a_second_look_has_nothing_left_to_write(folder, book):
     look(folder, book, "--accept")
     before = (folder / PROGRAM_FILE).read_bytes()
-    assert "0 headings and words written" in look(folder, book, "--accept").stdout
+    assert "0 en-tête ou mot écrit" in look(folder, book, "--accept").stdout
     assert (folder / PROGRAM_FILE).read_bytes() == before
 
 
 def test_a_sheet_of_notes_is_left_out(folder, book):
     ended = look(folder, book, "--accept")
-    assert "sheet Notes: no records of a table found, left out." in ended.stdout
+    assert "feuille Notes : aucune donnée d'une table connue, laissé de côté." in ended.stdout

@@ -53,8 +53,8 @@ def test_receipts_in_brackets_wait_for_one_yes_and_never_become_costs(folder):
     ended = load(folder, path)
     assert ended.exit_code == 3
     words = " ".join(ended.stdout.split())
-    (said,) = re.findall(r"costs\.csv, 13 rows, 2, 3, 4, 5, 6 \.\.\..*", words)
-    assert said.count("could be misread") == 1
+    (said,) = re.findall(r"costs\.csv, 13 lignes, 2, 3, 4, 5, 6 \.\.\..*", words)
+    assert said.count("pourrait être mal lu") == 1
     assert "--accept 'costs.amount.brackets'" in said
     assert records(folder, "costs", "amount") == []
     again = load(folder, path, "costs.amount.brackets")
@@ -72,7 +72,7 @@ def test_what_was_confirmed_is_noted_with_the_load_and_goes_with_it(folder):
         noted = store.readings().select(columns).rows()
     assert noted == [("L0001", "amount", "brackets", 13), ("L0001", "amount", "unit", 1)]
     listed = runner.invoke(app, ["loads", "--program", str(folder)]).stdout
-    assert "L0001, amount: 13 cells, brackets are read as a minus sign:" in listed
+    assert "L0001, amount : 13 cellules, des parenthèses sont lues comme un signe moins :" in listed
     run.undo(folder, "L0001")
     with open_store(folder, read_only=True) as store:
         assert store.readings().is_empty()
@@ -89,7 +89,7 @@ def test_whoever_is_asked_is_asked_once_for_a_column(folder):
 
     (loaded,) = run.load(folder, [path], confirm=confirm).files
     assert [(one.name, one.count) for one in asked] == [("costs.amount.brackets", 13)]
-    assert asked[0].examples[0] == '"(1,50 €)" as -1,5'
+    assert asked[0].examples[0] == "« (1,50 €) » lu comme -1,5"
     assert len(asked[0].examples) == 3
     assert loaded.problems.is_empty()
 

@@ -11,6 +11,7 @@ import pytest
 
 from planner import run
 from planner.intake.headings import REFUSAL_HEADING
+from planner.messages import say
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
 from planner.store import drafts, make_key, open_store
 
@@ -63,7 +64,14 @@ def test_the_copy_holds_the_refused_rows_alone_under_the_officers_headings(folde
     load(folder, csv(folder, "ledger costs.csv", text))
     sheet = openpyxl.load_workbook(copy_of(folder))["ledger costs"]
     headings, *rows = sheet.iter_rows(min_row=2, values_only=True)
-    assert headings == ("cost_id", "cost_date", "category", "amount", "booked by", REFUSAL_HEADING)
+    assert headings == (
+        "cost_id",
+        "cost_date",
+        "category",
+        "amount",
+        "booked by",
+        say(REFUSAL_HEADING),
+    )
     assert [row[0] for row in rows] == ["2", "3"]
     assert rows[0][1:5] == ("31/2/2025", "bins", 7.5, "Jo")
     assert rows[1][1].date().isoformat() == "2025-03-02"

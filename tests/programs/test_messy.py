@@ -8,12 +8,14 @@ taken in; of the others at least 95 in a hundred must be, with the values that a
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import polars as pl
 import pytest
 
 from planner import run
+from planner.intake import faults
 from planner.looking import Answers
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.store import open_store
@@ -33,8 +35,11 @@ def loaded(request, tmp_path_factory):
     text = (TEMPLATES / PROGRAM_FILE).read_text("utf-8").replace('"en_GB"', f'"{locale}"')
     (folder / PROGRAM_FILE).write_text(text.replace('"GBP"', f'"{currency}"', 1), "utf-8")
     files = sorted(MESSY.glob(f"{request.param}_*.*"))
-    looked = run.look(folder, files, answers=Answers(), ask=likely)
-    run.load(folder, files, confirm=lambda _: True)
+    run.look(folder, files, answers=Answers(), ask=likely)
+    result = run.load(folder, files, confirm=lambda _: True)
+    problems = pl.concat(file.problems for file in result.files)
+    notes = (note for one in result.files for note in one.notes)
+    said = [*faults(problems).lines["sentence"], *notes]
     truth = TRUTH.filter(pl.col("council") == request.param)
     with open_store(folder, read_only=True) as store:
         records = {
@@ -44,7 +49,7 @@ def loaded(request, tmp_path_factory):
             for table in TABLES
             for record in store.records(table).iter_rows(named=True)
         }
-    return looked, truth, records
+    return said, truth, records
 
 
 def likely(question):
@@ -85,6 +90,21 @@ def test_no_row_with_a_fault_is_taken(loaded):
     assert wrong.height > 0
     keys = wrong.select(pl.concat_str("table_name", "record_key", separator=" | ")).to_series()
     assert [key for key in keys if key in records] == []
+
+
+def test_refusals_and_notes_are_in_the_language_of_the_council(request, loaded):
+    said, _, _ = loaded
+    council = request.node.callspec.params["loaded"]
+    # what stands between quotes is the council's own, what is with an underscore is ours
+    plain = [re.sub(r'«[^»]*»|"[^"]*"|\S*[_.]\S*', "", sentence) for sentence in said]
+    tongues = {
+        "en": re.compile(r"\b(?:row|found|expected|not read|cells?)\b"),
+        "fr": re.compile(r"\b(?:ligne|trouvé|attendu|non lue?|cellules?)\b"),
+        "es": re.compile(r"\b(?:fila|encontró|espera|leíd[ao]|celdas?)\b"),
+    }
+    heard = {name for one in plain for name, words in tongues.items() if words.search(one)}
+    assert len(plain) > 3
+    assert heard == {council}
 
 
 def test_there_are_ten_workbooks_and_none_is_written_by_a_library_alone():

@@ -8,7 +8,8 @@ import re
 import pytest
 from babel.messages.pofile import read_po
 
-from planner.field.messages import WORDS, languages, messages_for
+from planner.field.household_sheet import TEXTS
+from planner.messages import WORDS, languages, messages_for
 from tests.unit.field.readability import (
     counted,
     fernandez_huerta_ease,
@@ -54,12 +55,12 @@ def sentences(language, part):
     """Whole sentences of a part; headings and lists of things would make it look easier."""
     messages = messages_for(COUNTRIES[language])
     with (WORDS / f"{language}.po").open("rb") as file:
-        keys = [one.id for one in read_po(file) if one.id]
-    is_letter = part == "letter"
+        keys = [one.id for one in read_po(file) if one.id and isinstance(one.id, str)]
+    sections = {"letter"} if part == "letter" else set(TEXTS)
     wanted = [
         key
         for key in keys
-        if key.startswith("letter.") == is_letter
+        if key.partition(".")[0] in sections
         and not re.search(r"^picture\.|\.title$|\.sign$|\.list$|subject|greeting", key)
     ]
     return [messages.say(key, **FILLED, year="2026") for key in wanted]

@@ -96,7 +96,7 @@ def test_a_call_without_an_outcome_is_work_to_do_and_is_told(tmp_path, program):
     intake = read(tmp_path, program, "calls", CALL, to_do)
     assert intake.problems().is_empty()
     assert intake.sheets[0].good().height == 1
-    assert any("1 rows without an outcome" in note for note in intake.notes)
+    assert any("1 row without an outcome" in note for note in intake.notes)
 
 
 def test_everyday_words_stand_for_codes(tmp_path, program):

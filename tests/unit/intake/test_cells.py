@@ -142,3 +142,13 @@ def test_a_number_or_code_that_a_spreadsheet_made_a_number_loses_its_fraction():
 def test_a_text_stays_as_it_is_typed():
     assert read("contacts", "postcode", "0800") == "0800"
     assert read("handovers", "serial", "4.0") == "4.0"
+
+
+@pytest.mark.parametrize("line", ["sep=;", '"sep=;"', "SEP=;"])
+def test_a_first_line_that_names_the_separator_is_no_row(read, line):
+    # spreadsheet programs write and obey such a line (common practice, no source)
+    rows = "cost_id;cost_date;category;amount\nC1;2025-07-01;bins, with lids, and trays;5\n"
+    (file,) = read({"costs.csv": f"{line}\r\n{rows}"})
+    (sheet,) = file.sheets
+    assert sheet.headings.row_number == 2
+    assert sheet.text.row(0) == (3, "C1", "2025-07-01", "bins, with lids, and trays", "5")

@@ -354,7 +354,7 @@ def _ods(path, rows):
     ("locale", "found", "advised"),
     [
         ("en_GB", "2-3 kg", "Write the middle, 2.5."),
-        ("fr_FR", "2-3 kg", "Write the middle, 2,5."),
+        ("fr_FR", "2-3 kg", "Écrivez le milieu, 2,5."),
         ("en_GB", "500 g - 700 g", "Write the middle, 0.6."),
         ("en_GB", "500-700 g", "Write the middle, 0.6."),
         ("en_GB", "200 to 300", "Write one number."),  # 250 kg would be refused in turn

@@ -1,25 +1,23 @@
-"""What households read, in the council's language: words by key, numbers in agreement with them."""
+"""What people read in the council's language: words by key, numbers in agreement with them."""
 
 from __future__ import annotations
 
 import gettext
 import io
+from contextvars import ContextVar
 from dataclasses import dataclass
-from functools import cached_property
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-from babel import Locale, UnknownLocaleError
-from babel.languages import get_official_languages
-from babel.messages.mofile import write_mo
-from babel.messages.pofile import read_po
-from babel.units import format_unit
 
 from planner.errors import ProgramError
 from planner.units import KG_PER_LB
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterable
+
+    from babel import Locale
 
 WORDS = Path(__file__).parent / "words"
 """One message file (gettext, .po) for each language, with the same keys."""
@@ -51,18 +49,49 @@ class Messages:
     locale: Locale
     territory: str
 
-    @cached_property
-    def _words(self) -> gettext.GNUTranslations:
-        with (WORDS / f"{self.language}.po").open("rb") as file:
-            catalogue = read_po(file, locale=self.language)
-        compiled = io.BytesIO()
-        write_mo(compiled, catalogue)
-        compiled.seek(0)
-        return gettext.GNUTranslations(compiled)
+    def say(self, key: str, number: int | None = None, /, **filled: str | int) -> str:
+        """Say what a key stands for.
 
-    def say(self, key: str, **filled: str) -> str:
-        """Say what a key stands for, with its braces filled."""
-        return self._words.gettext(key).format(**filled)
+        Parameters
+        ----------
+        key
+            Its name in the message files.
+        number
+            How many there are, where the words depend on it; fills ``{number}``.
+        filled
+            What stands in the other braces; whole numbers are written as the language does.
+        """
+        words = _catalogue(self.language)
+        text = words.gettext(key) if number is None else words.ngettext(key, key, number)
+        given = filled if number is None else {"number": number, **filled}
+        return text.format(
+            **{
+                name: part if isinstance(part, str) else self.decimal(part, "#,##0")
+                for name, part in given.items()
+            }
+        )
+
+    def text(self, key: str) -> str:
+        """Give the words of a key with their braces."""
+        return _catalogue(self.language).gettext(key)
+
+    def decimal(self, number: float, form: str = "#,##0.00") -> str:
+        """Write a number as the language does, in a form after CLDR."""
+        from babel.numbers import format_decimal
+
+        return format_decimal(number, form, locale=self.locale)
+
+    def day(self, day: dt.date, form: str = "d MMMM y") -> str:
+        """Write a day with its month in words, in a form after CLDR."""
+        from babel.dates import format_date
+
+        return format_date(day, form, locale=self.locale)
+
+    def month(self, day: dt.date) -> str:
+        """Write the month and the year of a day."""
+        from babel.dates import format_skeleton
+
+        return format_skeleton("yMMMM", day, locale=self.locale)
 
     def mass(self, kg: float, digits: int = 2) -> str:
         r"""Write a mass to a few digits, in pounds where the country weighs so.
@@ -100,9 +129,25 @@ class Messages:
         return self._unit(round(celsius), "celsius")
 
     def _unit(self, number: float, unit: str) -> str:
+        from babel.units import format_unit
+
         plain = int(number) if number == int(number) else number
         written = format_unit(plain, unit, length="short", locale=self.locale)
         return written.replace(" ", NO_BREAK)
+
+
+@lru_cache(maxsize=8)
+def _catalogue(language: str) -> gettext.GNUTranslations:
+    # babel takes a while to import, and a process that reads a sound file never speaks
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    with (WORDS / f"{language}.po").open("rb") as file:
+        catalogue = read_po(file, locale=language)
+    compiled = io.BytesIO()
+    write_mo(compiled, catalogue)
+    compiled.seek(0)
+    return gettext.GNUTranslations(compiled)
 
 
 def languages() -> list[str]:
@@ -131,6 +176,9 @@ def messages_for(country_locale: str, language: str | None = None) -> Messages:
     ProgramError
         There are no words in the language that is asked for.
     """
+    from babel import Locale
+    from babel.languages import get_official_languages
+
     own = Locale.parse(country_locale)
     known = languages()
     if language is not None and language not in known:
@@ -146,9 +194,53 @@ def messages_for(country_locale: str, language: str | None = None) -> Messages:
 
 def _locale(names: Iterable[str]) -> Locale:
     """Take the first locale that is known: Spanish of Spain, or else plain Spanish."""
+    from babel import Locale, UnknownLocaleError
+
     for name in names:
         try:
             return Locale.parse(name)
         except UnknownLocaleError:
             continue
     return Locale.parse(FIRST_LANGUAGE)
+
+
+_SPOKEN = ContextVar("spoken", default=FIRST_LANGUAGE)
+
+
+def speak(country_locale: str) -> None:
+    """Say all that follows in the language of a council, as "fr_FR"; English until then."""
+    _SPOKEN.set(country_locale)
+
+
+def spoken_locale() -> str:
+    """Tell for which country `say` speaks."""
+    return _SPOKEN.get()
+
+
+@lru_cache(maxsize=8)
+def _messages(country_locale: str) -> Messages:
+    return messages_for(country_locale)
+
+
+def spoken() -> Messages:
+    """Give the words in which a command speaks to its officer."""
+    return _messages(_SPOKEN.get())
+
+
+def say(key: str, number: int | None = None, /, **filled: str | int) -> str:
+    """Say what a key stands for, as `Messages.say`, to the officer."""
+    return spoken().say(key, number, **filled)
+
+
+def in_english(key: str, /, **filled: str) -> str:
+    """Say what a key stands for in English: words that are stored, whoever reads them later."""
+    return _messages(FIRST_LANGUAGE).say(key, **filled)
+
+
+def keys(beginning: str) -> list[str]:
+    """List the keys of the message files that begin so."""
+    from babel.messages.pofile import read_po
+
+    with (WORDS / f"{FIRST_LANGUAGE}.po").open("rb") as file:
+        found = [one.id for one in read_po(file)]
+    return [key for key in found if isinstance(key, str) and key.startswith(beginning)]

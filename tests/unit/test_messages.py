@@ -1,0 +1,166 @@
+"""Message files agree with each other and with what uses them; numbers agree with the words."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import re
+import string
+from pathlib import Path
+
+import polars as pl
+import pytest
+from babel.messages.pofile import read_po
+
+from planner.errors import ProgramError
+from planner.field.household_sheet import PICTURES, TEXTS
+from planner.intake.wording import shown_reasons
+from planner.messages import WORDS, in_english, keys, languages, messages_for, speak
+from planner.tables import RULES
+from planner.tables.readings import DOUBTFUL, PLAIN
+from tests.prose import ROOT
+
+LANGUAGES = languages()
+SAME_IN_BOTH = {"headings.unit.litres", "load.count.table"}
+"""Words that French or Spanish writes as English does."""
+
+_KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
+
+
+def catalogue(language):
+    """Texts of a language by key; one with its plural is a tuple."""
+    with (WORDS / f"{language}.po").open("rb") as file:
+        return {
+            one.id if isinstance(one.id, str) else one.id[0]: one.string
+            for one in read_po(file)
+            if one.id
+        }
+
+
+def forms(text):
+    return text if isinstance(text, tuple) else (text,)
+
+
+def braces(text):
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+
+def keys_in_code():
+    """Keys that the code writes out, and beginnings that it puts a name after."""
+    whole, begun = set(), set()
+    for path in (ROOT / "planner").rglob("*.py"):
+        text = path.read_text("utf-8")
+        if "message" in text:
+            nodes = list(ast.walk(ast.parse(text)))
+            joined = [one for one in nodes if isinstance(one, ast.JoinedStr)]
+            parts = {id(part) for one in joined for part in one.values}
+            for node in nodes:
+                is_text = isinstance(node, ast.Constant) and isinstance(node.value, str)
+                if is_text and id(node) not in parts:
+                    whole |= {node.value} if _KEY.fullmatch(node.value) else set()
+                if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
+                    begun |= set(re.findall(r"^[a-z_]+\.[a-z_.]*$", node.values[0].value))
+                if _is_refusal(node):
+                    whole |= {f"archive.{one.value}" for one in node.args}
+    return whole, begun
+
+
+def _is_refusal(node):
+    """Tell whether a workbook is refused: its two keys stand without what they begin with."""
+    is_call = isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+    return is_call and node.func.attr == "refuse" and isinstance(node.args[0], ast.Constant)
+
+
+def test_english_comes_first_and_french_and_spanish_are_there():
+    assert LANGUAGES == ["en", "es", "fr"]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_language_has_every_key_with_the_same_braces(language):
+    english, words = catalogue("en"), catalogue(language)
+    assert set(words) == set(english)
+    for key, text in words.items():
+        assert len(forms(text)) == len(forms(english[key])), key
+        for one, other in zip(forms(text), forms(english[key]), strict=True):
+            assert one, key
+            assert braces(one) == braces(other), key
+
+
+def test_every_key_of_the_code_is_in_the_files_and_no_other_is():
+    english, (whole, begun) = set(catalogue("en")), keys_in_code()
+    groups = {key.partition(".")[0] for key in english}
+    missing = {key for key in whole if key.partition(".")[0] in groups} - english
+    assert {key for key in missing if not key.endswith((".html", ".docx"))} == set()
+    sheets = {f"{section}.{name}" for section, names in TEXTS.items() for name in names}
+    sheets |= {f"picture.{name}" for name in PICTURES}
+    used = whole | sheets
+    assert [key for key in english - used if not any(key.startswith(one) for one in begun)] == []
+
+
+def test_what_is_put_together_is_in_the_files():
+    asked = {f"{section}.{name}" for section, names in TEXTS.items() for name in names}
+    asked |= {f"picture.{name}" for name in PICTURES}
+    asked |= {f"{part}.{rule}" for part in ("reason", "rule") for rule in RULES}
+    asked |= {f"reading.{kind}" for kind in (*DOUBTFUL, *PLAIN)}
+    assert asked <= set(catalogue("en"))
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_translations_are_not_the_english_words(language):
+    english, words = catalogue("en"), catalogue(language)
+    same = {
+        key
+        for key, text in english.items()
+        if words[key] == text and re.search(r"[a-z]{3}", re.sub(r"{\w+}", "", str(text)))
+    }
+    assert same <= SAME_IN_BOTH
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_no_english_word_is_left_in_a_translation(language):
+    english = re.compile(r"\b(?:the|and|of|is|are|was|were|row|sheet|found|expected|write)\b", re.I)
+    left = {
+        key: text
+        for key, text in catalogue(language).items()
+        for form in forms(text)
+        if english.search(re.sub(r"{\w+}|`[^`]*`|--\w+|\[[^\]]*\]", "", form))
+    }
+    assert left == {}
+
+
+def test_english_keeps_to_the_plain_words():
+    with (Path(__file__).parents[1] / "plain_words.csv").open(encoding="utf-8") as file:
+        rows = [(re.compile(row["pattern"], re.I), row["write"]) for row in csv.DictReader(file)]
+    said = [form for text in catalogue("en").values() for form in forms(text)]
+    assert [(text, write) for text in said for form, write in rows if form.search(text)] == []
+
+
+@pytest.mark.parametrize(("language", "locale"), [("fr", "fr_FR"), ("es", "es_ES")])
+def test_a_reason_stored_in_english_is_read_in_the_officers_language(language, locale):
+    filled = {"table": "areas", "signs": "U+001B", "reason": in_english("reason.max")}
+    stored = {key: in_english(key, **filled) for key in keys("reason.")}
+    speak(locale)
+    shown = shown_reasons(pl.Series(list(stored.values())))
+    words = catalogue(language)
+    for key, reason in stored.items():
+        meant = words["reason.max"] if key == "reason.not_kept" else filled["reason"]
+        assert shown[reason] == words[key].format(**{**filled, "reason": meant})
+
+
+def test_numbers_are_those_of_the_language_and_units_those_of_the_country():
+    assert messages_for("fr_FR").mass(1.5).startswith("1,5")
+    assert messages_for("en_AU").mass(1.5).startswith("1.5")
+    # a pound is 0.45359237 kg exactly
+    assert messages_for("en_US").mass(0.45359237) == "1\xa0lb"
+    assert messages_for("en_US").temperature(0.0) == "32°F"
+    assert messages_for("en_US", "es").temperature(100.0).startswith("212")
+    assert messages_for("en_AU", "fr").mass(1.5).startswith("1,5")
+    assert messages_for("es_ES", "en").mass(1.5).startswith("1.5")
+    assert str(messages_for("fr_CA").locale) == "fr_CA"
+
+
+def test_a_language_without_words_falls_back_to_english_and_one_asked_for_is_refused():
+    assert messages_for("de_DE").language == "en"
+    assert messages_for("ca_ES", "es").language == "es"
+    with pytest.raises(ProgramError, match="en, es, fr"):
+        messages_for("de_DE", "de")
