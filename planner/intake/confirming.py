@@ -265,11 +265,7 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
         pl.when(is_whole).then(pl.col(name).fill_null(0.0)).otherwise(pl.col(name)).alias(name)
         for name in PRIOR_SHARES
     ]
-    answers = "answer gives" if short_count == 1 else "answers give"
-    note = (
-        f"{rows.source.place}: {short_count:,} {answers} shares that add up to 1; the shares "
-        "left empty are taken as 0."
-    )
+    note = say("rows.shares_filled", short_count, place=rows.source.place)
     # columns that the file lacks are written as well, or the record would keep the old share
     lacking = [name for name in PRIOR_SHARES if name not in rows.columns]
     return replace(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.messages import say
 from planner.store.connection import change, count_changed, fetch, offer
 from planner.store.migrations import utc_now
 from planner.store.naming import parts, record_key
@@ -123,13 +124,9 @@ class Writer:
             return
         rule = next(iter(failure.counts()))
         first = failure.invalid().select(TABLES[table].primary_key()).row(0)
-        _, found, wanted = RULES[rule]
-        message = (
-            f"{file}, {table}, {record_key([str(part) for part in first])}: together with what "
-            f"the record holds in columns that the file leaves out, {found}. Nothing was taken "
-            f"in. Add those columns to the file and write {wanted}."
-        )
-        raise IntakeError(message)
+        key = record_key([str(part) for part in first])
+        told = {"found": say(f"reason.{rule}"), "wanted": say(f"rule.{rule}")}
+        raise IntakeError(say("load.not_together", place=f"{file}, {table}", key=key, **told))
 
     def withdraw(self, load_id: str, table: str, record_key: str) -> bool:
         """Take one record out, keeping it in the history; tell whether it was there.
