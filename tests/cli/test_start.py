@@ -25,6 +25,7 @@ HELP_IMPORTS = {
     "planner.errors",
     "planner.field",
     "planner.field.calling_request",
+    "planner.messages",
     "planner.ordering",
     "planner.ordering.request",
     "planner.paths",
@@ -33,8 +34,9 @@ HELP_IMPORTS = {
     "planner.sampling.request",
     "planner.shells",
     "planner.starting",
+    "planner.units",
 }
-"""Modules of ours behind the command line that help needs: defaults and file names."""
+"""Modules of ours behind the command line that help needs: defaults, words and file names."""
 
 OF_TYPER = {"typer", "annotated_doc", "shellingham"}
 TURNS_WORDS_INTO_VALUES = {
