@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+# the first import of planner, before any of numpy: it sets the threads of BLAS
 from planner.messages import FIRST_LANGUAGE, speak
 
 ROOT = Path(__file__).resolve().parents[1]

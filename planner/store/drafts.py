@@ -237,6 +237,6 @@ def _counts(connection: duckdb.DuckDBPyConnection, alias: str) -> dict[str, int]
     named = fetch(connection, read_query("list_tables").text, {"file_name": alias})
     count = read_query("count_rows")
     return {
-        table: int(fetch(connection, count.fill(alias=alias, table=table)).item())
+        table: int(fetch(connection, count.fill(table=f"{alias}.{table}")).item())
         for table in named["table_name"]
     }

@@ -23,18 +23,23 @@ PACKAGE = "duckdb_extension_httpfs"
 _MAGIC, _MAGIC_AT = b"DUCK", 8
 _FLAGS_AT, _IS_ENCRYPTED = 20, 1
 
+_BLOCK_BYTES = 64 * 1024
+"""Block of a new file: with DuckDB's own of 256 KB a program of a thousand households takes 19 MB
+instead of 6, and every command copies it. Three million rows are read and written as fast."""
+
 
 def settings(path: Path) -> dict[str, str | bool | int | float | list[str]]:
     """Make the settings of a connection to a file.
 
-    None fetches or loads an extension by itself, and what does not fit into memory is kept
-    beside the file, where the next command clears it away.
+    None fetches or loads an extension by itself. What does not fit into memory is kept beside
+    the file, where the next command clears it away. An old file keeps the size of its blocks.
     """
     return {
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
         "temp_directory": f"{path}.tmp",
         "temp_file_encryption": True,
+        "default_block_size": _BLOCK_BYTES,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import TYPE_CHECKING
 
 from planner.paths import QUERIES
@@ -72,12 +72,12 @@ def tables_of(name: str) -> frozenset[str]:
     return frozenset(found & set(TABLES))
 
 
-@lru_cache(maxsize=1)
+@cache
 def _paths() -> dict[str, Path]:
     return {path.stem: path for path in sorted(QUERIES.glob("*/*.sql"))}
 
 
-@lru_cache(maxsize=256)
+@cache
 def read_query(name: str) -> Query:
     """Read one query by its name.
 

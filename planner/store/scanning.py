@@ -25,6 +25,8 @@ from planner.store.queries import read_query
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
+    import duckdb
+
     from planner.store.matching import Details
 
 DATABASE = ".duckdb"
@@ -124,7 +126,9 @@ class _Search:
             key = needed_key(self.folder, path) if is_encrypted(path) else None
             with connect(path, read_only=True, key=key) as connection:
                 columns = fetch(connection, read_query("text_columns").text)
-                for table, column, _ in columns.rows():
+                tables = columns["table_name"].unique()
+                filled = [table for table in tables if _has_rows(connection, f'"{table}"')]
+                for table, column, _ in columns.filter(pl.col("table_name").is_in(filled)).rows():
                     place = {"table": f'"{table}"', "column": f'"{column}"'}
                     texts = fetch(connection, read_query("distinct_texts").fill(**place))
                     if self.details.held(texts["text"].cast(pl.String)).any():
@@ -146,3 +150,7 @@ class _Search:
         # a name may be broken over two lines
         both = pl.col("text") + " " + pl.col("text").shift(-1).fill_null("")
         return bool(self.details.held(lines.select(both)["text"]).any())
+
+
+def _has_rows(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
+    return bool(fetch(connection, read_query("count_rows").fill(table=table)).item())

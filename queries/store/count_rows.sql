@@ -1,7 +1,7 @@
--- count_rows: how many rows a table of an attached file holds.
+-- count_rows: how many rows a table holds.
 -- grain:  one row
 -- params:
--- reads:  {alias}
--- feeds:  store.drafts
+-- reads:  {table}
+-- feeds:  store.drafts, store.scanning
 select count(*)::bigint as rows_count
-from {alias}.{table}
+from {table}

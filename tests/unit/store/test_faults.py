@@ -112,7 +112,7 @@ def small_disk():
 @on_posix
 @pytest.mark.parametrize(
     ("name", "share"),
-    [("load", 0.01), ("undo", 1.02), ("erase", 0.6), ("restore", 1.9), ("report", 0.01)],
+    [("load", 0.01), ("undo", 1.02), ("erase", 0.6), ("restore", 1.3), ("report", 0.01)],
 )
 def test_a_full_disk_is_told_and_the_store_goes_on_when_there_is_room(
     prepared, small_disk, name, share
