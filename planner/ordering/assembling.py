@@ -137,7 +137,8 @@ def _store(demand: Demand, position: InventoryPosition, settings: Ordering) -> B
     if settings.bins_stored_most is None:
         return None
     leaving = np.asarray(demand.events.booked_count * settings.show_up_share)
-    there = float(sum(position.bins_in_stock.get(model, 0) for model in demand.bins))
+    # bins of a model that nobody takes any more stand in the store all the same
+    there = float(sum(position.bins_in_stock.values()))
     coming = position.outstanding.filter(item_kind="bins").sort("expected_date")
     return BinStore(
         float(settings.bins_stored_most),

@@ -9,6 +9,7 @@ supplier's record makes likely.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -154,13 +155,19 @@ def budget_quarters(
     committed
         Rows of the query orders_committed: an order is paid whether or not it has come.
     """
+    paid = payments(committed)
     ends = [*(one.begins for one in quarters[1:]), FAR_AHEAD]
     found = []
     for one, end in zip(quarters, ends, strict=False):
         is_paid = pl.col("paid_date").is_between(one.begins, end, closed="left")
-        owed = float(committed.filter(is_paid)["committed_amount"].sum())
+        owed = float(paid.filter(is_paid)["amount"].sum())
         found.append(Quarter(one.begins, end, max(0.0, one.budget - owed)))
     return tuple(found)
+
+
+def payments(committed: pl.DataFrame) -> pl.DataFrame:
+    """Set out what is paid on each day: what came when it came, the rest when it is to come."""
+    return committed.select("supplier_id", "payments").explode("payments").unnest("payments")
 
 
 @dataclass(frozen=True)
@@ -325,8 +332,8 @@ def commit(
     worms_alive_kg, held_kg, left_kg = allot_worms(demand, batches, settings, starter_kg)
     warnings += spare_worm_notes(batches, left_kg)
     begins = calendar.quarters[0].begins if calendar.quarters else calendar.from_date
-    paid = position.committed.filter(pl.col("paid_date") >= begins)
-    spent = paid.group_by("supplier_id").agg(pl.col("committed_amount").sum())
+    paid = payments(position.committed).filter(pl.col("paid_date") >= begins)
+    spent = paid.group_by("supplier_id").agg(pl.col("amount").sum())
     weekly = _packs_by_week(position, offers, calendar, transit_days)
     limits = Commitments(weekly, held_kg, dict(spent.iter_rows()))
     return Committed(position, worms_alive_kg, limits, tuple(warnings))
@@ -338,13 +345,26 @@ def _packs_by_week(
     calendar: Calendar,
     transit_days: Mapping[str, int],
 ) -> dict[tuple[int, dt.date], int]:
-    """Packs of each offer ordered before, by the Monday of the week in which they are sent."""
+    """Packs of each offer ordered before, by the Monday of the week in which they are sent.
+
+    What is overdue was not sent in the week agreed: it takes of the week in which its
+    supplier can first send it now.
+    """
     place = {offer.offer_id: number for number, offer in enumerate(offers)}
+    tomorrow = position.counted_date + dt.timedelta(days=1)
+    next_sent = calendar.working_days.delivery(tomorrow, 0)
     weekly: dict[tuple[int, dt.date], int] = {}
     for row in position.committed.iter_rows(named=True):
         if row["offer_id"] in place:
             transit = transit_days.get(row["supplier_id"], 0)
-            week = monday_of(calendar.working_days.sent_for(row["delivery_date"], transit))
-            key = (place[row["offer_id"]], week)
-            weekly[key] = weekly.get(key, 0) + int(row["packs_count"])
+            sent = calendar.working_days.sent_for(row["delivery_date"], transit)
+            packs = int(row["packs_count"])
+            owed = math.ceil(packs * row["outstanding_share"] - ROUNDING)
+            overdue = owed if row["delivery_date"] <= position.counted_date else 0
+            for count, day in ((packs - overdue, sent), (overdue, next_sent)):
+                key = (place[row["offer_id"]], monday_of(day))
+                weekly[key] = weekly.get(key, 0) + count
     return weekly
+
+
+ROUNDING = 1e-9

@@ -135,12 +135,6 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
     OrderError
         Names what nobody offers.
     """
-    if not problem.suppliers:
-        message = (
-            "There are no suppliers. Load the sheets suppliers and offers; `planner new` "
-            "writes them empty, with what each column means."
-        )
-        raise OrderError(message)
     offered = {offer.item for offer in problem.offers}
     lacking = [
         need.item
@@ -149,6 +143,12 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
     ]
     if WORMS not in offered and any(need.needed_kg > 0.0 for need in problem.live):
         lacking.append(f"worms ({' or '.join(species)})")
+    if lacking and not problem.suppliers:
+        message = (
+            "There are no suppliers. Load the sheets suppliers and offers; `planner new` "
+            "writes them empty, with what each column means."
+        )
+        raise OrderError(message)
     if lacking:
         message = (
             f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "

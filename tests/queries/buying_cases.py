@@ -25,6 +25,11 @@ BALANCE = (
     "in_stock_quantity",
 )
 
+
+def paid(day, amount):
+    return {"paid_date": day, "amount": amount}
+
+
 ORDERS = [
     {"order_line_id": "P1", "ordered_quantity": 20.0},
     {
@@ -227,13 +232,24 @@ OF_SUMMARY = [
         "orders_committed",
         "what is short is neither to come nor paid; what came after the day is still to come",
         {"suppliers": SUPPLIER, "orders": ORDERS, "deliveries": DELIVERIES},
-        ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
+        ("order_line_id", "outstanding_quantity", "committed_amount", "payments", "late_days"),
         [
             # 620 landed, 600 of it goods: a twentieth is short; agreed for 1 March, of 20 came 12
             # on 5 March and 5 on 20 March, when with the one short nine tenths were settled
-            ("P1", 2.0, 590.0, D(2025, 3, 20), 19),
-            ("P2", 0.0, 620.0, D(2025, 3, 7), 6),
-            ("P3", 5.0, 620.0, D(2025, 4, 20), None),
+            # paid as they came usable, 10 and 5, and on the day for the two to come, 30 each
+            (
+                "P1",
+                2.0,
+                590.0,
+                [
+                    paid(D(2025, 3, 5), 530.0 * 10 / 15),
+                    paid(D(2025, 3, 20), 530.0 * 5 / 15),
+                    paid(D(2025, 4, 1), 60.0),
+                ],
+                19,
+            ),
+            ("P2", 0.0, 620.0, [paid(D(2025, 3, 7), 620.0)], 6),
+            ("P3", 5.0, 620.0, [paid(D(2025, 4, 20), 620.0)], None),
         ],
         {"as_of": D(2025, 4, 1)},
     ),
@@ -241,9 +257,38 @@ OF_SUMMARY = [
         "orders_committed",
         "an order that is overdue is late by the days since, and paid from the day on",
         {"suppliers": SUPPLIER, "orders": ORDERS[2:]},
-        ("order_line_id", "outstanding_quantity", "committed_amount", "paid_date", "late_days"),
-        [("P3", 5.0, 620.0, D(2025, 4, 25), 5)],
+        ("order_line_id", "outstanding_quantity", "committed_amount", "payments", "late_days"),
+        [("P3", 5.0, 620.0, [paid(D(2025, 4, 25), 620.0)], 5)],
         {"as_of": D(2025, 4, 25)},
+    ),
+    Case(
+        "orders_committed",
+        "a delivery of which nothing comes costs no freight, one of which a line comes does",
+        {
+            "suppliers": SUPPLIER,
+            "orders": [
+                ORDERS[0],
+                {"order_line_id": "P4", "ordered_quantity": 10.0},
+                ORDERS[1],
+            ],
+            "deliveries": [
+                {
+                    "delivery_id": "D1",
+                    "order_line_id": "P1",
+                    "received_quantity": 0.0,
+                    "short_quantity": 20.0,
+                },
+                {
+                    "delivery_id": "D2",
+                    "order_line_id": "P2",
+                    "received_quantity": 0.0,
+                    "short_quantity": 10.0,
+                },
+            ],
+        },
+        ("order_line_id", "committed_amount"),
+        [("P1", 20.0), ("P2", 0.0), ("P4", 620.0)],
+        {"as_of": D(2025, 4, 1)},
     ),
     Case(
         "orders_committed",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from planner.ordering.commitments import payments
 from planner.ordering.lateness import PRIOR_LATE_SHARE, Lateness
 from planner.report.orders.order import day_cell
 from planner.report.orders.papers import Paper, PaperTable, Part
@@ -82,13 +83,10 @@ def _quarters(order: Order) -> Part:
     heading = "Committed by quarter"
     if not blocks:
         return Part(heading, ("program.toml names no budgets by quarter (ordering.quarters).",))
-    paid = pl.col("paid_date")
-    rows = []
+    paid, rows = payments(order.plan.position.committed), []
     for block, left in zip(blocks, order.plan.problem.quarters, strict=True):
-        mine = order.plan.position.committed.filter(
-            paid.is_between(left.begins, left.ends, closed="left")
-        )
-        committed = float(mine["committed_amount"].sum())
+        is_here = pl.col("paid_date").is_between(left.begins, left.ends, closed="left")
+        committed = float(paid.filter(is_here)["amount"].sum())
         rows.append(
             (
                 f"from {order.wording.day(block.begins)}",

@@ -14,6 +14,7 @@ from planner.ordering.commitments import (
     WormBatch,
     allot_worms,
     budget_quarters,
+    commit,
     overdue_notes,
     position_on,
     worm_batches,
@@ -43,13 +44,18 @@ COLUMNS = {
     "delivery_date": pl.Date,
     "packs_count": pl.Int64,
     "outstanding_quantity": pl.Float64,
+    "outstanding_share": pl.Float64,
     "committed_amount": pl.Float64,
-    "paid_date": pl.Date,
+    "payments": pl.List(pl.Struct({"paid_date": pl.Date, "amount": pl.Float64})),
     "late_days": pl.Int64,
 }
 NOTHING_IN_STORE = pl.DataFrame(
     schema={"item_kind": pl.String, "stock_item": pl.String, "in_stock_quantity": pl.Float64}
 )
+
+
+def paid(*pairs):
+    return [{"paid_date": day, "amount": amount} for day, amount in pairs]
 
 
 def orders(*rows):
@@ -64,8 +70,9 @@ def orders(*rows):
         "delivery_date": D(2026, 5, 11),
         "packs_count": 10,
         "outstanding_quantity": 10.0,
+        "outstanding_share": 1.0,
         "committed_amount": 100.0,
-        "paid_date": D(2026, 5, 11),
+        "payments": paid((D(2026, 5, 11), 100.0)),
         "late_days": None,
     }
     return pl.DataFrame([{**usual, **row} for row in rows], schema=COLUMNS)
@@ -80,8 +87,9 @@ def test_a_delivery_that_came_is_still_paid_from_its_quarter():
         QuarterBudget(begins=D(2026, 4, 1), budget=12_000.0),
         QuarterBudget(begins=D(2026, 7, 1), budget=500.0),
     )
-    came = {"outstanding_quantity": 0.0, "committed_amount": 9_000.0, "paid_date": D(2026, 5, 1)}
-    to_come = {"committed_amount": 620.0, "paid_date": D(2026, 7, 10)}
+    # some of it came in each of two quarters, and more than a budget is still to come
+    came = {"payments": paid((D(2026, 5, 1), 7_000.0), (D(2026, 7, 2), 100.0))}
+    to_come = {"payments": paid((D(2026, 6, 30), 2_000.0), (D(2026, 7, 10), 620.0))}
     first, second = budget_quarters(blocks, orders(came, to_come))
     assert (first.budget, second.budget) == (3_000.0, 0.0)
     assert (first.ends, second.begins) == (D(2026, 7, 1), D(2026, 7, 1))
@@ -189,6 +197,21 @@ def test_packs_ordered_before_take_of_the_weekly_limit():
     assert bought(less)[3] <= 2
 
 
+def test_packs_that_are_overdue_take_of_the_week_in_which_they_can_still_be_sent():
+    # six of eight packs, due on Wednesday a fortnight ago, are still owed on Friday the 8th
+    owed = {"delivery_date": D(2026, 4, 22), "packs_count": 8, "outstanding_share": 0.75}
+    friday = D(2026, 5, 8)
+    there = position_on(friday, orders(owed), NOTHING_IN_STORE, {}, 0.95)
+    settings = Ordering()
+    demand = plan_demand(two_events(D(2026, 6, 6), D(2026, 6, 20)), {"m": 1.0}, {}, settings)
+    suppliers = pl.DataFrame({"supplier_id": ["A"], "transit_days": [1]})
+    limits = commit(
+        there, [offer("O", "A", [(1, 10.0)])], replace(calendar({}), from_date=friday), suppliers,
+        demand, settings, 0.45,
+    ).limits  # fmt: skip
+    assert limits.weekly_packs == {(0, D(2026, 4, 20)): 2, (0, D(2026, 5, 11)): 6}
+
+
 def test_worms_held_already_take_of_the_room():
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
     needs = [live(6, 4.0, (0, 4.4, 2))]
@@ -237,6 +260,8 @@ def test_goods_that_may_come_late_are_bought_for_an_earlier_day():
 def test_what_is_in_store_needs_no_offer():
     covered = problem([supplier("A")], [], [], [stored("bin", (5, 0))], [live(6, 0.0)])
     check_offered(covered, ("Eisenia fetida",))
+    # nor any supplier
+    check_offered(replace(covered, suppliers={}), ("Eisenia fetida",))
     lacking = problem([supplier("A")], [], [], [stored("bin", (5, 1))], [live(6, 1.0)])
     with pytest.raises(OrderError, match=r"no offer of bin, worms \(Eisenia fetida\)"):
         check_offered(lacking, ("Eisenia fetida",))

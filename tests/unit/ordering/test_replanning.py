@@ -7,7 +7,6 @@ bought is worked out by hand from what had come.
 from __future__ import annotations
 
 import datetime as dt
-import shutil
 
 import pytest
 
@@ -46,9 +45,11 @@ GIVEN = {
 }  # fmt: skip
 
 
-def case(folder, from_date, **tables):
-    """State the purchase problem of a folder with these records, from a day on."""
-    shutil.copyfile(TEMPLATES / PROGRAM_FILE, folder / PROGRAM_FILE)
+def case(folder, from_date, ordering="", **tables):
+    """State the purchase problem of a folder with these records and settings, from a day on."""
+    settings = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+    settings = settings.replace("[ordering]\n", f"[ordering]\n{ordering}\n")
+    (folder / PROGRAM_FILE).write_text(settings, encoding="utf-8")
     with open_store(folder) as store, writing(store) as writer:
         load_id = writer.begin_load("given.xlsx", "mark")
         for table, rows in {**GIVEN, **tables}.items():
@@ -129,3 +130,14 @@ def test_an_overdue_order_is_named_and_counted_on_later(tmp_path, needed):
     assert bins[0] > 0.0
     # but it is there for the second day, which must not pay for the same bins twice
     assert bins[1] == max(bins[0], needed[0][1] - 40.0)
+
+
+def test_bins_of_a_model_that_nobody_takes_fill_the_store_too(tmp_path):
+    counted = [
+        {"count_id": "1", "item_id": "two_tray", "count_date": D(2026, 5, 4),
+         "counted_quantity": 5.0},
+        {"count_id": "2", "item_id": "former", "count_date": D(2026, 5, 4),
+         "counted_quantity": 30.0},
+    ]  # fmt: skip
+    plan = case(tmp_path, D(2026, 5, 5), "bins_stored_most = 100", orders=[], stock_counts=counted)
+    assert plan.problem.store.room_on(D(2026, 5, 10)) == 100.0 - 5.0 - 30.0
