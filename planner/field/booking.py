@@ -16,6 +16,7 @@ import polars as pl
 from planner.cells import csv_text
 from planner.errors import ProgramError
 from planner.field.called_off import (
+    CALENDAR_FOLDER,
     TOLD_FILE,
     CalledOff,
     cancellations,
@@ -53,7 +54,7 @@ if TYPE_CHECKING:
 PLACES_FOLDER = "hand_over_days"
 TO_LOAD_FILE = "bookings_to_load.xlsx"
 DRAW_FILE, LIST_FILE = "draw.json", "draw_list.csv"
-CALENDAR_FOLDER, CANCELLED_FOLDER = "calendar", "calendar_cancelled"
+CANCELLED_FOLDER = "calendar_cancelled"
 READABLE = 0o644
 """Files without personal details may be read by whoever may read the folder."""
 

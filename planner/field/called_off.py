@@ -10,6 +10,7 @@ import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import icalendar
 import polars as pl
 from babel.dates import format_date
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.store import Store
 
+CALENDAR_FOLDER = "calendar"
 TOLD_FILE = "called_off.csv"
 NOTE = (
     "Tell these households that the place is no longer theirs. Attach the file named in "
@@ -76,7 +78,39 @@ def read_called_off(store: Store, given_out: Path, on_date: dt.date, *, anew: bo
         for key in {(row["event_id"], row["slot"]) for row in rows}:
             revisions[key] = revisions.get(key, 0) + 1
     places = store.query("places_called_off", on_date=on_date)
-    return CalledOff(places.filter(~pl.col("booking_id").is_in(sorted(told))), revisions)
+    untold = places.filter(~pl.col("booking_id").is_in(sorted(told)))
+    return CalledOff(_with_files(untold, given_out), revisions)
+
+
+def _with_files(places: pl.DataFrame, given_out: Path) -> pl.DataFrame:
+    """Add the name of the entry that was sent with each place, and a file to take it out.
+
+    A calendar takes an entry out by its name alone, and earlier versions named entries
+    otherwise: so the name is read from the file that was sent on the day of the offer.
+    """
+    keys = ["offered_date", "event_id", "slot"]
+    sent = places.select(keys).unique(maintain_order=True)
+    names = [
+        _name_sent(given_out / day.isoformat() / CALENDAR_FOLDER / slot_file(event_id, slot))
+        for day, event_id, slot in sent.iter_rows()
+    ]
+    number = pl.col("sent_uid").rank("dense").over("event_id", "slot")
+    sent = sent.with_columns(sent_uid=pl.Series(names, dtype=pl.String)).with_columns(number=number)
+    files = [
+        slot_file(event_id, slot).replace(".ics", f"_{number}.ics" if number > 1 else ".ics")
+        for event_id, slot, number in sent.select("event_id", "slot", "number").iter_rows()
+    ]
+    named = sent.with_columns(calendar_file=pl.Series(files, dtype=pl.String)).drop("number")
+    return places.join(named, on=keys, how="left", maintain_order="left")
+
+
+def _name_sent(path: Path) -> str:
+    """Read the name of the entry in a file that was sent; empty where there is none."""
+    try:
+        (entry,) = icalendar.Calendar.from_ical(path.read_bytes()).walk("VEVENT")
+    except (OSError, ValueError):
+        return ""
+    return str(entry.get("uid", ""))
 
 
 def told_list(found: CalledOff) -> pl.DataFrame:
@@ -105,10 +139,10 @@ def letters(
         day: format_date(day, "full", locale=locale)
         for day in {*found.places["event_date"].to_list(), *given["given_date"].to_list()}
     }
-    files = [slot_file(*one) for one in found.places.select("event_id", "slot").iter_rows()]
     rows = (
-        found.places.with_columns(calendar_file=pl.Series(files, dtype=pl.String))
-        .join(contacts.select("household_id", *CONTACT_COLUMNS), on="household_id", how="left")
+        found.places.join(
+            contacts.select("household_id", *CONTACT_COLUMNS), on="household_id", how="left"
+        )
         .join(given.select("household_id", "given_date"), on="household_id", how="left")
         .sort("booking_id")
         .select(
@@ -137,14 +171,16 @@ def cancellations(
     METHOD is CANCEL, UID is that of the file sent before, SEQUENCE is raised, ORGANIZER is
     there, STATUS is CANCELLED, and there is no alarm.
     """
-    slots = found.places.select("event_id", "event_date", "slot", "venue").unique(
-        ["event_id", "slot"], maintain_order=True
-    )
+    slots = found.places.unique("calendar_file", maintain_order=True)
     written = {}
-    for event_id, event_date, slot, venue in slots.iter_rows():
-        cancels_before = found.revisions.get((event_id, slot), 0)
-        which = Slot(event_id, event_date, slot, venue, 2 * cancels_before + 1)
+    for one in slots.iter_rows(named=True):
+        cancels_before = found.revisions.get((one["event_id"], one["slot"]), 0)
+        which = Slot(
+            one["event_id"], one["event_date"], one["slot"], one["venue"], 2 * cancels_before + 1
+        )
         entry = slot_entry(which, program, on_date, mark)
+        if one["sent_uid"]:
+            entry["uid"] = icalendar.vText(one["sent_uid"])
         entry.add("status", "CANCELLED")
-        written[slot_file(event_id, slot)] = calendar_file("CANCEL", entry)
+        written[one["calendar_file"]] = calendar_file("CANCEL", entry)
     return written

@@ -47,6 +47,7 @@ HIDDEN = ("event_id", "offered_date")
 TITLE_ROW, WORMS_ROW, LABEL_ROW, HEADING_ROW = 1, 2, 4, 5
 FIRST_ROW = HEADING_ROW + 1
 WORMS_CELL, BEDDING_CELL = "$E$2", "$E$3"
+TEXT = "@"
 _INK, _LEAF, _MUTED = "263238", "DDE5D3", "8A8A85"
 _THIN = Side("thin", color="8A8A85")
 _LARGE, _ROW_HEIGHT = 14, 34.0
@@ -146,6 +147,8 @@ def _put_row(sheet: Worksheet, number: int, row: dict[str, object]) -> None:
         cell.font = Font(size=_LARGE if name != "booking_id" else 11, color=_INK)
         cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
         cell.alignment = Alignment(vertical="center", wrap_text=name in ("full_name", "needs"))
+        if name == "serial":
+            cell.number_format = TEXT  # a spreadsheet takes 00417 that is typed in for 417
     sheet.row_dimensions[number].height = _ROW_HEIGHT
 
 

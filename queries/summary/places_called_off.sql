@@ -8,6 +8,7 @@ select
     bookings.booking_id,
     bookings.household_id,
     bookings.event_id,
+    bookings.offered_date,
     events.event_date,
     left(cast(cast(bookings.slot as time) as varchar), 5) as slot,
     coalesce(events.venue, areas.area_name, '') as venue,

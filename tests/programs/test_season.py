@@ -13,6 +13,7 @@ import datetime as dt
 import openpyxl
 import polars as pl
 import pytest
+from openpyxl.utils import get_column_letter
 
 from planner import run
 from planner.field.calling_request import CallRequest
@@ -21,6 +22,7 @@ from planner.sampling.request import Round
 from planner.store import open_store
 from planner.tables import TABLES
 from planner.workbooks import records_workbook
+from tests.outside import OFFICE, office
 from tests.queries.given import frame
 
 D = dt.date
@@ -31,6 +33,7 @@ FIRST_OFFERS, SECOND_OFFERS, LAST_DAY = D(2025, 2, 17), D(2025, 2, 25), D(2025, 
 DAYS = {"E1": D(2025, 3, 8), "E2": D(2025, 3, 22)}
 RECEIVED = {"bins": 50.0, "worms": 30.0, "bedding": 80.0}
 BEDDING_KG = 1.5
+STATES = ["came"] * 9 + ["absent"]
 
 
 def write(folder, name, tables):
@@ -205,38 +208,68 @@ def hold_day(town, event_id):
     """Print the run sheet, fill it in, load it back; give the number of those who came."""
     held = records(town, "bookings").filter(event_id=event_id, state="accepted")
     path = run.day_papers(town, event_id).files[0][0]
-    states = ["came"] * 9 + ["absent"]
-    book = openpyxl.load_workbook(path)
-    page, takings = book["bookings"], book["handovers"]
+    page = openpyxl.load_workbook(path)["bookings"]
     assert page.max_row - 5 == held.height
-    at = {cell.value: cell.column for cell in page[5]}
-    columns = [cell.value for cell in takings[1]]
-    page["E3"].value = BEDDING_KG
-    for number in range(held.height):
-        row, state = 6 + number, states[number % len(states)]
-        page.cell(row, at["state"]).value = state
-        # what a spreadsheet program works out from the formulas of the other sheet
-        taken = {
-            "handover_id": f"{page.cell(row, at['booking_id']).value}-B",
-            "household_id": page.cell(row, at["household_id"]).value,
-            "event_id": event_id,
-            "model_id": MODEL,
-            "handover_date": DAYS[event_id],
-            "worms_kg": page["E2"].value,
-            "bedding_kg": BEDDING_KG,
-        }
-        for place, name in enumerate(columns, start=1):
-            value = taken.get(name) if state == "came" else None
-            takings.cell(2 + number, place).value = value
-    book.save(path)
-    load(town, path)
+    at = {cell.value: get_column_letter(cell.column) for cell in page[5]}
+    states = [STATES[n % len(STATES)] for n in range(held.height)]
+    typed = {"E3": str(BEDDING_KG)}
+    for row, state in enumerate(states, start=6):
+        typed[f"{at['state']}{row}"] = state
+        if state == "came":
+            typed |= {
+                f"{at['model_id']}{row}": MODEL,
+                f"{at['serial']}{row}": f"00{event_id[1:]}{row}",
+            }
+    filled = (filled_by_office if OFFICE and event_id == "E1" else filled_by_library)(path, typed)
+    load(town, filled)
     with_state = records(town, "bookings").filter(event_id=event_id)["state"]
     came = int((with_state == "came").sum())
-    assert came == sum(states[n % 10] == "came" for n in range(held.height))
-    assert records(town, "handovers").filter(event_id=event_id).height == came
+    assert came == states.count("came")
+    taken = records(town, "handovers").filter(event_id=event_id)
+    assert taken.height == came
+    # typed in, 0012 would be taken for 12 but for the format of text
+    assert page["F6"].number_format == "@"
+    assert taken["serial"].str.starts_with("00").all()
     assert_everyone_is_somewhere_once(town, DAYS[event_id])
     assert_stock_balances(town, DAYS[event_id])
     return came
+
+
+def filled_by_office(path, typed):
+    """Write into the sheet, and have a spreadsheet program work out and save the other."""
+    book = openpyxl.load_workbook(path)
+    for place, text in typed.items():
+        book["bookings"][place].value = float(text) if place == "E3" else text
+    book.save(path)
+    folder = path.parent / "saved"
+    folder.mkdir()
+    return office(path, folder, "xlsx")
+
+
+def filled_by_library(path, typed):
+    """Write into the sheet, and into the other what its formulas come to."""
+    book = openpyxl.load_workbook(path)
+    page, takings = book["bookings"], book["handovers"]
+    at = {cell.value: cell.column for cell in page[5]}
+    for place, text in typed.items():
+        page[place].value = float(text) if place == "E3" else text
+    for number in range(page.max_row - 5):
+        row = {name: page.cell(6 + number, place).value for name, place in at.items()}
+        taken = {
+            "handover_id": f"{row['booking_id']}-B",
+            "household_id": row["household_id"],
+            "event_id": row["event_id"],
+            "model_id": row["model_id"],
+            "handover_date": DAYS[row["event_id"]],
+            "worms_kg": page["E2"].value,
+            "bedding_kg": page["E3"].value,
+            "serial": row["serial"],
+        }
+        for place, cell in enumerate(takings[1], start=1):
+            value = taken.get(cell.value) if row["state"] == "came" else None
+            takings.cell(2 + number, place).value = value
+    book.save(path)
+    return path
 
 
 def call_round(town, on_date):

@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import hashlib
 import json
+import re
 
 import openpyxl
 import polars as pl
@@ -158,6 +159,23 @@ def test_places_called_off_leave_calendars_as_rfc_5546_asks_and_are_told_once(to
         run.events(town, later_day, dt.date(2025, 12, 31))
     with pytest.raises(ProgramError, match="no hand-over days"):
         run.events(town, later_day + dt.timedelta(days=1), dt.date(2025, 12, 31))
+
+
+def test_an_invitation_of_an_earlier_version_leaves_calendars_by_the_name_it_was_sent_under(town):
+    give(town)
+    place = town / "hand_over_days"
+    load(town, place / "2025-02-01" / "bookings_to_load.xlsx")
+    sent = sorted((place / "2025-02-01" / "calendar").glob("E1_*.ics"))
+    for file in sent:
+        earlier = f"UID:E1-{file.stem[3:]}-2025-03-01@wormbin-planner"
+        file.write_bytes(re.sub(rb"UID:[^\r]+(\r\n [^\r]+)*", earlier.encode(), file.read_bytes()))
+    write(town, {"events": [{**DAYS[0], "event_status": "cancelled"}]}, "off")
+    run.events(town, TODAY + dt.timedelta(days=3), dt.date(2025, 12, 31))
+    for file in sent:
+        cancelled = place / "2025-02-04" / "calendar_cancelled" / file.name
+        method, entry = entry_of(cancelled)
+        assert (method, entry.uid.value) == ("CANCEL", entry_of(file)[1].uid.value)
+        assert entry.uid.value.endswith("-2025-03-01@wormbin-planner")
 
 
 def test_names_stand_in_private_alone(town):
