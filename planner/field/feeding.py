@@ -164,7 +164,7 @@ def balance_feed(
 
     References
     ----------
-    nraes_54, bertrand_mixture (materials); cooperband_2002 (20 to 40 parts of carbon);
+    usda_neh_637, nraes_54 and bertrand_mixture (materials); cooperband_2002 (20 to 40 of carbon);
     edwards_2004 (moisture); nyc_guide_2012, munroe_manual (what a stock takes).
     """
     for name, mass in offered_kg.items():

@@ -1,9 +1,11 @@
 """Clauses of the standards that the account's rules follow, beside each rule and figure.
 
-The numbers of ISO 14064-2:2019 and of the GHG Protocol for Project Accounting (2005) are from
-memory: neither text could be read when this was written. Of the Corporate Standard (2004) the
-table of contents was read, which gives chapters 5 and 7 the titles used here, and the text was
-not. A verifier holds the standards and checks the numbers there.
+Seen on 2026-11-29: a summary of the GHG Protocol for Project Accounting (2005) whose headings
+follow its chapters 1 to 5 (https://altiorem.org/?p=16968), and a public note that cites its
+chapter 8 for the baseline procedure. Of the Corporate Standard (2004) the table of contents was
+read, which gives chapters 5 and 7 the titles used here. Of ISO 14064-2:2019 previews gave
+nothing below clause 3, so that its numbers are from memory, as are chapters 10 and 11 of the
+Protocol. No text was read: a verifier holds the standards and checks the numbers there.
 """
 
 from __future__ import annotations
@@ -15,6 +17,8 @@ CORPORATE = "GHG Protocol Corporate Standard (2004)"
 SCOPE_3 = "GHG Protocol Scope 3 Standard (2011)"
 MEMORY = "source not read"
 TITLE = "chapter title read, text not"
+SUMMARY = f"ISO: {MEMORY}; Protocol: chapter seen in a summary, text not"
+NOTE = f"ISO: {MEMORY}; Protocol: chapter seen in a public note, text not"
 
 
 class Rule(NamedTuple):
@@ -34,7 +38,7 @@ RULES = (
         "The baseline is what households would have done without the bin: where scraps went "
         "before, less what would have been composted anyway, with changes that are known to come.",
         f"{ISO}, 6.4; {PROJECT}, chapter 8",
-        MEMORY,
+        NOTE,
         (
             "landfill_share",
             "prior_route_share",
@@ -47,14 +51,14 @@ RULES = (
         "Every source of the program, of the baseline and of leakage is a line of its own, with "
         "its sign; a line that is left out says why.",
         f"{ISO}, 6.3, 6.5 and 6.6; {PROJECT}, chapter 5",
-        MEMORY,
+        SUMMARY,
         ("account_t_co2e", "making_and_freight_{basis}_t_co2e"),
     ),
     Rule(
         "Leakage is taken off: what was thrown away after all, and what making and moving things "
         "for the program emits elsewhere.",
         f"{ISO}, 6.3, affected sources; {PROJECT}, chapter 5, secondary effects",
-        MEMORY,
+        SUMMARY,
         ("thrown_away_share", "thrown_away_t"),
     ),
     Rule(
@@ -78,13 +82,13 @@ RULES = (
     Rule(
         "Routes other than landfill stand apart and are not in the net.",
         f"{PROJECT}, chapter 5, primary effect",
-        MEMORY,
+        SUMMARY.partition("; Protocol: ")[2],
         ("other_routes_saved_{basis}_t_co2e",),
     ),
     Rule(
         "A conservative value is given: every factor at the end of its range that lowers the net.",
         f"{ISO}, 4.7; {PROJECT}, chapter 4",
-        MEMORY,
+        SUMMARY,
         ("account_conservative_t_co2e",),
     ),
     Rule(
@@ -136,7 +140,7 @@ def followed(declared_id: str) -> str:
     Examples
     --------
     >>> followed("account_conservative_t_co2e[{basis}.net]")
-    'Follows ISO 14064-2:2019, 4.7; GHG Protocol for Project Accounting (2005), chapter 4 (source not read).'
+    'Follows ISO 14064-2:2019, 4.7; GHG Protocol for Project Accounting (2005), chapter 4 (ISO: source not read; Protocol: chapter seen in a summary, text not).'
     >>> followed("program_cost")
     ''
     """  # noqa: E501 - a sentence
