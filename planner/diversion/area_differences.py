@@ -16,6 +16,7 @@ from planner.survey.small_areas import (
     effective_weights,
     fit_areas,
 )
+from planner.survey.stopping_season import entry_months
 from planner.survey.streams import random_stream
 from planner.tables import DWELLINGS
 
@@ -205,12 +206,13 @@ def _cumulative_hazards(
     """Cumulative hazard of the town's curve when last in use and first out of use."""
     low, high = np.zeros((2, households.height))
     dwelling = households["dwelling"].cast(pl.String)
+    entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
     for name, curve in zip(DWELLINGS, curves, strict=True):
         chosen = (dwelling == name).to_numpy()
         central = curve.first(1)
         ages = np.where(np.isfinite(seen.upper[chosen]), seen.upper[chosen], 0.0)
-        low[chosen] = -np.log(np.maximum(central.in_use_share(seen.lower[chosen])[0], 1e-12))
-        high[chosen] = -np.log(np.maximum(central.in_use_share(ages)[0], 1e-12))
+        shares = (central.in_use_share(a, entry[chosen])[0] for a in (seen.lower[chosen], ages))
+        low[chosen], high[chosen] = (-np.log(np.maximum(share, 1e-12)) for share in shares)
     return low, np.where(np.isfinite(seen.upper), high, np.inf)
 
 

@@ -238,6 +238,7 @@ def modelled_kg(
     cell = cells.join(distinct, on=["age", "month"], maintain_order="left")["cell"].to_numpy()
     age = distinct["age"].to_numpy()
     share = feed_share(age, distinct["month"].to_numpy())
+    entry_month = np.mod(distinct["month"].to_numpy() + 0.5 - age, MONTHS_PER_YEAR)
     membership = _dwelling_members(answers)
     total = np.zeros(weights.shape[0])
     for code, curve in enumerate(estimates.retention):
@@ -245,7 +246,7 @@ def modelled_kg(
         in_cell = np.eye(age.size)[cell[chosen]]
         weight = weights[:, chosen] @ in_cell
         feed = estimates.kg_per_in_use_bin_week[:, code]
-        total += feed * (weight * curve.in_use_share(age) * share).sum(axis=1)
+        total += feed * (weight * curve.in_use_share(age, entry_month) * share).sum(axis=1)
     return total
 
 

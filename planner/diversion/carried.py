@@ -163,10 +163,11 @@ def _of_months(
     in_use = fed = residual = np.zeros(scale.shape)
     for code, curve in enumerate(diversion.estimates.retention):
         bins = lives.bins[:, :, :, code]
-        still = curve.in_use_share(age) * share
+        still = curve.in_use_share(age, given.entry_months) * share
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * scale
         from_residual = diversion.routes.shares[:, :, code, RESIDUAL_BIN]
-        town, at_end = bins.sum(axis=2), curve.in_use_share(age + 1.0 / 2.0)
+        town = bins.sum(axis=2)
+        at_end = curve.in_use_share(age + 1.0 / 2.0, given.entry_months)
         in_use = in_use + np.einsum("dmc,kmc,kc->dm", at_end, alive_at_end, town, optimize=True)
         fed = fed + feed * np.einsum("dmc,kmc,kc->dm", still, alive, town, optimize=True)
         # areas go first: kinds × draws × cohorts is small, kinds × draws × areas × months is not

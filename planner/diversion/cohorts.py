@@ -56,6 +56,11 @@ class Cohorts:
         """Calendar month of each month, 0 for January, shape (months,)."""
         return np.array([month.month - 1 for month in self.months])
 
+    @property
+    def entry_months(self) -> NDArray[np.float64]:
+        """Middle of the month in which each cohort was given its bins [months since 1 January]."""
+        return np.asarray(self.calendar_months + 1.0 / 2.0)
+
     def age_at_month_end(self) -> NDArray[np.float64]:
         """Mean age at the end of each month of each cohort, shape (months, cohorts).
 

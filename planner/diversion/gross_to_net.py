@@ -137,6 +137,7 @@ def _full_feed_kg(
     """Full feed of the bins given, set up and in use, over dwellings and months."""
     given = diversion.cohorts
     first_bins, age = given.bins_given.sum(axis=1), given.age_in_month()[months]
+    entry = given.entry_months
     level = diversion.benchmark.by_month(given.months)[:, months]
     kilograms: dict[str, NDArray[np.float64]] = {}
     for code, curve in enumerate(diversion.estimates.retention):
@@ -144,8 +145,8 @@ def _full_feed_kg(
         # "given" counts second bins too, the later steps households: estimates follow households
         for step, bins, weeks in (
             ("given", all_bins, exposure[None]),
-            ("set_up", first_bins, exposure * curve.in_use_share(_set_up(age))),
-            ("in_use", first_bins, exposure * curve.in_use_share(age)),
+            ("set_up", first_bins, exposure * curve.in_use_share(_set_up(age), entry)),
+            ("in_use", first_bins, exposure * curve.in_use_share(age, entry)),
         ):
             of_dwelling = (feed * (weeks @ bins[:, code])).sum(axis=1)
             kilograms[step] = kilograms.get(step, 0.0) + of_dwelling
@@ -157,7 +158,10 @@ def _bins_set_up(diversion: Diversion) -> NDArray[np.float64]:
     given = diversion.cohorts
     first_bins, age = given.bins_given.sum(axis=1), _set_up(given.age_at_month_end()[-1])
     curves = diversion.estimates.retention
-    set_up = [curve.in_use_share(age) @ first_bins[:, code] for code, curve in enumerate(curves)]
+    set_up = [
+        curve.in_use_share(age, given.entry_months) @ first_bins[:, code]
+        for code, curve in enumerate(curves)
+    ]
     return np.asarray(np.sum(set_up, axis=0), dtype=np.float64)
 
 

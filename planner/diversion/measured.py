@@ -392,8 +392,8 @@ def _of_dwelling(
     curve = estimates.retention[code]
     bins = given.bins_given[:, :, code].T
     end_age = given.age_at_month_end()
-    at_end = curve.in_use_share(end_age) * (end_age > 0)
-    during = curve.in_use_share(given.age_in_month()) * given.exposure()
+    at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
+    during = curve.in_use_share(given.age_in_month(), given.entry_months) * given.exposure()
     feed = estimates.kg_per_in_use_bin_week[:, code][:, None, None]
     return (
         _over_cohorts(at_end, bins),

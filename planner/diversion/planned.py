@@ -114,7 +114,7 @@ def one_bin(
     there = given.exposure()[:, columns] * (age < service_life_months)
     calendar_month = np.broadcast_to(given.calendar_months[:, None], age.shape)
     weeks = there * given.weeks[:, None]
-    in_use = curve.in_use_share(age) * weeks
+    in_use = curve.in_use_share(age, given.entry_months[columns]) * weeks
     counted = there > 0
     share = np.zeros((capacity.demand_kg_per_week.size, *age.shape))
     share[:, counted] = capacity(age[counted], calendar_month[counted])

@@ -11,9 +11,10 @@ import numpy as np
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import TownCurve
 from planner.survey.retention_check import CurveCheck, check_curve
+from planner.survey.stopping_season import SeasonBelief, entry_months
 from planner.survey.turnbull import Turnbull, fit_turnbull
 from planner.survey.use_intervals import stopping_ages
-from planner.survey.weibull import choose_knots, fit_groups
+from planner.survey.weibull import fit_groups
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ class DwellingRetention:
         what they make together.
     spread
         Standard deviation of the log hazard ratios between dwellings.
+    season
+        Seasons of giving up that the answers leave possible.
     seen
         When each household's bin stopped, as far as it is known.
     weights
@@ -50,6 +53,7 @@ class DwellingRetention:
 
     town: TownCurve
     spread: float
+    season: SeasonBelief
     seen: Intervals
     weights: NDArray[np.float64]
 
@@ -107,12 +111,13 @@ def dwelling_retention(
         len(DWELLINGS),
         weights,
         rng,
-        choose_knots(seen, weights[0]),
+        entry_months(households["entry_date"].dt.ordinal_day().to_numpy()),
     )
     shares = weights @ member.astype(float)
     return DwellingRetention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
         spread=fitted.spread,
+        season=fitted.season,
         seen=seen,
         weights=weights[:CHECK_ROWS],
     )

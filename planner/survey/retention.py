@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.survey.climbing import lengths
+from planner.survey.stopping_season import NO_SEASON, StoppingSeason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,6 +46,13 @@ class Retention:
         Households behind the fit, and those whose bin was known to be out of use.
     oldest_months
         Oldest age known of; beyond it the curve is carried on [months].
+    seasons
+        Seasons of giving up; the curve is then over ages on their clocks.
+    season_of_row
+        Shape (1 + draws_count,): place in `seasons` of each row's.
+    entry_shares
+        Shape (12,): share of the bins given in each month of the year, over which a curve by age
+        alone is the mean.
     """
 
     level: Numbers
@@ -54,6 +62,9 @@ class Retention:
     answers_count: int
     stopped_count: int
     oldest_months: float
+    seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)
+    season_of_row: NDArray[np.int64] | None = None
+    entry_shares: tuple[float, ...] = (1.0,)
 
     @classmethod
     def weibull(
@@ -83,27 +94,73 @@ class Retention:
 
     def first(self, rows: int) -> Retention:
         """Keep the first draws alone."""
-        return replace(self, level=self.level[:rows], shapes=self.shapes[:rows])
+        seasons = None if self.season_of_row is None else self.season_of_row[:rows]
+        return replace(
+            self, level=self.level[:rows], shapes=self.shapes[:rows], season_of_row=seasons
+        )
 
-    def in_use_share(self, age_months: Numbers) -> Numbers:
-        """Share of bins in use at each age, shape (1 + draws_count, *ages)."""
+    def with_seasons(
+        self,
+        seasons: tuple[StoppingSeason, ...],
+        season_of_row: NDArray[np.int64],
+        entry_shares: tuple[float, ...],
+    ) -> Retention:
+        """Read the curve on the clocks of seasons, each row on its own."""
+        return replace(
+            self, seasons=seasons, season_of_row=season_of_row, entry_shares=entry_shares
+        )
+
+    def in_use_share(self, age_months: Numbers, entry_month: Numbers | None = None) -> Numbers:
+        """Share of bins in use at each age, shape (1 + draws_count, *ages).
+
+        Parameters
+        ----------
+        age_months
+            Any shape [months].
+        entry_month
+            When bins were given [months since 1 January], broadcast against the ages; unless
+            said, the mean over those that were given.
+        """
         age = np.maximum(np.asarray(age_months, dtype=float), 0.0)
+        if self.season_of_row is None:
+            return self._of_rows(slice(None), age)
+        shape = (
+            age.shape if entry_month is None else np.broadcast_shapes(age.shape, entry_month.shape)
+        )
+        share = np.empty((self.level.size, *shape))
+        for place in np.unique(self.season_of_row):
+            rows, season = self.season_of_row == place, self.seasons[place]
+            if season == NO_SEASON:
+                share[rows] = self._of_rows(rows, np.broadcast_to(age, shape))
+            elif entry_month is not None:
+                share[rows] = self._of_rows(rows, season.clock_age(entry_month, age))
+            else:
+                share[rows] = sum(
+                    part * self._of_rows(rows, season.clock_age(np.array(month + 0.5), age))
+                    for month, part in enumerate(self.entry_shares)
+                    if part > 0.0
+                )
+        return share
+
+    def _of_rows(self, rows: slice | NDArray[np.bool_], age: Numbers) -> Numbers:
         ages, place = np.unique(age, return_inverse=True)
         is_older = ages > 0.0
-        share = np.ones((self.level.size, ages.size))
-        share[:, is_older] = self._at(np.log(ages[is_older]))
+        share = np.ones((self.level[rows].size, ages.size))
+        share[:, is_older] = self._at(rows, np.log(ages[is_older]))
         return np.asarray(share[:, place.reshape(age.shape)])
 
-    def _at(self, log_age: Numbers) -> Numbers:
+    def _at(self, rows: slice | NDArray[np.bool_], log_age: Numbers) -> Numbers:
         origin = np.log(self.reference_months)
         knots = np.log(np.asarray(self.knots_months)) - origin
         along = lengths(log_age - origin, knots)
-        z = self.level[:, None] + self.shapes @ along.T
+        z = self.level[rows, None] + self.shapes[rows] @ along.T
         with np.errstate(over="ignore"):
             return np.asarray(np.exp(-np.exp(z)))
 
 
-def active_months(curve: Retention, horizon_months: Numbers) -> Numbers:
+def active_months(
+    curve: Retention, horizon_months: Numbers, entry_month: Numbers | None = None
+) -> Numbers:
     """Mean months in use of a bin up to an age, shape (1 + draws_count, *horizon).
 
     Parameters
@@ -113,6 +170,8 @@ def active_months(curve: Retention, horizon_months: Numbers) -> Numbers:
     horizon_months
         Ages, 0 or more [months]; a cohort's bin-months between two ages are the bins
         given times the difference.
+    entry_month
+        As for `Retention.in_use_share`, in the shape of the horizon.
 
     Notes
     -----
@@ -132,20 +191,26 @@ def active_months(curve: Retention, horizon_months: Numbers) -> Numbers:
     [[6.321206]]
     """
     horizon = np.asarray(horizon_months, dtype=float)
-    ends, place = np.unique(horizon, return_inverse=True)
+    entry = None if curve.season_of_row is None else entry_month
+    pairs = np.stack([horizon.ravel(), np.zeros(horizon.size) if entry is None else entry.ravel()])
+    (ends, given), place = np.unique(pairs, axis=1, return_inverse=True)
+
+    def shares(ages: Numbers, reached: NDArray[np.bool_]) -> Numbers:
+        return curve.in_use_share(ages, None if entry is None else given[reached, None])
+
     area = np.zeros((curve.level.size, ends.size))
     first = np.minimum(ends, min(curve.knots_months, default=np.inf))
     reached = first > 0.0
     back, weight = np.polynomial.laguerre.laggauss(NODES)
     ages = first[reached, None] * np.exp(-back)
-    area[:, reached] = (curve.in_use_share(ages) @ weight) * first[reached]
+    area[:, reached] = (shares(ages, reached) @ weight) * first[reached]
     node, weight = np.polynomial.legendre.leggauss(NODES)
     for begins, ends_at in zip(curve.knots_months, (*curve.knots_months[1:], np.inf), strict=False):
         reached = ends > begins
         log_low, log_high = np.log(begins), np.log(np.minimum(ends[reached], ends_at))
         half = (log_high - log_low) / 2.0
         ages = np.exp(log_low + half[:, None] * (node + 1.0))
-        area[:, reached] += half * ((curve.in_use_share(ages) * ages) @ weight)
+        area[:, reached] += half * ((shares(ages, reached) * ages) @ weight)
     return np.asarray(area[:, place.reshape(horizon.shape)])
 
 

@@ -9,8 +9,11 @@ import numpy as np
 
 from planner.errors import EstimateError
 from planner.survey.calibration import kish_design_effect
+from planner.survey.climbing import lengths
 from planner.survey.interval_likelihood import Fit, Groups, Intervals, fit_log_times
 from planner.survey.retention import Retention
+from planner.survey.stopping_season import SeasonBelief, believe_season
+from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -178,10 +181,13 @@ class GroupCurves:
         A curve for each group.
     spread
         Standard deviation of the log hazard ratios between groups.
+    season
+        Seasons of giving up that the answers leave possible.
     """
 
     curves: tuple[Retention, ...]
     spread: float
+    season: SeasonBelief
 
 
 def fit_groups(
@@ -190,14 +196,15 @@ def fit_groups(
     groups_count: int,
     weights: NDArray[np.float64],
     rng: np.random.Generator,
-    knots_months: Sequence[float] = (),
+    entry_month: NDArray[np.float64] | None = None,
 ) -> GroupCurves:
     """Fit curves of groups whose hazards are in proportion, each shrunk towards the others.
 
     One curve for all, and for each group a factor of its hazard; the logarithms of the factors
     are believed to be normal about 0. Their standard deviation is the mean over values tried,
     by their evidence: small groups lean on the others, large ones speak for themselves, and
-    the groups' curves together are what all answers say of the town.
+    the groups' curves together are what all answers say of the town. Where it is known when bins
+    were given, ages are those on the clock of a season of giving up, if answers bear one.
 
     Parameters
     ----------
@@ -211,8 +218,8 @@ def fit_groups(
         Shape (1 + draws_count, n): replicate weights.
     rng
         Draws the beliefs again for each replicate.
-    knots_months
-        Ages at which the shape may change, increasing [months].
+    entry_month
+        Shape (n,): when each bin was given [months since 1 January]; no season unless said.
 
     Raises
     ------
@@ -233,8 +240,11 @@ def fit_groups(
     (1986), Journal of the American Statistical Association 81, 82-86 (evidence by Laplace).
     """
     effect = kish_design_effect(weights[0])
+    season, on_clock = _season(intervals, entry_month, weights[0], effect)
+    central = on_clock[season.central]
+    knots_months = choose_knots(central, weights[0])
     tried = [
-        _evidence(intervals, group, groups_count, weights[:1], knots_months, spread, effect)
+        _evidence(central, group, groups_count, weights[:1], knots_months, spread, effect)
         for spread in SPREADS
     ]
     worth = np.exp(np.array(tried) - max(tried))
@@ -242,8 +252,61 @@ def fit_groups(
     centre = np.zeros((weights.shape[0], groups_count))
     centre[1:] = rng.normal(0.0, spread, (weights.shape[0] - 1, groups_count))
     groups = Groups(group, groups_count, spread / np.sqrt(effect), centre)
-    fit = _fit(intervals, weights, rng, knots_months, groups)
-    return GroupCurves(_curves(fit, intervals, knots_months)[1:], spread)
+    places = season.draw(weights.shape[0], rng)
+    fit = _fit_by_season(on_clock, places, weights, rng, knots_months, groups)
+    curves = _curves(fit, intervals, knots_months)[1:]
+    if entry_month is not None and season.of_any > 0.0:
+        entries = np.bincount(entry_month.astype(int), weights[0], MONTHS_PER_YEAR)
+        shares = tuple((entries / entries.sum()).tolist())
+        curves = tuple(curve.with_seasons(season.seasons, places, shares) for curve in curves)
+    return GroupCurves(curves, spread, season)
+
+
+def _season(
+    intervals: Intervals,
+    entry_month: NDArray[np.float64] | None,
+    weights: NDArray[np.float64],
+    design_effect: float,
+) -> tuple[SeasonBelief, list[Intervals]]:
+    """Believe in seasons, none where few have stopped; and ages on the clock of each."""
+    if entry_month is None or not choose_knots(intervals, weights):
+        return SeasonBelief(), [intervals]
+    slope_belief = SHAPE_BELIEF_ANSWERS / FEWEST_PIECES
+    belief = believe_season(
+        intervals, entry_month, weights, design_effect, choose_knots, slope_belief
+    )
+    return belief, [one.on_clock(intervals, entry_month) for one in belief.seasons]
+
+
+def _fit_by_season(
+    on_clock: Sequence[Intervals],
+    places: NDArray[np.int64],
+    weights: NDArray[np.float64],
+    rng: np.random.Generator,
+    knots_months: Sequence[float],
+    groups: Groups,
+) -> Fit:
+    """Fit rows by the season that each has drawn, and put them together as one fit."""
+    parts = []
+    # the central season first: levels of all are told at its reference age
+    for place in dict.fromkeys(places.tolist()):
+        rows = np.flatnonzero(places == place)
+        # the central row leads each part, so that all begin at its maximum
+        led = rows if rows[0] == 0 else np.r_[0, rows]
+        own = replace(groups, centre=groups.centre[led])
+        parts.append((rows, _fit(on_clock[place], weights[led], rng, knots_months, own)))
+    first = parts[0][1]
+    if len(parts) == 1:
+        return first
+    level, slopes, shifts = (
+        np.zeros((places.size, *part.shape[1:]))
+        for part in (first.level, first.slopes, first.shifts)
+    )
+    for rows, fit in parts:
+        along = lengths(np.array([first.centre - fit.centre]), fit.knots - fit.centre)[0]
+        level[rows] = (fit.level + fit.slopes @ along)[-rows.size :]
+        slopes[rows], shifts[rows] = fit.slopes[-rows.size :], fit.shifts[-rows.size :]
+    return replace(first, level=level, slopes=slopes, shifts=shifts)
 
 
 def _evidence(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.figures.declaring import OF_RETENTION, WEIGHTS, Declared
 from planner.survey.retention import active_months
+from planner.survey.stopping_season import NO_SEASON
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from planner.diversion.measured import Diversion
     from planner.report.figures.declaring import Writer
     from planner.report.year import Year
+    from planner.survey.stopping_season import SeasonBelief
 
 HEADLINE_AGES_MONTHS = (3, 6, 12, 24)
 LONGEST_AGE_MONTHS = 36
@@ -31,7 +34,7 @@ CURVE = (
     "weights: known to the day for bins that came back, between answers or within a month "
     "of a recalled day for others, not yet for those in use. Hazards of dwellings are in "
     "proportion and partially pooled, with a standard deviation of {spread} of their logarithms; "
-    "the dwellings together make the town's curve. {answers}, "
+    "the dwellings together make the town's curve. {season}{answers}, "
     "the oldest {oldest} months after the hand-over; later ages carry the curve on."
 )
 BIN_MONTHS = (
@@ -168,6 +171,7 @@ def _add_curve(out: Writer) -> None:
     words = {
         "shape": f"of a shape that may change at {knots} months, " if knots else "",
         "spread": f"{retained.spread:.2f}",
+        "season": _season_words(retained.season),
         "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
     }
@@ -175,6 +179,25 @@ def _add_curve(out: Writer) -> None:
         out.put(f"retention_{age}_months", share[:, age], words)
     for age in ages.astype(int):
         out.put("retention_by_age[{age}]", share[:, age], words, age=age)
+
+
+def _season_words(belief: SeasonBelief) -> str:
+    """Say whether people give up in a season, and what was done about it."""
+    season = belief.seasons[belief.central]
+    if belief.of_any == 0.0:
+        return ""
+    if season == NO_SEASON:
+        return (
+            "Whether more give up in some months of the year the answers do not settle "
+            f"(probability {belief.of_any:.0%}): the interval allows for it. "
+        )
+    peak = season.peak_month
+    pace = np.exp(season.log_pace(np.array(peak)))
+    return (
+        f"Bins are given up {pace:.1f} times as readily in {calendar.month_name[1 + int(peak)]} as "
+        f"on average over the year (probability of a season {belief.of_any:.0%}); the curve is the "
+        "mean over the months in which bins were given. "
+    )
 
 
 def _add_observed(out: Writer) -> None:
@@ -237,7 +260,7 @@ def _add_bin_months(out: Writer) -> None:
     age = given.age_at_month_end()[-1]
     by_cohort = np.asarray(
         sum(
-            given.bins_given[:, :, code].sum(axis=1) * active_months(curve, age)
+            given.bins_given[:, :, code].sum(axis=1) * active_months(curve, age, given.entry_months)
             for code, curve in enumerate(curves)
         )
     )
@@ -264,7 +287,10 @@ def add_bins_by_year(out: Writer) -> None:
     hidden = hidden_parts(begun, out.year.program.privacy.small_cell_threshold)
     ages, curves = cohorts.age_at_month_end()[-1], out.year.diversion.estimates.retention
     in_use = np.asarray(
-        sum(curve.in_use_share(ages) * given[:, code] for code, curve in enumerate(curves))
+        sum(
+            curve.in_use_share(ages, cohorts.entry_months) * given[:, code]
+            for code, curve in enumerate(curves)
+        )
     )
     for place, name in enumerate(names):
         found = None if place in hidden else in_use[:, labels == name].sum(axis=1)

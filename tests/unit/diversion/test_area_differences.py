@@ -1,5 +1,7 @@
 """How areas differ in keeping and feeding bins, against simulated areas of known habits."""
 
+import datetime as dt
+
 import numpy as np
 import polars as pl
 import pytest
@@ -46,7 +48,9 @@ def states(rng, log_ratios, counts):
         gone.append(is_gone)
         area += [f"a{place}"] * count
     age, is_gone = np.concatenate(ages), np.concatenate(gone)
-    frame = pl.DataFrame({"area_id": area, "dwelling": ["house"] * len(area)})
+    frame = pl.DataFrame({"area_id": area, "dwelling": ["house"] * len(area)}).with_columns(
+        entry_date=dt.date(2025, 1, 1)
+    )
     seen = Intervals(np.where(is_gone, 0.0, age), np.where(is_gone, age, np.inf))
     return frame, seen
 

@@ -42,7 +42,7 @@ class Estimates:
 
     class _Stays:
         @staticmethod
-        def in_use_share(age):
+        def in_use_share(age, entry_month):
             return np.ones((1 + DRAWS, age.size))
 
     retention = (_Stays(),) * len(DWELLINGS)

@@ -67,7 +67,7 @@ def handovers(given_in=GIVEN):
 class Exponential:
     """Bins stop at a constant rate, so that shares in use have a closed form."""
 
-    def in_use_share(self, age_months):
+    def in_use_share(self, age_months, entry_month=None):
         share = np.exp(-np.maximum(np.asarray(age_months, dtype=float), 0.0) / SCALE_MONTHS)
         return np.broadcast_to(share, (DRAWS, *share.shape))
 

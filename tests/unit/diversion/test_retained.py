@@ -1,5 +1,7 @@
 """Retention by dwelling: what chance its replicates carry."""
 
+import datetime as dt
+
 import numpy as np
 import polars as pl
 import pytest
@@ -21,6 +23,7 @@ def test_bins_that_came_back_vary_like_a_sample_of_bins_to_come(back_share: floa
     households = pl.DataFrame(
         {
             "dwelling": ["house"] * bins,
+            "entry_date": [dt.date(2025, 1 + place % 12, 15) for place in range(bins)],
             "last_in_use_age_days": age,
             "first_out_of_use_age_days": age,
             "is_exact": [True] * bins,

@@ -32,7 +32,7 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COST
     kept_out = np.zeros((1 + DRAWS, 1, 24))
     kept_out[:, 0, :12], kept_out[:, 0, 12:] = kept_out_kg
     stays = SimpleNamespace(
-        in_use_share=lambda ages: np.where(ages > 12, 0.5, 1.0)[None, :].repeat(1 + DRAWS, 0)
+        in_use_share=lambda ages, _: np.where(ages > 12, 0.5, 1.0)[None, :].repeat(1 + DRAWS, 0)
     )
     year = SimpleNamespace(
         program=SimpleNamespace(
