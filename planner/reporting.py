@@ -13,7 +13,13 @@ from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import read_program
 from planner.program.giveaway import next_label
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
-from planner.report.disclosure.control import Control, issue_that_stands, open_control
+from planner.report.disclosure.control import (
+    ACCOUNT,
+    PROGRESS,
+    Control,
+    issue_that_stands,
+    open_control,
+)
 from planner.report.document import Contents
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import (
@@ -223,12 +229,13 @@ def write_pace(folder: Path, draft: Draft) -> tuple[Path, ...]:
         The year is over in the records, what changed since an issue is of too few households,
         or a file cannot be written.
     """
-    if told := draft.control.sentences("progress"):
+    if told := draft.control.sentences(PROGRESS):
         raise ReportError("\n".join((*told, "Nothing was written.")))
     counts, label = draft.year.counts, draft.register.reporting_year
     if draft.year.forecast is None:
         message = f"{label} is over in the records. Run `planner report --year {label}`."
         raise ReportError(message)
+    draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
     field = read_field(folder, counts.before_date, end_date)
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
@@ -253,8 +260,10 @@ def acquit_funder(
     with open_store(folder, read_only=True) as store:
         grant = read_grant(store, program, funder, as_of)
     drafts = [draft_report(folder, label, as_of, None, progress) for label in grant.labels]
-    if told := dict.fromkeys(one for draft in drafts for one in draft.control.sentences("account")):
+    if told := dict.fromkeys(one for draft in drafts for one in draft.control.sentences(ACCOUNT)):
         raise ReportError("\n".join((*told, "Nothing was written.")))
+    for draft in drafts:
+        draft.control.give_out(folder, ACCOUNT, draft.register.reporting_year)
     years = tuple(draft.register for draft in drafts)
     return write_acquittal(folder, Acquittal(grant, years, drafts[-1].quality.newest))
 

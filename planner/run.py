@@ -32,7 +32,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -315,6 +315,7 @@ def order(
     """Plan the cheapest order for the hand-over days ahead, and write it."""
     from planner.ordering.model_shares import read_allocated
     from planner.ordering.steps import plan_order
+    from planner.report.disclosure.control import ORDER, give_out_order
     from planner.report.orders import check_absent, write_order
 
     program = _program(folder)
@@ -323,6 +324,9 @@ def order(
     allocated = read_allocated(folder)
     plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
     is_written = plan.solution is not None and not dry_run
+    if is_written:
+        told = give_out_order(folder, program, ORDER, asked)
+        plan = replace(plan, notes=(*told, *plan.notes))
     files = write_order(folder, plan, program, template) if is_written else ()
     return OrderResult(program, plan, files)
 
@@ -334,19 +338,23 @@ class NurseryResult:
     program: Program
     found: BuyOrBreed
     files: tuple[Path, ...]
+    notes: tuple[str, ...]
 
 
 def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = _silent) -> NurseryResult:
     """Plan a nursery for the hand-over days ahead, set it against buying, and write it."""
     from planner.ordering.breeding import plan_nursery
-    from planner.report.nursery import register_breeding, write_breeding
+    from planner.report.disclosure.control import NURSERY, give_out_order
+    from planner.report.nursery import left_out, register_breeding, write_breeding
 
     program = _program(folder)
     factors = _factors(program)
     found = plan_nursery(folder, program, factors, asked, progress=progress)
     register = register_breeding(found, program, factors, asked.from_date)
-    files = write_breeding(folder, found, register, program, asked.from_date)
-    return NurseryResult(program, found, files)
+    told = (left_out(program), *give_out_order(folder, program, NURSERY, asked))
+    notes = tuple(filter(None, told))
+    files = write_breeding(folder, found, register, program, asked.from_date, notes)
+    return NurseryResult(program, found, files, notes)
 
 
 # Hand-over days

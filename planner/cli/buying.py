@@ -192,7 +192,7 @@ def nursery(
     until: UntilDay = None,
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
-    from planner.report.nursery import decision, left_out
+    from planner.report.nursery import decision
     from planner.report.wording import Wording
 
     first, last = asked_days(from_day, until)
@@ -207,8 +207,8 @@ def nursery(
                 f"{wording.number(one.plan.area_m2, 1)} m², {wording.money(one.cost)}"
             )
     show(decision(result.found, wording))
-    if left_out(result.program):
-        show(f"Note: {left_out(result.program)}")
+    for note in result.notes:
+        show(f"Note: {note}")
     show("\nFiles:")
     for path in result.files:
         typer.echo(f"  {path}")

@@ -26,7 +26,7 @@ from planner.pooling.contract import (
 )
 from planner.pooling.links import link_of
 from planner.program import read_program
-from planner.report.disclosure.control import open_control
+from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
 from planner.store import open_store, read_key
@@ -92,7 +92,7 @@ def export_year(
         span = {"from_date": counts.from_date, "before_date": counts.before_date}
         households = store.query("households_by_group", **span)
         control = open_control(folder, store, program, counts.before_date)
-    if told := control.sentences("year"):
+    if told := control.sentences(EXPORT):
         raise PoolError("\n".join((*told, "Nothing was exported.")), path=str(folder))
     least = program.privacy.small_cell_threshold
     _check_enough(counts, least, label)
@@ -100,6 +100,7 @@ def export_year(
     salted = program.model_copy(update={"method": program.method.model_copy(update=changed)})
     progress(f"Estimating, with {DRAWS_COUNT:,} draws")
     measured = measure_year(salted, label, counts, read_factors(), FACTOR_SEED)
+    control.give_out(folder, EXPORT, label)
     issues = [one.number for one in control.issues if one.reporting_year == label]
     about = About(
         council=program.council.name,

@@ -19,6 +19,7 @@ from planner.report.workbook.formats import money_cell
 from planner.store.files import write_whole
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from planner.cells import Cell
@@ -138,7 +139,12 @@ def _add_seeding(
 
 
 def write_breeding(
-    folder: Path, found: BuyOrBreed, register: FigureRegister, program: Program, day: dt.date
+    folder: Path,
+    found: BuyOrBreed,
+    register: FigureRegister,
+    program: Program,
+    day: dt.date,
+    notes: Sequence[str],
 ) -> tuple[Path, ...]:
     """Write the workbook and the figures.
 
@@ -152,6 +158,8 @@ def write_breeding(
         Locale and currency.
     day
         Day from which is planned; it dates the file.
+    notes
+        What should be known before it is used.
 
     Raises
     ------
@@ -160,7 +168,7 @@ def write_breeding(
     """
     council = program.council.name
     book = Book("Worms of our own", council, Wording.of(program), council)
-    _add_decision(book, found, register, program)
+    _add_decision(book, found, register, notes)
     _add_ready(book, found, register)
     _add_care(book)
     place = folder / NURSERY_FOLDER
@@ -222,14 +230,14 @@ def left_out(program: Program) -> str:
 
 
 def _add_decision(
-    book: Book, found: BuyOrBreed, register: FigureRegister, program: Program
+    book: Book, found: BuyOrBreed, register: FigureRegister, notes: Sequence[str]
 ) -> None:
     wording = book.wording
     page = book.add("Buy or breed", WIDTHS)
     page.title("Buy worms or breed them")
     page.lead(decision(found, wording))
-    if left_out(program):
-        page.note(left_out(program))
+    for note in notes:
+        page.note(note)
     page.note(register["worms_needed_kg"].method)
     page.note(
         "Each seeding is the least that leaves no hand-over day short with the chance asked for. "

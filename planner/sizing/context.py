@@ -134,7 +134,8 @@ def context_of(
     """
     reference = table.find("reference_household_people").value
     ratio = {name: table.find("household_size_ratio", name).value for name in DWELLINGS}
-    groups = groups_of(evidence.households, ratio, reference)
+    counted = groups_of(evidence.households, ratio, reference)
+    groups = counted.with_waiting_spread(program.privacy.small_cell_threshold)
     halving = table.find("registration_halving_months").value
     is_measured = measured is not None
     per_bin, fixed = _ledger(evidence)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,6 +76,45 @@ class Groups:
         sums = np.zeros(len(DWELLINGS))
         np.add.at(sums, self.dwelling, values)
         return sums
+
+    def with_waiting_spread(self, least: int) -> Groups:
+        """Spread the waiting of groups in which few wait over their households.
+
+        A plan prints bins by group, and where the waiting list binds these are counts of those
+        who wait. So groups in which fewer than `least` wait are taken together, with the next
+        larger ones until as many wait in all, each with the same share of its households; what
+        a reader works back to is that sum. Where fewer wait in the whole program, none do.
+
+        Parameters
+        ----------
+        least
+            The program file's small_cell_threshold.
+
+        Examples
+        --------
+        >>> few = Groups(
+        ...     ("A",), ("A",), np.zeros(3, int), np.arange(3), np.zeros(3, bool),
+        ...     np.zeros(3, bool), np.array([60.0, 20.0, 200.0]), np.array([5.0, 7.0, 40.0]),
+        ...     np.zeros(3), np.zeros(3), np.ones(3),
+        ... )
+        >>> few.with_waiting_spread(10).waiting.tolist()
+        [9.0, 3.0, 40.0]
+        """
+        waiting = self.waiting
+        order = np.argsort(waiting, kind="stable")
+        order = order[waiting[order] > 0.0]
+        if not order.size or waiting[order[0]] >= least:
+            return self
+        together = np.cumsum(waiting[order])
+        few_count = int((waiting[order] < least).sum())
+        count = max(few_count, 1 + int(np.searchsorted(together, least)))
+        pooled = order[:count]
+        households = np.maximum(self.households[pooled], 1.0)
+        total = together[-1] if count >= order.size else together[count - 1]
+        share = total / households.sum() if total >= least else 0.0
+        registered = self.registered.copy()
+        registered[pooled] = self.served[pooled] + share * households
+        return replace(self, registered=registered)
 
     def mean_people_by_dwelling(self) -> NDArray[np.float64]:
         """Mean people in a household of each dwelling, shape (dwellings,); 1 where none."""

@@ -22,11 +22,14 @@ if TYPE_CHECKING:
     from planner.store.opening import Store
 
 READ_ONLY = 0o444
+OUTPUT_FOLDERS = "output-[0-9]*"
+"""Folders beside the issues in which other outputs are remembered."""
+
 _LEAST_PARTS = 3
 
 
 def issued_files(folder: Path) -> list[str]:
-    """Name every file of every issue from the program folder on; none that is in the making."""
+    """Name every file of every issue and remembered output; none that is in the making."""
     files = sorted(path for path in _issues(folder) if path.is_file())
     return [path.relative_to(folder).as_posix() for path in files]
 
@@ -89,8 +92,9 @@ def record_issue(
 
 
 def _issues(folder: Path) -> Iterator[Path]:
-    for place in (folder / ISSUED_FOLDER).glob("[0-9]*"):
-        yield from place.rglob("*")
+    for named in ("[0-9]*", OUTPUT_FOLDERS):
+        for place in (folder / ISSUED_FOLDER).glob(named):
+            yield from place.rglob("*")
 
 
 def _contents(place: Path) -> dict[str, bytes]:

@@ -241,8 +241,8 @@ def _fewest_households(store: Store, load_id: str) -> int:
     Once it is taken back nothing else tells how many an issue lost by it.
     """
     others = [one for one in store.listed_loads()["load_id"] if one != load_id]
-    ends = {"before_date": dt.date.max, "until_date": dt.date.max}
-    counts = store.query("changed_households", load_ids=others, **ends)["households_count"]
+    given = {"before_date": dt.date.max, "until_date": dt.date.max, "tables": list(TABLES)}
+    counts = store.query("changed_households", load_ids=others, **given)["households_count"]
     return int(counts.min() or 0)  # type: ignore[arg-type]  # of whole numbers
 
 

@@ -2,7 +2,7 @@
 --     of tables with late, corrected or withdrawn records, together with those of the
 --     days between the two; and those of these days in all tables.
 -- grain:  table_name
--- params: load_ids, before_date, until_date
+-- params: load_ids, before_date, until_date, tables
 -- reads:  households, registrations, bookings, handovers, givebacks, samples, answers,
 --     weighings, calls, cases, attendances, workshops, waves, history
 -- feeds:  report.disclosure.control, store.undoing
@@ -74,8 +74,10 @@ changed as (
     select
         table_name, household_id, load_id, coalesce(dated, '0001-01-01'::date) as dated,
     from kept
+    where list_contains($tables::varchar[], table_name)
     union all
     select * from former
+    where list_contains($tables::varchar[], table_name)
 )
 
 select

@@ -259,6 +259,7 @@ def check_fates(rows: Rows) -> None:
     assert not good & refused
     ends: collections.Counter[str] = collections.Counter()
     known = list(rows.headings.cells.values())
+    several = [row[0] for row in rows.source.cells.iter_rows() if _is_several(row[1:])]
     for number, *cells in rows.source.cells.iter_rows():
         if number > rows.headings.row_number:
             named = dict(zip(rows.source.cells.columns[1:], cells, strict=True))
@@ -266,7 +267,7 @@ def check_fates(rows: Rows) -> None:
             is_to_do = later is not None and not named[later]
             is_known = any(named[cell] for cell in known) and not is_to_do
             taken = "good" if number in good else "refused" if number in refused else ""
-            ends[taken or _passed(cells, is_known=is_known)] += 1
+            ends[taken or _passed(cells, is_known, number > max(several, default=0))] += 1
     assert ends["good"] == len(good)
     assert ends["refused"] == len(refused)
     assert ends["repeated"] == rows.repeated_count
@@ -274,7 +275,14 @@ def check_fates(rows: Rows) -> None:
     assert ends.total() - ends["example"] == rows.rows_read
 
 
-def _passed(cells: list[str | None], *, is_known: bool) -> str:
+def _is_several(cells: tuple[str | None, ...]) -> bool:
+    """Whether a row has more than one cell and adds up no others: none of it is a note."""
+    filled = [cell for cell in cells if cell]
+    is_total = bool(filled) and filled[0].lower().strip(" :*").startswith(TOTAL_WORDS)
+    return len(filled) > 1 and not is_total
+
+
+def _passed(cells: list[str | None], is_known: bool, is_under: bool) -> str:
     """Say why a row may be passed over; what has no such reason must repeat another."""
     filled = [cell for cell in cells if cell]
     if not filled or not is_known:
@@ -282,7 +290,7 @@ def _passed(cells: list[str | None], *, is_known: bool) -> str:
     first = filled[0].lower().strip(" :*")
     if first == "example":
         return "example"
-    is_note = len(filled) == 1 and re.search(r"\s|^\*|:$", filled[0])
+    is_note = is_under and len(filled) == 1 and re.search(r"\s|^\*|:$", filled[0])
     is_total = any(first.startswith(word) for word in TOTAL_WORDS)
     return "skipped" if is_note or is_total else "repeated"
 

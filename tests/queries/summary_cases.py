@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from planner.tables import TABLES
 from tests.queries.given import Case
 
 D = dt.date
@@ -35,7 +36,7 @@ CASES = [
         },
         ("table_name", "households_count"),
         [("answers", 2), ("givebacks", 1), ("handovers", 1), ("households", 3)],
-        {"load_ids": ["L9999"], **UNTIL, "until_date": BEFORE},
+        {"load_ids": ["L9999"], **UNTIL, "until_date": BEFORE, "tables": list(TABLES)},
     ),
     Case(
         "changed_households",
@@ -50,7 +51,12 @@ CASES = [
         },
         ("table_name", "households_count"),
         [("the days between the two", 1)],
-        {"load_ids": ["L0001"], **UNTIL, "until_date": D(2026, 8, 1)},
+        {
+            "load_ids": ["L0001"],
+            **UNTIL,
+            "until_date": D(2026, 8, 1),
+            "tables": ["handovers", "calls", "households"],
+        },
     ),
     Case(
         "event_take_up",

@@ -1,9 +1,11 @@
-"""The one control over what leaves the office: every output is held against all issues.
+"""The one control over what leaves the office: each output is held against all before it.
 
-An issue is remembered for ever: its figures, the loads behind it, the days that it covers. Of
-two outputs whoever holds both can subtract, so what is written next tells either nothing new
-of a table of records, or what at least the program file's threshold of households changed.
-Where fewer have changed, the report that was given out stands as it was.
+Every issue is remembered for ever, and every other output that may have left the office
+(`outputs`): what it covers, the loads behind it and its counts. Of two outputs whoever holds both
+can subtract, so what is written next tells either nothing new of a table of records that both
+rest on, or what at least the program file's threshold of households changed. Where fewer have
+changed, the report that was given out stands as it was, and no other output is given out. A draft
+of a report leaves the office as an issue alone, so it is not remembered.
 
 References
 ----------
@@ -14,19 +16,27 @@ differencing; what is protected in one table is protected in all that are linked
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
+from planner.program import label_of_date
+from planner.report.disclosure.outputs import Output, counts_shown, read_outputs, remember, today
 from planner.report.disclosure.parts import is_small
 from planner.report.issues import ISSUES_COMPARED, altered, issued_registers, read_issues
 from planner.report.notes import choose_year
 from planner.report.year import recorded_before
+from planner.store import open_store
+from planner.store.queries import tables_of
+from planner.tables import TABLES
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
     from pathlib import Path
 
     from planner.figures import FigureRegister
+    from planner.ordering.request import OrderRequest
     from planner.program import Program
     from planner.report.issues import Issue
     from planner.store import Store
@@ -38,13 +48,41 @@ _HOUSEHOLDS = pl.coalesce("undone_households_count", pl.lit(1))
 BETWEEN = "the days between the two"
 """Row of query changed_households that is no table."""
 
+OF_ORDERS = (
+    "upcoming_events", "registered_people", "handovers_by_month", "turnout_by_event",
+    "promised_by_cases", "stock_reconciled",
+)  # fmt: skip
+"""Queries of households that an order and a nursery rest on."""
 
-class Told(NamedTuple):
-    """Why an output, read beside an issue, would tell of a few households.
+ORDER, NURSERY, PLAN, PROGRESS, EXPORT, ACCOUNT = (
+    "order", "nursery plan", "plan", "progress", "export", "account",
+)  # fmt: skip
+STAYS = {ORDER: "Show this order to its suppliers alone."}
+
+
+class Earlier(NamedTuple):
+    """An issue or another output that may have left the office.
 
     Parameters
     ----------
-    issue
+    one
+        Which.
+    loads, end, tables
+        Loads behind it, first day after the time that it covers, and tables that it rests on.
+    """
+
+    one: Issue | Output
+    loads: tuple[str, ...]
+    end: dt.date
+    tables: frozenset[str]
+
+
+class Told(NamedTuple):
+    """Why an output, read beside an earlier one, would tell of a few households.
+
+    Parameters
+    ----------
+    beside
         What it would be read beside.
     table
         Of which the records of a few households changed; BETWEEN where it is the days between.
@@ -52,7 +90,7 @@ class Told(NamedTuple):
         For the officer.
     """
 
-    issue: Issue
+    beside: Issue | Output
     table: str
     sentence: str
 
@@ -65,32 +103,65 @@ class Control(NamedTuple):
     issues
         Every issue, the first first.
     registers
-        Figures of the newest of them.
+        Counts of the newest other outputs, then figures of the newest issues.
     told
-        Issues that the records behind a new output are too close to.
+        What the records behind a new output are too close to.
+    new
+        The new output, as it will be remembered.
     """
 
     issues: tuple[Issue, ...]
     registers: tuple[FigureRegister, ...]
     told: tuple[Told, ...]
+    new: Output
 
     def of_year(self, label: str) -> list[FigureRegister]:
         """Figures that were given out of one year."""
         return [one for one in self.registers if one.reporting_year == label]
 
-    def sentences(self, what: str) -> list[str]:
+    def sentences(self, kind: str) -> list[str]:
         """Say why an output is kept in the office; empty where it may leave it.
 
         Parameters
         ----------
-        what
+        kind
             The output, as "plan".
         """
-        return [f"{one.sentence} Keep this {what} in the office." for one in self.told]
+        stays = STAYS.get(kind, f"Keep this {kind} in the office.")
+        return [f"{one.sentence} {stays}" for one in self.told]
+
+    def give_out(
+        self, folder: Path, kind: str, label: str, register: FigureRegister | None = None
+    ) -> list[str]:
+        """Remember an output that may leave the office, or say why it may not.
+
+        Parameters
+        ----------
+        folder
+            Program folder.
+        kind, label
+            The output, as "plan", and the reporting year that it is of.
+        register
+            Figures of which it shows counts of records; None where it shows none.
+
+        Raises
+        ------
+        ReportError
+            The folder cannot be written.
+        """
+        if not self.told:
+            remember(folder, replace(self.new, kind=kind, reporting_year=label), register)
+        return self.sentences(kind)
 
 
-def open_control(folder: Path, store: Store, program: Program, before_date: dt.date) -> Control:
-    """Hold the records behind a new output against every issue.
+def open_control(
+    folder: Path,
+    store: Store,
+    program: Program,
+    before_date: dt.date,
+    tables: Collection[str] = TABLES,
+) -> Control:
+    """Hold the records behind a new output against every earlier one.
 
     Estimates rest on the answers of single households: of two outputs between which the
     records of a few have changed, the difference is theirs. So each table must hold changes of
@@ -104,23 +175,89 @@ def open_control(folder: Path, store: Store, program: Program, before_date: dt.d
         Program folder, its records and its threshold.
     before_date
         First day after the time that the new output covers.
+    tables
+        Record tables that it rests on; a change in no table of both tells nothing.
     """
-    issues = read_issues(folder)
+    issues, outputs = read_issues(folder), read_outputs(folder)
+    rests_on = frozenset(tables)
+    told: list[Told] = []
+    for earlier in _earlier(issues, outputs, program):
+        both = earlier._replace(tables=earlier.tables & rests_on)
+        told += _told(store, both, before_date, program.privacy.small_cell_threshold)
+    shown = (counts_shown(folder, one) for one in outputs[-ISSUES_COMPARED:])
+    registers = (*(one for one in shown if one is not None), *issued_registers(folder, issues))
+    loads = tuple(store.load_ids())
+    new = Output(0, "", "", today(), f"{before_date}", loads, tuple(sorted(rests_on)))
+    return Control(issues, registers, tuple(told), new)
+
+
+def _earlier(
+    issues: tuple[Issue, ...], outputs: tuple[Output, ...], program: Program
+) -> Iterator[Earlier]:
+    """Go through the newest of what was given out; of outputs that tell the same, the newest."""
+    whole = frozenset(TABLES)
+    for issue in issues[-ISSUES_COMPARED:]:
+        yield Earlier(issue, tuple(issue.loads), issue_end(issue, program), whole)
+    apart = {(one.loads, one.before_date, one.tables): one for one in outputs}
+    for one in list(apart.values())[-ISSUES_COMPARED:]:
+        end = dt.date.fromisoformat(one.before_date)
+        yield Earlier(one, one.loads, end, frozenset(one.tables))
+
+
+def _told(store: Store, earlier: Earlier, before_date: dt.date, threshold: int) -> Iterator[Told]:
+    """Find the tables of which few households changed since an earlier output."""
+    ends = sorted((before_date, earlier.end))
+    listed = store.listed_loads().filter(
+        pl.col("undone_at").is_not_null(), pl.col("load_id").is_in(list(earlier.loads))
+    )
+    fewest = listed.select(_HOUSEHOLDS.filter(_HOUSEHOLDS > 0).min()).item() or 0
+    changed = store.query(
+        "changed_households",
+        load_ids=list(earlier.loads),
+        before_date=ends[0],
+        until_date=ends[1],
+        tables=sorted(earlier.tables),
+    )
+    for table, count in (*changed.iter_rows(), (UNDONE, fewest)):
+        if is_small(count, threshold):
+            yield Told(earlier.one, table, _sentence(earlier.one, table, count, threshold))
+
+
+def give_out_order(
+    folder: Path, program: Program, kind: str, asked: OrderRequest
+) -> tuple[str, ...]:
+    """Remember an order or a nursery's plan, or say why few may see it.
+
+    Quantities follow from the places of each hand-over day, which may be few; a supplier must
+    know them all the same.
+
+    Parameters
+    ----------
+    folder, program
+        Program folder, and its threshold.
+    kind
+        ORDER or NURSERY.
+    asked
+        Its first day, and the last hand-over day.
+
+    Raises
+    ------
+    ReportError, StoreError
+        The folder cannot be written, or the records cannot be read.
+    """
     threshold = program.privacy.small_cell_threshold
-    listed = store.listed_loads().filter(pl.col("undone_at").is_not_null())
-    told = []
-    for one in issues[-ISSUES_COMPARED:]:
-        ends = sorted((before_date, issue_end(one, program)))
-        given = {"load_ids": list(one.loads), "before_date": ends[0], "until_date": ends[1]}
-        undone = listed.filter(pl.col("load_id").is_in(list(one.loads)))
-        fewest = undone.select(_HOUSEHOLDS.filter(_HOUSEHOLDS > 0).min()).item() or 0
-        changed = [*store.query("changed_households", **given).iter_rows(), (UNDONE, fewest)]
-        told += [
-            Told(one, table, _sentence(one, table, count, threshold))
-            for table, count in changed
-            if is_small(count, threshold)
-        ]
-    return Control(issues, issued_registers(folder, issues), tuple(told))
+    tables = frozenset().union(*map(tables_of, OF_ORDERS))
+    day = dt.timedelta(days=1)
+    with open_store(folder, read_only=True) as store:
+        control = open_control(folder, store, program, dt.date.max, tables)
+        span = {"from_date": asked.from_date + day, "before_date": asked.until_date + day}
+        booked = store.query("upcoming_events", **span)["booked_count"]
+    label = label_of_date(asked.from_date, program.council.reporting_year_first_month)
+    told = control.give_out(folder, kind, label)
+    if any(is_small(count, threshold) for count in booked):
+        stays = STAYS.get(kind, f"Keep this {kind} in the office.")
+        told.append(f"Fewer than {threshold} households come to a hand-over day ahead. {stays}")
+    return tuple(told)
 
 
 def issue_that_stands(
@@ -155,7 +292,7 @@ def issue_that_stands(
         for one in same[-1:]
         if issue_end(one, program) == before_date or _days_told(control, one)
     ]
-    why = tuple(one.sentence for one in control.told if one.issue in close)
+    why = tuple(one.sentence for one in control.told if one.beside in close)
     if not why or close[0].number in altered(folder, control.issues, store.query("listed_issues")):
         return None
     return close[0], why
@@ -172,13 +309,16 @@ def issue_end(issue: Issue, program: Program) -> dt.date:
 
 def _days_told(control: Control, issue: Issue) -> bool:
     """Whether the days between an issue and the new output hold the records of a few."""
-    return any(one.issue == issue and one.table == BETWEEN for one in control.told)
+    return any(one.beside == issue and one.table == BETWEEN for one in control.told)
 
 
-def _sentence(issue: Issue, table: str, count: int, threshold: int) -> str:
+def _sentence(one: Issue | Output, table: str, count: int, threshold: int) -> str:
     whom = f"{count} {'household' if count == 1 else 'households'}"
     where = "lie between the days that both cover" if table == BETWEEN else f"changed in {table}"
+    since, never_left = f"issue {one.number} of {one.reporting_year}", ""
+    if isinstance(one, Output):
+        since, never_left = one.words, f" If that never left the office, delete {one.place}."
     return (
-        f"Since issue {issue.number} of {issue.reporting_year}, records of {whom} {where}, fewer "
-        f"than {threshold}: whoever holds both could work out what they say."
+        f"Since {since}, records of {whom} {where}, fewer than {threshold}: whoever holds both "
+        f"could work out what they say.{never_left}"
     )

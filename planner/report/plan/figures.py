@@ -33,7 +33,10 @@ PLANNED = (
     "weeks × feed of an in-use bin × share landfilled before, less what would "
     "have been composted anyway or is thrown away after all, as in the measured estimate."
 )
-CHOSEN = "Integer program over areas, dwellings, models and rounds, within every limit."
+CHOSEN = (
+    "Integer program over areas, dwellings, models and rounds, within every limit. Groups in which "
+    "few households wait share what waits in all of them by their households."
+)
 TAKEN = "Bins planned, or fewer where fewer households want one by then."
 NET = (
     "Landfill methane avoided over 100 years minus the bins' own gases and what it takes to make "

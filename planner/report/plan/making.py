@@ -13,7 +13,7 @@ from planner.factors.draws import draw_factors
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
 from planner.report.disclosure import hidden_areas
-from planner.report.disclosure.control import open_control
+from planner.report.disclosure.control import PLAN, open_control
 from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
@@ -99,7 +99,7 @@ def make_plan_of(
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
     sized = size(program, table, settings, evidence, measured, routes, progress)
-    sizing = _with_notes(sized, control.sentences("plan"))
+    sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))
     register = register_plan(sizing, evidence)
     progress("Writing the figures, the workbook, the charts and the allocation")
     files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))

@@ -127,7 +127,7 @@ def test_files_are_the_same_twice_and_hold_the_figures(tmp_path):
     first, second = (
         [
             path.read_bytes()
-            for path in write_breeding(tmp_path / n, result, register, program(), FROM)
+            for path in write_breeding(tmp_path / n, result, register, program(), FROM, ())
         ]
         for n in ("a", "b")
     )

@@ -1,0 +1,159 @@
+"""Outputs other than issues that may leave the office, each remembered as it is written.
+
+A plan, an order or a page of progress is no issue: it has no number that readers know and may be
+written again. Yet somebody may hold it, so later outputs are held against it as against issues.
+It is remembered by the loads behind it, the time and the tables that it covers, and the counts
+that it shows, in a folder of its own beside the issues, which backups carry. Deleting that folder
+is how an officer says that the output never left the office.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.errors import ReportError
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, ISSUED_FOLDER
+from planner.report.issues import NEW, PUT_BACK
+from planner.store import utc_now
+from planner.store.files import sync_folder
+from planner.store.issued import OUTPUT_FOLDERS, protect_issue
+
+if TYPE_CHECKING:
+    from planner.figures import FigureRegister
+
+OUTPUT_FILE = "output.json"
+
+
+@dataclass(frozen=True)
+class Output:
+    """One output that may have left the office.
+
+    Parameters
+    ----------
+    number
+        Counts the outputs of a program from 1.
+    kind, reporting_year
+        What it is, as "plan", and the year that it is of.
+    written_on
+        Day on which it was written.
+    before_date
+        First day after the time that it covers.
+    loads
+        Ids of the loads behind it.
+    tables
+        Record tables that it rests on.
+    """
+
+    number: int
+    kind: str
+    reporting_year: str
+    written_on: str
+    before_date: str
+    loads: tuple[str, ...]
+    tables: tuple[str, ...]
+
+    @property
+    def place(self) -> str:
+        """Its folder, from the program folder on."""
+        return f"{ISSUED_FOLDER}/output-{self.number:04d}"
+
+    @property
+    def words(self) -> str:
+        """Name it in a sentence."""
+        return f"the {self.kind} of {self.reporting_year} written on {self.written_on}"
+
+
+def read_outputs(folder: Path) -> tuple[Output, ...]:
+    """Read what is remembered of a program's outputs, the first first.
+
+    Raises
+    ------
+    ReportError
+        A file is not what was written.
+    """
+    return tuple(
+        _read(path)
+        for path in sorted(folder.glob(f"{ISSUED_FOLDER}/{OUTPUT_FOLDERS}/*.json"))
+        if path.name == OUTPUT_FILE
+    )
+
+
+def counts_shown(folder: Path, output: Output) -> FigureRegister | None:
+    """Read the counts that an output shows; None where it shows none."""
+    path = folder / output.place / FIGURES_FILE
+    return read_register(path.read_text(encoding="utf-8")) if path.exists() else None
+
+
+def remember(folder: Path, new: Output, register: FigureRegister | None) -> None:
+    """Remember an output before it is written; one that tells the same is remembered already.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    new
+        The output; it gets a number of its own.
+    register
+        Figures of which it shows counts; None where it shows no counts of records.
+
+    Raises
+    ------
+    ReportError
+        The folder cannot be written.
+    """
+    known = read_outputs(folder)
+    counts = _counts(register).to_json() if register is not None else ""
+    same = {"number": 0, "written_on": ""}
+    for one in known:
+        shown = folder / one.place / FIGURES_FILE
+        text = shown.read_text(encoding="utf-8") if shown.exists() else ""
+        if replace(one, **same) == replace(new, **same) and text == counts:  # type: ignore[arg-type]
+            return
+    made = replace(new, number=1 + max((one.number for one in known), default=0))
+    issued = folder / ISSUED_FOLDER
+    draft = None
+    try:
+        issued.mkdir(exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=NEW, dir=issued))
+        (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
+        if counts:
+            (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")
+        draft.chmod(0o755)
+        protect_issue(draft)
+        draft.replace(folder / made.place)
+        sync_folder(issued)
+    except OSError as error:
+        if draft is not None:
+            shutil.rmtree(draft, ignore_errors=True)
+        message = f"{error.filename or issued}: cannot be written ({error.strerror})."
+        raise ReportError(message, path=str(issued)) from error
+
+
+def today() -> str:
+    """Day on which an output is written, UTC."""
+    return f"{utc_now():%Y-%m-%d}"
+
+
+def _counts(register: FigureRegister) -> FigureRegister:
+    """Keep the counts of a register, and which it hides, without what they rest on."""
+    made = replace(register, _figures={})
+    for figure in register:
+        if figure.low is None:
+            made.add(replace(figure, inputs=()))
+    return made
+
+
+def _read(path: Path) -> Output:
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        lists = {name: tuple(map(str, told[name])) for name in ("loads", "tables")}
+        return Output(**{**told, **lists})
+    except (ValueError, TypeError, KeyError) as error:
+        message = f"{path}: not what was noted of an output. {PUT_BACK}"
+        raise ReportError(message, path=str(path)) from error

@@ -1,0 +1,147 @@
+"""Outputs of any two kinds, read side by side, tell of no few households.
+
+Small invented programs: records are loaded, an output is given out, some households are added, and
+an output of another kind is asked for. Whoever holds both can subtract.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+import json
+import shutil
+from types import SimpleNamespace
+
+import pytest
+
+from planner.errors import ReportError
+from planner.figures import Figure, FigureRegister
+from planner.ordering.request import OrderRequest
+from planner.paths import STORE_FILE
+from planner.report.disclosure import control
+from planner.report.disclosure.outputs import counts_shown, read_outputs
+from planner.store import open_store, undo_load, writing
+from planner.store.issued import issued_files, issues_to_restore
+from tests.queries.given import frame
+
+THRESHOLD = 5
+PROGRAM = SimpleNamespace(
+    privacy=SimpleNamespace(small_cell_threshold=THRESHOLD),
+    council=SimpleNamespace(reporting_year_first_month=7),
+)
+NOON = dt.datetime(2026, 6, 30, 12)
+END = dt.date(2026, 7, 1)
+OF_BOOKINGS = (control.ORDER, control.NURSERY)
+
+
+def write(folder, first, count, *tables):
+    """Load so many households from a number on, each with a record in these tables."""
+    rows = [{"household_id": f"H{number}"} for number in range(first, first + count)]
+    with open_store(folder) as store, writing(store, written_at=NOON) as writer:
+        load_id = writer.begin_load(f"{first}", f"{first} {tables}")
+        for table in ("households", *tables):
+            writer.write(load_id, table, frame(table, [_row(table, one) for one in rows]))
+    return load_id
+
+
+def _row(table, row):
+    own = {"handovers": "handover_id", "bookings": "booking_id", "cases": "case_id"}
+    return {**row, **({own[table]: f"{table} {row['household_id']}"} if table in own else {})}
+
+
+@pytest.fixture(scope="module")
+def stores(tmp_path_factory):
+    """Keep records of 20 households; of one more; of a threshold more; and that one taken back."""
+    folder = tmp_path_factory.mktemp("stores")
+    write(folder, 0, 20, "handovers")
+    found = {0: (folder / STORE_FILE).read_bytes()}
+    late = write(folder, 20, 1, "handovers")
+    found[1] = (folder / STORE_FILE).read_bytes()
+    write(folder, 21, THRESHOLD - 1, "handovers")
+    found[THRESHOLD] = (folder / STORE_FILE).read_bytes()
+    with open_store(folder) as store:
+        undo_load(store, late, NOON)
+    found["undone"] = (folder / STORE_FILE).read_bytes()
+    return found
+
+
+def given_out(folder, kind, register=None):
+    """Give an output out and return what stands in its way."""
+    if kind in OF_BOOKINGS:
+        asked = OrderRequest(dt.date(2026, 8, 1), dt.date(2026, 12, 31))
+        return list(control.give_out_order(folder, PROGRAM, kind, asked))
+    with open_store(folder, read_only=True) as store:
+        opened = control.open_control(folder, store, PROGRAM, END)
+    return opened.give_out(folder, kind, "2025-26", register)
+
+
+KINDS = (control.PLAN, control.PROGRESS, control.EXPORT, control.ORDER)
+
+
+@pytest.mark.parametrize(("first", "then"), [*itertools.permutations(KINDS, 2)])
+def test_one_household_added_between_two_outputs_keeps_the_second_in_the_office(
+    tmp_path, stores, first, then
+):
+    records = tmp_path / STORE_FILE
+    records.write_bytes(stores[0])
+    assert given_out(tmp_path, first) == given_out(tmp_path, first) == []
+    assert [one.kind for one in read_outputs(tmp_path)] == [first]
+    records.write_bytes(stores[1])
+    told = given_out(tmp_path, then)
+    (before,) = read_outputs(tmp_path)
+    assert told
+    for one in told:
+        assert f"Since the {first} of" in one
+        assert "records of 1 household changed" in one
+        assert before.place in one
+    records.write_bytes(stores[THRESHOLD])
+    assert given_out(tmp_path, then) == []
+
+
+def test_a_load_taken_back_is_told_until_the_output_is_said_never_to_have_left(tmp_path, stores):
+    (tmp_path / STORE_FILE).write_bytes(stores[THRESHOLD])
+    assert given_out(tmp_path, control.PLAN) == []
+    (tmp_path / STORE_FILE).write_bytes(stores["undone"])
+    told = given_out(tmp_path, control.EXPORT)
+    assert any("taken back" in one for one in told)
+    shutil.rmtree(tmp_path / read_outputs(tmp_path)[0].place)
+    assert given_out(tmp_path, control.EXPORT) == []
+
+
+def test_a_change_in_a_table_that_one_of_two_outputs_never_reads_tells_nothing(tmp_path, stores):
+    (tmp_path / STORE_FILE).write_bytes(stores[0])
+    with open_store(tmp_path, read_only=True) as store:
+        opened = control.open_control(tmp_path, store, PROGRAM, END, ("calls", "cases"))
+    assert opened.give_out(tmp_path, control.ORDER, "2025-26") == []
+    (tmp_path / STORE_FILE).write_bytes(stores[1])
+    assert given_out(tmp_path, control.PLAN) == []
+
+
+def test_counts_of_an_output_are_kept_with_what_it_hides_and_no_estimates(tmp_path, stores):
+    (tmp_path / STORE_FILE).write_bytes(stores[0])
+    register = FigureRegister("Town", "2025-26", "1")
+    for one in (
+        Figure("bins_given[a]", "a", 20.0, None, None, "bins", "Counted."),
+        Figure("bins_given[b]", "b", None, None, None, "bins", "Not shown."),
+        Figure("fed_t", "fed", 3.0, 2.0, 4.0, "t", "Weighed."),
+    ):
+        register.add(one)
+    given_out(tmp_path, control.PROGRESS, register)
+    (output,) = read_outputs(tmp_path)
+    assert [figure.value for figure in counts_shown(tmp_path, output)] == [20.0, None]
+    with open_store(tmp_path, read_only=True) as store:
+        opened = control.open_control(tmp_path, store, PROGRAM, END)
+    assert [len(list(one)) for one in opened.of_year("2025-26")] == [2]
+    # backups carry it, and a restore puts it back where it is gone
+    names = issued_files(tmp_path)
+    assert [name.rsplit("/", 1)[1] for name in names] == ["figures.json", "output.json"]
+    assert issues_to_restore(tmp_path, tmp_path / "elsewhere") == [output.place]
+
+
+@pytest.mark.parametrize("content", ["", "[]", "{}", '{"loads": 3}', json.dumps({"loads": []})])
+def test_a_note_of_an_output_that_was_changed_by_hand_is_a_sentence(tmp_path, content):
+    place = tmp_path / "issued" / "output-0001"
+    place.mkdir(parents=True)
+    (place / "output.json").write_text(content)
+    with pytest.raises(ReportError, match="not what was noted of an output"):
+        read_outputs(tmp_path)
