@@ -1,16 +1,26 @@
 """After an erasure: every byte of every file of the folder, and of its backups, is searched.
 
-Archives are unpacked, encrypted files opened, marks between letters of a document left out.
-Names of fewer than six letters are not searched for: they are parts of other words.
+Archives and compressed files are unpacked, encrypted files opened, marks between letters of a
+document left out, and characters that pages, mails and links write by number are read as what
+they stand for. Names of fewer than six letters are not searched for: they are parts of other
+words. Names drawn as pictures or within the streams of a PDF are not found.
 """
 
 from __future__ import annotations
 
+import base64
+import bz2
+import html
 import io
+import lzma
+import quopri
 import re
+import tarfile
 import zipfile
+import zlib
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+from urllib.parse import unquote_to_bytes
 
 import polars as pl
 
@@ -23,7 +33,7 @@ from planner.store.keys import needed_key
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Callable, Collection, Iterable, Iterator
 
     import duckdb
 
@@ -39,6 +49,21 @@ _ENDS = re.compile(rb"</(?:w:p|si|c|row|t[dhr]|p|li|h\d|div|title)>|<br", re.IGN
 _MARK = re.compile(rb"<[^<>]*>")
 _RUN = re.compile(rb"[^\x00-\x1f]{4,}")
 _MARKED = (b"<?xml", b"<!doc", b"<html")
+_PACKED: dict[bytes, Callable[[], Any]] = {
+    b"\x1f\x8b": lambda: zlib.decompressobj(31),
+    b"BZh": bz2.BZ2Decompressor,
+    b"\xfd7zXZ": lzma.LZMADecompressor,
+}
+"""How files of one compressed part begin, and what unpacks them."""
+
+_TAR, _TAR_AT = b"ustar", 257
+_UNICODE = re.compile(r"\\u([0-9a-fA-F]{4})")
+_PERCENT, _QUOTED = re.compile(rb"%[0-9A-Fa-f]{2}"), re.compile(rb"=[0-9A-F]{2}|=\r?\n")
+_BASE64 = re.compile(rb"[A-Za-z0-9+/_-]{4,}(?:\r?\n[A-Za-z0-9+/_-]{4,})*")
+_WORD = 8
+"""Letters of base64 that hold the shortest name that is searched for."""
+
+_URL_SAFE = bytes.maketrans(b"-_", b"+/")
 
 
 class Remains(NamedTuple):
@@ -101,11 +126,17 @@ class _Search:
             inner = list(self._database(where, content))
         elif content.startswith(_ZIP):
             inner = list(self._archive(where, content, depth))
+        elif content[_TAR_AT:].startswith(_TAR):
+            inner = list(self._tar(where, content, depth))
+        elif kind := next((one for one in _PACKED if content.startswith(one)), b""):
+            inner = list(self._packed(name, content, depth, kind))
         yield from inner
         # between the parts, and where the database keeps what it has freed
         is_cipher = name.endswith(DATABASE) and is_encrypted_content(content)
         if not inner and not is_cipher and self._holds(content):
             yield where
+        elif not inner and not name.endswith(DATABASE):
+            yield from self._encoded(where, content, depth)
 
     def _archive(self, where: str, content: bytes, depth: int) -> Iterator[str]:
         try:
@@ -118,6 +149,55 @@ class _Search:
                     yield from (f"{where}/{one}".strip("/") for one in inner)
         except ARCHIVE_FAULTS:
             yield f"{where} cannot be unpacked and was not searched".strip()
+
+    def _tar(self, where: str, content: bytes, depth: int) -> Iterator[str]:
+        try:
+            with tarfile.open(fileobj=io.BytesIO(content)) as archive:
+                for part in archive:
+                    opened = archive.extractfile(part) if part.isreg() else None
+                    if opened is not None and depth < _WITHIN_MOST:
+                        inner = self._bytes(part.name, opened.read(_PART_BYTES_MOST), depth + 1)
+                        yield from (f"{where}/{one}".strip("/") for one in inner)
+        except (*ARCHIVE_FAULTS, tarfile.TarError):
+            yield f"{where} cannot be unpacked and was not searched".strip()
+
+    def _packed(self, name: str, content: bytes, depth: int, kind: bytes) -> Iterator[str]:
+        """Unpack a file that holds one compressed part, or several one after another."""
+        where = name if depth else ""
+        whole, rest, is_whole = b"", content, True
+        try:
+            while rest.startswith(kind) and is_whole:
+                unpacking = _PACKED[kind]()
+                whole += unpacking.decompress(rest, _PART_BYTES_MOST - len(whole) + 1)
+                rest, is_whole = unpacking.unused_data, unpacking.eof
+        except (*ARCHIVE_FAULTS, lzma.LZMAError):
+            is_whole = False
+        if depth >= _WITHIN_MOST or not is_whole:
+            yield f"{where} cannot be unpacked whole and was not searched whole".strip()
+        if depth < _WITHIN_MOST and whole:
+            inner = self._bytes(Path(name).stem, whole, depth + 1)
+            yield from (f"{where}/{one}".strip("/") for one in inner)
+
+    def _encoded(self, where: str, content: bytes, depth: int) -> Iterator[str]:
+        """Search what is written in base64, as attachments of mails and pictures of pages are."""
+        if depth >= _WITHIN_MOST:
+            return
+        short = []
+        for run in set(_BASE64.findall(content)):
+            letters = run.translate(_URL_SAFE, b"\r\n")
+            # letters and spaces come out in capitals and small letters: plain words do not
+            if len(letters) < _WORD or letters in (letters.lower(), letters.upper()):
+                continue
+            # a last letter alone holds no byte; the sign that fills up is left out in links
+            whole = letters[:-1] if len(letters) % 4 == 1 else letters
+            decoded = base64.b64decode(whole + b"=" * (-len(whole) % 4))
+            if decoded.startswith((_ZIP, *_PACKED)):
+                inner = self._bytes("base64", decoded, depth + 1)
+                yield from (f"{where}/{one}".strip("/") for one in inner)
+            else:
+                short.append(decoded)
+        if short and self._holds(b"\n".join(short)):
+            yield f"{where}/base64".strip("/")
 
     def _database(self, where: str, content: bytes) -> Iterator[str]:
         path = self.stage / "searched.duckdb"
@@ -143,7 +223,7 @@ class _Search:
         plain = content
         if content[:5].lower() in _MARKED or b"</" in content:
             plain = _MARK.sub(b" ", _ENDS.sub(b"\n", content))
-        runs = [run.decode("utf-8", errors="ignore") for run in _RUN.findall(plain)]
+        runs = [_read(run) for run in _RUN.findall(_by_number(plain))]
         if b"\x00" in content[:200]:
             runs += content.decode("utf-16-le", errors="ignore").splitlines()
         lines = pl.DataFrame({"text": runs}, schema={"text": pl.String})
@@ -154,3 +234,22 @@ class _Search:
 
 def _has_rows(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
     return bool(fetch(connection, read_query("count_rows").fill(table=table)).item())
+
+
+def _by_number(content: bytes) -> bytes:
+    """Read letters that links and mails write by their number; bytes of neither stay."""
+    if _PERCENT.search(content):
+        content += b"\n" + unquote_to_bytes(content)
+    if _QUOTED.search(content):
+        content += b"\n" + quopri.decodestring(content)
+    return content
+
+
+def _read(run: bytes) -> str:
+    """Read a text with the letters that pages and JSON write by name or number."""
+    text = run.decode("utf-8", errors="ignore")
+    if "\\u" in text:
+        pairs = _UNICODE.sub(lambda found: chr(int(found[1], 16)), text)
+        text = pairs.encode("utf-16-le", "surrogatepass").decode("utf-16-le", errors="ignore")
+    # a page within a page is written twice over
+    return html.unescape(html.unescape(text)) if "&" in text else text
