@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hmac
 import re
 from typing import TYPE_CHECKING
@@ -35,7 +36,6 @@ from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
@@ -100,7 +100,6 @@ def export_year(
     salted = program.model_copy(update={"method": program.method.model_copy(update=changed)})
     progress(f"Estimating, with {DRAWS_COUNT:,} draws")
     measured = measure_year(salted, label, counts, read_factors(), FACTOR_SEED)
-    control.give_out(folder, EXPORT, label)
     issues = [one.number for one in control.issues if one.reporting_year == label]
     about = About(
         council=program.council.name,
@@ -123,14 +122,18 @@ def export_year(
 
 
 def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
-    """Write an export where it is asked for, or to the program's folder of exports.
+    """Remember that an export was given out; write it where it is asked for, or with the others.
 
     Raises
     ------
-    PoolError
-        The file cannot be written.
+    PoolError, ReportError
+        The file cannot be written, or not be remembered.
     """
     about = export.about
+    program = read_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        control = open_control(folder, store, program, dt.date.fromisoformat(about.before_date))
+    control.give_out(folder, EXPORT, about.reporting_year)
     name = re.sub(r"[^a-z0-9]+", "-", about.council.casefold()).strip("-") or "council"
     path = target or folder / EXPORT_FOLDER / f"{name}-{about.reporting_year}.parquet"
     try:
