@@ -94,7 +94,7 @@ def dwelling_estimates(
     Raises
     ------
     EstimateError
-        No in-use bin has an answer on feed.
+        No in-use bin has an answer on feed, or all of them are 0.
     """
     age_months = answers["age_days"].to_numpy() / DAYS_PER_MONTH
     in_use = answers["is_in_use"].to_numpy()
@@ -112,6 +112,13 @@ def dwelling_estimates(
         )
         raise EstimateError(message)
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
+    if pooled_feed[0] <= 0.0:
+        message = (
+            "by the answers on feed and the weighed weeks, bins were fed nothing, so no tonnes can "
+            "be estimated; check fed_kg_last_week and fed_litres_last_week of answers, and fed_kg "
+            "of weighings"
+        )
+        raise EstimateError(message)
     relative, spread = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,
@@ -138,7 +145,13 @@ def _relative_feed(
     for code in np.flatnonzero(has_own):
         chosen = members[:, code]
         fed = weekly_feed(answers.filter(chosen), weights[:, chosen], calibration)
-        own[:, code] = fed.kg_per_in_use_bin_week / pooled_feed
+        # a draw that meets none of the few who feed has no ratio, and needs none
+        own[:, code] = np.divide(
+            fed.kg_per_in_use_bin_week,
+            pooled_feed,
+            out=np.ones_like(pooled_feed),
+            where=pooled_feed > 0.0,
+        )
     variance = linearised_variances(
         calibration.central_kg(reports_of(answers)),
         weights[0] * has_feed,

@@ -108,6 +108,10 @@ def report_notes(
         notes.append(
             f"{refused:,} refused rows are not fixed yet; the sheet Data quality lists them."
         )
+    wrong = quality.checks.filter(pl.col("severity") == "wrong")["rows_count"].sum()
+    if wrong:
+        records = "record does" if wrong == 1 else "records do"
+        notes.append(f"{wrong:,} {records} not fit the others; `planner check` lists them.")
     waiting = [
         str(wave_id)
         for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)

@@ -13,7 +13,7 @@
 -- params:
 -- reads:  waves, stage_waves, samples, stage_households, stage_handovers,
 --         stage_givebacks, stage_answers
--- feeds:  diary_pairs, diary_weeks, followup_answers, prior_shares,
+-- feeds:  answer_not_counted, diary_pairs, diary_weeks, followup_answers, prior_shares,
 --         sampling_register, silent_register, use_intervals, wave_frames
 with bins_by_wave as (
     select

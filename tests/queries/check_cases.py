@@ -306,6 +306,47 @@ OF_ANSWERS = [
         ],
     ),
     Case(
+        "answer_not_counted",
+        "a baseline that asked all asked those registered by its end; a sample, those drawn",
+        {
+            "waves": [*ROUNDS, {**FOLLOWUP[0], "wave_id": "S"}],
+            "samples": [{"wave_id": "S", "household_id": "H1", "inclusion_probability": 0.5}],
+            "households": [
+                *registered("H1", registered_date=D(2025, 1, 31)),
+                *registered("H2", "H3", registered_date=D(2025, 2, 1)),
+            ],
+            "handovers": [given("1", "H1", D(2025, 3, 1)), given("2", "H2", D(2026, 4, 1))],
+            "answers": [
+                *(answered(house, D(2025, 1, 20), wave_id="B") for house in ("H1", "H2")),
+                *(answered(house, D(2026, 3, 2)) for house in ("H1", "H2", "H3")),
+                *(answered(house, D(2026, 3, 3), wave_id="S") for house in ("H1", "H2")),
+            ],
+        },
+        FOUND,
+        [
+            (
+                "wrong",
+                "answers",
+                "B | H2",
+                "answered 2025-01-20, registered 2025-02-01 when the round was over, so the "
+                "answer counts for nothing",
+            ),
+            (
+                "wrong",
+                "answers",
+                "F | H2",
+                "answered 2026-03-02, first bin given 2026-04-01 when the round was over, so the "
+                "answer counts for nothing",
+            ),
+            (
+                "wrong",
+                "answers",
+                "S | H2",
+                "answered 2026-03-03, not drawn for this round, so the answer counts for nothing",
+            ),
+        ],
+    ),
+    Case(
         "answer_outside_round",
         "the first and the last day of a round are in it",
         {
