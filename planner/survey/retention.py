@@ -99,17 +99,6 @@ class Retention:
             self, level=self.level[:rows], shapes=self.shapes[:rows], season_of_row=seasons
         )
 
-    def with_seasons(
-        self,
-        seasons: tuple[StoppingSeason, ...],
-        season_of_row: NDArray[np.int64],
-        entry_shares: tuple[float, ...],
-    ) -> Retention:
-        """Read the curve on the clocks of seasons, each row on its own."""
-        return replace(
-            self, seasons=seasons, season_of_row=season_of_row, entry_shares=entry_shares
-        )
-
     def in_use_share(self, age_months: Numbers, entry_month: Numbers | None = None) -> Numbers:
         """Share of bins in use at each age, shape (1 + draws_count, *ages).
 

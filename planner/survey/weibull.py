@@ -258,7 +258,11 @@ def fit_groups(
     if entry_month is not None and season.of_any > 0.0:
         entries = np.bincount(entry_month.astype(int), weights[0], MONTHS_PER_YEAR)
         shares = tuple((entries / entries.sum()).tolist())
-        curves = tuple(curve.with_seasons(season.seasons, places, shares) for curve in curves)
+        clocks = season.seasons
+        curves = tuple(
+            replace(curve, seasons=clocks, season_of_row=places, entry_shares=shares)
+            for curve in curves
+        )
     return GroupCurves(curves, spread, season)
 
 

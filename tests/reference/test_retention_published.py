@@ -9,6 +9,7 @@ survival 3.5-3, with Surv(type = "interval2").
 import numpy as np
 import pytest
 
+from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.weibull import fit_weibull
 from tests.reference.breast_cosmesis import (
@@ -94,3 +95,21 @@ def test_weibull_fits(intervals, weights, shape, scale):
     found = fit_weibull(intervals, weights)
     assert found.shape[0] == pytest.approx(shape, rel=2e-9)
     assert found.scale_months[0] == pytest.approx(scale, rel=2e-9)
+
+
+OVARIAN_DIED = (59, 115, 156, 268, 329, 353, 365, 431, 464, 475, 563, 638)
+OVARIAN_LEFT = (377, 421, 448, 477, 744, 769, 770, 803, 855, 1040, 1106, 1129, 1206, 1227)
+
+
+def test_days_known_exactly_or_not_yet_reached_give_what_r_prints():
+    """R, survreg(Surv(futime, fustat) ~ 1, ovarian), data and output from memory.
+
+    Printed: (Intercept) 7.111, Log(scale) -0.103, Scale= 0.902, Loglik(model)= -98.
+    """
+    died = np.array([*OVARIAN_DIED, *[np.inf] * len(OVARIAN_LEFT)])
+    days = np.array([*OVARIAN_DIED, *OVARIAN_LEFT], dtype=float)
+    fit = fit_log_times(Intervals(days, died), np.ones((1, days.size)))
+    assert fit.location[0].round(3) == 7.111
+    assert np.log(fit.scale[0]).round(3) == -0.103
+    assert fit.scale[0].round(3) == 0.902
+    assert fit.log_likelihood[0].round() == -98.0

@@ -13,7 +13,8 @@ from planner.report.disclosure import HIDDEN
 from planner.report.figures import CATALOGUE
 from planner.report.figures.declaring import Writer
 from planner.report.figures.money import add_costs_by_year
-from planner.report.figures.retention import add_bins_by_year
+from planner.report.figures.retention import _season_words, add_bins_by_year
+from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeason
 
 MONTHS = tuple(months_between(dt.date(2024, 7, 1), dt.date(2026, 7, 1)))
 DRAWS = 3
@@ -90,3 +91,13 @@ def test_no_ledger_is_not_a_cost_of_nothing():
     for label in ("2024-25", "2025-26"):
         assert register[f"program_cost_by_year[{label}]"].value is None
         assert register[f"cost_per_t_kept_out_by_year[{label}]"].value is None
+
+
+def test_a_season_of_giving_up_is_told_by_its_month_and_pace_and_doubt_as_doubt():
+    """exp(2) / I0(2) = 7.389 / 2.280 = 3.2 at the peak (Abramowitz and Stegun, from memory)."""
+    july = StoppingSeason(2.0, 6.5)
+    words = [_season_words(SeasonBelief((NO_SEASON, july), p)) for p in ((0.04, 0.96), (0.6, 0.4))]
+    assert "3.2 times as readily in July as on average" in words[0]
+    assert "probability of a season 96%" in words[0]
+    assert "do not settle (probability 40%)" in words[1]
+    assert _season_words(SeasonBelief()) == ""

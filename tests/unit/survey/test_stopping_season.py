@@ -12,8 +12,11 @@ from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeas
 from planner.survey.weibull import fit_groups
 
 JULY = StoppingSeason(2.0, 6.5)
-CURVE = Retention.weibull(np.array([20.0, 20.0]), np.array([0.8, 0.8])).with_seasons(
-    (NO_SEASON, JULY), np.array([1, 0]), (0.25, 0.0, 0.0, 0.75, *[0.0] * 8)
+CURVE = replace(
+    Retention.weibull(np.array([20.0, 20.0]), np.array([0.8, 0.8])),
+    seasons=(NO_SEASON, JULY),
+    season_of_row=np.array([1, 0]),
+    entry_shares=(0.25, 0.0, 0.0, 0.75, *[0.0] * 8),
 )
 
 

@@ -132,6 +132,32 @@ def test_pieces_follow_early_and_late_dropout_where_one_shape_does_not():
     assert np.abs(whole - true_share(at)).max() > 0.03
 
 
+def test_pieces_follow_a_fifth_never_set_up_and_a_share_that_never_stops():
+    """Mixture cure by hand, no chance in it: S(a) = 0.8 (0.5 + 0.5 exp(-a / 8)).
+
+    Weights are the exact chances of stopping between eight ages of asking, as of 500 bins, so
+    that all distance from the mixture is the curve's: pieces stay within two points, which
+    counts as no misfit, and one shape does not.
+    """
+    asked = np.array([1.0, 3.0, 6.0, 9.0, 12.0, 18.0, 24.0, 36.0])
+
+    def mixture(age):
+        return 0.8 * (0.5 + 0.5 * np.exp(-age / 8.0))
+
+    chance = np.diff(np.r_[0.0, 1.0 - mixture(asked), 1.0])
+    count = np.round(500 * chance).astype(int)
+    row = np.repeat(np.arange(chance.size), count)
+    seen = Intervals(np.r_[0.0, asked][row], np.r_[asked, np.inf][row])
+    weights = (chance / count)[row][None, :]
+    ages = np.arange(1.0, 37.0)
+    away = [
+        np.abs(fit_weibull(seen, weights, None, knots).in_use_share(ages)[0] - mixture(ages)).max()
+        for knots in ((), choose_knots(seen, weights[0]))
+    ]
+    assert away[0] > 0.03
+    assert away[1] < 0.02
+
+
 def test_knots_stand_at_weighted_thirds_with_thirty_stopped_and_closer_with_more():
     seen = Intervals(np.arange(30.0), np.r_[np.arange(29.0) + 1.0, np.inf])
     assert choose_knots(seen, np.ones(30)) == ()
