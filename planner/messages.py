@@ -156,6 +156,7 @@ def languages() -> list[str]:
     return sorted(found, key=lambda name: name != FIRST_LANGUAGE)
 
 
+@lru_cache(maxsize=32)
 def messages_for(country_locale: str, language: str | None = None) -> Messages:
     """Find the words for a council.
 
@@ -217,14 +218,9 @@ def spoken_locale() -> str:
     return _SPOKEN.get()
 
 
-@lru_cache(maxsize=8)
-def _messages(country_locale: str) -> Messages:
-    return messages_for(country_locale)
-
-
 def spoken() -> Messages:
     """Give the words in which a command speaks to its officer."""
-    return _messages(_SPOKEN.get())
+    return messages_for(_SPOKEN.get())
 
 
 def say(key: str, number: int | None = None, /, **filled: str | int) -> str:
@@ -234,7 +230,7 @@ def say(key: str, number: int | None = None, /, **filled: str | int) -> str:
 
 def in_english(key: str, /, **filled: str) -> str:
     """Say what a key stands for in English: words that are stored, whoever reads them later."""
-    return _messages(FIRST_LANGUAGE).say(key, **filled)
+    return messages_for(FIRST_LANGUAGE).say(key, **filled)
 
 
 def keys(beginning: str) -> list[str]:

@@ -61,13 +61,15 @@ def followup(
 
 
 def _print_reasons(found: CallingList) -> None:
-    from planner.field.calling_sheet import REASON_WORDS
+    from planner.field.calling_sheet import REASONS
+    from planner.messages import in_english
 
     show(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
-    for reason, words in REASON_WORDS.items():
+    for reason in REASONS:
         due = int(found.due["reasons"].list.contains(reason).sum())
         listed = int((found.called["call_reason"] == reason).sum())
         if due:
+            words = in_english(f"calls.reason.{reason}")
             show(f"  {words}: {due:,} due, {listed:,} on the list for it")
 
 
@@ -79,8 +81,9 @@ def _print_barriers(found: CallingList) -> None:
 
 def _print_sureness(found: CallingList) -> None:
     from planner.field.calling_sheet import how_sure_lines
+    from planner.messages import FIRST_LANGUAGE, messages_for
 
-    for line in how_sure_lines(found):
+    for line in how_sure_lines(found, messages_for(FIRST_LANGUAGE)):
         show(line)
 
 
@@ -112,7 +115,7 @@ def cases(
 
 
 def _print_open(result: CasesResult) -> None:
-    from planner.field.problem_words import ADVICE
+    from planner.messages import in_english
 
     listed, wording = result.found.listed, result.wording
     answered_only_count = int(listed["is_from_answer"].sum())
@@ -122,7 +125,7 @@ def _print_open(result: CasesResult) -> None:
         f"answers of the last three months tell of {answered_only_count:,} more."
     )
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
-        show(f"  {ADVICE[problem].words}: {count:,}")
+        show(f"  {in_english(f'problem.{problem}.words')}: {count:,}")
 
 
 def _print_made_good(result: CasesResult) -> None:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import icalendar
 
+from planner.messages import messages_for
 from planner.paths import file_stem
 
 if TYPE_CHECKING:
@@ -65,7 +66,8 @@ def slot_entry(which: Slot, program: Program, on_date: dt.date, mark: str) -> ic
     entry.add("organizer", _organizer(program))
     entry.add("dtstart", starts)
     entry.add("dtend", starts + dt.timedelta(minutes=program.hand_over.slot_minutes))
-    entry.add("summary", "Collect your worm bin")
+    words = messages_for(program.council.country_locale)
+    entry.add("summary", words.say("calendar.collect"))
     entry.add("location", which.where or program.council.name)
     return entry
 

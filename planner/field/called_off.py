@@ -16,6 +16,7 @@ from babel.dates import format_date
 
 from planner.field.calendar_files import Slot, calendar_file, slot_entry, slot_file
 from planner.field.invitations import CONTACT_COLUMNS
+from planner.messages import messages_for
 from planner.workbooks import records_workbook
 
 if TYPE_CHECKING:
@@ -30,11 +31,6 @@ if TYPE_CHECKING:
 
 CALENDAR_FOLDER = "calendar"
 TOLD_FILE = "called_off.csv"
-NOTE = (
-    "Tell these households that the place is no longer theirs. Attach the file named in "
-    "calendar_file: it takes the day out of their calendar. Those with a new_day get an invitation "
-    "as well. Personal details: keep it here, delete it when sent."
-)
 
 
 @dataclass(frozen=True)
@@ -157,7 +153,8 @@ def letters(
             "calendar_file",
         )
     )
-    return records_workbook({"called off": rows}, note=NOTE)
+    note = messages_for(locale).say("invite.called_off")
+    return records_workbook({"called off": rows}, note=note)
 
 
 def cancellations(

@@ -98,7 +98,7 @@ def list_calls(
     records = _read(folder, program, asked)
     found = _listed(program, asked, records, file, kept=not dry_run)
     if not dry_run:
-        write_owned(file, file_bytes(calling_workbook(found, records.contacts)))
+        write_owned(file, file_bytes(calling_workbook(found, records.contacts, program)))
     return found
 
 

@@ -13,7 +13,9 @@ from planner.cells import put_record
 from planner.field.calls_value import HAZARD_CUT
 from planner.field.dropout import LEAST_STOPPED
 from planner.intake.sheets import GUIDE_SHEET
-from planner.tables import CALL_OUTCOMES
+from planner.intake.wording import said
+from planner.messages import messages_for
+from planner.tables import CALL_OUTCOMES, PROBLEMS
 from planner.units import DAYS_PER_WEEK
 from planner.workbooks import records_workbook, set_pages_across
 
@@ -26,12 +28,10 @@ if TYPE_CHECKING:
     from planner.field.calling import CallingList
     from planner.field.calls_value import CallsValue
     from planner.field.dropout import Dropout
+    from planner.messages import Messages
+    from planner.program import Program
 
 
-NOTE = (
-    "Call from the top. Choose what came of each call in call_outcome, then load this file: rows "
-    "without an outcome are passed over. Personal details: keep it here, delete it once loaded."
-)
 WIDTHS = {
     "order": 7,
     "household_id": 13,
@@ -48,7 +48,7 @@ _THIN = Side("thin", color="B8B8B0")
 _LINE_LENGTH, _LINE_HEIGHT = 36, 15.0
 
 
-def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
+def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Program) -> Workbook:
     """Make the workbook of a day's calls.
 
     Parameters
@@ -57,7 +57,10 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
         Who is called, and why.
     contacts
         Frame of tables.Contacts; those that it lacks have empty names and numbers.
+    program
+        The council's language.
     """
+    words = messages_for(program.council.country_locale)
     # whoever gave no telephone number is written to
     details = contacts.select(
         "household_id", "full_name", phone_or_mail=pl.coalesce("phone", "email")
@@ -71,31 +74,33 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame) -> Workbook:
             "full_name",
             "phone_or_mail",
             "call_reason",
-            why=_why(),
+            why=_why(words),
             call_date=pl.lit(found.asked.on_date),
             call_outcome=pl.lit(None, pl.String),
             note=pl.lit(None, pl.String),
         )
     )
-    book = records_workbook({"calls": rows}, note=NOTE)
-    _dress(book["calls"], rows)
-    _write_guide(book.create_sheet(GUIDE_SHEET), found)
+    book = records_workbook({"calls": rows}, note=words.say("calls.note"))
+    _dress(book["calls"], rows, words.say("run_sheet.choose"))
+    _write_guide(book.create_sheet(GUIDE_SHEET), found, words)
     return book
 
 
-def _why() -> pl.Expr:
+def _why(words: Messages) -> pl.Expr:
     """All reasons of a call in words, the problem by its name, and the age of the bin."""
-    words = pl.col("reasons").list.eval(
-        pl.element().replace_strict(REASON_WORDS, return_dtype=pl.String)
-    )
-    problem = pl.format("Open problem: {}. ", pl.col("open_problem").str.replace_all("_", " "))
-    others = words.list.set_difference([REASON_WORDS["problem"]]).list.join("; ")
+    say = words.say
+    reasons = {name: say(f"calls.reason.{name}") for name in REASONS}
+    told = pl.col("reasons").list.eval(pl.element().replace_strict(reasons, return_dtype=pl.String))
+    others = told.list.set_difference([reasons["problem"]]).list.join("; ")
     ended = pl.when(others == "").then(pl.lit("")).otherwise(others + ". ")
-    weeks = pl.format("Bin {} weeks old.", pl.col("age_days") // DAYS_PER_WEEK)
-    return pl.concat_str(problem.fill_null(""), ended, weeks)
+    age = pl.col("age_days") // DAYS_PER_WEEK
+    rest = pl.concat_str(ended, said("calls.weeks", words, weeks=age))
+    problems = {code: say(f"problem.{code}.words") for code in PROBLEMS if code != "none"}
+    problem = pl.col("open_problem").cast(pl.String).replace_strict(problems, default=None)
+    return pl.coalesce(said("calls.problem", words, problem=problem, rest=rest), rest)
 
 
-def _dress(sheet: Worksheet, rows: pl.DataFrame) -> None:
+def _dress(sheet: Worksheet, rows: pl.DataFrame, error: str) -> None:
     """Set widths, lines and the list of outcomes, so that it can be printed and filled in."""
     for place, name in enumerate(rows.columns, start=1):
         sheet.column_dimensions[get_column_letter(place)].width = WIDTHS[name]
@@ -114,23 +119,24 @@ def _dress(sheet: Worksheet, rows: pl.DataFrame) -> None:
     last = max(3, rows.height + 2)
     outcome = get_column_letter(rows.columns.index("call_outcome") + 1)
     check = DataValidation("list", formula1=f'"{",".join(CALL_OUTCOMES)}"', allow_blank=True)
-    check.error, check.showErrorMessage = "Choose one of the list.", True
+    check.error, check.showErrorMessage = error, True
     check.add(f"{outcome}3:{outcome}{last}")
     sheet.add_data_validation(check)
     set_pages_across(sheet)
 
 
-def _write_guide(sheet: Worksheet, found: CallingList) -> None:
+def _write_guide(sheet: Worksheet, found: CallingList, words: Messages) -> None:
     """Write what to ask for each reason on the list, and how far to trust the list."""
     sheet.column_dimensions["A"].width = 24
     sheet.column_dimensions["B"].width = 96
-    reasons = [name for name in WHAT_TO_ASK if name in set(found.called["call_reason"])]
-    lines = [("What to ask", "")]
-    lines += [(REASON_WORDS[name], WHAT_TO_ASK[name]) for name in reasons]
-    lines += [("How far to trust it", "")]
-    lines += [("", line) for line in how_sure_lines(found)]
+    say = words.say
+    reasons = [name for name in REASONS if name in set(found.called["call_reason"])]
+    lines = [(say("calls.what_to_ask"), "")]
+    lines += [(say(f"calls.reason.{name}"), say(f"calls.ask.{name}")) for name in reasons]
+    lines += [(say("calls.how_far"), "")]
+    lines += [("", line) for line in how_sure_lines(found, words)]
     if found.dropout is not None:
-        lines += [("", line) for line in _fifth_lines(found.dropout)]
+        lines += [("", line) for line in _fifth_lines(found.dropout, words)]
     for number, (left, right) in enumerate(lines, start=1):
         put_record(sheet.cell(number, 1), left or None)
         put_record(sheet.cell(number, 2), right or None)
@@ -148,93 +154,56 @@ def _write_guide(sheet: Worksheet, found: CallingList) -> None:
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
-REASON_WORDS = {
-    "problem": "A problem is open",
-    "more_worms": "May need more worms",
-    "first_check": "First check",
-    "may_stop": "May give up",
-    "survey": "Has not answered the survey",
-    "another_tray": "May be ready for another tray",
-    "first_harvest": "May have castings to harvest",
-}
-
-WHAT_TO_ASK = {
-    "problem": "Is the problem still there? What have they tried? Give the advice for it from "
-    "`planner cases`, agree what happens next, and ask when to ring back.",
-    "more_worms": "Can they see live worms when they lift the food? If there are few or none, ask "
-    "what the bin looks and smells like first: worms added to a bad bin die too.",
-    "first_check": "Are the worms under the food by now? Is it moist like a wrung-out cloth? Does "
-    "it smell of earth? What do they feed, and how much? Feed little until the last meal is gone.",
-    "may_stop": "How is it going? What is the hardest part? Listen first, offer one thing that "
-    "makes it easier, and if they have stopped, ask when and offer to take the bin back.",
-    "survey": "Ask the questions of the survey round, or when it suits them better.",
-    "another_tray": "Is the food level with the rim of the tray, and has it sunk little for a "
-    "week? Then add a tray on top with fresh bedding, and feed only there from now on.",
-    "first_harvest": "Is the lowest tray dark and crumbly, with few worms? Tell them how to "
-    "harvest: gloves, wet dust down, wash hands, lift full trays in pairs; liquid not on leaves "
-    "that are eaten.",
-}
-"""In the order of urgency. Common practice, no source."""
+REASONS = (
+    *("problem", "more_worms", "first_check", "may_stop", "survey", "another_tray"),
+    "first_harvest",
+)
+"""In the order of urgency; what is asked for each is common practice, no source."""
 
 
-def how_sure_lines(found: CallingList) -> Iterator[str]:
+def how_sure_lines(found: CallingList, words: Messages) -> Iterator[str]:
     """Say how the households that may give up were found, and what the calls are worth."""
     if found.dropout is None:
-        yield (
-            f"Answers report {found.stopped_count} bins that stopped; at least {LEAST_STOPPED} "
-            "are needed before anyone can say who is likely to give up. Nobody is on this list "
-            "for that reason yet. Load more survey rounds."
-        )
+        yield words.say("calls.too_few", count=found.stopped_count, least=LEAST_STOPPED)
         return
-    yield from _trust(found.dropout)
+    yield from _trust(found.dropout, words)
     if found.value is not None:
-        yield from _worth(found.value)
+        yield from _worth(found.value, words)
 
 
-def _trust(dropout: Dropout) -> Iterator[str]:
-    yield (
-        f"Who may give up comes from {dropout.spells_count:,} times between two answers, "
-        f"{dropout.stopped_count:,} of which ended with the bin out of use. The figures below are "
-        "of households that the estimate had not seen."
-    )
-    yield (
-        f"In all {dropout.expected_over_stopped:.2f} stops were expected for each one seen. "
-        f"Calibration slope {dropout.slope:.2f}; 1 is right, less means that risks are spread "
-        "too far."
-    )
-    spread = f"{dropout.lift:.2f} ({dropout.lift_low:.2f} to {dropout.lift_high:.2f})"
-    if dropout.sorts:
-        yield f"The riskiest fifth stopped {spread} times as often as its bins' age alone expects."
-    else:
-        yield (
-            f"The riskiest fifth stopped {spread} times as often as its bins' age alone expects: "
-            "no better than sorting by age. Treat the order as a guess; young bins come first."
-        )
+def _trust(dropout: Dropout, words: Messages) -> Iterator[str]:
+    spells = {"spells": dropout.spells_count, "stopped": dropout.stopped_count}
+    yield words.say("calls.rests_on", **spells)
+    expected, slope = words.decimal(dropout.expected_over_stopped), words.decimal(dropout.slope)
+    yield words.say("calls.calibration", expected=expected, slope=slope)
+    spread = _range((dropout.lift, dropout.lift_low, dropout.lift_high), words, "0.00")
+    yield words.say("calls.sorts" if dropout.sorts else "calls.does_not_sort", spread=spread)
 
 
-def _fifth_lines(dropout: Dropout) -> Iterator[str]:
+def _fifth_lines(dropout: Dropout, words: Messages) -> Iterator[str]:
     for row in dropout.groups.with_row_index("fifth", offset=1).iter_rows(named=True):
-        yield (
-            f"Fifth {row['fifth']} of 5 by rising risk: expected {row['expected_share']:.0%} to "
-            f"stop, {row['stopped_share']:.0%} did (between {row['low']:.0%} and "
-            f"{row['high']:.0%} but for chance; {row['spells_count']} times)."
-        )
+        shares = {
+            "expected": row["expected_share"],
+            "stopped": row["stopped_share"],
+            "low": row["low"],
+            "high": row["high"],
+        }
+        written = {name: words.decimal(share, "0%") for name, share in shares.items()}
+        counts = {"fifth": row["fifth"], "spells": row["spells_count"]}
+        yield words.say("calls.fifth", **written, **counts)
 
 
-def _worth(value: CallsValue) -> Iterator[str]:
-    low, likely, high = HAZARD_CUT
-    yield (
-        f"Worth of the calls: 100 calls to those likeliest to give up keep about "
-        f"{_range(value.chosen)} bins in use a year on; 100 calls to anyone keep "
-        f"{_range(value.at_random)}. {value.reached_share:.0%} of calls reach somebody."
+def _worth(value: CallsValue, words: Messages) -> Iterator[str]:
+    yield words.say(
+        "calls.worth",
+        chosen=_range(value.chosen, words),
+        random=_range(value.at_random, words),
+        reached=words.decimal(value.reached_share, "0%"),
     )
-    yield (
-        f"This rests on an assumed effect: a talk lowers the chance of stopping, month by month, "
-        f"by {likely:.0%} ({low:.0%} to {high:.0%}). No trial of such calls was found. To learn "
-        "your own effect, call half of those on the list, chosen by lot, and compare a year on."
-    )
+    low, likely, high = (words.decimal(cut, "0%") for cut in HAZARD_CUT)
+    yield words.say("calls.assumed", likely=likely, low=low, high=high)
 
 
-def _range(spread: tuple[float, float, float]) -> str:
-    value, low, high = spread
-    return f"{value:.1f} ({low:.1f} to {high:.1f})"
+def _range(spread: tuple[float, float, float], words: Messages, form: str = "0.0") -> str:
+    value, low, high = (words.decimal(number, form) for number in spread)
+    return words.say("calls.range", value=value, low=low, high=high)

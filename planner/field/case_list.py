@@ -12,14 +12,15 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.field.failure_alert import find_alerts
-from planner.field.problem_words import ADVICE
+from planner.messages import messages_for
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
-from planner.tables import CASE_ACTIONS, TABLES
+from planner.tables import CASE_ACTIONS, PROBLEMS, TABLES
 from planner.workbooks import file_bytes, records_workbook, set_pages_across
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from openpyxl import Workbook
@@ -107,14 +108,10 @@ def list_cases(
     judged = find_alerts(lots).with_columns(lot_name=pl.col("lot_id").replace(names))
     found = CaseList(on_date, listed, judged, made_good, file, not dry_run)
     if not dry_run:
-        write_owned(file, file_bytes(case_workbook(listed, contacts)))
+        write_owned(file, file_bytes(case_workbook(listed, contacts, program)))
     return found
 
 
-NOTE = (
-    "Fill in what was done, and closed_date once it is settled; then load this file. Take out rows "
-    "that are no case. Personal details: keep it here, delete it once loaded."
-)
 WIDTHS = {
     "full_name": 19,
     "phone": 15,
@@ -127,13 +124,14 @@ WIDTHS = {
     "cost_id": 10,
     "replacement_handover_id": 16,
 }
+NO_PROBLEM, UNNAMED_PROBLEM = "none", "other"
 SAID = ("full_name", "phone", "advice")
 """Columns for those who read; loading passes them over."""
 
 _WIDTH, _LINE_LENGTH, _LINE_HEIGHT = 12, 52, 16.0
 
 
-def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame) -> Workbook:
+def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame, program: Program) -> Workbook:
     """Make the workbook of open cases.
 
     Parameters
@@ -142,11 +140,11 @@ def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame) -> Workbook:
         Rows of the query open_cases.
     contacts
         Frame of tables.Contacts; those that may not be contacted stay without a name.
+    program
+        The council's language.
     """
-    words = {
-        code: f"Likely: {one.causes}. {one.advice}" if one.causes else one.advice
-        for code, one in ADVICE.items()
-    }
+    say = messages_for(program.council.country_locale).say
+    words = {code: _advice(code, say) for code in PROBLEMS if code != NO_PROBLEM}
     details = contacts.join(listed.filter("may_contact"), on="household_id", how="semi")
     rows = listed.join(
         details.select("household_id", "full_name", "phone"),
@@ -161,12 +159,20 @@ def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame) -> Workbook:
     first = [name for name in ("case_id", "household_id") if name in columns]
     others = [name for name in columns if name not in first]
     ordered = [*first, "full_name", "phone", *others[1:3], "advice", *others[3:], others[0]]
-    book = records_workbook({"cases": rows.select(ordered)}, note=NOTE)
-    _dress(book["cases"], ordered, rows.height)
+    book = records_workbook({"cases": rows.select(ordered)}, note=say("cases.note"))
+    _dress(book["cases"], ordered, rows.height, say("run_sheet.choose"))
     return book
 
 
-def _dress(sheet: Worksheet, columns: list[str], count: int) -> None:
+def _advice(code: str, say: Callable[..., str]) -> str:
+    """Say what a problem is likely to come from and what to do; common practice, no source."""
+    advice = say(f"problem.{code}.advice")
+    if code == UNNAMED_PROBLEM:
+        return advice
+    return say("cases.likely", causes=say(f"problem.{code}.causes"), advice=advice)
+
+
+def _dress(sheet: Worksheet, columns: list[str], count: int, error: str) -> None:
     """Set widths and lines, and lists to choose from, so that it can be filled in."""
     thin = Border(bottom=Side("thin", color="B8B8B0"))
     advice = columns.index("advice") + 1
@@ -189,7 +195,7 @@ def _dress(sheet: Worksheet, columns: list[str], count: int) -> None:
             cell.border = thin
     letter = get_column_letter(columns.index("case_action") + 1)
     check = DataValidation("list", formula1=f'"{",".join(CASE_ACTIONS)}"', allow_blank=True)
-    check.error, check.showErrorMessage = "Choose one of the list.", True
+    check.error, check.showErrorMessage = error, True
     check.add(f"{letter}3:{letter}{max(3, count + 2)}")
     sheet.add_data_validation(check)
     set_pages_across(sheet)

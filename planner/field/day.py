@@ -17,6 +17,7 @@ from planner.cells import held_text
 from planner.errors import ProgramError
 from planner.field.booking import PLACES_FOLDER, READABLE
 from planner.field.run_sheet import Kit, run_sheet
+from planner.messages import messages_for
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from docx.table import _Cell
 
     from planner.field.run_sheet import Kit
+    from planner.messages import Messages
     from planner.program import Program
 
 
@@ -131,15 +133,16 @@ def day_papers(
     open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
     when = format_date(day.event_date, "full", locale=program.council.country_locale)
+    words = messages_for(program.council.country_locale)
     # loaded sheets hold codes; what helpers read alone holds the names they know
     known = {one.model_id: one.model_name for one in program.bin_models}
     said = places.with_columns(pl.col("model_id").replace(known))
     others = {
         "door_list.xlsx": (
-            door_list(day, when, said),
+            door_list(day, when, said, words),
             "who comes when, by number, for the door",
         ),
-        "labels.docx": (labels(when, said, kit), "a label for each bin"),
+        "labels.docx": (labels(when, said, kit, words), "a label for each bin"),
     }
     for name, (paper, _) in others.items():
         write_owned(open_folder / name, paper, mode=READABLE)
@@ -190,7 +193,7 @@ _LARGE = 14
 _THIN = Side("thin", color="8A8A85")
 
 
-def door_list(day: Day, when: str, places: pl.DataFrame) -> bytes:
+def door_list(day: Day, when: str, places: pl.DataFrame, words: Messages) -> bytes:
     """Make the list for the door: who comes when, by booking number alone.
 
     Parameters
@@ -199,17 +202,19 @@ def door_list(day: Day, when: str, places: pl.DataFrame) -> bytes:
         The day, and its date in words.
     places
         Query places_of_event, in order of slots.
+    words
+        In the council's language.
     """
+    say = words.say
     rows = places.select(
-        pl.col("slot").alias("time"),
-        pl.col("booking_id").alias("booking"),
-        pl.col("model_id").fill_null("").alias("bin model"),
-        pl.lit("").alias("here"),
+        pl.col("slot").alias(say("door.time")),
+        pl.col("booking_id").alias(say("door.booking")),
+        pl.col("model_id").fill_null("").alias(say("door.model")),
+        pl.lit("").alias(say("door.here")),
     )
-    book = records_workbook(
-        {"door list": rows}, note=f"{when}, {day.where}: tick those who are here"
-    )
-    sheet = book["door list"]
+    title = say("door.title")
+    book = records_workbook({title: rows}, note=say("door.note", when=when, where=day.where))
+    sheet = book[title]
     for column, width in zip("ABCD", (12, 24, 24, 12), strict=True):
         sheet.column_dimensions[column].width = width
     for line in sheet.iter_rows(min_row=2):
@@ -223,13 +228,14 @@ def door_list(day: Day, when: str, places: pl.DataFrame) -> bytes:
     return file_bytes(book)
 
 
-def labels(when: str, places: pl.DataFrame, kit: Kit) -> bytes:
+def labels(when: str, places: pl.DataFrame, kit: Kit, words: Messages) -> bytes:
     """Make a label for each bin: time, booking number, model and worms, and no name."""
     document = Document()
     section = document.sections[0]
     section.page_width, section.page_height = Mm(210), Mm(297)
     section.left_margin = section.right_margin = Mm(_SIDE_MM)
     section.top_margin, section.bottom_margin = Mm(_TOP_MM), Mm(5)
+    small = words.say("label.small", when=when, kg=words.decimal(kit.worms_kg, "0.###"))
     lines = list(places.select("slot", "booking_id", "model_id").iter_rows())
     rows_count = -(-len(lines) // LABELS_ACROSS)
     table = document.add_table(rows_count, LABELS_ACROSS)
@@ -238,7 +244,7 @@ def labels(when: str, places: pl.DataFrame, kit: Kit) -> bytes:
         row.height, row.height_rule = Mm(LABEL_HEIGHT_MM), WD_ROW_HEIGHT_RULE.EXACTLY
     cells = [cell for row in table.rows for cell in row.cells]
     for cell, (slot, booking_id, model_id) in zip(cells, lines, strict=False):
-        _fill(cell, slot, booking_id, model_id or "", f"{when}   {kit.worms_kg:g} kg worms")
+        _fill(cell, slot, booking_id, model_id or "", small)
     return file_bytes(document)
 
 

@@ -12,6 +12,7 @@ from openpyxl.worksheet.pagebreak import Break
 from planner.cells import put_record
 from planner.field.run_sheet import Kit, run_sheet
 from planner.intake.sheets import GUIDE_SHEET
+from planner.messages import messages_for
 from planner.workbooks import set_landscape
 
 if TYPE_CHECKING:
@@ -19,9 +20,10 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.field.delivering import Deliveries
+    from planner.messages import Messages
     from planner.program import Program
 
-COLUMNS = {"Stop": 8, "About": 10, "Where": 46, "Who": 40, "Bins": 8, "km": 9, "Done": 10}
+COLUMNS = {"stop": 8, "about": 10, "where": 46, "who": 40, "bins": 8, "km": 9, "done": 10}
 HEADING_ROW = 3
 _INK, _LEAF = "263238", "DDE5D3"
 _THIN = Side("thin", color="8A8A85")
@@ -43,34 +45,30 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     book = run_sheet(planned.day, planned.places, kit, program)
     sheet = book.create_sheet(GUIDE_SHEET, 0)
     said = format_date(planned.day.event_date, "full", locale=program.council.country_locale)
-    put_record(
-        sheet.cell(1, 1),
-        f"Round of {said}: {planned.stops.height} stops, "
-        f"{planned.places.height} bins, {planned.total_km:.0f} km",
-    )
+    words = messages_for(program.council.country_locale)
+    stops = words.say("round.stops", planned.stops.height)
+    bins = words.say("round.bins_count", planned.places.height)
+    km = words.decimal(planned.total_km, "#,##0")
+    put_record(sheet.cell(1, 1), words.say("round.title", when=said, stops=stops, bins=bins, km=km))
     sheet.cell(1, 1).font = Font(size=18, bold=True, color=_INK)
-    put_record(
-        sheet.cell(2, 1),
-        "Keep worms out of the sun and below "
-        f"{program.ordering.shipping_window.warmest_c:g} °C. Lift in pairs. Personal details: "
-        "keep this with you and hand it back.",
-    )
+    warmest = words.decimal(program.ordering.shipping_window.warmest_c, "0.#")
+    put_record(sheet.cell(2, 1), words.say("round.keep", celsius=warmest))
     sheet.cell(2, 1).font = Font(size=12, color=_INK)
     sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 30.0, 22.0
     sheet.row_dimensions[HEADING_ROW].height = 24.0
     for place, (name, width) in enumerate(COLUMNS.items(), start=1):
         cell = sheet.cell(HEADING_ROW, place)
-        put_record(cell, name)
+        put_record(cell, words.say(f"round.{name}"))
         cell.font = Font(size=_LARGE, bold=True, color=_INK)
         cell.fill = PatternFill("solid", start_color=_LEAF)
         sheet.column_dimensions[get_column_letter(place)].width = width
-    _put_stops(sheet, planned)
+    _put_stops(sheet, planned, words)
     set_landscape(sheet, HEADING_ROW)
-    sheet.oddFooter.center.text = "Page &P of &N. Personal details: hand it back."
+    sheet.oddFooter.center.text = words.say("round.footer")
     return book
 
 
-def _put_stops(sheet: Worksheet, planned: Deliveries) -> None:
+def _put_stops(sheet: Worksheet, planned: Deliveries, words: Messages) -> None:
     """Write the stops, a heading above each trip and a new page for each vehicle."""
     who = _who(planned)
     number, before = HEADING_ROW, (0, 0)
@@ -80,7 +78,8 @@ def _put_stops(sheet: Worksheet, planned: Deliveries) -> None:
             if before[0] not in (0, trip[0]):
                 sheet.row_breaks.append(Break(id=number))
             number += 1
-            put_record(sheet.cell(number, 1), f"Vehicle {trip[0]}, load {trip[1]}")
+            title = words.say("round.vehicle", vehicle=trip[0], trip=trip[1])
+            put_record(sheet.cell(number, 1), title)
             sheet.cell(number, 1).font = Font(size=_LARGE, bold=True, color=_INK)
             sheet.row_dimensions[number].height = 28.0
             before = trip

@@ -11,6 +11,7 @@ from babel.dates import format_date
 
 from planner.field.calendar_files import Slot, calendar_file, slot_entry, slot_file
 from planner.field.draw import COLLECTED
+from planner.messages import messages_for
 from planner.workbooks import records_workbook
 
 if TYPE_CHECKING:
@@ -19,10 +20,6 @@ if TYPE_CHECKING:
     from planner.field.booking import Places
     from planner.program import Program
 
-NOTE = (
-    "For a mail merge: one row, one letter or mail. Attach the file named in calendar_file. Ring "
-    "those whose offered_by is telephone. Personal details: keep it here, delete it when sent."
-)
 CONTACT_COLUMNS = ("full_name", "street_address", "postcode", "email", "phone")
 
 
@@ -69,7 +66,7 @@ def invitations(
             pl.when(pl.col("event_kind") == COLLECTED).then("calendar_file").alias("calendar_file"),
         )
     )
-    return records_workbook({"invitations": rows}, note=NOTE)
+    return records_workbook({"invitations": rows}, note=messages_for(locale).say("invite.note"))
 
 
 def calendar_files(
@@ -90,15 +87,11 @@ def calendar_files(
 
 def _published(which: Slot, program: Program, on_date: dt.date, mark: str) -> bytes:
     entry = slot_entry(which, program, on_date, mark)
-    entry.add(
-        "description",
-        "Bring your booking number. Worms must stay cool and out of the sun on the way home; "
-        "lift with help if the bin is heavy for you. If you cannot come, tell us so that "
-        f"another household can have your place: {program.hand_over.contact}.",
-    )
+    say = messages_for(program.council.country_locale).say
+    entry.add("description", say("calendar.bring", contact=program.hand_over.contact))
     reminder = icalendar.Alarm()
     reminder.add("action", "DISPLAY")
-    reminder.add("description", "Collect your worm bin tomorrow")
+    reminder.add("description", say("calendar.tomorrow"))
     reminder.add("trigger", dt.timedelta(days=-1))
     entry.add_component(reminder)
     return calendar_file("PUBLISH", entry)

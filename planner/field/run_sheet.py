@@ -16,6 +16,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.cells import put_record
+from planner.messages import messages_for
 from planner.tables import BOOKING_STATES, TABLES
 from planner.workbooks import set_landscape
 
@@ -24,24 +25,25 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.field.day import Day
+    from planner.messages import Messages
     from planner.program import Program
 
 COLUMNS = {
-    "slot": ("Time", 8),
-    "booking_id": ("Booking", 17),
-    "full_name": ("Name", 26),
-    "needs": ("Needs", 15),
-    "model_id": ("Bin model", 16),
-    "serial": ("Serial number", 17),
-    "copayment": ("Paid", 9),
-    "signature": ("Signature", 24),
-    "state": ("Came?", 12),
-    "phone": ("Telephone", 17),
-    "household_id": ("Household", 13),
-    "event_id": ("Day", 12),
-    "offered_date": ("Offered", 12),
+    "slot": 8,
+    "booking_id": 17,
+    "full_name": 26,
+    "needs": 15,
+    "model_id": 16,
+    "serial": 17,
+    "copayment": 9,
+    "signature": 24,
+    "state": 12,
+    "phone": 17,
+    "household_id": 13,
+    "event_id": 12,
+    "offered_date": 12,
 }
-"""Columns of the sheet, each with its printed heading and width; the last two are hidden."""
+"""Columns of the sheet, each with its width; the last two are hidden."""
 
 HIDDEN = ("event_id", "offered_date")
 TITLE_ROW, WORMS_ROW, LABEL_ROW, HEADING_ROW = 1, 2, 4, 5
@@ -89,33 +91,32 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
     sheet.title = "bookings"
     said = format_date(day.event_date, "full", locale=program.council.country_locale)
     when_and_where = ", ".join(text for text in (said, day.where) if text)
-    _put_head(sheet, f"{when_and_where}: {places.height} households", kit)
+    words = messages_for(program.council.country_locale)
+    title = words.say("run_sheet.title", places.height, when=when_and_where)
+    _put_head(sheet, title, kit, words)
     for number, row in enumerate(places.iter_rows(named=True), start=FIRST_ROW):
-        _put_row(sheet, number, row)
+        _put_row(sheet, number, row, words)
     last = max(FIRST_ROW, FIRST_ROW + places.height - 1)
-    _offer(sheet, "state", [*BOOKING_STATES], last)
-    _offer(sheet, "model_id", list(kit.models), last)
+    error = words.say("run_sheet.choose")
+    _offer(sheet, "state", [*BOOKING_STATES], last, error)
+    _offer(sheet, "model_id", list(kit.models), last, error)
     set_landscape(sheet, HEADING_ROW)
     sheet.print_title_rows = f"{TITLE_ROW}:{HEADING_ROW}"
     printed = get_column_letter(list(COLUMNS).index("state") + 1)
     sheet.print_area = f"A1:{printed}{last}"
-    sheet.oddFooter.center.text = "Page &P of &N. Personal details: keep it locked away."
+    sheet.oddFooter.center.text = words.say("run_sheet.footer")
     _put_handovers(book.create_sheet("handovers"), day, last)
     return book
 
 
-def _put_head(sheet: Worksheet, title: str, kit: Kit) -> None:
-    put_record(sheet.cell(TITLE_ROW, 1), f"Run sheet, {title}")
+def _put_head(sheet: Worksheet, title: str, kit: Kit, words: Messages) -> None:
+    put_record(sheet.cell(TITLE_ROW, 1), title)
     sheet.cell(TITLE_ROW, 1).font = Font(size=18, bold=True, color=_INK)
-    put_record(sheet.cell(WORMS_ROW, 1), "Worms for each bin, kg")
+    put_record(sheet.cell(WORMS_ROW, 1), words.say("run_sheet.worms"))
     put_record(sheet.cell(WORMS_ROW, 5), round(kit.worms_kg, 3))
-    put_record(sheet.cell(WORMS_ROW + 1, 1), "Dry bedding for each bin, kg")
+    put_record(sheet.cell(WORMS_ROW + 1, 1), words.say("run_sheet.bedding"))
     put_record(sheet.cell(WORMS_ROW + 1, 5), kit.bedding_kg)
-    put_record(
-        sheet.cell(WORMS_ROW, 6),
-        "Came?  came, absent (no word), moved (told us), declined. Anyone may sit down; lift bins "
-        "in pairs; keep worms out of the sun.",
-    )
+    put_record(sheet.cell(WORMS_ROW, 6), words.say("run_sheet.states"))
     sheet.cell(WORMS_ROW, 6).alignment = Alignment(wrap_text=True, vertical="top")
     sheet.merge_cells(start_row=WORMS_ROW, start_column=6, end_row=WORMS_ROW + 1, end_column=9)
     sheet.row_dimensions[TITLE_ROW].height = 30.0
@@ -126,9 +127,9 @@ def _put_head(sheet: Worksheet, title: str, kit: Kit) -> None:
         sheet.cell(row, 5).border = Border(bottom=_THIN)
         sheet.cell(row, 5).alignment = Alignment(horizontal="left")
     sheet.row_dimensions[LABEL_ROW].height = 24.0
-    for place, (name, (label, width)) in enumerate(COLUMNS.items(), start=1):
+    for place, (name, width) in enumerate(COLUMNS.items(), start=1):
         head, column = sheet.cell(LABEL_ROW, place), get_column_letter(place)
-        put_record(head, label)
+        put_record(head, words.say(f"run_sheet.{name}"))
         head.font = Font(size=_LARGE, bold=True, color=_INK)
         head.fill = PatternFill("solid", start_color=_LEAF)
         head.alignment = Alignment(vertical="center")
@@ -138,8 +139,9 @@ def _put_head(sheet: Worksheet, title: str, kit: Kit) -> None:
         sheet.column_dimensions[column].hidden = name in HIDDEN
 
 
-def _put_row(sheet: Worksheet, number: int, row: dict[str, object]) -> None:
-    needs = str(row["access_need"]).replace("_", " ").replace("none", "")
+def _put_row(sheet: Worksheet, number: int, row: dict[str, object], words: Messages) -> None:
+    need = row["access_need"]
+    needs = "" if need in (None, "none") else words.say(f"need.{need}")
     held = {**row, "needs": needs or None, "state": None}
     for place, name in enumerate(COLUMNS, start=1):
         cell = sheet.cell(number, place)
@@ -152,10 +154,10 @@ def _put_row(sheet: Worksheet, number: int, row: dict[str, object]) -> None:
     sheet.row_dimensions[number].height = _ROW_HEIGHT
 
 
-def _offer(sheet: Worksheet, name: str, choices: list[str], last: int) -> None:
+def _offer(sheet: Worksheet, name: str, choices: list[str], last: int, error: str) -> None:
     column = get_column_letter(list(COLUMNS).index(name) + 1)
     check = DataValidation("list", formula1=f'"{",".join(choices)}"', allow_blank=True)
-    check.error, check.showErrorMessage = "Choose one of the list.", True
+    check.error, check.showErrorMessage = error, True
     check.add(f"{column}{FIRST_ROW}:{column}{last}")
     sheet.add_data_validation(check)
 

@@ -24,6 +24,7 @@ from planner.vetting.workbook import NO_RESULT
 
 if TYPE_CHECKING:
     from planner.intake.country import Country
+    from planner.messages import Messages
 
 KINDS = {
     dy.Float64: "number",
@@ -39,11 +40,11 @@ _UNIT_KEYS = {"°C": "celsius", "bins or kg": "bins_or_kg"}
 """Names of units in the message files, where a unit is not its own."""
 
 
-def said(key: str, /, **parts: str | pl.Expr) -> pl.Expr:
-    """Say a message for each row; braces are filled from the columns."""
+def said(key: str, words: Messages | None = None, /, **parts: str | pl.Expr) -> pl.Expr:
+    """Say a message for each row, to the officer unless said; braces are filled from columns."""
     texts = [
         (literal, parts[name] if name else "")
-        for literal, name, _, _ in string.Formatter().parse(spoken().text(key))
+        for literal, name, _, _ in string.Formatter().parse((words or spoken()).text(key))
     ]
     pieces = [
         piece if isinstance(piece, pl.Expr) else pl.lit(piece)

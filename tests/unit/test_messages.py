@@ -21,7 +21,7 @@ from planner.tables.readings import DOUBTFUL, PLAIN
 from tests.prose import ROOT
 
 LANGUAGES = languages()
-SAME_IN_BOTH = {"headings.unit.litres", "load.count.table"}
+SAME_IN_BOTH = {"headings.unit.litres", "load.count.table", "run_sheet.signature"}
 """Words that French or Spanish writes as English does."""
 
 _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")

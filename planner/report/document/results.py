@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.field.problem_words import ADVICE
+from planner.messages import in_english
 from planner.report.disclosure import stands
 from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
@@ -13,6 +13,7 @@ from planner.report.document.tables import figure_table, parts_table
 from planner.report.figures.aftercare import APART, BY, TOLD
 from planner.report.targets import judged
 from planner.report.wording import against_budget, listing
+from planner.tables import PROBLEMS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -57,8 +58,9 @@ def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
 def _in_words(part: str, contents: Contents) -> str:
     grouping, _, name = part.partition(": ")
     models = {one.model_id: one.model_name for one in contents.program.bin_models}
+    told = {code: in_english(f"problem.{code}.words") for code in PROBLEMS if code != "none"}
     words = {
-        "problem": {code: one.words for code, one in ADVICE.items()},
+        "problem": told,
         "area": contents.area_names,
         "model": models,
     }.get(grouping, {})

@@ -15,6 +15,7 @@ import vobject
 
 from planner import run
 from planner.errors import ProgramError
+from planner.messages import keys, messages_for
 from planner.paths import SAMPLE_PROGRAMS
 from planner.store import open_store, writing
 from tests.queries.given import frame
@@ -188,6 +189,21 @@ def test_names_stand_in_private_alone(town):
         text = whole_text(path)
         assert not any(said in text for said in ("Person Number", "Secret Way", "555 0199")), path
     assert "Person Number" in whole_text(town / "private" / "run_sheet_E1.xlsx")
+    papers = [*open_files, town / "private" / "run_sheet_E1.xlsx"]
+    papers += sorted((town / "private").glob("invitations*.xlsx"))
+    written = " ".join(whole_text(path) for path in papers if path.suffix != ".json")
+    english, spanish = said_in("en"), said_in("es")
+    assert [words for words in english if words in written] == []
+    assert len([words for words in spanish if words in written]) > 5
+
+
+def said_in(language):
+    """Whole phrases of a day's papers, up to what is filled in."""
+    words = messages_for(language)
+    beginnings = ("calendar.", "invite.", "door.", "label.", "run_sheet.")
+    texts = [words.text(key) for one in beginnings for key in keys(one)]
+    parts = [part.strip() for text in texts for part in re.split(r"{\w+}|\|", text)]
+    return [part for part in parts if len(part.split()) > 1 and "came" not in part]
 
 
 def whole_text(path):
