@@ -107,8 +107,8 @@ def _print_clashes(result: OrderResult) -> None:
 
 
 def _print_plan(result: OrderResult) -> None:
-    from planner.ordering.plan import cost_by_supplier, events_without_worms, order_lines
-    from planner.report.orders.order import without_cost
+    from planner.ordering.plan import cost_by_supplier, order_lines
+    from planner.report.orders.order import sure_words, undone_words, without_cost
     from planner.report.wording import Wording
 
     plan, wording = result.plan, Wording.of(result.program)
@@ -117,11 +117,8 @@ def _print_plan(result: OrderResult) -> None:
         return
     days = plan.demand.events
     booked = wording.number(float(days.booked_count.sum()))
-    if without := events_without_worms(plan):
-        show(
-            f"{len(without)} of {len(days.event_ids)} hand-over days get no live worms "
-            "by this order."
-        )
+    for words in undone_words(plan):
+        show(words)
     count = len(days.event_ids)
     show(
         f"{count} hand-over {'day' if count == 1 else 'days'}, {booked} households booked, "
@@ -145,7 +142,7 @@ def _print_plan(result: OrderResult) -> None:
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)
-        show(f"  {wording.share(one.overall_level)} sure that no day runs short: {cost}")
+        show(f"  {sure_words(one.overall_level, plan, wording)}: {cost}")
     _print_climate(plan, wording)
     for note in plan.notes:
         show(f"Note: {note}")

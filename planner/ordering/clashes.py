@@ -266,14 +266,12 @@ def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 
 
 def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    offers = list(problem.offers)
-    place = int(change.key[0])
-    week = dt.date.fromisoformat(str(change.key[1]))
-    committed = problem.commitments.weekly_packs.get((place, week), 0)
-    limit = committed + int(np.ceil(change.limit + change.change - MARGIN))
-    limit = max(limit, offers[place].weekly_limit_packs_count or 0)
-    offers[place] = replace(offers[place], weekly_limit_packs_count=limit)
-    return replace(problem, offers=tuple(offers))
+    """Let more be sent in this week alone: as if fewer packs had been ordered for it before."""
+    place, week = int(change.key[0]), dt.date.fromisoformat(str(change.key[1]))
+    weekly = dict(problem.commitments.weekly_packs)
+    most = problem.offers[place].weekly_limit_packs_count or 0
+    weekly[place, week] = most - int(np.ceil(change.limit + change.change - MARGIN))
+    return replace(problem, commitments=replace(problem.commitments, weekly_packs=weekly))
 
 
 def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
@@ -308,9 +306,11 @@ def _serve_fewer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     stored = list(problem.stored)
     place, step = int(change.key[0]), int(change.key[1])
     quantities = stored[place].quantities.copy()
-    left = change.limit - change.change * (1.0 + MARGIN)
+    # at another level of service the day needs more or less: the same share of it is left
+    limit = float(quantities[step])
+    left = limit * (1.0 - change.change * (1.0 + MARGIN) / change.limit)
     # events that ask for no more than this one have no row of their own
-    same = (np.arange(len(quantities)) >= step) & (quantities <= change.limit)
+    same = (np.arange(len(quantities)) >= step) & (quantities <= limit)
     quantities[same] = np.minimum(quantities[same], left)
     stored[place] = replace(stored[place], quantities=quantities)
     return replace(problem, stored=tuple(stored))

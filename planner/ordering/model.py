@@ -164,7 +164,7 @@ def limit_weeks(model: PurchaseModel) -> None:
             weeks.setdefault((line.offer, week), []).append(place)
     for (offer, week), places in weeks.items():
         limit = problem.offers[offer].weekly_limit_packs_count or 0
-        left = max(0, limit - problem.commitments.weekly_packs.get((offer, week), 0))
+        left = problem.commitments.packs_left(limit, offer, week)
         name = RowName("weekly_limit", (offer, week.isoformat()))
         model.program.add_row(name, model.packs[places], 1.0, upper=float(left))
 

@@ -350,6 +350,17 @@ def events_without_worms(plan: OrderPlan) -> list[int]:
     return np.flatnonzero(needs & (served_count(plan) == 0)).tolist()
 
 
+def events_with_fewer_worms(plan: OrderPlan) -> list[int]:
+    """Places of the hand-over days with worms, but for fewer households than are to be served."""
+    served = served_count(plan)
+    return np.flatnonzero((served > 0) & (served < plan.demand.show_ups_count)).tolist()
+
+
+def goes_short_of_goods(plan: OrderPlan) -> bool:
+    """Tell whether the accepted changes leave hand-over days short of bins or bedding."""
+    return plan.clashes is not None and any(one.family == "need" for one in plan.clashes.least)
+
+
 def worms_levels(plan: OrderPlan) -> np.ndarray:
     """Chance that each event has worms enough: that asked for, or less where fewer are served."""
     served, booked = served_count(plan), plan.demand.events.booked_count

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.ordering.working_days import monday_of
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -92,12 +94,14 @@ def price_steps(
         if most[place] <= 0.0:
             continue
         offer = problem.offers[line.offer]
-        limit = float(offer.weekly_limit_packs_count or math.inf)
+        limit = offer.weekly_limit_packs_count
+        week = monday_of(problem.slots[line.slot].dispatch_date)
+        left = problem.commitments.packs_left(limit, line.offer, week) if limit else math.inf
         rows += _steps_of_line(
             place,
             offer,
             max(float(most[place]), _alone_count(problem, offer)),
-            limit if keeps_weekly_limits else math.inf,
+            float(left) if keeps_weekly_limits else math.inf,
         )
     return Steps(
         np.array([row.line for row in rows], dtype=np.int64),

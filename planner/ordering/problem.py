@@ -257,6 +257,10 @@ class Commitments:
     held_kg: tuple[tuple[dt.date, dt.date, float], ...] = ()
     spent: Mapping[str, float] = field(default_factory=dict)
 
+    def packs_left(self, limit: int, offer: int, week: dt.date) -> int:
+        """Packs of an offer that may still be sent in a week, of so many in all."""
+        return max(0, limit - self.weekly_packs.get((offer, week), 0))
+
     def held_on(self, day: dt.date) -> float:
         """Worms held on a day [kg]."""
         return sum(kilos for came, leaves, kilos in self.held_kg if came <= day < leaves)

@@ -10,6 +10,7 @@ suppliers. `plan` holds what came out, for the reports.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING
 
 from planner.factors import read_factors, with_own
@@ -177,7 +178,19 @@ def costs_by_level(
         changed = with_changes(problem, changes)
         solution, is_decided = try_solving(changed, request.alternatives_effort)
         found.append(ServiceCost(level, solution.cost if solution else None, is_decided))
-    return tuple(found)
+    return _never_falling(found, settings.overall_service_level)
+
+
+def _never_falling(found: list[ServiceCost], stated: float) -> tuple[ServiceCost, ...]:
+    """Let no level below the stated one cost more than a higher one, whose plan serves it too."""
+    least, kept = inf, []
+    for one in reversed(found):
+        if one.overall_level < stated and one.cost is not None and one.cost > least:
+            kept.append(replace(one, cost=least))
+        else:
+            kept.append(one)
+        least = min(least, inf if one.cost is None else one.cost)
+    return tuple(reversed(kept))
 
 
 def stated_case(

@@ -12,13 +12,19 @@ from planner.ordering.demand import WORMS
 from planner.ordering.plan import (
     cost_by_quarter,
     cost_by_supplier,
-    events_without_worms,
     excess_notes,
     overall_levels,
 )
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.climate_words import option_words
-from planner.report.orders.order import day_cell, level_cell, quantity_format, without_cost
+from planner.report.orders.order import (
+    day_cell,
+    level_cell,
+    quantity_format,
+    sure_words,
+    undone_words,
+    without_cost,
+)
 from planner.report.orders.taxes import SalesTax
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
@@ -62,14 +68,7 @@ def _decision(order: Order) -> str:
     days = order.plan.demand.events.event_dates
     span = f"{wording.day(days[0])} to {wording.day(days[-1])}"
     suppliers = [order.supplier_name(code) for code in order.solution.suppliers]
-    without = events_without_worms(order.plan)
-    first = (
-        f"{len(without)} of {len(days)} hand-over days get no live worms by this order. "
-        if without
-        else ""
-    )
-    if order.plan.clashes and any(one.family == "need" for one in order.plan.clashes.least):
-        first += "Some hand-over days go short of bins or bedding, as listed below. "
+    first = "".join(f"{words} " for words in undone_words(order.plan))
     first += "".join(f"{note} " for note in excess_notes(order.plan))
     if not order.plan.has_lines:
         return (
@@ -232,7 +231,7 @@ def _service_costs(page: Page, order: Order) -> None:
         return
     page.section("What certainty costs")
     rows: list[list[Cell]] = [
-        [f"{order.wording.share(one.overall_level)} sure that no day runs short of anything",
+        [sure_words(one.overall_level, order.plan, order.wording),
          without_cost(is_decided=one.is_decided) if one.cost is None else order.money(one.cost),
          "" if one.cost is None else order.money(one.cost - order.solution.cost)]
         for one in order.plan.service_costs

@@ -82,6 +82,10 @@ def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     if abs(beyond) > LEAST_QUANTITY:
         excess = f"{wording.number(abs(beyond), 0 if kind == 'bins' else 2)} {unit_of(kind)}"
         words.append(f"Charged for {excess} {'more' if beyond > 0 else 'fewer'} than came usable.")
+    unordered = row["invoiced_quantity"] - row["ordered_quantity"]
+    if unordered > LEAST_QUANTITY:
+        excess = f"{wording.number(unordered, 0 if kind == 'bins' else 2)} {unit_of(kind)}"
+        words.append(f"Charged for {excess} more than ordered.")
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
     dearer = round(charged - agreed_amount(row), 2)
     if abs(dearer) > LEAST_MONEY:

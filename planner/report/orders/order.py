@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import Day, Number
-from planner.ordering.plan import order_lines
+from planner.ordering.plan import (
+    events_with_fewer_worms,
+    events_without_worms,
+    goes_short_of_goods,
+    order_lines,
+)
 from planner.report.orders.climate_words import PACKING_WORDS
 from planner.report.wording import Wording
 from planner.report.workbook.formats import money_cell, number_format
@@ -131,6 +136,26 @@ class Order:
             packed = f", {PACKING_WORDS[packing]}" if packing else ""
             return f"Live worms, {item_id}{packed}"
         return f"Bedding, dry {item_id}"
+
+
+def undone_words(plan: OrderPlan) -> list[str]:
+    """Say what an order leaves undone: what an officer must know before anything else."""
+    count = len(plan.demand.events.event_ids)
+    found = []
+    if without := len(events_without_worms(plan)):
+        found.append(f"{without} of {count} hand-over days get no live worms by this order.")
+    if fewer := len(events_with_fewer_worms(plan)):
+        days = "hand-over day gets" if fewer == 1 else f"of {count} hand-over days get"
+        found.append(f"{fewer} {days} worms for fewer households than are expected.")
+    if goes_short_of_goods(plan):
+        found.append("Some hand-over days go short of bins or bedding.")
+    return found
+
+
+def sure_words(level: float, plan: OrderPlan, wording: Wording) -> str:
+    """Say a chance that no day runs short, and of which days it does not hold."""
+    spared = ", but for those named first" if undone_words(plan) else ""
+    return f"{wording.share(level)} sure that no day runs short of anything{spared}"
 
 
 def without_cost(*, is_decided: bool) -> str:

@@ -9,12 +9,13 @@ import pytest
 
 from planner.errors import OrderError
 from planner.ordering.alternatives import find_alternatives, is_near
-from planner.ordering.clashes import find_clashes, with_changes
+from planner.ordering.clashes import Change, find_clashes, with_changes
 from planner.ordering.problem import BinStore, Line, Quarter
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from planner.report.orders.clash_words import change_words
 from planner.report.wording import Wording
+from tests.plain_purchase import faults
 from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier
 from tests.unit.ordering.test_cheapest import random_problem
 
@@ -58,6 +59,34 @@ def test_a_weekly_limit_is_exceeded_by_what_lacks():
     assert (change.family, change.limit) == ("weekly_limit", 8.0)
     assert change.change == pytest.approx(2.0)
     assert "2 packs of bin more in the week of 2 Mar 2026" in words
+
+
+def test_more_in_one_week_is_not_more_in_every_week():
+    # eight a week: ten are needed in the first, and ten more by the fourth
+    terms = offer("O", "A", [(1, 10.0)], weekly=8)
+    slots = [slot("A", 1), slot("A", 8), slot("A", 15)]
+    needs = [stored("bin", (5, 10), (20, 20))]
+    given = one_supplier(
+        terms=terms, slots=slots, stored=needs, suppliers=[supplier("A", delivery=30.0)]
+    )
+    clashes = find_clashes(given, EXACT)
+    assert [(one.family, one.change) for one in clashes.least] == [("weekly_limit", 2.0)]
+    changed = with_changes(given, clashes.least)
+    found = solve(changed, EXACT)
+    assert found is not None
+    packs = {found.problem.lines[one.line].slot: one.packs_count for one in found.purchases}
+    # one delivery of ten would spare its freight, but nobody agreed to it
+    assert packs[0] == 10
+    assert max(packs[1], packs[2]) <= 8
+    assert faults(changed, found) == []
+
+
+def test_what_a_day_goes_short_of_is_the_same_share_of_it_at_another_level():
+    given = one_supplier(stored=[stored("bin", (5, 10), (20, 20))], slots=[slot("A", 9)])
+    change = Change("need", (0, 0), 10.0, 10.0)
+    surer = replace(given, stored=(stored("bin", (5, 12), (20, 23)),))
+    (left,) = with_changes(surer, (change,)).stored
+    assert left.quantities == pytest.approx([0.0, 23.0], abs=0.01)
 
 
 def test_a_store_too_small_is_told_with_the_bins_that_do_not_fit():

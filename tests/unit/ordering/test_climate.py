@@ -21,6 +21,7 @@ from planner.ordering.slots import Calendar, days_between
 from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
 from planner.program.ordering import Ordering
+from planner.report.orders.order import undone_words
 from planner.worms.transit import loss_law
 from tests.queries.given import frame
 from tests.unit.ordering.small import supplier
@@ -106,6 +107,19 @@ def test_without_cold_packs_they_are_asked_for_and_a_voucher_costs_the_worms_alo
     # the later delivery goes anyway: five kilograms more, no freight
     assert found["later"].dates == (LATER,)
     assert found["later"].more_cost == pytest.approx(5 * 30)
+
+
+def test_what_an_order_leaves_undone_is_said_of_days_without_and_with_fewer_worms():
+    plan = planned([worms("P", 30.0)], served=(False, True))
+    plan.clashes.least.append(SimpleNamespace(family="live_need", key=(1,), change=0.3))
+    plan.clashes.least.append(SimpleNamespace(family="need", key=(0, 0), change=1.0))
+    assert undone_words(plan) == [
+        "1 of 2 hand-over days get no live worms by this order.",
+        "1 hand-over day gets worms for fewer households than are expected.",
+        "Some hand-over days go short of bins or bedding.",
+    ]
+    plan.clashes = None
+    assert undone_words(plan) == []
 
 
 def test_where_no_later_day_has_worms_a_second_date_is_found_and_priced():

@@ -100,6 +100,12 @@ def test_charged_for_broken_bins():
     assert found(unusable_quantity=2.0) == "Charged for 2 bins more than came usable."
 
 
+def test_charged_for_more_than_ordered_though_it_came():
+    more = {"received_quantity": 22.0, "invoiced_quantity": 22.0, "invoiced_tax_amount": 115.0}
+    words = found(**more, invoiced_goods_amount=1100.0)
+    assert words == "Charged for 2 bins more than ordered."
+
+
 def test_charged_above_the_price_ordered():
     words = found(invoiced_goods_amount=1050.0, invoiced_tax_amount=110.0)
     assert words == "$50.00 above the price and freight ordered."
