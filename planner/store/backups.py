@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import errno
 import hashlib
 import json
+import os
+import shutil
 import tempfile
 import zipfile
 from contextlib import contextmanager
@@ -23,6 +26,7 @@ from planner.paths import (
     BACKUP_LIST_FILE,
     CONTACTS_FILE,
     PROGRAM_FILE,
+    RECEIPT_FOLDER,
     STORE_FILE,
 )
 from planner.store.connection import connect, fetch, in_words
@@ -46,7 +50,8 @@ STATE_FILES = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE)
 MANIFEST = "manifest.json"
 SEAL = "manifest.seal"
 STAGE_PREFIX = ".opened-"
-_CHUNK = 1 << 20
+_LIST_BYTES_MOST = 64 << 20
+_NAMED = "planner-backup-*.zip"
 
 
 def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
@@ -142,8 +147,8 @@ def seal_on(path: Path, folder: Path) -> Seal:
         It is no backup.
     """
     with _readable(path), zipfile.ZipFile(path) as archive:
-        seal = archive.read(SEAL).decode() if SEAL in archive.namelist() else None
-        return judge(archive.read(MANIFEST), seal, read_key(folder))
+        seal = _small(archive, SEAL).decode() if SEAL in archive.namelist() else None
+        return judge(_small(archive, MANIFEST), seal, read_key(folder))
 
 
 @contextmanager
@@ -230,7 +235,7 @@ def time_of_backup(path: Path) -> dt.datetime:
         It is not there, or no backup.
     """
     with _readable(path), zipfile.ZipFile(path) as archive:
-        return dt.datetime.fromisoformat(json.loads(archive.read(MANIFEST))["made_at"])
+        return dt.datetime.fromisoformat(json.loads(_small(archive, MANIFEST))["made_at"])
 
 
 def checksum(path: Path) -> str:
@@ -284,7 +289,7 @@ def clear_unfinished(folder: Path) -> None:
     OSError
         One cannot be removed.
     """
-    for receipt in folder.glob(f"erased-*.json{NEW}"):
+    for receipt in folder.glob(f"{RECEIPT_FOLDER}/erased-*.json{NEW}"):
         receipt.unlink(missing_ok=True)
     (folder / f"{BACKUP_LIST_FILE}{NEW}").unlink(missing_ok=True)
     # in a folder that was moved the list names other places
@@ -292,7 +297,8 @@ def clear_unfinished(folder: Path) -> None:
         begun.unlink(missing_ok=True)
     for path in known_backups(folder):
         fresh = path.with_name(path.name + NEW)
-        if fresh.exists():
+        # a list that came with somebody's folder may name any file of this machine
+        if fresh.exists() and path.match(_NAMED):
             fresh.unlink()
             if not path.exists():
                 _write_list(folder, {*known_backups(folder)} - {path})
@@ -322,16 +328,27 @@ def _read_list(folder: Path) -> tuple[Path, list[Path]]:
 def _unpack(path: Path, stage: Path) -> None:
     try:
         with _readable(path), zipfile.ZipFile(path) as archive:
-            expected = json.loads(archive.read(MANIFEST))["sha256"]
+            expected = json.loads(_small(archive, MANIFEST))["sha256"]
             is_known = all(name in STATE_FILES or is_of_issue(name) for name in expected)
             if not is_known or STORE_FILE not in expected:
                 raise _damaged(path)
+            size = sum(archive.getinfo(name).file_size for name in expected)
+            if size > shutil.disk_usage(stage).free:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
             for name, digest in expected.items():
                 if checksum(Path(archive.extract(name, stage))) != digest:
                     raise _damaged(path)
     except OSError as error:
         message = in_words(stage.parent, str(error.strerror))
         raise StoreError(message, path=str(path)) from None
+
+
+def _small(archive: zipfile.ZipFile, name: str) -> bytes:
+    """Read a part that is a list or a seal, and no more of it than either can be."""
+    if archive.getinfo(name).file_size > _LIST_BYTES_MOST:
+        message = f"{name} is larger than any list of a backup"
+        raise ValueError(message)
+    return archive.read(name)
 
 
 @contextmanager

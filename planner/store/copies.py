@@ -49,9 +49,13 @@ def _is_of_keys(name: str, cells: pl.Series) -> bool:
 
 
 def copies(folder: Path) -> list[Path]:
-    """List the copies of officers' rows that the planner wrote into a program folder."""
-    found = [path for name in COPY_FOLDERS for path in (folder / name).rglob("*")]
-    return sorted(path for path in found if path.is_file())
+    """List the copies of officers' rows that the planner wrote into a program folder.
+
+    A link is none: a cleaned file would replace it, and the one to which it leads stay as it is.
+    """
+    own = [folder / name for name in COPY_FOLDERS if not (folder / name).is_symlink()]
+    found = [path for place in own for path in place.rglob("*")]
+    return sorted(path for path in found if path.is_file() and not path.is_symlink())
 
 
 def clean_copies(folder: Path, details: Details, *, keep: bool = True) -> list[Path]:

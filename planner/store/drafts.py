@@ -56,6 +56,7 @@ class Draft:
     def __init__(self, path: Path, key: Key | None) -> None:
         self._path = path
         self._draft = path.with_name(path.name + DRAFT)
+        check_own(path)
         try:
             remove_draft(path)
             if path.exists():
@@ -129,6 +130,24 @@ def drafted(path: Path, key: Key | None) -> Iterator[duckdb.DuckDBPyConnection]:
     draft.publish()
 
 
+def check_own(path: Path) -> None:
+    """Refuse a file that lies elsewhere: a new one would replace the link and not the file.
+
+    What was erased would then stay where the link leads, unseen.
+
+    Raises
+    ------
+    StoreError
+        It is a link.
+    """
+    if path.is_symlink():
+        message = (
+            f"{path}: is a link to {path.resolve()}. The planner writes a new file in its place, "
+            "and the old one would keep what is erased here. Move the file itself into the folder."
+        )
+        raise StoreError(message, path=str(path))
+
+
 def remove_draft(path: Path) -> None:
     """Remove the draft of a file, and what the database keeps beside it.
 
@@ -194,6 +213,7 @@ def rewrite(path: Path, key: Key | None, new_key: Key | None) -> None:
     StoreError
         The file stays as it was.
     """
+    check_own(path)
     fresh = path.with_name(path.name + NEW)
     remove_left_over(path)
     try:

@@ -104,9 +104,12 @@ def restore_backup(
     made_at = time_of_backup(path)
     _make_folder(folder)
     seal = seal_on(path, folder)
-    check_backup(path, folder)
+    # first: what anyone could have written is neither unpacked nor opened unless asked for
     if seal is not Seal.HOLDS and not unsealed:
+        if seal is Seal.UNKNOWN:
+            needed_key(folder, path)
         raise _not_sealed(path, seal)
+    check_backup(path, folder)
     lacks = _lacking(folder, path)
     if not keep:
         return Restored(made_at, None, None, (), (), lacks, seal)

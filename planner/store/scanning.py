@@ -84,7 +84,8 @@ class Remains(NamedTuple):
 def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path]) -> list[Path]:
     """List the files that are searched: all of the folder, and its backups elsewhere."""
     apart = {folder / KEY_FILE, folder / LOCK_FILE, *leave_out}
-    inside = {path for path in folder.rglob("*") if path.is_file()}
+    # a link to a folder is not followed, but named
+    inside = {path for path in folder.rglob("*") if path.is_file() or path.is_symlink()}
     return sorted({*inside, *(path for path in backups if path.is_file())} - apart)
 
 
@@ -114,6 +115,9 @@ class _Search:
         """Name the places of a file that hold a detail."""
         if self.details.held(pl.Series([path.name])).item():
             yield "its name"
+        if path.is_symlink() and not path.is_file():
+            yield f"is a link to {path.resolve()}, which was not searched"
+            return
         try:
             yield from self._bytes(path.name, path.read_bytes(), 0)
         except OSError as error:

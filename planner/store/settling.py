@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import json
 import shutil
-from typing import TYPE_CHECKING
+from fnmatch import fnmatch
+from pathlib import Path
 
 from planner.errors import StoreError
-from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backups import STAGE_PREFIX, clear_unfinished
 from planner.store.drafts import remove_draft, remove_left_over
 from planner.store.files import sync_folder
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from planner.store.issued import is_of_issue
 
 RESTORE_FOLDER = ".restore"
 READY_FILE = "ready.json"
@@ -58,15 +57,14 @@ def finish_restore(folder: Path) -> bool:
 
 
 def _put_in_place(folder: Path, stage: Path) -> None:
-    ready = json.loads((stage / READY_FILE).read_text(encoding="utf-8"))
-    aside = folder / ready["replaced"]
+    names, issues, replaced = _read_ready(stage / READY_FILE)
+    aside = folder / replaced
     aside.mkdir(exist_ok=True)
     for name in _REPLACED:
-        is_done = name in ready["names"] and not (stage / name).exists()
+        is_done = name in names and not (stage / name).exists()
         if not is_done:
             _swap(stage / name, folder / name, aside / name)
-    # a restore that was killed by a planner without issues names none
-    for name in ready.get("issues", ()):
+    for name in issues:
         if (stage / name).exists():
             (folder / name).parent.mkdir(exist_ok=True)
             (aside / name).parent.mkdir(exist_ok=True)
@@ -75,6 +73,29 @@ def _put_in_place(folder: Path, stage: Path) -> None:
     sync_folder(folder)
     (stage / READY_FILE).unlink()
     sync_folder(stage)
+
+
+def _read_ready(path: Path) -> tuple[list[str], list[str], str]:
+    """Read which files are ready, and where those go that they replace.
+
+    A folder may come from somebody else: a name that leads out of it would have files moved there.
+
+    Raises
+    ------
+    StoreError
+        It is not what a restore writes.
+    """
+    try:
+        ready = json.loads(path.read_text(encoding="utf-8"))
+        # a restore that was killed by a planner without issues names none
+        names, issues, replaced = ready["names"], ready.get("issues", []), ready["replaced"]
+        is_own = fnmatch(replaced, REPLACED_FOLDERS) and Path(replaced).name == replaced
+        if is_own and all(is_of_issue(f"{name}/any") for name in issues) and "\\" not in replaced:
+            return names, issues, replaced
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        pass
+    message = f"{path}: not what a restore writes. Delete the folder {path.parent}, then go on."
+    raise StoreError(message, path=str(path))
 
 
 def _swap(staged: Path, present: Path, aside: Path) -> None:
