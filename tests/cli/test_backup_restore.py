@@ -114,7 +114,7 @@ def test_another_key_changes_nothing_and_names_the_backup(prepared, folder):
     refused = planner(folder, "restore", str(path))
     assert refused.exit_code == NEEDS_MENDING
     assert f"{path}: " in refused.stderr
-    assert "does not hold its key" in refused.stderr
+    assert "sealed with another key" in refused.stderr
     assert ".opened" not in refused.stderr
     (folder / KEY_FILE).write_text(key)
     assert state(folder) == present

@@ -154,7 +154,7 @@ def test_a_backup_that_would_write_elsewhere_is_refused(folder, tmp_path):
             archive.writestr(name, json.dumps(manifest) if name == "manifest.json" else content)
         archive.writestr("issued/../../x/y", held[PROGRAM_FILE])
     with pytest.raises(StoreError, match="damaged"):
-        restore_backup(folder, path, NOON)
+        restore_backup(folder, path, NOON, unsealed=True)
 
 
 def test_a_restore_to_a_new_folder_needs_the_key(folder, backed_up, tmp_path):
