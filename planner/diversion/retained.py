@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -47,6 +47,8 @@ class DwellingRetention:
         Seasons of giving up that the answers leave possible.
     seen
         When each household's bin stopped, as far as it is known.
+    on_clock
+        The same on the clock of the season of the central curve, if it has one.
     weights
         Shape (1 + at most 200, households).
     """
@@ -55,6 +57,7 @@ class DwellingRetention:
     spread: float
     season: SeasonBelief
     seen: Intervals
+    on_clock: Intervals | None
     weights: NDArray[np.float64]
 
     @property
@@ -69,8 +72,17 @@ class DwellingRetention:
 
     @cached_property
     def check(self) -> CurveCheck:
-        """The town's curve against it."""
-        return check_curve(self.nonparametric, self.town.first(CHECK_ROWS))
+        """The town's curve against it, in a season of giving up both on its clock.
+
+        By plain age old bins are those of some months of hand-over alone, and with a season
+        these are not like the others.
+        """
+        town = self.town.first(CHECK_ROWS)
+        if self.on_clock is None:
+            return check_curve(self.nonparametric, town)
+        free = fit_turnbull(_by_month_if_many(_to_tenths(self.on_clock)), self.weights)
+        even = tuple(replace(curve, season_of_row=None) for curve in town.curves)
+        return check_curve(free, replace(town, curves=even))
 
 
 def _by_month_if_many(seen: Intervals) -> Intervals:
@@ -78,6 +90,15 @@ def _by_month_if_many(seen: Intervals) -> Intervals:
     if seen.lower.size <= MONTHLY_FROM_COUNT:
         return seen
     return Intervals(np.floor(seen.lower), np.ceil(seen.upper))
+
+
+def _to_tenths(seen: Intervals) -> Intervals:
+    """Widen intervals to tenths of a month, as every bin has ages of its own on a clock."""
+    exact = seen.is_exact
+    lower = np.where(
+        exact, np.maximum(np.round(seen.lower, 1), 0.1), np.floor(seen.lower * 10) / 10
+    )
+    return Intervals(lower, np.where(exact, lower, np.ceil(seen.upper * 10) / 10))
 
 
 def dwelling_retention(
@@ -105,20 +126,23 @@ def dwelling_retention(
     seen = stopping_ages(households)
     weights = _with_chance_of_coming_back(households, weights, rng)
     member = np.stack([(households["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
+    entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
     fitted = fit_groups(
         seen,
         member.argmax(axis=1),
         len(DWELLINGS),
         weights,
         rng,
-        entry_months(households["entry_date"].dt.ordinal_day().to_numpy()),
+        entry,
     )
+    central = fitted.season.seasons[fitted.season.central]
     shares = weights @ member.astype(float)
     return DwellingRetention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
         spread=fitted.spread,
         season=fitted.season,
         seen=seen,
+        on_clock=central.on_clock(seen, entry) if central.swing else None,
         weights=weights[:CHECK_ROWS],
     )
 

@@ -6,8 +6,11 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.diversion.retained import dwelling_retention
+from planner.diversion.retained import CHECK_ROWS, dwelling_retention
+from planner.survey.retention_check import check_curve
+from planner.survey.stopping_season import StoppingSeason
 from planner.units import DAYS_PER_MONTH
+from tests.unit.survey.test_stopping_season import asked_by_half_years
 
 
 @pytest.mark.parametrize("back_share", [0.5, 1.0])
@@ -37,3 +40,26 @@ def test_bins_that_came_back_vary_like_a_sample_of_bins_to_come(back_share: floa
     law = np.sqrt(share[0] * (1.0 - share[0]) / bins)
     assert 0.75 * law < share[1:].std() < 1.25 * law
     assert share[1:].mean() == pytest.approx(share[0], abs=law / 2.0)
+
+
+def test_with_a_season_curve_and_answers_are_compared_on_its_clock():
+    """By plain age they part: old bins are those given in some months of the year alone."""
+    seen, entry = asked_by_half_years(np.random.default_rng(1), 400, StoppingSeason(1.5, 6.5))
+    days = [np.where(np.isfinite(end), np.round(end * DAYS_PER_MONTH), -1.0).astype(int)
+            for end in (seen.lower, seen.upper)]  # fmt: skip
+    households = pl.DataFrame(
+        {
+            "dwelling": ["house"] * 400,
+            "entry_date": [dt.date(2024, 1, 1) + dt.timedelta(30.4 * month) for month in entry],
+            "last_in_use_age_days": days[0],
+            "first_out_of_use_age_days": days[1],
+            "is_exact": [False] * 400,
+            "is_given_back": [False] * 400,
+        }
+    ).with_columns(pl.col("first_out_of_use_age_days").replace(-1, None))
+    weights = np.vstack([np.ones(400), np.random.default_rng(2).exponential(size=(60, 400))])
+    retained = dwelling_retention(households, weights, np.random.default_rng(3))
+    assert retained.season.of_any > 0.95
+    assert retained.check.is_negligible or retained.check.is_by_chance
+    by_age = check_curve(retained.nonparametric, retained.town.first(CHECK_ROWS))
+    assert retained.check.greatest_gap < by_age.greatest_gap
