@@ -313,7 +313,7 @@ def order(
     progress: Progress = _silent,
 ) -> OrderResult:
     """Plan the cheapest order for the hand-over days ahead, and write it."""
-    from planner.ordering.model_shares import read_allocated
+    from planner.ordering.inputs import read_allocated
     from planner.ordering.steps import plan_order
     from planner.report.disclosure.control import ORDER, give_out_order
     from planner.report.orders import check_absent, write_order

@@ -157,7 +157,7 @@ def _print_nothing(result: OrderResult) -> None:
 
 def _print_climate(plan: OrderPlan, wording: Wording) -> None:
     """Say what can be done about heat and frost, and what it costs beyond the plan."""
-    from planner.report.orders.climate_words import option_words
+    from planner.report.orders.order import option_words
 
     if plan.climate_options:
         show("Heat and frost, set against this order:")

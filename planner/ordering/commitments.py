@@ -17,9 +17,8 @@ import numpy as np
 import polars as pl
 
 from planner.ordering.demand import WORMS
-from planner.ordering.lateness import Lateness
 from planner.ordering.problem import Commitments, Quarter
-from planner.ordering.slots import days_between
+from planner.ordering.slots import Lateness, days_between
 from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.ordering.price_steps import most_packs
+from planner.ordering.linear_program import most_packs
 from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:

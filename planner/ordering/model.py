@@ -2,9 +2,7 @@
 
 Columns: packs of each price step of each line and whether that step is the one paid;
 whether a slot has a delivery, and its pallets; kilograms of worms sent in a slot for an
-event. A step costs a fixed part and a price a pack, so that all-units and incremental
-breaks have one form: for incremental ones the fixed part is what the packs before the break
-cost beyond the price after it.
+event.
 """
 
 from __future__ import annotations
@@ -13,8 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.ordering.linear_program import Program, PurchaseModel, RowName
-from planner.ordering.price_steps import most_packs, price_steps
+from planner.ordering.linear_program import Program, PurchaseModel, RowName, most_packs, price_steps
 from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:

@@ -17,14 +17,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from planner.ordering.alternatives import Alternative
-    from planner.ordering.bedding_plan import BeddingPlan
+    from planner.ordering.assembling import BeddingPlan
     from planner.ordering.clashes import Clashes
     from planner.ordering.climate import ClimateOption
     from planner.ordering.commitments import InventoryPosition
     from planner.ordering.demand import Demand
-    from planner.ordering.lateness import Lateness
     from planner.ordering.problem import PurchaseProblem
-    from planner.ordering.slots import Calendar
+    from planner.ordering.slots import Calendar, Lateness
     from planner.ordering.solving import Purchase, Solution
     from planner.program.ordering import Ordering
     from planner.worms.starter import RunIn

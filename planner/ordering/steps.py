@@ -1,7 +1,7 @@
 """The journey of an order, from the records and the program file to the plan.
 
 Records and request (`inputs`) give the hand-over days. These give the quantities
-(`demand`, `bedding_plan`), the suppliers' calendars give the days of delivery (`slots`),
+(`demand`, `assembling`), the suppliers' calendars give the days of delivery (`slots`),
 and both make the purchase problem (`assembling`). `solving` searches it for the cheapest
 plan; where there is none, `clashes` says what must give way; `alternatives` tries other
 suppliers. `plan` holds what came out, for the reports.
@@ -15,8 +15,7 @@ from typing import TYPE_CHECKING
 
 from planner.factors import read_factors, with_own
 from planner.ordering.alternatives import find_alternatives
-from planner.ordering.assembling import assemble, loss_laws
-from planner.ordering.bedding_plan import plan_bedding
+from planner.ordering.assembling import assemble, loss_laws, plan_bedding
 from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.climate import climate_options
 from planner.ordering.commitments import (
@@ -30,6 +29,7 @@ from planner.ordering.demand import Events, plan_demand
 from planner.ordering.inputs import (
     Inputs,
     events_of,
+    model_shares,
     of_own_turnout,
     people_per_household,
     promised_notes,
@@ -38,8 +38,6 @@ from planner.ordering.inputs import (
     turnout_notes,
     with_top_ups,
 )
-from planner.ordering.lateness import Lateness, read_lateness
-from planner.ordering.model_shares import model_shares
 from planner.ordering.offers import (
     check_offered,
     packing_limits,
@@ -50,7 +48,7 @@ from planner.ordering.offers import (
 from planner.ordering.plan import OrderPlan, ServiceCost, excess_notes
 from planner.ordering.request import OrderRequest
 from planner.ordering.shipping_window import Weather, read_forecast
-from planner.ordering.slots import Calendar, plan_slots
+from planner.ordering.slots import Calendar, Lateness, plan_slots, read_lateness
 from planner.ordering.solving import solve, try_solving
 from planner.ordering.working_days import WorkingDays
 from planner.worms.starter import run_in_of_starter
@@ -61,7 +59,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.ordering.alternatives import Alternative
-    from planner.ordering.bedding_plan import BeddingPlan
+    from planner.ordering.assembling import BeddingPlan
     from planner.ordering.clashes import Clashes
     from planner.ordering.commitments import InventoryPosition
     from planner.ordering.demand import Demand

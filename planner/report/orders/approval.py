@@ -16,16 +16,16 @@ from planner.ordering.plan import (
     overall_levels,
 )
 from planner.report.orders.clash_words import told_changes
-from planner.report.orders.climate_words import option_words
 from planner.report.orders.order import (
     day_cell,
     level_cell,
+    option_words,
     quantity_format,
     sure_words,
     undone_words,
     without_cost,
 )
-from planner.report.orders.taxes import SalesTax
+from planner.report.orders.purchase_orders import SalesTax
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 

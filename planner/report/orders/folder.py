@@ -13,12 +13,11 @@ from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.figures import register_order
-from planner.report.orders.invoices import invoices_matched
 from planner.report.orders.order import Order, PurchaseRecords
 from planner.report.orders.papers import add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
-from planner.report.orders.under_way import orders_under_way
+from planner.report.orders.under_way import invoices_matched, orders_under_way
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store

@@ -1,22 +1,24 @@
-"""Purchase orders, one a supplier: parties, lines with tax and freight, terms, sign-off."""
+"""Purchase orders, one a supplier: parties, lines with freight, terms, sign-off; and their tax."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import babel
 import polars as pl
 
 from planner.ordering.shipping_window import TravelLimits
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
-from planner.report.orders.climate_words import PACKING_WORDS
-from planner.report.orders.order import day_cell
+from planner.report.orders.order import PACKING_WORDS, day_cell
 from planner.report.orders.papers import Paper, PaperTable, Part
-from planner.report.orders.taxes import SalesTax
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
     from planner.cells import Cell
+    from planner.program import Program
     from planner.report.orders.order import Order
+
 
 WIDTHS = (14, 17, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
 HEADINGS = (
@@ -237,3 +239,89 @@ def _sign_off(order: Order, amount: float) -> Part:
         words.append("No limit of program.toml reaches this amount: it needs a decision above.")
     rows = tuple((role, "", "", "") for role in roles)
     return Part("Approved for the council", tuple(words), table=PaperTable(SIGN_HEADINGS, rows))
+
+
+STANDARD_RATES = {
+    "AU": ("GST", 0.10, "ABN"),
+    "AT": ("USt", 0.20, "UID"),
+    "BE": ("VAT", 0.21, "VAT number"),
+    "CA": ("GST", 0.05, "business number"),
+    "CH": ("VAT", 0.081, "UID"),
+    "DE": ("USt", 0.19, "USt-IdNr."),
+    "DK": ("moms", 0.25, "CVR number"),
+    "ES": ("IVA", 0.21, "NIF"),
+    "FI": ("VAT", 0.255, "business ID"),
+    "FR": ("TVA", 0.20, "numéro de TVA"),
+    "GB": ("VAT", 0.20, "VAT number"),
+    "IE": ("VAT", 0.23, "VAT number"),
+    "IT": ("IVA", 0.22, "partita IVA"),
+    "NL": ("btw", 0.21, "btw number"),
+    "NO": ("mva", 0.25, "organisation number"),
+    "NZ": ("GST", 0.15, "GST number"),
+    "PT": ("IVA", 0.23, "NIF"),
+    "SE": ("moms", 0.25, "VAT number"),
+}
+"""Name of the tax, its standard rate, and what its number is called, by country.
+
+Rates of 2025, from memory of the tax offices' own tables; `purchasing.tax` takes their place.
+"""
+
+NO_TAX = ("sales tax", 0.0, "tax number")
+
+
+@dataclass(frozen=True)
+class SalesTax:
+    """Tax on what a council buys.
+
+    Parameters
+    ----------
+    name, number_name
+        What the tax, and a business's number for it, are called.
+    share
+        Tax over price without tax.
+    free_of_tax
+        Kinds of goods that bear none.
+    is_named
+        Whether program.toml names it, rather than the table of standard rates.
+    is_included
+        Whether prices hold the tax already.
+    """
+
+    name: str
+    share: float
+    number_name: str
+    free_of_tax: tuple[str, ...] = ()
+    is_named: bool = False
+    is_included: bool = False
+
+    @classmethod
+    def of(cls, program: Program) -> SalesTax:
+        """Find the tax that a program's council pays."""
+        territory = babel.Locale.parse(program.council.country_locale).territory
+        name, share, number_name = STANDARD_RATES.get(str(territory), NO_TAX)
+        own, includes = program.purchasing.tax, program.purchasing.prices_include_tax
+        if own is None:
+            return cls(name, share, number_name, is_included=includes)
+        return cls(own.name, own.share, number_name, own.free_of_tax, True, includes)
+
+    def rate(self, item_kind: str) -> float:
+        """Rate of a kind of goods, or of "freight"."""
+        return 0.0 if item_kind in self.free_of_tax else self.share
+
+    def amount(self, price: float, item_kind: str) -> float:
+        """Tax in or on a price, to the cent.
+
+        Examples
+        --------
+        >>> SalesTax("GST", 0.1, "ABN").amount(110.0, "bins")
+        11.0
+        >>> SalesTax("GST", 0.1, "ABN", is_included=True).amount(110.0, "bins")
+        10.0
+        """
+        rate = self.rate(item_kind)
+        return round(price * rate / (1.0 + rate) if self.is_included else price * rate, 2)
+
+    def without(self, price: float, item_kind: str) -> float:
+        """Price without tax, to the cent."""
+        included = self.amount(price, item_kind) if self.is_included else 0.0
+        return round(price - included, 2)

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.ordering.quotes import Quote, quote, ranked
+from planner.ordering.offers import Quote, quote, ranked
 from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
-from planner.report.orders.climate_words import PACKING_WORDS
-from planner.report.orders.order import day_cell, unit_of
+from planner.report.orders.order import PACKING_WORDS, day_cell, unit_of
 from planner.report.orders.papers import Paper, PaperTable, Part
-from planner.report.orders.taxes import SalesTax
+from planner.report.orders.purchase_orders import SalesTax
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

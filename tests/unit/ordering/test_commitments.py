@@ -20,12 +20,11 @@ from planner.ordering.commitments import (
     worm_batches,
 )
 from planner.ordering.demand import Events, plan_demand
-from planner.ordering.lateness import Lateness, read_lateness
 from planner.ordering.offers import check_offered, too_soon_notes
 from planner.ordering.problem import BinStore, Commitments, Line
 from planner.ordering.request import Effort
 from planner.ordering.shipping_window import DayForecast, Weather
-from planner.ordering.slots import Calendar
+from planner.ordering.slots import Calendar, Lateness, read_lateness
 from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
 from planner.program.ordering import Ordering, QuarterBudget

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.ordering.offers import quote, ranked
 from planner.ordering.problem import Offer, PriceStep, Supplier
-from planner.ordering.quotes import quote, ranked
 
 STEPS = (PriceStep(1, 10.0), PriceStep(11, 8.0))
 

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from planner.factors import read_factors
-from planner.ordering.model_shares import model_shares
+from planner.ordering.inputs import model_shares
 from planner.ordering.offers import packing_limits, read_offers
 from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather
 from planner.ordering.slots import Calendar, plan_slots
