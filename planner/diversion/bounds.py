@@ -11,6 +11,7 @@ from planner.diversion.measured import Diversion, measure, spreads_of
 from planner.diversion.rounds import prepare_rounds
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
+from planner.survey.weights import weigh_rounds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -88,7 +89,7 @@ def bounds_if_silent(
     silent = _silent_rows(counts)
     kept, stopped = (_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped"))
     # both took part alike, so their weights are the same
-    all_answered = tuple(one.weigh() for one in _asked(kept, program, few))
+    all_answered = weigh_rounds(_asked(kept, program, few))
     asked = _asked(counts, program, value)
     return SilentBounds(
         kept=measure(kept, program, few, spreads, all_answered),
@@ -97,7 +98,7 @@ def bounds_if_silent(
         if_users_likelier=tuple(
             measured
             if odds == 1.0
-            else measure(counts, program, value, spreads, tuple(one.weigh(odds) for one in asked))
+            else measure(counts, program, value, spreads, weigh_rounds(asked, odds))
             for odds in USERS_ODDS
         ),
         without_history=measure(_without_history(counts), program, value, spreads),

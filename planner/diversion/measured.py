@@ -37,6 +37,7 @@ from planner.diversion.season import fit_season, stated_spread
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
+from planner.survey.weights import weigh_rounds
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -170,7 +171,7 @@ def measure(
     given = cohorts(counts.handovers, area_ids, counts.before_date)
     if waves is None:
         asked = prepare_rounds(counts.frames, counts.households, draws_count, seed)
-        waves = tuple(one.weigh() for one in asked)
+        waves = weigh_rounds(asked)
     winsorised = winsorised_reports(counts.followup, counts.diaries)
     answers, weights = with_weights(winsorised.followup, waves, "follow-up")
     calibration = calibrate(

@@ -132,28 +132,30 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
     before_date = recorded_before(store, label, from_date, end_date, as_of)
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
-    frames = store.query("wave_frames", **until)
-    return Counts(
-        from_date=from_date,
-        before_date=before_date,
-        is_running=before_date < end_date,
-        handovers=store.query("handovers_by_month", **until),
-        areas=store.query("bins_by_area", **within),
-        frames=frames,
-        households=store.query("households_by_wave", **until),
-        followup=store.query("followup_answers", **until),
-        priors=store.query("prior_shares", **until),
-        diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
-        diary_weeks=store.query("diary_weeks", **until, window_days=DIARY_WINDOW_DAYS),
-        costs=store.query("costs_by_category", **within),
-        costs_by_month=store.query("costs_by_month", **until),
-        copayments=store.query("copayments_at_handover", **within),
-        use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
-        audits=store.query("audit_changes", **until),
-        supplies=store.query("supplies_by_month", **until),
-        problems=store.query("problems_told", **within),
-        sites=store.query("site_weeks", **within),
-    )
+    # seven queries ask who was asked
+    with store.counted_once("stage_answers", "stage_who_was_asked"):
+        frames = store.query("wave_frames", **until)
+        return Counts(
+            from_date=from_date,
+            before_date=before_date,
+            is_running=before_date < end_date,
+            handovers=store.query("handovers_by_month", **until),
+            areas=store.query("bins_by_area", **within),
+            frames=frames,
+            households=store.query("households_by_wave", **until),
+            followup=store.query("followup_answers", **until),
+            priors=store.query("prior_shares", **until),
+            diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
+            diary_weeks=store.query("diary_weeks", **until, window_days=DIARY_WINDOW_DAYS),
+            costs=store.query("costs_by_category", **within),
+            costs_by_month=store.query("costs_by_month", **until),
+            copayments=store.query("copayments_at_handover", **within),
+            use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
+            audits=store.query("audit_changes", **until),
+            supplies=store.query("supplies_by_month", **until),
+            problems=store.query("problems_told", **within),
+            sites=store.query("site_weeks", **within),
+        )
 
 
 def usable_rounds(frames: pl.DataFrame) -> list[str]:

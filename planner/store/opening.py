@@ -90,6 +90,23 @@ class Store:
             raise TypeError(message)
         return fetch(self.program, query.text, params)
 
+    @contextmanager
+    def counted_once(self, *names: str) -> Iterator[None]:
+        """Keep the rows of stage queries while the block runs, so that many queries read them.
+
+        A stage query that another reads comes before it. Nothing may be written meanwhile.
+        """
+        for name in names:
+            query = read_query(name).text
+            change(self.program, read_query("drop_stage_view").fill(name=name))
+            change(self.program, read_query("keep_stage_rows").fill(name=name, query=query))
+        try:
+            yield
+        finally:
+            for name in names:
+                change(self.program, read_query("drop_stage_rows").fill(name=name))
+            _name_stage_views(self.program)
+
     def records(self, table: str) -> pl.DataFrame:
         """Read every record of a table as a frame of its contract, ordered by key."""
         text = read_query("records").fill(**parts(table))

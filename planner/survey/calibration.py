@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from scipy import sparse
 
 from planner.errors import EstimateError
 
@@ -88,6 +90,18 @@ class Margin:
             cells["households_count"].cast(pl.Float64).to_numpy(),
         )
 
+    def sums(self, weights: Numbers) -> Numbers:
+        """Sum weights, shape (rows, n), by cell: shape (rows, cells)."""
+        return np.asarray((self._members @ weights.T).T)
+
+    @cached_property
+    def _members(self) -> sparse.csr_array:
+        """Who is in each cell, shape (cells, n)."""
+        return sparse.csr_array(
+            (np.ones(self.cell.size), (self.cell, np.arange(self.cell.size))),
+            shape=(self.counts.size, self.cell.size),
+        )
+
     def refuse_empty(self, weights: Numbers) -> None:
         """Refuse cells that no weight can fill.
 
@@ -167,37 +181,43 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     shape = tuple(margin.counts.size for margin in margins)
     combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
     present, place = np.unique(combined, return_inverse=True)
-    start = weights @ np.eye(present.size)[place]
-    cells = np.unravel_index(present, shape)
-    for margin, cell in zip(margins, cells, strict=True):
-        Margin(margin.name, cell, margin.labels, margin.counts).refuse_empty(start[0])
-    members = [np.eye(m.counts.size)[cell] for m, cell in zip(margins, cells, strict=True)]
-    raked = start.copy()
+    start = Margin("", place, (), np.zeros(present.size)).sums(weights)
+    ways = [
+        Margin(margin.name, cell, margin.labels, margin.counts)
+        for margin, cell in zip(margins, np.unravel_index(present, shape), strict=True)
+    ]
+    for way in ways:
+        way.refuse_empty(start[0])
+    raked = start.copy(order="K")
     for _ in range(MOST_ROUNDS):
-        for margin, member in zip(margins, members, strict=True):
-            raked *= _factors(raked, margin, member)[:, _cells(member)]
-        if all(_worst(raked, m, s) <= TOLERANCE for m, s in zip(margins, members, strict=True)):
-            return np.asarray(weights * (raked / start)[:, place])
-    margin, member = max(zip(margins, members, strict=True), key=lambda pair: _worst(raked, *pair))
-    error = np.abs(raked @ member - margin.counts).max(axis=0)
+        found = [_meet(raked, way) for way in ways]
+        # the first are met again only where the later ones left them so
+        if all(_worst(one, way) <= TOLERANCE for one, way in zip(found, ways, strict=True)):
+            return np.asarray(weights * _of_cells(raked / start, place))
+    way = max(ways, key=lambda way: _worst(way.sums(raked), way))
+    error = np.abs(way.sums(raked) - way.counts).max(axis=0)
     message = (
         f"weights cannot be made to agree with {', '.join(m.name for m in margins)} at once: "
-        f"{margin.name} {margin.labels[int(np.argmax(error))]} is still off by "
+        f"{way.name} {way.labels[int(np.argmax(error))]} is still off by "
         f"{error.max():.3g} households. Ask households of every area and dwelling."
     )
     raise EstimateError(message)
 
 
-def _cells(member: Numbers) -> NDArray[np.int64]:
-    """Category of each cell, from its membership."""
-    return np.asarray(member.argmax(axis=1))
+def _of_cells(of_cells: Numbers, cell: Codes) -> Numbers:
+    """Repeat the numbers of cells, shape (rows, cells), for each household in them."""
+    # a row a household lies together in memory, as sums over cells leave it
+    return np.asarray(of_cells.T.take(cell, axis=0).T)
 
 
-def _factors(weights: Numbers, margin: Margin, member: Numbers) -> Numbers:
-    found = weights @ member
-    return np.divide(margin.counts, found, out=np.ones_like(found), where=found > 0.0)
+def _meet(raked: Numbers, way: Margin) -> Numbers:
+    """Make weights of cells agree with one margin, in place; say what it added up to before."""
+    found = way.sums(raked)
+    raked *= _of_cells(
+        np.divide(way.counts, found, out=np.ones_like(found), where=found > 0.0), way.cell
+    )
+    return found
 
 
-def _worst(weights: Numbers, margin: Margin, member: Numbers) -> float:
-    known = np.where(margin.counts > 0.0, margin.counts, 1.0)
-    return float((np.abs(weights @ member - margin.counts) / known).max())
+def _worst(found: Numbers, way: Margin) -> float:
+    return float((np.abs(found - way.counts) / np.where(way.counts > 0.0, way.counts, 1.0)).max())

@@ -114,45 +114,6 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
     return KnownCounts(tuple(places), besides, words)
 
 
-def agree_with_register(
-    counts: KnownCounts, weights: Numbers, multipliers: Numbers
-) -> tuple[Numbers, int, Rule]:
-    """Make weights agree with as many of the register's counts as can be met together.
-
-    Where areas took their bins in different quarters and some answered little, not all
-    counts can be met at once: then the quarters are left out, and then the sizes.
-
-    Parameters
-    ----------
-    counts
-        What is known of the round.
-    weights, multipliers
-        As for `meet_counts`.
-
-    Returns
-    -------
-    tuple
-        Weights, how many of the first row were cut, and what they agree with.
-
-    Raises
-    ------
-    EstimateError
-        Not even the counts of areas and dwellings can be met.
-    """
-    for count in range(len(counts.besides), -1, -1):
-        margins, words = counts.with_first(count)
-        try:
-            if len(weights) > 1:
-                meet_counts(weights[:1], multipliers[:1], margins)
-            met, cut_count = meet_counts(weights, multipliers, margins)
-        except EstimateError:
-            if count == 0:
-                raise
-        else:
-            break
-    return met, cut_count, words
-
-
 def _margin(
     own: pl.DataFrame,
     known: pl.DataFrame,
@@ -266,7 +227,7 @@ def _relative(weights: Numbers, multipliers: Numbers) -> Numbers:
 def _largest_allowed(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     """Largest weight allowed in each row, shape (rows,)."""
     means = [
-        weights @ (member := np.eye(margin.counts.size)[margin.cell]) / member.sum(axis=0).clip(1.0)
+        margin.sums(weights) / np.bincount(margin.cell, minlength=margin.counts.size).clip(1)
         for margin in margins
     ]
     of_cells = np.concatenate(means, axis=1).max(axis=1)

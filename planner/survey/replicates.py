@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
+from scipy import sparse, special
 
 from planner.errors import EstimateError
 
@@ -16,8 +17,9 @@ if TYPE_CHECKING:
 LEAST_UNITS_FOR_GAMMA = 3
 """Fewest units for which gamma multipliers can carry the variance."""
 
-LEAST_EXPONENTIAL, MOST_EXPONENTIAL, GRID_POINTS = 1e-9, 40.0, 4000
-"""Grid of exponential quantiles; a double's probability ends below 37."""
+LEAST_OCTAVE, OCTAVES, BITS_OF_OCTAVE = -24, 30, 8
+"""Table of quantiles: exponentials from 2^-24 to 2^6 in 30 octaves of 256 parts. A single
+precision number's own bits are then its place in the table."""
 
 
 def gamma_multipliers(
@@ -76,44 +78,110 @@ def gamma_multipliers(
     >>> rows.shape, rows.mean(axis=1).round(12).tolist()
     ((2, 3), [1.0, 1.0])
     """
-    units = np.arange(stratum.size) if unit is None else unit
-    multipliers = np.ones((1 + uniforms.shape[0], stratum.size))
-    if not uniforms.size:
-        return multipliers
-    for code in np.unique(stratum[sampling_share[stratum] < 1.0]):
-        members = np.flatnonzero(stratum == code)
-        _, first, place = np.unique(units[members], return_index=True, return_inverse=True)
-        n = first.size
-        if n < LEAST_UNITS_FOR_GAMMA:
+    of_strata = GammaStrata.of(stratum, sampling_share, unit)
+    return np.concatenate([np.ones((1, stratum.size)), of_strata.multipliers(uniforms.T).T])
+
+
+@dataclass(frozen=True)
+class GammaStrata:
+    """Strata made ready for `gamma_multipliers`, whose replicates may come in blocks.
+
+    Parameters
+    ----------
+    stratum
+        Shape (n,): stratum of each household, numbered from 0.
+    spread
+        Shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance.
+    table
+        Shape (n,): where each household's table of gamma quantiles begins.
+    quantiles, slopes
+        The tables, one after the other: a line for each part of an octave.
+    mean
+        Shape (strata, n), sparse: takes the mean over units.
+    """
+
+    stratum: NDArray[np.int64]
+    spread: NDArray[np.float64]
+    table: NDArray[np.int32]
+    quantiles: NDArray[np.float64]
+    slopes: NDArray[np.float64]
+    mean: sparse.csr_array
+
+    @classmethod
+    def of(
+        cls,
+        stratum: NDArray[np.int64],
+        sampling_share: NDArray[np.float64],
+        unit: NDArray[np.int64] | None,
+    ) -> GammaStrata:
+        """Count the units of the strata; the parameters are those of `gamma_multipliers`."""
+        first = np.arange(stratum.size)
+        if unit is not None:
+            first = np.unique(np.stack([stratum, unit]), axis=1, return_index=True)[1]
+        count = np.bincount(stratum[first], minlength=sampling_share.size)
+        drawn = sampling_share < 1.0
+        if (few := count[(count > 0) & (count < LEAST_UNITS_FOR_GAMMA) & drawn]).size:
             message = (
-                f"a stratum has answers from {n} households or clusters; no variance can be "
+                f"a stratum has answers from {few[0]} households or clusters; no variance can be "
                 f"taken from fewer than {LEAST_UNITS_FOR_GAMMA}"
             )
             raise EstimateError(message)
-        drawn = _gamma_quantiles((n - 2.0) / n, uniforms[:, members[first]])
-        relative = (drawn / drawn.mean(axis=1, keepdims=True))[:, place]
-        multipliers[1:, members] = 1.0 + np.sqrt(1.0 - sampling_share[code]) * (relative - 1.0)
-    return multipliers
+        size = np.maximum(count, LEAST_UNITS_FOR_GAMMA)
+        sizes, place = np.unique(size, return_inverse=True)
+        tables = [_lines_of_quantiles((n - 2.0) / n) for n in sizes.tolist()]
+        return cls(
+            stratum,
+            np.sqrt(np.where(drawn, 1.0 - sampling_share, 0.0))[stratum],
+            (place * tables[0][0].size).astype(np.int32)[stratum],
+            np.concatenate([quantiles for quantiles, _ in tables]),
+            np.concatenate([slopes for _, slopes in tables]),
+            sparse.csr_array(
+                (1.0 / count[stratum[first]], (stratum[first], first)),
+                shape=(count.size, stratum.size),
+            ),
+        )
+
+    def multipliers(self, uniforms: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Multipliers of a block of replicates.
+
+        Parameters
+        ----------
+        uniforms
+            Shape (n, rows): of each household's unit.
+
+        Returns
+        -------
+        ndarray
+            Shape (n, rows).
+        """
+        exponential = -np.log((1.0 - uniforms).astype(np.float32))
+        place = np.maximum(exponential.view(np.int32) >> _SHIFT, _FIRST)
+        place += self.table[:, None] - _FIRST
+        drawn = self.quantiles.take(place) + self.slopes.take(place) * exponential
+        drawn /= (self.mean @ drawn)[self.stratum]
+        return np.asarray(1.0 + self.spread[:, None] * (drawn - 1.0))
 
 
-def _gamma_quantiles(shape: float, probability: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Gamma quantiles by interpolation, from exponential ones, to one part in 10^4.
-
-    The gamma is near the exponential here, so that its quantile is a smooth function of the
-    exponential's; interpolating that is fifty times faster than inverting the integral.
-    """
-    return np.asarray(np.interp(-np.log1p(-probability), *_quantiles_on_grid(shape)))
+_SHIFT = 23 - BITS_OF_OCTAVE
+_FIRST = int(np.float32(2.0**LEAST_OCTAVE).view(np.int32)) >> _SHIFT
+"""Of the 23 bits of a single precision fraction, as many as number the parts stay."""
 
 
 @lru_cache(maxsize=1024)
-def _quantiles_on_grid(shape: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Exponential and gamma quantiles at the same probabilities.
+def _lines_of_quantiles(shape: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lines between gamma quantiles over exponential ones: where each begins, and its slope.
 
-    Strata of one size come up in round after round, and the inverse is what takes the time.
+    The gamma is near the exponential here, so that its quantile is a smooth function of the
+    exponential's, which a line over a part of an octave meets to one part in 10^4. Strata of
+    one size come up in round after round, and the inverse is what takes the time.
     """
-    grid = np.concatenate([[0.0], np.geomspace(LEAST_EXPONENTIAL, MOST_EXPONENTIAL, GRID_POINTS)])
+    octave = np.exp2(np.arange(LEAST_OCTAVE, LEAST_OCTAVE + OCTAVES))
+    parts = 1.0 + np.arange(1 << BITS_OF_OCTAVE) / (1 << BITS_OF_OCTAVE)
+    grid = np.append(np.outer(octave, parts), 2.0 * octave[-1])
+    grid[0] = 0.0  # no exponential is below the first part
     low = grid < 1.0
     of_grid = np.empty_like(grid)
     of_grid[low] = special.gammaincinv(shape, -np.expm1(-grid[low]))
     of_grid[~low] = special.gammainccinv(shape, np.exp(-grid[~low]))
-    return grid, of_grid
+    slopes = np.diff(of_grid) / np.diff(grid)
+    return of_grid[:-1] - slopes * grid[:-1], slopes

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import special
+from scipy import sparse, special
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -49,18 +49,52 @@ class ResponseModel:
 
     Parameters
     ----------
-    chance
-        Shape (1 + draws_count, asked).
     terms
         One row a category: covariate, category, asked_count, answered_count.
-    odds_ratio
-        Shape (1 + draws_count, categories): odds of an answer of each category over those of
-        the average category of its covariate, all else equal.
+    design
+        What is known of each household asked.
+    centre
+        Shape (1 + categories,): most likely log odds.
+    curvature
+        Shape (1 + categories, 1 + categories), of the likelihood there.
+    left
+        Shape (asked,): answer less its modelled chance.
+    penalty
+        Shape (1 + categories,): weight of the belief about each log odds.
+    scale
+        By what weights are multiplied to add up to the households asked.
     """
 
-    chance: Numbers
     terms: pl.DataFrame
-    odds_ratio: Numbers
+    design: CategoryDesign
+    centre: Numbers
+    curvature: Numbers
+    left: Numbers
+    penalty: Numbers
+    scale: float
+
+    def log_odds(self, weights: Numbers) -> Numbers:
+        """Log odds of each replicate, shape (rows, 1 + categories), from its weights."""
+        score = self.design.sums(weights * (self.scale * self.left))
+        step = np.linalg.solve(self.curvature, (score - self.penalty * self.centre).T)
+        return np.asarray(self.centre + step.T)
+
+    def chance(self, log_odds: Numbers) -> Numbers:
+        """Chance of an answer of each household asked, shape (rows, asked)."""
+        return np.asarray(np.clip(special.expit(self.design.of(log_odds)), LEAST_CHANCE, 1.0))
+
+    def odds_ratio(self, log_odds: Numbers) -> Numbers:
+        """Odds of each category over those of its covariate's average one, all else equal.
+
+        Shape (rows, categories).
+        """
+        place = self.terms["covariate"].rank("dense").cast(pl.Int64).to_numpy() - 1
+        own = log_odds[:, 1:]
+        if not place.size:
+            return np.exp(own)
+        member = np.eye(int(place.max()) + 1)[place]
+        means = (own @ member) / member.sum(axis=0)
+        return np.asarray(np.exp(own - means[:, place]))
 
 
 def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
@@ -78,8 +112,7 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
         Rows of the query wave_frames whose answer was awaited: the columns of KNOWN_BEFORE
         and has_answered.
     weights
-        Shape (1 + draws_count, asked): one over the inclusion probability, times replicate
-        multipliers.
+        Shape (asked,): one over the inclusion probability.
 
     Notes
     -----
@@ -97,42 +130,72 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
     Journal of the American Statistical Association 90, 106-121 (attrition by the inverse
     of the probability given the history).
     """
-    terms, design = category_design(asked, KNOWN_BEFORE, "has_answered")
+    terms, design = categories_of(asked, KNOWN_BEFORE, "has_answered")
     answered = asked["has_answered"].to_numpy().astype(float)
-    scaled = weights * (asked.height / weights[0].sum())
-    penalty = np.full(design.shape[1], PRIOR_SPREAD**-2)
+    scale = asked.height / float(weights.sum())
+    penalty = np.full(design.width, PRIOR_SPREAD**-2)
     penalty[0] = 0.0  # nothing is believed about how many answer in all
-    centre, curvature = _climb(design, answered, scaled[0], penalty)
-    left = answered - special.expit(design @ centre)
-    score = (scaled * left) @ design - penalty * centre
-    rows = centre + np.linalg.solve(curvature, score.T).T
-    chance = np.clip(special.expit(rows @ design.T), LEAST_CHANCE, 1.0)
-    return ResponseModel(chance, terms, _over_average(terms, rows[:, 1:]))
+    centre, curvature = _climb(design, answered, scale * weights, penalty)
+    left = answered - special.expit(design.of(centre[None, :])[0])
+    return ResponseModel(terms, design, centre, curvature, left, penalty, scale)
 
 
-def _over_average(terms: pl.DataFrame, log_odds: Numbers) -> Numbers:
-    """Odds of each category over the mean log odds of its covariate's categories."""
-    place = terms["covariate"].rank("dense").cast(pl.Int64).to_numpy() - 1
-    if not place.size:
-        return np.exp(log_odds)
-    member = np.eye(int(place.max()) + 1)[place]
-    means = (log_odds @ member) / member.sum(axis=0)
-    return np.asarray(np.exp(log_odds - means[:, place]))
+@dataclass(frozen=True)
+class CategoryDesign:
+    """A column of ones, then a centred one for each category, kept as who is in which.
+
+    Parameters
+    ----------
+    members
+        Shape (rows, categories), sparse: 1 where a row is in the category.
+    means
+        Shape (categories,): share of the rows in each.
+    """
+
+    members: sparse.csr_array
+    means: Numbers
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return 1 + self.means.size
+
+    def sums(self, weights: Numbers) -> Numbers:
+        """Weighted sums of each column, shape (weights' rows, width)."""
+        total = weights.sum(axis=1, keepdims=True)
+        own = (self.members.T @ weights.T).T - total * self.means
+        return np.concatenate([total, own], axis=1)
+
+    def of(self, coefficients: Numbers) -> Numbers:
+        """Linear predictors, shape (coefficients' rows, rows)."""
+        own = coefficients[:, 1:]
+        level = coefficients[:, 0] - own @ self.means
+        return np.asarray((self.members @ own.T + level).T)
+
+    def squares(self, weights: Numbers) -> Numbers:
+        """Weighted sums of products of columns, shape (width, width)."""
+        own = self.members.multiply(weights[:, None]).tocsr()
+        total, of_each = weights.sum(), np.asarray(own.sum(axis=0)).ravel()
+        left = of_each - total * self.means
+        found = np.empty((self.width, self.width))
+        found[0, 0], found[0, 1:], found[1:, 0] = total, left, left
+        found[1:, 1:] = (own.T @ self.members).toarray()
+        found[1:, 1:] -= np.outer(self.means, of_each) + np.outer(left, self.means)
+        return found
 
 
 def _climb(
-    design: Numbers, answered: Numbers, weights: Numbers, penalty: Numbers
+    design: CategoryDesign, answered: Numbers, weights: Numbers, penalty: Numbers
 ) -> tuple[Numbers, Numbers]:
     """Newton's steps to the maximum of the penalised likelihood, and the curvature there."""
-    point = np.zeros(design.shape[1])
+    point = np.zeros(design.width)
     share = np.clip(np.average(answered, weights=weights), LEAST_CHANCE, 1.0 - LEAST_CHANCE)
     point[0] = special.logit(share)
     for _ in range(MOST_STEPS):
-        chance = special.expit(design @ point)
-        score = design.T @ (weights * (answered - chance)) - penalty * point
-        bend = (design * (weights * chance * (1.0 - chance))[:, None]).T @ design
+        chance = special.expit(design.of(point[None, :])[0])
+        score = design.sums((weights * (answered - chance))[None, :])[0] - penalty * point
         # where everyone answers the curvature of the whole fades; a hair keeps the step finite
-        bend += np.diag(penalty + SETTLED)
+        bend = design.squares(weights * chance * (1.0 - chance)) + np.diag(penalty + SETTLED)
         step = np.linalg.solve(bend, score)
         point = point + np.clip(step, -1.0, 1.0)
         if np.abs(step).max() < SETTLED:
@@ -143,6 +206,20 @@ def _climb(
 def category_design(
     rows: pl.DataFrame, covariates: Iterable[str], outcome: str
 ) -> tuple[pl.DataFrame, Numbers]:
+    """Lay out categories for a regression as `categories_of` does, every column in full.
+
+    Returns
+    -------
+    tuple
+        Terms, and the design, shape (rows, 1 + categories).
+    """
+    terms, design = categories_of(rows, covariates, outcome)
+    return terms, design.of(np.eye(design.width)).T
+
+
+def categories_of(
+    rows: pl.DataFrame, covariates: Iterable[str], outcome: str
+) -> tuple[pl.DataFrame, CategoryDesign]:
     """Lay out categories for a regression: a column of ones, then a centred one for each.
 
     Categories with few rows are put together; a covariate of one category has no column.
@@ -158,9 +235,10 @@ def category_design(
     -------
     tuple
         One row a category: covariate, category, asked_count (rows), answered_count (of them
-        with a true outcome); and the design, shape (rows, 1 + categories).
+        with a true outcome); and the design.
     """
-    parts, columns = [], [np.ones((rows.height, 1))]
+    terms = [_NO_TERMS]
+    columns: list[NDArray[np.int64]] = []
     for name in covariates:
         category = _merged(rows[name].cast(pl.String))
         counted = (
@@ -172,18 +250,26 @@ def category_design(
         # one category alone tells nothing
         if counted.height < 2:
             continue
-        member = np.stack([(category == one).to_numpy() for one in counted["category"]], axis=1)
-        columns.append(member - member.mean(axis=0))
-        parts.append(counted.select(pl.lit(name).alias("covariate"), pl.all()))
-    empty = pl.DataFrame(
-        schema={
-            "covariate": pl.String,
-            "category": pl.String,
-            "asked_count": pl.UInt32,
-            "answered_count": pl.UInt32,
-        }
+        before = sum(one.height for one in terms)
+        columns.append(category.rank("dense").to_numpy().astype(np.int64) - 1 + before)
+        terms.append(counted.select(pl.lit(name).alias("covariate"), pl.all()))
+    listed = pl.concat(terms, how="vertical_relaxed")
+    places = np.stack(columns, axis=1) if columns else np.empty((rows.height, 0), np.int64)
+    members = sparse.csr_array(
+        (np.ones(places.size), (np.repeat(np.arange(rows.height), len(columns)), places.ravel())),
+        shape=(rows.height, listed.height),
     )
-    return pl.concat([empty, *parts], how="vertical_relaxed"), np.concatenate(columns, axis=1)
+    return listed, CategoryDesign(members, np.asarray(members.mean(axis=0)).ravel())
+
+
+_NO_TERMS = pl.DataFrame(
+    schema={
+        "covariate": pl.String,
+        "category": pl.String,
+        "asked_count": pl.UInt32,
+        "answered_count": pl.UInt32,
+    }
+)
 
 
 def _merged(category: pl.Series) -> pl.Series:
@@ -248,7 +334,7 @@ def inverse_chances(
     [1.5, 2.5]
     """
     silent_odds = (1.0 - chance) / chance * odds_ratio**-users
-    stood_for = (weights * silent_odds)[:, answered].sum(axis=1)
-    silent = weights[:, ~answered].sum(axis=1)
+    stood_for = (weights * silent_odds) @ answered.astype(float)
+    silent = weights @ (~answered).astype(float)
     factor = np.divide(silent, stood_for, out=np.zeros_like(silent), where=stood_for > 0.0)
     return np.asarray(1.0 + factor[:, None] * silent_odds)

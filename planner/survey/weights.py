@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,11 +11,13 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.survey.calibration import kish_design_effect
-from planner.survey.known_counts import KnownCounts, agree_with_register, known_counts
-from planner.survey.replicates import gamma_multipliers
+from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
+from planner.survey.replicates import GammaStrata
 from planner.survey.response import ResponseModel, inverse_chances, model_response
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from numpy.typing import NDArray
 
 LEAST_ANSWERS = 10
@@ -24,6 +27,9 @@ LEAST_ASKED_IN_STRATUM = 10
 """A stratum of which fewer were asked is pooled with the other small ones: the spread of so few
 says little of chance."""
 
+MOST_BLOCK_BYTES = 32 * 2**20
+"""Random numbers of one block of replicates; some ten times as much is in use at once."""
+
 POOLED = "small strata together"
 
 
@@ -31,28 +37,37 @@ POOLED = "small strata together"
 class PermanentNumbers:
     """Random numbers of households or clusters, which follow them through all rounds.
 
+    They are drawn again, the same, whenever they are wanted: those of a million households
+    and a thousand replicates would take 8 GB.
+
     Parameters
     ----------
     unit_ids
-        Units in the order of the columns.
-    uniforms
-        Shape (draws_count, units), between 0 and 1.
+        Units, in order.
+    draws_count
+        Replicates.
+    rng
+        As it was before the first number; it is copied, never used.
     """
 
     unit_ids: pl.Series
-    uniforms: NDArray[np.float64]
+    draws_count: int
+    rng: np.random.Generator
 
     @classmethod
     def draw(
         cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator
     ) -> PermanentNumbers:
-        """Draw the numbers of the units named, in the order of their ids."""
-        ids = unit_ids.unique().sort()
-        return cls(ids, rng.random((draws_count, ids.len())))
+        """Set out the numbers of the units named, in the order of their ids."""
+        return cls(unit_ids.unique().sort(), draws_count, copy.deepcopy(rng))
 
-    def of(self, unit_ids: pl.Series) -> NDArray[np.float64]:
-        """Numbers of some units, shape (draws_count, n)."""
-        return self.uniforms[:, _places(self.unit_ids, unit_ids)]
+    def blocks(self) -> Iterator[tuple[slice, NDArray[np.float64]]]:
+        """Draw block after block: which replicates, from 0, and numbers of shape (units, rows)."""
+        rng, units = copy.deepcopy(self.rng), self.unit_ids.len()
+        step = max(1, MOST_BLOCK_BYTES // (8 * max(units, 1)))
+        for start in range(0, self.draws_count, step):
+            rows = slice(start, min(start + step, self.draws_count))
+            yield rows, np.ascontiguousarray(rng.random((rows.stop - start, units)).T)
 
 
 @dataclass(frozen=True)
@@ -70,8 +85,11 @@ class WaveWeights:
         Shape (1 + draws_count, households): households that each stands for.
     asked_count, answered_count
         Households asked, and those of them who answered.
-    response
-        The model of who answers.
+    terms
+        What answering depends on: one row a category, as of `ResponseModel`.
+    odds_ratio
+        Shape (1 + draws_count, categories): odds of an answer of each category over those of
+        the average category of its covariate, all else equal.
     words
         What the weights were made to agree with.
     cut_count
@@ -88,7 +106,8 @@ class WaveWeights:
     weights: NDArray[np.float64]
     asked_count: int
     answered_count: int
-    response: ResponseModel
+    terms: pl.DataFrame
+    odds_ratio: NDArray[np.float64]
     words: str = ""
     cut_count: int = 0
     settled_count: int = 0
@@ -126,11 +145,10 @@ class AskedRound:
     asked, given_back
         Rows of the query wave_frames: households of whom an answer may tell, and those whose
         bin had come back.
-    multipliers
-        Shape (1 + draws_count, asked): of the replicates.
-    drawn
-        Shape (1 + draws_count, asked): weights before non-response, those asked last standing
-        for all the silent.
+    numbers, places
+        Random numbers of every unit, and where among them those of the asked stand.
+    strata
+        Strata by which replicates are drawn.
     phases
         Who was asked last.
     response
@@ -141,8 +159,9 @@ class AskedRound:
 
     asked: pl.DataFrame
     given_back: pl.DataFrame
-    multipliers: NDArray[np.float64]
-    drawn: NDArray[np.float64]
+    numbers: PermanentNumbers
+    places: NDArray[np.int64]
+    strata: GammaStrata
     phases: _Phases
     response: ResponseModel
     margins: KnownCounts
@@ -151,7 +170,7 @@ class AskedRound:
     def of(
         cls, frame: pl.DataFrame, numbers: PermanentNumbers, population: pl.DataFrame
     ) -> AskedRound:
-        """Draw the replicates of a round and model who answers in each.
+        """Make a round ready to be weighed, and model who answers.
 
         Parameters
         ----------
@@ -175,17 +194,16 @@ class AskedRound:
             )
             raise EstimateError(message)
         asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
-        multipliers = _multipliers(asked, numbers)
         phases = _Phases.of(asked)
-        drawn = multipliers / asked["inclusion_probability"].to_numpy()
-        drawn[:, phases.asked_last] *= phases.stands_for(drawn)
+        base = phases.stand_for_the_silent(1.0 / asked["inclusion_probability"].to_numpy()[None, :])
         return cls(
             asked,
             frame.filter("is_given_back").sort("household_id"),
-            multipliers,
-            drawn,
+            numbers,
+            _places(numbers.unit_ids, asked["unit_id"]),
+            _strata(asked),
             phases,
-            model_response(asked.filter(phases.asked_last), drawn[:, phases.asked_last]),
+            model_response(asked.filter(phases.asked_last), base[0, phases.asked_last]),
             known_counts(asked.filter(_is_known()), population.filter(~pl.col("is_given_back"))),
         )
 
@@ -227,36 +245,145 @@ class AskedRound:
         W.N. (1946), The problem of non-response in sample surveys, Journal of the American
         Statistical Association 41, 517-529 (asking some of the silent again).
         """
-        last, asked = self.phases.asked_last, self.asked
-        modelled = asked.filter(last)
-        factors = np.ones_like(self.drawn)
-        factors[:, last] = inverse_chances(
-            self.response.chance,
-            self.drawn[:, last],
-            modelled["has_answered"].to_numpy(),
-            modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
+        return weigh_rounds((self,), users_odds)[0]
+
+    def begun(self, users_odds: float) -> _Weighing:
+        """Begin to weigh, with the first row."""
+        is_known = self.asked.select(_is_known()).to_series().to_numpy()
+        rows, known = 1 + self.numbers.draws_count, int(is_known.sum())
+        return _Weighing(
+            self,
             users_odds,
+            is_known,
+            self.asked.filter(self.phases.asked_last),
+            np.ones((rows, known + self.given_back.height)),
+            np.empty((rows, self.response.design.width)),
+            len(self.margins.besides),
         )
-        is_known = asked.select(_is_known()).to_series().to_numpy()
-        known = asked.filter(is_known)
-        met, cut_count, words = agree_with_register(
-            self.margins, (self.drawn * factors)[:, is_known], self.multipliers[:, is_known]
+
+
+@dataclass
+class _Weighing:
+    """A round that is being weighed.
+
+    Parameters
+    ----------
+    asked_round, users_odds
+        As of `AskedRound.weigh`.
+    is_known
+        Shape (asked,): whose state is known.
+    modelled
+        Those asked last.
+    weights, log_odds
+        As far as the rows are done; bins that came back stand at the end, for themselves alone.
+    besides_count
+        How many margins are met besides areas and dwellings.
+    cut_count
+        Weights of the first row that were cut.
+    is_failing
+        Some row could not meet so many margins: all of them begin again with one less.
+    """
+
+    asked_round: AskedRound
+    users_odds: float
+    is_known: NDArray[np.bool_]
+    modelled: pl.DataFrame
+    weights: NDArray[np.float64]
+    log_odds: NDArray[np.float64]
+    besides_count: int
+    cut_count: int = 0
+    is_failing: bool = True
+
+    def begin(self) -> None:
+        """Weigh the first row, which nothing is drawn for, by as many margins as it can meet."""
+        while self.is_failing:
+            self.is_failing = False
+            self.fill(slice(0, 1), np.ones((1, self.is_known.size)))
+
+    def draw(self, replicates: slice, uniforms: NDArray[np.float64]) -> None:
+        """Weigh some replicates; `uniforms` are those of all units, shape (units, rows)."""
+        if not self.is_failing:
+            own = uniforms.take(self.asked_round.places, axis=0)
+            rows = slice(1 + replicates.start, 1 + replicates.stop)
+            self.fill(rows, self.asked_round.strata.multipliers(own).T)
+
+    def fill(self, rows: slice, multipliers: NDArray[np.float64]) -> None:
+        """Weigh rows with multipliers of shape (rows, asked)."""
+        one, last = self.asked_round, self.asked_round.phases.asked_last
+        drawn = multipliers / one.asked["inclusion_probability"].to_numpy()
+        drawn = one.phases.stand_for_the_silent(drawn)
+        log_odds = one.response.log_odds(drawn[:, last])
+        drawn[:, last] *= inverse_chances(
+            one.response.chance(log_odds),
+            drawn[:, last],
+            self.modelled["has_answered"].to_numpy(),
+            self.modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
+            self.users_odds,
         )
-        ones = np.ones((met.shape[0], self.given_back.height))
-        again_count = self.phases.again_count
+        try:
+            met, cut_count = meet_counts(
+                drawn[:, self.is_known],
+                multipliers[:, self.is_known],
+                one.margins.with_first(self.besides_count)[0],
+            )
+        except EstimateError:
+            if self.besides_count == 0:
+                raise
+            self.besides_count -= 1
+            self.is_failing = True
+            return
+        self.weights[rows, : met.shape[1]] = met
+        self.log_odds[rows] = log_odds
+        if rows.start == 0:
+            self.cut_count = cut_count
+
+    def done(self) -> WaveWeights:
+        """Give out the weights."""
+        one = self.asked_round
+        asked, known = one.asked, one.asked.filter(self.is_known)
+        again_count = one.phases.again_count
         return WaveWeights(
             str(asked["wave_id"][0]),
-            pl.concat([known["household_id"], self.given_back["household_id"]]),
-            np.concatenate([met, ones], axis=1),
+            pl.concat([known["household_id"], one.given_back["household_id"]]),
+            self.weights,
             asked.height,
             int(asked["has_answered"].sum()),
-            self.response,
-            words,
-            cut_count,
-            known.height - int(known["has_answered"].sum()) + self.given_back.height,
+            one.response.terms,
+            one.response.odds_ratio(self.log_odds),
+            one.margins.with_first(self.besides_count)[1],
+            self.cut_count,
+            known.height - int(known["has_answered"].sum()) + one.given_back.height,
             again_count,
-            int(modelled["has_answered"].sum()) if again_count else 0,
+            int(self.modelled["has_answered"].sum()) if again_count else 0,
         )
+
+
+def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple[WaveWeights, ...]:
+    """Weigh rounds as `AskedRound.weigh` does, a block of replicates after the other.
+
+    Where areas took their bins in different quarters and some answered little, not all of a
+    round's counts can be met at once: then the quarters are left out, and then the sizes.
+
+    Parameters
+    ----------
+    rounds
+        All made ready with the same numbers.
+    users_odds
+        As of `AskedRound.weigh`.
+
+    Raises
+    ------
+    EstimateError
+        Not even the counts of areas and dwellings can be met.
+    """
+    weighings = [one.begun(users_odds) for one in rounds]
+    while failing := [one for one in weighings if one.is_failing]:
+        for one in failing:
+            one.begin()
+        for replicates, uniforms in failing[0].asked_round.numbers.blocks():
+            for one in failing:
+                one.draw(replicates, uniforms)
+    return tuple(one.done() for one in weighings)
 
 
 def _is_known() -> pl.Expr:
@@ -298,15 +425,18 @@ class _Phases:
         """Households that were asked again; 0 where there was one phase alone."""
         return int(self.asked_last.sum()) if self.silent is not self.asked_last else 0
 
-    def stands_for(self, weights: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Say how many times its own weight each of those asked last stands for, by row.
+    def stand_for_the_silent(self, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give those asked last the weight of all the silent, in place, and return the weights.
 
         In every row those asked last stand for all the silent of that row: over replicates
         this brings the variance of both draws.
         """
-        inverse = 1.0 / self.again_probability
-        stood_for = weights[:, self.asked_last] @ inverse
-        return np.outer(weights[:, self.silent].sum(axis=1) / stood_for, inverse)
+        if self.again_count:
+            inverse = 1.0 / self.again_probability
+            stood_for = weights[:, self.asked_last] @ inverse
+            silent = weights @ self.silent.astype(float)
+            weights[:, self.asked_last] *= np.outer(silent / stood_for, inverse)
+        return weights
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:
@@ -314,24 +444,19 @@ def has_enough_answers(frame: pl.DataFrame) -> bool:
     return int(frame["has_answered"].sum()) >= LEAST_ANSWERS
 
 
-def _multipliers(asked: pl.DataFrame, numbers: PermanentNumbers) -> NDArray[np.float64]:
-    """Replicate multipliers of all asked, by stratum, the small ones together."""
+def _strata(asked: pl.DataFrame) -> GammaStrata:
+    """Strata of all asked, the small ones together."""
     strata = asked.group_by("stratum").len("asked").sort("asked", "stratum")
     before = pl.col("asked").cum_sum().shift(1, fill_value=0)
     is_few = pl.col("asked") < LEAST_ASKED_IN_STRATUM
     pooled = strata.filter(is_few.any() & (is_few | (before < LEAST_ASKED_IN_STRATUM)))
-    code = (
-        asked.select(
-            pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
-            .then(pl.lit(POOLED))
-            .otherwise("stratum")
-        )
-        .to_series()
-        .rank("dense")
-        .cast(pl.Int64)
-        .to_numpy()
-        - 1
+    name = (
+        pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
+        .then(pl.lit(POOLED))
+        .otherwise("stratum")
     )
-    unit = asked["unit_id"].rank("dense").to_numpy().astype(np.int64)
-    shares = np.zeros(int(code.max()) + 1)
-    return gamma_multipliers(numbers.of(asked["unit_id"]), code, shares, unit)
+    stratum, unit = (
+        asked.select(column.rank("dense").cast(pl.Int64) - 1).to_series().to_numpy()
+        for column in (name, pl.col("unit_id"))
+    )
+    return GammaStrata.of(stratum, np.zeros(int(stratum.max()) + 1), unit)

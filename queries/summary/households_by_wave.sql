@@ -48,13 +48,9 @@ spoken_for as (
         households.area_id,
         households.dwelling,
         case
-            when households.people_count >= 4 then '4 or more'
-            else households.people_count::varchar
-        end as people,
-        coalesce(
-            strftime(date_trunc('quarter', holders.first_handover_date), '%Y-%m'),
-            'none'
-        ) as cohort,
+            when households.people_count >= 4 then 4 else households.people_count
+        end as people_count,
+        date_trunc('quarter', holders.first_handover_date) as quarter,
         coalesce(holders.is_given_back, false) as is_given_back,
         coalesce(holders.is_given_back, false)
         or coalesce(not told_before.last_told_in_use, false) as is_settled,
@@ -72,18 +68,28 @@ select
     spoken_for.wave_id,
     spoken_for.area_id,
     spoken_for.dwelling,
-    spoken_for.people,
-    spoken_for.cohort,
+    case
+        when spoken_for.people_count = 4 then '4 or more'
+        else spoken_for.people_count::varchar
+    end as people,
+    coalesce(strftime(spoken_for.quarter, '%Y-%m'), 'none') as cohort,
     spoken_for.is_given_back,
     spoken_for.is_settled,
     count(*)::bigint as households_count,
 from spoken_for
-group by all
+group by
+    spoken_for.wave_id,
+    spoken_for.area_id,
+    spoken_for.dwelling,
+    spoken_for.people_count,
+    spoken_for.quarter,
+    spoken_for.is_given_back,
+    spoken_for.is_settled
 order by
     spoken_for.wave_id,
     spoken_for.area_id,
     spoken_for.dwelling,
-    spoken_for.people,
-    spoken_for.cohort,
+    people,
+    cohort,
     spoken_for.is_given_back,
     spoken_for.is_settled

@@ -46,28 +46,38 @@ def applicants():
 
 def test_log_odds_are_those_of_r_where_nothing_is_believed(monkeypatch):
     monkeypatch.setattr(response, "PRIOR_SPREAD", 1e3)
-    found = model_response(applicants(), np.ones((2, 4526)))
+    ones = np.ones((2, 4526))
+    found = model_response(applicants(), ones[0])
+    log_odds = found.log_odds(ones)
     names = found.terms.select("covariate", "category").iter_rows()
-    odds = dict(zip(names, np.log(found.odds_ratio[0]), strict=True))
+    odds = dict(zip(names, np.log(found.odds_ratio(log_odds)[0]), strict=True))
     female = odds["dwelling", "female"] - odds["dwelling", "male"]
     assert female == pytest.approx(FEMALE, abs=2e-5)
     for department, coefficient in COEFFICIENTS.items():
         against_a = odds["area_id", department] - odds["area_id", "A"]
         assert against_a == pytest.approx(coefficient, abs=2e-5)
-    assert found.chance[1] == pytest.approx(found.chance[0], rel=1e-6)
+    chance = found.chance(log_odds)
+    assert chance[1] == pytest.approx(chance[0], rel=1e-6)
 
 
 def test_a_belief_shrinks_what_few_say_and_hardly_what_many_say():
     """Normal belief with standard deviation 1: 4,526 applicants move department F by a tenth."""
-    found = model_response(applicants(), np.ones((1, 4526)))
-    odds = dict(zip(found.terms["category"], np.log(found.odds_ratio[0]), strict=True))
+    ones = np.ones((1, 4526))
+    found = model_response(applicants(), ones[0])
+    odds_ratio = found.odds_ratio(found.log_odds(ones))
+    odds = dict(zip(found.terms["category"], np.log(odds_ratio[0]), strict=True))
     assert odds["F"] - odds["A"] == pytest.approx(COEFFICIENTS["F"], rel=0.1)
+
+
+def _chances(fitted_to, weights):
+    model = model_response(applicants(), fitted_to)
+    return model.chance(model.log_odds(weights))
 
 
 def test_one_step_of_the_score_is_near_the_fit_of_each_replicate():
     rng = np.random.default_rng(4)
     weights = np.vstack([np.ones(4526), rng.gamma(1.0, size=(20, 4526))])
-    found = model_response(applicants(), weights)
-    alone = np.vstack([model_response(applicants(), row[None, :]).chance for row in weights])
+    found = _chances(weights[0], weights)
+    alone = np.vstack([_chances(row, row[None, :]) for row in weights])
     moved = np.abs(alone - alone[0]).mean()
-    assert np.abs(found.chance - alone).mean() < 0.1 * moved
+    assert np.abs(found - alone).mean() < 0.1 * moved

@@ -85,11 +85,11 @@ def add_response(out: Writer) -> None:
 
 def _add_model(out: Writer, wave: WaveWeights) -> None:
     threshold = out.year.program.privacy.small_cell_threshold
-    for place, row in enumerate(wave.response.terms.to_dicts()):
+    for place, row in enumerate(wave.terms.to_dicts()):
         is_hidden = hides_part(row["answered_count"], row["asked_count"], threshold)
         out.put(
             "response_odds_ratio[{wave_id}|{known}: {category}]",
-            None if is_hidden else wave.response.odds_ratio[:, place],
+            None if is_hidden else wave.odds_ratio[:, place],
             why=HIDDEN,
             wave_id=wave.wave_id,
             known=KNOWN_BEFORE[row["covariate"]],

@@ -93,6 +93,7 @@ def weights_of(answers, seed):
         count,
         count,
         None,
+        None,
     )
 
 
@@ -227,7 +228,13 @@ def answered(kg, *, in_use=None, age_days=300, wave_id="F0", day=JANUARY):
 def weighed(answers, *weights):
     rows = np.tile(np.array(weights, dtype=float), (1 + DRAWS, 1))
     return WaveWeights(
-        answers["wave_id"][0], answers["household_id"], rows, answers.height, answers.height, None
+        answers["wave_id"][0],
+        answers["household_id"],
+        rows,
+        answers.height,
+        answers.height,
+        None,
+        None,
     )
 
 

@@ -5,6 +5,7 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
+from planner.survey import weights
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights
 
@@ -265,3 +266,24 @@ def test_a_household_carries_its_numbers_from_round_to_round() -> None:
     values = np.random.default_rng(4).lognormal(size=60)
     change = (second.weights @ (values + 1.0) - first.weights @ values) / 300
     assert change == pytest.approx(np.ones(401))
+
+
+def test_counts_that_cannot_be_met_together_are_left_out_last_first() -> None:
+    """Area N took its bins in one quarter, S in the other, but for two of N that are silent."""
+    asked = frame({"n": (32, 30, 0.5), "s": (30, 30, 0.5)}).with_columns(
+        people=pl.Series(["1", "2"] * 31),
+        cohort=pl.when((pl.col("area_id") == "s") | ~pl.col("has_answered"))
+        .then(pl.lit("2025-04"))
+        .otherwise(pl.lit("2025-01")),
+    )
+    weighed = weigh(asked, 20)
+    assert weighed.weights.sum(axis=1) == pytest.approx(np.full(21, 124.0))
+    assert "quarters" not in weighed.words
+    assert "people" in weighed.words
+
+
+def test_blocks_of_replicates_change_nothing(monkeypatch) -> None:
+    asked = frame({"a": (40, 25, 0.1), "b": (60, 30, 0.5)})
+    whole = weigh(asked, 20)
+    monkeypatch.setattr(weights, "MOST_BLOCK_BYTES", 8 * 100 * 3)
+    assert weigh(asked, 20).weights == pytest.approx(whole.weights, rel=1e-9)
