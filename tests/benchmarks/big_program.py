@@ -100,9 +100,7 @@ def write_program(folder: Path, households_count: int, draws_count: int = 1000) 
         if path.stem in OF_HOUSEHOLDS:
             rows = pl.concat([_copy(rows, place, area_ids) for place in range(copies)])
         rows.with_columns(
-            pl.selectors.boolean().replace_strict(
-                {True: "yes", False: "no"}, return_dtype=pl.String
-            )
+            cs.boolean().replace_strict({True: "yes", False: "no"}, return_dtype=pl.String)
         ).write_csv(path)
     return paths
 
