@@ -43,9 +43,7 @@ class AreaFigures:
     kept_out_kg: Numbers
 
 
-def area_figures(
-    diversion: Diversion, months: slice, landfilled_share: float, seed: int
-) -> AreaFigures:
+def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> AreaFigures:
     """Move the town's estimate of each area by how the area differs, keeping the town's total.
 
     The town's curves and feed by dwelling say what to expect of an area's bins; its log
@@ -58,8 +56,6 @@ def area_figures(
     ----------
     diversion
         What was measured.
-    months
-        Columns of the reporting year.
     landfilled_share
         Share of residual waste that is landfilled.
     seed
@@ -74,25 +70,24 @@ def area_figures(
         ),
         1.0,
     )
-    mean_in_use = in_use_with(diversion.bins_in_use[:, :, -1], given, hazard)
+    town = diversion.of_areas
+    mean_in_use = in_use_with(town.bins_in_use, given, hazard)
     in_use = _with_chance(mean_in_use, given, unasked, chance)
-    kept = _ratio(in_use, diversion.bins_in_use[:, :, -1])
+    kept = _ratio(in_use, town.bins_in_use)
     few = np.divide(unasked, in_use, out=np.zeros_like(in_use), where=in_use > 0)
     spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
     factor = kept * np.exp(
         diversion.differences.feed.predictor + chance_of_feed * spread - spread**2 / 2.0
     )
-    fed_before = diversion.fed_kg[:, :, months].sum(axis=2)
-    fed_kg = _adding_up(fed_before * factor, fed_before)
-    kept_out_before = diversion.kept_out_kg[:, :, months].sum(axis=2)
-    landfilled = diversion.from_residual_bin_kg[:, :, months].sum(axis=2) * landfilled_share
+    fed_kg = _adding_up(town.fed_kg * factor, town.fed_kg)
+    landfilled = town.from_residual_bin_kg * landfilled_share
     mean_share = np.divide(
-        landfilled, fed_before, out=np.full_like(fed_kg, np.nan), where=fed_before > 0
+        landfilled, town.fed_kg, out=np.full_like(fed_kg, np.nan), where=town.fed_kg > 0
     )
     share = mean_share + chance_of_route * landfilled_share * _spread_of_routes(diversion, in_use)
     share = np.clip(share, 0.0, landfilled_share)
-    moved = _ratio(fed_kg, fed_before) * _ratio(share, mean_share)
-    kept_out_kg = _adding_up(kept_out_before * moved, kept_out_before)
+    moved = _ratio(fed_kg, town.fed_kg) * _ratio(share, mean_share)
+    kept_out_kg = _adding_up(town.kept_out_kg * moved, town.kept_out_kg)
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 
 
@@ -114,10 +109,10 @@ def fed_ratio(diversion: Diversion) -> Numbers:
     what to expect of the next bins. Central values, shape (areas,); 1 where no bins were.
     """
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
-    before = diversion.bins_in_use[:1, :, -1]
+    before = diversion.of_areas.bins_in_use[:1]
     hazard = np.exp(diversion.differences.hazard.predictor[:1])
     kept = _ratio(in_use_with(before, given, hazard), before)
-    fed_before = diversion.fed_kg[:1].sum(axis=2)
+    fed_before = diversion.of_areas.fed_to_date_kg[None, :]
     fed = _adding_up(
         fed_before * kept * np.exp(diversion.differences.feed.predictor[:1]), fed_before
     )

@@ -53,7 +53,7 @@ def surveyed_change_kg_per_household_week(
     if not counted.any():
         return None
     household_weeks = np.maximum(households, 1.0) * cohorts.weeks
-    thrown_kg = diversion.fed_kg.sum(axis=1) * diversion.leakage.thrown_away_share[:, None]
+    thrown_kg = diversion.fed_kg * diversion.leakage.thrown_away_share[:, None]
     rate = (diversion.fed_by_route_kg[:, RESIDUAL_BIN] - thrown_kg) / household_weeks
     return np.asarray(-(rate @ counted) / counted.sum())
 

@@ -109,7 +109,7 @@ def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) 
     ).bins_given.sum(axis=1)
     exposure = given.exposure()[months] * given.weeks[months, None]
     full = _full_feed_kg(diversion, months, all_bins, exposure)
-    fed = diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1)
+    fed = diversion.fed_kg[:, months].sum(axis=1)
     residual = diversion.fed_by_route_kg[:, RESIDUAL_BIN, months].sum(axis=1)
     landfilled, not_anyway, kept_out = diversion.leakage.steps_kg(fed, residual, landfilled_share)
     return GrossToNet(
@@ -123,7 +123,7 @@ def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) 
         kept_out_kg=kept_out,
         bins_given=float(all_bins.sum()),
         bins_set_up=_bins_set_up(diversion),
-        bins_in_use=diversion.bins_in_use.sum(axis=1)[:, -1],
+        bins_in_use=diversion.bins_in_use[:, -1],
         bin_weeks_given=float((exposure @ all_bins).sum()),
     )
 

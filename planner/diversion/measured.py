@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
-from planner.diversion.baseline import still_in_residual_bin
+from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.benchmark import (
     Benchmark,
     RunInFit,
@@ -71,28 +71,48 @@ BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)
 
 
 @dataclass(frozen=True)
+class OfAreas:
+    """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas).
+
+    Parameters
+    ----------
+    bins_in_use
+        At the end of the last month.
+    fed_kg, kept_out_kg, from_residual_bin_kg
+        In the months of the reporting year, each as in `Diversion` [kg].
+    fed_to_date_kg
+        Shape (areas,): central value over all months [kg].
+    """
+
+    bins_in_use: NDArray[np.float64]
+    fed_kg: NDArray[np.float64]
+    kept_out_kg: NDArray[np.float64]
+    from_residual_bin_kg: NDArray[np.float64]
+    fed_to_date_kg: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
 class Diversion:
-    """Everything measured, by draw, area and month.
+    """Everything measured, by draw, over the town by month and over the year by area.
 
     Parameters
     ----------
     cohorts
         Months, areas and bins given.
     bins_in_use
-        Shape (1 + draws_count, areas, months): bins in use when each month ends.
+        Shape (1 + draws_count, months): bins in use when each month ends.
     in_use_bin_weeks
-        Shape (1 + draws_count, areas, months).
+        Shape (1 + draws_count, months).
     fed_kg
-        Shape (1 + draws_count, areas, months): food scraps fed [kg].
+        Shape (1 + draws_count, months): food scraps fed [kg].
     kept_out_kg
-        Shape (1 + draws_count, areas, months): of it, kept out of landfill, net of what
-        would have been composted anyway and of what was thrown away after all [kg].
-    from_residual_bin_kg
-        Shape (1 + draws_count, areas, months): of what was fed, what went to the residual
-        bin before [kg].
+        Shape (1 + draws_count, months): of it, kept out of landfill, net of what would have
+        been composted anyway and of what was thrown away after all [kg].
     fed_by_route_kg
         Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
         order of tables.PRIOR_SHARES [kg].
+    of_areas
+        The year's sums by area.
     leakage, estimates, calibration, reported, routes, recall, benchmark, diaries, run_in, waves
         The parts of the estimate.
     composters
@@ -104,8 +124,8 @@ class Diversion:
     in_use_bin_weeks: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
-    from_residual_bin_kg: NDArray[np.float64]
     fed_by_route_kg: NDArray[np.float64]
+    of_areas: OfAreas
     leakage: Leakage
     estimates: DwellingEstimates
     differences: AreaDifferences
@@ -118,6 +138,11 @@ class Diversion:
     diaries: DiaryLevel
     run_in: RunInFit
     waves: tuple[WaveWeights, ...]
+
+    @property
+    def from_residual_bin_kg(self) -> NDArray[np.float64]:
+        """Of what was fed, what went to the residual bin before [kg], by month."""
+        return self.fed_by_route_kg[:, RESIDUAL_BIN]
 
 
 def spreads_of(factors: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
@@ -222,19 +247,20 @@ def measure(
         given.months[given.months_from(counts.from_date)],
     )
     leaks = leakage(answers, weights, calibration, estimates.retention, factors, program)
-    in_use, bin_weeks, fed, residual, by_route = _by_month(
-        given, estimates, levels, capacity, routes.shares
-    )
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    sums = _by_month(given, estimates, levels, capacity, routes.shares)
     return Diversion(
         cohorts=given,
-        bins_in_use=in_use,
-        in_use_bin_weeks=bin_weeks,
-        fed_kg=fed,
+        bins_in_use=sums.bins_in_use,
+        in_use_bin_weeks=sums.in_use_bin_weeks,
+        fed_kg=sums.fed_kg,
         kept_out_kg=leaks.kept_out_kg(
-            fed, residual, program.landfill.landfilled_share_of_residual_waste
+            sums.fed_kg, sums.fed_by_route_kg[:, RESIDUAL_BIN], landfilled
         ),
-        from_residual_bin_kg=residual,
-        fed_by_route_kg=by_route,
+        fed_by_route_kg=sums.fed_by_route_kg,
+        of_areas=_of_areas(
+            given, sums, routes.shares, given.months_from(counts.from_date), leaks, landfilled
+        ),
         leakage=leaks,
         estimates=estimates,
         differences=differences,
@@ -333,16 +359,44 @@ def of_more_bins(
     tuple of ndarray
         Bins in use, fed and kept out of landfill, as in `Diversion`.
     """
-    in_use, _, fed, residual, _ = _by_month(
-        more,
-        diversion.estimates,
-        diversion.benchmark,
-        feed_share_ahead(diversion, counts, program, factors),
-        diversion.routes.shares,
-    )
+    stays = still_in_residual_bin(program, more.area_ids, more.months)
+    capacity = feed_share_ahead(diversion, counts, program, factors)
+    in_use, fed, residual = np.zeros((3, len(diversion.fed_kg), len(more.months)))
+    # areas that share a course of scenarios are one sum
+    for own, course in alike(stays):
+        bins = more.bins_given * own[:, None]
+        sums = _by_month(
+            replace(more, bins_given=bins),
+            diversion.estimates,
+            diversion.benchmark,
+            capacity,
+            diversion.routes.shares,
+        )
+        in_use += sums.bins_in_use
+        fed += sums.fed_kg
+        residual += sums.fed_by_route_kg[:, RESIDUAL_BIN] * course
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    residual = residual * still_in_residual_bin(program, more.area_ids, more.months)
     return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """Sums over areas, as in `Diversion`, and what each bin given does.
+
+    Parameters
+    ----------
+    in_use_per_bin
+        For each dwelling, shape (1 + draws_count, cohorts): when the last month ends.
+    kg_per_bin
+        For each dwelling, shape (1 + draws_count, months, cohorts): fed [kg].
+    """
+
+    bins_in_use: NDArray[np.float64]
+    in_use_bin_weeks: NDArray[np.float64]
+    fed_kg: NDArray[np.float64]
+    fed_by_route_kg: NDArray[np.float64]
+    in_use_per_bin: list[NDArray[np.float64]]
+    kg_per_bin: list[NDArray[np.float64]]
 
 
 def _by_month(
@@ -351,29 +405,54 @@ def _by_month(
     levels: Benchmark,
     capacity: FeedShare,
     route_shares: NDArray[np.float64],
-) -> tuple[
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.float64],
-]:
-    """Sum bins in use, their weeks, fed, from the residual bin and fed by route over dwellings."""
+) -> _Sums:
+    """Sum bins in use, their weeks, fed and fed by route over areas and dwellings."""
     share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
     scale = levels.by_month(given.months) * given.weeks
-    shape = (scale.shape[0], len(given.area_ids), len(given.months))
-    in_use, bin_weeks, fed, residual = (np.zeros(shape) for _ in range(4))
-    by_route = np.zeros((shape[0], route_shares.shape[-1], shape[2]))
-    for code in range(given.bins_given.shape[2]):
-        at_end, during, kilograms = _of_dwelling(given, estimates, code, share)
-        kilograms *= scale[:, None, :]
-        shares = route_shares[:, :, code]
-        in_use += at_end
-        bin_weeks += during * given.weeks
-        fed += kilograms
-        residual += kilograms * shares[:, :, RESIDUAL_BIN, None]
-        by_route += shares.transpose(0, 2, 1) @ kilograms
-    return in_use, bin_weeks, fed, residual, by_route
+    in_use, in_use_weeks, fed = np.zeros((3, *scale.shape))
+    by_route = np.zeros((scale.shape[0], route_shares.shape[-1], scale.shape[1]))
+    in_use_per_bin, kg_per_bin = [], []
+    for code, curve in enumerate(estimates.retention):
+        bins, end_age = given.bins_given[:, :, code], given.age_at_month_end()
+        at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
+        during = curve.in_use_share(given.age_in_month(), given.entry_months)
+        during *= given.exposure()
+        feed = estimates.kg_per_in_use_bin_week[:, code, None] * scale
+        kilograms = during * share * feed[:, :, None]
+        in_use += at_end @ bins.sum(axis=1)
+        in_use_weeks += during @ bins.sum(axis=1) * given.weeks
+        fed += kilograms @ bins.sum(axis=1)
+        # areas go first: draws × areas × months is not small
+        of_routes = np.matmul(bins, route_shares[:, :, code])
+        by_route += np.matmul(kilograms, of_routes).transpose(0, 2, 1)
+        in_use_per_bin.append(at_end[:, -1])
+        kg_per_bin.append(kilograms)
+    return _Sums(in_use, in_use_weeks, fed, by_route, in_use_per_bin, kg_per_bin)
+
+
+def _of_areas(
+    given: Cohorts,
+    sums: _Sums,
+    route_shares: NDArray[np.float64],
+    year: slice,
+    leaks: Leakage,
+    landfilled_share: float,
+) -> OfAreas:
+    """Sum a year by area over months and dwellings."""
+    shape = (len(sums.fed_kg), len(given.area_ids))
+    in_use, fed, residual = np.zeros((3, *shape))
+    to_date = np.zeros(shape[1])
+    for code, (at_end, kilograms) in enumerate(
+        zip(sums.in_use_per_bin, sums.kg_per_bin, strict=True)
+    ):
+        bins = given.bins_given[:, :, code]
+        own = kilograms[:, year].sum(axis=1) @ bins
+        in_use += at_end @ bins
+        fed += own
+        residual += own * route_shares[:, :, code, RESIDUAL_BIN]
+        to_date += kilograms[0].sum(axis=0) @ bins
+    kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
+    return OfAreas(in_use, fed, kept_out, residual, to_date)
 
 
 def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:
@@ -384,28 +463,3 @@ def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray
     share = np.zeros((draws, *age.shape))
     share[:, there] = capacity(age[there], month[there])
     return share
-
-
-def _of_dwelling(
-    given: Cohorts, estimates: DwellingEstimates, code: int, share: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """One dwelling's bins in use, exposure and feed, each (1 + draws_count, areas, months)."""
-    curve = estimates.retention[code]
-    bins = given.bins_given[:, :, code].T
-    end_age = given.age_at_month_end()
-    at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
-    during = curve.in_use_share(given.age_in_month(), given.entry_months) * given.exposure()
-    feed = estimates.kg_per_in_use_bin_week[:, code][:, None, None]
-    return (
-        _over_cohorts(at_end, bins),
-        _over_cohorts(during, bins),
-        feed * _over_cohorts(during * share, bins),
-    )
-
-
-def _over_cohorts(of_cohort: NDArray[np.float64], bins: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Sum (draws, months, cohorts) over cohorts of (areas, cohorts), as (draws, areas, months)."""
-    draws, months, cohorts_count = of_cohort.shape
-    # one flat product runs several times faster than a product for each draw
-    flat = of_cohort.reshape(-1, cohorts_count) @ bins.T
-    return np.ascontiguousarray(flat.reshape(draws, months, -1).transpose(0, 2, 1))

@@ -155,7 +155,7 @@ def _with_chance_of_coming_back(
     How many came back is on record, so a round's weights hold it fixed. For the curve, which
     speaks of bins at ages they have not reached and of those given later, it was chance how
     many came back, at what age, and which of them were drawn. Rubin's (1981) Bayesian
-    bootstrap, as in `planner.survey.replicates.gamma_multipliers`, but not divided by the
+    bootstrap, as in `planner.survey.replicates.GammaStrata`, but not divided by the
     mean: their number is free.
     """
     back = households["is_given_back"].to_numpy()

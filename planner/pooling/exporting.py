@@ -179,9 +179,9 @@ def _totals(measured: MeasuredYear, counts: Counts) -> dict[str, Numbers]:
     return {
         "bins_given": same * float(areas["bins_given_in_year"].sum()),
         "bins_given_to_date": same * float(areas["bins_given_to_date"].sum()),
-        "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
-        "fed_t": diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T,
-        "kept_out_of_landfill_t": diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T,
+        "bins_in_use": diversion.bins_in_use[:, -1],
+        "fed_t": diversion.fed_kg[:, months].sum(axis=1) / KG_PER_T,
+        "kept_out_of_landfill_t": diversion.kept_out_kg[:, months].sum(axis=1) / KG_PER_T,
         "methane_avoided_100_years_t_co2e": emissions.over_100_years.methane_avoided_t_co2e,
         "emissions_avoided_100_years_t_co2e": emissions.over_100_years.net_t_co2e,
         "emissions_avoided_in_year_t_co2e": emissions.in_year.net_t_co2e,
@@ -206,9 +206,9 @@ def _rates(
     }
     level = estimates.pooled_kg_per_in_use_bin_week * diversion.benchmark.last_level_over_year
     rates[FEED] = level * _to_reference_size(households, measured.factor_table)
-    fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2))
+    fed = diversion.fed_kg[:, months].sum(axis=1)
     if (fed > 0.0).all():
-        rates[LANDFILLED] = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / fed
+        rates[LANDFILLED] = diversion.kept_out_kg[:, months].sum(axis=1) / fed
     return {name: _rate(name, draws, measured.drawn) for name, draws in rates.items()}
 
 

@@ -47,14 +47,12 @@ def activity_of(
         First day of the reporting year.
     """
     routes = diversion.fed_by_route_kg
-    residual = diversion.leakage.off_the_residual_bin_kg(
-        diversion.fed_kg.sum(axis=1), routes[:, RESIDUAL]
-    )
+    residual = diversion.leakage.off_the_residual_bin_kg(diversion.fed_kg, routes[:, RESIDUAL])
     landfilled = program.landfill.landfilled_share_of_residual_waste
     months = diversion.cohorts.months
     return Activity(
-        kept_out_kg=diversion.kept_out_kg.sum(axis=1),
-        fed_kg=diversion.fed_kg.sum(axis=1),
+        kept_out_kg=diversion.kept_out_kg,
+        fed_kg=diversion.fed_kg,
         treated_kg=residual * (1.0 - landfilled),
         kerbside_kg=routes[:, KERBSIDE],
         garden_compost_kg=routes[:, GARDEN],
@@ -81,8 +79,8 @@ def with_most_leakage(year: Year) -> Activity:
         thrown_away_share=at_most(THROWN_AWAY, leaks.thrown_away_share),
     )
     kept_out_kg = most.kept_out_kg(
-        diversion.fed_kg.sum(axis=1),
-        diversion.from_residual_bin_kg.sum(axis=1),
+        diversion.fed_kg,
+        diversion.from_residual_bin_kg,
         year.program.landfill.landfilled_share_of_residual_waste,
     )
     return replace(year.activity, kept_out_kg=kept_out_kg)
@@ -148,8 +146,8 @@ def _dropped_out_kg(diversion: Diversion) -> NDArray[np.float64]:
     cohorts = diversion.cohorts
     begun = cohorts.bins_given.sum(axis=(1, 2))
     all_weeks = cohorts.exposure() @ begun * cohorts.weeks
-    in_use_weeks = diversion.in_use_bin_weeks.sum(axis=1)
+    in_use_weeks = diversion.in_use_bin_weeks
     more = np.divide(
         all_weeks, in_use_weeks, out=np.ones_like(in_use_weeks), where=in_use_weeks > 0.0
     )
-    return np.asarray(diversion.kept_out_kg.sum(axis=1) * (more - 1.0))
+    return np.asarray(diversion.kept_out_kg * (more - 1.0))

@@ -117,15 +117,15 @@ def forecast_year(
     def whole(
         measured: NDArray[np.float64], own: NDArray[np.float64], new: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        to_date = measured.sum(axis=1)[:, so_far].sum(axis=1)
-        to_come = own[:, : len(months)].sum(axis=1) + new.sum(axis=(1, 2)) * share
+        to_date = measured[:, so_far].sum(axis=1)
+        to_come = own[:, : len(months)].sum(axis=1) + new.sum(axis=1) * share
         return np.asarray((to_date + to_come) / KG_PER_T)
 
     return Forecast(
         bins_given=float(counts.areas["bins_given_in_year"].sum()) + places * luck,
         fed_t=whole(diversion.fed_kg, carried.fed_kg, fed),
         kept_out_t=whole(diversion.kept_out_kg, carried.kept_out_kg, kept_out),
-        bins_in_use=carried.bins_in_use[:, len(months) - 1] + in_use[:, :, -1].sum(axis=1) * share,
+        bins_in_use=carried.bins_in_use[:, len(months) - 1] + in_use[:, -1] * share,
         end_date=end_date,
         days_count=ahead.upcoming.height,
         places_count=places,

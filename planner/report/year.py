@@ -237,7 +237,6 @@ def estimate_year(
     """
     measured = measure_year(program, label, counts, table)
     diversion, drawn = measured.diversion, measured.drawn
-    months = diversion.cohorts.months_from(counts.from_date)
     carried = carry_forward(diversion, counts, program, drawn)
     as_it_is = program.model_copy(update={"scenarios": ()})
     as_surveyed = carry_forward(diversion, counts, as_it_is, drawn) if program.scenarios else None
@@ -258,7 +257,6 @@ def estimate_year(
         else None,
         areas=area_figures(
             diversion,
-            months,
             program.landfill.landfilled_share_of_residual_waste,
             program.method.seed,
         ),

@@ -22,12 +22,8 @@ LEAST_OCTAVE, OCTAVES, BITS_OF_OCTAVE = -24, 30, 8
 precision number's own bits are then its place in the table."""
 
 
-def gamma_multipliers(
-    uniforms: NDArray[np.float64],
-    stratum: NDArray[np.int64],
-    sampling_share: NDArray[np.float64],
-    unit: NDArray[np.int64] | None = None,
-) -> NDArray[np.float64]:
+@dataclass(frozen=True)
+class GammaStrata:
     """Multipliers made from each unit's own random numbers, the same in every round.
 
     In each stratum gamma numbers are divided by their mean, as in the Bayesian bootstrap,
@@ -37,28 +33,16 @@ def gamma_multipliers(
 
     Parameters
     ----------
-    uniforms
-        Shape (draws_count, n): numbers between 0 and 1, a column a household; those of one
-        unit are equal.
     stratum
         Shape (n,): stratum of each household, numbered from 0.
-    sampling_share
-        Shape (strata,): share of each stratum's population in the sample, 0 to 1.
-    unit
-        Shape (n,): what was drawn together, a cluster or else the household itself; every
-        household is a unit unless said.
-
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws_count, n), none negative. Row 0 is all ones; the mean over the
-        units of a stratum is 1 in each row. All ones where nothing was left to chance, in
-        a stratum whose population is in the sample.
-
-    Raises
-    ------
-    EstimateError
-        A stratum has fewer than three units and a part of its population out of sight.
+    spread
+        Shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance.
+    table
+        Shape (n,): where each household's table of gamma quantiles begins.
+    quantiles, slopes
+        The tables, one after the other: a line for each part of an octave.
+    mean
+        Shape (strata, n), sparse: takes the mean over units.
 
     Notes
     -----
@@ -73,31 +57,10 @@ def gamma_multipliers(
 
     Examples
     --------
-    >>> u = np.array([[0.2, 0.5, 0.9]])
-    >>> rows = gamma_multipliers(u, np.array([0, 0, 0]), np.array([0.0]))
-    >>> rows.shape, rows.mean(axis=1).round(12).tolist()
-    ((2, 3), [1.0, 1.0])
-    """
-    of_strata = GammaStrata.of(stratum, sampling_share, unit)
-    return np.concatenate([np.ones((1, stratum.size)), of_strata.multipliers(uniforms.T).T])
-
-
-@dataclass(frozen=True)
-class GammaStrata:
-    """Strata made ready for `gamma_multipliers`, whose replicates may come in blocks.
-
-    Parameters
-    ----------
-    stratum
-        Shape (n,): stratum of each household, numbered from 0.
-    spread
-        Shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance.
-    table
-        Shape (n,): where each household's table of gamma quantiles begins.
-    quantiles, slopes
-        The tables, one after the other: a line for each part of an octave.
-    mean
-        Shape (strata, n), sparse: takes the mean over units.
+    >>> strata = GammaStrata.of(np.array([0, 0, 0]), np.array([0.0]))
+    >>> columns = strata.multipliers(np.array([[0.2], [0.5], [0.9]]))
+    >>> columns.shape, columns.mean(axis=0).round(12).tolist()
+    ((3, 1), [1.0])
     """
 
     stratum: NDArray[np.int64]
@@ -112,9 +75,25 @@ class GammaStrata:
         cls,
         stratum: NDArray[np.int64],
         sampling_share: NDArray[np.float64],
-        unit: NDArray[np.int64] | None,
+        unit: NDArray[np.int64] | None = None,
     ) -> GammaStrata:
-        """Count the units of the strata; the parameters are those of `gamma_multipliers`."""
+        """Count the units of the strata.
+
+        Parameters
+        ----------
+        stratum
+            Shape (n,): stratum of each household, numbered from 0.
+        sampling_share
+            Shape (strata,): share of each stratum's population in the sample, 0 to 1.
+        unit
+            Shape (n,): what was drawn together, a cluster or else the household itself; every
+            household is a unit unless said.
+
+        Raises
+        ------
+        EstimateError
+            A stratum has fewer than three units and a part of its population out of sight.
+        """
         first = np.arange(stratum.size)
         if unit is not None:
             first = np.unique(np.stack([stratum, unit]), axis=1, return_index=True)[1]
@@ -147,12 +126,14 @@ class GammaStrata:
         Parameters
         ----------
         uniforms
-            Shape (n, rows): of each household's unit.
+            Shape (n, rows): numbers between 0 and 1, those of one unit equal.
 
         Returns
         -------
         ndarray
-            Shape (n, rows).
+            Shape (n, rows), none negative; the mean over the units of a stratum is 1 in each
+            column. All ones where nothing was left to chance, in a stratum whose population
+            is in the sample.
         """
         exponential = -np.log((1.0 - uniforms).astype(np.float32))
         place = np.maximum(exponential.view(np.int32) >> _SHIFT, _FIRST)

@@ -241,7 +241,7 @@ class AskedRound:
         References
         ----------
         Saerndal, C.-E. and Lundstroem, S. (2005), Estimation in Surveys with Nonresponse,
-        Wiley, chapters 6 and 10. Replicates: see `gamma_multipliers`. Hansen, M.H. and Hurwitz,
+        Wiley, chapters 6 and 10. Replicates: see `GammaStrata`. Hansen, M.H. and Hurwitz,
         W.N. (1946), The problem of non-response in sample surveys, Journal of the American
         Statistical Association 41, 517-529 (asking some of the silent again).
         """

@@ -11,7 +11,7 @@ from planner.survey.allocation import share_out_whole
 from planner.survey.calibration import Margin, rake
 from planner.survey.drawing import draw_households
 from planner.survey.known_counts import meet_counts
-from planner.survey.replicates import gamma_multipliers
+from tests.unit.survey.replicate_rows import gamma_multipliers
 
 SEEDS = st.integers(0, 2**32 - 1)
 FEW = settings(max_examples=40)

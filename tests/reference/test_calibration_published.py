@@ -12,7 +12,6 @@ import pytest
 
 from planner.survey.calibration import kish_design_effect, rake
 from planner.survey.known_counts import cut_rows
-from planner.survey.replicates import gamma_multipliers
 from tests.reference.api_schools import (
     clustered,
     clustered_design,
@@ -22,6 +21,7 @@ from tests.reference.api_schools import (
     stratified,
     stratified_design,
 )
+from tests.unit.survey.replicate_rows import gamma_multipliers
 
 DISTRICTS = clustered()
 BASE = DISTRICTS["pw"].to_numpy()

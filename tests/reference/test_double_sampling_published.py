@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from planner.survey.double_sampling import choose_estimator, regression_rows
-from planner.survey.replicates import gamma_multipliers
+from tests.unit.survey.replicate_rows import gamma_multipliers
 
 SCHOOLS = 6194
 REPLICATES = 4000

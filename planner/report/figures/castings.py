@@ -101,7 +101,7 @@ def add_castings(out: Writer) -> None:
         return draw_factors([factor], method.draws_count, method.seed)[factor_id]
 
     months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
-    fed_kg = out.year.diversion.fed_kg.sum(axis=1)[:, months].sum(axis=1)
+    fed_kg = out.year.diversion.fed_kg[:, months].sum(axis=1)
     castings = castings_kg(fed_kg, drawn("castings_share_of_scraps"))
     litres = castings_litres(castings, drawn("castings_kg_per_litre"))
     out.put("castings_t", castings / KG_PER_T)

@@ -179,7 +179,7 @@ def _put_as_surveyed(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     appraisal = appraise(
         year.program.model_copy(update={"scenarios": ()}),
         year.diversion.cohorts,
-        year.diversion.kept_out_kg.sum(axis=1),
+        year.diversion.kept_out_kg,
         year.carried_as_surveyed,
         year.counts.costs_by_month,
     )
@@ -198,7 +198,7 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     given, carried = year.diversion.cohorts, year.carried
     years, starts = year_starts(year.program, (*given.months, *carried.months))
     fed_kg, kept_out_kg = (
-        np.hstack([measured.sum(axis=1), to_come])
+        np.hstack([measured, to_come])
         for measured, to_come in (
             (year.diversion.fed_kg, carried.fed_kg),
             (year.diversion.kept_out_kg, carried.kept_out_kg),
@@ -207,9 +207,7 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     supplies = year.activity.supplies
     net = net_by_year_t_co2e(kept_out_kg, fed_kg, supplies, year.emission_factors, starts)
     by_month = year.counts.costs_by_month
-    appraisal = appraise(
-        year.program, given, year.diversion.kept_out_kg.sum(axis=1), carried, by_month
-    )
+    appraisal = appraise(year.program, given, year.diversion.kept_out_kg, carried, by_month)
     # the ledger may begin in a year before the first bin
     late = years[0] - appraisal.years[0]
     net = np.hstack([np.zeros((net.shape[0], late)), net])

@@ -164,9 +164,9 @@ def is_restated(register: FigureRegister) -> bool:
 
 def _quantities(year: Year) -> Iterator[_Quantity]:
     diversion = year.diversion
-    yield _Quantity("bins_in_use", diversion.bins_in_use.sum(axis=1), is_stock=True)
-    yield _Quantity("fed_t", diversion.fed_kg.sum(axis=1) / KG_PER_T)
-    yield _Quantity("kept_out_of_landfill_t", diversion.kept_out_kg.sum(axis=1) / KG_PER_T)
+    yield _Quantity("bins_in_use", diversion.bins_in_use, is_stock=True)
+    yield _Quantity("fed_t", diversion.fed_kg / KG_PER_T)
+    yield _Quantity("kept_out_of_landfill_t", diversion.kept_out_kg / KG_PER_T)
 
 
 def _earlier_years(year: Year) -> Iterator[tuple[str, slice]]:

@@ -368,7 +368,7 @@ def _add_avoided(out: Writer) -> None:
 
 def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Tonnes kept out in the year and to date, by draw."""
-    kept_out = year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    kept_out = year.diversion.kept_out_kg / KG_PER_T
     months = year.diversion.cohorts.months_from(year.counts.from_date)
     return kept_out[:, months].sum(axis=1), kept_out.sum(axis=1)
 
@@ -384,7 +384,7 @@ def _add_unit_costs(out: Writer) -> None:
             out.put(f"cost_per_{name}{suffix}", ratio, why=why)
     avoided, (in_year, to_date) = out.year.emissions, _kept_out_t(out.year)
     quantities = {
-        "bins_in_use": out.year.diversion.bins_in_use.sum(axis=1)[:, -1],
+        "bins_in_use": out.year.diversion.bins_in_use[:, -1],
         "kept_out_of_landfill_t": in_year,
         "kept_out_of_landfill_to_date_t": to_date,
         "emissions_avoided_100_years_t_co2e": avoided.over_100_years.net_t_co2e,
@@ -401,7 +401,7 @@ def add_costs_by_year(out: Writer) -> None:
     first_month = out.year.program.council.reporting_year_first_month
     labels = [label_of_date(day, first_month) for day in out.year.diversion.cohorts.months]
     is_known = not out.year.counts.costs_by_month.is_empty()
-    kept_out = out.year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    kept_out = out.year.diversion.kept_out_kg / KG_PER_T
     spent, tonnes = 0.0, np.zeros(kept_out.shape[0])
     for label, cost in _cost_by_label(out.year, labels).items():
         of_year = kept_out[:, [one == label for one in labels]].sum(axis=1)

@@ -154,7 +154,7 @@ FIGURES = (
 def add_present_value(out: Writer) -> None:
     """Add tonnes, prices and sums by year, and what they are worth today."""
     year = out.year
-    kept_out_kg = year.diversion.kept_out_kg.sum(axis=1)
+    kept_out_kg = year.diversion.kept_out_kg
     given, by_month = year.diversion.cohorts, year.counts.costs_by_month
     appraisal = appraise(year.program, given, kept_out_kg, year.carried, by_month)
     _add_by_year(out, appraisal)
@@ -171,8 +171,8 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
     fed_t, residual_t = (
         tonnes_by_year(out.year.program, diversion.cohorts, measured_kg, carried, to_come_kg, years)
         for measured_kg, to_come_kg in (
-            (diversion.fed_kg.sum(axis=1), carried.fed_kg),
-            (diversion.from_residual_bin_kg.sum(axis=1), carried.from_residual_bin_kg),
+            (diversion.fed_kg, carried.fed_kg),
+            (diversion.from_residual_bin_kg, carried.from_residual_bin_kg),
         )
     )
     costs = np.broadcast_to(appraisal.cost, appraisal.kept_out_t.shape)

@@ -102,8 +102,8 @@ def headlines(measured: Diversion, year: Year) -> dict[str, float]:
     months = year.diversion.cohorts.months_from(year.counts.from_date)
     return {
         "retention_12_months": float(share_at(measured, AT_A_YEAR)[0, 0]),
-        "bins_in_use": float(measured.bins_in_use[0, :, -1].sum()),
-        "kept_out_of_landfill_t": float(measured.kept_out_kg[0, :, months].sum()) / KG_PER_T,
+        "bins_in_use": float(measured.bins_in_use[0, -1]),
+        "kept_out_of_landfill_t": float(measured.kept_out_kg[0, months].sum()) / KG_PER_T,
     }
 
 

@@ -302,10 +302,10 @@ def _add_bounds(out: Writer) -> None:
     months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
     bounds = {"kept": out.year.bounds.kept, "stopped": out.year.bounds.stopped}
     for code, measured in bounds.items():
-        kept_out = measured.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+        kept_out = measured.kept_out_kg[:, months].sum(axis=1) / KG_PER_T
         after_a_year = share_at(measured, np.array([12.0]))[:, 0]
         out.put(f"retention_12_months_if_silent_{code}", after_a_year)
-        out.put(f"bins_in_use_if_silent_{code}", measured.bins_in_use[:, :, -1].sum(axis=1))
+        out.put(f"bins_in_use_if_silent_{code}", measured.bins_in_use[:, -1])
         out.put(f"kept_out_of_landfill_t_if_silent_{code}", kept_out)
 
 

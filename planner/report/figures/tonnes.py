@@ -278,12 +278,12 @@ def _add_year(out: Writer) -> None:
     diversion = out.year.diversion
     months = diversion.cohorts.months_from(out.year.counts.from_date)
     fed, kept_out = _tonnes(diversion.fed_kg), _tonnes(diversion.kept_out_kg)
-    bin_weeks = diversion.in_use_bin_weeks.sum(axis=1)[:, months].sum(axis=1)
+    bin_weeks = diversion.in_use_bin_weeks[:, months].sum(axis=1)
     in_year = fed[:, months].sum(axis=1)
     residual = _tonnes(diversion.from_residual_bin_kg)[:, months].sum(axis=1)
     share = out.year.program.landfill.landfilled_share_of_residual_waste
     landfilled, not_anyway, net = diversion.leakage.steps_kg(in_year, residual, share)
-    out.put("bins_in_use", diversion.bins_in_use.sum(axis=1)[:, -1])
+    out.put("bins_in_use", diversion.bins_in_use[:, -1])
     out.put("in_use_bin_weeks", bin_weeks)
     out.put("feed_kg_per_bin_week", in_year * KG_PER_T / bin_weeks)
     out.put("fed_t", in_year)
@@ -390,10 +390,10 @@ def _add_months(out: Writer) -> None:
     month, as from any other knowledge of the program.
     """
     diversion = out.year.diversion
-    bin_weeks, fed_kg = diversion.in_use_bin_weeks.sum(axis=1), diversion.fed_kg.sum(axis=1)
+    bin_weeks, fed_kg = diversion.in_use_bin_weeks, diversion.fed_kg
     hides = _months_without_estimate(out.year)
     for name, draws in (
-        ("bins_in_use_at_month_end", diversion.bins_in_use.sum(axis=1)),
+        ("bins_in_use_at_month_end", diversion.bins_in_use),
         ("fed_t_in_month", _tonnes(diversion.fed_kg)),
         ("kept_out_of_landfill_t_in_month", _tonnes(diversion.kept_out_kg)),
         ("in_use_bin_weeks_in_month", bin_weeks),
@@ -411,8 +411,8 @@ def _over(part: NDArray[np.float64], whole: NDArray[np.float64]) -> NDArray[np.f
 
 
 def _tonnes(kg: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Tonnes by month, over areas."""
-    return np.asarray(kg.sum(axis=1) / KG_PER_T)
+    """Tonnes by month."""
+    return np.asarray(kg / KG_PER_T)
 
 
 def _months_without_estimate(year: Year) -> frozenset[str]:

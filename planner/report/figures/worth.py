@@ -134,7 +134,7 @@ def add_worth(out: Writer, plan_ahead: FigureRegister | None = None) -> None:
 
 def _add_life(out: Writer) -> None:
     year = out.year
-    kept_out_kg = year.diversion.kept_out_kg.sum(axis=1)
+    kept_out_kg = year.diversion.kept_out_kg
     by_month = year.counts.costs_by_month
     found = appraise(year.program, year.diversion.cohorts, kept_out_kg, year.carried, by_month)
     tonnes, saved = found.kept_out_t.sum(axis=1), found.avoided.sum(axis=1)
@@ -176,7 +176,7 @@ def _over(
 
 def _add_target(out: Writer) -> None:
     """Add the chance that a closed year reached its target, and the middle ranges."""
-    kept_out = out.year.diversion.kept_out_kg.sum(axis=1) / KG_PER_T
+    kept_out = out.year.diversion.kept_out_kg / KG_PER_T
     months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
     tonnes = kept_out[:, months].sum(axis=1)
     for percent in QUANTILES:

@@ -125,21 +125,21 @@ def figures_of(diversion: Diversion, counts: Counts, program: Program) -> dict[s
     figures are left out, which halves the time.
     """
     months = diversion.cohorts.months_from(counts.from_date)
-    fed = diversion.fed_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
-    kept_out = diversion.kept_out_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
-    residual = diversion.from_residual_bin_kg[:, :, months].sum(axis=(1, 2)) / KG_PER_T
+    fed = diversion.fed_kg[:, months].sum(axis=1) / KG_PER_T
+    kept_out = diversion.kept_out_kg[:, months].sum(axis=1) / KG_PER_T
+    residual = diversion.from_residual_bin_kg[:, months].sum(axis=1) / KG_PER_T
     landfilled = program.landfill.landfilled_share_of_residual_waste
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     ages = np.array(AGES_MONTHS, dtype=float)
     curves = [curve.in_use_share(ages) for curve in diversion.estimates.retention]
     retention = np.stack(curves, axis=2) @ bins / bins.sum()
-    weeks = diversion.in_use_bin_weeks[:, :, months].sum(axis=(1, 2))
+    weeks = diversion.in_use_bin_weeks[:, months].sum(axis=1)
     return {
         "fed_t": fed,
         "kept_out_of_landfill_t": kept_out,
         "feed_kg_per_bin_week": fed * KG_PER_T / weeks,
         **{f"retention_{age}_months": retention[:, i] for i, age in enumerate(AGES_MONTHS)},
-        "bins_in_use": diversion.bins_in_use[:, :, -1].sum(axis=1),
+        "bins_in_use": diversion.bins_in_use[:, -1],
         "landfill_share": residual * landfilled / fed,
     }
 
@@ -166,9 +166,8 @@ def area_figures_of(
     of_draws: Callable[[np.ndarray], Sequence[float]] = interval,
 ) -> dict[str, dict[str, list[float]]]:
     """Take value, low and high of each area that a report prints, by figure and area."""
-    months = diversion.cohorts.months_from(counts.from_date)
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    found = area_figures(diversion, months, landfilled, program.method.seed)
+    found = area_figures(diversion, landfilled, program.method.seed)
     hidden = hidden_areas(counts.areas, program.privacy)
     draws = {
         "fed_t": found.fed_kg / KG_PER_T,

@@ -8,6 +8,7 @@ import pytest
 
 from planner.diversion.areas import area_figures, in_use_with
 from planner.diversion.cohorts import Cohorts
+from planner.diversion.measured import OfAreas
 
 DRAWS = 4000
 BINS = np.array([200.0, 100.0, 20.0, 0.0])
@@ -23,13 +24,10 @@ def effects(log_ratios, spread=0.0):
 def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0, route_spread=0.0):
     given = np.zeros((1, 4, 3))
     given[0, :, 0] = BINS
-    in_use = np.broadcast_to((BINS * 0.7)[None, :, None], (1 + DRAWS, 4, 1)).copy()
+    in_use = np.broadcast_to(BINS * 0.7, (1 + DRAWS, 4)).copy()
     return SimpleNamespace(
         cohorts=Cohorts((dt.date(2026, 6, 1),), ("n", "e", "s", "w"), given),
-        bins_in_use=in_use,
-        fed_kg=in_use * 5.0,
-        kept_out_kg=in_use * 2.0,
-        from_residual_bin_kg=in_use * 4.0,
+        of_areas=OfAreas(in_use, in_use * 5.0, in_use * 2.0, in_use * 4.0, in_use[0] * 5.0),
         estimates=SimpleNamespace(household_feed_cv=cv),
         routes=SimpleNamespace(household_spread=route_spread),
         differences=SimpleNamespace(
@@ -41,18 +39,19 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0
 
 
 def figures(seed=1, **differing):
-    return area_figures(diversion(**differing), slice(0, 1), 0.5, seed)
+    return area_figures(diversion(**differing), 0.5, seed)
 
 
 @pytest.mark.parametrize("hazard", [(0, 0, 0, 0), (0.5, -0.3, 0.0, 0.2)])
 def test_areas_add_up_to_the_town_in_every_draw(hazard) -> None:
-    found, town = figures(hazard=hazard, feed=(0.2, -0.4, 0.1, 0), cv=0.6), diversion()
+    found = figures(hazard=hazard, feed=(0.2, -0.4, 0.1, 0), cv=0.6)
+    town = diversion().of_areas
     for parts, whole in (
         (found.bins_in_use, town.bins_in_use),
         (found.fed_kg, town.fed_kg),
         (found.kept_out_kg, town.kept_out_kg),
     ):
-        assert parts.sum(axis=1) == pytest.approx(whole.sum(axis=(1, 2)), rel=1e-6)
+        assert parts.sum(axis=1) == pytest.approx(whole.sum(axis=1), rel=1e-6)
     assert np.all(found.bins_in_use >= 0.0)
     assert np.all(found.bins_in_use <= BINS + 1e-9)
 

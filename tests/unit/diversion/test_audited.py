@@ -26,7 +26,7 @@ def diversion(
     return SimpleNamespace(
         cohorts=Cohorts(MONTHS, ("A",), given),
         fed_by_route_kg=by_route,
-        fed_kg=by_route.sum(axis=1)[:, None, :],
+        fed_kg=by_route.sum(axis=1),
         leakage=Leakage(np.full(2, 0.3), np.full(2, thrown_share), {}),
     )
 

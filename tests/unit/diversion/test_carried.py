@@ -79,7 +79,7 @@ def measured(given_in=GIVEN, run_in=AS_PUBLISHED):
     shares = np.zeros((DRAWS, 1, len(DWELLINGS), 5))
     shares[..., 0] = RESIDUAL_SHARE
     in_use = np.exp(-given.age_in_month()[:, 0] / SCALE_MONTHS) * given.exposure()[:, 0] * BINS
-    fed = np.broadcast_to(in_use * FEED_KG_PER_WEEK * given.weeks, (DRAWS, 1, len(given.months)))
+    fed = np.broadcast_to(in_use * FEED_KG_PER_WEEK * given.weeks, (DRAWS, len(given.months)))
     return SimpleNamespace(
         cohorts=given,
         estimates=SimpleNamespace(
@@ -89,13 +89,13 @@ def measured(given_in=GIVEN, run_in=AS_PUBLISHED):
         ),
         benchmark=SimpleNamespace(by_month=lambda months: np.ones((DRAWS, len(months)))),
         routes=SimpleNamespace(shares=shares),
-        bins_in_use=np.ones((DRAWS, 1, len(given.months))),
+        bins_in_use=np.ones((DRAWS, len(given.months))),
         fed_kg=fed,
         kept_out_kg=fed * KEPT_OUT_SHARE,
         from_residual_bin_kg=fed * RESIDUAL_SHARE,
         leakage=Leakage(np.full(DRAWS, ANYWAY), np.full(DRAWS, THROWN), {}),
         run_in=run_in,
-        fed_by_route_kg=fed * np.array([RESIDUAL_SHARE, 0.4, 0.0, 0.0, 0.0])[:, None],
+        fed_by_route_kg=fed[:, None] * np.array([RESIDUAL_SHARE, 0.4, 0.0, 0.0, 0.0])[:, None],
     )
 
 

@@ -46,11 +46,14 @@ def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
     given = np.zeros((len(MONTHS), 2, 3))
     given[[1, 1, 6], [0, 1, 0], 0] = [40.0, 25.0, 10.0]
     cohorts = Cohorts(tuple(MONTHS), ("A", "B"), given)
-    share = measured._share_by_cohort(cohorts, capacity(), DRAWS + 1)
     feed = np.linspace(0.6, 1.4, DRAWS + 1)
     estimates = SimpleNamespace(retention=(curve(),), kg_per_in_use_bin_week=feed[:, None])
-    _, _, kilograms = measured._of_dwelling(cohorts, estimates, 0, share)
-    expected = kilograms * cohorts.weeks
+    even = np.ones((DRAWS + 1, len(MONTHS)))
+    levels = SimpleNamespace(ratios=even, by_month=lambda _: even)
+    routes = np.zeros((DRAWS + 1, 2, 1, 5))
+    sums = measured._by_month(cohorts, estimates, levels, capacity(), routes)
+    expected = np.einsum("dmc,ca->dam", sums.kg_per_bin[0], given[:, :, 0])
+    np.testing.assert_allclose(sums.fed_kg, expected.sum(axis=1), rtol=1e-12)
 
     one = one_bin(MONTHS, [MONTHS[1], MONTHS[6]], curve(), capacity())
     bins = np.array([[40.0, 10.0], [25.0, 0.0]])

@@ -55,7 +55,7 @@ def register_of(visits, surveyed_kg_per_household_week=2.0):
         diversion=SimpleNamespace(
             cohorts=cohorts,
             fed_by_route_kg=by_route,
-            fed_kg=by_route.sum(axis=1)[:, None],
+            fed_kg=by_route.sum(axis=1),
             leakage=Leakage(np.zeros(1 + DRAWS), np.zeros(1 + DRAWS), {}),
         ),
         program=SimpleNamespace(

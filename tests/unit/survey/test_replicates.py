@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from planner.errors import EstimateError
-from planner.survey.replicates import gamma_multipliers
+from tests.unit.survey.replicate_rows import gamma_multipliers
 
 
 def test_three_units_follow_the_gamma_that_carries_their_variance() -> None:
