@@ -191,10 +191,10 @@ def believe_season(
         if swing != FIRST_TRIED:
             gains |= {(swing, p): worth(StoppingSeason(swing, p)) - none for p in peaks}
     gain = np.array(list(gains.values()))
-    odds = np.exp(gain - max(gain.max(), 0.0)) / gain.size
-    without = np.exp(-max(gain.max(), 0.0))
-    likely = odds / (without + odds.sum())
-    if likely.sum() < LEAST_PROBABLE:
+    worth_of_all = np.r_[0.0, gain - np.log(gain.size)]
+    odds = np.exp(worth_of_all - worth_of_all.max())
+    probability = odds / odds.sum()
+    if probability[1:].sum() < LEAST_PROBABLE:
         return SeasonBelief()
-    seasons = tuple(StoppingSeason(*pair) for pair in gains)
-    return SeasonBelief((NO_SEASON, *seasons), (1.0 - float(likely.sum()), *likely.tolist()))
+    seasons = (NO_SEASON, *(StoppingSeason(*pair) for pair in gains))
+    return SeasonBelief(seasons, tuple(probability.tolist()))

@@ -87,6 +87,8 @@ def test_a_planted_season_is_found_in_its_month_and_the_year_stays_true(seed):
     found = fitted(StoppingSeason(1.5, 6.5), seed)
     season = found.season.seasons[found.season.central]
     assert found.season.of_any > 0.95
+    assert min(found.season.probability) >= 0.0
+    assert sum(found.season.probability) == pytest.approx(1.0)
     assert abs(season.peak_month - 6.5) <= 1.0
     shares = found.curves[0].in_use_share(np.array([12.0]))[:, 0]
     assert shares[0] == pytest.approx(np.exp(-12 / 25), abs=3 * shares[1:].std())
