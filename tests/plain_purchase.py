@@ -148,12 +148,17 @@ def _delivery(rows, given, s, lines, packs, price):
             rows.row([(count, 1.0), (used, -rows.upper[count])], high=0.0)
     rows.row([(used, 1.0)] + [(c, -1.0) for n in mine for c, _ in packs[n]], high=0.0)
     goods = [term for n in mine for term in price[n]]
-    rows.row([*goods, (used, -terms.minimum_order_amount)], low=0.0)
+    rows.row([*goods, (used, -_least_order(given, s))], low=0.0)
     loads = [(c, 1.0 / given.offers[given.lines[n].offer].packs_per_pallet)
              for n in mine if given.offers[given.lines[n].offer].packs_per_pallet
              for c, _ in packs[n]]  # fmt: skip
     rows.row([*loads, (pallets, -1.0)], low=1e-4 - 1.0, high=0.0)
     return [(used, terms.freight_per_delivery), (pallets, terms.freight_per_pallet)]
+
+
+def _least_order(given, s):
+    slot = given.slots[s]
+    return given.suppliers[slot.supplier_id].minimum_order_amount - slot.below_least_amount
 
 
 def _needs(rows, given, lines, packs):
@@ -247,8 +252,10 @@ def faults(given, solution):
     cost = sum(spent.values())
     if abs(cost - solution.cost) > 1e-6 * max(1.0, cost):
         found.append(f"costs {cost}, not {solution.cost}")
-    found += [f"slot {s}: least order" for s in spent if _goods(given, packs, s) + 1e-6
-              < given.suppliers[given.slots[s].supplier_id].minimum_order_amount]  # fmt: skip
+    found += [
+        f"slot {s}: least order" for s in spent
+        if _goods(given, packs, s) + 1e-6 < _least_order(given, s)
+    ]  # fmt: skip
     for number, quarter in enumerate(given.quarters):
         paid = sum(v for s, v in spent.items() if given.slots[s].quarter == number)
         found += [f"quarter {number}: {paid}"] if paid > quarter.budget + 1e-4 else []

@@ -260,9 +260,10 @@ def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 
 
 def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    supplier = problem.slots[int(change.key[0])].supplier_id
-    waived = replace(problem.suppliers[supplier], minimum_order_amount=0.0)
-    return replace(problem, suppliers={**problem.suppliers, supplier: waived})
+    slots, place = list(problem.slots), int(change.key[0])
+    below = slots[place].below_least_amount + change.change * (1.0 + MARGIN)
+    slots[place] = replace(slots[place], below_least_amount=below)
+    return replace(problem, slots=tuple(slots))
 
 
 def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:

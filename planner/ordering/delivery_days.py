@@ -63,7 +63,7 @@ def without_dominated_days(problem: PurchaseProblem) -> PurchaseProblem:
 
     - both are paid from the same quarter's budget, and fall in the same week where an
       offer has a weekly limit;
-    - every offer that can be had on the other can be had on it;
+    - every offer that can be had on the other can be had on it, and no larger order is asked;
     - goods that keep come before the same days of need or earlier, and, where room for
       bins is limited, no earlier than room for them is made;
     - worms serve the same events, with no more mass to send and no longer holding.
@@ -108,6 +108,7 @@ class _Day:
     delivery_date: dt.date
     needs_behind: int
     rooms_behind: int
+    least_order: float
     held_chances: dict[int, float] = field(default_factory=dict)
     locks: dict[int, Lock] = field(default_factory=dict)
     sent_kg: dict[int, float] = field(default_factory=dict)
@@ -152,12 +153,15 @@ def _described(
         slot.delivery_date,
         bisect_left(ready, slot.counted_date),
         bisect_left(room, slot.delivery_date),
+        problem.least_order(line.slot),
     )
 
 
 def _stands_in(one: _Day, other: _Day) -> bool:
     """Tell whether whatever is bought for the other day could come on this one."""
     if not other.merges or (other.is_limited and one.week != other.week):
+        return False
+    if one.least_order > other.least_order:
         return False
     if any(one.locks.get(offer, "none") not in ("", lock) for offer, lock in other.locks.items()):
         return False
@@ -238,6 +242,7 @@ def _later_slots(problem: PurchaseProblem, slot: int, taken: set[int]) -> list[i
         if (other.supplier_id, other.quarter) == (here.supplier_id, here.quarter)
         and other.delivery_date > here.delivery_date
         and number not in taken
+        and problem.least_order(number) <= problem.least_order(slot)
     ]
     return sorted(later, key=lambda number: problem.slots[number].delivery_date, reverse=True)
 

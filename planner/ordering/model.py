@@ -116,7 +116,7 @@ def bound_slots(model: PurchaseModel) -> None:
     """Least value of an order, and pallets enough for its packs."""
     problem = model.problem
     slot_of_step = model.slot_of_step()
-    for number, slot in enumerate(problem.slots):
+    for number in range(len(problem.slots)):
         if model.used[number] < 0:
             continue
         mine = np.flatnonzero(slot_of_step == number)
@@ -125,7 +125,7 @@ def bound_slots(model: PurchaseModel) -> None:
         model.program.add_row(RowName("used"), columns, [1.0, *-np.ones(len(mine))], upper=0.0)
         if model.pallets[number] >= 0:
             _take_pallets(model, number, mine)
-        least = problem.suppliers[slot.supplier_id].minimum_order_amount
+        least = problem.least_order(number)
         if least > 0.0:
             choices = mine[model.chosen[mine] >= 0]
             columns = [*model.packs[mine], *model.chosen[choices], model.used[number]]

@@ -113,6 +113,8 @@ class Slot:
         Place of its budget in `PurchaseProblem.quarters`; -1 where none holds.
     late_days
         Days by which goods that keep may come late, at the wanted level of certainty.
+    below_least_amount
+        By how much the supplier takes an order for this day below its least.
     """
 
     supplier_id: str
@@ -120,6 +122,7 @@ class Slot:
     delivery_date: dt.date
     quarter: int
     late_days: int = 0
+    below_least_amount: float = 0.0
 
     @property
     def counted_date(self) -> dt.date:
@@ -298,3 +301,9 @@ class PurchaseProblem:
     store: BinStore | None = None
     barred_suppliers: frozenset[str] = field(default_factory=frozenset)
     commitments: Commitments = field(default_factory=Commitments)
+
+    def least_order(self, slot: int) -> float:
+        """Least value of an order for a slot."""
+        one = self.slots[slot]
+        least = self.suppliers[one.supplier_id].minimum_order_amount
+        return max(0.0, least - one.below_least_amount)

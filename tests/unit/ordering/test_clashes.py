@@ -81,6 +81,26 @@ def test_more_in_one_week_is_not_more_in_every_week():
     assert faults(changed, found) == []
 
 
+def test_one_order_below_its_least_does_not_waive_it_for_others():
+    worms = offer("O", "A", [(1, 10.0)], item="worms", kind="worms")
+    given = problem(
+        [supplier("A", least=50.0)],
+        [worms],
+        [slot("A", 4, quarter=0), slot("A", 11, quarter=0)],
+        live=[live(6, 4.0, (0, 4.0, 2)), live(13, 4.0, (1, 4.0, 2))],
+        quarters=(Quarter(MONDAY, day(90), 90.0),),
+    )
+    # 40 each is below the least of 50, and there is no money to buy more for both
+    assert solve(given, EXACT) is None
+    (change,) = changes = find_clashes(given, EXACT).alone["minimum_order"]
+    assert change.change == pytest.approx(10.0)
+    changed = with_changes(given, changes)
+    found = solve(changed, EXACT)
+    assert found is not None
+    assert faults(changed, found) == []
+    assert found.cost == pytest.approx(40.0 + 50.0)
+
+
 def test_what_a_day_goes_short_of_is_the_same_share_of_it_at_another_level():
     given = one_supplier(stored=[stored("bin", (5, 10), (20, 20))], slots=[slot("A", 9)])
     change = Change("need", (0, 0), 10.0, 10.0)
