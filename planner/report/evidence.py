@@ -24,7 +24,7 @@ from planner.report.figures.declaring import FRAMES
 from planner.report.issues import digest
 from planner.store import open_store
 from planner.store.files import write_owned
-from planner.tables import TABLES
+from planner.tables import references
 
 if TYPE_CHECKING:
     from planner.factors import FactorTable
@@ -34,11 +34,13 @@ if TYPE_CHECKING:
     from planner.store import Store
 
 ROWS, QUERY_FOLDER = "rows", "queries"
+HOUSEHOLD = "household_id"
 SOURCES = {
     "table_name": pl.String,
     "record_key": pl.String,
     "record_date": pl.Date,
     "load_id": pl.String,
+    HOUSEHOLD: pl.String,
     "file": pl.String,
     "sha256": pl.String,
 }
@@ -157,7 +159,8 @@ def _all_records(store: Store, register: FigureRegister, year: Year) -> pl.DataF
     """List every record behind some figure once."""
     before = year.counts.before_date
     frames = [records_behind(store, register, name, before) for name in _roots(register)]
-    return pl.concat(frames).unique(maintain_order=True).sort("table_name", maintain_order=True)
+    found = pl.concat(frames).drop(HOUSEHOLD).unique(maintain_order=True)
+    return found.sort("table_name", maintain_order=True)
 
 
 def _roots(register: FigureRegister) -> list[str]:
@@ -183,9 +186,9 @@ def records_behind(
     Returns
     -------
     DataFrame
-        table_name, record_key, record_date, load_id, file, sha256: the records of every table
-        that a query under the figure reads, as far as the report had them. Of a category of the
-        ledger or a survey round, those of that part alone.
+        table_name, record_key, record_date, load_id, household_id (of records of households),
+        file, sha256: the records of every table that a query under the figure reads, as far as
+        the report had them. Of a category of the ledger or a survey round, those of that part.
 
     Raises
     ------
@@ -242,9 +245,14 @@ def records_of_report(
 
 def _of_part(store: Store, table: str, part: str) -> pl.DataFrame:
     """Read the sources of a table's records; of a part that one of its columns names, its own."""
-    found = store.record_sources(table)
-    for column in set(PARTED) & set(TABLES[table].columns()):
-        is_own = store.records(table)[column].cast(pl.String) == part
+    records = store.records(table)
+    if "handovers" in references(table).values() and HOUSEHOLD not in records.columns:
+        bins = store.records("handovers").select("handover_id", HOUSEHOLD)
+        records = records.join(bins, on="handover_id", how="left", maintain_order="left")
+    whose = records[HOUSEHOLD] if HOUSEHOLD in records.columns else pl.lit(None, pl.String)
+    found = store.record_sources(table).with_columns(whose.alias(HOUSEHOLD))
+    for column in set(PARTED) & set(records.columns):
+        is_own = records[column].cast(pl.String) == part
         if is_own.any():
             return found.filter(is_own)
     return found
@@ -262,7 +270,7 @@ def write_records(path: Path, records: pl.DataFrame) -> None:
         message = f"{path}: no records stand behind this figure, so there is nothing to list."
         raise ReportError(message, path=str(path))
     check_new(path)
-    write_owned(path, csv_text(records).encode("utf-8-sig"))
+    write_owned(path, csv_text(records.drop(HOUSEHOLD)).encode("utf-8-sig"))
 
 
 def control_totals(store: Store) -> pl.DataFrame:

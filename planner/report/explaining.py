@@ -142,8 +142,8 @@ def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
 def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     """Say how many records of each table came from which file, with its digest.
 
-    The records of households are counted and not named, and where a file holds few of them
-    its count is not told, nor those of the other files: the sum would give it away.
+    The records of households are counted and not named, and where a file holds those of few
+    households its count is not told, nor those of the other files: the sum would give it away.
 
     Parameters
     ----------
@@ -156,13 +156,14 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     for (table,), rows in records.group_by("table_name", maintain_order=True):
         by_file = rows.group_by("file", "load_id", "sha256", maintain_order=True).agg(
             pl.len().alias("count"),
+            pl.col("household_id").n_unique().alias("households"),
             pl.col("record_key").first().alias("first"),
             pl.col("record_key").last().alias("last"),
             pl.col("record_date").min().alias("from_date"),
             pl.col("record_date").max().alias("to_date"),
         )
         of_households = str(table) in OF_HOUSEHOLDS
-        hides = of_households and any(is_small(count, threshold) for count in by_file["count"])
+        hides = of_households and any(is_small(count, threshold) for count in by_file["households"])
         for row in by_file.iter_rows(named=True):
             count = "records" if hides else f"{row['count']:,} records"
             names = f"{row['first']} to {row['last']}" if row["count"] > 1 else row["first"]

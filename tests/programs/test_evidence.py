@@ -199,20 +199,30 @@ def test_a_figure_is_walked_down_to_its_records_and_the_digests_of_their_files(s
         assert set(rows.select("table_name", "record_key").rows()) <= set(listed)
 
 
-def test_few_records_of_households_are_not_counted_and_none_is_named():
-    rows = {"table_name": "answers", "record_date": None, "sha256": "d1"}
-    of_file = [{**rows, "record_key": f"W | H{n}", "file": "a.csv", "load_id": "L1"} for n in "123"]
-    more = [
-        {**rows, "record_key": f"W | G{n}", "file": "b.csv", "load_id": "L2"} for n in range(30)
-    ]
-    text = "\n".join(records_told(pl.DataFrame([*of_file, *more], infer_schema_length=None), 10))
+def test_records_of_few_households_are_not_counted_and_none_is_named():
+    def of(file, households, each=1):
+        same = {"table_name": "answers", "record_date": None, "sha256": "d1", "file": file}
+        return [
+            {**same, "record_key": f"{n} | {one}", "household_id": one, "load_id": f"L {file}"}
+            for one in households
+            for n in range(each)
+        ]
+
+    def text_of(*rows):
+        frame = pl.DataFrame([one for some in rows for one in some], infer_schema_length=None)
+        return "\n".join(records_told(frame, 10))
+
+    few, many = of("a.csv", ["H1", "H2", "H3"]), of("b.csv", [f"G{n}" for n in range(30)])
+    text = text_of(few, many)
     assert "a.csv" in text
     assert "b.csv" in text
     for hidden in ("3 records", "30 records", "H1", "G1"):
         assert hidden not in text
-    text = "\n".join(records_told(pl.DataFrame(more, infer_schema_length=None), 10))
+    text = text_of(many)
     assert "30 records" in text
     assert "G1" not in text
+    # thirty weeks of one household are the records of one
+    assert "30 records" not in text_of(of("c.csv", ["H1"], each=30))
 
 
 def test_a_folder_that_is_there_is_left_alone(sample, pack):

@@ -15,6 +15,14 @@ if TYPE_CHECKING:
     from scipy.optimize import LinearConstraint
 
 
+PROGRAMS_MOST = 10_000
+"""Linear programs of one suppression; each takes a millisecond or so."""
+
+NODES_MOST = 2_000
+INFEASIBLE = 2
+"""HiGHS's status where no choice of groups protects a cell."""
+
+
 def suppress(
     table: CountTable,
     small: AbstractSet[str],
@@ -41,7 +49,7 @@ def suppress(
     -------
     frozenset of str
         Groups to hide. Where the groups that stay leave no way to protect a cell, it stays
-        as close as the audit finds it.
+        as close as the audit finds it. Where the search grows too long, all that may be hidden.
 
     References
     ----------
@@ -55,14 +63,18 @@ def suppress(
     >>> sorted(suppress(table, {"a"}, 10))
     ['a', 'b']
     """
-    hidden = frozenset(small)
+    hidden, everything = frozenset(small), frozenset(table.groups) - table.stays
     given_up: set[int] = set()
+    spent_count = 0
     while weak := [
         cell
         for cell in too_close(table, hidden, level)
         if cell not in given_up and (protected is None or table.groups[cell] in protected)
     ]:
+        spent_count += 2 * int(table.is_in(hidden).sum())
         added = _cheapest(table, hidden, weak[0], level)
+        if added is None or spent_count > PROGRAMS_MOST:
+            return hidden | everything
         if added:
             hidden |= added
         else:
@@ -72,8 +84,10 @@ def suppress(
 
 def _cheapest(
     table: CountTable, hidden: AbstractSet[str], cell: int, level: float
-) -> frozenset[str]:
+) -> frozenset[str] | None:
     """Find the groups that let a cell move up and down by the level in all, at least cost.
+
+    None where the search ended before it found any; empty where there are none.
 
     Variables are the moves up and down of every cell, which keep all sums, and for each
     group whether it is hidden: a cell that is shown does not move.
@@ -93,9 +107,10 @@ def _cheapest(
         integrality=np.concatenate([np.zeros(2 * cells), np.ones(groups)]),
         bounds=Bounds(least, most),
         constraints=_moves(table, member, cell, level),
+        options={"node_limit": NODES_MOST},
     )
     if solution.x is None:
-        return frozenset()
+        return frozenset() if solution.status == INFEASIBLE else None
     chosen = solution.x[2 * cells :] > 1.0 / 2.0
     return frozenset(np.array(names)[chosen & ~is_open].tolist())
 
