@@ -143,8 +143,10 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     show(f"{audit} and {listed.name}: what another person needs to make the draw again.")
     if calendars:
         show(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
-    say("Next: load the places and send the invitations. As answers come, write accepted or")
-    say("declined in its column state and load it again:")
+    say(
+        "Next: load the places and send the invitations. As answers come, write accepted or "
+        "declined in its column state and load it again:"
+    )
     say(f"  {command('load', to_load, program=program)}")
 
 

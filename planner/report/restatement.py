@@ -221,5 +221,6 @@ def _split(
         return {"change": change, **dict.fromkeys(CAUSES), "is_material": is_material}
     moved = dict.fromkeys(CAUSES, 0.0)
     for cause, before, after in zip(causes, known, known[1:], strict=False):
-        moved[cause] += after - before
+        if abs(after - before) > SAME * max(abs(before), abs(after)):
+            moved[cause] += after - before
     return {"change": change, **moved, "is_material": is_material}

@@ -221,11 +221,14 @@ def hold_day(town, event_id):
                 f"{at['serial']}{row}": f"00{event_id[1:]}{row}",
             }
     filled = (filled_by_office if OFFICE and event_id == "E1" else filled_by_library)(path, typed)
+    if event_id == "E2":
+        walk_in(town, filled)
     load(town, filled)
     with_state = records(town, "bookings").filter(event_id=event_id)["state"]
     came = int((with_state == "came").sum())
     assert came == states.count("came")
     taken = records(town, "handovers").filter(event_id=event_id)
+    came += event_id == "E2"
     assert taken.height == came
     # typed in, 0012 would be taken for 12 but for the format of text
     assert page["F6"].number_format == "@"
@@ -233,6 +236,17 @@ def hold_day(town, event_id):
     assert_everyone_is_somewhere_once(town, DAYS[event_id])
     assert_stock_balances(town, DAYS[event_id])
     return came
+
+
+def walk_in(town, path):
+    """Give a bin to somebody who still waits, as a row below those of the sheet handovers."""
+    with open_store(town, read_only=True) as store:
+        waiting = store.query("waiting_list", seed_words="any", on_date=DAYS["E2"])["household_id"]
+    book = openpyxl.load_workbook(path)
+    book["handovers"].append([
+        "WALK-IN", waiting[0], "E2", MODEL, DAYS["E2"], 0.3, BEDDING_KG, None, "00999",
+    ])  # fmt: skip
+    book.save(path)
 
 
 def filled_by_office(path, typed):

@@ -206,7 +206,7 @@ OF_LISTS = [
 OF_CHECKS = [
     Case(
         "household_with_two_places",
-        "two places held are named once; one let go before is not",
+        "two places are named once, one let go is not; nor a place whose bin came there or is back",
         {
             "events": DAYS,
             "bookings": [
@@ -214,10 +214,27 @@ OF_CHECKS = [
                 place(2, "H1", "offered", "E2"),
                 place(3, "H2", "declined"),
                 place(4, "H2", "offered", "E2"),
+                place(5, "H3", "accepted", "E2"),
+                place(6, "H4", "accepted", "E2"),
+                place(7, "H5", "accepted", "E2"),
             ],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H3", "handover_date": D(2025, 4, 2)},
+                {"handover_id": "2", "household_id": "H4", "event_id": "E2"},
+                {"handover_id": "3", "household_id": "H5", "event_id": "E1"},
+            ],
+            "givebacks": [{"handover_id": "3"}],
         },
         FOUND,
-        [("wrong", "bookings", "K2", "household H1 holds 2 places: K1 at E1, K2 at E2")],
+        [
+            ("wrong", "bookings", "K2", "household H1 holds 2 places: K1 at E1, K2 at E2"),
+            (
+                "wrong",
+                "bookings",
+                "K5",
+                "household H3 has had a bin since 2025-04-02 and holds a place at E2",
+            ),
+        ],
     ),
     Case(
         "came_without_handover",
