@@ -14,8 +14,7 @@ import icalendar
 import polars as pl
 from babel.dates import format_date
 
-from planner.field.calendar_files import Slot, calendar_file, slot_entry, slot_file
-from planner.field.invitations import CONTACT_COLUMNS
+from planner.field.invitations import CONTACT_COLUMNS, Slot, calendar_file, slot_entry, slot_file
 from planner.messages import messages_for
 from planner.workbooks import records_workbook
 

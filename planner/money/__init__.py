@@ -1,7 +1,13 @@
 """Money: program cost, unit costs, avoided levy and gate fee, present values."""
 
-from planner.money.appraisal import Appraisal, by_year, cash_flow
-from planner.money.discounting import benefit_cost_ratio, net_present_value, present_value
+from planner.money.appraisal import (
+    Appraisal,
+    benefit_cost_ratio,
+    by_year,
+    cash_flow,
+    net_present_value,
+    present_value,
+)
 from planner.money.disposal import avoided_disposal_cost, carbon_worth, price_path
 from planner.money.ledger import (
     Copayments,

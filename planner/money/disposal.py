@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.money.discounting import present_value
+from planner.money.appraisal import present_value
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

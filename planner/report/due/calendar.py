@@ -11,7 +11,7 @@ import polars as pl
 from planner import __version__
 from planner.cells import csv_text
 from planner.errors import ReportError
-from planner.field.calendar_files import PRODUCT
+from planner.field.invitations import PRODUCT
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.report.document.model import Column, Document, Paragraph, Section, Statement, Table
 from planner.report.issues import read_issues
