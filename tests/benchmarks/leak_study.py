@@ -7,6 +7,8 @@ later - and every command that writes for readers is run again. Somebody who kee
 attacks them:
 
 * every number of every new file is set against the issue, where but few households changed;
+* so is every byte of every file of the report, be it a page, a paper, a workbook or a chart;
+* plans and orders are read part by part for the words that keep them from readers;
 * hidden counts, and small changes of counts, are bounded by integer programs from all sums;
 * every product and ratio of two shown figures is held against every hidden total.
 
@@ -31,6 +33,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from planner import run
 from planner.errors import PlannerError
+from planner.ordering.request import OrderRequest
 from planner.paths import SAMPLE_PROGRAMS, STORE_FILE
 
 TOWN, LABEL, START, END = "port_marrow", "2025-26", "2025-07", "2026-07"
@@ -41,7 +44,8 @@ FEW = ("added", "taken out", "moved")
 
 REPRINTED = "As given out before"
 EXACT = 1e-10
-OFFICE = "in the office"
+OFFICE, TO_SUPPLIERS = "in the office", "to its suppliers alone"
+ORDERED = OrderRequest(dt.date(2026, 7, 1), dt.date(2026, 12, 31))
 
 Counts = dict[tuple[str, str], float]
 
@@ -82,6 +86,7 @@ def make(folder: Path, rng: np.random.Generator) -> int:
     program.write_text(text.replace("draws_count = 1000", f"draws_count = {DRAWS}"), "utf-8")
     run.load(folder, sorted(folder.glob("*.xlsx")), day=LAST_DAY)
     run.issue(folder, LABEL, day=LAST_DAY)
+    run.order(folder, ORDERED)
     return threshold
 
 
@@ -102,8 +107,27 @@ def attacked(folder: Path, edit: str, threshold: int, rng: np.random.Generator) 
             if new != issue and new["bins_given"]["label"] == issue["bins_given"]["label"]:
                 yield from bounded(issue, new, before, after, edit, threshold)
                 yield from formulas(new, after, name)
-    if edit in FEW and "export" not in refused:
-        yield "export: written after one household changed"
+    if edit in FEW:
+        yield from reprinted(folder, edit, refused)
+
+
+def reprinted(folder: Path, edit: str, refused: set[str]) -> Iterator[str]:
+    """Name what was written after one changed household and tells of it.
+
+    These are files of the report that are not, byte for byte, those of the issue, an export or a
+    page of progress, and an order that does not say who may see it.
+    """
+    for name in sorted({"export", "progress"} - refused):
+        yield f"{name}: written after one household changed"
+    for book in sorted(folder.glob("orders/*/order.xlsx")):
+        yield from unmarked(book, edit, TO_SUPPLIERS)
+    (issued,) = folder.glob("issued/0*")
+    for path in sorted(path for path in (folder / "report").rglob("*") if path.is_file()):
+        twin = issued / path.relative_to(folder / "report")
+        if not path.name.startswith(".") and (
+            not twin.exists() or twin.read_bytes() != path.read_bytes()
+        ):
+            yield f"report/{path.name}: is not that of the issue"
 
 
 def change(folder: Path, edit: str, rng: np.random.Generator) -> None:
@@ -150,6 +174,7 @@ def written(folder: Path, edit: str) -> set[str]:
         "progress": lambda: run.progress(folder, LABEL, as_of=dt.date(2026, 1, 31)),
         "size": lambda: run.size(folder),
         "export": lambda: run.export(folder, LABEL, as_of=later),
+        "order": lambda: run.order(folder, ORDERED, force=True),
     }
     refused = set()
     for name, command in commands.items():
@@ -208,14 +233,14 @@ def by_month(issue: dict[str, dict], new: dict[str, dict], threshold: int) -> It
             yield f"{one}: {was:.0f} became {now:.0f}"
 
 
-def unmarked(path: Path, edit: str) -> Iterator[str]:
-    """Say that a plan after one changed household does not say that it stays in the office."""
+def unmarked(path: Path, edit: str, words: str = OFFICE) -> Iterator[str]:
+    """Say that a plan or order after one changed household does not say who may see it."""
     sheets = openpyxl.load_workbook(path, read_only=True).worksheets
     said = any(
-        OFFICE in str(value) for sheet in sheets for row in sheet.values for value in row if value
+        words in str(value) for sheet in sheets for row in sheet.values for value in row if value
     )
     if edit in FEW and not said:
-        yield f"{path.name}: does not say that it stays in the office"
+        yield f"{path.name}: does not say {words}"
 
 
 def bounded(
