@@ -199,7 +199,9 @@ def _gather(folder: Path, households: list[str]) -> list[_Held]:
     for path in known_backups(folder):
         try:
             with unpacked(path, folder) as stage:
-                held.append(_Held(path, _read_details(stage, folder, households)))
+                # a cleaned backup would take the place of a link, and not of what it leads to
+                found = _read_details(stage, folder, households)
+                held.append(_Held(path, found, is_open=not path.is_symlink()))
         except StoreError:
             held.append(_Held(path, _nothing(), is_open=False))
     return held

@@ -145,3 +145,10 @@ def test_a_note_of_an_output_that_was_changed_by_hand_is_a_sentence(tmp_path, co
     (place / "output.json").write_text(content)
     with pytest.raises(ReportError, match="not what was noted of an output"):
         read_outputs(tmp_path)
+
+
+def test_a_folder_in_which_nothing_can_be_remembered_gives_nothing_out(tmp_path, stores):
+    (tmp_path / STORE_FILE).write_bytes(stores[0])
+    (tmp_path / "issued").write_text("in the way")
+    with pytest.raises(ReportError, match="issued: cannot be written"):
+        given_out(tmp_path, control.PLAN)

@@ -11,14 +11,15 @@ from types import SimpleNamespace
 import pytest
 
 from planner.errors import StoreError
-from planner.paths import BACKUP_LIST_FILE, CONTACTS_FILE, STORE_FILE
-from planner.store import restore_backup
+from planner.paths import BACKUP_LIST_FILE, CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
+from planner.store import back_up, erase_households, restore_backup
 from planner.store.backups import MANIFEST, clear_unfinished, time_of_backup
 from planner.store.copies import clean_copies
 from planner.store.drafts import Draft, rewrite
 from planner.store.matching import Details
 from planner.store.scanning import remaining, searched
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
+from tests.unit.store.test_backups import NOON, take_in
 from tests.unit.store.test_scanning import DETAILS, NAME
 
 READY = {"names": [], "issues": [], "replaced": "replaced-2026-07-01-120000"}
@@ -102,6 +103,22 @@ def test_a_list_that_is_a_link_keeps_its_rows_and_is_named(tmp_path):
     assert (
         remaining(folder, [folder / "private" / "calls.csv"], Details(["Else Other"], [], [])) == ()
     )
+
+
+def test_a_backup_that_is_a_link_is_named_to_be_deleted_by_hand(tmp_path):
+    folder = tmp_path / "program"
+    folder.mkdir()
+    (folder / PROGRAM_FILE).write_text("# one\n")
+    take_in(folder, "C1")
+    kept = back_up(folder, None, NOON)
+    moved = tmp_path / kept.name
+    kept.rename(moved)
+    kept.symlink_to(moved)
+    was = moved.read_bytes()
+    erased = erase_households(folder, ["H1"], NOON)
+    assert erased.unreachable == (kept,)
+    assert erased.backups == ()
+    assert moved.read_bytes() == was
 
 
 def backup_of(path, **parts):
