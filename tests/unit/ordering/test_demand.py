@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from planner.ordering import steps
 from planner.ordering.demand import Events, live_show_ups, plan_demand, sent_kg_by_law
 from planner.ordering.spares import enough_probability, schedule
 from planner.program.ordering import Ordering
@@ -87,3 +89,20 @@ def test_twenty_events_of_twenty_five_have_worms_as_surely_as_asked_and_hardly_s
     assert 0.89 < enough < 0.93
     # all who booked, and no more losses than nine deliveries in ten have
     assert sent < 25 * starter / (1.0 - stats.beta.ppf(0.95, law.alpha, law.beta))
+
+
+def test_a_lower_level_never_costs_more_than_a_higher_one_whose_plan_serves_it(monkeypatch):
+    # searches end within a gap of the least, and may cross: 120 for the lower level
+    found = {0.8: 120.0, 0.95: 130.0}
+    monkeypatch.setattr(
+        steps, "try_solving", lambda level, _: (SimpleNamespace(cost=found[level]), True)
+    )
+    made = SimpleNamespace(settings=Ordering(), solution=SimpleNamespace(cost=100.0), clashes=None)
+    costs = steps.costs_by_level(
+        made,
+        lambda settings: SimpleNamespace(problem=settings.overall_service_level),
+        SimpleNamespace(alternatives_effort=None),
+    )
+    assert [(one.overall_level, one.cost) for one in costs] == [
+        (0.8, 100.0), (0.9, 100.0), (0.95, 130.0),
+    ]  # fmt: skip
