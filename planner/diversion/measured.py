@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
 from planner.diversion.baseline import alike, still_in_residual_bin
@@ -27,6 +28,7 @@ from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
 from planner.diversion.rounds import (
+    by_round,
     households_with_weights,
     linked,
     pairs_with_weights,
@@ -44,7 +46,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
@@ -266,7 +267,7 @@ def measure(
         differences=differences,
         calibration=calibration,
         reported=reported_feed(
-            with_weights(counts.followup, waves, "follow-up")[0],
+            pl.concat(frame for frame, _ in by_round(counts.followup, waves)),
             answers,
             weights,
             calibration,

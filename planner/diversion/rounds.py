@@ -43,6 +43,14 @@ def prepare_rounds(
     )
 
 
+def by_round(
+    answers: pl.DataFrame, waves: Sequence[WaveWeights]
+) -> list[tuple[pl.DataFrame, WaveWeights]]:
+    """Part answers by round, in the order of the rounds; those without any are left out."""
+    own = [(answers.filter(pl.col("wave_id") == wave.wave_id), wave) for wave in waves]
+    return [(frame, wave) for frame, wave in own if not frame.is_empty()]
+
+
 def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str) -> Weighted:
     """Put answers in the order of the rounds, with their weights side by side.
 
@@ -51,8 +59,7 @@ def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str)
     EstimateError
         No round of this kind has enough answers.
     """
-    own = [(answers.filter(pl.col("wave_id") == wave.wave_id), wave) for wave in waves]
-    chosen = [(frame, wave) for frame, wave in own if not frame.is_empty()]
+    chosen = by_round(answers, waves)
     if not chosen:
         message = (
             f"No {kind} round with ten answers or more is loaded for this year or earlier. "
@@ -60,8 +67,16 @@ def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str)
             "not everybody was asked)."
         )
         raise EstimateError(message)
-    weights = [wave.of(frame["household_id"]) for frame, wave in chosen]
-    return pl.concat([frame for frame, _ in chosen]), np.concatenate(weights, axis=1)
+    return pl.concat([frame for frame, _ in chosen]), _side_by_side(chosen)
+
+
+def _side_by_side(rounds: Sequence[tuple[pl.DataFrame, WaveWeights]]) -> NDArray[np.float64]:
+    """Put rounds' weights in one matrix, a round at a time: two of them may not fit."""
+    ends = np.cumsum([0, *(frame.height for frame, _ in rounds)])
+    weights = np.empty((rounds[0][1].weights.shape[0], ends[-1]))
+    for place, (frame, wave) in enumerate(rounds):
+        weights[:, ends[place] : ends[place + 1]] = wave.of(frame["household_id"])
+    return weights
 
 
 def pairs_with_weights(
@@ -108,12 +123,13 @@ def households_with_weights(
         )
         for wave in waves
     ]
-    weights = [wave.of(own["household_id"]) for own, wave in zip(known, waves, strict=True)]
     households = pl.concat(known)
+    weights = _side_by_side(list(zip(known, waves, strict=True)))
     times = households.join(back, on="wave_id", how="left", maintain_order="left").select(
         pl.when("is_given_back").then("stands_for").otherwise(1.0)
     )
-    return households, np.concatenate(weights, axis=1) * times.to_series().to_numpy()
+    weights *= times.to_series().to_numpy()
+    return households, weights
 
 
 def linked(answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame) -> Weighted:
