@@ -24,7 +24,7 @@ AREAS_COUNT, LEAST_PER_AREA = 300, 100
 ANSWERS_SHARE = 0.107
 """Households asked twice over, over all nine rounds: about 98,000 answers in a million."""
 
-ROUNDS_COUNT = 9
+ROUNDS_COUNT, LEAST_ASKED = 9, 80
 OF_TOWN = ("areas", "events", "waves", "weighings", "audits", "costs")
 YES_OR_NO = {True: "yes", False: "no"}
 OF_HOUSEHOLDS = ("households", "handovers", "givebacks", "samples", "answers")
@@ -49,7 +49,8 @@ def big_town(households_count: int) -> Town:
         )
         for place in range(areas_count)
     )
-    asked = round(households_count * ANSWERS_SHARE / ROUNDS_COUNT / town.survey.response_share)
+    asked = households_count * ANSWERS_SHARE / ROUNDS_COUNT / town.survey.response_share
+    asked = max(LEAST_ASKED, round(asked))
     years = tuple(
         replace(
             year,
