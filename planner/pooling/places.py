@@ -182,6 +182,14 @@ def _system(place: str) -> tuple[Any, str]:
 
 ANSWER_SECONDS = 30
 
+PATIENCE_SECONDS = 60
+"""How often a pool that hears nothing looks whether its cluster still has workers."""
+
+NO_WORKERS = (
+    "the cluster had no worker left to measure it; start workers there and pool again, which "
+    "measures only what is missing"
+)
+
 
 def on_cluster(
     folders: Sequence[str], asked: PoolAsked, work: Work, taken_down: Outcome
@@ -189,7 +197,8 @@ def on_cluster(
     """Measure councils on the cluster, each as its own task, in the order in which they end.
 
     A worker that is lost loses its tasks to the others; a task that has taken down several
-    workers is given up (Dask's `distributed.scheduler.allowed-failures`).
+    workers is given up (Dask's `distributed.scheduler.allowed-failures`), and all that are
+    left where the cluster has no worker any more.
 
     Parameters
     ----------
@@ -222,9 +231,20 @@ def on_cluster(
         message = f"--scheduler {asked.scheduler}: no cluster answers there ({error})."
         raise PoolError(message) from error
     with client:
-        futures = {client.submit(work, one, asked, pure=False): one for one in folders}
-        for future in as_completed(futures):  # type: ignore[no-untyped-call]
+        left = {client.submit(work, one, asked, pure=False): one for one in folders}
+        while left:
             try:
-                yield futures[future], future.result()
-            except KilledWorker:
-                yield futures[future], taken_down
+                for future in as_completed(list(left), timeout=PATIENCE_SECONDS):  # type: ignore[no-untyped-call]
+                    folder = left.pop(future)
+                    try:
+                        yield folder, future.result()
+                    except KilledWorker:
+                        yield folder, taken_down
+            except TimeoutError:
+                # a worker that dies again while it is started anew is not started once more:
+                # with none left, Dask would keep the tasks for ever
+                if not client.scheduler_info()["workers"]:
+                    yield from (
+                        (one, taken_down._replace(why_not=NO_WORKERS)) for one in left.values()
+                    )
+                    return

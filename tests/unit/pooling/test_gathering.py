@@ -12,7 +12,7 @@ import pytest
 from planner.errors import PoolError
 from planner.pooling.contract import export_bytes
 from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_council
-from planner.pooling.places import as_folder, find_councils, read_bytes
+from planner.pooling.places import NO_WORKERS, as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolAsked
 from tests.unit.pooling.councils import export
 from tests.unit.pooling.work import KILLER, KILLS_ONCE, NAMES, work
@@ -62,6 +62,16 @@ def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
     asked = PoolAsked("All", scheduler="tcp://127.0.0.1:1")
     with pytest.raises(PoolError, match="no cluster answers there"):
         measure_all(todo_in(tmp_path), asked, silent, work)
+
+
+def test_a_cluster_without_workers_is_not_waited_for(tmp_path, monkeypatch):
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr("planner.pooling.places.PATIENCE_SECONDS", 0.2)
+    with distributed.LocalCluster(1, processes=False, dashboard_address=None) as cluster:
+        cluster.sync(cluster.workers[0].close)
+        asked = PoolAsked("All", scheduler=cluster.scheduler_address)
+        missing = measure_all(todo_in(tmp_path, ["a", "b"]), asked, silent, work)
+    assert missing == {"a": NO_WORKERS, "b": NO_WORKERS}
 
 
 def test_a_folder_gives_its_exports_and_its_programs(tmp_path):
