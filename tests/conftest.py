@@ -12,6 +12,8 @@ from planner.messages import FIRST_LANGUAGE, speak
 
 ROOT = Path(__file__).resolve().parents[1]
 OF_SAMPLE_PROGRAMS = Path("tests", "programs")
+LARGE_SAMPLES = ("port_marrow", "thornquay")
+"""Sample programs that only thorough runs go through; the quick run keeps to the smallest."""
 
 # a deadline would fail an example for what else the machine does
 settings.register_profile(
@@ -20,13 +22,24 @@ settings.register_profile(
 settings.load_profile("planner")
 
 
+def pytest_configure(config):
+    """Leave thorough tests out of a run that names neither files nor marks."""
+    names_files = config.args_source is pytest.Config.ArgsSource.ARGS
+    if not (names_files or config.option.markexpr):
+        config.option.markexpr = "not thorough"
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
     """Keep the tests of a file in one process, and all that ask for a loaded sample program."""
     for item in items:
         place = item.path.relative_to(ROOT)
-        group = place.parent if place.parent == OF_SAMPLE_PROGRAMS else place
+        is_of_samples = place.parent == OF_SAMPLE_PROGRAMS
+        group = place.parent if is_of_samples else place
         item.add_marker(pytest.mark.xdist_group(group.as_posix()))
+        # the parameters stand in the name, a town among them
+        if is_of_samples and any(town in item.name for town in LARGE_SAMPLES):
+            item.add_marker(pytest.mark.thorough)
 
 
 @pytest.fixture(autouse=True)

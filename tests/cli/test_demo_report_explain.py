@@ -122,12 +122,14 @@ def next_lines(ended):
     return [shlex.split(line)[1:] for line in after if line.startswith("  planner ")]
 
 
+@pytest.mark.thorough
 def test_the_demo_of_the_readme_makes_a_folder_where_one_stands(of_readme):
     assert of_readme.exit_code == 0, of_readme.output
     assert Path("demo-port_marrow", REPORT_FOLDER, WORKBOOK_FILE).is_file()
     assert "kept_out_of_landfill_t" in of_readme.stdout
 
 
+@pytest.mark.thorough
 def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_readme):
     lines = next_lines(of_readme)
     # a record to change, or a file
@@ -145,6 +147,7 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
     assert unread == [], "say in DEVELOPERS.md who reads it"
 
 
+@pytest.mark.thorough
 def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of_readme):
     path = Path("the guide.html")
     assert runner.invoke(app, ["guide", str(path)]).exit_code == 0
@@ -176,6 +179,7 @@ def reader_of(path):
     return next((who for one, who in near if fnmatch.fnmatchcase(place, one)), None)
 
 
+@pytest.mark.thorough
 def test_the_lines_of_another_demo_order_for_the_days_to_come(shown):
     (order,) = (words for words in next_lines(shown[1]) if words[0] == "order")
     ended = runner.invoke(app, [*order, "--dry-run"])

@@ -114,6 +114,7 @@ def saved(tmp_path_factory):
     return made, target
 
 
+@pytest.mark.thorough
 @needs_office
 @pytest.mark.parametrize("typed", [as_text, as_value])
 def test_what_the_message_says_is_written_saved_loaded_and_taken_in(saved, typed):

@@ -205,6 +205,7 @@ def recalculated(areas_alone, tmp_path_factory):
     return path, *(openpyxl.load_workbook(one, data_only=True) for one in found), values
 
 
+@pytest.mark.thorough
 @needs_office
 def test_a_spreadsheet_program_reckons_every_formula_to_the_planners_value(recalculated):
     path, again, _, _ = recalculated
@@ -262,6 +263,7 @@ def engine_with(sizing, values):
     return outcome_of(context, main.settings, world, main.allocation.bins_by_group)
 
 
+@pytest.mark.thorough
 @needs_office
 def test_every_changed_assumption_comes_to_what_the_engine_says(areas_alone, recalculated):
     sizing, (_, _, changed, values) = PLANS[areas_alone[0]], recalculated

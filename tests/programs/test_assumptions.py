@@ -31,6 +31,8 @@ from planner.survey.prior_routes import PriorRoutes
 from tests.outside import needs_office, offices
 from tests.programs.conftest import TOWNS
 
+pytestmark = pytest.mark.thorough
+
 DRAWS = 20
 """The central draw is compared; the others only make it an estimate."""
 

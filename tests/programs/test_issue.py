@@ -21,6 +21,8 @@ from planner.report.restatement import CAUSES
 from planner.report.wording import Wording
 from planner.store import open_store
 
+pytestmark = pytest.mark.thorough
+
 TOWN, LABEL = "valdorra", "2025"
 DAY, LATER = dt.date(2026, 2, 2), dt.date(2026, 3, 3)
 LEVY_RISE = 10.0

@@ -21,6 +21,8 @@ from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.store import open_store
 from planner.tables import TABLES
 
+pytestmark = pytest.mark.thorough
+
 MESSY = Path(__file__).parent / "messy"
 COUNCILS = {"fr": ("fr_FR", "EUR"), "es": ("es_ES", "EUR"), "en": ("en_AU", "AUD")}
 LEAST_TAKEN = 0.95

@@ -17,6 +17,8 @@ from planner.paths import REPORT_FOLDER, WORKBOOK_FILE
 from tests.outside import needs_office, office
 from tests.programs.conftest import TOWNS
 
+pytestmark = pytest.mark.thorough
+
 LIVE = ("Model cohorts", "Model months", "Model landfill", "Model account", "Model money")
 DIFFERENCE = "0.0E+00"
 EXACT = 1e-9

@@ -16,6 +16,8 @@ from planner.report.year import estimate_year
 from planner.store import open_store
 from tests.programs.conftest import load_sample, spreadsheets
 
+pytestmark = pytest.mark.thorough
+
 TOWN, LABEL = "valdorra", "2025"
 OF_THE_DRAWS = (
     "variance_share[",

@@ -25,6 +25,8 @@ from planner.workbooks import records_workbook
 from tests.outside import OFFICE, office
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 D = dt.date
 HOMES = [f"H{n:02d}" for n in range(1, 61)]
 AREA_OF = {home: "AB"[n % 2] for n, home in enumerate(HOMES)}

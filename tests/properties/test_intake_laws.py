@@ -68,6 +68,7 @@ CONTROL_CHARACTER = (
 """A refused value that no spreadsheet file can hold as it is."""
 
 
+@pytest.mark.thorough
 @settings(QUIET, max_examples=12)
 @example(CONTROL_CHARACTER, CONTROL_CHARACTER)
 @given(sheets_of_cells(), sheets_of_cells())

@@ -35,6 +35,8 @@ from tests.outside import (
 )
 from tests.unit.report import fuller
 
+pytestmark = pytest.mark.thorough
+
 RUN_AXE = """
 const done = arguments[0];
 axe.run(document, {resultTypes: ["violations"]}).then(found => done({

@@ -99,6 +99,7 @@ def test_shipped_templates_are_those_that_the_code_makes():
     assert (TEMPLATES / "letter.docx").read_bytes() == letter_template()
 
 
+@pytest.mark.thorough
 def test_a_template_of_the_councils_own_is_taken_and_a_slip_in_it_is_told(tmp_path, spanish):
     words, _ = spanish
     own = Document()
@@ -116,6 +117,7 @@ def test_a_template_of_the_councils_own_is_taken_and_a_slip_in_it_is_told(tmp_pa
         sheet_document(words, DAY, tmp_path / "no.docx")
 
 
+@pytest.mark.thorough
 @needs_office
 def test_the_sheet_is_two_pages_in_every_language_and_on_either_paper(tmp_path):
     paths = [tmp_path / f"{name}.docx" for name in LOCALES]

@@ -19,6 +19,8 @@ from planner.store import open_store, writing
 from tests.killing import COMMANDS, CONTEXT, copy_of, state
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 NOON = dt.datetime(2026, 7, 1, 12)
 NAMES = ("load", "undo", "erase", "restore", "backup", "report")
 PLACE = "Compost à l'école"

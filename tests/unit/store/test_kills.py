@@ -23,7 +23,10 @@ KILLS = {
     "issue": 1,  # writes a report on its way
 }
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+pytestmark = [
+    pytest.mark.thorough,
+    pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there"),
+]
 
 
 @pytest.mark.parametrize("name", KILLS)

@@ -17,7 +17,10 @@ from tests.power_cuts import study_power_cuts
 
 CUTS = {"load": 4, "migration": 3, "undo": 4, "erase": 4, "restore": 4}
 
-pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="follows files by /proc")
+pytestmark = [
+    pytest.mark.thorough,
+    pytest.mark.skipif(sys.platform != "linux", reason="follows files by /proc"),
+]
 
 
 @pytest.mark.parametrize("name", CUTS)

@@ -28,6 +28,8 @@ import polars as pl
 from planner import run
 from planner.store import open_store
 
+pytestmark = pytest.mark.thorough
+
 folder, file = Path("town"), Path("handovers.csv")
 head = "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg,colour\\n"
 row = "{},H1,two_tray,2025-03-10,0.5,1,{}\\n"
