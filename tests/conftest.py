@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadScopeScheduling
 
 # the first import of planner, before any of numpy: it sets the threads of BLAS
 from planner.messages import FIRST_LANGUAGE, speak
 
 ROOT = Path(__file__).resolve().parents[1]
-OF_SAMPLE_PROGRAMS = Path("tests", "programs")
+OF_SAMPLE_PROGRAMS = PurePosixPath("tests", "programs")
 LARGE_SAMPLES = ("port_marrow", "thornquay")
 """Sample programs that only thorough runs go through; the quick run keeps to the smallest."""
 
@@ -29,14 +30,28 @@ def pytest_configure(config):
         config.option.markexpr = "not thorough"
 
 
+class ByFile(LoadScopeScheduling):
+    """Keep the tests of a file in one process, and all that ask for a loaded sample program.
+
+    Marks of groups would do the same, but xdist 3.8 passes them on in the names of tests, which
+    pytest 9.2 no longer lets it change: every fixture of a file was then made in each process.
+    """
+
+    def _split_scope(self, nodeid):
+        path = PurePosixPath(nodeid.partition("::")[0])
+        return str(path.parent if path.parent == OF_SAMPLE_PROGRAMS else path)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    return ByFile(config, log)
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Keep the tests of a file in one process, and all that ask for a loaded sample program."""
+    """Mark the larger sample programs."""
     for item in items:
-        place = item.path.relative_to(ROOT)
-        is_of_samples = place.parent == OF_SAMPLE_PROGRAMS
-        group = place.parent if is_of_samples else place
-        item.add_marker(pytest.mark.xdist_group(group.as_posix()))
+        is_of_samples = item.path.parent == ROOT / OF_SAMPLE_PROGRAMS
         # the parameters stand in the name, a town among them
         if is_of_samples and any(town in item.name for town in LARGE_SAMPLES):
             item.add_marker(pytest.mark.thorough)
