@@ -283,10 +283,12 @@ def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 
 
 def _hold_longer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    need = problem.live[int(change.key[0])]
-    held = need.held_days[need.slots == int(change.key[1])]
-    most = int(held.max(initial=problem.holding_days_most))
-    return replace(problem, holding_days_most=most)
+    """Let worms of this delivery be held for this day alone, as if for no longer than others."""
+    live, place = list(problem.live), int(change.key[0])
+    is_it = live[place].slots == int(change.key[1])
+    held = np.where(is_it, problem.holding_days_most, live[place].held_days)
+    live[place] = replace(live[place], held_days=held)
+    return replace(problem, live=tuple(live))
 
 
 def _share_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:

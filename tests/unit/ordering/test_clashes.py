@@ -134,6 +134,21 @@ def test_worms_held_too_long_are_told_with_the_days():
     assert "for 5 days, from 3 Mar 2026 (holding_days_most is 3)" in words
 
 
+def test_worms_held_long_for_one_day_are_not_held_long_for_others():
+    # the second day has a delivery near it, and one five days before that is cheaper
+    worms = [offer(o, "A", [(1, price)], item="worms", kind="worms")
+             for o, price in (("O", 30.0), ("P", 20.0))]  # fmt: skip
+    slots = [slot("A", 1), slot("A", 8), slot("A", 11)]
+    lines = (Line(0, 0, MONDAY), Line(1, 1, MONDAY), Line(0, 2, MONDAY))
+    needs = [live(6, 4.0, (0, 4.4, 5)), live(13, 4.0, (1, 4.4, 5), (2, 4.2, 2))]
+    given = problem([supplier("A")], worms, slots, live=needs, lines=lines)
+    (change,) = find_clashes(given, EXACT).least
+    assert (change.family, change.key) == ("holding_days", (0, 0))
+    found = solve(with_changes(given, (change,)), EXACT)
+    assert found is not None
+    assert {found.problem.lines[one.line].slot for one in found.purchases} == {0, 2}
+
+
 def test_too_many_worms_at_a_time_are_told_with_the_mass():
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
     given = problem(
