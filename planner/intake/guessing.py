@@ -219,15 +219,22 @@ def _names_likeness(head: _Head, table: str, context: Context) -> npt.NDArray[np
     rated = np.maximum(sorted_words, 0.85 * within) / 100.0
     likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
     np.maximum.at(likeness.T, np.array(places), rated.T)
-    names = TABLES[table].column_names()
-    for number, ways in enumerate(head.ways.values()):
-        # what the program file or the column's own name says is no guess
-        for way in ways:
-            said = meaning(table, way, context.vocabulary.columns_of(table))
-            if said is not None:
-                likeness[number] = 0.0
-                likeness[number, names.index(said.column)] = 1.0
+    for number, place in _named(head, table, context).items():
+        likeness[number] = 0.0
+        likeness[number, place] = 1.0
     return likeness
+
+
+def _named(head: _Head, table: str, context: Context) -> dict[int, int]:
+    """Columns that the program file or their own name says, which is no guess, by heading."""
+    names, council_words = TABLES[table].column_names(), context.vocabulary.columns_of(table)
+    found = {}
+    for number, ways in enumerate(head.ways.values()):
+        for way in ways:
+            said = meaning(table, way, council_words)
+            if said is not None:
+                found[number] = names.index(said.column)
+    return found
 
 
 def _table_likeness(
@@ -283,6 +290,9 @@ def _refined(
     likeness = by_name * (0.4 + 0.6 * fits)
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
+    for number, place in _named(head, table, context).items():
+        # a load reads the column whatever stands below it, or nothing: there is no question
+        likeness[number, place] = max(likeness[number, place], SURE)
     pairs = _paired(likeness)
     columns = tuple(
         _column_guess(below, table, cell, text, likeness[number], pairs.get(number))

@@ -17,6 +17,7 @@ from planner.looking import Answers, Question, look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from planner.store import open_store
+from planner.tables import TABLES
 
 runner = CliRunner()
 
@@ -195,3 +196,16 @@ def test_a_second_look_has_nothing_left_to_write(folder, book):
 def test_a_sheet_of_notes_is_left_out(folder, book):
     ended = look(folder, book, "--accept")
     assert "feuille Notes : aucune donnée d'une table connue, laissé de côté." in ended.stdout
+
+
+def test_headings_that_are_the_columns_own_names_are_not_asked_for(folder):
+    # a column may stand empty, as the currency of suppliers who quote in the council's own
+    names = TABLES["suppliers"].column_names()
+    path = folder / "suppliers.csv"
+    row = {"supplier_id": "S1", "supplier_name": "Vers du Val", "lead_time_days": "14"}
+    path.write_text(
+        f"{','.join(names)}\n{','.join(row.get(name, '') for name in names)}\n", "utf-8"
+    )
+    asked = []
+    look_at_files(folder, [path], Answers(), asked.append, keep=False)
+    assert asked == []
