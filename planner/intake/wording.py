@@ -17,7 +17,7 @@ from babel.numbers import list_currencies
 
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
-from planner.messages import in_english, keys, say, spoken
+from planner.messages import FIRST_LANGUAGE, in_english, keys, say, spoken
 from planner.tables import TABLES, codes
 from planner.units import PER_CENT
 from planner.vetting.workbook import NO_RESULT
@@ -63,7 +63,10 @@ def shown_reasons(reasons: pl.Series) -> dict[str, str]:
     >>> shown_reasons(pl.Series(["not among households"]))
     {'not among households': 'not among households'}
     """
-    return {text: _shown(text) for text in reasons.unique().drop_nulls().to_list()}
+    texts = reasons.unique().drop_nulls().to_list()
+    if spoken().language == FIRST_LANGUAGE:
+        return {text: text for text in texts}
+    return {text: _shown(text) for text in texts}
 
 
 def _shown(reason: str) -> str:

@@ -195,7 +195,7 @@ def test_a_second_look_has_nothing_left_to_write(folder, book):
 
 def test_a_sheet_of_notes_is_left_out(folder, book):
     ended = look(folder, book, "--accept")
-    assert "feuille Notes : aucune donnée d'une table connue, laissé de côté." in ended.stdout
+    assert "feuille Notes\xa0: aucune donnée d'une table connue, laissé de côté." in ended.stdout
 
 
 def test_headings_that_are_the_columns_own_names_are_not_asked_for(folder):
