@@ -1,7 +1,7 @@
 -- answer_not_counted: answers of households that the round did not ask, by the records.
 -- grain:  record_key
 -- params:
--- reads:  answers, waves, samples, households, handovers, stage_who_was_asked
+-- reads:  answers, waves, samples, handovers, stage_who_was_asked
 -- feeds:  checks.run_checks
 with first_bins as (
     select
@@ -20,8 +20,8 @@ select
         when answers.wave_id in (select samples.wave_id from samples)
             then ', not drawn for this round, so the answer counts for nothing'
         when waves.wave_kind = 'baseline'
-            then ', registered ' || households.registered_date
-                || ' when the round was over, so the answer counts for nothing'
+            then ' and registered later still, when the round was over, so the answer '
+                || 'counts for nothing'
         else ', first bin given ' || first_bins.handover_date
             || ' when the round was over, so the answer counts for nothing'
     end as found,
@@ -34,7 +34,6 @@ select
     end as advice,
 from answers
 inner join waves using (wave_id)
-inner join households using (household_id)
 left join first_bins using (household_id)
 anti join stage_who_was_asked as asked using (wave_id, household_id)
 where waves.wave_kind = 'baseline' or first_bins.handover_date is not null

@@ -1,6 +1,6 @@
 -- stage_who_was_asked: households asked in each survey round, and what is known of
 --   their bins by then. A round with rows in samples asked those drawn. A round
---   without asked everyone: all registered by its last day (baseline), or all that
+--   without asked everyone: all known by its last day (baseline), or all that
 --   held a bin by then (followup), each with probability 1 in a stratum of area and
 --   dwelling. A baseline asks what went where before the bin, so one without a sample
 --   asked no household that had its bin before it opened, unless it answered. Every
@@ -76,7 +76,7 @@ asked_all as (
         1.0::double as inclusion_probability,
     from stage_waves as waves
     inner join stage_households as households
-        on households.registered_date <= waves.closes_date
+        on households.known_date <= waves.closes_date
     left join bins_by_wave as bins using (wave_id, household_id)
     left join stage_answers as answers using (wave_id, household_id)
     where

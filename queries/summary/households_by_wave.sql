@@ -1,6 +1,6 @@
 -- households_by_wave: households that each survey round speaks for, from the register.
---   A baseline speaks for all registered by its last day, a followup for all that held
---   a bin by then; of those, whether all bins had come back when it opened, or the
+--   A baseline speaks for all known by its last day, a followup for all that held a
+--   bin by then; of those, whether all bins had come back when it opened, or the
 --   household had told before that it had stopped: both are settled. Cohorts are
 --   quarters of the first hand-over, of followups alone.
 -- grain:  wave_id, area_id, dwelling, people, cohort, is_given_back, is_settled
@@ -56,7 +56,7 @@ spoken_for as (
         or coalesce(not told_before.last_told_in_use, false) as is_settled,
     from stage_waves as waves
     inner join stage_households as households
-        on households.registered_date <= waves.closes_date
+        on households.known_date <= waves.closes_date
     left join holders using (wave_id, household_id)
     left join told_before using (wave_id, household_id)
     where

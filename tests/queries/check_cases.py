@@ -307,17 +307,18 @@ OF_ANSWERS = [
     ),
     Case(
         "answer_not_counted",
-        "a baseline that asked all asked those registered by its end; a sample, those drawn",
+        "a baseline that asked all asked those known by its end; a sample, those drawn",
         {
             "waves": [*ROUNDS, {**FOLLOWUP[0], "wave_id": "S"}],
             "samples": [{"wave_id": "S", "household_id": "H1", "inclusion_probability": 0.5}],
             "households": [
                 *registered("H1", registered_date=D(2025, 1, 31)),
-                *registered("H2", "H3", registered_date=D(2025, 2, 1)),
+                *registered("H2", "H3", registered_date=D(2025, 2, 2)),
             ],
             "handovers": [given("1", "H1", D(2025, 3, 1)), given("2", "H2", D(2026, 4, 1))],
             "answers": [
                 *(answered(house, D(2025, 1, 20), wave_id="B") for house in ("H1", "H2")),
+                answered("H3", D(2025, 2, 1), wave_id="B"),
                 *(answered(house, D(2026, 3, 2)) for house in ("H1", "H2", "H3")),
                 *(answered(house, D(2026, 3, 3), wave_id="S") for house in ("H1", "H2")),
             ],
@@ -327,8 +328,8 @@ OF_ANSWERS = [
             (
                 "wrong",
                 "answers",
-                "B | H2",
-                "answered 2025-01-20, registered 2025-02-01 when the round was over, so the "
+                "B | H3",
+                "answered 2025-02-01 and registered later still, when the round was over, so the "
                 "answer counts for nothing",
             ),
             (
@@ -344,6 +345,27 @@ OF_ANSWERS = [
                 "S | H2",
                 "answered 2026-03-03, not drawn for this round, so the answer counts for nothing",
             ),
+        ],
+    ),
+    Case(
+        "answer_before_registration",
+        "an answer of the day of registration is not before it",
+        {
+            "waves": ROUNDS,
+            "households": registered("H1", "H2", registered_date=D(2025, 1, 20)),
+            "answers": [
+                answered("H1", D(2025, 1, 19), wave_id="B"),
+                answered("H2", D(2025, 1, 20), wave_id="B"),
+            ],
+        },
+        FOUND,
+        [
+            (
+                "doubtful",
+                "answers",
+                "B | H1",
+                "answered 2025-01-19, registered 2025-01-20, and counts as known from its answer on",
+            )
         ],
     ),
     Case(

@@ -30,10 +30,20 @@ CASES = [
     ),
     Case(
         "stage_households",
-        "a household keeps its area, dwelling, people and day",
-        {"households": [{"household_id": "H2", "dwelling": "apartment"}, {"household_id": "H1"}]},
-        ("household_id", "area_id", "dwelling", "people_count", "registered_date"),
-        [("H1", "A", "house", 2, D(2025, 1, 1)), ("H2", "A", "apartment", 2, D(2025, 1, 1))],
+        "a household is known from its registration, or from an answer before it",
+        {
+            "households": [{"household_id": "H2", "dwelling": "apartment"}, {"household_id": "H1"}],
+            "answers": [
+                {"household_id": "H2", "wave_id": "B", "answer_date": D(2024, 12, 3)},
+                {"household_id": "H2", "wave_id": "F", "answer_date": D(2025, 2, 3)},
+                {"household_id": "H1", "wave_id": "F", "answer_date": D(2025, 2, 3)},
+            ],
+        },
+        ("household_id", "area_id", "dwelling", "people_count", "registered_date", "known_date"),
+        [
+            ("H1", "A", "house", 2, D(2025, 1, 1), D(2025, 1, 1)),
+            ("H2", "A", "apartment", 2, D(2025, 1, 1), D(2024, 12, 3)),
+        ],
     ),
     Case(
         "stage_handovers",
