@@ -364,7 +364,8 @@ OF_ANSWERS = [
                 "doubtful",
                 "answers",
                 "B | H1",
-                "answered 2025-01-19, registered 2025-01-20, and counts as known from its answer on",
+                "answered 2025-01-19, registered 2025-01-20, "
+                "and counts as known from its answer on",
             )
         ],
     ),
