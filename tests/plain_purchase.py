@@ -31,6 +31,8 @@ class Rows:
     def solve(self, gap=0.0, seconds=60.0):
         """Least cost and what is proven of it; infinite without a plan."""
         cells = [(r, c, v) for r, (terms, _, _) in enumerate(self.rows) for c, v in terms]
+        if not cells:
+            return 0.0, 0.0
         rows, columns, values = zip(*cells, strict=True)
         shape = (len(self.rows), len(self.cost))
         matrix = sparse.csr_array((values, (rows, columns)), shape=shape)
