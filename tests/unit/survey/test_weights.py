@@ -1,5 +1,8 @@
 """Weights of a survey round: what is known counts, the register is met, laws and truths."""
 
+import subprocess
+import sys
+
 import numpy as np
 import polars as pl
 import pytest
@@ -287,3 +290,26 @@ def test_blocks_of_replicates_change_nothing(monkeypatch) -> None:
     whole = weigh(asked, 20)
     monkeypatch.setattr(weights, "MOST_BLOCK_BYTES", 8 * 100 * 3)
     assert weigh(asked, 20).weights == pytest.approx(whole.weights, rel=1e-9)
+
+
+def _weighed_within(block_bytes: int, spare_bytes: int) -> int:
+    """Weigh a round of 20,000 households in a process that may not hold more than that."""
+    said = (
+        "import resource; from pathlib import Path; from tests.unit.survey.test_weights import *; "
+        "asked = frame({'a': (20_000, 500, 0.1)}); weigh(asked, 1); "
+        f"weights.MOST_BLOCK_BYTES = {block_bytes}; "
+        "used = int(Path('/proc/self/statm').read_text().split()[5]) * resource.getpagesize(); "
+        f"resource.setrlimit(resource.RLIMIT_DATA, (used + {spare_bytes},) * 2); "
+        "weigh(asked, 300)"
+    )
+    ran = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=False)
+    assert ran.returncode == 0 or "MemoryError" in ran.stderr, ran.stderr
+    return ran.returncode
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the limit is Linux's")
+def test_memory_follows_the_blocks_and_not_the_replicates() -> None:
+    """300 replicates of 20,000 households are 48 MB in each matrix; five of them do not fit."""
+    mib = 2**20
+    assert _weighed_within(block_bytes=2 * mib, spare_bytes=100 * mib) == 0
+    assert _weighed_within(block_bytes=400 * mib, spare_bytes=100 * mib) != 0
