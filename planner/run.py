@@ -820,6 +820,13 @@ def backup(folder: Path, target: Path | None = None) -> Path:
     return back_up(folder, target, utc_now())
 
 
+def newest_backup(folder: Path) -> Path:
+    """Find the newest backup in the program folder."""
+    from planner.store import newest_backup as find_newest
+
+    return find_newest(folder)
+
+
 def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
     """Put a backup in the place of what is there, which is kept until the new one opens."""
     from planner.store import restore_backup, utc_now

@@ -41,7 +41,14 @@ def backup(
 
 
 def restore(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Backup to restore.")],
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[FILE]",
+            help="Backup to restore; the newest of the program folder unless said.",
+            show_default=False,
+        ),
+    ] = None,
     program: ProgramFolder = Path(),
     *,
     dry_run: Annotated[
@@ -55,6 +62,7 @@ def restore(
     ] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
+    file = file or run.newest_backup(program)
     restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
     made = f"made {restored.made_at:%Y-%m-%d %H:%M} UTC, {_age(restored.made_at)}"
     if dry_run:

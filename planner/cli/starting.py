@@ -131,6 +131,8 @@ CHANGES = (
     ("undo", "L0006", "--dry-run"),
     ("withdraw", "handovers", "PM-B00001", "--dry-run"),
     ("erase", "PM-00001", "--dry-run"),
+    ("restore", "--dry-run"),
+    ("retain", "--dry-run"),
 )
 """What needs a file or a record of the first sample program; paths lie in its folder."""
 

@@ -92,7 +92,9 @@ def write_report(
     """
     with replaced_whole(folder) as new:
         write_figures(new, register)
-        charts = tuple(write_charts(new, register, program, area_names, shapes))
+        charts = tuple(
+            write_charts(new, register, program, area_names, shapes, quality.waves["opens_date"])
+        )
         contents = Contents(
             register, program, table, area_names, quality, charts, *(given_out or ())
         )

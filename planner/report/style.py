@@ -6,6 +6,8 @@ print and for readers who see few colours.
 
 from __future__ import annotations
 
+from typing import Any
+
 INK = "#20292B"
 """Text and axes."""
 
@@ -23,6 +25,15 @@ BAND = "#B9D0D2"
 
 BAND_80, BAND_50 = "#8DB4B8", "#5C979E"
 """Darker bands inside an interval: eight and five chances in ten."""
+
+PAPER = "#FFFFFF"
+EDGED: dict[str, Any] = {"edgecolor": MUTED, "linewidth": 0.7}
+WITHIN: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.5}
+"""Edges of bands and bars, alone and within each other.
+
+A pale band is told from paper, and a band from the next, by the line between them, which has a
+contrast of 3:1 to both (WCAG 2.1, 1.4.11), in grey as well.
+"""
 
 ACCENT = "#9A4F0F"
 """Targets."""

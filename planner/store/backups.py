@@ -244,6 +244,21 @@ def checksum(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def newest_backup(folder: Path) -> Path:
+    """Find the newest backup in the program folder, whose names begin with their time.
+
+    Raises
+    ------
+    StoreError
+        There is none.
+    """
+    found = sorted((folder / BACKUP_FOLDER).glob("planner-backup-*.zip"))
+    if not found:
+        message = f"{folder / BACKUP_FOLDER}: no backup is there. Name the file to restore."
+        raise StoreError(message, path=str(folder))
+    return found[-1]
+
+
 def known_backups(folder: Path) -> list[Path]:
     """List the backups of a program folder that it knows of, there or not.
 

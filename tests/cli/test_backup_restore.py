@@ -77,6 +77,7 @@ def test_a_place_that_is_a_file_is_told(folder, tmp_path):
 
 def test_a_dry_run_tells_when_the_backup_was_made_and_changes_nothing(prepared, folder):
     _, path, _, present = prepared
+    assert "no backup is there" in planner(folder, "restore", "--dry-run").stderr
     dry = planner(folder, "restore", str(path), "--dry-run")
     assert dry.exit_code == GOOD
     assert "made 2026-07-01 12:00 UTC, " in dry.stdout

@@ -38,6 +38,7 @@ from planner.starting import sample_towns
 runner = CliRunner()
 TOWN, OLDER, NEWER = "valdorra", "2024", "2025"
 MENDING = 2
+RETENTION = "contacts_retention_months = 36"
 COMMANDS = typer.main.get_command(app).commands
 IS_ROOT = hasattr(os, "geteuid") and os.geteuid() == 0
 
@@ -154,8 +155,12 @@ def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of
     text = html.unescape(re.sub("</?span>", "", path.read_text("utf-8")))
     assert not re.search(r"(?:https?:)?//\w", text)
     examples = [line.split()[1:] for line in re.findall(r'class="line"><code>(.+?)</code>', text)]
-    # a backup's name holds the time, and the sample keeps details without an end
-    assert {words[0] for words in examples} == set(COMMANDS) - {"restore", "retain"}
+    assert {words[0] for words in examples} == set(COMMANDS)
+    # as the guide says: a copy first, and a time after which details are erased
+    assert runner.invoke(app, ["backup", "--program", "demo-port_marrow"]).exit_code == 0
+    settings = Path("demo-port_marrow", PROGRAM_FILE)
+    kept = settings.read_text("utf-8").replace("[privacy]", f"[privacy]\n{RETENTION}")
+    settings.write_text(kept, "utf-8")
     assert all(re.search(rf"<code>planner {name}\b", text) for name in COMMANDS)
     for words in examples:
         if words == ["demo"] or words in next_lines(of_readme):

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 MOST_AREAS = 30
 LONGEST_NAME, NARROW_NAME = 32, 20
 INCHES_PER_AREA = 0.21
+RANGE_SHARE = 0.5
+"""Height of an interval's bar over that of its row."""
+
 AXIS_INCHES = 0.7
 LEAST_AREA_ROWS = 2
 
@@ -110,7 +113,7 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
         np.array([getattr(figure, name) for figure in drawn.values()], dtype=float)
         for name in ("value", "low", "high")
     )
-    axes.hlines(places, low, high, color=style.BAND, linewidth=7)
+    axes.barh(places, high - low, RANGE_SHARE, low, color=style.BAND, **style.EDGED)
     axes.plot(value, places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
     for place, end, figure in zip(places, high, drawn.values(), strict=True):
         axes.annotate(

@@ -28,7 +28,8 @@ from planner.report.charts.years import costs_drawing, decay_drawing
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    import datetime as dt
+    from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
     from planner.figures import FigureRegister
@@ -38,13 +39,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Subject:
-    """What charts are drawn of: the figures, how they are written, and names of areas."""
+    """What charts are drawn of.
+
+    The figures, how they are written, the target of the year, names and outlines of areas, the
+    monthly mean of the air, January first [°C], and the days on which survey rounds opened.
+    """
 
     register: FigureRegister
     wording: Wording
     target_t: float | None
     area_names: Mapping[str, str]
     shapes: AreaShapes | None = None
+    mean_c: Sequence[float] = ()
+    rounds: tuple[dt.date, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,7 @@ class Chart:
 
 CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
     lambda one: headline_drawing(one.register, one.target_t, one.wording),
-    lambda one: months_drawing(one.register, one.target_t, one.wording),
+    lambda one: months_drawing(one.register, one.target_t, one.wording, one.mean_c, one.rounds),
     lambda one: chain_drawing(one.register, one.wording),
     lambda one: cohorts_drawing(one.register, one.wording),
     lambda one: retention_drawing(one.register, one.wording),
@@ -100,6 +107,7 @@ def write_charts(
     program: Program,
     area_names: Mapping[str, str],
     shapes: AreaShapes | None = None,
+    rounds: Iterable[dt.date] = (),
 ) -> list[Chart]:
     """Write every chart for which there are figures, each as PNG and SVG.
 
@@ -113,10 +121,14 @@ def write_charts(
         Name of each area by area_id.
     shapes
         Outlines of the areas, where the council has a file of them.
+    rounds
+        Days on which survey rounds opened.
     """
     folder.mkdir(parents=True, exist_ok=True)
     target_t = program.year(register.reporting_year).kept_out_of_landfill_t_target
-    subject = Subject(register, Wording.of(program), target_t, area_names, shapes)
+    mean_c = program.climate.monthly_mean_temperature_c
+    wording = Wording.of(program)
+    subject = Subject(register, wording, target_t, area_names, shapes, mean_c, tuple(rounds))
     drawings = (draw(subject) for draw in CHARTS)
     return [_write(folder, drawing) for drawing in drawings if drawing is not None]
 

@@ -98,7 +98,7 @@ def _plot_row(
             if name in register
         ]
     for start, end, colour in bands:
-        axes.barh(place, end - start, BAR, left=start, color=colour)
+        axes.barh(place, end - start, BAR, left=start, color=colour, **style.WITHIN)
     if row.is_this and target_t is not None:
         axes.vlines(
             target_t,

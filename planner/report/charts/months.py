@@ -8,11 +8,15 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, column_spots, is_narrow, tick_words
+from planner.report.charts.happened import caption_of, in_words, lanes_of, plot_lanes
 from planner.report.targets import chance_of, standing, verdict
 from planner.report.wording import listing
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterable, Sequence
+
     from matplotlib.axes import Axes
 
     from planner.figures import Figure, FigureRegister
@@ -25,27 +29,40 @@ MOST_TICKS = 13
 MOST_WIDE_TICKS = 9
 TICK_STEPS: tuple[int, ...] = (1, 2, 3, 6, *range(12, 1201, 12))
 HEADROOM = 1.12
+INCHES_PER_LANE = 0.16
 
 
-def months_drawing(register: FigureRegister, target_t: float | None, wording: Wording) -> Drawing:
-    """Chart of months: the finding is the year's total and how it stands to the target."""
+def months_drawing(
+    register: FigureRegister,
+    target_t: float | None,
+    wording: Wording,
+    mean_c: Sequence[float] = (),
+    rounds: Iterable[dt.date] = (),
+) -> Drawing:
+    """Chart of months: the finding is the year's total and how it stands to the target.
+
+    `mean_c` is the monthly mean of the air, January first, and `rounds` the days on which survey
+    rounds opened: with the bins given they say why the months differ.
+    """
     months = register.parts("kept_out_of_landfill_t_in_month")
     total = register["kept_out_of_landfill_t"]
     pace_t = None if target_t is None else target_t / MONTHS_PER_YEAR
+    lanes = lanes_of(register, list(months), mean_c, rounds)
 
     def plot(axes: Axes) -> None:
         _plot_months(axes, months, wording)
         if pace_t is not None:
             _plot_pace(axes, months, pace_t, wording)
         top = max([*(month.high or 0.0 for month in months.values()), pace_t or 0.0])
-        axes.set_ylim(0.0, top * HEADROOM or 1.0)
+        plot_lanes(axes, lanes, top * HEADROOM or 1.0)
 
     return Drawing(
         "kept_out_by_month",
         _title(register, total, target_t, wording),
-        _caption(months, pace_t, wording),
-        _alt_text(months, total, target_t, wording),
+        _caption(months, pace_t) + caption_of(lanes),
+        _alt_text(months, total, target_t, wording) + in_words(lanes, list(months), wording),
         plot,
+        style.CHART_HEIGHT_INCHES + INCHES_PER_LANE * len(lanes),
         section="results",
         spots=column_spots({wording.month(name): one for name, one in months.items()}, wording),
     )
@@ -65,12 +82,12 @@ def _title(
     return f"{found}: {result} {wanted}"
 
 
-def _caption(months: dict[str, Figure], pace_t: float | None, wording: Wording) -> str:
+def _caption(months: dict[str, Figure], pace_t: float | None) -> str:
     has_bars = len(months) <= MOST_BARS
     shape = "The lines on the bars show" if has_bars else "The band shows"
     words = f"{shape} the 95% interval of each month."
     if len(months) > MONTHS_PER_YEAR:
-        words += f" {'Paler' if has_bars else 'Thinner'}: before the reporting year."
+        words += f" {'Hollow bars' if has_bars else 'Thinner line'}: before the reporting year."
     if any(month.value is None for month in months.values()):
         words += " Months without a bar have too few bins to be shown."
     if pace_t is not None:
@@ -118,11 +135,12 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
     )
     is_in_year = places >= len(months) - MONTHS_PER_YEAR
     if len(months) <= MOST_BARS:
-        colours = np.where(is_in_year, style.FILL, style.BAND)
-        axes.bar(places, value, width=0.72, color=list(colours))
+        # hollow, not paler: the years stay apart in grey print as well
+        colours = list(np.where(is_in_year, style.FILL, style.PAPER))
+        axes.bar(places, value, width=0.72, color=colours, **style.EDGED)
         axes.vlines(places, low, high, color=style.INK, linewidth=1.1)
     else:
-        axes.fill_between(places, low, high, color=style.BAND, linewidth=0)
+        axes.fill_between(places, low, high, facecolor=style.BAND, **style.EDGED)
         axes.plot(places, value, color=style.MUTED, linewidth=1.2)
         axes.plot(places[is_in_year], value[is_in_year], color=style.MAIN, linewidth=2.4)
     names = [wording.month(month) for month in months]

@@ -23,6 +23,9 @@ NARROW_NAME = 19
 """Characters of a row's name on a line of a narrow chart."""
 
 INCHES_PER_ROW = 0.33
+RANGE_SHARE = 0.3
+"""Height of an interval's bar over that of its row."""
+
 AXIS_INCHES = 0.75
 NARROW_UNIT, NARROW_TICKS = 34, 4
 
@@ -49,7 +52,8 @@ def limits(figures: Mapping[str, Figure]) -> NDArray[np.float64]:
 def plot_ranges(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wording) -> None:
     """Draw a dot and its interval on each row, first figure uppermost."""
     found, places = limits(figures), np.arange(len(figures))[::-1]
-    axes.hlines(places, found[:, 1], found[:, 2], color=style.BAND, linewidth=7)
+    widths = found[:, 2] - found[:, 1]
+    axes.barh(places, widths, RANGE_SHARE, found[:, 1], color=style.BAND, **style.EDGED)
     axes.plot(found[:, 0], places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
     highest = found.max(axis=1)
     ends = np.where(highest < 0.0, found.min(axis=1), highest)
@@ -60,7 +64,7 @@ def plot_bars(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wor
     """Draw a bar from nothing on each row, with its interval, first figure uppermost."""
     found, places = limits(figures), np.arange(len(figures))[::-1]
     colours = np.where(found[:, 0] < 0.0, style.BAND, style.FILL)
-    axes.barh(places, found[:, 0], height=0.62, color=list(colours))
+    axes.barh(places, found[:, 0], height=0.62, color=list(colours), **style.EDGED)
     axes.hlines(places, found[:, 1], found[:, 2], color=style.INK, linewidth=1.1)
     # a number is at the end of its own bar: to the left of one that points left
     ends = np.where(found[:, 0] < 0.0, found.min(axis=1), found.max(axis=1))
@@ -95,7 +99,7 @@ def _finish_rows(
     reach = (high - low) or 1.0
     room_left = ROOM_FOR_WORDS if bool((ends < 0.0).any()) else 0.03 * (low < 0.0)
     axes.set_xlim(low - room_left * reach, high + ROOM_FOR_WORDS * reach)
-    axes.axvline(0.0, color=style.MUTED, linewidth=0.8)
+    axes.axvline(0.0, color=style.INK, linewidth=0.8)
     axes.set_xlabel(textwrap.fill(unit, NARROW_UNIT) if is_narrow(axes) else unit)
     if is_narrow(axes):
         axes.locator_params(axis="x", nbins=NARROW_TICKS)

@@ -35,7 +35,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     after_a_year = register["retention_12_months"]
 
     def plot(axes: Axes) -> None:
-        axes.fill_between(ages, curve[:, 1], curve[:, 2], color=style.BAND, linewidth=0)
+        axes.fill_between(ages, curve[:, 1], curve[:, 2], facecolor=style.BAND, **style.EDGED)
         axes.plot(ages, curve[:, 0], color=style.MAIN, linewidth=2.2)
         _plot_observed(axes, register)
         _mark(axes, after_a_year.value or 0.0, wording.amount(after_a_year))

@@ -139,7 +139,7 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     return _rows(
         "emissions_account",
         "emissions",
-        f"{wording.figure(net)} avoided over 100 years{_unsure(net)}",
+        _account_finding(net, wording),
         f"From the scraps of {register.reporting_year}. To the right avoided, to the left "
         "emitted; the last bar is their sum. No offset, and no claim against other composting.",
         "Chart of the emissions account over 100 years",
@@ -238,10 +238,13 @@ def _named(register: FigureRegister, figure_id: str, names: Mapping[str, str]) -
     return {words: parts[name] for name, words in names.items() if name in parts}
 
 
-def _unsure(net: Figure) -> str:
-    if net.low is None or net.high is None or net.low > 0.0 or net.high < 0.0:
-        return ""
-    return ": whether it is above zero is not sure"
+def _account_finding(net: Figure, wording: Wording) -> str:
+    found = f"{wording.figure(net)} avoided over 100 years"
+    if net.high is not None and net.high < 0.0:
+        return f"{found}: the program emits more than it avoids"
+    if net.low is not None and net.high is not None and net.low <= 0.0:
+        return f"{found}: whether it is above zero is not sure"
+    return found
 
 
 def _rows(

@@ -21,6 +21,7 @@ DRAWN_SHARE = 0.99
 
 TICK_YEARS = 10
 HEADROOM = 1.15
+COST_WIDTH = 0.08
 MOST_YEARS, NARROW_YEARS = 12, 5
 
 
@@ -42,9 +43,8 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 
     def plot(axes: Axes) -> None:
         shown = slice(0, drawn + 1)
-        axes.fill_between(
-            years[shown], found[shown, 1], found[shown, 2], color=style.BAND, linewidth=0
-        )
+        band = found[shown, 1], found[shown, 2]
+        axes.fill_between(years[shown], *band, facecolor=style.BAND, **style.EDGED)
         axes.plot(years[shown], found[shown, 0], color=style.MAIN, linewidth=2.2)
         axes.set_xlim(0, drawn)
         axes.set_ylim(0.0, float(found[shown, 2].max()) * HEADROOM or 1.0)
@@ -120,7 +120,8 @@ def _cost_title(first: str, begun: Figure, last: str, now: Figure, wording: Word
 
 def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:
     found, places = limits(shown), np.arange(len(shown))
-    axes.vlines(places, found[:, 1], found[:, 2], color=style.BAND, linewidth=9)
+    heights = found[:, 2] - found[:, 1]
+    axes.bar(places, heights, COST_WIDTH, found[:, 1], color=style.BAND, **style.EDGED)
     axes.plot(places, found[:, 0], color=style.MAIN, marker="o", linewidth=1.6, markersize=6)
     for place, figure, high in zip(places, shown.values(), found[:, 2], strict=True):
         words = wording.plain(figure)

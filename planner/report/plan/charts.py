@@ -130,8 +130,8 @@ def fan_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     places = np.arange(len(months))
 
     def plot(axes: Axes) -> None:
-        axes.fill_between(places, outer[:, 0], outer[:, 1], color=style.BAND, linewidth=0)
-        axes.fill_between(places, low, high, color=style.FILL, linewidth=0)
+        axes.fill_between(places, outer[:, 0], outer[:, 1], facecolor=style.BAND, **style.EDGED)
+        axes.fill_between(places, low, high, facecolor=style.FILL, **style.WITHIN)
         axes.plot(places, middle, color=style.INK, linewidth=2.0)
         names = [wording.month(month) for month in months]
         step = 12 if len(names) > 4 * FAN_TICKS else 6 if len(names) > FAN_TICKS * 2 else 2

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words
+from planner.report.charts.drawing import Drawing, cased, is_narrow, tick_words
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def _plot_fan(axes: Axes, pace: Pace, now: int, tonnes: float) -> None:
     ends = [now, MONTHS_PER_YEAR]
     for low, high, colour in FAN:
         least, most = np.percentile(pace.forecast_t[1:], (low, high))
-        axes.fill_between(ends, [tonnes, least], [tonnes, most], color=colour, linewidth=0)
+        axes.fill_between(ends, [tonnes, least], [tonnes, most], facecolor=colour, **style.WITHIN)
     axes.plot(ends, [tonnes, pace.forecast_t[0]], color=style.INK, linewidth=1.2)
 
 
@@ -91,7 +91,14 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     most = float(np.percentile(pace.forecast_t[1:], 97.5))
     if pace.target_t is not None:
         line = [0.0, pace.target_t]
-        axes.plot([0, MONTHS_PER_YEAR], line, color=style.ACCENT, linewidth=2, linestyle="--")
+        axes.plot(
+            [0, MONTHS_PER_YEAR],
+            line,
+            color=style.ACCENT,
+            linewidth=2,
+            linestyle="--",
+            path_effects=cased(2.0),
+        )
         axes.annotate(
             f"target {wording.number(pace.target_t, 0)} t",
             (MONTHS_PER_YEAR, pace.target_t),
@@ -101,8 +108,8 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
             weight="bold",
             va="center",
         )
-    names = [_month(pace.start, place, wording) for place in range(0, MONTHS_PER_YEAR + 1, 2)]
-    axes.set_xticks(range(0, MONTHS_PER_YEAR + 1, 2), names)
+    shown = range(0, MONTHS_PER_YEAR + 1, 4 if is_narrow(axes) else 2)
+    axes.set_xticks(shown, [_month(pace.start, place, wording) for place in shown])
     axes.set_xlim(0, MONTHS_PER_YEAR)
     axes.set_ylim(0.0, max(most, pace.target_t or 0.0) * HEADROOM or 1.0)
     axes.set_ylabel("tonnes since the year began")
