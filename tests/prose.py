@@ -6,6 +6,7 @@ Words in braces are filled in when a sentence is printed; here X stands for them
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 from typing import NamedTuple
 
@@ -62,3 +63,43 @@ def _docstrings(node):
 
 def _plain(node):
     return str(node.value) if isinstance(node, ast.Constant) else "X"
+
+
+SPREAD = re.compile(
+    r"(-?\d[\d.,]*)%?(?: [^\d\s(][^\d(]{0,24})? \((-?\d[\d.,]*)%? to (-?\d[\d.,]*)%?"
+)
+ODD_NUMBERS = (
+    # zero has no sign
+    re.compile(r"(?<![\w.,-])-0(?:[.,]0+)?(?![\d.,]*\d)%?"),
+    # no power of ten
+    re.compile(r"(?<![\w.-])\d+(?:\.\d+)?[eE][+-]\d+(?!\w)"),
+    # nothing is told to a hundred-thousandth
+    re.compile(r"(?<![\w.,-])\d+[.,]\d{5,}"),
+)
+ISO_DAY = re.compile(r"(?<![\w/-])20\d\d-\d\d-\d\d(?![\w-])")
+
+
+def odd_numbers(text):
+    """Find numbers that the rule of rounding would not write, in English or as in Spain."""
+    found = [match[0] for pattern in ODD_NUMBERS for match in pattern.finditer(text)]
+    return [*found, *(match[0] for match in SPREAD.finditer(text) if not _is_bearable(match))]
+
+
+def _is_bearable(match):
+    """Whether value and limits end at one place, and half the interval has two digits at most.
+
+    The rounding rule of the Particle Data Group's Review of Particle Physics, introduction,
+    section 5.3; a skewed interval keeps what its shorter side bears, so that half may have three.
+    """
+    words = [match[place].rstrip(".,") for place in (1, 2, 3)]
+    mark = "," if any(re.search(r",\d{1,2}$|^0,|^-0,", word) for word in words) else "."
+    plain = [word.replace("." if mark == "," else ",", "").replace(",", ".") for word in words]
+    decimals = {len(word.partition(".")[2]) for word in plain}
+    if len(decimals) > 1:
+        return False
+    _, low, high = map(float, plain)
+    places = decimals.pop()
+    if places == 0:
+        ends = [len(word) - len(word.rstrip("0")) for word in plain if float(word)]
+        places = -min(ends, default=0)
+    return (high - low) / 2.0 * 10.0**places < 1000.0 if low < high else True

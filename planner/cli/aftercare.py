@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import OnDay, ProgramFolder, ReportedYear, command, day_asked, say, show
+from planner.cli.options import (
+    OnDay,
+    ProgramFolder,
+    ReportedYear,
+    command,
+    day_asked,
+    say,
+    show,
+    wording_of,
+)
 from planner.field.calling_request import (
     AT_RISK_COUNT,
     CALLS_COUNT,
@@ -20,6 +29,7 @@ from planner.field.calling_request import (
 
 if TYPE_CHECKING:
     from planner.field.calling import CallingList
+    from planner.report.wording import Wording
     from planner.run import CasesResult
 
 
@@ -47,7 +57,7 @@ def followup(
     """Find who is due a call, and write the workbook to call from."""
     asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
     found = run.followup(program, asked, dry_run=dry_run, force=force)
-    _print_reasons(found)
+    _print_reasons(found, wording_of(program))
     _print_barriers(found)
     _print_sureness(found)
     if not found.kept:
@@ -60,11 +70,11 @@ def followup(
     say(f"Next: call, note what came of each, then `{load}` and delete the file.")
 
 
-def _print_reasons(found: CallingList) -> None:
+def _print_reasons(found: CallingList, wording: Wording) -> None:
     from planner.field.calling_sheet import REASONS
     from planner.messages import in_english
 
-    show(f"Calls on {found.asked.on_date}: {found.called.height:,} on the list.")
+    show(f"Calls on {wording.day(found.asked.on_date)}: {found.called.height:,} on the list.")
     for reason in REASONS:
         due = int(found.due["reasons"].list.contains(reason).sum())
         listed = int((found.called["call_reason"] == reason).sum())

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say, show
-from planner.paths import PROGRAM_FILE
+from planner.cli.options import ProgramFolder, command, say, show, wording_of
 
 if TYPE_CHECKING:
     import polars as pl
@@ -30,14 +29,12 @@ HEADINGS = {
 def check(program: ProgramFolder = Path()) -> None:
     """Check the records against each other and list what does not fit, the worst first."""
     from planner.checks import count_checks
-    from planner.program import read_program
-    from planner.report.wording import Wording
 
     findings, path = run.check(program)
     if findings.is_empty():
         show("Every check passed: no record contradicts another.")
         return
-    counted, wording = count_checks(findings), Wording.of(read_program(program / PROGRAM_FILE))
+    counted, wording = count_checks(findings), wording_of(program)
     for severity, heading in HEADINGS.items():
         of_severity = counted.filter(severity=severity)
         if of_severity.height:

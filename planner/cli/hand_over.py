@@ -18,11 +18,13 @@ from planner.cli.options import (
     print_table,
     say,
     show,
+    wording_of,
 )
 
 if TYPE_CHECKING:
     from planner.field.booking import Places
     from planner.field.delivering import Deliveries
+    from planner.report.wording import Wording
 
 
 def events(
@@ -59,15 +61,16 @@ def events(
         return
     first, last = asked_days(from_day, until)
     found = run.events(program, first, last, words, dry_run=dry_run, force=force, progress=say)
-    _print_days(found)
+    _print_days(found, wording_of(program))
     _print_line(found)
     _print_next(found, program, first, dry_run=dry_run)
 
 
 def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> None:
     papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=say)
+    event_date = wording_of(program).day(papers.event_date)
     show(
-        f"{papers.event_id}, {papers.event_date}: {papers.places.height:,} households hold a "
+        f"{papers.event_id}, {event_date}: {papers.places.height:,} households hold a "
         f"place, {papers.waiting_for_answer_count:,} of them have not answered yet."
     )
     if not papers.files:
@@ -79,7 +82,7 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
     say(f"  {command('load', papers.files[0][0], program=program)}")
 
 
-def _print_days(found: Places) -> None:
+def _print_days(found: Places, wording: Wording) -> None:
     from rich.table import Table
 
     table = Table(box=None, pad_edge=True)
@@ -92,13 +95,13 @@ def _print_days(found: Places) -> None:
         kind = "delivery" if row["event_kind"] == "delivery" else where
         in_all = row["booked_count"] + row["given_count"]
         table.add_row(
-            f"{row['event_id']}  {row['event_date']}",
+            f"{row['event_id']}  {wording.day(row['event_date'])}",
             kind,
             f"{row['places_count']:,}",
             f"{row['booked_count']:,}",
             f"{row['given_count']:,}",
             f"{in_all:,}",
-            f"{row['beyond_chance']:.1%}",
+            wording.chance(row["beyond_chance"]),
         )
     print_table(table)
 
@@ -187,7 +190,7 @@ def routes(
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
     found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=say)
-    _print_round(found)
+    _print_round(found, wording_of(program))
     if found.file is None:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
@@ -200,9 +203,10 @@ def _counted(count: int, noun: str) -> str:
     return f"{count:,} {noun}{'' if count == 1 else 's'}"
 
 
-def _print_round(found: Deliveries) -> None:
+def _print_round(found: Deliveries, wording: Wording) -> None:
+    event_date = wording.day(found.day.event_date)
     show(
-        f"{found.day.event_id}, {found.day.event_date}: {_counted(found.stops.height, 'stop')}, "
+        f"{found.day.event_id}, {event_date}: {_counted(found.stops.height, 'stop')}, "
         f"{_counted(found.places.height, 'bin')}, {found.total_km:,.0f} km in all, "
         "ways back included."
     )

@@ -14,10 +14,13 @@ from typer.core import TyperGroup
 
 from planner.errors import LostCountError, PlannerError, escaped
 from planner.ordering.request import DAYS_AHEAD
+from planner.paths import PROGRAM_FILE
 from planner.shells import pasted
 
 if TYPE_CHECKING:
     from rich.table import Column, Table
+
+    from planner.report.wording import Wording
 
 WIDTH = 80
 """Columns of a page of text, where the output goes to a file or to another program."""
@@ -28,6 +31,15 @@ GAP = 2
 _FULL_PATH = re.compile(r"(^|[ '])(/|[A-Za-z]:\\)[^ ]")
 _WORD = re.compile(r"( *)([^ `]*`[^`]*`[^ ]*|[^ ]+)")
 """Spaces and the word after them; a command between backticks is one, so that it can be pasted."""
+
+
+def wording_of(program: Path) -> Wording:
+    """Find how the council of a program folder writes numbers, days and money."""
+    from planner.program import read_program
+    from planner.report.wording import Wording
+
+    return Wording.of(read_program(program / PROGRAM_FILE))
+
 
 ProgramFolder = Annotated[
     Path,

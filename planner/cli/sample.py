@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, print_table, say, show
+from planner.cli.options import ProgramFolder, print_table, say, show, wording_of
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
+    from planner.report.wording import Wording
     from planner.sampling.drawing import DrawnRound
 
 DAYS_OPEN = 27
@@ -139,7 +140,7 @@ def sample(
         silent_of=silent,
     )
     drawn = run.sample(program, asked, dry_run=dry_run, force=force)
-    _print_plan(drawn)
+    _print_plan(drawn, wording_of(program))
     _print_next(drawn)
 
 
@@ -152,12 +153,13 @@ def _check_kind(kind: Kind | None, silent: str | None) -> None:
         raise typer.BadParameter(message)
 
 
-def _print_plan(drawn: DrawnRound) -> None:
+def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
     from rich.table import Table
 
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
-    show(f"Round {asked.wave_id}, {asked.opens_date} to {asked.closes_date}")
+    opens, closes = wording.day(asked.opens_date), wording.day(asked.closes_date)
+    show(f"Round {asked.wave_id}, {opens} to {closes}")
     show(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
     if drawn.response_words:
         show(drawn.response_words)
@@ -167,7 +169,7 @@ def _print_plan(drawn: DrawnRound) -> None:
     for name in ("households", "resting", "to ask", "answers expected", "share known to"):
         table.add_column(name, justify="right")
     for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
-        known = f"±{margin:.0%}" if answers >= FEW_ANSWERS else "too few alone"
+        known = f"±{wording.share(margin)}" if answers >= FEW_ANSWERS else "too few alone"
         table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
     print_table(table)
     if plan.streets_count is not None:
@@ -175,7 +177,7 @@ def _print_plan(drawn: DrawnRound) -> None:
     answers = plan.drawn.height * asked.answering
     show(
         f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
-        f"share near one half is known to ±{plan.margin_expected:.1%} (95% interval)."
+        f"share near one half is known to ±{wording.share(plan.margin_expected, 1)} (95% interval)."
     )
     if asked.silent_of is not None:
         show(
@@ -185,10 +187,11 @@ def _print_plan(drawn: DrawnRound) -> None:
     if asked.area_margin is not None:
         show(
             "These are the fewest with which each area is known to "
-            f"±{asked.area_margin:.1%}; where an area has too few for that, all are asked."
+            f"±{wording.share(asked.area_margin, 1)}; where an area has too few for that, all are "
+            "asked."
         )
     if asked.size is None and plan.margin_expected > asked.margin * 1.02:
-        show(f"That is wider than ±{asked.margin:.1%}: there are no more to ask.")
+        show(f"That is wider than ±{wording.share(asked.margin, 1)}: there are no more to ask.")
 
 
 def _print_left_out(drawn: DrawnRound) -> None:

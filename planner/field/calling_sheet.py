@@ -15,6 +15,7 @@ from planner.field.dropout import LEAST_STOPPED
 from planner.intake.sheets import GUIDE_SHEET
 from planner.intake.wording import said
 from planner.messages import messages_for
+from planner.rounding import places_of_half_width
 from planner.tables import CALL_OUTCOMES, PROBLEMS
 from planner.units import DAYS_PER_WEEK
 from planner.workbooks import records_workbook, set_pages_across
@@ -176,7 +177,7 @@ def _trust(dropout: Dropout, words: Messages) -> Iterator[str]:
     yield words.say("calls.rests_on", **spells)
     expected, slope = words.decimal(dropout.expected_over_stopped), words.decimal(dropout.slope)
     yield words.say("calls.calibration", expected=expected, slope=slope)
-    spread = _range((dropout.lift, dropout.lift_low, dropout.lift_high), words, "0.00")
+    spread = _range((dropout.lift, dropout.lift_low, dropout.lift_high), words)
     yield words.say("calls.sorts" if dropout.sorts else "calls.does_not_sort", spread=spread)
 
 
@@ -204,6 +205,9 @@ def _worth(value: CallsValue, words: Messages) -> Iterator[str]:
     yield words.say("calls.assumed", likely=likely, low=low, high=high)
 
 
-def _range(spread: tuple[float, float, float], words: Messages, form: str = "0.0") -> str:
+def _range(spread: tuple[float, float, float], words: Messages) -> str:
+    half_width = (spread[2] - spread[1]) / 2.0
+    places = max(0, places_of_half_width(half_width)) if half_width > 0.0 else 0
+    form = f"0.{'0' * places}" if places else "0"
     value, low, high = (words.decimal(number, form) for number in spread)
     return words.say("calls.range", value=value, low=low, high=high)

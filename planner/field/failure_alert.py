@@ -8,6 +8,8 @@ import numpy as np
 import polars as pl
 from scipy import stats
 
+from planner.rounding import odds
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -153,7 +155,7 @@ def _alerts(mine: pl.DataFrame, kind: str, words: str) -> Iterator[str]:
         yield (
             f"ALERT: {kind} {row['lot_name']}: {row['failed_count']} of {row['bins_count']} bins "
             f"failed within 90 days; {row['expected_count']:.1f} were to be expected (corrected "
-            f"chance {row['corrected']:.2g}). Call these households, and tell the supplier."
+            f"chance {odds(row['corrected'])}). Call these households, and tell the supplier."
         )
 
 

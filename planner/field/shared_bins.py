@@ -9,6 +9,7 @@ import numpy as np
 from scipy import stats
 
 from planner.field.dropout import exact_interval
+from planner.rounding import with_interval
 from planner.store import open_store
 from planner.units import DAYS_PER_MONTH, KG_PER_T
 
@@ -126,11 +127,10 @@ def site_lines(found: SharedBins) -> Iterator[str]:
         yield f"{weighed} sites weighed their feed; three are needed to say what all were fed."
     else:
         value, low, high = (one / KG_PER_T for one in found.fed_kg)
-        rate = found.kg_per_bin_week
+        rate = with_interval(*found.kg_per_bin_week, "kg a bin and week")
         yield (
-            f"Fed at all sites: {value:.2f} t ({low:.2f} to {high:.2f}), from "
-            f"{sites['weighed_weeks_count'].sum()} weighed weeks of {weighed} sites; "
-            f"{rate[0]:.2f} kg a bin and week ({rate[1]:.2f} to {rate[2]:.2f})."
+            f"Fed at all sites: {with_interval(value, low, high, 't')}, from "
+            f"{sites['weighed_weeks_count'].sum()} weighed weeks of {weighed} sites; {rate}."
         )
     for age, (kept, known, low, high) in found.kept.items():
         if known:

@@ -11,6 +11,7 @@ from scipy import special
 
 from planner.factors import read_factors, with_own
 from planner.field.stopping_hazard import Spells, exposure_months, fit_hazard, total_hazard
+from planner.rounding import with_interval
 from planner.store import open_store
 from planner.survey.response import category_design
 
@@ -165,7 +166,7 @@ def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
         yield "No workshops yet. Load the sheets workshops and attendances."
         return
     yield f"{found.attended_count:,} households came to {found.workshops_count:,} workshops."
-    if found.ratio is None or found.e_value is None:
+    if found.ratio is None or found.low is None or found.high is None or found.e_value is None:
         yield (
             f"After it {found.stopped_count} are known to have stopped; "
             f"{found.expected_count:.1f} were to be expected. Too few to compare."
@@ -174,7 +175,7 @@ def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
     yield (
         f"After it {found.stopped_count} are known to have stopped; {found.expected_count:.1f} "
         "were to be expected of others alike in dwelling, people, area, bin and its age: "
-        f"{found.ratio:.2f} times as often ({found.low:.2f} to {found.high:.2f})."
+        f"{with_interval(found.ratio, found.low, found.high, 'times as often')}."
     )
     yield (
         "Those who come differ: they are keener, and keener people keep their bins anyway. Do not "

@@ -13,6 +13,7 @@ from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
 from planner.report.disclosure import HIDDEN
+from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,13 +23,6 @@ if TYPE_CHECKING:
 
 LOPSIDED = 2.0
 """An interval is lopsided where half of it is more than this many times its shorter side."""
-
-TWO_DIGITS_BELOW = 3.55
-"""Half widths up to 0.355, 3.55 and so on keep two significant digits, wider ones keep one.
-
-The rounding rule of the Particle Data Group's Review of Particle Physics, introduction,
-section 5.3.
-"""
 
 PLAIN_DIGITS = 3
 """Significant digits of a number whose interval has no width."""
@@ -57,7 +51,6 @@ What comes in whole pieces is never written with decimals; tonnes and per cent f
 whole, so that numbers of one kind look alike next to each other. Common practice, no source.
 """
 
-MOST_DECIMALS = 6
 LEAST_CHANCE = 0.01
 """A chance below one in a hundred is not told more closely: it rests on few draws."""
 
@@ -113,7 +106,7 @@ class Wording:
         ('1.234,6', '1,230')
         """
         whole = self.locale.decimal_formats[None].pattern.partition(".")[0]
-        return format_decimal(_round(value, decimals), _places(whole, decimals), self.locale)
+        return format_decimal(rounded(value, decimals), _places(whole, decimals), self.locale)
 
     def share(self, value: float, decimals: int = 0) -> str:
         """Write a share as a percentage; decimals are those of the percentage.
@@ -124,9 +117,9 @@ class Wording:
         '62.7%'
         """
         pattern = self.locale.percent_formats[None].pattern
-        rounded = _round(value * PERCENT_PER_SHARE, decimals) / PERCENT_PER_SHARE
+        shown = rounded(value * PERCENT_PER_SHARE, decimals) / PERCENT_PER_SHARE
         placed = pattern.replace("##0", _places("##0", decimals))
-        return format_percent(rounded, placed, self.locale)
+        return format_percent(shown, placed, self.locale)
 
     def chance(self, value: float) -> str:
         """Write a chance in whole per cent, and what would round to none or all in words.
@@ -152,7 +145,7 @@ class Wording:
         """
         pattern = self.money_pattern(decimals)
         return format_currency(
-            _round(value, decimals), self.currency, pattern, self.locale, currency_digits=False
+            rounded(value, decimals), self.currency, pattern, self.locale, currency_digits=False
         )
 
     def money_pattern(self, decimals: int = 0) -> str:
@@ -281,7 +274,7 @@ def first_day(month: str) -> dt.date:
 def decimals(figure: Figure) -> int:
     """Decimals that a figure's interval allows; of the percentage where it is a share.
 
-    The half width decides, by the rule of TWO_DIGITS_BELOW, of a lopsided interval twice its
+    The half width decides, by the rule of planner.rounding, of a lopsided interval twice its
     shorter side, but a number never has more
     decimals than its size needs, as FINEST says. Without an interval a whole number stays
     whole, and anything else has a few digits.
@@ -300,7 +293,7 @@ def decimals(figure: Figure) -> int:
     half_width = _telling_half_width(figure.value, figure.low, figure.high) * scale
     finest = _finest(figure.value * scale, figure.unit)
     if half_width > LEAST_RELATIVE_WIDTH * abs(figure.value * scale):
-        return min(finest, _places_of_half_width(half_width))
+        return min(finest, places_of_half_width(half_width))
     return min(finest, max(0, _places_for(figure.value * scale, PLAIN_DIGITS)))
 
 
@@ -385,22 +378,11 @@ def _finest(value: float, unit: str) -> int:
     return next((places for least, places in FINEST[kind] if abs(value) >= least), MOST_DECIMALS)
 
 
-def _places_of_half_width(half_width: float) -> int:
-    exponent = math.floor(math.log10(half_width))
-    has_two = half_width / 10.0**exponent < TWO_DIGITS_BELOW
-    return min(MOST_DECIMALS, has_two - exponent)
-
-
 def _places_for(size: float, digits: int) -> int:
     """Decimals with which a number of this size has so many significant digits."""
     if size == 0.0:
         return 0
     return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
-
-
-def _round(value: float, decimals: int) -> float:
-    rounded = round(value, decimals)
-    return 0.0 if rounded == 0.0 else rounded
 
 
 def _places(whole: str, decimals: int) -> str:

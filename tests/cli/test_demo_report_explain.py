@@ -12,6 +12,7 @@ import shutil
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
+import docx
 import openpyxl
 import polars as pl
 import pytest
@@ -25,6 +26,7 @@ from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
 from planner.paths import (
+    BRIEF_FILE,
     FIGURES_FILE,
     FIGURES_TABLE_FILE,
     PROGRAM_FILE,
@@ -34,10 +36,14 @@ from planner.paths import (
     WORKBOOK_FILE,
 )
 from planner.starting import sample_towns
+from tests.prose import ISO_DAY, odd_numbers
 
 runner = CliRunner()
 TOWN, OLDER, NEWER = "valdorra", "2024", "2025"
 MENDING = 2
+IS_CODE = re.compile(r"[\\/`]|planner |--|^ *\w*_\w*\b")
+"""Lines with a path, a command or a name of the records."""
+
 RETENTION = "contacts_retention_months = 36"
 COMMANDS = typer.main.get_command(app).commands
 IS_ROOT = hasattr(os, "geteuid") and os.geteuid() == 0
@@ -85,6 +91,31 @@ def test_a_demo_ends_with_the_headline_table_and_its_files(shown):
     assert all(path.is_file() for path in paths)
     shown_files = {p for p in (folder / REPORT_FOLDER).iterdir() if not p.name.startswith(".")}
     assert set(paths) == shown_files
+
+
+def test_numbers_of_a_report_are_rounded_by_one_rule(shown):
+    report = shown[0] / REPORT_FOLDER
+    for name in (WORD_FILE, BRIEF_FILE):
+        paper = docx.Document(report / name)
+        cells = [cell.text for table in paper.tables for row in table.rows for cell in row.cells]
+        text = "\n".join([*(one.text for one in paper.paragraphs), *cells])
+        assert odd_numbers(text) == []
+        assert not ISO_DAY.search(text)
+    assert odd_numbers("3.14 t (2.7 to 3.6), -0.0 and 2.1e-07") == [
+        "-0.0",
+        "2.1e-07",
+        "3.14 t (2.7 to 3.6",
+    ]
+    formats = {
+        cell.number_format
+        for sheet in openpyxl.load_workbook(report / WORKBOOK_FILE)
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, float)
+    }
+    # what a cell shows has its places from the interval: none shows all it holds
+    assert "General" not in formats
+    assert all(len(places) <= 6 for form in formats for places in re.findall(r"\.(0+)", form))
 
 
 def test_a_demo_says_what_it_does_apart_from_its_result(shown):
@@ -143,6 +174,10 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
         wide = [line for line in ended.output.splitlines() if len(line.rstrip()) > WIDTH]
         # a path or a command to paste stays in one piece
         assert [line for line in wide if "demo-port_marrow" not in line] == [], words
+        # published factors keep the digits of their source, and commands take dates of ISO 8601
+        assert words[0] == "factors" or odd_numbers(ended.output) == [], words
+        said = [line for line in ended.stdout.splitlines() if not IS_CODE.search(line)]
+        assert [line for line in said if ISO_DAY.search(line)] == [], words
     files = [path for path in Path().rglob("*") if path.is_file()]
     unread = [path.as_posix() for path in files if not reader_of(path)]
     assert unread == [], "say in DEVELOPERS.md who reads it"
