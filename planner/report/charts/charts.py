@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.areas import areas_drawing
+from planner.report.charts.curves import costs_drawing, decay_drawing, retention_drawing
 from planner.report.charts.drawing import (
     Drawing,
     Placed,
@@ -15,7 +16,6 @@ from planner.report.charts.drawing import (
 )
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
-from planner.report.charts.retention import retention_drawing
 from planner.report.charts.rows import (
     account_drawing,
     audit_drawing,
@@ -24,7 +24,6 @@ from planner.report.charts.rows import (
     drivers_drawing,
     routes_drawing,
 )
-from planner.report.charts.years import costs_drawing, decay_drawing
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:

@@ -110,10 +110,10 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     if len(parts) < len(STEPS):
         return None
     gross, net = parts[STEPS["given"]], parts[STEPS["kept_out"]]
-    caption = f"Tonnes in {register.reporting_year}; each bar is what the step before leaves."
+    caption = f"Tonnes in {register.reporting_year}; each bar is what is left after one more step."
     if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
         claim = wording.amount(register["gross_claim_t"])
-        caption += f" A rule of thumb for compost bins would claim {claim} and leaves all this out."
+        caption += f" A rule of thumb for compost bins leaves these steps out and claims {claim}."
     return _rows(
         "gross_to_net",
         "chain",
@@ -140,8 +140,8 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
         "emissions_account",
         "emissions",
         _account_finding(net, wording),
-        f"From the scraps of {register.reporting_year}. To the right avoided, to the left "
-        "emitted; the last bar is their sum. No offset, and no claim against other composting.",
+        f"From the scraps of {register.reporting_year}. Bars to the right are emissions "
+        "avoided, bars to the left emissions caused; the last bar is the total.",
         "Chart of the emissions account over 100 years",
         shown,
         "tonnes CO2-e, avoided with a plus",
@@ -189,8 +189,8 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
         "sureness",
         f"What we know least is {first}: {wording.share(most.value or 0.0)} of the uncertainty of "
         "the emissions avoided",
-        "Share of the variance of the emissions avoided over 100 years that would go if the "
-        "source were known. Smaller ones stand in the workbook.",
+        "How much of the uncertainty (variance) of the emissions avoided over 100 years would go "
+        "if we knew this one thing. Smaller ones are in the workbook.",
         "Chart of what drives the uncertainty of the emissions avoided over 100 years",
         drawn,
         "share of the variance",
@@ -215,8 +215,8 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         "audit_and_survey",
         "sureness",
         _audit_finding(parts["kerbside audit"], agrees=agrees),
-        "Change of food in the residual bin where bins were given, less the change in comparison "
-        "clusters. They agree where the interval of their difference holds zero.",
+        "Change in food in the residual bin in streets with worm bins, minus the change in streets "
+        "without. Audit and survey agree if the interval of their difference includes zero.",
         "Chart of the change of food in the residual bin by audit and by survey",
         parts,
         "kg per household and week; below zero, less food in the residual bin",

@@ -19,7 +19,7 @@ from planner.report.document.chain import castings, chain, chain_details
 from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
 from planner.report.document.model import Document, Section
-from planner.report.document.results import areas, months_table, results
+from planner.report.document.results import areas, months_table, problems_by_supply, results
 from planner.report.document.saying import table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
@@ -132,6 +132,7 @@ def details(contents: Contents) -> Section:
         ("by_month", "The year by month", (months_table(contents), *contents.pictures("details"))),
         ("by_step", "Bins in use and where scraps went before", chain_details(contents)),
         ("castings", "Castings", castings(contents)),
+        ("supplied", "Problems by bin model and delivery", problems_by_supply(contents)),
         ("by_source", "Emissions by source", tuple(account_details(contents))),
         (
             "over_life",

@@ -22,8 +22,7 @@ ENDS = ("issued", "today")
 MOST_ROWS = 30
 SIDES = {"above": "higher", "below": "lower", "either": "no clear difference"}
 TODAY = (
-    "Earlier years are estimated again with everything known today, so that all years compare "
-    "like with like."
+    "We estimate earlier years again with all that is known today, so that years can be compared."
 )
 RESTATED = (
     "Where today's estimate of an earlier year differs from its report, the appendix lists the "

@@ -21,20 +21,42 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Statement, Table
 
+BY_SUPPLY = ("model", "delivery")
+"""What only those need who order: a councillor has it in the appendix."""
+
 
 def problems(contents: Contents) -> Iterator[Section]:
     """Say which problems were told in the year; nothing where none was."""
     told = contents.figures("problems_told")
     if not told:
         return
-    rows = {part: _in_words(part, contents) for part in _ordered(told, contents)}
+    rows = _rows(told, contents)
     hidden = len(told) - len(rows)
+    rows = {part: words for part, words in rows.items() if _grouping(part) not in BY_SUPPLY}
     note = f"{hidden} further groups have too few households to be shown." if hidden else ""
     blocks: list[Block] = [text(*_whole(contents), TOLD)]
     if rows:
         caption = "Problems that households told of"
         blocks.append(parts_table(contents, "problems", caption, "Counted by", rows, note=note))
     yield Section("problems", "Problems with the bins", tuple(blocks))
+
+
+def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
+    """Count problems by bin model and worm delivery, for whoever orders them."""
+    rows = _rows(contents.figures("problems_told"), contents)
+    rows = {part: words for part, words in rows.items() if _grouping(part) in BY_SUPPLY}
+    if not rows:
+        return ()
+    caption = "Problems by bin model and worm delivery"
+    return (parts_table(contents, "problems_by_supply", caption, "Counted by", rows),)
+
+
+def _rows(told: Mapping[str, object], contents: Contents) -> dict[str, str]:
+    return {part: _in_words(part, contents) for part in _ordered(told, contents)}
+
+
+def _grouping(part: str) -> str:
+    return part.partition(": ")[0]
 
 
 def _whole(contents: Contents) -> Iterator[Statement]:
@@ -48,7 +70,7 @@ def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
     shown = [part for part in told if contents.register[f"problems_told[{part}]"].value is not None]
 
     def place(part: str) -> tuple[int, float]:
-        grouping = part.partition(": ")[0]
+        grouping = _grouping(part)
         value = contents.register[f"problems_told[{part}]"].value or 0.0
         return (order.index(grouping) if grouping in order else len(order), -value)
 

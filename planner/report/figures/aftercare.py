@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
 
 TOLD = (
-    "Cases and answers that name a problem, each problem counted once a household in the year. "
-    "Households that were asked in a survey tell more, so an area or season with more answers has "
-    "more problems. Counts of too few households are not shown, nor those that changed by too few "
-    "since a report of the year was given out."
+    "These are cases and survey answers that name a problem; a problem counts once a household in "
+    "the year. Surveys bring problems up, so areas and seasons with more answers show more. A "
+    "count is left out where it, or its change since a report was given out, is of too few "
+    "households."
 )
 BY = {
     "problem": "Problem",
@@ -35,8 +35,8 @@ BY = {
 """What problems are counted by, in the order of the report."""
 
 APART = (
-    "Apart from the tonnes of households: nobody asked where sites' scraps went before, so none of "
-    "it is claimed as kept out of landfill."
+    "These are not in the tonnes of households. Nobody asked where the scraps of these sites went "
+    "before, so none are claimed as kept out of landfill."
 )
 COUNTED = "Counted in the records of sites."
 BY_SITE = "query:site_weeks"

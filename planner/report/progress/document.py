@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from planner.report.document import Contents, Picture
     from planner.report.document.model import Block, Statement
-    from planner.report.progress.reading import Field
+    from planner.report.progress.making import Field
 
 COMMITTEE = ("committee",)
 """Key of the section that stands alone as the half-page."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.report.charts.drawing import png_and_svg_bytes
@@ -14,19 +14,60 @@ from planner.report.progress.pace import Pace, pace_drawing
 from planner.report.replacing import replaced_whole
 from planner.report.targets import chance_of, standing
 from planner.report.word import PART_TEMPLATE, write_word
+from planner.store import open_store
 
 if TYPE_CHECKING:
+    import datetime as dt
     from pathlib import Path
 
     import numpy as np
+    import polars as pl
     from numpy.typing import NDArray
 
     from planner.report.document import Contents
-    from planner.report.progress.reading import Field
 
 PROGRESS_FOLDER = "progress"
 PAGE, WORD, HALF_PAGE = "progress.html", "progress.docx", "committee.docx"
 MAIN = "kept_out_of_landfill_t"
+
+
+@dataclass(frozen=True)
+class Field:
+    """Rows of the records as they stand.
+
+    Parameters
+    ----------
+    turnout
+        Query turnout_by_event: who came and who did not, by day held.
+    coming
+        Query upcoming_events: days to come in the year.
+    stock
+        Query stock_reconciled.
+    """
+
+    turnout: pl.DataFrame
+    coming: pl.DataFrame
+    stock: pl.DataFrame
+
+
+def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
+    """Read the rows up to a day, and the days to come up to the year's end.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    before_date
+        First day that is not recorded.
+    end_date
+        First day after the year.
+    """
+    with open_store(folder, read_only=True) as store:
+        return Field(
+            store.query("turnout_by_event", before_date=before_date),
+            store.query("upcoming_events", from_date=before_date, before_date=end_date),
+            store.query("stock_reconciled", as_of=before_date),
+        )
 
 
 def write_progress(

@@ -36,6 +36,7 @@ SHEETS = {
 """Name of the sheet of each section that has one; other sections have sheets of their own."""
 
 SUPPORT = {
+    "problems": ("supplied",),
     "chain": ("by_step", "castings"),
     "emissions": ("by_source",),
     "money": ("over_life",),

@@ -12,7 +12,7 @@ import polars as pl
 from planner.report.document import Table
 from planner.report.progress import write_progress
 from planner.report.progress.document import progress_document
-from planner.report.progress.reading import Field
+from planner.report.progress.making import Field
 from tests.unit.report import fuller
 
 DAY = dt.date(2026, 3, 7)

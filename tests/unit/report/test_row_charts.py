@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
+from planner.report.charts.curves import costs_drawing, decay_drawing
 from planner.report.charts.drawing import png_and_svg_bytes
 from planner.report.charts.ranges import limits
 from planner.report.charts.rows import (
@@ -16,7 +17,6 @@ from planner.report.charts.rows import (
     drivers_drawing,
     routes_drawing,
 )
-from planner.report.charts.years import costs_drawing, decay_drawing
 from planner.report.wording import Wording
 
 BRITISH = Wording("en_GB", "GBP")
