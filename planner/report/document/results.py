@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.messages import in_english
@@ -48,7 +49,9 @@ def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
     if not rows:
         return ()
     caption = "Problems by bin model and worm delivery"
-    return (parts_table(contents, "problems_by_supply", caption, "Counted by", rows),)
+    # the same figure by other parts: the table is declared once
+    made = parts_table(contents, "problems", caption, "Counted by", rows)
+    return (replace(made, key="problems_by_supply"),)
 
 
 def _rows(told: Mapping[str, object], contents: Contents) -> dict[str, str]:
