@@ -220,29 +220,32 @@ def _of_issues(
     return found
 
 
-def write_pace(folder: Path, draft: Draft) -> tuple[Path, ...]:
-    """Write how a year that runs is doing, and return the files.
+def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write how a year that runs is doing.
+
+    Returns
+    -------
+    tuple of Path, tuple of str
+        The files, and why they must stay in the office; empty where they may leave it.
 
     Raises
     ------
     ReportError
-        The year is over in the records, what changed since an issue is of too few households,
-        or a file cannot be written.
+        The year is over in the records, or a file cannot be written.
     """
-    if told := draft.control.sentences(PROGRESS):
-        raise ReportError("\n".join((*told, "Nothing was written.")))
     counts, label = draft.year.counts, draft.register.reporting_year
     if draft.year.forecast is None:
         message = f"{label} is over in the records. Run `planner report --year {label}`."
         raise ReportError(message)
-    draft.control.give_out(folder, PROGRESS, label, draft.register)
+    told = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
     field = read_field(folder, counts.before_date, end_date)
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     contents = Contents(
         draft.register, draft.program, draft.year.factor_table, names, draft.quality
     )
-    return write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+    files = write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+    return files, tuple(told)
 
 
 def acquit_funder(

@@ -561,8 +561,11 @@ def progress(
     *,
     as_of: dt.date | None = None,
     progress: Progress = _silent,
-) -> tuple[Path, ...]:
-    """Write how a year that runs is doing: a page, a document, half a page for a committee."""
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write how a year that runs is doing: a page, a document, half a page for a committee.
+
+    Returns the files, and why they must stay in the office where they must.
+    """
     from planner.reporting import draft_report, write_pace
 
     return write_pace(folder, draft_report(folder, label, as_of, None, progress))

@@ -115,9 +115,13 @@ def progress(
 ) -> None:
     """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
     day = None if as_of is None else as_of.date()
-    for path in run.progress(program, year, as_of=day, progress=say):
+    files, stays = run.progress(program, year, as_of=day, progress=say)
+    for path in files:
         typer.echo(path)
-    say("Next: open the page, or send committee.docx, the half-page, to the committee.")
+    for sentence in stays:
+        say(f"Note: {sentence}")
+    sent = "" if stays else ", or send committee.docx, the half-page, to the committee"
+    say(f"Next: open the page{sent}.")
 
 
 def figure(
