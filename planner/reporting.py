@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks
@@ -239,13 +239,13 @@ def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str,
         raise ReportError(message)
     told = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
-    field = read_field(folder, counts.before_date, end_date)
+    field = replace(read_field(folder, counts.before_date, end_date), stays=tuple(told))
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     contents = Contents(
         draft.register, draft.program, draft.year.factor_table, names, draft.quality
     )
     files = write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
-    return files, tuple(told)
+    return files, field.stays
 
 
 def acquit_funder(

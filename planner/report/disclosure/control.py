@@ -55,7 +55,7 @@ OF_ORDERS = (
 """Queries of households that an order and a nursery rest on."""
 
 ORDER, NURSERY, PLAN, PROGRESS, EXPORT, ACCOUNT = (
-    "order", "nursery plan", "plan", "progress", "export", "account",
+    "order", "nursery plan", "plan", "progress page", "export", "account",
 )  # fmt: skip
 STAYS = {ORDER: "Show this order to its suppliers alone."}
 

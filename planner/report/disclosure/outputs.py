@@ -66,7 +66,7 @@ class Output:
     @property
     def words(self) -> str:
         """Name it in a sentence."""
-        return f"the {self.kind} of {self.reporting_year} written on {self.written_on}"
+        return f"the {self.kind} of {self.reporting_year} (output {self.number})"
 
 
 def read_outputs(folder: Path) -> tuple[Output, ...]:

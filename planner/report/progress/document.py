@@ -45,8 +45,9 @@ def progress_document(
     """
     wording, register = contents.saying.wording, contents.register
     through = wording.day(dt.date.fromisoformat(register.through_date))
+    apart = " For the office alone." if field.stays else ""
     made = (
-        Section("committee", "In short", (text(*_short(contents), kind="lead"),
+        Section("committee", "In short", (text(*field.stays, *_short(contents), kind="lead"),
                 *points(_points(contents, field)))),
         Section("pace", "Pace against the target", (*pictures, *_chances(contents))),
         Section("days", "Hand-over days", tuple(_days(contents, field))),
@@ -58,7 +59,7 @@ def progress_document(
     written_at = contents.quality.newest
     return Document(
         title=f"Progress in {register.reporting_year}",
-        subtitle=f"The year so far, to {through}. Draft, not issued.",
+        subtitle=f"The year so far, to {through}. Draft, not issued.{apart}",
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,

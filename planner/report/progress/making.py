@@ -43,11 +43,14 @@ class Field:
         Query upcoming_events: days to come in the year.
     stock
         Query stock_reconciled.
+    stays
+        Why the page must stay in the office; empty where it may leave it.
     """
 
     turnout: pl.DataFrame
     coming: pl.DataFrame
     stock: pl.DataFrame
+    stays: tuple[str, ...] = ()
 
 
 def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
