@@ -44,7 +44,7 @@ MENDING = 2
 QUOTING = ("explain", "factors")
 """Commands that print published values with the digits of their source."""
 
-KEYED = ("check", "loads")
+KEYED = ("check", "explain", "loads")
 """Commands that print keys of records and times of loading as the records have them."""
 
 IS_CODE = re.compile(r"[\\/`]|planner |--|^ *\w*_\w*\b")
