@@ -164,6 +164,10 @@ def say(text: str) -> None:
     typer.echo(folded(escaped(text), columns()), err=True)
 
 
+WHOLE_AMOUNT = 17
+"""Columns up to which a cell of numbers is kept on one line while a sentence can fold."""
+
+
 def print_table(table: Table, spare: str = "") -> None:
     """Print a table in the columns that there are: sentences fold, ids and numbers do not.
 
@@ -185,6 +189,15 @@ def print_table(table: Table, spare: str = "") -> None:
         texts = [place for place, column in enumerate(table.columns) if column.justify != "right"]
         widths[max(texts, key=widths.__getitem__)] += left
     lacks = [_widest(column) - width for column, width in zip(table.columns, widths, strict=True)]
+    for place, column in enumerate(table.columns):
+        # a sentence reads well on two lines, an amount with its interval does not
+        if column.justify == "right" and left > 0:
+            given = max(0, min(lacks[place], left, WHOLE_AMOUNT - widths[place]))
+            widths[place], lacks[place], left = (
+                widths[place] + given,
+                lacks[place] - given,
+                left - given,
+            )
     for _ in range(left):
         # the column that folds most gets the next character
         neediest = lacks.index(max(lacks))
