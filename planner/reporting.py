@@ -43,6 +43,7 @@ from planner.report.progress import read_field, write_progress
 from planner.report.quality import Quality
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes
+from planner.report.wording import Wording
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store, utc_now
 
@@ -200,7 +201,10 @@ def write_draft(
         GivenOut(issues, issue, restated),
     )
     is_replaced = is_restated(draft.register)
-    notes = report_notes(draft.year, draft.quality, written.left_out, is_replaced=is_replaced)
+    wording = Wording.of(draft.program)
+    notes = report_notes(
+        draft.year, draft.quality, wording, written.left_out, is_replaced=is_replaced
+    )
     return written.files, (*notes, *_of_issues(folder, draft, issues, issue))
 
 

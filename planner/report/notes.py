@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from planner.program import Program
     from planner.report.quality import Quality
+    from planner.report.wording import Wording
     from planner.report.year import Year
     from planner.store import Store
 
@@ -75,7 +76,12 @@ def choose_year(
 
 
 def report_notes(
-    year: Year, quality: Quality, left_out: Sequence[str] = (), *, is_replaced: bool = False
+    year: Year,
+    quality: Quality,
+    wording: Wording,
+    left_out: Sequence[str] = (),
+    *,
+    is_replaced: bool = False,
 ) -> tuple[str, ...]:
     """Say what is missing or doubtful in the records behind a report, and in the report.
 
@@ -83,6 +89,8 @@ def report_notes(
     ----------
     year, quality
         Estimates, and what the store knows of its records.
+    wording
+        How the country writes dates.
     left_out
         Headings of sections that the Word template has no place for.
     is_replaced
@@ -99,9 +107,10 @@ def report_notes(
         )
     counts = year.counts
     if counts.is_running:
+        through = wording.day(counts.through_date)
         notes.append(
-            f"The year is still running: figures go to {counts.through_date}, the last month "
-            "recorded whole; what is forecast to its end stands apart."
+            f"The year is still running: figures go to {through}, the last month recorded whole; "
+            "what is forecast to its end stands apart."
         )
     refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
     if refused:
