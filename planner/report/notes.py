@@ -107,7 +107,7 @@ def report_notes(
         )
     counts = year.counts
     if counts.is_running:
-        through = wording.day(counts.through_date)
+        through = wording.day(dt.date.fromisoformat(counts.through_date))
         notes.append(
             f"The year is still running: figures go to {through}, the last month recorded whole; "
             "what is forecast to its end stands apart."
