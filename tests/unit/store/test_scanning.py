@@ -104,13 +104,14 @@ def test_a_house_with_an_ampersand_is_found_in_a_page_and_a_document(tmp_path):
 @pytest.mark.parametrize(
     ("name", "content"),
     [
-        ("cut.gz", gzip.compress(NAME.encode() * 9)[:30]),
+        ("cut.gz", gzip.compress(NAME.encode() * 9, mtime=0)[:30]),
         ("false.tar", b"\0" * 257 + b"ustar" + b"\xff" * 300),
         ("half.json", b'"\\ud83d \\udc00 x"'),
         ("false.bz2", b"BZh9" + b"\x00" * 40),
         ("false.xz", b"\xfd7zXZ\x00" + b"\x00" * 40),
         ("odd.txt", b"A" * 9 + b"=" + b"%zz%4" + b"&#99999999999999999999;&#xd800;"),
     ],
+    ids=lambda part: part if isinstance(part, str) else "",
 )
 def test_a_file_that_is_not_what_it_begins_as_ends_in_no_fault(tmp_path, name, content):
     path = tmp_path / name
