@@ -83,6 +83,7 @@ def test_nothing_that_only_developers_need_travels(wheel):
     assert any(name.endswith("licenses/LICENSE") for name in names)
 
 
+@pytest.mark.thorough
 def test_the_wheel_runs_a_demo_without_the_checkout(wheel, tmp_path):
     library = tmp_path / "library"
     with zipfile.ZipFile(wheel) as archive:

@@ -56,7 +56,7 @@ class StoppingSeason:
     --------
     >>> july = StoppingSeason(1.3, 6.5)
     >>> july.clock_age(np.array([5.0]), np.array([3.0, 12.0])).round(2).tolist()
-    [7.09, 12.0]
+    [6.62, 12.0]
     """
 
     swing: float

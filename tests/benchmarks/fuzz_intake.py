@@ -248,7 +248,7 @@ def lines_of_text(content: bytes) -> int:
     except UnicodeDecodeError:
         text = content.decode("cp1252", errors="replace")
     head = re.split(r"\r\n?|\n", text[: 256 * 1024])[:30]
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_layout(head)[0]))
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_layout(head, "")[0]))
     last = [n for n, row in enumerate(rows, 1) if any(map(str.strip, row))]
     return max(last, default=0)
 

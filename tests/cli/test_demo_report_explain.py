@@ -310,6 +310,7 @@ def test_an_explanation_goes_down_to_records_factors_and_files(shown):
         assert word in ended.stdout
 
 
+@pytest.mark.thorough
 def test_a_report_from_its_own_folder_moves_the_other_year_aside(program, monkeypatch):
     before = files_of(program / REPORT_FOLDER)
     monkeypatch.chdir(program)
@@ -321,6 +322,7 @@ def test_a_report_from_its_own_folder_moves_the_other_year_aside(program, monkey
     assert runner.invoke(app, ["explain", "fed_t"]).stdout.splitlines()[1].endswith(OLDER)
 
 
+@pytest.mark.thorough
 def test_a_report_by_the_path_of_the_program_says_the_same_in_the_same_place(
     program, tmp_path, monkeypatch
 ):
@@ -333,6 +335,7 @@ def test_a_report_by_the_path_of_the_program_says_the_same_in_the_same_place(
     assert list(elsewhere.iterdir()) == []
 
 
+@pytest.mark.thorough
 def test_a_workbook_that_cannot_be_replaced_stops_the_report_before_any_other_file(program):
     report = program / REPORT_FOLDER
     (report / WORKBOOK_FILE).unlink()
@@ -345,6 +348,7 @@ def test_a_workbook_that_cannot_be_replaced_stops_the_report_before_any_other_fi
     assert files_of(report) == before
 
 
+@pytest.mark.thorough
 def test_a_file_in_the_place_of_the_report_folder_is_named(program):
     shutil.rmtree(program / REPORT_FOLDER)
     (program / REPORT_FOLDER).write_text("", encoding="utf-8")

@@ -226,6 +226,7 @@ def test_quotes_stand_side_by_side_the_cheapest_first(written):
     assert len(costs) == 3
 
 
+@pytest.mark.thorough
 def test_the_council_s_own_template_is_taken_and_a_wrong_one_refused_before_the_search(folder):
     template = folder / "own.docx"
     planner(folder, "order", "--copy-template", str(template))

@@ -109,6 +109,7 @@ def test_help_version_and_completion_say_what_they_are_asked(helped):
     assert options.split() == ["--forecast", "--force"]
 
 
+@pytest.mark.thorough
 def test_commands_on_the_records_wait_for_no_chart_workbook_or_search(tmp_path):
     load_sample(tmp_path, "valdorra")
     commands = [

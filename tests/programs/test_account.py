@@ -241,6 +241,7 @@ def test_two_landfills_share_the_methane(sample):
     assert not plain.parts("landfill_methane_by_landfill_t_co2e")
 
 
+@pytest.mark.thorough
 def test_choices_of_the_program_file_bring_lines_in_and_leave_them_out(sample):
     year, _ = sample("thornquay").year("2024-25")
     choices = Emissions(

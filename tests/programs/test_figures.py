@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+import pytest
+
 from planner.report.figures import CATALOGUE
 from tests.programs.conftest import TOWN_YEARS
 
@@ -30,6 +32,7 @@ NOT_IN_SAMPLES = {
 """Figures that a sample does not have; tests of their own put them."""
 
 
+@pytest.mark.thorough
 def test_everything_declared_is_put_by_a_sample_and_nothing_rests_on_what_is_not_there(sample):
     registers = [sample(town).year(label)[1] for town, label in TOWN_YEARS]
     ids = {figure.id for register in registers for figure in register}

@@ -248,6 +248,7 @@ def test_without_a_ledger_every_cost_says_why_it_is_not_there(year):
     assert register["present_value_of_costs[0.05]"].value is None
 
 
+@pytest.mark.thorough
 def test_an_own_emission_factor_moves_the_result_and_is_named_as_own_under_it(sample):
     valdorra = sample("valdorra")
     own = OwnFactor(

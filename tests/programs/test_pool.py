@@ -79,6 +79,7 @@ def test_the_state_is_the_sum_of_its_councils(exported, pooled):
     assert all(path.is_file() for path in pooled.files)
 
 
+@pytest.mark.thorough
 def test_program_folders_give_the_same_figures_as_their_exports(sample, exported, tmp_path):
     """In two processes, from what was kept, and from exports: the same to the last digit."""
     folders = [str(sample(town).folder) for town in TOWNS_POOLED]

@@ -44,6 +44,7 @@ def test_any_cells_under_right_headings_add_up(file):
     assert check_reading(PROGRAM, *file) in ("read", "refused")
 
 
+@pytest.mark.thorough
 @QUIET
 @given(st.lists(st.lists(st.sampled_from(["", "a", "1", "total", "x y"]), max_size=5), max_size=6))
 def test_every_row_of_a_workbook_is_there(rows):

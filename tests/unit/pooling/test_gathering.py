@@ -34,12 +34,14 @@ def kept_in(folder):
     return sorted(path.stem for path in folder.glob("*.parquet"))
 
 
+@pytest.mark.thorough
 def test_a_lost_process_costs_its_own_council_alone(tmp_path):
     missing = measure_all(todo_in(tmp_path), PoolAsked("All", processes=2), silent, work)
     assert missing == MISSING
     assert kept_in(tmp_path) == KEPT
 
 
+@pytest.mark.thorough
 def test_a_cluster_that_loses_a_worker_gives_the_same(tmp_path):
     """A Dask cluster of two processes here, one of them killed at its work."""
     pytest.importorskip("distributed")

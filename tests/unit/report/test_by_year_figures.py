@@ -30,8 +30,8 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COST
     """Two reporting years from July; bins given in their first months; every bin stays."""
     given = np.zeros((24, 1, 3))
     given[0, 0, 0], given[12, 0, 0] = begun
-    kept_out = np.zeros((1 + DRAWS, 1, 24))
-    kept_out[:, 0, :12], kept_out[:, 0, 12:] = kept_out_kg
+    kept_out = np.zeros((1 + DRAWS, 24))
+    kept_out[:, :12], kept_out[:, 12:] = kept_out_kg
     stays = SimpleNamespace(
         in_use_share=lambda ages, _: np.where(ages > 12, 0.5, 1.0)[None, :].repeat(1 + DRAWS, 0)
     )

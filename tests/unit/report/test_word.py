@@ -358,6 +358,7 @@ def test_columns_of_numbers_are_widened_at_the_cost_of_words_and_the_whole_stays
     assert _widened([20.0, 80.0], [0.0, 95.0]) == [20.0, 80.0]
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     ("mark", "words"),
     [
@@ -377,6 +378,7 @@ def test_a_template_made_to_harm_ends_in_one_sentence(tmp_path, monkeypatch, mar
     assert not (tmp_path / "out.docx").exists()
 
 
+@pytest.mark.thorough
 def test_a_template_is_checked_in_a_process_of_its_own(tmp_path):
     check_template(template(tmp_path, "{{p money }}"))
     with pytest.raises(ReportError, match="sumary: not known"):

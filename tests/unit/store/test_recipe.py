@@ -22,13 +22,13 @@ MIGRATION = """-- {name}: the colour of a bin, from now on.
 -- feeds:  store.migrations
 alter table handovers add column colour varchar
 """
+pytestmark = pytest.mark.thorough
+
 LOADED_TWICE = """
 from pathlib import Path
 import polars as pl
 from planner import run
 from planner.store import open_store
-
-pytestmark = pytest.mark.thorough
 
 folder, file = Path("town"), Path("handovers.csv")
 head = "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg,colour\\n"

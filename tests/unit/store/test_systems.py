@@ -108,5 +108,5 @@ def test_a_disk_that_cannot_flush_so_is_synced(monkeypatch):
 def test_what_a_system_does_not_offer_is_said(tmp_path):
     assert "whoever may open this folder" in key_warning(tmp_path, "win32")
     assert "whoever may open" not in key_warning(tmp_path, "linux")
-    assert missing_limits("win32") == ("memory", "computing time")
+    assert missing_limits("win32") == ("memory", "computing_time")
     assert missing_limits("darwin") == ("memory",)
