@@ -15,6 +15,8 @@ from planner.paths import BACKUP_FOLDER, KEY_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store import back_up
 from tests.killing import COMMANDS, state
 
+pytestmark = pytest.mark.thorough
+
 GOOD, NEEDS_MENDING = 0, 2
 NOON = dt.datetime(2026, 7, 1, 12)
 

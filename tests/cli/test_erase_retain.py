@@ -17,6 +17,8 @@ from planner.store import open_store, utc_now
 from tests.killing import state
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 GOOD, NEEDS_MENDING = 0, 2
 NAME = "Wilhelmina Quillfeather"
 CONTACTS = (

@@ -19,6 +19,8 @@ from planner.program import read_program
 from planner.store import open_store
 from planner.tables import TABLES
 
+pytestmark = pytest.mark.thorough
+
 runner = CliRunner()
 
 

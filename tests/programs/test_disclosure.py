@@ -20,6 +20,8 @@ from planner.report.year import count_year, estimate_year
 from planner.store import open_store
 from tests.programs.conftest import TOWNS, years_of
 
+pytestmark = pytest.mark.thorough
+
 UNBOUNDED = 3
 FEW_DRAWS = 100
 HIGH_THRESHOLD = 60

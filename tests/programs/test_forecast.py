@@ -13,6 +13,8 @@ from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store
 from tests.unit.report import synthetic
 
+pytestmark = pytest.mark.thorough
+
 TOWN, LABEL = "port_marrow", "2025-26"
 
 

@@ -17,6 +17,8 @@ from planner.store import erase_households, open_store, undo_load, writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 D = dt.date
 NOON = dt.datetime(2026, 7, 1, 12)
 

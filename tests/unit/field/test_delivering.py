@@ -14,6 +14,8 @@ from planner.paths import SAMPLE_PROGRAMS
 from planner.store import open_store
 from tests.unit.field.test_booking import load, whole_text, write
 
+pytestmark = pytest.mark.thorough
+
 TODAY = dt.date(2025, 2, 1)
 BLOCK = """[delivery]
 start_latitude = 10.0

@@ -22,6 +22,8 @@ from planner.intake.sheets import read_sheets
 from planner.intake.vocabulary import Vocabulary
 from planner.vetting.archive import CELLS_MOST, COLUMNS_MOST, PARTS_MOST
 
+pytestmark = pytest.mark.thorough
+
 MIB = 1024**2
 SECONDS_MOST = 20.0
 MEMORY_MOST = 700 * MIB

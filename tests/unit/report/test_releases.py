@@ -31,6 +31,8 @@ from planner.store.queries import read_query
 from planner.tables import TABLES
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 LEVEL = 3
 """A low threshold keeps the ways that the attacker tries few."""
 

@@ -20,6 +20,8 @@ from sample_programs.generator.folders import write_town, written_as
 from sample_programs.generator.mistakes import key_columns
 from sample_programs.generator.spreadsheets import WORKBOOKS
 
+pytestmark = pytest.mark.thorough
+
 SAMPLES = Path(__file__).parents[3] / "sample_programs"
 MAY_LIE_AHEAD = ("events", "waves", "offers", "orders")
 SHIPPED_SHAPE = re.compile(r"\d{1,2}/\d{1,2}/\d{4}")
@@ -180,7 +182,6 @@ def test_program_files_are_valid_and_say_they_are_invented(town):
     assert "invented" in path.read_text(encoding="utf-8").splitlines()[0]
 
 
-@pytest.mark.thorough
 def test_good_rows_are_as_many_as_the_truth_says(truth, judged):
     assert judged[0] == truth["good_rows"]
 
@@ -252,7 +253,6 @@ def test_telephones_and_mail_lead_nowhere(sheets, town):
         assert email is None or email.endswith(".example")
 
 
-@pytest.mark.thorough
 def test_writing_anew_gives_the_same_folder(town, tmp_path, sheets):
     for path in write_town(town, tmp_path, town.seed):
         committed = SAMPLES / town.folder / path.name

@@ -22,6 +22,8 @@ from planner.store.sealing import Seal
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 NOON = dt.datetime(2026, 7, 1, 12)
 CONTACT = {
     "household_id": "H1",
@@ -123,7 +125,6 @@ def test_a_backup_carries_every_issue_and_a_restore_takes_none_away(folder, tmp_
         assert archive.read("issued/0001_2025/issue.json") == b"tampered with"
 
 
-@pytest.mark.thorough
 def test_a_restore_of_issues_can_be_cut_off_anywhere(folder, tmp_path):
     first = give_out(folder, "0001_2025")
     path = back_up(folder, tmp_path / "drive", NOON)
@@ -213,7 +214,6 @@ def test_a_damaged_backup_changes_nothing(folder, backed_up, harm):
     assert state(folder) == AFTER
 
 
-@pytest.mark.thorough
 def test_no_flipped_byte_is_restored_or_crashes(folder, backed_up):
     """Any byte of an archive may go wrong on its way; a refusal says so, or nothing is lost."""
     sound = backed_up.read_bytes()
@@ -345,7 +345,6 @@ RENAMINGS = 6
 """Three files are put aside, three in their place."""
 
 
-@pytest.mark.thorough
 @pytest.mark.parametrize("step", range(RENAMINGS + 1))
 def test_a_swap_that_stops_anywhere_is_finished_by_the_next_command(
     folder, backed_up, monkeypatch, step

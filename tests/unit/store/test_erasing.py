@@ -32,6 +32,8 @@ from planner.store.keys import read_key
 from planner.store.scanning import Remains
 from tests.queries.given import frame
 
+pytestmark = pytest.mark.thorough
+
 NOON = dt.datetime(2026, 7, 1, 12)
 LATER = dt.datetime(2026, 7, 1, 13)
 ERASED = {
@@ -217,7 +219,6 @@ def test_the_receipt_says_who_when_and_what_without_details(encrypted):
     assert not any(text in erased.receipt.read_text() for text in FORBIDDEN)
 
 
-@pytest.mark.thorough
 def test_a_dry_run_tells_the_same_and_erases_nothing(folder, tmp_path):
     before = holding(folder, tmp_path, FORBIDDEN)
     told = erase_households(folder, ["H1"], LATER, keep=False)
@@ -228,7 +229,6 @@ def test_a_dry_run_tells_the_same_and_erases_nothing(folder, tmp_path):
     assert len(told.copies) == 3
 
 
-@pytest.mark.thorough
 def test_a_file_loaded_again_does_not_bring_the_details_back(folder, tmp_path):
     erase_households(folder, ["H1"], LATER)
     take_in(folder, "d.csv", contacts=[contact("H1", ERASED)])
@@ -262,14 +262,12 @@ def test_the_officers_own_file_is_named_and_left_alone(encrypted):
     assert ERASED["full_name"] in own.read_text()
 
 
-@pytest.mark.thorough
 def test_a_backup_that_is_gone_is_named_to_be_deleted(encrypted, tmp_path):
     path = back_up(encrypted, tmp_path / "drive", LATER)
     path.unlink()
     assert erase_households(encrypted, ["H1"], LATER).unreachable == (path,)
 
 
-@pytest.mark.thorough
 def test_a_backup_that_was_cleaned_still_restores(folder, tmp_path):
     path = back_up(folder, tmp_path / "drive", LATER)
     erased = erase_households(folder, ["H1"], LATER)
@@ -278,7 +276,6 @@ def test_a_backup_that_was_cleaned_still_restores(folder, tmp_path):
     assert holding(folder, tmp_path, FORBIDDEN) == set()
 
 
-@pytest.mark.thorough
 def test_a_restored_copy_of_an_older_backup_is_erased_again(folder, tmp_path):
     path = back_up(folder, tmp_path / "drive", LATER)
     copy = tmp_path / "copy of the backup.zip"
@@ -289,7 +286,6 @@ def test_a_restored_copy_of_an_older_backup_is_erased_again(folder, tmp_path):
     assert not list((folder / BACKUP_FOLDER).glob("*.new"))
 
 
-@pytest.mark.thorough
 def test_retention_counts_from_the_newest_record(encrypted):
     # H1 answered on 10 March 2025, H2 registered on 1 January 2025 and did no more
     assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 1), keep=False) is None
@@ -299,7 +295,6 @@ def test_retention_counts_from_the_newest_record(encrypted):
         assert store.records("contacts")["household_id"].to_list() == ["H1"]
 
 
-@pytest.mark.thorough
 def test_a_short_name_is_erased_as_a_whole_cell_alone(encrypted):
     short = {
         **ERASED,
@@ -344,7 +339,6 @@ def test_other_spellings_go_from_every_column_and_copy(folder, tmp_path):
     assert erased.searched_count > 5
 
 
-@pytest.mark.thorough
 def test_a_part_of_a_name_goes_from_the_household_s_own_rows_alone(encrypted):
     own = {"handover_id": "B7", "household_id": "H1", "serial": "for Quillfeather"}
     other = {"handover_id": "B8", "household_id": "H2", "serial": "by Quillfeather Ltd"}
@@ -356,7 +350,6 @@ def test_a_part_of_a_name_goes_from_the_household_s_own_rows_alone(encrypted):
     assert serials["B8"] == "by Quillfeather Ltd"
 
 
-@pytest.mark.thorough
 def test_what_a_restore_replaced_goes_whole(encrypted):
     kept = encrypted / "replaced-2026-01-01-120000"
     kept.mkdir()
@@ -383,7 +376,6 @@ def test_what_remains_is_named_with_its_place(encrypted):
     }
 
 
-@pytest.mark.thorough
 def test_a_copied_folder_leaves_the_backups_of_the_other_alone(encrypted, tmp_path):
     path = back_up(encrypted, tmp_path / "drive", LATER)
     before = path.read_bytes()
@@ -395,7 +387,6 @@ def test_a_copied_folder_leaves_the_backups_of_the_other_alone(encrypted, tmp_pa
     assert all(one.is_relative_to(copied) for one in erased.backups)
 
 
-@pytest.mark.thorough
 def test_a_moved_folder_reaches_its_backups_at_their_old_place(encrypted, tmp_path):
     path = back_up(encrypted, tmp_path / "drive", LATER)
     inside = back_up(encrypted, None, LATER)
