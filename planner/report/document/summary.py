@@ -222,9 +222,9 @@ def _beside(contents: Contents) -> Iterator[str]:
     dearer = [name for name in names if limits[name][0] > high]
     alike = [name for name in names if name not in (*cheaper, *dearer)]
     for found, words in (
-        (cheaper, "A tonne costs less by"),
-        (dearer, "A tonne costs more by"),
-        (alike, "A tonne costs about the same by"),
+        (cheaper, "Cheaper by the tonne"),
+        (dearer, "Dearer by the tonne"),
+        (alike, "Too close to call, because the ranges overlap"),
     ):
         if found:
             yield f"{words}: {listing(found)}."

@@ -276,11 +276,11 @@ def test_the_brief_is_plain_and_fits_a_page(agrees):
 def test_other_ways_are_called_cheaper_or_dearer_only_where_ranges_are_apart():
     made = fuller.register()
     said = section_words(fuller.contents(made=made), "summary")
-    assert f"A tonne costs less by: {fuller.CHEAP}." in said
-    assert f"A tonne costs more by: {fuller.DEAR}." in said
+    assert f"Cheaper by the tonne: {fuller.CHEAP}." in said
+    assert f"Dearer by the tonne: {fuller.DEAR}." in said
     alike = with_figure(made, f"other_way_net_cost_per_t[{fuller.CHEAP}]", high=600.0)
     said = section_words(fuller.contents(made=alike), "summary")
-    assert f"A tonne costs about the same by: {fuller.CHEAP}." in said
+    assert f"Too close to call, because the ranges overlap: {fuller.CHEAP}." in said
 
 
 def test_the_target_that_is_advised_is_that_of_the_plan():
