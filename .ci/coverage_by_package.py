@@ -13,6 +13,8 @@ from collections import Counter
 from pathlib import Path
 
 LEAST_SHARE = 0.9
+IN_CHILDREN = {"vetting"}
+"""Packages whose work is done in a process of its own, which this does not see."""
 
 
 def main(report: Path) -> None:
@@ -25,7 +27,9 @@ def main(report: Path) -> None:
     shares = {name: run[name] / count for name, count in sorted(lines.items()) if count}
     for name, share in shares.items():
         print(f"{name:12} {lines[name]:6,} lines {share:6.1%}")
-    low = [name for name, share in shares.items() if share < LEAST_SHARE]
+    low = [
+        name for name, share in shares.items() if share < LEAST_SHARE and name not in IN_CHILDREN
+    ]
     sys.exit(f"under {LEAST_SHARE:.0%}: {', '.join(low)}" if low else None)
 
 
