@@ -256,7 +256,11 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
     given = [name for name in PRIOR_SHARES if name in rows.columns]
     if not given:
         return rows
-    is_whole = (pl.sum_horizontal(given) - 1.0).abs() <= WHOLE_SUM_TOLERANCE
+    # a cell that could not be read is not empty: its row is refused
+    all_read = pl.all_horizontal(
+        (rows.text[name].is_null() | rows.typed[name].is_not_null()).alias(name) for name in given
+    )
+    is_whole = ((pl.sum_horizontal(given) - 1.0).abs() <= WHOLE_SUM_TOLERANCE) & all_read
     is_short = pl.any_horizontal(pl.col(PRIOR_SHARES).is_null())
     short_count = rows.typed.filter(is_whole & is_short).height
     if not short_count:

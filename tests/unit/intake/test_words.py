@@ -412,6 +412,7 @@ def test_a_row_marked_as_twice_is_no_household_with_a_name(tmp_path, program):
         ("1,", (1.0, 0.0, 0.0, 0.0, 0.0)),
         ("0.76,0.2", None),  # something is left, and nobody knows where it went
         ("0.99,", None),
+        ("1,some", None),  # what stands there is told, not taken as nothing
         (",", (None,) * 5),
     ],
 )
