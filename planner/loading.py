@@ -148,7 +148,7 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     open_rows = store.earlier_refusals(intake.sha256)
     is_known = open_rows is not None
     problems = intake.problems()
-    ready = [(rows, rows.good().select("row_number", *rows.columns)) for rows in intake.sheets]
+    ready = [(rows, rows.good().select("row_number", *rows.written)) for rows in intake.sheets]
     if open_rows is not None:
         problems = _still_open(problems, open_rows)
         ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
@@ -215,7 +215,7 @@ def _written(
     load_id = writer.begin_load(intake.file, intake.sha256)
     for rows, good in ready:
         writer.write(load_id, rows.table, good.drop("row_number"))
-        writer.ensure_whole(load_id, rows.table, rows.columns, intake.file)
+        writer.ensure_whole(load_id, rows.table, rows.written, intake.file)
         writer.resolve_rows(load_id, origins(rows))
     if not is_known:
         writer.refuse(load_id, problems)

@@ -271,14 +271,9 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
     ]
     note = say("rows.shares_filled", short_count, place=rows.source.place)
     # columns that the file lacks are written as well, or the record would keep the old share
-    lacking = [name for name in PRIOR_SHARES if name not in rows.columns]
-    return replace(
-        rows,
-        columns=(*rows.columns, *lacking),
-        text=rows.text.with_columns(pl.lit(None, dtype=pl.String).alias(name) for name in lacking),
-        typed=rows.typed.with_columns(filled),
-        notes=(*rows.notes, note),
-    )
+    lacking = tuple(name for name in PRIOR_SHARES if name not in rows.columns)
+    typed = rows.typed.with_columns(filled)
+    return replace(rows, filled=lacking, typed=typed, notes=(*rows.notes, note))
 
 
 def _with_scaled(

@@ -94,6 +94,8 @@ class Rows:
         Identical repeats that were dropped, as `typed`.
     proposals
         Doubtful ways of reading that are not confirmed yet.
+    filled
+        Columns that the sheet lacks and whose values follow from the others.
     """
 
     source: Sheet
@@ -110,6 +112,12 @@ class Rows:
     totals: pl.DataFrame
     repeats: pl.DataFrame
     proposals: tuple[Proposal, ...] = ()
+    filled: tuple[str, ...] = ()
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """Columns that are written to the records."""
+        return (*self.columns, *self.filled)
 
     @property
     def table(self) -> str:

@@ -14,6 +14,7 @@ from planner.intake.headings import REFUSAL_HEADING
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
 from planner.store import drafts, make_key, open_store
+from planner.tables import PRIOR_SHARES
 
 AREAS = (
     "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
@@ -106,6 +107,26 @@ def test_mending_the_copy_takes_in_the_mended_rows_only_and_nothing_twice(folder
     second = openpyxl.load_workbook(copy_of(folder, "L0002"))["costs"]
     assert [row[0] for row in second.iter_rows(min_row=3, values_only=True)] == ["4"]
     assert records(folder, "costs").height == 3
+
+
+def test_a_share_mended_in_the_copy_leaves_nothing_to_the_columns_that_the_file_lacks(folder):
+    load(folder, csv(folder, "areas.csv", AREAS + AREA))
+    households = "household_id,area_id,dwelling,people_count,registered_date,may_contact\n"
+    two = "H1,A1,flat,2,1/3/2025,yes\nH2,A1,flat,2,1/3/2025,yes\n"
+    load(folder, csv(folder, "h.csv", households + two))
+    rounds = "wave_id,wave_kind,opens_date,closes_date\nB,baseline,1/3/2025,31/3/2025\n"
+    load(folder, csv(folder, "waves.csv", rounds))
+    shares = "prior_residual_bin_share,prior_garden_compost_share"
+    answers = "B,H1,2/3/2025,0.7,0.3\nB,H2,2/3/2025,1,some\n"
+    text = f"wave_id,household_id,answer_date,{shares}\n{answers}"
+    assert load(folder, csv(folder, "answers.csv", text)) == [{"new": 1, "refused": 1}]
+    path = copy_of(folder, "L0004")
+    book = openpyxl.load_workbook(path)
+    book["answers"]["E3"] = 0
+    book.save(path)
+    assert load(folder, path) == [{"new": 1}]
+    taken = records(folder, "answers").select(PRIOR_SHARES).rows()
+    assert taken == [(0.7, 0.3, 0.0, 0.0, 0.0), (1.0, 0.0, 0.0, 0.0, 0.0)]
 
 
 def german(folder):
