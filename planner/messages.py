@@ -15,12 +15,16 @@ from planner.units import KG_PER_LB
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from babel import Locale
+    from babel.messages import Message
 
 WORDS = Path(__file__).parent / "words"
-"""One message file (gettext, .po) for each language, with the same keys."""
+"""A folder for each language, with one message file (gettext, .po) for each subject.
+
+Every language has the same files with the same keys, and a key stands in one file alone.
+"""
 
 FIRST_LANGUAGE = "en"
 NO_BREAK = "\xa0"
@@ -139,20 +143,30 @@ class Messages:
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> gettext.GNUTranslations:
     # babel takes a while to import, and a process that reads a sound file never speaks
+    from babel.messages import Catalog
     from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
 
-    with (WORDS / f"{language}.po").open("rb") as file:
-        catalogue = read_po(file, locale=language)
+    catalogue = Catalog(locale=language)
+    for message in read_messages(language):
+        catalogue[message.id] = message
     compiled = io.BytesIO()
     write_mo(compiled, catalogue)
     compiled.seek(0)
     return gettext.GNUTranslations(compiled)
 
 
+def read_messages(language: str) -> Iterator[Message]:
+    """Read every message of a language, file by file."""
+    from babel.messages.pofile import read_po
+
+    for path in sorted((WORDS / language).glob("*.po")):
+        with path.open("rb") as file:
+            yield from (message for message in read_po(file, locale=language) if message.id)
+
+
 def languages() -> list[str]:
     """List the languages that there are words in, the first one first."""
-    found = sorted(path.stem for path in WORDS.glob("*.po"))
+    found = sorted(path.name for path in WORDS.iterdir() if any(path.glob("*.po")))
     return sorted(found, key=lambda name: name != FIRST_LANGUAGE)
 
 
@@ -228,6 +242,23 @@ def say(key: str, number: int | None = None, /, **filled: str | int) -> str:
     return spoken().say(key, number, **filled)
 
 
+_OF_PAPERS = ContextVar("of_papers", default=(FIRST_LANGUAGE, FIRST_LANGUAGE))
+
+
+def write_papers_in(country_locale: str, language: str) -> None:
+    """Write reports, plans and orders from now on in a language, as its country writes numbers."""
+    _OF_PAPERS.set((country_locale, language))
+
+
+def paper() -> Messages:
+    """Give the words of reports, plans and orders, which may differ from the officer's own.
+
+    A figure's label, a heading or a sentence of a paper is said when it is written, never when
+    a module is imported: the language is known only once the program file is read.
+    """
+    return messages_for(*_OF_PAPERS.get())
+
+
 def in_english(key: str, /, **filled: str) -> str:
     """Say what a key stands for in English: words that are stored, whoever reads them later."""
     return messages_for(FIRST_LANGUAGE).say(key, **filled)
@@ -235,8 +266,5 @@ def in_english(key: str, /, **filled: str) -> str:
 
 def keys(beginning: str) -> list[str]:
     """List the keys of the message files that begin so."""
-    from babel.messages.pofile import read_po
-
-    with (WORDS / f"{FIRST_LANGUAGE}.po").open("rb") as file:
-        found = [one.id for one in read_po(file)]
+    found = [message.id for message in read_messages(FIRST_LANGUAGE)]
     return [key for key in found if isinstance(key, str) and key.startswith(beginning)]

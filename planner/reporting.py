@@ -10,7 +10,7 @@ from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
-from planner.program import read_program
+from planner.program import open_program
 from planner.program.giveaway import next_label
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
 from planner.report.disclosure.control import (
@@ -94,7 +94,7 @@ def draft_report(
     ProgramError, StoreError, EstimateError, ReportError
         The message says what to mend.
     """
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")
@@ -142,7 +142,7 @@ def standing_report(
     ProgramError, StoreError, ReportError
         The message says what to fix.
     """
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         stands = issue_that_stands(folder, store, program, label, as_of)
     if stands is None:
@@ -262,7 +262,7 @@ def acquit_funder(
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was written; the message says what to fix.
     """
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     funder = find_funder(program, name)
     with open_store(folder, read_only=True) as store:
         grant = read_grant(store, program, funder, as_of)

@@ -84,9 +84,9 @@ def _silent(_: str) -> None:
 
 
 def _program(folder: Path) -> Program:
-    from planner.program import read_program
+    from planner.program import open_program
 
-    return read_program(folder / PROGRAM_FILE)
+    return open_program(folder / PROGRAM_FILE)
 
 
 def _factors(program: Program) -> FactorTable:

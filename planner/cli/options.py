@@ -35,10 +35,10 @@ _WORD = re.compile(r"( *)([^ `]*`[^`]*`[^ ]*|[^ ]+)")
 
 def wording_of(program: Path) -> Wording:
     """Find how the council of a program folder writes numbers, days and money."""
-    from planner.program import read_program
+    from planner.program import open_program
     from planner.report.wording import Wording
 
-    return Wording.of(read_program(program / PROGRAM_FILE))
+    return Wording.of(open_program(program / PROGRAM_FILE))
 
 
 ProgramFolder = Annotated[

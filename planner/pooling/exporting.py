@@ -26,7 +26,7 @@ from planner.pooling.contract import (
     export_bytes,
 )
 from planner.pooling.links import link_of
-from planner.program import read_program
+from planner.program import open_program
 from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
@@ -84,7 +84,7 @@ def export_year(
     PoolError
         There are too few households or answers to show, or no key.
     """
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")
@@ -130,7 +130,7 @@ def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
         The file cannot be written, or not be remembered.
     """
     about = export.about
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         control = open_control(folder, store, program, dt.date.fromisoformat(about.before_date))
     control.give_out(folder, EXPORT, about.reporting_year)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import Field, ValidationError, model_validator
 
 from planner.errors import ProgramError
+from planner.messages import write_papers_in
 from planner.program.block import Block
 from planner.program.council import AreaMap, Council, HouseholdHelp, Privacy, Reporting
 from planner.program.emissions import (
@@ -73,6 +74,7 @@ __all__ = [
     "ReportingYear",
     "Sizing",
     "label_of_date",
+    "open_program",
     "read_program",
     "year_label",
 ]
@@ -259,6 +261,13 @@ class Program(Block):
         start = label_start(label) or 0
         first_month = self.council.reporting_year_first_month
         return dt.date(start, first_month, 1), dt.date(start + 1, first_month, 1)
+
+
+def open_program(path: Path) -> Program:
+    """Read the program file that a command works on, and write its papers in its language."""
+    program = read_program(path)
+    write_papers_in(program.council.country_locale, program.council.report_language)
+    return program
 
 
 def read_program(path: Path) -> Program:

@@ -8,16 +8,24 @@ import babel
 from babel.numbers import is_currency
 from pydantic import Field, field_validator
 
+from planner.messages import FIRST_LANGUAGE, languages
 from planner.program.block import Block, Text
 
 
 class Council(Block):
-    """Who runs the program and how its country writes dates, numbers and money."""
+    """Who runs the program and how its country writes dates, numbers and money.
+
+    Parameters
+    ----------
+    report_language
+        Language of reports, plans and orders, as "es".
+    """
 
     name: Text
     country_locale: Text
     currency: Text
     reporting_year_first_month: Annotated[int, Field(ge=1, le=12)]
+    report_language: Text = FIRST_LANGUAGE
 
     @field_validator("country_locale")
     @classmethod
@@ -31,6 +39,14 @@ class Council(Block):
             raise ValueError(message)
         if str(locale) != value:
             message = f'did you mean "{locale}"? Expected a language and a country'
+            raise ValueError(message)
+        return value
+
+    @field_validator("report_language")
+    @classmethod
+    def _known_language(cls, value: str) -> str:
+        if value not in languages():
+            message = f"expected one of {', '.join(languages())}"
             raise ValueError(message)
         return value
 

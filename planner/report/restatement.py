@@ -17,7 +17,7 @@ from planner import __version__
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister
 from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
-from planner.program import read_program
+from planner.program import open_program, read_program
 from planner.report.issues import (
     FACTORS_FOLDER,
     digest,
@@ -82,7 +82,7 @@ def restate(
         without change and material; one that no step in between shows, as a comparison with
         the plan, has its change and no causes.
     """
-    program = read_program(folder / PROGRAM_FILE)
+    program = open_program(folder / PROGRAM_FILE)
     then = issued_register(folder, issue)
     with ExitStack() as stack:
         steps = _steps(folder, issue, program, at, stack)

@@ -10,12 +10,11 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from babel.messages.pofile import read_po
 
 from planner.errors import ProgramError
 from planner.field.household_sheet import PICTURES, TEXTS
 from planner.intake.wording import shown_reasons
-from planner.messages import WORDS, in_english, keys, languages, messages_for, speak
+from planner.messages import WORDS, in_english, keys, languages, messages_for, read_messages, speak
 from planner.tables import RULES
 from planner.tables.readings import DOUBTFUL, PLAIN
 from tests.prose import ROOT
@@ -29,12 +28,10 @@ _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 
 def catalogue(language):
     """Texts of a language by key; one with its plural is a tuple."""
-    with (WORDS / f"{language}.po").open("rb") as file:
-        return {
-            one.id if isinstance(one.id, str) else one.id[0]: one.string
-            for one in read_po(file)
-            if one.id
-        }
+    return {
+        one.id if isinstance(one.id, str) else one.id[0]: one.string
+        for one in read_messages(language)
+    }
 
 
 def forms(text):
@@ -73,6 +70,17 @@ def _is_refusal(node):
 
 def test_english_comes_first_and_french_and_spanish_are_there():
     assert LANGUAGES == ["en", "es", "fr"]
+
+
+def test_every_language_has_the_same_files_and_a_key_stands_in_one_alone():
+    files = {
+        language: sorted(path.name for path in (WORDS / language).iterdir())
+        for language in LANGUAGES
+    }
+    assert files["en"] == files["es"] == files["fr"]
+    for language in LANGUAGES:
+        found = [message.id for message in read_messages(language)]
+        assert len(found) == len(set(found)), language
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.document.advice import advice
 from planner.report.document.judging import audit_agrees, audit_is_small, side_of_zero
 from planner.report.document.model import Section
@@ -30,7 +31,6 @@ OF_SHARED_ERROR = (
     "The range does not cover an error that every answer shares: if most homes overstate what "
     "they feed their bin, the true result is lower."
 )
-OF_OFFSETS = "None of this is an offset."
 TONNE_RESULTS = {
     "above": "That is above the target of {kept_out_of_landfill_t_target:amount}.",
     "on": "That is on target: {kept_out_of_landfill_t_target:amount} was about as likely "
@@ -163,7 +163,7 @@ def _climate(contents: Contents) -> Iterator[Statement | str]:
             f"If every uncertain number went against us it would be {{{CAUTIOUS}:amount}}."
         )
     yield saying.say(IN_YEAR_WORDS[side_of_zero(saying, IN_YEAR)])
-    yield OF_OFFSETS
+    yield paper().say("brief.not_an_offset")
 
 
 def _sureness(contents: Contents) -> Iterator[Statement | str]:

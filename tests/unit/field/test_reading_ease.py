@@ -6,10 +6,9 @@ Syllables of French and Spanish words: as dictionaries divide them, from memory.
 import re
 
 import pytest
-from babel.messages.pofile import read_po
 
 from planner.field.household_sheet import TEXTS
-from planner.messages import WORDS, languages, messages_for
+from planner.messages import languages, messages_for, read_messages
 from tests.unit.field.readability import (
     counted,
     fernandez_huerta_ease,
@@ -54,8 +53,7 @@ def test_a_long_clause_of_long_words_is_hard_in_each_language():
 def sentences(language, part):
     """Whole sentences of a part; headings and lists of things would make it look easier."""
     messages = messages_for(COUNTRIES[language])
-    with (WORDS / f"{language}.po").open("rb") as file:
-        keys = [one.id for one in read_po(file) if one.id and isinstance(one.id, str)]
+    keys = [one.id for one in read_messages(language) if isinstance(one.id, str)]
     sections = {"letter"} if part == "letter" else set(TEXTS)
     wanted = [
         key
