@@ -122,20 +122,20 @@ def draft_report(
     return Draft(program, year, register, quality, shapes, template, noted, control)
 
 
-def standing_report(
-    folder: Path, label: str | None, as_of: dt.date | None
-) -> tuple[Program, FigureRegister, tuple[Path, ...], tuple[str, ...]] | None:
+@dataclass(frozen=True)
+class ReportResult:
+    """Figures of one reporting year, the files that hold them, and what to know of them."""
+
+    program: Program
+    register: FigureRegister
+    files: tuple[Path, ...]
+    notes: tuple[str, ...]
+
+
+def standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> ReportResult | None:
     """Put an issue back in the report folder where but a few households have changed since.
 
-    Parameters
-    ----------
-    folder, label, as_of
-        As of `planner.run.report`.
-
-    Returns
-    -------
-    tuple or None
-        Program, figures, files and notes; None where a report is to be made anew.
+    The parameters are those of `planner.run.report`; None where a report is to be made anew.
 
     Raises
     ------
@@ -153,34 +153,17 @@ def standing_report(
         f"So issue {issue.number} of {issue.issued_on} stands, and the report folder holds it as "
         "it was given out. What you changed shows once more households have changed."
     )
-    return program, issued_register(folder, issue), files, (*why, note)
+    return ReportResult(program, issued_register(folder, issue), files, (*why, note))
 
 
 def write_draft(
     folder: Path,
     draft: Draft,
-    issues: tuple[Issue, ...],
     progress: Progress,
     issue: Issue | None = None,
     restated: pl.DataFrame | None = None,
-) -> tuple[tuple[Path, ...], tuple[str, ...]]:
-    """Write a report and say what the officer should know of it.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    draft
-        What is said.
-    issues, issue, restated
-        Reports given out before; this one if it is given out, and what it restates.
-    progress
-        Is told what is being done.
-
-    Returns
-    -------
-    tuple
-        The files, and the notes.
+) -> ReportResult:
+    """Write a report, given out as an issue or not, and say what the officer should know of it.
 
     Raises
     ------
@@ -198,20 +181,20 @@ def write_draft(
         draft.quality,
         draft.shapes,
         draft.template,
-        GivenOut(issues, issue, restated),
+        GivenOut(draft.control.issues, issue, restated),
     )
     is_replaced = is_restated(draft.register)
     wording = Wording.of(draft.program)
     notes = report_notes(
         draft.year, draft.quality, wording, written.left_out, is_replaced=is_replaced
     )
-    return written.files, (*notes, *_of_issues(folder, draft, issues, issue))
+    notes = (*notes, *_of_issues(folder, draft, issue))
+    return ReportResult(draft.program, draft.register, written.files, notes)
 
 
-def _of_issues(
-    folder: Path, draft: Draft, issues: tuple[Issue, ...], issue: Issue | None
-) -> list[str]:
+def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
+    issues = draft.control.issues
     found = list(altered(folder, issues, draft.noted_issues).values())
     found += draft.control.sentences("draft") if issue is None else []
     label = draft.register.reporting_year
@@ -317,8 +300,8 @@ def issue_draft(
         raise ReportError(message)
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)
-    files, _ = write_draft(folder, draft, issues, progress, one, changed)
-    frozen = freeze(folder, one, files)
+    written = write_draft(folder, draft, progress, one, changed)
+    frozen = freeze(folder, one, written.files)
     with open_store(folder, make=False) as store:
         note_issues(folder, store, utc_now())
     return IssueResult(draft.program, draft.register, one, frozen, before, changed)

@@ -24,59 +24,83 @@ council's own Word template; ``dry_run`` does the work and keeps nothing, ``forc
 files that are there, and ``progress`` is told what is being done. A step that cannot be done
 raises a `planner.errors.PlannerError`: nothing was written, and its message says what to fix.
 
-A step imports the modules it goes through when it is called, so that a command starts with what
-it uses and no more.
+The modules that a step goes through run when it first uses them, so that a command starts with
+what it needs and no more.
 """
 
 from __future__ import annotations
 
 import contextlib
 import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from planner.at_first_use import at_first_use
 from planner.errors import ProgramError
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+with at_first_use():
+    import planner.checks
+    import planner.duplicates
+    import planner.factors
+    import planner.field.booking
+    import planner.field.calling
+    import planner.field.case_list
+    import planner.field.day
+    import planner.field.delivering
+    import planner.field.feeding
+    import planner.field.feeding_of
+    import planner.field.shared_bins
+    import planner.field.workshop_effect
+    import planner.loading
+    import planner.looking
+    import planner.ordering.breeding
+    import planner.ordering.inputs
+    import planner.ordering.steps
+    import planner.pooling.exporting
+    import planner.pooling.gathering
+    import planner.pooling.pool
+    import planner.pooling.writing
+    import planner.program
+    import planner.report.due.calendar
+    import planner.report.due.gathering
+    import planner.report.evidence
+    import planner.report.explaining
+    import planner.report.finding
+    import planner.report.notes
+    import planner.report.nursery
+    import planner.report.orders
+    import planner.report.page
+    import planner.report.plan.making
+    import planner.report.press
+    import planner.report.sheet.making
+    import planner.report.sheet.word
+    import planner.report.word
+    import planner.report.wording
+    import planner.reporting
+    import planner.sampling.drawing
+    import planner.starting
+    import planner.store
 
+if TYPE_CHECKING:
     import polars as pl
 
-    from planner.duplicates import Merged
     from planner.factors import FactorTable
-    from planner.field.booking import Places
-    from planner.field.calling import CallingList
     from planner.field.calling_request import CallRequest
-    from planner.field.case_list import CaseList
-    from planner.field.day import DayPapers
-    from planner.field.delivering import Deliveries
-    from planner.field.feeding import FeedBalance
-    from planner.field.feeding_of import FeedRequest
-    from planner.field.shared_bins import SharedBins
-    from planner.field.workshop_effect import WorkshopEffect
     from planner.figures import FigureRegister
     from planner.intake import Proposal
-    from planner.loading import LoadResult
     from planner.looking import Answers, Looked, Question
-    from planner.ordering.breeding import BuyOrBreed
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.pooling.contract import Export
-    from planner.pooling.pool import Pool, PoolAsked
     from planner.program import Program
-    from planner.report.due.gathering import Due
-    from planner.report.plan.making import SizeResult
-    from planner.report.press import Quote
-    from planner.report.sheet.making import SheetRequest, Sheets
     from planner.report.wording import Wording
-    from planner.reporting import IssueResult
-    from planner.sampling.drawing import DrawnRound
+    from planner.reporting import ReportResult
     from planner.sampling.request import Round
-    from planner.store import Erased, Restored, Undone
 
-    Progress = Callable[[str], None]
+Progress = Callable[[str], None]
 
 
 def _silent(_: str) -> None:
@@ -84,23 +108,18 @@ def _silent(_: str) -> None:
 
 
 def _program(folder: Path) -> Program:
-    from planner.program import open_program
-
-    return open_program(folder / PROGRAM_FILE)
+    return planner.program.open_program(folder / PROGRAM_FILE)
 
 
 def _factors(program: Program) -> FactorTable:
-    from planner.factors import read_factors, with_own
-
-    return with_own(read_factors(), program.factors, program.council.name)
+    published = planner.factors.read_factors()
+    return planner.factors.with_own(published, program.factors, program.council.name)
 
 
 def _check_template(template: Path | None) -> None:
     """Refuse a template with faults before an estimate or a search, which may take a minute."""
     if template is not None:
-        from planner.report.word import check_template
-
-        check_template(template)
+        planner.report.word.check_template(template)
 
 
 # A program begins
@@ -117,9 +136,7 @@ def new_program(
 
     The parameters are those of `planner.starting.start_program`; returns what was written.
     """
-    from planner.starting import start_program
-
-    return start_program(folder, force=force, day=day, progress=progress)
+    return planner.starting.start_program(folder, force=force, day=day, progress=progress)
 
 
 def look(
@@ -134,23 +151,13 @@ def look(
 
     The parameters are those of `planner.looking.look_at_files`.
     """
-    from planner.looking import look_at_files
-
-    return look_at_files(folder, files, answers, ask, keep=not dry_run)
+    return planner.looking.look_at_files(folder, files, answers, ask, keep=not dry_run)
 
 
 def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResult:
-    """Copy a sample program out, load it on its last day and report its newest year.
-
-    Parameters
-    ----------
-    town
-        Name of a sample program.
-    """
-    from planner.starting import copy_sample, last_day_of_records
-
-    spreadsheets = copy_sample(folder, town, progress=progress)
-    day = last_day_of_records(_program(folder))
+    """Copy a sample program out, load it on its last day and report its newest year."""
+    spreadsheets = planner.starting.copy_sample(folder, town, progress=progress)
+    day = planner.starting.last_day_of_records(_program(folder))
     loaded = load(folder, spreadsheets, progress=progress, day=day)
     refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
     progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
@@ -159,10 +166,7 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
 
 def guide(target: Path, lines: Mapping[str, str], *, force: bool = False) -> None:
     """Write the guide as one web page, with an example line for each command."""
-    import planner
-    from planner.report.page import write_guide
-
-    write_guide(target, lines, planner.__version__, force=force)
+    planner.report.page.write_guide(target, lines, planner.__version__, force=force)
 
 
 # Spreadsheets in, and out again
@@ -177,7 +181,7 @@ def load(
     day: dt.date | None = None,
     accepted: frozenset[str] = frozenset(),
     confirm: Callable[[Proposal], bool] | None = None,
-) -> LoadResult:
+) -> planner.loading.LoadResult:
     """Take files into the store, all in one transaction; refused rows are set out.
 
     Parameters
@@ -189,109 +193,79 @@ def load(
     accepted, confirm
         Doubtful ways of reading that the officer has confirmed; who is asked for others.
     """
-    from planner.loading import load_files
-
-    program = _program(folder)
-    return load_files(
-        folder,
-        program,
-        files,
-        dry_run=dry_run,
-        progress=progress,
-        loaded_on=day,
-        accepted=accepted,
-        confirm=confirm,
-    )
+    return planner.loading.load_files(
+        folder, _program(folder), files,
+        dry_run=dry_run, progress=progress, loaded_on=day, accepted=accepted, confirm=confirm,
+    )  # fmt: skip
 
 
 def speak_for(folder: Path) -> None:
     """Speak the language of a program's council; go on in English where its file is not sound."""
     from planner.messages import speak
-    from planner.program import read_program
 
     with contextlib.suppress(ProgramError):
-        speak(read_program(folder / PROGRAM_FILE).council.country_locale)
+        speak(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
 
 
 def loads(folder: Path) -> pl.DataFrame:
     """List every load, those taken back among them, with the sums of their rows."""
-    from planner.store import open_store
-
-    with open_store(folder, read_only=True) as store:
+    with planner.store.open_store(folder, read_only=True) as store:
         return store.listed_loads()
 
 
 def readings(folder: Path) -> pl.DataFrame:
     """List the columns of every load whose cells were read as a person would."""
-    from planner.store import open_store
-
-    with open_store(folder, read_only=True) as store:
+    with planner.store.open_store(folder, read_only=True) as store:
         return store.readings()
 
 
-def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> Undone:
+def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> planner.store.Undone:
     """Take one load back: what it added goes, what it corrected or withdrew returns."""
-    from planner.store import open_store, undo_load, utc_now
-
-    with open_store(folder, make=False) as store:
-        return undo_load(store, load_id, utc_now(), keep=not dry_run)
+    now = planner.store.utc_now()
+    with planner.store.open_store(folder, make=False) as store:
+        return planner.store.undo_load(store, load_id, now, keep=not dry_run)
 
 
 def withdraw(folder: Path, table: str, key: Sequence[str], *, dry_run: bool = False) -> str:
     """Withdraw one record, named by the parts of its key, and return the load of it."""
-    from planner.store import open_store, record_key, utc_now, withdraw_record
-
-    with open_store(folder, make=False) as store:
-        return withdraw_record(store, table, record_key(key), utc_now(), keep=not dry_run)
+    named, now = planner.store.record_key(key), planner.store.utc_now()
+    with planner.store.open_store(folder, make=False) as store:
+        return planner.store.withdraw_record(store, table, named, now, keep=not dry_run)
 
 
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
     """Find records that contradict each other or are hard to believe, and set them out.
 
-    Returns
-    -------
-    tuple
-        Findings of `planner.checks.run_checks`, and the CSV file of all of them.
+    Returns the findings of `planner.checks.run_checks`, and the CSV file of all of them.
     """
-    from planner.checks import run_checks, write_checks
-    from planner.store import open_store, utc_now
-
-    program = _program(folder)
-    with open_store(folder, read_only=True) as store:
-        findings = run_checks(store, program, as_of or utc_now().date())
+    program, day = _program(folder), as_of or planner.store.utc_now().date()
+    with planner.store.open_store(folder, read_only=True) as store:
+        findings = planner.checks.run_checks(store, program, day)
     path = folder / REFUSED_FOLDER / CHECKS_FILE
-    write_checks(path, findings)
+    planner.checks.write_checks(path, findings)
     return findings, path
 
 
 def find_duplicates(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     """Set out registrations that are likely one household, for the officer to decide."""
-    from planner.duplicates import propose
-
-    return propose(folder, force=force)
+    return planner.duplicates.propose(folder, force=force)
 
 
-def merge_duplicates(folder: Path, file: Path, *, dry_run: bool = False) -> Merged:
-    """Merge the pairs that the officer has decided are one household.
-
-    Parameters
-    ----------
-    file
-        Spreadsheet with decisions.
-    """
-    from planner.duplicates import decide
-
-    return decide(folder, file, keep=not dry_run)
+def merge_duplicates(
+    folder: Path, file: Path, *, dry_run: bool = False
+) -> planner.duplicates.Merged:
+    """Merge the pairs that a spreadsheet with the officer's decisions calls one household."""
+    return planner.duplicates.decide(folder, file, keep=not dry_run)
 
 
 # Sizing, buying and breeding
 
 
-def size(folder: Path, label: str | None = None, *, progress: Progress = _silent) -> SizeResult:
+def size(
+    folder: Path, label: str | None = None, *, progress: Progress = _silent
+) -> planner.report.plan.making.SizeResult:
     """Plan how many bins to give, to whom, for what money, and write the sizing folder."""
-    from planner.report.plan.making import make_plan_of
-
-    return make_plan_of(folder, _program(folder), label, progress)
+    return planner.report.plan.making.make_plan_of(folder, _program(folder), label, progress)
 
 
 @dataclass(frozen=True)
@@ -313,21 +287,20 @@ def order(
     progress: Progress = _silent,
 ) -> OrderResult:
     """Plan the cheapest order for the hand-over days ahead, and write it."""
-    from planner.ordering.inputs import read_allocated
-    from planner.ordering.steps import plan_order
     from planner.report.disclosure.control import ORDER, give_out_order
-    from planner.report.orders import check_absent, write_order
 
     program = _program(folder)
-    check_absent(folder, asked.from_date, force=force or dry_run)
+    planner.report.orders.check_absent(folder, asked.from_date, force=force or dry_run)
     _check_template(template)
-    allocated = read_allocated(folder)
-    plan = plan_order(folder, program, asked, allocated=allocated, progress=progress)
-    is_written = plan.solution is not None and not dry_run
-    if is_written:
-        told = give_out_order(folder, program, ORDER, asked)
-        plan = replace(plan, notes=(*told, *plan.notes))
-    files = write_order(folder, plan, program, template) if is_written else ()
+    plan = planner.ordering.steps.plan_order(
+        folder, program, asked,
+        allocated=planner.ordering.inputs.read_allocated(folder), progress=progress,
+    )  # fmt: skip
+    if plan.solution is None or dry_run:
+        return OrderResult(program, plan, ())
+    reasons = give_out_order(folder, program, ORDER, asked)
+    plan = replace(plan, notes=(*reasons, *plan.notes))
+    files = planner.report.orders.write_order(folder, plan, program, template)
     return OrderResult(program, plan, files)
 
 
@@ -336,24 +309,25 @@ class NurseryResult:
     """Seedings of a nursery against buying, and the files that say so."""
 
     program: Program
-    found: BuyOrBreed
+    found: planner.ordering.breeding.BuyOrBreed
     files: tuple[Path, ...]
     notes: tuple[str, ...]
 
 
 def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = _silent) -> NurseryResult:
     """Plan a nursery for the hand-over days ahead, set it against buying, and write it."""
-    from planner.ordering.breeding import plan_nursery
     from planner.report.disclosure.control import NURSERY, give_out_order
     from planner.report.nursery import left_out, register_breeding, write_breeding
 
     program = _program(folder)
-    factors = _factors(program)
-    found = plan_nursery(folder, program, factors, asked, progress=progress)
-    register = register_breeding(found, program, factors, asked.from_date)
-    told = (left_out(program), *give_out_order(folder, program, NURSERY, asked))
-    notes = tuple(filter(None, told))
-    files = write_breeding(folder, found, register, program, asked.from_date, notes)
+    factors, first = _factors(program), asked.from_date
+    found = planner.ordering.breeding.plan_nursery(
+        folder, program, factors, asked, progress=progress
+    )
+    register = register_breeding(found, program, factors, first)
+    reasons = (left_out(program), *give_out_order(folder, program, NURSERY, asked))
+    notes = tuple(filter(None, reasons))
+    files = write_breeding(folder, found, register, program, first, notes)
     return NurseryResult(program, found, files, notes)
 
 
@@ -369,20 +343,15 @@ def events(
     dry_run: bool = False,
     force: bool = False,
     progress: Progress = _silent,
-) -> Places:
+) -> planner.field.booking.Places:
     """Give places at the hand-over days ahead, and write invitations and the audit of the draw.
 
-    Parameters
-    ----------
-    first, last
-        Day of the offers, and the last hand-over day to fill.
-    words
-        Words that fix the draw.
+    Offers are made on the first day for hand-over days until the last; `words` fix the draw.
     """
-    from planner.field.booking import PlacesRequest, book_places
-
-    program, asked = _program(folder), PlacesRequest(first, last, words)
-    return book_places(folder, program, asked, dry_run=dry_run, force=force, progress=progress)
+    program, asked = _program(folder), planner.field.booking.PlacesRequest(first, last, words)
+    return planner.field.booking.book_places(
+        folder, program, asked, dry_run=dry_run, force=force, progress=progress
+    )
 
 
 def day_papers(
@@ -392,13 +361,11 @@ def day_papers(
     dry_run: bool = False,
     force: bool = False,
     progress: Progress = _silent,
-) -> DayPapers:
+) -> planner.field.day.DayPapers:
     """Write the run sheet, the door list and the labels of one hand-over day."""
-    from planner.field.day import day_papers as papers_of
-
     program = _program(folder)
     worms_kg = _worms_kg(folder, program)
-    return papers_of(
+    return planner.field.day.day_papers(
         folder, program, event_id, worms_kg, dry_run=dry_run, force=force, progress=progress
     )
 
@@ -411,13 +378,11 @@ def routes(
     dry_run: bool = False,
     force: bool = False,
     progress: Progress = _silent,
-) -> Deliveries:
+) -> planner.field.delivering.Deliveries:
     """Plan the round of a delivery day, the next unless named, and write the driver's papers."""
-    from planner.field.delivering import deliver
-
     program = _program(folder)
     worms_kg = _worms_kg(folder, program)
-    return deliver(
+    return planner.field.delivering.deliver(
         folder, program, event_id, worms_kg, distances,
         dry_run=dry_run, force=force, progress=progress,
     )  # fmt: skip
@@ -425,12 +390,9 @@ def routes(
 
 def _worms_kg(folder: Path, program: Program) -> float:
     """Worms for a bin by the rule of an order [kg]."""
-    from planner.ordering.inputs import starter_kg
-    from planner.store import open_store
-
-    factors = _factors(program)
-    with open_store(folder, read_only=True) as store:
-        return starter_kg(program, factors, store.query("registered_people"))
+    with planner.store.open_store(folder, read_only=True) as store:
+        people = store.query("registered_people")
+    return planner.ordering.inputs.starter_kg(program, _factors(program), people)
 
 
 # After the hand-over
@@ -438,12 +400,10 @@ def _worms_kg(folder: Path, program: Program) -> float:
 
 def followup(
     folder: Path, asked: CallRequest, *, dry_run: bool = False, force: bool = False
-) -> CallingList:
+) -> planner.field.calling.CallingList:
     """Find who is due a call on a day, and write the workbook to call from."""
-    from planner.field.calling import list_calls
-
     program = _program(folder)
-    return list_calls(folder, program, asked, dry_run=dry_run, force=force)
+    return planner.field.calling.list_calls(folder, program, asked, dry_run=dry_run, force=force)
 
 
 @dataclass(frozen=True)
@@ -451,89 +411,72 @@ class CasesResult:
     """Open cases of a day, and how the council's country writes amounts."""
 
     wording: Wording
-    found: CaseList
+    found: planner.field.case_list.CaseList
 
 
 def cases(
     folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False
 ) -> CasesResult:
     """List open problems with advice, and models or deliveries that fail too often."""
-    from planner.field.case_list import list_cases
-    from planner.report.wording import Wording
-
     program = _program(folder)
-    found = list_cases(folder, program, on_date, dry_run=dry_run, force=force)
-    return CasesResult(Wording.of(program), found)
+    found = planner.field.case_list.list_cases(
+        folder, program, on_date, dry_run=dry_run, force=force
+    )
+    return CasesResult(planner.report.wording.Wording.of(program), found)
 
 
-def sites(folder: Path, label: str | None = None) -> tuple[str, SharedBins]:
+def sites(
+    folder: Path, label: str | None = None
+) -> tuple[str, planner.field.shared_bins.SharedBins]:
     """Say what schools, flats and cafes feed their bins in a reporting year, and its label."""
-    from planner.field.shared_bins import read_shared_bins
-    from planner.report.notes import choose_year
-    from planner.store import open_store
-
     program = _program(folder)
-    with open_store(folder, read_only=True) as store:
-        chosen = choose_year(store, program, label, None)
+    with planner.store.open_store(folder, read_only=True) as store:
+        chosen = planner.report.notes.choose_year(store, program, label, None)
         day_after = store.query("latest_record").item() + dt.timedelta(days=1)
     from_date, end_date = program.months(chosen)
-    return chosen, read_shared_bins(folder, from_date, min(end_date, day_after))
+    read = planner.field.shared_bins.read_shared_bins
+    return chosen, read(folder, from_date, min(end_date, day_after))
 
 
-def workshops(folder: Path, on_date: dt.date) -> WorkshopEffect:
+def workshops(folder: Path, on_date: dt.date) -> planner.field.workshop_effect.WorkshopEffect:
     """Compare how long those who came to a workshop and others keep their bins."""
-    from planner.field.workshop_effect import read_workshop_effect
-
-    return read_workshop_effect(folder, _program(folder), on_date)
+    return planner.field.workshop_effect.read_workshop_effect(folder, _program(folder), on_date)
 
 
-def feed(folder: Path, asked: FeedRequest) -> tuple[FeedBalance, FactorTable]:
+def feed(
+    folder: Path, asked: planner.field.feeding_of.FeedRequest
+) -> tuple[planner.field.feeding.FeedBalance, FactorTable]:
     """Balance a week's feed, and give the factors that it rests on."""
-    from planner.field.feeding import BEDDING, balance_feed
-    from planner.field.feeding_of import fed_and_bins
-
     program = _program(folder)
     factors = _factors(program)
-    fed_kg, bins = fed_and_bins(folder, program, asked)
-    return balance_feed(fed_kg, bins, factors, asked.beddings or BEDDING), factors
+    fed_kg, bins = planner.field.feeding_of.fed_and_bins(folder, program, asked)
+    beddings = asked.beddings or planner.field.feeding.BEDDING
+    return planner.field.feeding.balance_feed(fed_kg, bins, factors, beddings), factors
 
 
-def sheet(folder: Path, asked: SheetRequest) -> Sheets:
+def sheet(
+    folder: Path, asked: planner.report.sheet.making.SheetRequest
+) -> planner.report.sheet.making.Sheets:
     """Write the households' sheet, and letters of thanks where they are asked for."""
-    from planner.report.sheet.making import write_sheets
-
     program = _program(folder)
-    factors = _factors(program)
-    return write_sheets(folder, program, factors, asked)
+    return planner.report.sheet.making.write_sheets(folder, program, _factors(program), asked)
 
 
 def copy_sheet_template(target: Path, *, force: bool = False) -> None:
     """Write the planner's Word template of the sheet to a file, for a council to make its own."""
-    from planner.report.sheet.word import SHEET_TEMPLATE
-    from planner.report.word import copy_template as copy_word_template
-
-    copy_word_template(target, SHEET_TEMPLATE, force=force)
+    template = planner.report.sheet.word.SHEET_TEMPLATE
+    planner.report.word.copy_template(target, template, force=force)
 
 
 # Surveys and the year's report
 
 
-def sample(folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False) -> DrawnRound:
+def sample(
+    folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False
+) -> planner.sampling.drawing.DrawnRound:
     """Draw a survey round: the calling list, and the sample to load."""
-    from planner.sampling.drawing import draw_round
-
     program = _program(folder)
-    return draw_round(folder, program, asked, dry_run=dry_run, force=force)
-
-
-@dataclass(frozen=True)
-class ReportResult:
-    """Figures of one reporting year, the files that hold them, and what to know of them."""
-
-    program: Program
-    register: FigureRegister
-    files: tuple[Path, ...]
-    notes: tuple[str, ...]
+    return planner.sampling.drawing.draw_round(folder, program, asked, dry_run=dry_run, force=force)
 
 
 def report(
@@ -545,14 +488,10 @@ def report(
     progress: Progress = _silent,
 ) -> ReportResult:
     """Estimate a reporting year and write its figures, workbook, charts, document and page."""
-    from planner.reporting import draft_report, standing_report, write_draft
-
     _check_template(template)
-    if stands := standing_report(folder, label, as_of):
-        return ReportResult(*stands)
-    draft = draft_report(folder, label, as_of, template, progress)
-    files, notes = write_draft(folder, draft, draft.control.issues, progress)
-    return ReportResult(draft.program, draft.register, files, notes)
+    return planner.reporting.standing_report(folder, label, as_of) or planner.reporting.write_draft(
+        folder, planner.reporting.draft_report(folder, label, as_of, template, progress), progress
+    )
 
 
 def progress(
@@ -566,9 +505,8 @@ def progress(
 
     Returns the files, and why they must stay in the office where they must.
     """
-    from planner.reporting import draft_report, write_pace
-
-    return write_pace(folder, draft_report(folder, label, as_of, None, progress))
+    draft = planner.reporting.draft_report(folder, label, as_of, None, progress)
+    return planner.reporting.write_pace(folder, draft)
 
 
 def issue(
@@ -580,22 +518,15 @@ def issue(
     template: Path | None = None,
     restate: bool = False,
     progress: Progress = _silent,
-) -> IssueResult:
-    """Give a report out: write it with its number and freeze it with all it rests on.
+) -> planner.reporting.IssueResult:
+    """Give a report out on a day: write it with its number and freeze it with all it rests on.
 
-    Parameters
-    ----------
-    day
-        Day of issue.
-    restate
-        Give it out though it changes what an earlier issue of the same year and time says;
-        without it the changes are found and nothing is issued.
+    With `restate` it is given out though it changes what an earlier issue of the same year and
+    time says; without, the changes are found and nothing is issued.
     """
-    from planner.reporting import draft_report, issue_draft
-
     _check_template(template)
-    draft = draft_report(folder, label, as_of, template, progress)
-    return issue_draft(folder, draft, day, progress, restate=restate)
+    draft = planner.reporting.draft_report(folder, label, as_of, template, progress)
+    return planner.reporting.issue_draft(folder, draft, day, progress, restate=restate)
 
 
 def acquit(
@@ -603,14 +534,9 @@ def acquit(
 ) -> tuple[Path, ...]:
     """Write what a grant paid for in its own period, for its funder: a document and a page.
 
-    Parameters
-    ----------
-    funder
-        Name or grant reference of a [[funders]] block.
+    The funder is the name or grant reference of a [[funders]] block.
     """
-    from planner.reporting import acquit_funder
-
-    return acquit_funder(folder, funder, as_of, progress)
+    return planner.reporting.acquit_funder(folder, funder, as_of, progress)
 
 
 def evidence(
@@ -621,38 +547,24 @@ def evidence(
     as_of: dt.date | None = None,
     progress: Progress = _silent,
 ) -> list[Path]:
-    """Write what stands behind every figure of a year, for another person to work it out again.
-
-    Parameters
-    ----------
-    target
-        Folder to make.
-    """
-    from planner.report.evidence import check_new, write_evidence
-    from planner.reporting import draft_report
-    from planner.store import open_store
-
-    check_new(target)
-    draft = draft_report(folder, label, as_of, None, progress)
-    with open_store(folder, read_only=True) as store:
-        return write_evidence(target, folder, store, draft.register, draft.year)
+    """Write what stands behind every figure of a year, for another person to work it out again."""
+    planner.report.evidence.check_new(target)
+    draft = planner.reporting.draft_report(folder, label, as_of, None, progress)
+    with planner.store.open_store(folder, read_only=True) as store:
+        return planner.report.evidence.write_evidence(
+            target, folder, store, draft.register, draft.year
+        )
 
 
 def copy_template(target: Path, *, force: bool = False, of_papers: bool = False) -> None:
     """Write the planner's Word template to a file, for a council to make its own.
 
-    Parameters
-    ----------
-    target
-        File to write.
-    of_papers
-        The template of purchase orders and their like, rather than of the report.
+    It is that of the report or, `of_papers`, that of purchase orders and their like.
     """
     from planner.report.word import OWN_TEMPLATE, PAPER_TEMPLATE
-    from planner.report.word import copy_template as copy_word_template
 
     source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
-    copy_word_template(target, source, force=force)
+    planner.report.word.copy_template(target, source, force=force)
 
 
 # What a figure rests on, and says
@@ -669,34 +581,27 @@ def explain(
     from planner.report.evidence import records_of_report, write_records
     from planner.report.explaining import explain as explain_figure
     from planner.report.explaining import records_told
-    from planner.report.finding import find_figure
-    from planner.report.wording import Wording
 
     program = _program(folder)
-    register, place = find_figure(folder, figure_id, label)
+    register, place = planner.report.finding.find_figure(folder, figure_id, label)
     records = records_of_report(folder, program, register, figure_id)
     if rows is not None:
         write_records(rows, records)
-    told = records_told(records, program.privacy.small_cell_threshold)
-    return explain_figure(register, figure_id, Wording.of(program), place, told)
+    sentences = records_told(records, program.privacy.small_cell_threshold)
+    wording = planner.report.wording.Wording.of(program)
+    return explain_figure(register, figure_id, wording, place, sentences)
 
 
-def figure(folder: Path, figure_id: str, label: str | None = None) -> Quote:
+def figure(folder: Path, figure_id: str, label: str | None = None) -> planner.report.press.Quote:
     """Say a figure of the issued report in one sentence for the press."""
-    from planner.report.press import press_quote
-    from planner.report.wording import Wording
-
-    program = _program(folder)
-    return press_quote(folder, figure_id, label, Wording.of(program))
+    wording = planner.report.wording.Wording.of(_program(folder))
+    return planner.report.press.press_quote(folder, figure_id, label, wording)
 
 
 def factors(folder: Path) -> FactorTable:
     """Read the published factors, the program's own in place of those they stand for."""
-    from planner.factors import read_factors
-
-    published = read_factors()
     if folder == Path() and not (folder / PROGRAM_FILE).exists():
-        return published
+        return planner.factors.read_factors()
     return _factors(_program(folder))
 
 
@@ -714,24 +619,18 @@ def export(
 ) -> tuple[Export, Path]:
     """Write a year's totals and rates for others to add up: no household, area or month.
 
-    Parameters
-    ----------
-    method
-        ``edition`` and ``gwp_set``, where they are to be others than the program file's.
-    target
-        File to write; one in the program's folder of exports unless said.
+    The method has ``edition`` and ``gwp_set`` where they are to be others than the program
+    file's; the file lies in the program's folder of exports unless a target is said.
     """
-    from planner.pooling.exporting import export_year, keep_export
-
-    made = export_year(folder, label, as_of, method or {}, progress)
-    return made, keep_export(folder, target, made)
+    made = planner.pooling.exporting.export_year(folder, label, as_of, method or {}, progress)
+    return made, planner.pooling.exporting.keep_export(folder, target, made)
 
 
 @dataclass(frozen=True)
 class PoolResult:
     """Councils put together, the figures of their state report, and its files."""
 
-    pool: Pool
+    pool: planner.pooling.pool.Pool
     register: FigureRegister
     files: tuple[Path, ...]
 
@@ -739,32 +638,21 @@ class PoolResult:
 def pool(
     places: Sequence[str],
     target: Path,
-    asked: PoolAsked,
+    asked: planner.pooling.pool.PoolAsked,
     *,
     day: dt.datetime,
     progress: Progress = _silent,
 ) -> PoolResult:
-    """Put many councils together and write the state report.
+    """Put many councils together and write the state report to the target folder.
 
-    Parameters
-    ----------
-    places
-        Exports, program folders, or folders of these; paths or addresses.
-    target
-        Folder of the state report.
-    asked
-        Title, money and method.
-    day
-        Stands for the time of writing.
+    Places are exports, program folders, or folders of these, as paths or addresses; `day` stands
+    for the time of writing.
     """
-    from planner.pooling.gathering import KEPT_FOLDER, gather
-    from planner.pooling.pool import pool as put_together
-    from planner.pooling.writing import write_pool
-
-    found = gather(places, target / KEPT_FOLDER, asked, progress)
+    kept = target / planner.pooling.gathering.KEPT_FOLDER
+    found = planner.pooling.gathering.gather(places, kept, asked, progress)
     progress(f"Putting {len(found.exports):,} councils together")
-    made = put_together(found.exports, asked, found.missing)
-    register, files = write_pool(target, made, day)
+    made = planner.pooling.pool.pool(found.exports, asked, found.missing)
+    register, files = planner.pooling.writing.write_pool(target, made, day)
     return PoolResult(made, register, files)
 
 
@@ -778,90 +666,59 @@ def due(
     *,
     calendar: Path | None = None,
     successor: Path | None = None,
-) -> tuple[Due, Wording, tuple[Path, ...]]:
+) -> tuple[planner.report.due.gathering.Due, Wording, tuple[Path, ...]]:
     """Find out what is due, and write the year's calendar and a successor's pack if asked.
 
-    Parameters
-    ----------
-    day
-        The day of asking; today unless said.
-    days
-        How many days are looked ahead.
-    calendar
-        Calendar file to write.
-    successor
-        Folder to make for whoever takes over.
-
-    Returns
-    -------
-    tuple
-        What is due, how the country writes days, and the files written.
+    Looks `days` ahead of the day of asking, today unless said. Returns what is due, how the
+    country writes days, and the files: the calendar, and those of the pack's folder.
     """
-    from planner.report.due.gathering import gather_due
-    from planner.report.wording import Wording
-    from planner.store import utc_now
-
-    program = _program(folder)
-    now = utc_now()
-    found = gather_due(folder, program, day or now.date(), days)
+    program, now = _program(folder), planner.store.utc_now()
+    found = planner.report.due.gathering.gather_due(folder, program, day or now.date(), days)
     files: tuple[Path, ...] = ()
     if calendar is not None:
-        from planner.report.due.calendar import write_calendar
-
-        files += (write_calendar(calendar, program, found, now),)
+        files += (planner.report.due.calendar.write_calendar(calendar, program, found, now),)
     if successor is not None:
-        from planner.report.due.calendar import write_pack
-
-        files += write_pack(folder, successor, program, found, now)
-    return found, Wording.of(program), files
+        files += planner.report.due.calendar.write_pack(folder, successor, program, found, now)
+    return found, planner.report.wording.Wording.of(program), files
 
 
 def backup(folder: Path, target: Path | None = None) -> Path:
     """Write a checked backup of the program folder, without its key, and return the file."""
-    from planner.store import back_up, utc_now
-
-    return back_up(folder, target, utc_now())
+    return planner.store.back_up(folder, target, planner.store.utc_now())
 
 
-def newest_backup(folder: Path) -> Path:
-    """Find the newest backup in the program folder."""
-    from planner.store import newest_backup as find_newest
+def restore(
+    folder: Path, file: Path | None = None, *, dry_run: bool = False, unsealed: bool = False
+) -> tuple[Path, planner.store.Restored]:
+    """Put a backup, the newest unless named, in the place of what is there; return it and that.
 
-    return find_newest(folder)
-
-
-def restore(folder: Path, file: Path, *, dry_run: bool = False, unsealed: bool = False) -> Restored:
-    """Put a backup in the place of what is there, which is kept until the new one opens."""
-    from planner.store import restore_backup, utc_now
-
-    return restore_backup(folder, file, utc_now(), keep=not dry_run, unsealed=unsealed)
+    What was there is kept until the new one opens.
+    """
+    file, now = file or planner.store.newest_backup(folder), planner.store.utc_now()
+    keep = not dry_run
+    return file, planner.store.restore_backup(folder, file, now, keep=keep, unsealed=unsealed)
 
 
 def recovery_sheet(folder: Path) -> str:
     """Write a sheet from which the key can be typed in again."""
-    from planner.store import recovery_sheet as write_sheet
-
-    return write_sheet(folder)
+    return planner.store.recovery_sheet(folder)
 
 
 def protect_key(folder: Path, passphrase: str | None) -> Path:
     """Put the key under a passphrase, or with none into the system's keyring."""
-    from planner.store import protect_key as put_under
-
-    return put_under(folder, passphrase)
+    return planner.store.protect_key(folder, passphrase)
 
 
-def erase(folder: Path, households: Sequence[str], *, dry_run: bool = False) -> Erased:
+def erase(
+    folder: Path, households: Sequence[str], *, dry_run: bool = False
+) -> planner.store.Erased:
     """Erase the personal details of households everywhere; their records stay, nameless."""
-    from planner.store import erase_households, utc_now
+    now = planner.store.utc_now()
+    return planner.store.erase_households(folder, list(households), now, keep=not dry_run)
 
-    return erase_households(folder, list(households), utc_now(), keep=not dry_run)
 
-
-def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
+def retain(folder: Path, *, dry_run: bool = False) -> planner.store.Erased | None:
     """Erase personal details older than the program file allows; None if there are none."""
-    from planner.store import retain_contacts, utc_now
-
     program = _program(folder)
     months = program.privacy.contacts_retention_months
     if months is None:
@@ -870,4 +727,5 @@ def retain(folder: Path, *, dry_run: bool = False) -> Erased | None:
             "[privacy], for example contacts_retention_months = 36."
         )
         raise ProgramError(message, path=str(folder / PROGRAM_FILE))
-    return retain_contacts(folder, months, utc_now(), keep=not dry_run)
+    now = planner.store.utc_now()
+    return planner.store.retain_contacts(folder, months, now, keep=not dry_run)

@@ -144,6 +144,10 @@ class Walk:
                 self._import(one.module)
 
     def _follow_attribute(self, module, node):
+        home = ast.unparse(node.value)
+        if home in self.modules:  # as planner.store.open_store
+            self._reach(home, node.attr)
+            return
         given = module.imported.get(node.value.id) if isinstance(node.value, ast.Name) else None
         if given is None:
             return

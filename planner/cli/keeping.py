@@ -62,8 +62,7 @@ def restore(
     ] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
-    file = file or run.newest_backup(program)
-    restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
+    file, restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
     made = f"made {restored.made_at:%Y-%m-%d %H:%M} UTC, {_age(restored.made_at)}"
     if dry_run:
         show(f"{file}, {made}: every part can be read; {restored.seal.value}")

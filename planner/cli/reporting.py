@@ -20,7 +20,7 @@ from planner.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from planner.run import ReportResult
+    from planner.reporting import ReportResult
 
 HEADLINE_IDS = (
     "bins_given",
