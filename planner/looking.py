@@ -17,7 +17,7 @@ from planner.intake.words import keys_by_fold, known_words, near_word, unread_wo
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
-from planner.program.words import Words, with_words
+from planner.program.settings import Words, with_words
 from planner.store import open_store
 from planner.store.files import write_whole
 from planner.tables import NAMES, TABLES

@@ -96,7 +96,7 @@ def duplicates(
         show("No two registrations look like one household.")
         return
     show(f"{pairs.height:,} pairs of registrations may be one household each.")
-    from planner.duplicates import MOST_PAIRS
+    from planner.duplicates.sheet import MOST_PAIRS
 
     if pairs.height > MOST_PAIRS:
         show(f"The {MOST_PAIRS:,} likeliest are set out; the others follow once decided.")

@@ -1,17 +1,95 @@
-"""Registrations likely to be one household: proposed, decided by the officer, merged."""
+"""Registrations likely to be one household: set out for a decision, and merged by it."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
 
 from planner.duplicates.merging import Merged, merge_decided
 from planner.duplicates.proposing import propose_pairs
-from planner.duplicates.sheet import MOST_PAIRS, read_decisions, write_pairs
-from planner.duplicates.steps import decide, propose
+from planner.duplicates.sheet import read_decisions, write_pairs
+from planner.errors import StoreError
+from planner.paths import CONTACTS_FILE, DUPLICATES_FILE, PRIVATE_FOLDER
+from planner.store import open_store, writing
 
-__all__ = [
-    "MOST_PAIRS",
-    "Merged",
-    "decide",
-    "merge_decided",
-    "propose",
-    "propose_pairs",
-    "read_decisions",
-    "write_pairs",
-]
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import polars as pl
+
+__all__ = ["Merged", "decide", "propose"]
+
+FOLDER_OF_ITS_OWNER = 0o700
+
+
+def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
+    """Set out the pairs of registrations that are likely one household.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    force
+        Write the file again though decisions may stand in it.
+
+    Returns
+    -------
+    tuple
+        Frame of `propose_pairs`, and the spreadsheet; without pairs none is written.
+
+    Raises
+    ------
+    StoreError
+        There are no contacts, the file is there already, or it cannot be written.
+    """
+    path = folder / PRIVATE_FOLDER / DUPLICATES_FILE
+    if path.exists() and not force:
+        message = (
+            f"{path}: is there already. Read its decisions in with "
+            f"`planner duplicates --decided {path}`, or add --force to write it again."
+        )
+        raise StoreError(message, path=str(path))
+    with open_store(folder, read_only=True) as store:
+        if store.contacts is None:
+            message = f"{folder / CONTACTS_FILE}: no contacts to compare. Load them first."
+            raise StoreError(message)
+        pairs = propose_pairs(store)
+    if pairs.is_empty():
+        return pairs, path
+    try:
+        path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
+        write_pairs(path, pairs)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        raise StoreError(message, path=str(path)) from error
+    return pairs, path
+
+
+def decide(folder: Path, file: Path, *, keep: bool = True) -> Merged:
+    """Carry out the officer's decisions, all in one transaction.
+
+    The spreadsheet that `propose` wrote is deleted when its decisions are in the records:
+    it holds personal details and has served.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    file
+        Spreadsheet with decisions.
+    keep
+        False merges nothing and only tells what would happen.
+
+    Raises
+    ------
+    IntakeError, StoreError
+        Nothing was merged; the message says what to mend.
+    """
+    decided = read_decisions(file)
+    mark = hashlib.sha256(file.read_bytes()).hexdigest()
+    with open_store(folder) as store, writing(store, keep=keep) as writer:
+        merged = merge_decided(store, writer, decided, file.name, mark)
+    own = folder / PRIVATE_FOLDER / DUPLICATES_FILE
+    if keep and merged.load_id is not None and file.resolve() == own.resolve():
+        own.unlink()
+    return merged

@@ -4,16 +4,12 @@ from planner.emissions.account import (
     APART,
     IN_NET,
     OTHER_ROUTES,
-    Basis,
     EmissionsAvoided,
-    account_on,
     emissions_avoided,
     net_t_co2e,
-    treatment_kg_co2e_per_kg,
 )
 from planner.emissions.activity import BASES, Activity, Supplies
-from planner.emissions.choice import FactorRows, choose_emission_factors
-from planner.emissions.conservative import conservative_basis
+from planner.emissions.choice import choose_emission_factors
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
 from planner.emissions.editions import (
     EDITIONS,
@@ -32,9 +28,9 @@ from planner.emissions.landfilled import (
     methane_avoided_kg_co2e_per_t,
     of_landfill_kg,
 )
-from planner.emissions.payback import Payback, payback
 from planner.emissions.propagation import (
     approach_1_percent,
+    conservative_basis,
     product_uncertainty_percent,
     range_uncertainty_percent,
     sum_uncertainty_percent,
@@ -45,7 +41,7 @@ from planner.emissions.supply import (
     bin_methane_kg,
     bin_nitrous_oxide_kg,
 )
-from planner.emissions.timeline import net_by_year_t_co2e
+from planner.emissions.timeline import Payback, net_by_year_t_co2e, payback
 
 __all__ = [
     "APART",
@@ -55,14 +51,11 @@ __all__ = [
     "IN_NET",
     "OTHER_ROUTES",
     "Activity",
-    "Basis",
     "Decay",
     "EmissionFactors",
     "EmissionsAvoided",
-    "FactorRows",
     "Payback",
     "Supplies",
-    "account_on",
     "approach_1_percent",
     "bin_gases_kg_co2e_per_t",
     "bin_making_kg_co2e",
@@ -86,5 +79,4 @@ __all__ = [
     "product_uncertainty_percent",
     "range_uncertainty_percent",
     "sum_uncertainty_percent",
-    "treatment_kg_co2e_per_kg",
 ]

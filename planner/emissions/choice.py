@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from planner.factors.factor import OWN
+from planner.factors.table import OWN
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

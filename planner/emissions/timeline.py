@@ -1,8 +1,8 @@
-"""Emissions of the bins given so far, in the year in which each is avoided or caused."""
+"""Emissions by the year in which they are avoided or caused, and when a bin is paid back."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +15,7 @@ from planner.units import KG_PER_T, MONTHS_PER_YEAR
 if TYPE_CHECKING:
     from planner.emissions.activity import Supplies
     from planner.emissions.drawn import EmissionFactors
+
 
 Floats = NDArray[np.float64]
 
@@ -72,3 +73,52 @@ def _through(supplies: Supplies, year: int) -> Supplies:
         bedding_kg=supplies.bedding_kg[years],
         worms_kg=supplies.worms_kg[years],
     )
+
+
+INTERVAL_PERCENT = (2.5, 97.5)
+
+
+@dataclass(frozen=True)
+class Payback:
+    """Scraps fed until a bin has repaid its own making.
+
+    Parameters
+    ----------
+    fed_kg
+        Central value and 95% interval; infinity where scraps repay nothing [kg].
+    never_share
+        Share of draws in which scraps repay nothing.
+    """
+
+    fed_kg: tuple[float, float, float]
+    never_share: float
+
+
+def payback(making_kg_co2e: Floats, net_avoided_kg_co2e_per_t_fed: Floats) -> Payback:
+    """Work out the payback of one bin.
+
+    Parameters
+    ----------
+    making_kg_co2e
+        All that giving the bin emits, shape (1 + draws,) [kg CO2-e].
+    net_avoided_kg_co2e_per_t_fed
+        Landfill methane avoided less the bin's gases, for a tonne fed, same
+        shape [kg CO2-e per t].
+
+    Returns
+    -------
+    Payback
+        Scraps that avoid nothing, or add, never repay: infinite, and counted in the
+        interval as such.
+
+    Examples
+    --------
+    >>> payback(np.array([10.0, 10.0, 10.0]), np.array([1000.0, 1000.0, 500.0])).fed_kg[0]
+    10.0
+    """
+    repays = net_avoided_kg_co2e_per_t_fed > 0.0
+    fed = np.full(making_kg_co2e.shape, np.inf)
+    np.divide(making_kg_co2e * KG_PER_T, net_avoided_kg_co2e_per_t_fed, out=fed, where=repays)
+    draws = fed[1:] if fed.size > 1 else fed
+    low, high = np.percentile(draws, INTERVAL_PERCENT, method="higher")
+    return Payback((float(fed[0]), float(low), float(high)), float(np.mean(draws == np.inf)))

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.factors.factor import Factor
+    from planner.factors.table import Factor
 
     Shape = Callable[[NDArray[np.float64], float, float, float], NDArray[np.float64]]
 

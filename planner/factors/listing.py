@@ -13,8 +13,7 @@ from planner.factors.own import CROSSCHECKS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from planner.factors.factor import Factor
-    from planner.factors.table import FactorTable
+    from planner.factors.table import Factor, FactorTable
 
 WIDTH, NAME_WIDTH = 100, 12
 DIGITS = ".10g"

@@ -8,8 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 from planner.errors import FactorError
-from planner.factors.factor import OWN, Factor, Source
-from planner.factors.table import FactorTable
+from planner.factors.table import OWN, Factor, FactorTable, Source
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

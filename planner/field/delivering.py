@@ -16,8 +16,8 @@ import polars as pl
 from planner.errors import ProgramError
 from planner.field.day import Day, find_day, kit_of
 from planner.field.draw import BROUGHT
-from planner.field.driver_sheet import driver_sheet
 from planner.field.routes import given_distances, great_circle_km, plan_routes
+from planner.field.run_sheet import driver_sheet
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import check_free, write_owned

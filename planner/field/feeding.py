@@ -17,8 +17,15 @@ from planner.worms import (
     capacity_kg_per_week,
     trapezoid_response,
 )
-from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
-from planner.worms.bedding import Material, Mix, material, mix, water_to_add_kg
+from planner.worms.bedding import (
+    Material,
+    Mix,
+    bedding_for_moisture_kg,
+    bedding_for_ratio_kg,
+    material,
+    mix,
+    water_to_add_kg,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

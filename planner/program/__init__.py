@@ -14,10 +14,16 @@ from planner.messages import write_papers_in
 from planner.program.block import Block
 from planner.program.council import AreaMap, Council, HouseholdHelp, Privacy, Reporting
 from planner.program.emissions import (
+    BaselineScenario,
+    Climate,
     Emissions,
     FurtherLandfill,
     FurtherLandfills,
+    GasCapture,
+    Landfill,
+    LandfillSite,
     Leakage,
+    Method,
     OwnFactor,
 )
 from planner.program.giveaway import (
@@ -29,14 +35,6 @@ from planner.program.giveaway import (
     label_start,
     year_label,
 )
-from planner.program.landfill import (
-    BaselineScenario,
-    Climate,
-    GasCapture,
-    Landfill,
-    LandfillSite,
-    Method,
-)
 from planner.program.money import Funder, InKind, MoneyToCome, OtherWay, paid_twice
 from planner.program.ordering import Nursery, Ordering, Purchasing
 from planner.program.sizing import Sizing
@@ -47,27 +45,17 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 __all__ = [
-    "AreaMap",
     "BaselineScenario",
     "BinModel",
-    "Climate",
-    "Council",
     "Delivery",
     "Emissions",
     "Funder",
     "FurtherLandfill",
     "GasCapture",
     "HandOver",
-    "HouseholdHelp",
-    "InKind",
-    "Landfill",
     "LandfillSite",
     "Leakage",
     "Method",
-    "MoneyToCome",
-    "Nursery",
-    "Ordering",
-    "OtherWay",
     "OwnFactor",
     "Privacy",
     "Program",

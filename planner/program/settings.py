@@ -1,8 +1,10 @@
-"""Settings of two program files side by side: what differs, by name."""
+"""Text of program.toml: what differs between two of them, and the council's own words in it."""
 
 from __future__ import annotations
 
 from typing import Any
+
+import tomlkit
 
 from planner.vetting.settings import read_settings
 
@@ -54,3 +56,37 @@ def _shown(value: Any) -> str:  # noqa: ANN401 - any TOML value
     if isinstance(value, bool):
         return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+Words = dict[str, dict[str, str]]
+"""For a table or column, the council's own words and what each stands for."""
+
+
+def with_words(text: str, columns: Words, synonyms: Words) -> str:
+    r"""Add words to the text of a program file; comments and order of the rest stay.
+
+    Parameters
+    ----------
+    text
+        What program.toml holds.
+    columns
+        For each table, headings and the columns they stand for.
+    synonyms
+        For each column, words and the codes they stand for.
+
+    Examples
+    --------
+    >>> print(with_words("draws = 1 # few\n", {}, {"dwelling": {"loft": "apartment"}}))
+    draws = 1 # few
+    <BLANKLINE>
+    [synonyms.dwelling]
+    loft = "apartment"
+    <BLANKLINE>
+    """
+    document = tomlkit.parse(text)
+    for part, words in (("columns", columns), ("synonyms", synonyms)):
+        for name, meanings in words.items():
+            if meanings:
+                blocks = document.setdefault(part, tomlkit.table(is_super_table=True))
+                blocks.setdefault(name, tomlkit.table()).update(meanings)
+    return tomlkit.dumps(document)

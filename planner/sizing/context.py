@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.sizing.demand import registered_share
-from planner.sizing.emission_rates import emission_rates
+from planner.sizing.draws import emission_rates
 from planner.sizing.groups import groups_of
 from planner.sizing.priors import worm_factor
 from planner.tables import DWELLINGS
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.program import Program
-    from planner.sizing.emission_rates import EmissionRates
+    from planner.sizing.draws import EmissionRates
     from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
     from planner.sizing.groups import Groups
     from planner.sizing.settings import Settings

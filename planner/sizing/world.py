@@ -18,7 +18,7 @@ from planner.sizing.demand import (
     share_by_round,
     take_up_share,
 )
-from planner.sizing.emission_rates import ranked_rows
+from planner.sizing.draws import ranked_rows
 from planner.survey.retention import Retention
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
@@ -30,8 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.sizing.context import Context
-    from planner.sizing.draws import Draws
-    from planner.sizing.emission_rates import EmissionRates
+    from planner.sizing.draws import Draws, EmissionRates
     from planner.sizing.settings import Settings
 
 RETENTION_MONTHS = 12.0

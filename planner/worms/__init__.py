@@ -1,7 +1,6 @@
 """Worms: temperature response, growth of the stock, run-in of a new bin."""
 
-from planner.worms.run_in import capacity_kg_per_week, run_in
-from planner.worms.stock import stock_kg
+from planner.worms.run_in import capacity_kg_per_week, run_in, stock_kg
 from planner.worms.temperature import (
     TemperaturePoints,
     arrhenius_response,

@@ -1,6 +1,6 @@
-"""Bedding: what a mix of materials holds, and the cheapest mix that fits a recipe.
+"""Bedding: what a mix of materials holds, the cheapest that fits, and how much scraps need.
 
-Masses are as bought, with the water that is in them, unless said.
+Masses are as bought or fed, with the water that is in them, unless said.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from planner.factors import FactorTable
+
 
 FACTOR_IDS = (
     "carbon_to_nitrogen_ratio",
@@ -196,3 +197,96 @@ def water_to_add_kg(
 
 def _each(materials: Sequence[Material], name: str) -> NDArray[np.float64]:
     return np.array([getattr(one, name) for one in materials], dtype=float)
+
+
+def bedding_for_ratio_kg(
+    fed: Sequence[Material], masses_kg: ArrayLike, bedding: Material, wanted_ratio: float
+) -> float:
+    """Least bedding that lifts the carbon-to-nitrogen ratio of a mix to a wanted one.
+
+    Parameters
+    ----------
+    fed
+        What is fed.
+    masses_kg
+        Mass of each, shape (fed,) [kg].
+    bedding
+        What may be added.
+    wanted_ratio
+        Carbon over nitrogen of the whole.
+
+    Returns
+    -------
+    float
+        [kg as bought]; 0 where the ratio is reached already, infinite where the bedding
+        itself is below it.
+
+    Notes
+    -----
+    ``Q = sum q n (R - c) / (n_b (c_b - R))``, n the nitrogen in a kilogram as fed and c the
+    ratio of each material: the balance of the mixing formula solved for one mass.
+
+    References
+    ----------
+    Cornell Waste Management Institute, carbon-to-nitrogen calculation, after the On-Farm
+    Composting Handbook (NRAES-54).
+
+    Examples
+    --------
+    >>> from planner.worms.bedding import Material
+    >>> grass = Material("grass", 45.0 / 2.4, 0.77, 0.024, 200.0)
+    >>> leaves = Material("leaves", 50.0 / 0.75, 0.35, 0.0075, 120.0)
+    >>> round(bedding_for_ratio_kg([grass], [10.0], leaves, 30.0), 1)
+    3.5
+    """
+    masses = np.asarray(masses_kg, dtype=float)
+    nitrogen = masses * [one.nitrogen_kg_per_kg for one in fed]
+    ratios = np.array([one.carbon_to_nitrogen_ratio for one in fed])
+    lacking = float(nitrogen @ (wanted_ratio - ratios))
+    if lacking <= 0.0:
+        return 0.0
+    spare = bedding.nitrogen_kg_per_kg * (bedding.carbon_to_nitrogen_ratio - wanted_ratio)
+    return lacking / spare if spare > 0.0 else float("inf")
+
+
+def bedding_for_moisture_kg(
+    fed: Sequence[Material], masses_kg: ArrayLike, bedding: Material, wanted_share: float
+) -> float:
+    """Least bedding that dries a mix down to a moisture.
+
+    Parameters
+    ----------
+    fed, masses_kg, bedding
+        As for `bedding_for_ratio_kg`.
+    wanted_share
+        Water over the mass of the whole.
+
+    Returns
+    -------
+    float
+        [kg as bought]; 0 where the mix is that dry, infinite where the bedding is wetter.
+
+    Notes
+    -----
+    ``Q = sum q (m - M) / (M - m_b)``.
+
+    References
+    ----------
+    Cornell Waste Management Institute, moisture calculation: 10 kg of grass at 77% and
+    leaves at 35% make 60% with 6.8 kg of leaves.
+
+    Examples
+    --------
+    >>> from planner.worms.bedding import Material
+    >>> grass = Material("grass", 45.0 / 2.4, 0.77, 0.024, 200.0)
+    >>> leaves = Material("leaves", 50.0 / 0.75, 0.35, 0.0075, 120.0)
+    >>> round(bedding_for_moisture_kg([grass], [10.0], leaves, 0.60), 1)
+    6.8
+    """
+    masses = np.asarray(masses_kg, dtype=float)
+    moisture = np.array([one.moisture_share for one in fed])
+    too_wet = float(masses @ (moisture - wanted_share))
+    if too_wet <= 0.0:
+        return 0.0
+    takes_up = wanted_share - bedding.moisture_share
+    return too_wet / takes_up if takes_up > 0.0 else float("inf")

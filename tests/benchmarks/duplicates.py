@@ -13,9 +13,8 @@ import polars as pl
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from planner.duplicates.proposing import candidate_pairs
+from planner.duplicates.proposing import candidate_pairs, in_one_spelling
 from planner.duplicates.scoring import score_pairs
-from planner.duplicates.spelling import in_one_spelling
 from tests.unit.duplicates.simulated import register
 
 KIB_PER_GIB = 1024**2

@@ -9,10 +9,13 @@ Cosmic Ray makes them, for it alters one place at a time in the source as it sta
 the tests and the sampling to us; tools that rewrite the whole package beforehand stumble over
 its data files and doctests. A copy of the checkout is altered, never the checkout. Mutants
 are drawn with a fixed seed, the same number from each package; annotations, which no program
-runs, are left out. Each is met with the package's unit tests and doctests and with the published
-numbers and laws that import it, until one fails; tests of whole programs would find more. Results
-are kept at once in `.mutation/results.jsonl`, and a study that was stopped goes on from them;
-results of other code count no longer. Survivors are printed as they are.
+runs, are left out. Each is met with the package's unit tests and doctests, those that name its
+module first, and with the published numbers and laws that import it, until one fails; tests of
+whole programs would find more. A mutant that never ends counts as killed once it has taken ten
+times as long as the tests do without one. Results are kept at once in `.mutation/results.jsonl`,
+and a study that was stopped goes on from them; results of other code count no longer. Survivors
+are printed as they are. Those of `equal_mutants.toml` do the same as the code itself, for the
+reason that stands there and is printed; they are counted apart from the rest.
 """
 
 from __future__ import annotations
@@ -24,8 +27,10 @@ import json
 import os
 import re
 import shutil
+import subprocess
 import sys
 import time
+import tomllib
 from collections import defaultdict
 from pathlib import Path
 
@@ -39,7 +44,8 @@ ROOT = Path(__file__).resolve().parents[2]
 PLACE = ROOT / ".mutation"
 COPIED = ("planner", "queries", "templates", "sample_programs", "tests", "pyproject.toml")
 PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "worms")
-SEED, SECONDS_A_MUTANT = 20260701, 90.0
+SEED, TIMES_AS_LONG = 20260701, 10.0
+EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 _ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 _OTHER_TESTS = ("tests/reference", "tests/properties")
 
@@ -53,7 +59,7 @@ def main() -> None:
     os.environ |= dict.fromkeys(_ONE_THREAD, "1")
     os.nice(19)
     ends = time.monotonic() + 60.0 * asked.minutes
-    known = _kept()
+    known, seconds = _kept(), {}
     drawn = {name: sample(name, asked.mutants, asked.match) for name in asked.packages}
     # a mutant of each package in turn, so that a study that is stopped knows of all
     turns = [
@@ -61,7 +67,9 @@ def main() -> None:
     ]
     for package, mutation in turns:
         if _key(mutation) not in known and time.monotonic() < ends:
-            known[_key(mutation)] = met(package, mutation)
+            if package not in seconds:
+                seconds[package] = TIMES_AS_LONG * taken(package)
+            known[_key(mutation)] = met(package, mutation, seconds[package])
     tell(drawn, known)
 
 
@@ -82,9 +90,16 @@ def sample(package, count, match=""):
     return [run[place] for place in order]
 
 
-def met(package, mutation):
+def taken(package):
+    """Run the tests on the code as it is, which they must pass; give the seconds they take."""
+    began = time.monotonic()
+    subprocess.run(_command(package).split(), check=True, stdout=subprocess.DEVNULL)
+    return time.monotonic() - began
+
+
+def met(package, mutation, seconds):
     """Meet a mutant with the tests; keep and return what became of it."""
-    result = mutate_and_test([mutation], _command(package), SECONDS_A_MUTANT)
+    result = mutate_and_test([mutation], _command(package, mutation.module_path.stem), seconds)
     is_killed = result.test_outcome != TestOutcome.SURVIVED
     told = {"key": _key(mutation), "killed": is_killed, "diff": result.diff}
     with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
@@ -103,21 +118,36 @@ def tell(drawn, known):
     for package, mutations in drawn.items():
         met_ones = [known[_key(one)] for one in mutations if _key(one) in known]
         killed = sum(one["killed"] for one in met_ones)
+        survivors = [one["diff"] for one in met_ones if not one["killed"]]
+        reasons = [_reason(diff) for diff in survivors]
+        equal = len([one for one in reasons if one])
         totals["met"] += len(met_ones)
         totals["killed"] += killed
-        print(f"{package:10} {killed:4} of {len(met_ones):4} killed")
-        for one in met_ones:
-            if not one["killed"]:
-                print(one["diff"])
-    print(f"{'all':10} {totals['killed']:4} of {totals['met']:4} killed")
+        totals["equal"] += equal
+        print(f"{package:10} {killed:4} of {len(met_ones):4} killed, {equal:2} do the same")
+        for diff, reason in zip(survivors, reasons, strict=True):
+            print(diff)
+            print(f"  does the same: {reason}" if reason else "  SURVIVED")
+    print(
+        f"{'all':10} {totals['killed']:4} of {totals['met']:4} killed, {totals['equal']:2} the same"
+    )
 
 
-def _command(package):
+def _reason(diff):
+    """Say why a mutant does the same as the code, or nothing."""
+    lines = [line[1:].strip() for line in diff.splitlines() if line.startswith(("-", "+"))]
+    return next((one["why"] for one in EQUAL if one["from"] in lines and one["to"] in lines), None)
+
+
+def _command(package, module=""):
     """Name the tests of a package: its own, and the published numbers and laws that import it."""
     imports = re.compile(rf"^from planner(\.| import .*\b){package}\b", re.MULTILINE)
     others = [path for folder in _OTHER_TESTS for path in sorted(Path(folder).glob("test_*.py"))]
     held = [str(path) for path in others if imports.search(path.read_text(encoding="utf-8"))]
-    paths = [f"tests/unit/{package}", f"planner/{package}", *held]
+    own = sorted(
+        Path("tests/unit", package).glob("test_*.py"), key=lambda path: module not in path.stem
+    )
+    paths = [*map(str, own), f"planner/{package}", *held]
     return f"{sys.executable} -m pytest -q -x -n 0 {' '.join(paths)}"
 
 

@@ -24,7 +24,7 @@ from planner.program import read_program
 from planner.report.figures.comparison import planned_register
 from planner.report.plan import making
 from planner.sizing import world as worlds
-from planner.sizing.emission_rates import EmissionRates
+from planner.sizing.draws import EmissionRates
 from planner.sizing.outcome import outcome_of
 from planner.starting import last_day_of_records
 from tests.outside import needs_office, offices

@@ -11,9 +11,10 @@
 import pytest
 
 from planner.factors import read_factors
-from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
 from planner.worms.bedding import (
     Material,
+    bedding_for_moisture_kg,
+    bedding_for_ratio_kg,
     material,
     mix,
     water_to_add_kg,

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, StrictUndefined
 
 from planner.errors import ReportError
-from planner.field.household_sheet import PICTURES, TEXTS, sheet_words
-from planner.field.thanks import letter_words, letters_of
+from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
 from planner.figures import read_register
 from planner.paths import (
     FIGURES_FILE,

@@ -32,8 +32,7 @@ if TYPE_CHECKING:
 
     from docx.document import Document as WordFile
 
-    from planner.field.household_sheet import SheetWords
-    from planner.field.thanks import LetterWords
+    from planner.field.household_sheet import LetterWords, SheetWords
 
 SHEET_TEMPLATE = TEMPLATES / "sheet.docx"
 LETTER_TEMPLATE = TEMPLATES / "letter.docx"

@@ -6,9 +6,8 @@ import polars as pl
 import pytest
 from rapidfuzz.distance import JaroWinkler
 
-from planner.duplicates.proposing import LARGEST_BLOCK, candidate_pairs
+from planner.duplicates.proposing import LARGEST_BLOCK, candidate_pairs, in_one_spelling, sound_code
 from planner.duplicates.scoring import LEVELS, score_pairs
-from planner.duplicates.spelling import in_one_spelling, sound_code
 from planner.tables import TABLES
 from tests.unit.duplicates.simulated import register
 

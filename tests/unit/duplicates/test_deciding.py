@@ -10,8 +10,8 @@ import openpyxl
 import polars as pl
 import pytest
 
-from planner.duplicates import decide, propose, read_decisions
-from planner.duplicates.sheet import HEADINGS
+from planner.duplicates import decide, propose
+from planner.duplicates.sheet import HEADINGS, read_decisions
 from planner.errors import IntakeError, StoreError
 from planner.store import erase_households, open_store, undo_load, writing
 from planner.tables import TABLES

@@ -12,8 +12,13 @@ from planner.errors import EstimateError, FactorError, StoreError
 from planner.factors import read_factors
 from planner.field.feeding import Bin, balance_feed
 from planner.field.feeding_of import FeedRequest, _of_site, told
-from planner.worms.balance import bedding_for_moisture_kg, bedding_for_ratio_kg
-from planner.worms.bedding import Material, material, mix
+from planner.worms.bedding import (
+    Material,
+    bedding_for_moisture_kg,
+    bedding_for_ratio_kg,
+    material,
+    mix,
+)
 
 FACTORS = read_factors()
 MILD = Bin(0.16, 5_000.0, 0.25, 20.0)

@@ -14,8 +14,7 @@ from docx.oxml.ns import qn
 
 from planner.errors import ReportError
 from planner.factors import read_factors
-from planner.field.household_sheet import PICTURES, TEXTS, sheet_words
-from planner.field.thanks import letter_words, letters_of
+from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
 from planner.figures import FigureRegister
 from planner.paths import SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
