@@ -79,7 +79,7 @@ def build_state_document(
         council=pool.title,
         reporting_year=pool.label,
         version=__version__,
-        language=wording.language,
+        language=wording.tag,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in sections if section.blocks),

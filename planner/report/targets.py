@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.wording import LIKELY, UNLIKELY, absent, against_target
 
 if TYPE_CHECKING:
@@ -42,10 +43,11 @@ def judged(register: FigureRegister, figure_id: str, target: float, wording: Wor
     result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
     if result is None:
         return standing(chance, wording) if chance else absent(register[figure_id])
-    words = f"{result} target"
+    words = paper().say(f"report.judged.{result}")
     if chance is None or chance.value is None or register.through_date:
         return words
-    return f"{words}: {wording.chance(chance.value)} chance that it was reached"
+    sentence = paper().text("report.judged.with_chance").replace("{chance:chance}", "{chance}")
+    return sentence.format(judged=words, chance=wording.chance(chance.value))
 
 
 def standing(chance: Figure, wording: Wording) -> str:
@@ -59,5 +61,5 @@ def standing(chance: Figure, wording: Wording) -> str:
     'on track: the chance of reaching it is 83%'
     """
     share = chance.value or 0.0
-    words = "on track" if share >= LIKELY else "behind" if share < UNLIKELY else "open"
-    return f"{words}: the chance of reaching it is {wording.chance(share)}"
+    state = "on_track" if share >= LIKELY else "behind" if share < UNLIKELY else "open"
+    return paper().say(f"report.judged.{state}", chance=wording.chance(share))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -12,6 +14,7 @@ from babel import Locale
 from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
+from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper
 from planner.report.disclosure import HIDDEN
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 
@@ -55,6 +58,10 @@ LEAST_CHANCE = 0.01
 """A chance below one in a hundred is not told more closely: it rests on few draws."""
 
 PERCENT_PER_SHARE = 100.0
+MANY = 2
+"""Stands for any number that asks for the plural."""
+
+FEWEST_JOINED = 2
 
 Result = Literal["above", "on", "below"]
 
@@ -68,7 +75,7 @@ consistent treatment of uncertainties, 2010, table 1; from memory.
 
 @dataclass(frozen=True)
 class Wording:
-    """How one council's country writes numbers, dates and money.
+    """How a paper writes numbers, dates and money.
 
     Parameters
     ----------
@@ -76,26 +83,41 @@ class Wording:
         Language and country, as "en_AU".
     currency
         ISO 4217 letters of the unit that is money; empty where no figure is money.
+    language
+        Language of the paper. Another than English writes numbers its own way, in its
+        country's where that speaks it; English writes them as the council's country does.
     """
 
     country_locale: str = "en_GB"
     currency: str = ""
+    language: str = FIRST_LANGUAGE
 
     @classmethod
     def of(cls, program: Program) -> Wording:
         """Take the wording of a program file."""
-        return cls(program.council.country_locale, program.council.currency)
+        council = program.council
+        return cls(council.country_locale, council.currency, council.report_language)
+
+    @cached_property
+    def words(self) -> Messages:
+        """Words of the language."""
+        return messages_for(self.country_locale, self.language)
 
     @cached_property
     def locale(self) -> Locale:
         """Babel's locale."""
-        return Locale.parse(self.country_locale)
+        is_english = self.language == FIRST_LANGUAGE
+        return Locale.parse(self.country_locale) if is_english else self.words.locale
 
     @property
-    def language(self) -> str:
-        """Tag after BCP 47 of the language of the text, which is English everywhere."""
-        is_english = self.locale.language == "en"
-        return str(self.locale).replace("_", "-") if is_english else "en-GB"
+    def tag(self) -> str:
+        """Tag after BCP 47 of the language of the text."""
+        return str(self.locale).replace("_", "-") if self._is_one_language else "en-GB"
+
+    @property
+    def _is_one_language(self) -> bool:
+        """Whether numbers and words are of one language, so that a month may be named."""
+        return self.locale.language == self.language
 
     def number(self, value: float, decimals: int = 0) -> str:
         """Write a number; negative decimals round to tens, hundreds and so on.
@@ -130,9 +152,9 @@ class Wording:
         ('less than 1%', '83%')
         """
         if value < LEAST_CHANCE:
-            return f"less than {self.share(LEAST_CHANCE)}"
+            return self.words.say("number.less_than", share=self.share(LEAST_CHANCE))
         if value > 1.0 - LEAST_CHANCE:
-            return f"more than {self.share(1.0 - LEAST_CHANCE)}"
+            return self.words.say("number.more_than", share=self.share(1.0 - LEAST_CHANCE))
         return self.share(value)
 
     def money(self, value: float, decimals: int = 0) -> str:
@@ -154,16 +176,16 @@ class Wording:
         return pattern.replace("0.00", _places("0", decimals))
 
     def day(self, day: dt.date) -> str:
-        """Write a date, in words where the language is English and in digits otherwise.
+        """Write a date, in digits where the text around it is in another language.
 
-        The text around it is English, so a month's name in another language would jar.
+        A month's name in another language would jar.
 
         Examples
         --------
         >>> Wording("en_GB").day(dt.date(2026, 6, 30)), Wording("es_ES").day(dt.date(2026, 6, 30))
         ('30 Jun 2026', '30/6/2026')
         """
-        if self.locale.language == "en":
+        if self._is_one_language:
             return format_date(day, "medium", self.locale)
         return format_skeleton("yMd", day, locale=self.locale)
 
@@ -175,7 +197,7 @@ class Wording:
         >>> Wording("en_GB").month("2025-07"), Wording("de_DE").month("2025-07")
         ('Jul 2025', '7/2025')
         """
-        skeleton = "yMMM" if self.locale.language == "en" else "yM"
+        skeleton = "yMMM" if self._is_one_language else "yM"
         return format_skeleton(skeleton, first_day(month), locale=self.locale)
 
     def unit(self, figure: Figure) -> str:
@@ -189,9 +211,31 @@ class Wording:
         """
         if figure.unit in ("share", "ratio"):
             return ""
+        unit = figure.unit
         if self.is_money(figure):
-            return figure.unit.removeprefix(self.currency).strip()
-        return figure.unit
+            unit = unit.removeprefix(self.currency).strip()
+        return self._unit_word(f"unit.{_slug(unit)}") or unit
+
+    def spelled_out(self, figure: Figure, like: Figure | None = None) -> str:
+        """Spell a unit out for running text, in the number that the value asks for.
+
+        Examples
+        --------
+        >>> from planner.figures import Figure
+        >>> Wording().spelled_out(Figure("", "", 12.0, None, None, "t CO2-e", ""))
+        'tonnes of CO2-e'
+        """
+        places = max(0, decimals(like or figure))
+        shown = Decimal(f"{abs(rounded(figure.value or 0.0, places)):.{places}f}")
+        is_one = self.words.locale.plural_form(shown) == "one"
+        unit = self.unit(figure)
+        key = f"spelled.{_slug(figure.unit.removeprefix(self.currency).strip())}"
+        return self._unit_word(key, 1 if is_one else MANY) or unit
+
+    def _unit_word(self, key: str, number: int | None = None) -> str:
+        """Word of a unit; empty for one that every language writes alike."""
+        word = "" if key.endswith(".") else self.words.say(key, number)
+        return "" if word == key else word
 
     def is_money(self, figure: Figure) -> bool:
         """Whether a figure's unit is the council's currency, alone or per something."""
@@ -223,9 +267,12 @@ class Wording:
         """
         if figure.value is None or figure.low is None or figure.high is None:
             return ""
-        limits = f"{self._plain(figure, figure.low)} to {self._plain(figure, figure.high)}"
+        low, high = (self._plain(figure, limit) for limit in (figure.low, figure.high))
+        limits = self.words.say("number.from_to", low=low, high=high)
         mean = figure.telling_mean
-        return limits if mean is None else f"{limits}, mean {self._plain(figure, mean)}"
+        if mean is None:
+            return limits
+        return self.words.say("number.with_mean", limits=limits, mean=self._plain(figure, mean))
 
     def figure(self, figure: Figure) -> str:
         """Write a figure with unit and interval.
@@ -252,7 +299,7 @@ class Wording:
         """
         if figure.low is None or figure.high is None or not figure.low <= 0.0 <= figure.high:
             return self.figure(figure)
-        return f"none ({self.spread(figure)})"
+        return self.words.say("number.none", spread=self.spread(figure))
 
     def _plain(self, figure: Figure, value: float, like: Figure | None = None) -> str:
         places = decimals(like or figure)
@@ -309,7 +356,7 @@ def _telling_half_width(value: float, low: float, high: float) -> float:
 
 def absent(figure: Figure) -> str:
     """Say in two words why a figure has no value."""
-    return "not shown" if figure.method == HIDDEN else "not given"
+    return paper().say("number.not_shown" if figure.method == HIDDEN else "number.not_given")
 
 
 def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
@@ -345,9 +392,9 @@ def against_target(figure: Figure, target: float, chance: float | None = None) -
     return "below" if chance <= UNLIKELY else "on"
 
 
-def against_budget(cost: float, budget: float) -> Literal["within budget", "over budget"]:
+def against_budget(cost: float, budget: float) -> str:
     """Judge a cost of the ledger against the budget."""
-    return "within budget" if cost <= budget else "over budget"
+    return paper().say("number.within_budget" if cost <= budget else "number.over_budget")
 
 
 def listing(names: Iterable[str], most: int = 8) -> str:
@@ -358,10 +405,14 @@ def listing(names: Iterable[str], most: int = 8) -> str:
     >>> listing(["a", "b", "c"]), listing("abcd", most=2)
     ('a, b and c', 'a, b and 2 more')
     """
-    known = list(names)
-    shown = known[:most] if len(known) > most else known[:-1]
-    last = f"{len(known) - most} more" if len(known) > most else "".join(known[-1:])
-    return " and ".join(part for part in (", ".join(shown), last) if part)
+    known, words = list(names), paper()
+    if len(known) > most:
+        known = [*known[:most], words.say("number.more", len(known) - most)]
+    if len(known) < FEWEST_JOINED:
+        return "".join(known)
+    # Spanish writes "y" as "e" before the sound of i
+    key = "number.and_i" if re.match(r"h?i(?![ae])", known[-1], re.I) else "number.and"
+    return words.say(key, first=", ".join(known[:-1]), last=known[-1])
 
 
 def _decimals_of_exact(value: float, unit: str) -> int:
@@ -383,6 +434,10 @@ def _places_for(size: float, digits: int) -> int:
     if size == 0.0:
         return 0
     return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
+
+
+def _slug(unit: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "_", unit.lower()).strip("_")
 
 
 def _places(whole: str, decimals: int) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.emissions import APART, OTHER_ROUTES
+from planner.messages import paper
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
-from planner.report.document.saying import points, table, text
+from planner.report.document.saying import points, said, table, text
 from planner.report.document.tables import figure_table
 from planner.report.figures.emissions import LINES, NET, NET_LABEL
 from planner.report.stated import stated_assumptions
@@ -20,39 +21,34 @@ if TYPE_CHECKING:
 
 BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (
-    ("Landfill methane avoided", "landfill_methane_avoided_{}_t_co2e"),
-    ("Methane and nitrous oxide from the bins (subtracted)", "bin_process_gases_{}_t_co2e"),
-    ("Making bins, transport and leakage (subtracted)", "making_and_freight_{}_t_co2e"),
-    ("Emissions avoided", "emissions_avoided_{}_t_co2e"),
+    ("report.basis.landfill", "landfill_methane_avoided_{}_t_co2e"),
+    ("report.basis.bins", "bin_process_gases_{}_t_co2e"),
+    ("report.basis.making", "making_and_freight_{}_t_co2e"),
+    ("report.word.avoided", "emissions_avoided_{}_t_co2e"),
 )
 SIDES = {
-    "above": "above zero",
-    "below": "below zero",
-    "either": "it could be zero",
+    "above": "report.side.above",
+    "below": "report.side.below",
+    "either": "report.side.either",
 }
 BASIS_WORDS = {
-    "in_year": "In the year itself the net result is {figure}: {side}.",
-    "to_date": "Since the first bin it is {figure}: {side}.",
-    "100_years": "Over 100 years, counting this year's scraps alone, it is {figure}: {side}.",
+    "in_year": "report.basis.in_year_words",
+    "to_date": "report.basis.to_date_words",
+    "100_years": "report.basis.long_run_words",
 }
-BASES_NOTE = (
-    "Emissions avoided are methane avoided minus program emissions. A minus sign means that the "
-    "program emitted more than it avoided."
-)
+BASES_NOTE = "report.basis.note"
 ACCOUNT = "account_t_co2e"
 LONG_RUN = "100_years"
 SHORTER = ((" that were thrown away after all", " thrown away"), (" that would have been ", " "))
 """What a row can do without."""
 
-SIGNS = "A plus means avoided, a minus means emitted by the program."
-CONSERVATIVE = "Cautious: every uncertain number at the end of its range that lowers the net."
+SIGNS = "report.account.signs"
+CONSERVATIVE = "report.account.cautious_note"
 CLAIMS = (
-    "The three bases count some of the same methane and are never added.",
-    "Carbon dioxide from plants and food is not counted, on either side.",
-    "Emissions avoided are not an offset or a credit. Nobody has checked them against a crediting "
-    "standard, and the food might have been kept out of landfill in other ways.",
-    "Nothing here says that worm bins emit less than other composting. Too few measurements "
-    "exist to say so.",
+    "report.claim.bases",
+    "report.claim.biogenic",
+    "report.claim.no_offset",
+    "report.claim.no_ranking",
 )
 IN_KIND = ("in_kind_cost", "program_cost_with_in_kind")
 
@@ -62,23 +58,22 @@ def emissions(contents: Contents) -> Section:
     saying = contents.saying
     statements = [
         saying.say(
-            words.replace("{figure}", f"{{emissions_avoided_{basis}_t_co2e}}"),
-            side=SIDES[side_of_zero(saying, f"emissions_avoided_{basis}_t_co2e")],
+            words,
+            figure=f"emissions_avoided_{basis}_t_co2e",
+            side=said(SIDES[side_of_zero(saying, f"emissions_avoided_{basis}_t_co2e")]),
         )
         for basis, words in BASIS_WORDS.items()
     ]
     blocks: list[Block] = [
         text(
-            "Food in landfill gives off methane over many years. The bins give off some methane "
-            "and nitrous oxide at once, and making and delivering them emits too. Emissions "
-            "avoided are methane avoided minus program emissions.",
+            "report.emissions.lead",
             *statements,
         ),
         _bases(contents),
         *contents.pictures("emissions"),
         *points(CLAIMS),
     ]
-    return Section("emissions", "Emissions avoided", tuple(blocks))
+    return Section("emissions", paper().say("report.word.avoided"), tuple(blocks))
 
 
 def _bases(contents: Contents) -> Table:
@@ -89,11 +84,16 @@ def _bases(contents: Contents) -> Table:
         if ids[0] not in contents.register:
             continue
         rows.append((name, *(saying.say(f"{{{i}:number}}") for i in ids)))
-        rows.append(("95% interval", *(saying.cell(i, "spread") for i in ids)))
+        rows.append(("report.interval", *(saying.cell(i, "spread") for i in ids)))
     return table(
         "bases",
-        "Emissions avoided, in tonnes of CO2-e",
-        ("Emissions", "In the year", "To date", "Over 100 years"),
+        "report.basis.caption",
+        (
+            "report.basis.emissions",
+            "report.basis.in_year",
+            "report.basis.to_date",
+            "report.basis.long_run",
+        ),
         rows,
         numbers=(1, 2, 3),
         note=BASES_NOTE,
@@ -108,8 +108,13 @@ def account_details(contents: Contents) -> Iterator[Table]:
     if inside:
         yield table(
             "account",
-            "What the net over 100 years is made of, in tonnes of CO2-e",
-            ("Source", "Best estimate", "95% interval", "Cautious"),
+            "report.account.caption",
+            (
+                "report.account.source",
+                "report.account.best",
+                "report.interval",
+                "report.account.cautious",
+            ),
             [
                 (
                     *_account_row(contents, name),
@@ -119,13 +124,13 @@ def account_details(contents: Contents) -> Iterator[Table]:
             ],
             numbers=(1, 2, 3),
             has_total=inside[-1].endswith(f".{NET}"),
-            note=f"{SIGNS} {CONSERVATIVE}",
+            note=f"{said(SIGNS)} {said(CONSERVATIVE)}",
         )
     if apart:
         yield table(
             "apart",
-            "Not part of the net, over 100 years, in tonnes of CO2-e",
-            ("Source", "Best estimate", "95% interval"),
+            "report.account.apart",
+            ("report.account.source", "report.account.best", "report.interval"),
             [_account_row(contents, name) for name in apart],
             numbers=(1, 2),
             note=SIGNS,
@@ -156,20 +161,17 @@ def _is_apart(name: str) -> bool:
 def money(contents: Contents) -> Section:
     """Say what the program cost, and what it saved in disposal."""
     blocks: list[Block] = [
-        text(
-            "The cost is the sum of the council's ledger, minus receipts such as co-payments. Each "
-            "tonne kept out of landfill saves its levy and gate fee."
-        ),
+        text("report.money.lead"),
         figure_table(
             contents,
             "money",
-            "Cost and savings",
+            "report.money.caption",
             leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
             note=as_booked(contents),
         ),
         *contents.pictures("money"),
     ]
-    return Section("money", "Money", tuple(blocks))
+    return Section("money", paper().say("report.money.heading"), tuple(blocks))
 
 
 def present_value(contents: Contents) -> Iterator[Block]:
@@ -181,35 +183,36 @@ def present_value(contents: Contents) -> Iterator[Block]:
         return
     sides = {side_of_zero(saying, f"net_present_value[{rate}]") for rate in known}
     words = {
-        frozenset({"above"}): "At every discount rate, the fees saved over the life of the bins "
-        "are worth more than the program costs.",
-        frozenset({"below"}): "At no discount rate do the fees saved over the life of the bins "
-        "cover the cost of the program.",
+        frozenset({"above"}): "report.value.always",
+        frozenset({"below"}): "report.value.never",
     }
     yield text(
         words.get(
             frozenset(sides),
-            "Whether the fees saved over the life of the bins cover the cost depends on the "
-            "discount rate, or is too close to call.",
+            "report.value.depends",
         )
     )
     for assumed in stated_assumptions(contents.program, saying.wording, contents.area_names):
         yield text(assumed)
     optional = {
-        "net_present_value_as_surveyed": "Without the stated changes",
-        "net_present_value_with_carbon": "With emissions at the stated carbon value",
+        "net_present_value_as_surveyed": "report.value.as_surveyed",
+        "net_present_value_with_carbon": "report.value.with_carbon",
     }
     more = {name: words for name, words in optional.items() if contents.figures(name)}
     if "net_present_value_with_carbon" in more:
-        yield text(f"Carbon value: {contents.figures('carbon_worth')[known[0]].method}")
+        yield text(
+            paper().say(
+                "report.value.carbon", method=contents.figures("carbon_worth")[known[0]].method
+            )
+        )
     yield table(
         "present_value",
-        "Present value over the service life of the bins given so far",
+        "report.value.caption",
         (
-            "Discount rate",
-            "Net present value",
-            "95% interval",
-            "Benefit–cost ratio",
+            "report.value.rate",
+            "report.value.net",
+            "report.interval",
+            "report.value.ratio",
             *more.values(),
         ),
         [
@@ -234,23 +237,17 @@ def to_decide(contents: Contents) -> Iterator[Block]:
     if not rates:
         return
     if saying.knows("program_cost_to_date"):
-        yield text(
-            saying.say(
-                "Go on or stop? {program_cost_to_date:amount} is spent and stays spent whatever "
-                "is decided, so it is left out below (HM Treasury, The Green Book, paragraph "
-                "5.17); the present value above has it."
-            )
-        )
+        yield text(saying.say("report.value.go_on"))
     for name, caption, headings in (
         (
             "{}_to_come",
-            "From now on: the bins given so far",
-            ("Fees saved", "Support", "Net value"),
+            "report.value.to_come",
+            ("report.value.saved", "report.value.support", "report.value.net_to_come"),
         ),
         (
             "another_year_{}",
-            "From now on: another year of giving like this one",
-            ("Fees saved", "Cost", "Net value"),
+            "report.value.another_year",
+            ("report.value.saved", "report.value.cost", "report.value.net_to_come"),
         ),
     ):
         ids = [name.format(part) for part in ("benefits", "costs", "net_value")]
@@ -259,7 +256,7 @@ def to_decide(contents: Contents) -> Iterator[Block]:
             yield table(
                 name.replace("_{}", "").replace("{}_", ""),
                 caption,
-                ("Discount rate", *headings, "95% interval"),
+                ("report.value.rate", *headings, "report.interval"),
                 [
                     (
                         saying.wording.share(float(rate), 1),
@@ -279,19 +276,19 @@ def _is_known(contents: Contents, rate: str) -> bool:
 
 def as_booked(contents: Contents) -> str:
     """Say the price base of sums of the ledger."""
-    return f"Price base: {contents.label}, as booked and paid; no inflation is taken out."
+    return paper().say("report.prices.booked", year=contents.label)
 
 
 def _in_prices(contents: Contents, figure_id: str) -> str:
     """Say the price base of a present value."""
-    first = contents.register[figure_id].label.rpartition("in money of ")[2]
+    label = contents.register[figure_id].label
+    years = (year.reporting_year for year in contents.program.reporting_years)
+    first = next((year for year in years if year in label), "")
     inflation = contents.program.money.inflation_share
     if inflation:
         share = contents.saying.wording.share(inflation, 1)
-        return f"Price base: real, prices of {first}; {share} inflation a year is taken out."
-    return (
-        f"Price base: money of {first}; no inflation is stated, so prices to come stay as they are."
-    )
+        return paper().say("report.prices.real", first=first, share=share)
+    return paper().say("report.prices.nominal", first=first)
 
 
 def ledger(contents: Contents) -> Table:
@@ -304,8 +301,8 @@ def ledger(contents: Contents) -> Table:
     total = (contents.register["program_cost"].label, saying.cell("program_cost"))
     return table(
         "ledger",
-        "Cost of the year by category",
-        ("Category", contents.program.council.currency),
+        "report.ledger.caption",
+        ("report.ledger.category", contents.program.council.currency),
         [*rows, total],
         numbers=(1,),
         has_total=True,

@@ -50,7 +50,7 @@ def acquittal_document(acquittal: Acquittal) -> Document:
         council=acquittal.register.council,
         reporting_year=_period(acquittal),
         version=acquittal.register.version,
-        language=wording.language,
+        language=wording.tag,
         written_at=acquittal.written_at,
         written_on=wording.day(acquittal.written_at.date()),
         sections=made,

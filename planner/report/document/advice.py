@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.program.giveaway import next_label
 from planner.report.document.judging import audit_agrees
+from planner.report.document.saying import joined
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ guideline 3.2.9; from memory.
 HALF = 0.5
 EARLY_MONTHS, YEAR_MONTHS = 3, 12
 MOST_AREAS = 3
-OWN_WEIGHINGS = "From own weighings"
 PLANNED_T, PLANNED_BINS = "next_plan_kept_out_t", "next_plan_bins"
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
 
@@ -59,12 +59,9 @@ def _audit_differs(contents: Contents) -> Advice | None:
     if audit_agrees(contents.saying) is not False:
         return None
     return Advice(
-        "Find out why the bin audit and the survey differ.",
-        contents.saying.say(
-            "The audit found a change of {audit_food_kg_per_household_week_change}, the survey "
-            "one of {survey_food_kg_per_household_week_change}."
-        ),
-        "Where audit and survey differ by more than chance explains.",
+        "advice.audit_differs",
+        contents.saying.say("advice.audit_differs.why"),
+        "advice.audit_differs.when",
     )
 
 
@@ -74,16 +71,12 @@ def _keep_in_use(contents: Contents) -> Advice | None:
     if not saying.knows(early, later):
         return None
     lost_early, lost = 1.0 - saying.value(early), 1.0 - saying.value(later)
-    when = "in the first three months" if lost_early >= HALF * lost else "after the third month"
+    is_early = lost_early >= HALF * lost
+    why = "advice.stop_early.why" if is_early else "advice.stop_later.why"
     return Advice(
-        "Call each home within three months of the hand-over, and help it to keep going."
-        if lost_early >= HALF * lost
-        else "Call homes again six months after the hand-over, and help them to keep going.",
-        saying.say(
-            f"Most homes that stop in the first year stop {when}: {{{early}:amount}} of bins are "
-            f"in use after 3 months and {{{later}:amount}} after 12."
-        ),
-        "By whether at least half of the bins that stop within 12 months stop within 3.",
+        "advice.call_early" if is_early else "advice.call_later",
+        saying.say(why, early=early, later=later),
+        "advice.keep_in_use.when",
     )
 
 
@@ -92,16 +85,12 @@ def _reach_landfill(contents: Contents) -> Advice | None:
     if not saying.knows("landfill_share") or saying.limits("landfill_share")[1] >= HALF:
         return None
     above = _areas_above(contents)
-    where = f" It is highest in {listing(above, MOST_AREAS)}." if above else ""
+    names = listing(above, MOST_AREAS)
+    where = [saying.say("advice.reach_landfill.where", areas=names)] if above else []
     return Advice(
-        "Offer bins first where food scraps still go to landfill.",
-        saying.say(
-            "Only {landfill_share} of the scraps fed would have gone to landfill. The rest went "
-            "elsewhere before.{where}",
-            where=where,
-        ),
-        "Where less than half of the scraps would have gone to landfill, even at the top of the "
-        "range.",
+        "advice.reach_landfill",
+        joined(saying.say("advice.reach_landfill.why"), *where),
+        "advice.reach_landfill.when",
     )
 
 
@@ -125,28 +114,26 @@ def _set_target(contents: Contents) -> Advice | None:
     if saying.knows(PLANNED_T, PLANNED_BINS):
         return Advice(
             saying.say(
-                "Set the target for {year} at {next_plan_kept_out_t:amount} or less: that is what "
-                "the plan expects of all bins.",
+                "advice.set_target",
                 year=coming,
             ),
             saying.say(
-                "The plan for {year} gives {next_plan_bins:amount} and expects all bins, those "
-                "given before among them, to keep {next_plan_kept_out_t} out of landfill.",
+                "advice.set_target.why",
                 year=coming,
             ),
-            "By the plan for the coming year, where there is one.",
+            "advice.set_target.when",
         )
     carried_on = f"kept_out_of_landfill_t_by_year[{coming}]"
     if not saying.knows(carried_on):
         return None
     return Advice(
-        saying.say("Plan the {year} giveaway before you set its target.", year=coming),
+        saying.say("advice.plan_first", year=coming),
         saying.say(
-            f"The bins already given should keep {{{carried_on}}} out of landfill in {{year}}. "
-            "What new bins add follows from the plan.",
+            "advice.plan_first.why",
+            carried_on=carried_on,
             year=coming,
         ),
-        "Where there is no plan for the coming year yet.",
+        "advice.plan_first.when",
     )
 
 
@@ -159,22 +146,14 @@ def _climate(contents: Contents) -> Advice | None:
         f"{name}_100_years_t_co2e" for name in ("making_and_freight", "bin_process_gases")
     )
     is_making = saying.knows(making, gases) and saying.value(making) > saying.value(gases)
-    step = (
-        "order bins with less plastic and keep each in use longer"
-        if is_making
-        else "teach homes to keep bins airy and not to overfeed"
-    )
     cause = making if is_making else gases
-    words = "Making and transport emit" if is_making else "The bins themselves emit"
+    side = "making" if is_making else "gases"
     return Advice(
-        saying.say("Make no climate claim for the bins, and {step}.", step=step),
-        saying.say(
-            f"Over 100 years the effect may be below zero: {{{LONG_RUN}}}. {words} "
-            f"{{{cause}:amount}}, the largest part on our side."
-        )
+        f"advice.climate.{side}",
+        saying.say(f"advice.climate.{side}.why", cause=cause)
         if saying.knows(cause)
-        else saying.say(f"Over 100 years the effect may be below zero: {{{LONG_RUN}}}."),
-        "Where the range of emissions avoided over 100 years reaches zero or below.",
+        else saying.say("advice.climate.why"),
+        "advice.climate.when",
     )
 
 
@@ -185,12 +164,9 @@ def _not_by_savings(contents: Contents) -> Advice | None:
     if saying.limits("avoided_disposal_cost")[1] >= saying.value("program_cost"):
         return None
     return Advice(
-        "Do not expect the fees saved to pay for the program: weigh its other benefits.",
-        saying.say(
-            "Levy and gate fee saved come to {avoided_disposal_cost}; the year cost "
-            "{program_cost:amount}. Bins last for years, so part of the saving is still to come."
-        ),
-        "Where the fees saved in the year are below its cost, even at the top of their range.",
+        "advice.not_by_savings",
+        saying.say("advice.not_by_savings.why"),
+        "advice.not_by_savings.when",
     )
 
 
@@ -204,12 +180,9 @@ def _more_answers(contents: Contents) -> Advice | None:
     if not rounds or saying.value(f"response_share[{rounds[-1]}]") >= GOOD_RESPONSE_SHARE:
         return None
     return Advice(
-        "Call a few of the homes that did not reply, to see if they differ.",
-        saying.say(
-            f"{{response_share[{rounds[-1]}]:amount}} of the homes asked last answered. If those "
-            "who stopped answer less often, the count of bins in use is too high."
-        ),
-        "Where fewer than 80% answered the last survey.",
+        "advice.more_answers",
+        saying.say("advice.more_answers.why", asked=f"response_share[{rounds[-1]}]"),
+        "advice.more_answers.when",
     )
 
 
@@ -220,16 +193,15 @@ def _weigh(contents: Contents) -> Advice | None:
         for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
         if saying.knows(name)
     ]
-    weighed = [contents.register[name].method.startswith(OWN_WEIGHINGS) for name in names]
+    # own weighings need no published factor
+    inputs = (contents.register[name].inputs for name in names)
+    weighed = [all(item.kind != "factor" for item in found) for found in inputs]
     if not names or all(weighed):
         return None
     return Advice(
-        "Ask some homes to weigh their scraps for a week.",
-        saying.say(
-            "Too few homes weighed their scraps. Published figures stand in for what a reported "
-            "amount weighs, and their range is wide."
-        ),
-        "Where the program's own weighings are too few.",
+        "advice.weigh",
+        saying.say("advice.weigh.why"),
+        "advice.weigh.when",
     )
 
 
@@ -237,9 +209,9 @@ def _audit(contents: Contents) -> Advice | None:
     if audit_agrees(contents.saying) is not None:
         return None
     return Advice(
-        "Have waste bins opened and weighed, before and after, with and without worm bins.",
-        contents.saying.say("Nothing but what homes say supports the figures yet."),
-        "Where there is no audit to compare with the survey.",
+        "advice.audit",
+        contents.saying.say("advice.audit.why"),
+        "advice.audit.when",
     )
 
 
@@ -247,12 +219,9 @@ def _fix_rows(contents: Contents) -> Advice | None:
     if contents.quality.refusals.is_empty():
         return None
     return Advice(
-        "Fix the rows of your files that were refused, and load them again.",
-        contents.saying.say(
-            "Some rows of the files do not count yet; the workbook's page on data quality lists "
-            "them."
-        ),
-        "Where rows are still refused.",
+        "advice.fix_rows",
+        contents.saying.say("advice.fix_rows.why"),
+        "advice.fix_rows.when",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.document.account import (
     account_details,
     emissions,
@@ -20,7 +21,7 @@ from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
 from planner.report.document.model import Document, Section
 from planner.report.document.results import areas, months_table, problems_by_supply, results
-from planner.report.document.saying import table, text
+from planner.report.document.saying import said, table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
 
@@ -30,50 +31,31 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Section
 
-DUST = (
-    "Dust and compost: compost can carry Legionella and moulds. Wet it before it is handled, "
-    "open bags and bins in fresh air and away from the face, wear gloves and a well-fitting "
-    "mask, and wash hands after. If you fall ill after handling compost, tell your doctor."
-)
-LIQUID = (
-    "Liquid: what drains from a bin is not tested and may carry germs. Keep it off leaves, herbs "
-    "and anything that is eaten raw; pour it, thinned, on the soil of ornamental plants, or back "
-    "into the bin."
-)
-LIFTING = (
-    "Lifting: a full tray is heavy. Empty it in parts or lift it in pairs, with a straight back, "
-    "and place the bin where nobody has to stoop or climb."
-)
-BIOSECURITY = (
-    "Live worms: order by species, refuse mixed or unknown ones, and never release worms or "
-    "unsorted castings in bushland, forest or waterways. Moving live worms, soil or compost may "
-    "need a permit."
-)
-DEFER = (
-    "Local health, workplace, biosecurity and waste rules, and the advice of licensed "
-    "practitioners, come before anything said here."
-)
-NOTHING_TO_ADVISE = "The results call for no change."
-OF_ADVICE = (
-    "Each recommendation follows from the results by the rule next to it. Local plans, staff and "
-    "other aims are for the council to weigh."
-)
+DUST = "report.care.dust"
+LIQUID = "report.care.liquid"
+LIFTING = "report.care.lifting"
+BIOSECURITY = "report.care.worms"
+DEFER = "report.care.defer"
+NOTHING_TO_ADVISE = "report.advice.none"
+OF_ADVICE = "report.advice.lead"
 
 
 def recommendations(contents: Contents) -> Section:
     """Say what the results call for next year."""
     found = advice(contents)
     if not found:
-        return Section("recommendations", "What we recommend", (text(NOTHING_TO_ADVISE),))
+        return Section(
+            "recommendations", paper().say("report.advice.heading_none"), (text(NOTHING_TO_ADVISE),)
+        )
     return Section(
         "recommendations",
-        "What we recommend for next year",
+        paper().say("report.advice.heading"),
         (
             text(OF_ADVICE),
             table(
                 "recommendations",
-                "Recommendations, each with its reason",
-                ("What", "Why", "When it is recommended"),
+                "report.advice.caption",
+                ("report.what", "report.why", "report.advice.when"),
                 [(one.short, one.reason, one.rule) for one in found],
             ),
         ),
@@ -83,37 +65,35 @@ def recommendations(contents: Contents) -> Section:
 def cautions(_: Contents) -> Section:
     """Warn of what can hurt."""
     warned = (text(words, kind="caution") for words in (DUST, LIQUID, LIFTING, BIOSECURITY))
-    return Section("cautions", "Handling bins, worms and compost with care", (*warned, text(DEFER)))
+    return Section("cautions", paper().say("report.care.heading"), (*warned, text(DEFER)))
 
 
 GLOSSARY = (
     (
-        "Audit",
-        "Waste bins opened and their contents sorted and weighed, to check what homes say.",
+        "report.word.audit",
+        "report.word.audit.means",
     ),
-    ("Castings", "The compost that worms make."),
+    ("report.word.castings", "report.word.castings.means"),
     (
-        "CO2-e",
-        "Carbon dioxide equivalent: a greenhouse gas counted as the carbon dioxide that would "
-        "warm the climate as much over 100 years.",
+        "report.word.co2",
+        "report.word.co2.means",
     ),
     (
-        "Emissions avoided",
-        "Methane that landfill will not give off, minus what the program itself emits.",
+        "report.word.avoided",
+        "report.word.avoided.means",
     ),
-    ("Gate fee", "What a landfill charges for each tonne it takes."),
+    ("report.word.gate_fee", "report.word.gate_fee.means"),
     (
-        "Kept out of landfill",
-        "Food scraps fed to worms that would otherwise have gone to landfill. Scraps that would "
-        "have been composted anyway, or were thrown away after all, do not count.",
+        "report.word.kept_out",
+        "report.word.kept_out.means",
     ),
-    ("Landfill levy", "The state's charge on each tonne sent to landfill."),
+    ("report.word.levy", "report.word.levy.means"),
     (
-        "Likely range, interval",
-        "The method is built so that the range holds the true figure 19 times in 20.",
+        "report.word.range",
+        "report.word.range.means",
     ),
-    ("Net cost", "What the program costs, minus the levy and gate fee it saves."),
-    ("Residual bin", "The kerbside bin for waste that is not recycled or composted."),
+    ("report.word.net_cost", "report.word.net_cost.means"),
+    ("report.word.residual", "report.word.residual.means"),
 )
 
 
@@ -121,29 +101,36 @@ def glossary(_: Contents) -> Section:
     """Explain the words of the trade that the report cannot do without."""
     return Section(
         "glossary",
-        "What the words mean",
-        (table("glossary", "Words used in this report", ("Word", "Meaning"), GLOSSARY),),
+        paper().say("report.glossary.heading"),
+        (
+            table(
+                "glossary",
+                "report.glossary.caption",
+                ("report.glossary.word", "report.glossary.meaning"),
+                GLOSSARY,
+            ),
+        ),
     )
 
 
 def details(contents: Contents) -> Section:
     """Gather what a reader may look up and a councillor need not read."""
     parts: tuple[tuple[str, str, tuple[Block, ...]], ...] = (
-        ("by_month", "The year by month", (months_table(contents), *contents.pictures("details"))),
-        ("by_step", "Bins in use and where scraps went before", chain_details(contents)),
-        ("castings", "Castings", castings(contents)),
-        ("supplied", "Problems by bin model and delivery", problems_by_supply(contents)),
-        ("by_source", "Emissions by source", tuple(account_details(contents))),
+        ("by_month", "appendix.by_month", (months_table(contents), *contents.pictures("details"))),
+        ("by_step", "appendix.by_step", chain_details(contents)),
+        ("castings", "report.word.castings", castings(contents)),
+        ("supplied", "appendix.supplied", problems_by_supply(contents)),
+        ("by_source", "appendix.by_source", tuple(account_details(contents))),
         (
             "over_life",
-            "Money in detail",
+            "appendix.over_life",
             (ledger(contents), *present_value(contents), *to_decide(contents)),
         ),
-        ("by_doubt", "What the ranges rest on", sureness_details(contents)),
-        ("by_year", "Earlier years in detail", (*changes(contents), *restatements(contents))),
+        ("by_doubt", "appendix.by_doubt", sureness_details(contents)),
+        ("by_year", "appendix.by_year", (*changes(contents), *restatements(contents))),
     )
-    found = tuple(Section(key, heading, blocks) for key, heading, blocks in parts if blocks)
-    return Section("details", "Appendix: further tables", (), found)
+    found = tuple(Section(key, said(heading), blocks) for key, heading, blocks in parts if blocks)
+    return Section("details", paper().say("appendix.details"), (), found)
 
 
 PAPER: dict[str, Callable[[Contents], Section | None]] = {
@@ -173,8 +160,6 @@ BRIEF_KEYS = ("summary",)
 PAPER_KEYS, APPENDIX_KEYS = tuple(PAPER), tuple(APPENDICES)
 SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
 
-OF_RUNNING = "The year is still running: figures go to {day}, targets are the whole year's."
-
 
 def build_document(contents: Contents) -> Document:
     """Say everything, once, for every renderer.
@@ -188,12 +173,12 @@ def build_document(contents: Contents) -> Document:
     register, wording = contents.register, contents.saying.wording
     written_at = contents.quality.newest
     return Document(
-        title=f"Worm bins in {register.reporting_year}",
+        title=paper().say("report.title", year=register.reporting_year),
         subtitle=_subtitle(contents),
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,
-        language=wording.language,
+        language=wording.tag,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in found if section is not None),
@@ -203,11 +188,17 @@ def build_document(contents: Contents) -> Document:
 def _subtitle(contents: Contents) -> str:
     through, issue = contents.register.through_date, contents.issue
     wording = contents.saying.wording
-    state = "Draft, not issued"
-    if issue is not None:
+    if issue is None:
+        state = paper().say("report.draft")
+    else:
         day = wording.day(dt.date.fromisoformat(issue.issued_on))
-        state = f"Issue {issue.number} of {day}"
+        state = paper().say("report.issue", number=issue.number, day=day)
     if not through:
-        return f"Year-end report for {contents.label}. {state}."
+        return paper().say("report.subtitle", year=contents.label, state=state)
     day = wording.day(dt.date.fromisoformat(through))
-    return f"Report for {contents.label} so far. {OF_RUNNING.format(day=day)} {state}."
+    return paper().say(
+        "report.subtitle_so_far",
+        year=contents.label,
+        running=paper().say("report.of_running", day=day),
+        state=state,
+    )

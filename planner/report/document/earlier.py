@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.paths import RESTATEMENT_FILE
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
@@ -20,20 +21,24 @@ if TYPE_CHECKING:
 
 ENDS = ("issued", "today")
 MOST_ROWS = 30
-SIDES = {"above": "higher", "below": "lower", "either": "no clear difference"}
-TODAY = (
-    "We estimate earlier years again with all that is known today, so that years can be compared."
-)
-RESTATED = (
-    "Where today's estimate of an earlier year differs from its report, the appendix lists the "
-    "difference with the reasons: data, method or factors."
-)
+CHANGES = {
+    "above": "report.earlier.more",
+    "below": "report.earlier.less",
+    "either": "report.earlier.either",
+}
+SIDES = {
+    "above": "report.earlier.higher",
+    "below": "report.earlier.lower",
+    "either": "report.earlier.no_difference",
+}
+TODAY = "report.earlier.today"
+RESTATED = "report.earlier.restated_lead"
 
 
 def earlier(contents: Contents) -> Section | None:
     """Set the year beside earlier ones; None where it is the first."""
     blocks = (*_latest(contents), *_since_issue(contents))
-    return Section("earlier", "Earlier years", blocks) if blocks else None
+    return Section("earlier", paper().say("report.earlier.heading"), blocks) if blocks else None
 
 
 def _latest(contents: Contents) -> Iterator[Block]:
@@ -64,8 +69,16 @@ def changes(contents: Contents) -> Iterator[Block]:
     ]
     yield table(
         "changes",
-        "Earlier years as estimated today, and the change since",
-        ("Year", "What", "Then", "95% interval", "Change to now", "95% interval", "Now is"),
+        "report.earlier.changes",
+        (
+            "report.year",
+            "report.what",
+            "report.earlier.then",
+            "report.interval",
+            "report.earlier.change",
+            "report.interval",
+            "report.earlier.now_is",
+        ),
         rows,
         numbers=(2, 3, 4, 5),
     )
@@ -73,7 +86,7 @@ def changes(contents: Contents) -> Iterator[Block]:
 
 def _told_apart(contents: Contents, figure_id: str) -> str:
     if not contents.saying.knows(figure_id):
-        return "year still running"
+        return "report.earlier.still_running"
     return SIDES[side_of_zero(contents.saying, figure_id)]
 
 
@@ -81,13 +94,7 @@ def _latest_change(contents: Contents, label: str) -> Iterator[Statement]:
     saying, change = contents.saying, f"kept_out_of_landfill_t_change[{label}]"
     if not saying.knows(change):
         return
-    words = {
-        "above": f"More was kept out of landfill than in {label}: the change is {{{change}}}.",
-        "below": f"Less was kept out of landfill than in {label}: the change is {{{change}}}.",
-        "either": f"There is no clear difference from {label}: the change is {{{change}}} and "
-        "could be zero.",
-    }
-    yield saying.say(words[side_of_zero(saying, change)])
+    yield saying.say(CHANGES[side_of_zero(saying, change)], year=label, change=change)
 
 
 def restatements(contents: Contents) -> Iterator[Block]:
@@ -109,8 +116,14 @@ def restatements(contents: Contents) -> Iterator[Block]:
         yield text(RESTATED)
         yield table(
             "restatements",
-            "Restatements of earlier reports",
-            ("Year", "What", "Reported then", "Estimated today", "Reasons"),
+            "report.earlier.restatements",
+            (
+                "report.year",
+                "report.what",
+                "report.earlier.reported_then",
+                "report.earlier.estimated_today",
+                "report.earlier.reasons",
+            ),
             sorted(rows, key=lambda row: str(row[0])),
             numbers=(2, 3),
         )
@@ -125,16 +138,25 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     wording = contents.saying.wording
     share = wording.share(contents.program.reporting.materiality_share)
     yield text(
-        f"Since the last issue of this year {rows.height:,} figures have changed, "
-        f"{material.height:,} of them by more than {share}, which counts as material. "
-        f"The file {RESTATEMENT_FILE} lists them all by cause."
+        paper().say(
+            "report.earlier.since",
+            rows.height,
+            material=material.height,
+            share=share,
+            file=RESTATEMENT_FILE,
+        )
     )
     causes = [name for name in CAUSES if (material[name].abs() > 0.0).any()]
     if material.height:
         yield table(
             "restated",
-            "Material changes since the last issue",
-            ("Figure", "As issued", "Today", *(f"by {name}" for name in causes)),
+            "report.earlier.material",
+            (
+                "report.earlier.figure",
+                "report.earlier.as_issued",
+                "report.earlier.now",
+                *(paper().say(f"report.by.{name.replace(' ', '_')}") for name in causes),
+            ),
             [
                 (
                     row["label"],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 
@@ -14,23 +15,18 @@ if TYPE_CHECKING:
     from planner.report.document.model import Statement
     from planner.report.document.saying import Saying
 
-HEADINGS = ("What", "Planned", "95% interval", "Result", "95% interval", "The result is")
-NUMBERS = (1, 2, 3, 4)
-RULE = (
-    "A result is inside the plan where it lies within the planned range. It is above or below "
-    "the plan where the two ranges do not overlap, and “not clearly” so where they do."
+HEADINGS = (
+    "report.what",
+    "report.plan.planned",
+    "report.interval",
+    "report.result",
+    "report.interval",
+    "report.plan.result_is",
 )
-INSIDE = "inside the plan"
+NUMBERS = (1, 2, 3, 4)
+RULE = "report.plan.rule"
+INSIDE = "report.plan.inside"
 MAIN = "kept_out_of_landfill_t"
-MAIN_WORDS = {
-    INSIDE: "Scraps kept out of landfill are as planned",
-    "above the plan": "More scraps were kept out of landfill than planned",
-    "above the plan, not clearly": "More scraps were kept out of landfill than planned, though "
-    "not clearly more",
-    "below the plan": "Fewer scraps were kept out of landfill than planned",
-    "below the plan, not clearly": "Fewer scraps were kept out of landfill than planned, though "
-    "not clearly fewer",
-}
 
 
 def planned(contents: Contents) -> tuple[Section, ...]:
@@ -46,17 +42,17 @@ def planned(contents: Contents) -> tuple[Section, ...]:
             saying.cell(f"planned[{name}]", "spread"),
             saying.cell(name),
             saying.cell(name, "spread"),
-            against_plan(saying, name) or "not told",
+            against_plan(saying, name) or "report.plan.not_told",
         )
         for name in names
     ]
-    caption = "Each figure of the plan beside its result"
+    caption = "report.plan.caption"
     return (
         Section(
             "planned",
-            "Plan and result",
+            paper().say("report.plan.heading"),
             (
-                text("The plan for the year and its result:", *_main(saying)),
+                text("report.plan.lead", *_main(saying)),
                 table("planned", caption, HEADINGS, rows, numbers=NUMBERS, note=RULE),
             ),
         ),
@@ -78,7 +74,8 @@ def against_plan(saying: Saying, figure_id: str) -> str | None:
         return INSIDE
     is_above = value > plan_high
     is_clear = low > plan_high if is_above else high < plan_low
-    return f"{'above' if is_above else 'below'} the plan{'' if is_clear else ', not clearly'}"
+    side = "report.plan.above" if is_above else "report.plan.below"
+    return side if is_clear else f"{side}_unclear"
 
 
 def _row_name(contents: Contents, figure_id: str) -> str:
@@ -90,6 +87,4 @@ def _row_name(contents: Contents, figure_id: str) -> str:
 def _main(saying: Saying) -> Iterator[Statement]:
     judged = against_plan(saying, MAIN)
     if judged:
-        yield saying.say(
-            f"{MAIN_WORDS[judged]}: {{planned[{MAIN}]}} planned, {{{MAIN}}} measured.",
-        )
+        yield saying.say(f"{judged}.main")

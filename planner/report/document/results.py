@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.messages import in_english
+from planner.messages import paper
 from planner.report.disclosure import stands
 from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
@@ -34,12 +34,14 @@ def problems(contents: Contents) -> Iterator[Section]:
     rows = _rows(told, contents)
     hidden = len(told) - len(rows)
     rows = {part: words for part, words in rows.items() if _grouping(part) not in BY_SUPPLY}
-    note = f"{hidden} further groups have too few households to be shown." if hidden else ""
+    note = paper().say("report.problems.hidden", hidden) if hidden else ""
     blocks: list[Block] = [text(*_whole(contents), TOLD)]
     if rows:
-        caption = "Problems that households told of"
-        blocks.append(parts_table(contents, "problems", caption, "Counted by", rows, note=note))
-    yield Section("problems", "Problems with the bins", tuple(blocks))
+        caption = "report.problems.caption"
+        blocks.append(
+            parts_table(contents, "problems", caption, "report.problems.by", rows, note=note)
+        )
+    yield Section("problems", paper().say("report.problems.heading"), tuple(blocks))
 
 
 def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
@@ -48,9 +50,9 @@ def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
     rows = {part: words for part, words in rows.items() if _grouping(part) in BY_SUPPLY}
     if not rows:
         return ()
-    caption = "Problems by bin model and worm delivery"
+    caption = "report.problems.by_supply"
     # the same figure by other parts: the table is declared once
-    made = parts_table(contents, "problems", caption, "Counted by", rows)
+    made = parts_table(contents, "problems", caption, "report.problems.by", rows)
     return (replace(made, key="problems_by_supply"),)
 
 
@@ -64,7 +66,7 @@ def _grouping(part: str) -> str:
 
 def _whole(contents: Contents) -> Iterator[Statement]:
     if contents.saying.knows("problems_told"):
-        yield contents.saying.say("Households told of {problems_told:amount}.")
+        yield contents.saying.say("report.problems.told")
 
 
 def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
@@ -83,7 +85,7 @@ def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
 def _in_words(part: str, contents: Contents) -> str:
     grouping, _, name = part.partition(": ")
     models = {one.model_id: one.model_name for one in contents.program.bin_models}
-    told = {code: in_english(f"problem.{code}.words") for code in PROBLEMS if code != "none"}
+    told = {code: paper().say(f"problem.{code}.words") for code in PROBLEMS if code != "none"}
     words = {
         "problem": told,
         "area": contents.area_names,
@@ -96,8 +98,8 @@ def sites(contents: Contents) -> Iterator[Section]:
     """Say what sites have and feed; nothing where there are none."""
     if "site_fed_t" not in contents.register:
         return
-    blocks = (text(APART), figure_table(contents, "sites", "Bins that many people share"))
-    yield Section("sites", "Schools, flats and cafes", blocks)
+    blocks = (text(APART), figure_table(contents, "sites", "report.sites.caption"))
+    yield Section("sites", paper().say("report.sites.heading"), blocks)
 
 
 MOST_HIDDEN = 12
@@ -109,17 +111,16 @@ def results(contents: Contents) -> Section:
     wording = contents.saying.wording
     blocks: list[Block] = [
         text(
-            f"The reporting year runs from {wording.day(start)} to {wording.day(end)}. "
-            "Each estimate has a likely range (95% interval); counts and sums of money need none.",
+            paper().say("report.results.year_runs", start=wording.day(start), end=wording.day(end)),
             *_of_means(contents),
         ),
         *_targets(contents),
-        figure_table(contents, "year", "The year in figures"),
+        figure_table(contents, "year", "report.results.caption"),
         *contents.pictures("results"),
     ]
     return Section(
         "results",
-        "Results of the year",
+        paper().say("report.results.heading"),
         tuple(blocks),
         (*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
     )
@@ -128,10 +129,7 @@ def results(contents: Contents) -> Section:
 def _of_means(contents: Contents) -> Iterator[str]:
     """Say what a mean beside an interval is, where there is one."""
     if any(figure.telling_mean is not None for figure in contents.register):
-        yield (
-            "Where the mean of all likely values differs clearly from the estimate, it is given "
-            "next to the range: it is the better number to add up."
-        )
+        yield ("report.results.of_means")
 
 
 def _targets(contents: Contents) -> Iterator[Table]:
@@ -139,8 +137,8 @@ def _targets(contents: Contents) -> Iterator[Table]:
     if rows:
         yield table(
             "targets",
-            "Results against targets and budget",
-            ("What", "Target", "Result", "Judgement"),
+            "report.targets.caption",
+            ("report.what", "report.targets.target", "report.result", "report.targets.judgement"),
             rows,
             numbers=(1, 2),
         )
@@ -152,17 +150,17 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
         return ()
     blocks: list[Block] = [
         text(
-            "The year still runs. The rest of this report says what the records show so far; only "
-            "this part looks ahead. " + contents.register["forecast_fed_t"].method
+            "report.forecast.lead",
+            contents.register["forecast_fed_t"].method,
         ),
-        figure_table(contents, "forecast", "Forecast to the end of the year"),
+        figure_table(contents, "forecast", "report.forecast.caption"),
     ]
     targets = contents.figures("on_track_share")
     if targets:
         rows = {name: contents.register[name].label for name in targets}
-        caption = "Chance of reaching the targets"
-        blocks.append(parts_table(contents, "on_track", caption, "Target", rows))
-    return (Section("forecast", "To the end of the year", tuple(blocks)),)
+        caption = "report.forecast.chances"
+        blocks.append(parts_table(contents, "on_track", caption, "report.targets.target", rows))
+    return (Section("forecast", paper().say("report.forecast.heading"), tuple(blocks)),)
 
 
 def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
@@ -180,7 +178,7 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         )
     if saying.knows("budget"):
         cost = contents.register["program_cost"]
-        spent = "not known: no ledger line is loaded"
+        spent = "report.targets.no_ledger"
         if cost.value is not None:
             spent = against_budget(cost.value, saying.value("budget"))
         yield cost.label, saying.cell("budget"), saying.cell("program_cost"), spent
@@ -191,8 +189,8 @@ def _judged(contents: Contents, figure_id: str) -> Statement | str:
     saying, reached = contents.saying, f"target_reached_share[{figure_id}]"
     result = contents.result(figure_id)
     if result and saying.knows(reached):
-        words = f"{result} target: {{{reached}:chance}} chance that it was reached"
-        return saying.say(words)
+        words = paper().say(f"report.judged.{result}")
+        return saying.say("report.judged.with_chance", judged=words, chance=reached)
     target = saying.value(f"{figure_id}_target")
     return judged(contents.register, figure_id, target, saying.wording)
 
@@ -206,7 +204,7 @@ def months_table(contents: Contents) -> Table:
         for month in contents.figures("kept_out_of_landfill_t_in_month")
         if first <= month <= last
     }
-    return parts_table(contents, "months", "Month by month", "Month", of_year)
+    return parts_table(contents, "months", "report.months.caption", "report.months.month", of_year)
 
 
 def areas(contents: Contents) -> Section | None:
@@ -218,24 +216,22 @@ def areas(contents: Contents) -> Section | None:
     order = sorted(by_area, key=lambda a: (-(by_area[a].value or -1.0), names.get(a, a)))
     shown = {a: names.get(a, a) for a in order if by_area[a].value is not None}
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
-    told = "Not shown, to protect small numbers of homes"
-    note = f"{told}: {listing(hidden, MOST_HIDDEN)}." if hidden else ""
-    if old := [name for area_id, name in shown.items() if stands(by_area[area_id])]:
-        note += f" As given out before, few homes having changed: {listing(old, MOST_HIDDEN)}."
+    old = [name for area_id, name in shown.items() if stands(by_area[area_id])]
+    note = " ".join(
+        paper().say(key, names=listing(found, MOST_HIDDEN))
+        for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))
+        if found
+    )
     blocks: tuple[Block, ...] = (
-        text(
-            "An area with many answers is judged by its own; an area with few leans on similar "
-            "homes across the town. Where ranges overlap, nobody can rank the areas: the last "
-            "column gives the chance that an area is in the top third."
-        ),
+        text("report.areas.lead"),
         *contents.pictures("areas"),
         parts_table(
             contents,
             "areas",
-            "Areas, starting with those that kept most out of landfill",
-            "Area",
+            "report.areas.caption",
+            "report.areas.area",
             shown,
             note=note,
         ),
     )
-    return Section("areas", "Areas", blocks)
+    return Section("areas", paper().say("report.areas.heading"), blocks)

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast, get_args
 
+from planner.messages import paper
 from planner.report.document.model import Column, Paragraph, Shown, Shows, Statement, Table
 from planner.report.wording import LEAST_RELATIVE_WIDTH
 
@@ -16,15 +17,13 @@ if TYPE_CHECKING:
     from planner.report.document.model import Kind
     from planner.report.wording import Wording
 
-SPELLED_OUT = {"t": "tonnes", "t CO2-e": "tonnes of CO2-e", "per t": "per tonne"}
-SINGULAR = {"t": "tonne", "t CO2-e": "tonne of CO2-e", "bins": "bin", "households": "household"}
-
 KIN = (
     (re.compile(r"^account_conservative_t_co2e\[(.*)\]$"), r"account_t_co2e[\1]"),
     (re.compile(r"^if_users_odds\[(.*)\|.*\]$"), r"\1"),
 )
 """Variants without an interval of their own, and the estimate to which each belongs."""
 
+_KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 _BLANK = re.compile(r"\{([a-z0-9_]+(?:\[[^\]{}]*\])?)(?::([a-z]+))?\}")
 
 
@@ -66,11 +65,12 @@ class Saying:
         )
 
     def say(self, template: str, **words: str) -> Statement:
-        """Fill a sentence.
+        """Fill a sentence, told by its key in the message files or by its words.
 
         ``{fed_t}`` is a figure with unit and interval, ``{fed_t:amount}``,
-        ``{fed_t:spread}`` and ``{fed_t:number}`` show less of it; a name among `words` is
-        filled with those. Units are spelled out.
+        ``{fed_t:spread}`` and ``{fed_t:number}`` show less of it. Units are spelled out.
+        A name among `words` is filled with those, or with the figure that they name where
+        the sentence says what to show of it, as ``{most:amount}``.
 
         Examples
         --------
@@ -83,10 +83,12 @@ class Saying:
         """
         parts: list[str | Shown] = []
         end = 0
+        template = said(template)
         for blank in _BLANK.finditer(template):
             parts.append(template[end : blank.start()])
-            name, shows = blank[1], blank[2] or "figure"
-            parts.append(words[name] if name in words else self.shown(name, shows))
+            name, shows = words.get(blank[1], blank[1]), blank[2]
+            is_figure = bool(shows) or blank[1] not in words
+            parts.append(self.shown(name, shows or "figure") if is_figure else name)
             end = blank.end()
         parts.append(template[end:])
         return Statement(_joined(parts))
@@ -138,21 +140,13 @@ class Saying:
         number = amount.removesuffix(unit).rstrip() if unit else amount
         if shows == "number" or figure.value is None:
             return number
-        spelled = f"{number} {spelled_out(unit, number)}".rstrip()
+        spelled = f"{number} {self.wording.spelled_out(figure, self._kin(figure))}".rstrip()
         return f"{spelled} ({spread})" if shows == "figure" and spread else spelled
 
 
-def spelled_out(unit: str, number: str = "") -> str:
-    """Spell a unit out for running text, in the plural unless the number is 1.
-
-    Examples
-    --------
-    >>> spelled_out("t CO2-e", "12"), spelled_out("t", "1"), spelled_out("per t")
-    ('tonnes of CO2-e', 'tonne', 'per tonne')
-    """
-    if number == "1":
-        unit = SINGULAR.get(unit, unit)
-    return SPELLED_OUT.get(unit, unit)
+def said(words: str) -> str:
+    """Say a key of the message files; words that are said already stand as they are."""
+    return paper().text(words) if _KEY.fullmatch(words) else words
 
 
 def joined(*statements: Statement | str) -> Statement:
@@ -188,7 +182,7 @@ def table(
     Parameters
     ----------
     key, caption, has_total, note
-        As in `Table`.
+        As in `Table`; words or a key of the message files.
     headings
         One a column.
     rows
@@ -196,13 +190,15 @@ def table(
     numbers
         Places of the columns that hold numbers.
     """
-    columns = tuple(Column(heading, place in numbers) for place, heading in enumerate(headings))
+    columns = tuple(
+        Column(said(heading), place in numbers) for place, heading in enumerate(headings)
+    )
     cells = tuple(tuple(_statement(cell) for cell in row) for row in rows)
-    return Table(key, caption, columns, cells, has_total, note)
+    return Table(key, said(caption), columns, cells, has_total, said(note))
 
 
 def _statement(one: Statement | str) -> Statement:
-    return Statement((one,)) if isinstance(one, str) else one
+    return Statement((said(one),)) if isinstance(one, str) else one
 
 
 def _joined(parts: list[str | Shown]) -> tuple[str | Shown, ...]:

@@ -27,64 +27,51 @@ AHEAD, ON_TRACK = "forecast_kept_out_of_landfill_t", "on_track_share[kept_out_of
 REACHED = "target_reached_share[kept_out_of_landfill_t]"
 MOST_ADVICE = 3
 
-OF_SHARED_ERROR = (
-    "The range does not cover an error that every answer shares: if most homes overstate what "
-    "they feed their bin, the true result is lower."
-)
+OF_SHARED_ERROR = "brief.shared_error"
 TONNE_RESULTS = {
-    "above": "That is above the target of {kept_out_of_landfill_t_target:amount}.",
-    "on": "That is on target: {kept_out_of_landfill_t_target:amount} was about as likely "
-    "reached as not.",
-    "below": "That is below the target of {kept_out_of_landfill_t_target:amount}.",
+    "above": "brief.tonnes_above",
+    "on": "brief.tonnes_on",
+    "below": "brief.tonnes_below",
 }
 BIN_RESULTS = {
-    "above": "That is above the target of {bins_given_target:number}.",
-    "on": "That is the target exactly.",
-    "below": "That is below the target of {bins_given_target:number}.",
+    "above": "brief.bins_above",
+    "on": "brief.bins_on",
+    "below": "brief.bins_below",
 }
 LONG_RUN_WORDS = {
-    "above": "Over 100 years this year's scraps will avoid {emissions_avoided_100_years_t_co2e}, "
-    "after emissions of the bins and of making them.",
-    "below": "Over 100 years this year's bins will add emissions, not avoid them: "
-    "{emissions_avoided_100_years_t_co2e}. A minus means added.",
-    "either": "Over 100 years the effect could be zero: this year's scraps may avoid emissions or "
-    "add some. The best estimate is {emissions_avoided_100_years_t_co2e}.",
+    "above": "brief.long_run_above",
+    "below": "brief.long_run_below",
+    "either": "brief.long_run_either",
 }
 IN_YEAR_WORDS = {
-    "above": "In the year itself the bins already avoided {emissions_avoided_in_year_t_co2e}.",
-    "below": "In the year itself they added more than they avoided "
-    "({emissions_avoided_in_year_t_co2e:amount}), because bins emit at once and landfill over "
-    "decades.",
-    "either": "In the year itself the effect could be zero: {emissions_avoided_in_year_t_co2e}.",
+    "above": "brief.in_year_above",
+    "below": "brief.in_year_below",
+    "either": "brief.in_year_either",
 }
 AUDIT_WORDS = {
-    True: "Waste bins opened and weighed as a check agree with what homes told us.",
-    False: "Waste bins opened and weighed as a check do not agree with what homes told us. Find "
-    "out why before you rely on these figures.",
-    None: "Nobody has yet opened and weighed waste bins as a check.",
+    True: "brief.audit_agrees",
+    False: "brief.audit_differs",
+    None: "brief.audit_none",
 }
-AUDIT_TOO_SMALL = (
-    "Waste bins opened and weighed as a check fit what homes told us, but too few were opened to "
-    "prove it."
-)
+AUDIT_TOO_SMALL = "brief.audit_small"
 
 NET = "net_cost_per_t_kept_out_service_life"
 GROSS, SAVED = "cost_per_t_kept_out_service_life", "fees_saved_per_t_service_life"
 PRICE = "disposal_price_per_t"
-NO_LEDGER = "What the program cost is not known, because no ledger is loaded."
-NO_TONNES = "A tonne has no price, because nothing may have been kept out."
-NO_OTHER_WAY = "No other way to spend the money has been named for comparison."
+NO_LEDGER = "brief.no_ledger"
+NO_TONNES = "brief.no_tonnes"
+NO_OTHER_WAY = "brief.no_other_way"
 PAYS = {
-    "above": "The bins cost more than they save.",
-    "below": "The bins save more than they cost.",
-    "either": "The bins could save as much as they cost.",
+    "above": "brief.costs_more",
+    "below": "brief.saves_more",
+    "either": "brief.saves_as_much",
 }
 HEADINGS = (
-    "For this year's money",
-    "Cost of a tonne",
-    "Fees saved",
-    "Net cost of a tonne",
-    "Tonnes",
+    "brief.ways.way",
+    "brief.ways.cost",
+    "brief.ways.saved",
+    "brief.ways.net",
+    "brief.ways.tonnes",
 )
 
 
@@ -99,34 +86,29 @@ def summary(contents: Contents) -> Section:
     recommended = advice(contents)[:MOST_ADVICE]
     if recommended:
         blocks += [
-            text("What to decide. We recommend:"),
+            text("brief.to_decide"),
             *points(one.short for one in recommended),
         ]
-    return Section("summary", "Decision brief", tuple(blocks))
+    return Section("summary", paper().say("brief.heading"), tuple(blocks))
 
 
 def _answers(contents: Contents) -> Table:
     rows = (
-        ("Is it worth the money?", worth(contents)),
-        ("How sure are we?", _sureness(contents)),
-        ("Did it reach its targets?", _targets(contents)),
-        ("Does it help the climate?", _climate(contents)),
+        ("brief.is_it_worth_it", worth(contents)),
+        ("brief.how_sure", _sureness(contents)),
+        ("brief.did_it_reach", _targets(contents)),
+        ("brief.does_it_help", _climate(contents)),
     )
     cells = [(question, joined(*answer)) for question, answer in rows]
-    return table("brief", "What councillors ask", ("Question", "Answer"), cells)
+    return table("brief", "brief.what_councillors_ask", ("brief.question", "brief.answer"), cells)
 
 
 def _headline(contents: Contents) -> Iterator[Statement | str]:
-    until = ""
     if contents.is_running:
-        day = dt.date.fromisoformat(contents.register.through_date)
-        until = f" (up to {contents.saying.wording.day(day)})"
-    yield contents.saying.say(
-        "In {year}{until} the worm bins kept {kept_out_of_landfill_t:amount} of food scraps out of "
-        "landfill (likely range {kept_out_of_landfill_t:spread} tonnes).",
-        year=contents.label,
-        until=until,
-    )
+        day = contents.saying.wording.day(dt.date.fromisoformat(contents.register.through_date))
+        yield contents.saying.say("brief.headline_so_far", year=contents.label, day=day)
+    else:
+        yield contents.saying.say("brief.headline", year=contents.label)
     result = contents.result(KEPT_OUT)
     if result:
         yield contents.saying.say(TONNE_RESULTS[result])
@@ -135,49 +117,37 @@ def _headline(contents: Contents) -> Iterator[Statement | str]:
 def _targets(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
     if saying.knows(REACHED):
-        yield saying.say(
-            f"Tonnes: the chance that the target of {{{KEPT_OUT}_target:amount}} was reached is "
-            f"{{{REACHED}:chance}}."
-        )
+        yield saying.say("brief.chance_reached")
     elif saying.knows(AHEAD, ON_TRACK):
-        yield saying.say(
-            f"Tonnes: the year still runs. By its end we expect {{{AHEAD}}}; the chance of "
-            f"reaching the target of {{{KEPT_OUT}_target:amount}} is {{{ON_TRACK}:chance}}."
-        )
+        yield saying.say("brief.chance_ahead")
     else:
-        yield "No target for tonnes was set."
+        yield "brief.no_target"
     if saying.knows("bins_given"):
-        yield saying.say("Bins: the council gave out {bins_given:amount}.")
+        yield saying.say("brief.bins_given")
         result = contents.result("bins_given")
         if result:
             yield saying.say(BIN_RESULTS[result])
     if saying.knows("retention_12_months"):
-        yield saying.say("{retention_12_months:amount} of bins are in use 12 months later.")
+        yield saying.say("brief.in_use")
 
 
 def _climate(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
     yield saying.say(LONG_RUN_WORDS[side_of_zero(saying, LONG_RUN)])
     if saying.knows(CAUTIOUS):
-        yield saying.say(
-            f"If every uncertain number went against us it would be {{{CAUTIOUS}:amount}}."
-        )
+        yield saying.say("brief.cautious")
     yield saying.say(IN_YEAR_WORDS[side_of_zero(saying, IN_YEAR)])
     yield paper().say("brief.not_an_offset")
 
 
 def _sureness(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
-    yield "The true figure lies in a likely range 19 times in 20."
+    yield "brief.nineteen_in_twenty"
     rounds = [name for name in contents.figures("response_share") if _is_shown(contents, name)]
     if rounds:
-        yield saying.say(
-            f"{{response_share[{rounds[-1]}]:amount}} of the homes asked last replied."
-        )
+        yield saying.say("brief.replied", asked=f"response_share[{rounds[-1]}]")
         if saying.knows(SILENT):
-            yield saying.say(
-                f"If all others had given up, the result would be {{{SILENT}:amount}}."
-            )
+            yield saying.say("brief.if_silent")
     agrees = audit_agrees(saying)
     yield AUDIT_TOO_SMALL if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
     yield OF_SHARED_ERROR
@@ -193,18 +163,14 @@ def worth(contents: Contents) -> Iterator[Statement | str]:
     if not saying.knows("program_cost"):
         yield NO_LEDGER
         return
-    yield saying.say("The year cost {program_cost:amount}.")
+    yield saying.say("brief.year_cost")
     if saying.knows("budget"):
         is_within = saying.value("program_cost") <= saying.value("budget")
-        side = "within" if is_within else "over"
-        yield saying.say("That is {side} the budget of {budget:amount}.", side=side)
+        yield saying.say("brief.within_budget" if is_within else "brief.over_budget")
     if not saying.knows(NET, PRICE):
         yield NO_TONNES
         return
-    yield saying.say(
-        f"Over the life of the bins a tonne kept out costs {{{NET}:number}} ({{{NET}:spread}}) "
-        f"after fees saved; landfill costs {{{PRICE}:number}} a tonne in levy and gate fee."
-    )
+    yield saying.say("brief.tonne_costs")
     yield PAYS[side_of_zero(saying, NET)]
     yield from _beside(contents)
 
@@ -222,12 +188,12 @@ def _beside(contents: Contents) -> Iterator[str]:
     dearer = [name for name in names if limits[name][0] > high]
     alike = [name for name in names if name not in (*cheaper, *dearer)]
     for found, words in (
-        (cheaper, "Cheaper by the tonne"),
-        (dearer, "Dearer by the tonne"),
-        (alike, "Too close to call, because the ranges overlap"),
+        (cheaper, "brief.ways.cheaper"),
+        (dearer, "brief.ways.dearer"),
+        (alike, "brief.ways.alike"),
     ):
         if found:
-            yield f"{words}: {listing(found)}."
+            yield paper().say(words, names=listing(found))
 
 
 def ways(contents: Contents) -> Iterator[Table]:
@@ -237,7 +203,7 @@ def ways(contents: Contents) -> Iterator[Table]:
         return
     rows: list[tuple[Statement | str, ...]] = [
         (
-            "Worm bins, over their lives",
+            "brief.ways.bins",
             saying.cell(GROSS),
             saying.cell(SAVED),
             saying.say(f"{{{NET}:number}} ({{{NET}:spread}})"),
@@ -247,11 +213,11 @@ def ways(contents: Contents) -> Iterator[Table]:
     rows += [_row(contents, name) for name in names]
     yield table(
         "ways",
-        "What the same money does in other ways",
+        "brief.ways.caption",
         HEADINGS,
         rows,
         numbers=(1, 2, 3, 4),
-        note=f"Other ways are the council's own figures: {_sources(contents, names)}.",
+        note=paper().say("brief.ways.note", sources=_sources(contents, names)),
     )
 
 

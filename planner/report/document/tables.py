@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Table
 
-INTERVAL = "95% interval"
-HEADINGS = ("What", "Result", INTERVAL, "Unit")
+INTERVAL = "report.interval"
+HEADINGS = ("report.what", "report.result", INTERVAL, "report.unit")
 
 
 def figure_table(

@@ -63,7 +63,7 @@ def progress_document(
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,
-        language=wording.language,
+        language=wording.tag,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=tuple(section for section in made if section.blocks),

@@ -12,6 +12,7 @@ from planner.figures import Figure
 from planner.report.disclosure import HIDDEN
 from planner.report.document import SECTION_KEYS, Paragraph, Picture, Shown, Table, build_document
 from planner.report.document.advice import advice
+from planner.report.document.saying import said
 from tests.unit.report import fuller, synthetic
 from tests.unit.report.read_back import is_shown_by
 from tests.unit.report.readability import grade, words_of
@@ -52,7 +53,7 @@ def with_figure(made, figure_id, **changed):
 
 def short(one):
     """Words of an advice."""
-    return one.short if isinstance(one.short, str) else one.short.words
+    return said(one.short) if isinstance(one.short, str) else one.short.words
 
 
 def tables_of(document, key):

@@ -9,7 +9,7 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.report.document import Table, build_document
 from planner.report.document.planned import against_plan
-from planner.report.document.saying import Saying
+from planner.report.document.saying import Saying, said
 from planner.report.page import write_page
 from planner.report.word import write_word
 from planner.report.wording import Wording
@@ -43,7 +43,8 @@ def two(plan, came, name="fed_t"):
     ],
 )
 def test_words_follow_the_rule_that_stands_under_the_table(plan, came, word):
-    assert against_plan(two(plan, came), "fed_t") == word
+    judged = against_plan(two(plan, came), "fed_t")
+    assert (judged and said(judged)) == word
 
 
 def planned_tables(document):
