@@ -11,15 +11,16 @@ from xml.sax.saxutils import quoteattr
 
 import polars as pl
 from openpyxl import Workbook
-from openpyxl.styles import Alignment, Font
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.writer.excel import ExcelWriter
 
 from planner.cells import held_text, put_record
 from planner.restamping import restamped
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -151,6 +152,52 @@ def _add_records(sheet: Worksheet, rows: pl.DataFrame, note: str) -> None:
                 sheet.cell(number, place).alignment = Alignment(wrap_text=True, vertical="top")
     set_landscape(sheet, heading_row)
     set_pages_across(sheet)
+
+
+INK, LEAF = "263238", "DDE5D3"
+"""Colours of text and of headings."""
+
+THIN = Side("thin", color="B8B8B0")
+_LINE_HEIGHT, _CHARACTERS_PER_WIDTH = 15.5, 0.82
+
+
+def dress_list(
+    sheet: Worksheet, widths: Mapping[str, float], sentence: str, rows_count: int
+) -> None:
+    """Set a list of `records_workbook` with a note so that it can be printed and filled in.
+
+    Parameters
+    ----------
+    widths
+        Of each column, in order.
+    sentence
+        Column of the longest texts, which makes rows high.
+    """
+    names = list(widths)
+    line_length = widths[sentence] * _CHARACTERS_PER_WIDTH
+    for place, name in enumerate(names, start=1):
+        sheet.column_dimensions[get_column_letter(place)].width = widths[name]
+        head = sheet.cell(2, place)
+        head.fill = PatternFill("solid", start_color=LEAF)
+        head.alignment = Alignment(wrap_text=True, vertical="bottom")
+    sheet.row_dimensions[2].height = 2 * _LINE_HEIGHT
+    for number in range(3, rows_count + 3):
+        text = str(sheet.cell(number, names.index(sentence) + 1).value)
+        sheet.row_dimensions[number].height = max(2, -(-len(text) // line_length)) * _LINE_HEIGHT
+        for place in range(1, len(names) + 1):
+            cell = sheet.cell(number, place)
+            cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
+            cell.font, cell.border = Font(size=12), Border(bottom=THIN)
+    set_pages_across(sheet)
+
+
+def offer(sheet: Worksheet, place: int, rows: range, choices: Sequence[str], error: str) -> None:
+    """Offer words to choose from in the rows of a column, and say so where another is written."""
+    letter = get_column_letter(place)
+    check = DataValidation("list", formula1=f'"{",".join(choices)}"', allow_blank=True)
+    check.error, check.showErrorMessage = error, True
+    check.add(f"{letter}{rows.start}:{letter}{max(rows.start, rows.stop - 1)}")
+    sheet.add_data_validation(check)
 
 
 def set_pages_across(sheet: Worksheet) -> None:

@@ -71,11 +71,11 @@ def followup(
 
 
 def _print_reasons(found: CallingList, wording: Wording) -> None:
-    from planner.field.calling_sheet import REASONS
+    from planner.field.due import PRIORITY
     from planner.messages import in_english
 
     show(f"Calls on {wording.day(found.asked.on_date)}: {found.called.height:,} on the list.")
-    for reason in REASONS:
+    for reason in PRIORITY:
         due = int(found.due["reasons"].list.contains(reason).sum())
         listed = int((found.called["call_reason"] == reason).sum())
         if due:

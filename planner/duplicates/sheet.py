@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import io
 from typing import TYPE_CHECKING
 
 import polars as pl
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.sheets import read_sheets
 from planner.store.files import write_owned
-from planner.workbooks import set_landscape
+from planner.workbooks import file_bytes, offer, set_landscape
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -78,13 +76,9 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
             _put(sheet.cell(number, place), content)
         sheet.cell(number, SCORE_PLACE).number_format = "0%"
         sheet.row_dimensions[number].height = TWO_LINES
-    choice = DataValidation("list", formula1=f'"{",".join(DECISIONS)}"', allow_blank=True)
-    choice.error, choice.errorTitle = "Write same or different.", "Decision"
-    choice.add(f"A{HEADING_ROW + 1}:A{HEADING_ROW + max(shown.height, 1)}")
-    sheet.add_data_validation(choice)
-    content = io.BytesIO()
-    book.save(content)
-    write_owned(path, content.getvalue())
+    below = range(HEADING_ROW + 1, HEADING_ROW + shown.height + 1)
+    offer(sheet, 1, below, DECISIONS, "Write same or different.")
+    write_owned(path, file_bytes(book))
 
 
 def _write_headings(sheet: Worksheet) -> None:

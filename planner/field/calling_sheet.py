@@ -5,20 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import polars as pl
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.styles import Alignment, Font, PatternFill
 
 from planner.cells import put_record
 from planner.field.calls_value import HAZARD_CUT
 from planner.field.dropout import LEAST_STOPPED
+from planner.field.due import PRIORITY
 from planner.intake.sheets import GUIDE_SHEET
 from planner.intake.wording import said
 from planner.messages import messages_for
 from planner.rounding import places_of_half_width
 from planner.tables import CALL_OUTCOMES, PROBLEMS
 from planner.units import DAYS_PER_WEEK
-from planner.workbooks import records_workbook, set_pages_across
+from planner.workbooks import INK, LEAF, dress_list, offer, records_workbook, set_landscape
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,9 +43,7 @@ WIDTHS = {
     "call_outcome": 13,
     "note": 27,
 }
-_INK, _LEAF, _PAPER = "263238", "DDE5D3", "F6F4EF"
-_THIN = Side("thin", color="B8B8B0")
-_LINE_LENGTH, _LINE_HEIGHT = 36, 15.0
+_LINE_HEIGHT = 15.0
 
 
 def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Program) -> Workbook:
@@ -82,7 +79,10 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Progra
         )
     )
     book = records_workbook({"calls": rows}, note=words.say("calls.note"))
-    _dress(book["calls"], rows, words.say("run_sheet.choose"))
+    sheet, below = book["calls"], range(3, rows.height + 3)
+    dress_list(sheet, WIDTHS, "why", rows.height)
+    place = rows.columns.index("call_outcome") + 1
+    offer(sheet, place, below, CALL_OUTCOMES, words.say("run_sheet.choose"))
     _write_guide(book.create_sheet(GUIDE_SHEET), found, words)
     return book
 
@@ -90,7 +90,7 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Progra
 def _why(words: Messages) -> pl.Expr:
     """All reasons of a call in words, the problem by its name, and the age of the bin."""
     say = words.say
-    reasons = {name: say(f"calls.reason.{name}") for name in REASONS}
+    reasons = {name: say(f"calls.reason.{name}") for name in PRIORITY}
     told = pl.col("reasons").list.eval(pl.element().replace_strict(reasons, return_dtype=pl.String))
     others = told.list.set_difference([reasons["problem"]]).list.join("; ")
     ended = pl.when(others == "").then(pl.lit("")).otherwise(others + ". ")
@@ -101,37 +101,12 @@ def _why(words: Messages) -> pl.Expr:
     return pl.coalesce(said("calls.problem", words, problem=problem, rest=rest), rest)
 
 
-def _dress(sheet: Worksheet, rows: pl.DataFrame, error: str) -> None:
-    """Set widths, lines and the list of outcomes, so that it can be printed and filled in."""
-    for place, name in enumerate(rows.columns, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = WIDTHS[name]
-        head = sheet.cell(2, place)
-        head.fill = PatternFill("solid", start_color=_LEAF)
-        head.alignment = Alignment(wrap_text=True, vertical="bottom")
-    why = rows.columns.index("why") + 1
-    for number in range(3, rows.height + 3):
-        lines = -(-len(str(sheet.cell(number, why).value)) // _LINE_LENGTH)
-        sheet.row_dimensions[number].height = max(2, lines) * _LINE_HEIGHT
-        for place in range(1, rows.width + 1):
-            cell = sheet.cell(number, place)
-            cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
-            cell.border = Border(bottom=_THIN)
-            cell.font = Font(size=12)
-    last = max(3, rows.height + 2)
-    outcome = get_column_letter(rows.columns.index("call_outcome") + 1)
-    check = DataValidation("list", formula1=f'"{",".join(CALL_OUTCOMES)}"', allow_blank=True)
-    check.error, check.showErrorMessage = error, True
-    check.add(f"{outcome}3:{outcome}{last}")
-    sheet.add_data_validation(check)
-    set_pages_across(sheet)
-
-
 def _write_guide(sheet: Worksheet, found: CallingList, words: Messages) -> None:
     """Write what to ask for each reason on the list, and how far to trust the list."""
     sheet.column_dimensions["A"].width = 24
     sheet.column_dimensions["B"].width = 96
     say = words.say
-    reasons = [name for name in REASONS if name in set(found.called["call_reason"])]
+    reasons = [name for name in PRIORITY if name in set(found.called["call_reason"])]
     lines = [(say("calls.what_to_ask"), "")]
     lines += [(say(f"calls.reason.{name}"), say(f"calls.ask.{name}")) for name in reasons]
     lines += [(say("calls.how_far"), "")]
@@ -144,22 +119,12 @@ def _write_guide(sheet: Worksheet, found: CallingList, words: Messages) -> None:
         is_head = bool(left) and not right
         for cell in sheet[number]:
             cell.alignment = Alignment(wrap_text=True, vertical="top")
-            cell.font = Font(bold=is_head, size=13 if is_head else 11, color=_INK)
+            cell.font = Font(bold=is_head, size=13 if is_head else 11, color=INK)
             if is_head:
-                cell.fill = PatternFill("solid", start_color=_LEAF)
+                cell.fill = PatternFill("solid", start_color=LEAF)
         rows = max(1, -(-len(right) // 90), -(-len(left) // 22))
         sheet.row_dimensions[number].height = rows * _LINE_HEIGHT + 3
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-
-
-REASONS = (
-    *("problem", "more_worms", "first_check", "may_stop", "survey", "another_tray"),
-    "first_harvest",
-)
-"""In the order of urgency; what is asked for each is common practice, no source."""
+    set_landscape(sheet, 1)
 
 
 def how_sure_lines(found: CallingList, words: Messages) -> Iterator[str]:

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
 
 from planner.field.failure_alert import find_alerts
 from planner.messages import messages_for
@@ -17,14 +15,13 @@ from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.tables import CASE_ACTIONS, PROBLEMS, TABLES
-from planner.workbooks import file_bytes, records_workbook, set_pages_across
+from planner.workbooks import dress_list, file_bytes, offer, records_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
     from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.program import Program
 
@@ -125,10 +122,7 @@ WIDTHS = {
     "replacement_handover_id": 16,
 }
 NO_PROBLEM, UNNAMED_PROBLEM = "none", "other"
-SAID = ("full_name", "phone", "advice")
-"""Columns for those who read; loading passes them over."""
-
-_WIDTH, _LINE_LENGTH, _LINE_HEIGHT = 12, 52, 16.0
+_WIDTH = 12
 
 
 def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame, program: Program) -> Workbook:
@@ -160,7 +154,13 @@ def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame, program: Program
     others = [name for name in columns if name not in first]
     ordered = [*first, "full_name", "phone", *others[1:3], "advice", *others[3:], others[0]]
     book = records_workbook({"cases": rows.select(ordered)}, note=say("cases.note"))
-    _dress(book["cases"], ordered, rows.height, say("run_sheet.choose"))
+    sheet, below = book["cases"], range(3, rows.height + 3)
+    widths = {name: WIDTHS.get(name, _WIDTH) for name in ordered}
+    dress_list(sheet, widths, "advice", rows.height)
+    # loaded as it stands, and nothing to those who act
+    sheet.column_dimensions[get_column_letter(ordered.index("handover_id") + 1)].hidden = True
+    place = ordered.index("case_action") + 1
+    offer(sheet, place, below, CASE_ACTIONS, say("run_sheet.choose"))
     return book
 
 
@@ -170,32 +170,3 @@ def _advice(code: str, say: Callable[..., str]) -> str:
     if code == UNNAMED_PROBLEM:
         return advice
     return say("cases.likely", causes=say(f"problem.{code}.causes"), advice=advice)
-
-
-def _dress(sheet: Worksheet, columns: list[str], count: int, error: str) -> None:
-    """Set widths and lines, and lists to choose from, so that it can be filled in."""
-    thin = Border(bottom=Side("thin", color="B8B8B0"))
-    advice = columns.index("advice") + 1
-    for place, name in enumerate(columns, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = WIDTHS.get(name, _WIDTH)
-        # loaded as it stands, and nothing to those who act
-        sheet.column_dimensions[get_column_letter(place)].hidden = name == "handover_id"
-        head = sheet.cell(2, place)
-        head.fill = PatternFill("solid", start_color="DDE5D3")
-        head.font = Font(bold=True, size=10)
-        head.alignment = Alignment(wrap_text=True, vertical="bottom")
-    sheet.row_dimensions[2].height = 2 * _LINE_HEIGHT
-    for number in range(3, count + 3):
-        lines = -(-len(str(sheet.cell(number, advice).value)) // _LINE_LENGTH)
-        sheet.row_dimensions[number].height = max(2, lines) * _LINE_HEIGHT + 2
-        for place in range(1, len(columns) + 1):
-            cell = sheet.cell(number, place)
-            cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
-            cell.font = Font(size=12)
-            cell.border = thin
-    letter = get_column_letter(columns.index("case_action") + 1)
-    check = DataValidation("list", formula1=f'"{",".join(CASE_ACTIONS)}"', allow_blank=True)
-    check.error, check.showErrorMessage = error, True
-    check.add(f"{letter}3:{letter}{max(3, count + 2)}")
-    sheet.add_data_validation(check)
-    set_pages_across(sheet)

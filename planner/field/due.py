@@ -47,7 +47,7 @@ PRIORITY = (
     "another_tray",
     "first_harvest",
 )
-"""Reasons for a call, the most urgent first."""
+"""Reasons for a call, the most urgent first; what is asked is common practice, no source."""
 
 
 NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.Float64})

@@ -13,14 +13,13 @@ from babel.dates import format_date
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import put_record
 from planner.intake.sheets import GUIDE_SHEET
 from planner.messages import messages_for
 from planner.tables import BOOKING_STATES, TABLES
-from planner.workbooks import set_landscape
+from planner.workbooks import INK, LEAF, offer, set_landscape
 
 if TYPE_CHECKING:
     import polars as pl
@@ -54,8 +53,8 @@ TITLE_ROW, WORMS_ROW, LABEL_ROW, HEADING_ROW = 1, 2, 4, 5
 FIRST_ROW = HEADING_ROW + 1
 WORMS_CELL, BEDDING_CELL = "$E$2", "$E$3"
 TEXT = "@"
-_INK, _LEAF, _MUTED = "263238", "DDE5D3", "8A8A85"
-_THIN = Side("thin", color="8A8A85")
+_MUTED = "8A8A85"
+_THIN = Side("thin", color=_MUTED)
 _LARGE, _ROW_HEIGHT = 14, 34.0
 
 
@@ -102,8 +101,8 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
         _put_row(sheet, number, row, words)
     last = max(FIRST_ROW, FIRST_ROW + places.height - 1)
     error = words.say("run_sheet.choose")
-    _offer(sheet, "state", [*BOOKING_STATES], last, error)
-    _offer(sheet, "model_id", list(kit.models), last, error)
+    for name, choices in (("state", BOOKING_STATES), ("model_id", kit.models)):
+        offer(sheet, list(COLUMNS).index(name) + 1, range(FIRST_ROW, last + 1), choices, error)
     set_landscape(sheet, HEADING_ROW)
     sheet.print_title_rows = f"{TITLE_ROW}:{HEADING_ROW}"
     printed = get_column_letter(list(COLUMNS).index("state") + 1)
@@ -115,7 +114,7 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
 
 def _put_head(sheet: Worksheet, title: str, kit: Kit, words: Messages) -> None:
     put_record(sheet.cell(TITLE_ROW, 1), title)
-    sheet.cell(TITLE_ROW, 1).font = Font(size=18, bold=True, color=_INK)
+    sheet.cell(TITLE_ROW, 1).font = Font(size=18, bold=True, color=INK)
     put_record(sheet.cell(WORMS_ROW, 1), words.say("run_sheet.worms"))
     put_record(sheet.cell(WORMS_ROW, 5), round(kit.worms_kg, 3))
     put_record(sheet.cell(WORMS_ROW + 1, 1), words.say("run_sheet.bedding"))
@@ -127,15 +126,15 @@ def _put_head(sheet: Worksheet, title: str, kit: Kit, words: Messages) -> None:
     for row in (WORMS_ROW, WORMS_ROW + 1):
         sheet.row_dimensions[row].height = 24.0
         for place in (1, 5, 6):
-            sheet.cell(row, place).font = Font(size=12, color=_INK)
+            sheet.cell(row, place).font = Font(size=12, color=INK)
         sheet.cell(row, 5).border = Border(bottom=_THIN)
         sheet.cell(row, 5).alignment = Alignment(horizontal="left")
     sheet.row_dimensions[LABEL_ROW].height = 24.0
     for place, (name, width) in enumerate(COLUMNS.items(), start=1):
         head, column = sheet.cell(LABEL_ROW, place), get_column_letter(place)
         put_record(head, words.say(f"run_sheet.{name}"))
-        head.font = Font(size=_LARGE, bold=True, color=_INK)
-        head.fill = PatternFill("solid", start_color=_LEAF)
+        head.font = Font(size=_LARGE, bold=True, color=INK)
+        head.fill = PatternFill("solid", start_color=LEAF)
         head.alignment = Alignment(vertical="center")
         put_record(sheet.cell(HEADING_ROW, place), name)
         sheet.cell(HEADING_ROW, place).font = Font(size=8, color=_MUTED)
@@ -150,20 +149,12 @@ def _put_row(sheet: Worksheet, number: int, row: dict[str, object], words: Messa
     for place, name in enumerate(COLUMNS, start=1):
         cell = sheet.cell(number, place)
         put_record(cell, held.get(name) or None)
-        cell.font = Font(size=_LARGE if name != "booking_id" else 11, color=_INK)
+        cell.font = Font(size=_LARGE if name != "booking_id" else 11, color=INK)
         cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
         cell.alignment = Alignment(vertical="center", wrap_text=name in ("full_name", "needs"))
         if name == "serial":
             cell.number_format = TEXT  # a spreadsheet takes 00417 that is typed in for 417
     sheet.row_dimensions[number].height = _ROW_HEIGHT
-
-
-def _offer(sheet: Worksheet, name: str, choices: list[str], last: int, error: str) -> None:
-    column = get_column_letter(list(COLUMNS).index(name) + 1)
-    check = DataValidation("list", formula1=f'"{",".join(choices)}"', allow_blank=True)
-    check.error, check.showErrorMessage = error, True
-    check.add(f"{column}{FIRST_ROW}:{column}{last}")
-    sheet.add_data_validation(check)
 
 
 def _put_handovers(sheet: Worksheet, day: Day, last: int) -> None:
@@ -198,10 +189,9 @@ def _put_handovers(sheet: Worksheet, day: Day, last: int) -> None:
     set_landscape(sheet, 1)
 
 
-COLUMNS = {"stop": 8, "about": 10, "where": 46, "who": 40, "bins": 8, "km": 9, "done": 10}
-HEADING_ROW = 3
-_INK, _LEAF = "263238", "DDE5D3"
-_LARGE, _LINE_HEIGHT = 14, 21.0
+STOP_COLUMNS = {"stop": 8, "about": 10, "where": 46, "who": 40, "bins": 8, "km": 9, "done": 10}
+STOPS_ROW, _LINE_HEIGHT = 3, 21.0
+"""Row of the headings of the stops; height of a line."""
 
 
 def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
@@ -224,20 +214,20 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     bins = words.say("round.bins_count", planned.places.height)
     km = words.decimal(planned.total_km, "#,##0")
     put_record(sheet.cell(1, 1), words.say("round.title", when=said, stops=stops, bins=bins, km=km))
-    sheet.cell(1, 1).font = Font(size=18, bold=True, color=_INK)
+    sheet.cell(1, 1).font = Font(size=18, bold=True, color=INK)
     warmest = words.decimal(program.ordering.shipping_window.warmest_c, "0.#")
     put_record(sheet.cell(2, 1), words.say("round.keep", celsius=warmest))
-    sheet.cell(2, 1).font = Font(size=12, color=_INK)
+    sheet.cell(2, 1).font = Font(size=12, color=INK)
     sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 30.0, 22.0
-    sheet.row_dimensions[HEADING_ROW].height = 24.0
-    for place, (name, width) in enumerate(COLUMNS.items(), start=1):
-        cell = sheet.cell(HEADING_ROW, place)
+    sheet.row_dimensions[STOPS_ROW].height = 24.0
+    for place, (name, width) in enumerate(STOP_COLUMNS.items(), start=1):
+        cell = sheet.cell(STOPS_ROW, place)
         put_record(cell, words.say(f"round.{name}"))
-        cell.font = Font(size=_LARGE, bold=True, color=_INK)
-        cell.fill = PatternFill("solid", start_color=_LEAF)
+        cell.font = Font(size=_LARGE, bold=True, color=INK)
+        cell.fill = PatternFill("solid", start_color=LEAF)
         sheet.column_dimensions[get_column_letter(place)].width = width
     _put_stops(sheet, planned, words)
-    set_landscape(sheet, HEADING_ROW)
+    set_landscape(sheet, STOPS_ROW)
     sheet.oddFooter.center.text = words.say("round.footer")
     return book
 
@@ -245,7 +235,7 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
 def _put_stops(sheet: Worksheet, planned: Deliveries, words: Messages) -> None:
     """Write the stops, a heading above each trip and a new page for each vehicle."""
     who = _who(planned)
-    number, before = HEADING_ROW, (0, 0)
+    number, before = STOPS_ROW, (0, 0)
     for row in planned.stops.iter_rows(named=True):
         trip = (row["vehicle"], row["trip"])
         if trip != before:
@@ -254,7 +244,7 @@ def _put_stops(sheet: Worksheet, planned: Deliveries, words: Messages) -> None:
             number += 1
             title = words.say("round.vehicle", vehicle=trip[0], trip=trip[1])
             put_record(sheet.cell(number, 1), title)
-            sheet.cell(number, 1).font = Font(size=_LARGE, bold=True, color=_INK)
+            sheet.cell(number, 1).font = Font(size=_LARGE, bold=True, color=INK)
             sheet.row_dimensions[number].height = 28.0
             before = trip
         number += 1
@@ -264,7 +254,7 @@ def _put_stops(sheet: Worksheet, planned: Deliveries, words: Messages) -> None:
         for place, text in enumerate(texts, start=1):
             cell = sheet.cell(number, place)
             put_record(cell, text)
-            cell.font = Font(size=_LARGE, color=_INK)
+            cell.font = Font(size=_LARGE, color=INK)
             cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
             middle = "center" if isinstance(text, int) else None
             cell.alignment = Alignment(horizontal=middle, vertical="center", wrap_text=True)

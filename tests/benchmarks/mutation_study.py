@@ -11,8 +11,9 @@ its data files and doctests. A copy of the checkout is altered, never the checko
 are drawn with a fixed seed, the same number from each package; annotations, which no program
 runs, are left out. Each is met with the package's unit tests and doctests, those that name its
 module first, and with the published numbers and laws that import it, until one fails; tests of
-whole programs would find more. A mutant that never ends counts as killed once it has taken ten
-times as long as the tests do without one. Results are kept at once in `.mutation/results.jsonl`,
+whole programs would find more. Tests run in a fork of a process that holds the libraries; a
+mutant that never ends counts as killed once it has taken ten times the work of the tests without
+one, so that a busy machine kills none. Results are kept at once in `.mutation/results.jsonl`,
 and a study that was stopped goes on from them; results of other code count no longer. Survivors
 are printed as they are. Those of `equal_mutants.toml` do the same as the code itself, for the
 reason that stands there and is printed; they are counted apart from the rest.
@@ -22,12 +23,14 @@ from __future__ import annotations
 
 import argparse
 import ast
+import difflib
 import hashlib
+import importlib
 import json
 import os
 import re
+import resource
 import shutil
-import subprocess
 import sys
 import time
 import tomllib
@@ -36,9 +39,9 @@ from pathlib import Path
 
 import numpy as np
 from cosmic_ray.commands import init
-from cosmic_ray.mutating import mutate_and_test
+from cosmic_ray.mutating import use_mutation
+from cosmic_ray.plugins import get_operator
 from cosmic_ray.work_db import WorkDB
-from cosmic_ray.work_item import TestOutcome
 
 ROOT = Path(__file__).resolve().parents[2]
 PLACE = ROOT / ".mutation"
@@ -47,6 +50,7 @@ PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "
 SEED, TIMES_AS_LONG = 20260701, 10.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 _ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
+_LIBRARIES = ("polars", "scipy.stats", "hypothesis", "duckdb", "dataframely", "pydantic", "pytest")
 _OTHER_TESTS = ("tests/reference", "tests/properties")
 
 
@@ -55,9 +59,11 @@ def main() -> None:
     asked = _arguments()
     copy = _copied()
     os.chdir(copy)
-    os.environ |= {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    sys.path.insert(0, str(copy))
+    sys.dont_write_bytecode = True
     os.environ |= dict.fromkeys(_ONE_THREAD, "1")
-    os.nice(19)
+    for name in _LIBRARIES:
+        importlib.import_module(name)
     ends = time.monotonic() + 60.0 * asked.minutes
     known, seconds = _kept(), {}
     drawn = {name: sample(name, asked.mutants, asked.match) for name in asked.packages}
@@ -91,17 +97,33 @@ def sample(package, count, match=""):
 
 
 def taken(package):
-    """Run the tests on the code as it is, which they must pass; give the seconds they take."""
-    began = time.monotonic()
-    subprocess.run(_command(package).split(), check=True, stdout=subprocess.DEVNULL)
-    return time.monotonic() - began
+    """Run the tests on the code as it is, which they must pass; give the seconds of work."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+    assert passes(_tests(package)), f"{package}: tests fail on the code as it is"
+    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+
+
+def passes(tests, seconds=None):
+    """Tell whether tests pass in a fork of this process, within so many seconds of work."""
+    child = os.fork()
+    if child == 0:
+        if seconds is not None:
+            resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        for stream in (1, 2):
+            os.dup2(nowhere, stream)
+        os._exit(int(importlib.import_module("pytest").main(["-q", "-x", "-n", "0", *tests])))
+    return os.waitpid(child, 0)[1] == 0
 
 
 def met(package, mutation, seconds):
     """Meet a mutant with the tests; keep and return what became of it."""
-    result = mutate_and_test([mutation], _command(package, mutation.module_path.stem), seconds)
-    is_killed = result.test_outcome != TestOutcome.SURVIVED
-    told = {"key": _key(mutation), "killed": is_killed, "diff": result.diff}
+    operator = get_operator(mutation.operator_name)(**mutation.operator_args)
+    with use_mutation(mutation.module_path, operator, mutation.occurrence) as (code, mutant):
+        is_killed = not passes(_tests(package, mutation.module_path.stem), seconds)
+    name = str(mutation.module_path)
+    diff = difflib.unified_diff(code.split("\n"), mutant.split("\n"), name, name, n=2, lineterm="")
+    told = {"key": _key(mutation), "killed": is_killed, "diff": "\n".join(diff)}
     with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
         kept.write(f"{json.dumps(told)}\n")
     print(
@@ -139,7 +161,7 @@ def _reason(diff):
     return next((one["why"] for one in EQUAL if one["from"] in lines and one["to"] in lines), None)
 
 
-def _command(package, module=""):
+def _tests(package, module=""):
     """Name the tests of a package: its own, and the published numbers and laws that import it."""
     imports = re.compile(rf"^from planner(\.| import .*\b){package}\b", re.MULTILINE)
     others = [path for folder in _OTHER_TESTS for path in sorted(Path(folder).glob("test_*.py"))]
@@ -147,8 +169,7 @@ def _command(package, module=""):
     own = sorted(
         Path("tests/unit", package).glob("test_*.py"), key=lambda path: module not in path.stem
     )
-    paths = [*map(str, own), f"planner/{package}", *held]
-    return f"{sys.executable} -m pytest -q -x -n 0 {' '.join(paths)}"
+    return [*map(str, own), f"planner/{package}", *held]
 
 
 def _annotations(path):

@@ -55,3 +55,8 @@ def test_every_file_that_the_developers_file_names_is_there():
     lost = [name for name in named if not any(path.endswith(f"/{name}") for path in there)]
     assert named
     assert lost == []
+    modules = set(re.findall(r"python -m ((?:tests|planner|sample_programs)[\w.]*)", text))
+    programs = set(re.findall(r"python (tests/\S+?\.py)", text))
+    files_of = (root / name.replace(".", "/") for name in modules)
+    gone = [one for one in files_of if not (one.with_suffix(".py").exists() or one.is_dir())]
+    assert (gone, [one for one in programs if not (root / one).is_file()]) == ([], [])
