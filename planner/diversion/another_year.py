@@ -110,7 +110,7 @@ def _of_model(
     months, stays = ahead
     levels = diversion.benchmark.by_month(list(months))
     in_use, fed, residual = (np.zeros(levels.shape) for _ in range(3))
-    for code, curve in enumerate(diversion.estimates.retention):
+    for code, curve in enumerate(diversion.estimates.retained.curves):
         one = one_bin(months, months[:1], curve, capacity, life_months)
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * levels
         kilograms = feed * one.full_feed_weeks[:, :, 0]

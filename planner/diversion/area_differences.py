@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.diversion.retained import cumulative_hazard
 from planner.survey.feed import reports_of
 from planner.survey.small_areas import (
     AreaEffects,
@@ -16,7 +17,6 @@ from planner.survey.small_areas import (
     effective_weights,
     fit_areas,
 )
-from planner.survey.stopping_season import entry_months
 from planner.survey.streams import random_stream
 from planner.tables import DWELLINGS
 
@@ -53,13 +53,13 @@ class AreaDifferences:
     ----------
     hazard, feed
         Log ratios of the hazard of stopping and of weekly feed, a cell an area.
-    households_asked
-        Shape (areas,): households whose state was told.
+    known_share
+        Shape (areas,): share known of what happened to the bins up to the end of the year.
     """
 
     hazard: AreaEffects
     feed: AreaEffects
-    households_asked: Numbers
+    known_share: Numbers
 
 
 @dataclass(frozen=True)
@@ -73,10 +73,13 @@ class AreaPlaces:
     covariates
         Shape (areas, p): a constant, services, priority, share of bins to houses, people of
         a household less the town's mean.
+    bins_given
+        Shape (areas,).
     """
 
     area_ids: tuple[str, ...]
     covariates: Numbers
+    bins_given: Numbers
 
     @classmethod
     def of(cls, areas: pl.DataFrame, bins_given: Numbers) -> AreaPlaces:
@@ -99,7 +102,7 @@ class AreaPlaces:
             houses - np.average(houses, weights=np.maximum(given, 1e-9)),
             people - np.average(people, weights=np.maximum(given, 1e-9)),
         ]
-        return cls(tuple(areas["area_id"]), np.column_stack(columns).astype(float))
+        return cls(tuple(areas["area_id"]), np.column_stack(columns).astype(float), given)
 
     def codes(self, frame: pl.DataFrame) -> Codes:
         """Place of each row's area."""
@@ -156,10 +159,18 @@ def area_differences(
         feed=places.effects(
             feeding, SPREAD_OF_FEED, draws_count, random_stream(seed, "areas' feed")
         ),
-        households_asked=np.bincount(
-            places.codes(households), minlength=len(places.area_ids)
-        ).astype(float),
+        known_share=_known_shares(places, households, estimates),
     )
+
+
+def _known_shares(
+    places: AreaPlaces, households: pl.DataFrame, estimates: DwellingEstimates
+) -> Numbers:
+    """Share known of each area, where the few of an area who told may stand for few others."""
+    codes, count = places.codes(households), len(places.area_ids)
+    given = np.maximum(places.bins_given, 1.0)
+    asked = np.bincount(codes, minlength=count) / given
+    return np.minimum(estimates.retained.known.shares(codes, count), asked)
 
 
 def stopping_model(
@@ -175,7 +186,10 @@ def stopping_model(
     chance that it had stopped by the last age known of, scaled to the spread of the scores.
     """
     codes = places.codes(households)
-    hazard_low, hazard_high = _cumulative_hazards(households, seen, curves)
+    is_out = np.isfinite(seen.upper)
+    hazard_low = cumulative_hazard(households, seen.lower, curves)
+    hazard_high = cumulative_hazard(households, np.where(is_out, seen.upper, 0.0), curves)
+    hazard_high[~is_out] = np.inf
     last = np.where(np.isfinite(hazard_high), hazard_high, hazard_low)
     effective = effective_weights(weights, codes, len(places.area_ids))
     answering = np.unique(codes)
@@ -198,22 +212,6 @@ def stopping_model(
         _coefficient_spread(places),
         SPREAD_OF_STOPPING,
     )
-
-
-def _cumulative_hazards(
-    households: pl.DataFrame, seen: Intervals, curves: tuple[Retention, ...]
-) -> tuple[Numbers, Numbers]:
-    """Cumulative hazard of the town's curve when last in use and first out of use."""
-    low, high = np.zeros((2, households.height))
-    dwelling = households["dwelling"].cast(pl.String)
-    entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
-    for name, curve in zip(DWELLINGS, curves, strict=True):
-        chosen = (dwelling == name).to_numpy()
-        central = curve.first(1)
-        ages = np.where(np.isfinite(seen.upper[chosen]), seen.upper[chosen], 0.0)
-        shares = (central.in_use_share(a, entry[chosen])[0] for a in (seen.lower[chosen], ages))
-        low[chosen], high[chosen] = (-np.log(np.maximum(share, 1e-12)) for share in shares)
-    return low, np.where(np.isfinite(seen.upper), high, np.inf)
 
 
 def score_of_hazard(low: Numbers, high: Numbers) -> Numbers:

@@ -49,7 +49,7 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
     The town's curves and feed by dwelling say what to expect of an area's bins; its log
     hazard of stopping and log feed lie off that by what its own answers, shrunk, say. A
     common shift makes the areas add up to the town in every draw. Then each draw takes on
-    the chance of few households: of those not asked, how many bins happen to be in use
+    the chance of few households: of what is not known, how many bins happen to be in use
     (binomial), how much they happen to feed, and where their scraps went before.
 
     Parameters
@@ -62,19 +62,16 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
         Fixes the chance of each area, by its id.
     """
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
-    hazard = np.exp(diversion.differences.hazard.predictor)
-    chance, chance_of_feed, chance_of_route = _chances(diversion, hazard.shape, seed)
-    unasked = 1.0 - np.minimum(
-        np.divide(
-            diversion.differences.households_asked, given, out=np.zeros_like(given), where=given > 0
-        ),
-        1.0,
-    )
+    log_hazard = diversion.differences.hazard.predictor
+    chance, chance_of_feed, chance_of_route = _chances(diversion, log_hazard.shape, seed)
+    unknown = 1.0 - diversion.differences.known_share
     town = diversion.of_areas
-    mean_in_use = in_use_with(town.bins_in_use, given, hazard)
-    in_use = _with_chance(mean_in_use, given, unasked, chance)
+    # how an area's hazard errs moves only what is not known
+    log_hazard = log_hazard[:1] + unknown * (log_hazard - log_hazard[:1])
+    mean_in_use = in_use_with(town.bins_in_use, given, np.exp(log_hazard))
+    in_use = _with_chance(mean_in_use, given, unknown, chance)
     kept = _ratio(in_use, town.bins_in_use)
-    few = np.divide(unasked, in_use, out=np.zeros_like(in_use), where=in_use > 0)
+    few = np.divide(unknown, in_use, out=np.zeros_like(in_use), where=in_use > 0)
     spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
     factor = kept * np.exp(
         diversion.differences.feed.predictor + chance_of_feed * spread - spread**2 / 2.0
@@ -153,10 +150,10 @@ def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbe
     return np.asarray(given * np.exp(-hazard * np.exp((low + high) / 2.0)[:, None]))
 
 
-def _with_chance(mean: Numbers, given: Numbers, unasked: Numbers, chance: Numbers) -> Numbers:
-    """Add the binomial chance of households not asked; the areas' sum stays."""
+def _with_chance(mean: Numbers, given: Numbers, unknown: Numbers, chance: Numbers) -> Numbers:
+    """Add the binomial chance of what is not known; the areas' sum stays."""
     share = np.divide(mean, given, out=np.zeros_like(mean), where=given > 0)
-    variance = given * unasked * share * (1.0 - share)
+    variance = given * unknown * share * (1.0 - share)
     total = variance.sum(axis=1, keepdims=True)
     deviation = chance * np.sqrt(variance)
     part = np.divide(variance, total, out=np.zeros_like(variance), where=total > 0)

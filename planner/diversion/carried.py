@@ -161,7 +161,7 @@ def _of_months(
     scale = diversion.benchmark.by_month(months) * _weeks(months)
     alive, alive_at_end = lives.alive(age), lives.alive(age + 1.0 / 2.0)
     in_use = fed = residual = np.zeros(scale.shape)
-    for code, curve in enumerate(diversion.estimates.retention):
+    for code, curve in enumerate(diversion.estimates.retained.curves):
         bins = lives.bins[:, :, :, code]
         still = curve.in_use_share(age, given.entry_months) * share
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * scale

@@ -57,8 +57,8 @@ class DwellingEstimates:
 
     @property
     def retention(self) -> tuple[Retention, ...]:
-        """A curve for each dwelling."""
-        return self.retained.curves
+        """A curve for each dwelling, of the town's bins up to the end of the year."""
+        return self.retained.of_town
 
     @property
     def oldest_months(self) -> float:

@@ -50,6 +50,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.counts import Counts
     from planner.program import Program
+    from planner.survey.retention import Retention
     from planner.survey.weights import WaveWeights
 
 RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
@@ -209,7 +210,9 @@ def measure(
     households, household_weights = households_with_weights(
         counts.use_intervals, waves, counts.frames
     )
-    retained = dwelling_retention(households, household_weights, random_stream(seed, "retention"))
+    retained = dwelling_retention(
+        households, household_weights, random_stream(seed, "retention"), counts.before_date
+    )
     estimates = dwelling_estimates(
         answers, weights, calibration, retained, random_stream(seed, "feed of dwellings")
     )
@@ -249,7 +252,7 @@ def measure(
     )
     leaks = leakage(answers, weights, calibration, estimates.retention, factors, program)
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    sums = _by_month(given, estimates, levels, capacity, routes.shares)
+    sums = _by_month(given, estimates, levels, capacity, routes.shares, estimates.retention)
     return Diversion(
         cohorts=given,
         bins_in_use=sums.bins_in_use,
@@ -372,6 +375,7 @@ def of_more_bins(
             diversion.benchmark,
             capacity,
             diversion.routes.shares,
+            diversion.estimates.retained.curves,
         )
         in_use += sums.bins_in_use
         fed += sums.fed_kg
@@ -406,6 +410,7 @@ def _by_month(
     levels: Benchmark,
     capacity: FeedShare,
     route_shares: NDArray[np.float64],
+    curves: Sequence[Retention],
 ) -> _Sums:
     """Sum bins in use, their weeks, fed and fed by route over areas and dwellings."""
     share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
@@ -413,7 +418,7 @@ def _by_month(
     in_use, in_use_weeks, fed = np.zeros((3, *scale.shape))
     by_route = np.zeros((scale.shape[0], route_shares.shape[-1], scale.shape[1]))
     in_use_per_bin, kg_per_bin = [], []
-    for code, curve in enumerate(estimates.retention):
+    for code, curve in enumerate(curves):
         bins, end_age = given.bins_given[:, :, code], given.age_at_month_end()
         at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
         during = curve.in_use_share(given.age_in_month(), given.entry_months)

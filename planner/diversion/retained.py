@@ -7,18 +7,21 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import TownCurve
 from planner.survey.retention_check import CurveCheck, check_curve
 from planner.survey.stopping_season import SeasonBelief, entry_months
 from planner.survey.turnbull import Turnbull, fit_turnbull
-from planner.survey.use_intervals import stopping_ages
+from planner.survey.use_intervals import KnownHazards, stopping_ages
 from planner.survey.weibull import fit_groups
 from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    import polars as pl
+    import datetime as dt
+
     from numpy.typing import NDArray
 
     from planner.survey.retention import Retention
@@ -30,6 +33,11 @@ CHECK_ROWS = 1 + 200
 MONTHLY_FROM_COUNT = 1500
 """With more households the curve without a formula takes ages by whole months: to the day
 it would carry hundreds of steps, each of them uncertain, and take minutes."""
+
+YEARS_OF_AGE = range(1, 6)
+
+LEAST_SHARE = 1e-12
+"""Keeps the logarithm of a share in use finite."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +59,10 @@ class DwellingRetention:
         The same on the clock of the season of the central curve, if it has one.
     weights
         Shape (1 + at most 200, households).
+    known
+        How much is known of what happened to the town's bins up to the end of the year.
+    known_by_year_of_age
+        Share known of what happens to them up to one, two and more years of age.
     """
 
     town: TownCurve
@@ -59,11 +71,25 @@ class DwellingRetention:
     seen: Intervals
     on_clock: Intervals | None
     weights: NDArray[np.float64]
+    known: KnownHazards
+    known_by_year_of_age: tuple[float, ...]
 
     @property
     def curves(self) -> tuple[Retention, ...]:
-        """A curve for each dwelling."""
+        """A curve for each dwelling, of bins in general: also of those to come."""
         return self.town.curves
+
+    @cached_property
+    def of_town(self) -> tuple[Retention, ...]:
+        """The same of the town's own bins up to the end of the year, of which part is known."""
+        reach = float(np.sqrt(1.0 - self.known.share))
+        return tuple(replace(curve, reach=reach) for curve in self.curves)
+
+    def of_town_at(self, ages_months: NDArray[np.float64]) -> tuple[Retention, ...]:
+        """Give the same for the town's own bins at these ages, which some have yet to reach."""
+        ages = MONTHS_PER_YEAR * np.arange(1.0, 1.0 + len(self.known_by_year_of_age))
+        reach = np.sqrt(1.0 - np.interp(ages_months, ages, self.known_by_year_of_age))
+        return tuple(replace(curve, reach=reach) for curve in self.curves)
 
     @cached_property
     def nonparametric(self) -> Turnbull:
@@ -102,7 +128,10 @@ def _to_tenths(seen: Intervals) -> Intervals:
 
 
 def dwelling_retention(
-    households: pl.DataFrame, weights: NDArray[np.float64], rng: np.random.Generator
+    households: pl.DataFrame,
+    weights: NDArray[np.float64],
+    rng: np.random.Generator,
+    before_date: dt.date,
 ) -> DwellingRetention:
     """Fit when bins stopped, for each dwelling, and so for all.
 
@@ -117,6 +146,8 @@ def dwelling_retention(
         Shape (1 + draws_count, households).
     rng
         Draws the beliefs of the curves, and what chance there was in which bins came back.
+    before_date
+        The day after the year's last.
 
     Raises
     ------
@@ -137,6 +168,7 @@ def dwelling_retention(
     )
     central = fitted.season.seasons[fitted.season.central]
     shares = weights @ member.astype(float)
+    known = _known_hazards(households, seen, weights[0], fitted.curves, before_date)
     return DwellingRetention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
         spread=fitted.spread,
@@ -144,7 +176,54 @@ def dwelling_retention(
         seen=seen,
         on_clock=central.on_clock(seen, entry) if central.swing else None,
         weights=weights[:CHECK_ROWS],
+        known=known[0],
+        known_by_year_of_age=tuple(one.share for one in known[1:]),
     )
+
+
+def _known_hazards(
+    households: pl.DataFrame,
+    seen: Intervals,
+    weights: NDArray[np.float64],
+    curves: tuple[Retention, ...],
+    before_date: dt.date,
+) -> list[KnownHazards]:
+    """Say what is known up to the year's end, then up to each year of age."""
+    has_stopped = np.isfinite(seen.upper)
+    last = np.where(has_stopped, (seen.lower + seen.upper) / 2.0, seen.lower)
+    at_year_end = (pl.lit(before_date) - pl.col("entry_date")).dt.total_days() / DAYS_PER_MONTH
+    ends = [
+        households.select(at_year_end).to_series().to_numpy(),
+        *(np.full(last.size, float(MONTHS_PER_YEAR * year)) for year in YEARS_OF_AGE),
+    ]
+    known = cumulative_hazard(households, last, curves)
+    return [
+        KnownHazards(known, cumulative_hazard(households, end, curves), has_stopped, weights)
+        for end in ends
+    ]
+
+
+def cumulative_hazard(
+    households: pl.DataFrame, age_months: NDArray[np.float64], curves: tuple[Retention, ...]
+) -> NDArray[np.float64]:
+    """Cumulative hazard of the central curves at an age of each household's bin.
+
+    Parameters
+    ----------
+    households
+        Rows of query use_intervals.
+    age_months
+        Shape (households,) [months].
+    curves
+        By dwelling, in the order of tables.DWELLINGS.
+    """
+    share = np.ones(households.height)
+    dwelling = households["dwelling"].cast(pl.String)
+    entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
+    for name, curve in zip(DWELLINGS, curves, strict=True):
+        own = (dwelling == name).to_numpy()
+        share[own] = curve.first(1).in_use_share(age_months[own], entry[own])[0]
+    return np.asarray(-np.log(np.maximum(share, LEAST_SHARE)))
 
 
 def _with_chance_of_coming_back(

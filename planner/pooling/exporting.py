@@ -201,7 +201,7 @@ def _rates(
     given = dict(served.iter_rows())
     rates = {
         f"{IN_USE}_{dwelling}": curve.in_use_share(np.array([AGE_MONTHS]))[:, 0]
-        for dwelling, curve in zip(DWELLINGS, estimates.retention, strict=True)
+        for dwelling, curve in zip(DWELLINGS, estimates.retained.curves, strict=True)
         if given.get(dwelling, 0) >= least
     }
     level = estimates.pooled_kg_per_in_use_bin_week * diversion.benchmark.last_level_over_year

@@ -188,7 +188,7 @@ def measured_of(
     by_area = np.where(is_hidden, 1.0, fed_ratio(diversion))
     return Measured(
         reporting_year,
-        np.stack([curve.in_use_share(ages) for curve in estimates.retention], axis=1),
+        np.stack([curve.in_use_share(ages) for curve in estimates.retained.curves], axis=1),
         pooled * diversion.benchmark.last_level_over_year,
         diversion.cohorts.area_ids,
         np.outer(by_area, estimates.kg_per_in_use_bin_week[0] / pooled[0]),

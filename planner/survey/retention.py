@@ -53,6 +53,9 @@ class Retention:
     entry_shares
         Shape (12,): share of the bins given in each month of the year, over which a curve by age
         alone is the mean.
+    reach
+        How far draws lie from the central row, as a share of where they would for bins in general:
+        below 1 where part of the bins is known. A number, or one for each age asked for.
     """
 
     level: Numbers
@@ -65,6 +68,7 @@ class Retention:
     seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)
     season_of_row: NDArray[np.int64] | None = None
     entry_shares: tuple[float, ...] = (1.0,)
+    reach: float | Numbers = 1.0
 
     @classmethod
     def weibull(
@@ -111,6 +115,10 @@ class Retention:
             said, the mean over those that were given.
         """
         age = np.maximum(np.asarray(age_months, dtype=float), 0.0)
+        share = self._in_general(age, entry_month)
+        return np.asarray(share[:1] + self.reach * (share - share[:1]))
+
+    def _in_general(self, age: Numbers, entry_month: Numbers | None) -> Numbers:
         if self.season_of_row is None:
             return self._of_rows(slice(None), age)
         shape = (

@@ -235,8 +235,9 @@ class AskedRound:
 
         Notes
         -----
-        No finite population correction is made: the answers speak for other weeks and later
-        households too, so even a census errs.
+        No finite population correction is made here: the answers speak for other weeks and later
+        households too. That for the bins of the town is made on their curves, see
+        `planner.survey.use_intervals.KnownHazards`.
 
         References
         ----------

@@ -45,7 +45,9 @@ def arguments() -> argparse.Namespace:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--councils", type=int, default=60, help="councils of each design")
+    parser.add_argument("--first", type=int, default=0, help="place of the first council")
     parser.add_argument("--design", action="append", choices=list(ONE_OF), help="only this one")
+    parser.add_argument("--all-that-hold", action="store_true", help="designs that hold alone")
     parser.add_argument("--processes", type=int, default=2, help="councils at the same time")
     parser.add_argument("--draws", type=int, default=400, help="draws of each estimate")
     parser.add_argument("--results", type=Path, default=RESULTS, help="file to keep results in")
@@ -100,9 +102,14 @@ def main() -> None:
     signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))  # and its processes with it
     asked = arguments()
     designs = [ONE_OF[name] for name in asked.design or ONE_OF]
+    designs = [design for design in designs if design.holds or not asked.all_that_hold]
     mark = stamp(asked.draws)
     known = read_results(asked.results, mark)
-    wanted = [(design.name, seed) for seed in range(asked.councils) for design in designs]
+    wanted = [
+        (design.name, seed)
+        for seed in range(asked.first, asked.first + asked.councils)
+        for design in designs
+    ]
     todo = [key for key in wanted if key not in known]
     print(f"{len(wanted):,} councils, {len(wanted) - len(todo):,} of them studied before, "
           f"results in {asked.results}", file=sys.stderr)  # fmt: skip

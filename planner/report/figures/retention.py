@@ -153,7 +153,7 @@ def add_retention(out: Writer) -> None:
 def share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
-    curves = diversion.estimates.retention
+    curves = diversion.estimates.retained.of_town_at(ages)
     parts = [
         part * curve.in_use_share(ages)
         for part, curve in zip(bins / bins.sum(), curves, strict=True)

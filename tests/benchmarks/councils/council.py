@@ -131,7 +131,8 @@ def figures_of(diversion: Diversion, counts: Counts, program: Program) -> dict[s
     landfilled = program.landfill.landfilled_share_of_residual_waste
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     ages = np.array(AGES_MONTHS, dtype=float)
-    curves = [curve.in_use_share(ages) for curve in diversion.estimates.retention]
+    of_town = diversion.estimates.retained.of_town_at(ages)
+    curves = [curve.in_use_share(ages) for curve in of_town]
     retention = np.stack(curves, axis=2) @ bins / bins.sum()
     weeks = diversion.in_use_bin_weeks[:, months].sum(axis=1)
     return {

@@ -229,14 +229,16 @@ def _of(design: Design, results: dict[tuple[str, int], dict]) -> list[dict]:
 
 
 def _cell(found: Found, count: int) -> str:
-    mark = verdict(found, count)
-    return f"{found.held:.0%}{mark}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
+    chance = 50.0 * float(np.diff(chance_range(found.held, count))[0])
+    held = f"{100 * found.held:.0f} ± {chance:.0f}%{verdict(found, count)}"
+    return f"{held}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
 
 
 def _area_cell(found: Found | None) -> str:
     if found is None:
         return "none printed"
-    return f"{found.held:.0%}{verdict_of_areas(found)}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
+    held = f"{100 * found.held:.0f} ± {100 * NORMAL_95 * found.held_error:.0f}%"
+    return f"{held}{verdict_of_areas(found)}, {found.bias:+.1f}, ×{found.width_ratio:.2f}"
 
 
 def _row(cells: list[str]) -> str:

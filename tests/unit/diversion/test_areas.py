@@ -21,7 +21,7 @@ def effects(log_ratios, spread=0.0):
     return SimpleNamespace(predictor=predictor)
 
 
-def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0, route_spread=0.0):
+def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), known=(0, 0, 0, 0), cv=0.0, route_spread=0.0):
     given = np.zeros((1, 4, 3))
     given[0, :, 0] = BINS
     in_use = np.broadcast_to(BINS * 0.7, (1 + DRAWS, 4)).copy()
@@ -33,7 +33,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), asked=(0, 0, 0, 0), cv=0.0
         differences=SimpleNamespace(
             hazard=effects(hazard),
             feed=effects(feed),
-            households_asked=np.array(asked, dtype=float),
+            known_share=np.array(known, dtype=float),
         ),
     )
 
@@ -79,7 +79,7 @@ def test_bins_in_use_spread_as_a_binomial_does() -> None:
 
 
 def test_nothing_is_left_to_chance_where_everybody_was_asked() -> None:
-    found = figures(asked=BINS, cv=0.7)
+    found = figures(known=np.ones(4), cv=0.7)
     assert found.bins_in_use.std(axis=0) == pytest.approx(np.zeros(4), abs=1e-6)
     assert found.fed_kg.std(axis=0) == pytest.approx(np.zeros(4), abs=1e-6)
 
@@ -98,7 +98,7 @@ def test_share_landfilled_is_unknown_where_nothing_is_fed() -> None:
 
 def test_the_share_landfilled_spreads_by_who_the_few_households_are() -> None:
     """A mean over n households that count by their feed: spread × sqrt((1 + cv²) / n)."""
-    found = figures(cv=0.6, asked=BINS, route_spread=0.3)
+    found = figures(cv=0.6, known=np.ones(4), route_spread=0.3)
     in_use = BINS[:2] * 0.7
     expected = 0.5 * 0.3 * np.sqrt((1 + 0.6**2) / in_use)
     assert found.landfill_share[1:, :2].std(axis=0) == pytest.approx(expected, rel=0.05)

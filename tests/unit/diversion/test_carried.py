@@ -84,6 +84,7 @@ def measured(given_in=GIVEN, run_in=AS_PUBLISHED):
         cohorts=given,
         estimates=SimpleNamespace(
             retention=tuple(Exponential() for _ in DWELLINGS),
+            retained=SimpleNamespace(curves=tuple(Exponential() for _ in DWELLINGS)),
             kg_per_in_use_bin_week=feed,
             pooled_kg_per_in_use_bin_week=feed[:, 0],
         ),

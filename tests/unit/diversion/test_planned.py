@@ -51,7 +51,7 @@ def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
     even = np.ones((DRAWS + 1, len(MONTHS)))
     levels = SimpleNamespace(ratios=even, by_month=lambda _: even)
     routes = np.zeros((DRAWS + 1, 2, 1, 5))
-    sums = measured._by_month(cohorts, estimates, levels, capacity(), routes)
+    sums = measured._by_month(cohorts, estimates, levels, capacity(), routes, estimates.retention)
     expected = np.einsum("dmc,ca->dam", sums.kg_per_bin[0], given[:, :, 0])
     np.testing.assert_allclose(sums.fed_kg, expected.sum(axis=1), rtol=1e-12)
 

@@ -12,6 +12,8 @@ from planner.survey.stopping_season import StoppingSeason
 from planner.units import DAYS_PER_MONTH
 from tests.unit.survey.test_stopping_season import asked_by_half_years
 
+BEFORE = dt.date(2027, 1, 1)
+
 
 @pytest.mark.parametrize("back_share", [0.5, 1.0])
 def test_bins_that_came_back_vary_like_a_sample_of_bins_to_come(back_share: float) -> None:
@@ -35,7 +37,7 @@ def test_bins_that_came_back_vary_like_a_sample_of_bins_to_come(back_share: floa
     )
     weights = np.ones((1 + draws, bins))
     weights[1:, ~is_back] = rng.exponential(size=(draws, int((~is_back).sum())))
-    curve = dwelling_retention(households, weights, np.random.default_rng(5)).curves[0]
+    curve = dwelling_retention(households, weights, np.random.default_rng(5), BEFORE).curves[0]
     share = curve.in_use_share(np.array([12.0]))[:, 0]
     law = np.sqrt(share[0] * (1.0 - share[0]) / bins)
     assert 0.75 * law < share[1:].std() < 1.25 * law
@@ -58,8 +60,34 @@ def test_with_a_season_curve_and_answers_are_compared_on_its_clock():
         }
     ).with_columns(pl.col("first_out_of_use_age_days").replace(-1, None))
     weights = np.vstack([np.ones(400), np.random.default_rng(2).exponential(size=(60, 400))])
-    retained = dwelling_retention(households, weights, np.random.default_rng(3))
+    retained = dwelling_retention(households, weights, np.random.default_rng(3), BEFORE)
     assert retained.season.of_any > 0.95
     assert retained.check.is_negligible or retained.check.is_by_chance
     by_age = check_curve(retained.nonparametric, retained.town.first(CHECK_ROWS))
     assert retained.check.greatest_gap < by_age.greatest_gap
+
+
+@pytest.mark.parametrize(("stands_for", "left"), [(1.0, 0.0), (4.0, 0.75**0.5), (400.0, 1.0)])
+def test_a_town_whose_bins_are_all_known_leaves_nothing_to_chance(stands_for, left):
+    """All told on the year's last day: of a census nothing errs, of one in four sqrt(1 - 1/4)."""
+    bins, rng = 200, np.random.default_rng(6)
+    entry = [BEFORE - dt.timedelta(int(day)) for day in rng.integers(30, 700, bins)]
+    age = np.array([(BEFORE - day).days for day in entry])
+    stopped = rng.exponential(500.0, bins).astype(int)
+    households = pl.DataFrame(
+        {
+            "dwelling": ["house"] * bins,
+            "entry_date": entry,
+            "last_in_use_age_days": np.minimum(stopped, age),
+            "first_out_of_use_age_days": [s + 1 if s < a else None
+                                          for s, a in zip(stopped, age, strict=True)],
+            "is_exact": [False] * bins,
+            "is_given_back": [False] * bins,
+        }
+    )  # fmt: skip
+    weights = stands_for * np.vstack([np.ones(bins), rng.exponential(size=(50, bins))])
+    retained = dwelling_retention(households, weights, rng, BEFORE)
+    months = np.array([6.0, 12.0])
+    spreads = [curves[0].in_use_share(months).std(axis=0)
+               for curves in (retained.of_town, retained.curves)]  # fmt: skip
+    assert spreads[0] == pytest.approx(left * spreads[1], abs=0.004 + 0.02 * left)

@@ -6,6 +6,7 @@ import pytest
 
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.use_intervals import (
+    KnownHazards,
     filled_if,
     stopping_ages,
 )
@@ -74,3 +75,46 @@ def test_bounds_of_the_curve_hold_the_curve_of_those_who_answered():
     middle = fit_turnbull(stopping_ages(answered), np.ones((1, answered.height))).bounds(at)[0][0]
     assert np.all(worst <= middle)
     assert np.all(middle <= best)
+
+
+HAZARD, UNTIL = 0.05, 10.0
+"""Stops a month of a bin in use, and the month at whose end bins in use are counted."""
+
+
+def errors_of_bins_in_use(weights, last, rng):
+    """Variance of the error of estimated bins in use against the town's own, and in general.
+
+    Each household drawn stands for itself and for weight - 1 of which nothing is known; the
+    hazard is estimated from what is known up to an age, and bins in use from the hazard.
+    """
+    stops = rng.exponential(1.0 / HAZARD, (3_000, weights.size))
+    told = stops < last
+    hazard = told @ weights / (np.minimum(stops, last) @ weights)
+    share = np.exp(-HAZARD * UNTIL)
+    estimated = weights.sum() * np.exp(-hazard * UNTIL)
+    others = rng.binomial(int(weights.sum()) - weights.size, share, 3_000)
+    own = (stops >= UNTIL).sum(axis=1) + others
+    known = KnownHazards(
+        HAZARD * np.minimum(stops, last)[:20].ravel(),
+        np.full(20 * weights.size, HAZARD * UNTIL),
+        told[:20].ravel(),
+        np.tile(weights, 20),
+    )
+    part = np.repeat(np.arange(20), weights.size)
+    return (estimated - own).var(), estimated.var(), known.shares(part, 20).mean()
+
+
+@pytest.mark.parametrize(
+    ("weights", "last"),
+    [
+        (np.full(150, 1.0), 10.0),
+        (np.full(150, 2.0), 10.0),
+        (np.full(150, 2.0), 6.0),
+        (np.r_[np.full(100, 1.0), np.full(50, 3.0)], 8.0),
+        (np.full(150, 40.0), 10.0),
+    ],
+)
+def test_what_is_known_takes_its_share_off_the_variance(weights, last):
+    """Simulated towns of exponential times; the errors' own variance is the check."""
+    against_town, in_general, share = errors_of_bins_in_use(weights, last, np.random.default_rng(7))
+    assert against_town / in_general == pytest.approx(1.0 - share, abs=0.06)
