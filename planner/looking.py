@@ -273,7 +273,7 @@ class _Asker:
         settled = found.setdefault(column, {})
         unread = unread_words(table, column, below, context, known)
         for word, count in unread.head(WORDS_ASKED).iter_rows():
-            if word in settled or unread.height > WORDS_ASKED:
+            if folded(word) in {folded(one) for one in settled} or unread.height > WORDS_ASKED:
                 continue
             guessed, likeness = near_word(word, meanings)
             question = Question(

@@ -17,7 +17,14 @@ from planner.intake.cells import parsed
 from planner.intake.headings import candidates, named_columns, table_of_label
 from planner.intake.readings import read_again
 from planner.intake.sheets import HEAD_ROWS
-from planner.intake.vocabulary import UNITS, folded_text, meaning, unaccented
+from planner.intake.vocabulary import (
+    UNITS,
+    folded_text,
+    meaning,
+    named_unit,
+    unaccented,
+    unit_of,
+)
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
@@ -27,6 +34,7 @@ if TYPE_CHECKING:
 
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
+    from planner.intake.vocabulary import Unit
 
 SURE, LIKELY = 0.75, 0.4
 """Likeness from which a column is taken without asking, and from which it is proposed."""
@@ -36,7 +44,7 @@ MARGIN = 0.1
 """By how much the best column must beat the next one to be taken without asking."""
 
 _SAMPLED_TEXTS = 60
-_SAMPLED_ROWS, _SHOWN_EXAMPLES, _REFINED = 300, 3, 4
+_SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _LITTLE_WORDS = frozenset(
     [
@@ -46,6 +54,9 @@ _LITTLE_WORDS = frozenset(
     ]
 )
 _WORTH_READING = 0.3
+_NEEDED_FIRST = 0.02
+_SAME_NAME = 0.95
+_LIKE_ENOUGH, _FAR_AHEAD = 0.55, 0.25
 _FITS_WELL, _FITS_BADLY = 0.9, 0.3
 
 
@@ -146,7 +157,10 @@ def guess_sheet(
     chosen = max(best, key=lambda guess: guess.likeness)
     others = [guess.likeness for guess in best if guess.table != chosen.table]
     is_told = table is not None or table_of_label(sheet.label) == chosen.table
-    is_sure = chosen.likeness >= SURE and chosen.likeness - max(others, default=0.0) >= MARGIN
+    ahead = chosen.likeness - max(others, default=0.0)
+    is_sure = chosen.likeness >= SURE and ahead >= MARGIN
+    # nothing else comes near it, which tells as much as a high likeness
+    is_sure |= chosen.likeness >= _LIKE_ENOUGH and ahead >= _FAR_AHEAD
     if table is None and chosen.likeness < LEAST_TABLE_LIKENESS:
         return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, False, ())
     return SheetGuess(
@@ -241,13 +255,18 @@ def _table_likeness(
     sheet: Sheet, table: str, head: _Head, likeness: npt.NDArray[np.float64]
 ) -> float:
     """Rate a table for a sheet: needed columns found, headings explained, name of the sheet."""
-    chosen = _paired(likeness)
-    declared = list(TABLES[table].columns().values())
-    needed = [place for place, column in enumerate(declared) if not column.nullable]
+    needed = _needed(table)
+    chosen = _paired(likeness, needed)
     by_place = {place: likeness[number, place] for number, place in chosen.items()}
     covered = sum(by_place.get(place, 0.0) for place in needed) / len(needed)
     explained = sum(by_place.values()) / len(head.ways)
     return float(0.5 * covered + 0.3 * explained + 0.2 * _label_likeness(sheet.label, table))
+
+
+def _needed(table: str) -> list[int]:
+    """Places of the columns that a sheet of the table must have."""
+    declared = TABLES[table].columns().values()
+    return [place for place, column in enumerate(declared) if not column.nullable]
 
 
 def _label_likeness(label: str, table: str) -> float:
@@ -258,23 +277,30 @@ def _label_likeness(label: str, table: str) -> float:
     return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
 
 
-def _paired(likeness: npt.NDArray[np.float64]) -> dict[int, int]:
-    """Give each heading one column and each column one heading, the likest first."""
-    pairs: dict[int, int] = {}
-    order = np.argsort(-likeness, axis=None, kind="stable")
-    for number, place in zip(*np.unravel_index(order, likeness.shape), strict=True):
-        if likeness[number, place] < LIKELY:
-            break
-        if int(number) not in pairs and int(place) not in pairs.values():
-            pairs[int(number)] = int(place)
-    return pairs
+def _paired(likeness: npt.NDArray[np.float64], needed: list[int]) -> dict[int, int]:
+    """Give each heading one column and each column one heading, so that all are likest.
+
+    The likest pair does not go first: "Quartier" beside "Code" is the name of an area, though
+    alone it would be its code. Between two columns as like, the one that is needed is taken.
+    """
+    from scipy.optimize import linear_sum_assignment
+
+    worth = np.where(likeness >= LIKELY, likeness, 0.0)
+    worth[:, needed] *= 1.0 + _NEEDED_FIRST
+    numbers, places = linear_sum_assignment(worth, maximize=True)
+    return {
+        int(number): int(place)
+        for number, place in zip(numbers, places, strict=True)
+        if worth[number, place] > 0.0
+    }
 
 
 def _refined(
     sheet: Sheet, table: str, head: _Head, context: Context, known: Mapping[str, pl.DataFrame]
 ) -> SheetGuess:
     """Rate the headings again by what stands below them."""
-    below = sheet.cells.filter(pl.col("row_number") > head.row_number).head(_SAMPLED_ROWS)
+    # of the whole sheet: what is asked of some rows alone may begin far below the headings
+    below = sheet.cells.filter(pl.col("row_number") > head.row_number)
     by_name = _names_likeness(head, table, context)
     names = TABLES[table].column_names()
     is_telling = np.array([_is_telling(table, name, known) for name in names])
@@ -284,18 +310,22 @@ def _refined(
     fits = np.full(by_name.shape, 0.5)
     for number, place in zip(*np.nonzero(is_read), strict=True):
         values = below[list(head.ways)[number]]
+        unit = named_unit(head.texts[list(head.ways)[number]])
         fits[number, place] = _fit(
-            values, table, names[place], context, known, sheet.has_number_cells
+            values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
+    # words that nobody knows yet are asked for one by one, below a heading of that very name
+    is_coded = np.array([isinstance(one, dy.Enum) for one in TABLES[table].columns().values()])
+    likeness = np.where(is_coded & (by_name >= _SAME_NAME), np.maximum(likeness, LIKELY), likeness)
     for number, place in _named(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)
-    pairs = _paired(likeness)
+    pairs = _paired(likeness, _needed(table))
     columns = tuple(
-        _column_guess(below, table, cell, text, likeness[number], pairs.get(number))
+        _column_guess(below, table, cell, text, likeness, number, pairs)
         for number, (cell, text) in enumerate(head.texts.items())
     )
     rated = _table_likeness(sheet, table, head, likeness)
@@ -308,14 +338,18 @@ def _column_guess(
     cell: str,
     text: str,
     likeness: npt.NDArray[np.float64],
-    place: int | None,
+    number: int,
+    pairs: Mapping[int, int],
 ) -> ColumnGuess:
     examples = below[cell].drop_nulls().unique(maintain_order=True).head(_SHOWN_EXAMPLES)
     shown = tuple(examples.to_list())
+    place = pairs.get(number)
     if place is None:
-        return ColumnGuess(text, cell, None, float(likeness.max(initial=0.0)), True, shown)
-    rated = float(likeness[place])
-    next_best = float(np.delete(likeness, place).max(initial=0.0))
+        return ColumnGuess(text, cell, None, float(likeness[number].max(initial=0.0)), True, shown)
+    rated = float(likeness[number, place])
+    # a column that another heading fits better is no rival
+    held = [one for other, one in pairs.items() if likeness[other, one] >= likeness[number, one]]
+    next_best = float(np.delete(likeness[number], held).max(initial=0.0))
     is_sure = rated >= SURE and rated - next_best >= MARGIN
     return ColumnGuess(text, cell, TABLES[table].column_names()[place], rated, is_sure, shown)
 
@@ -334,6 +368,7 @@ def _fit(
     column: str,
     context: Context,
     known: Mapping[str, pl.DataFrame],
+    unit: Unit | None,
     has_number_cells: bool,
 ) -> float:
     """Share of the values that the column could hold; 0.5 where there are none to judge by."""
@@ -346,18 +381,22 @@ def _fit(
         return _share(folds.is_in(known[target]["fold"].implode()))
     declared = TABLES[table].columns()[column]
     if isinstance(declared, dy.String):
-        return _text_fit(values, declared)
+        return _text_fit(values, declared, TABLES[table].primary_key() == [column])
+    if unit is not None and unit.column_unit != unit_of(table, column):
+        return 0.0
     worded = texts.to_frame().select(context.vocabulary.read(column).alias(column))
     read = worded.select(
         parsed(table, column, context.country, has_number_cells=has_number_cells).alias("read")
     )["read"]
+    if unit is not None and not unit.is_of_column:
+        read = pl.Series("read", [None] * len(read), read.dtype)
     again = read_again(
         worded.filter(read.is_null())[column],
         table,
         column,
         context.country,
         context.currency,
-        None,
+        unit,
     )
     read = pl.concat([read.drop_nulls(), again["value"].cast(read.dtype)])
     if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
@@ -373,12 +412,12 @@ def _share(flags: pl.Series) -> float:
     return int(flags.sum()) / max(flags.len(), 1)
 
 
-def _text_fit(values: pl.Series, declared: dy.String) -> float:
+def _text_fit(values: pl.Series, declared: dy.String, is_key: bool) -> float:
     """Rate a column of free text or keys: of that length, no numbers with a fraction, no dates."""
     texts = values.drop_nulls()
     is_measure = texts.str.contains(r"^\d+[.,]\d+|^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
     is_long = texts.str.len_chars() > (declared.max_length or 0)
     fit = 1.0 - _share(is_measure | is_long)
-    if not declared.primary_key:
-        return 0.8 * fit
+    if not is_key:
+        return (0.9 if declared.primary_key else 0.8) * fit
     return fit * float(texts.n_unique() / texts.len())

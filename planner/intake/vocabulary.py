@@ -120,7 +120,7 @@ def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meani
     words = _words(heading)
     units = {UNITS[word] for word in words if word in UNITS}
     if named is not None:
-        fitting = [unit for unit in units if unit.column_unit == _unit_of(table, named)]
+        fitting = [unit for unit in units if unit.column_unit == unit_of(table, named)]
         return Meaning(named, fitting[0] if len(fitting) == 1 else None)
     for name in TABLES[table].column_names():
         if folded(heading) == folded(name) or sorted(words) == sorted(_words(name)):
@@ -129,7 +129,7 @@ def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meani
         (unit,) = units
         stem = sorted(word for word in words if word not in UNITS)
         for name in TABLES[table].column_names():
-            if _unit_of(table, name) == unit.column_unit and stem == _stem(name):
+            if unit_of(table, name) == unit.column_unit and stem == _stem(name):
                 return Meaning(name, unit)
     return None
 
@@ -146,7 +146,7 @@ def near_heading(table: str, column: str, headings: tuple[str, ...]) -> str | No
     near = difflib.get_close_matches(folded(column), list(by_fold), n=1, cutoff=COLUMN_LIKENESS)
     if near:
         return by_fold[near[0]]
-    unit = _unit_of(table, column)
+    unit = unit_of(table, column)
     same = [
         heading
         for heading in headings
@@ -182,13 +182,26 @@ def _stem(column: str) -> list[str]:
     return sorted(word for word in _words(column) if word not in UNITS)
 
 
-def _unit_of(table: str, column: str) -> str:
+def named_unit(heading: str) -> Unit | None:
+    """Tell the unit that a heading names, if it names one alone.
+
+    Examples
+    --------
+    >>> named_unit("Vers (g)").name, named_unit("Part (%)").name, named_unit("Vers")
+    ('g', 'per cent', None)
+    """
+    units = {UNITS[word] for word in _words(heading) if word in UNITS}
+    return units.pop() if len(units) == 1 else None
+
+
+def unit_of(table: str, column: str) -> str:
+    """Tell the unit of a column's numbers; "share" for a probability too."""
     unit = str((TABLES[table].columns()[column].metadata or {})["unit"])
     return "share" if unit in SHARE_UNITS else unit
 
 
 def _columns_in(table: str, unit: str) -> list[str]:
-    return [name for name in TABLES[table].column_names() if _unit_of(table, name) == unit]
+    return [name for name in TABLES[table].column_names() if unit_of(table, name) == unit]
 
 
 MODEL_COLUMN = "model_id"
