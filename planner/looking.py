@@ -12,7 +12,7 @@ from planner.intake.guessing import ColumnGuess, SheetGuess, guess_sheet
 from planner.intake.passed_over import is_total
 from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
-from planner.intake.vocabulary import folded, meaning
+from planner.intake.vocabulary import columns_of_every_row, folded, meaning
 from planner.intake.words import keys_by_fold, known_words, near_word, unread_words
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
@@ -44,22 +44,22 @@ class Question:
     Attributes
     ----------
     kind
-        Whether a table, a column or the code for a word is asked for.
+        Whether a table, a column, the code for a word or what every row holds is asked for.
     place
         File and sheet.
     about
         Name of the sheet, heading or word.
     within
-        Table of a heading; column of a word.
+        Table of a heading, or of a column that the sheet lacks; column of a word.
     guess, likeness
         The likeliest answer, NOTHING where there is none; from 0 to 1.
     choices
-        Answers that are understood, beside NOTHING.
+        Answers that are understood, beside NOTHING; any number where there are none.
     examples
         Values that stand there, or in how many rows the word does.
     """
 
-    kind: Literal["table", "column", "word"]
+    kind: Literal["table", "column", "word", "every_row"]
     place: str
     about: str
     within: str
@@ -71,11 +71,15 @@ class Question:
 
 @dataclass(frozen=True)
 class Answers:
-    """Answers given beforehand: tables by sheet, columns by heading, codes by word."""
+    """Answers given beforehand: tables by sheet, columns by heading, codes by word.
+
+    And by a column that a sheet lacks, what all its rows hold.
+    """
 
     tables: dict[str, str] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
+    every_row: dict[str, str] = field(default_factory=dict)
 
     def of(self, question: Question) -> str | None:
         """Look the answer to a question up; None where none was given.
@@ -85,10 +89,11 @@ class Answers:
         IntakeError
             The answer is none of the choices.
         """
-        part = {"table": self.tables, "column": self.columns, "word": self.words}[question.kind]
+        parts = {"table": self.tables, "column": self.columns, "word": self.words}
+        part = parts.get(question.kind, self.every_row)
         given = {folded(about): answer for about, answer in part.items()}
         answer = given.get(folded(question.about))
-        if answer in (None, NOTHING, *question.choices):
+        if answer in (None, NOTHING, *question.choices) or not question.choices:
             return answer
         choices = ", ".join(question.choices)
         asked = {"place": question.place, "about": question.about}
@@ -105,7 +110,7 @@ class Looked:
         One guess a sheet, with the answers in it.
     notes
         Sheets that were not looked at, and why.
-    columns, synonyms
+    columns, synonyms, every_row
         Words for program.toml that are not in it yet.
     open_questions
         Questions that nobody answered; what they ask for is not written.
@@ -115,11 +120,12 @@ class Looked:
     notes: tuple[str, ...]
     columns: Words
     synonyms: Words
+    every_row: Words
     open_questions: tuple[Question, ...]
 
 
 def read_answers(path: Path) -> Answers:
-    """Read answers from a file: tables, columns and words, each a part of a TOML file.
+    """Read answers from a file: tables, columns, words, every_row, each a part of a TOML file.
 
     Raises
     ------
@@ -131,7 +137,7 @@ def read_answers(path: Path) -> Answers:
     except (OSError, ValueError) as error:
         message = say("look.no_answers", path=str(path), why=str(error))
         raise IntakeError(message, path=str(path)) from None
-    unknown = set(parts) - {"tables", "columns", "words"}
+    unknown = set(parts) - {"tables", "columns", "words", "every_row"}
     flat = all(
         isinstance(part, dict) and all(isinstance(answer, str) for answer in part.values())
         for part in parts.values()
@@ -183,9 +189,10 @@ def look_at_files(
         if guess.table is not None:
             columns.setdefault(guess.table, {}).update(_new_headings(guess, context))
     synonyms = asker.settled_words(guesses, context, known)
-    if keep and (any(columns.values()) or any(synonyms.values())):
-        _write_words(folder / PROGRAM_FILE, columns, synonyms)
-    return Looked(tuple(guesses), tuple(notes), columns, synonyms, tuple(asker.open))
+    words = (columns, synonyms, asker.every_row)
+    if keep and any(meanings for part in words for meanings in part.values()):
+        _write_words(folder / PROGRAM_FILE, *words)
+    return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open))
 
 
 class _Asker:
@@ -195,6 +202,7 @@ class _Asker:
         self.answers = answers
         self.ask = ask
         self.open: list[Question] = []
+        self.every_row: Words = {}
 
     def answer(self, question: Question, *, is_sure: bool = False) -> str | None:
         given = self.answers.of(question)
@@ -229,7 +237,8 @@ class _Asker:
             taken.add(columns[-1].column or NOTHING)
         order = [one.cell for one in again.columns]
         columns.sort(key=lambda one: order.index(one.cell))
-        return replace(again, columns=tuple(columns))
+        settled = replace(again, columns=tuple(columns))
+        return self._with_every_row(settled, {one.column for one in again.columns}, context)
 
     def _settled_column(self, guess: SheetGuess, one: ColumnGuess, taken: set[str]) -> ColumnGuess:
         left = [name for name in TABLES[guess.table or ""].column_names() if name not in taken]
@@ -259,6 +268,25 @@ class _Asker:
                     self._settle_words_of(guess, one, context, known, found)
         return found
 
+    def _with_every_row(
+        self, guess: SheetGuess, proposed: set[str | None], context: Context
+    ) -> SheetGuess:
+        """Settle what every row holds of needed columns that no heading of a sheet gives."""
+        table = guess.table or ""
+        held = {**context.vocabulary.every_row_of(table), **self.every_row.get(table, {})}
+        for column in columns_of_every_row(table):
+            # what a heading may give is asked for as that heading
+            if column not in guess.lacking() or column in {*held, *proposed}:
+                continue
+            choices = tuple(dict.fromkeys(known_words(table, column, context, {}).values()))
+            guessed = choices[0] if len(choices) == 1 else NOTHING
+            place = guess.sheet.place
+            question = Question("every_row", place, column, table, guessed, 0.0, choices, ())
+            answer = self.answer(question)
+            if answer:
+                held[column] = self.every_row.setdefault(table, {})[column] = answer
+        return replace(guess, held=tuple(held))
+
     def _settle_words_of(
         self,
         guess: SheetGuess,
@@ -272,9 +300,11 @@ class _Asker:
         meanings = known_words(table, column, context, known)
         settled = found.setdefault(column, {})
         unread = unread_words(table, column, below, context, known)
+        asked = {folded(word) for word in settled}
         for word, count in unread.head(WORDS_ASKED).iter_rows():
-            if folded(word) in {folded(one) for one in settled} or unread.height > WORDS_ASKED:
+            if folded(word) in asked or unread.height > WORDS_ASKED:
                 continue
+            asked.add(folded(word))
             guessed, likeness = near_word(word, meanings)
             question = Question(
                 "word",
@@ -347,10 +377,10 @@ def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:
     return new
 
 
-def _write_words(path: Path, columns: Words, synonyms: Words) -> None:
+def _write_words(path: Path, columns: Words, synonyms: Words, every_row: Words) -> None:
     text = path.read_text(encoding="utf-8")
     try:
-        write_whole(path, with_words(text, columns, synonyms).encode())
+        write_whole(path, with_words(text, columns, synonyms, every_row).encode())
     except OSError as error:
         message = say("look.not_written", path=str(path), why=error.strerror or "")
         raise ProgramError(message, path=str(path)) from None

@@ -44,10 +44,17 @@ def look(
         Pairs | None,
         typer.Option(metavar="WORD=CODE", help="Say which code a word stands for."),
     ] = None,
+    every_row: Annotated[
+        Pairs | None,
+        typer.Option(
+            metavar="COLUMN=VALUE", help="Say what every row holds of a column that is not there."
+        ),
+    ] = None,
     answers: Annotated[
         Path | None,
         typer.Option(
-            metavar="FILE", help="Take answers from a file: [tables], [columns], [words]."
+            metavar="FILE",
+            help="Take answers from a file: [tables], [columns], [words], [every_row].",
         ),
     ] = None,
     accept: Annotated[
@@ -69,6 +76,7 @@ def look(
         {**given.tables, **_pairs(sheet)},
         {**given.columns, **_pairs(heading)},
         {**given.words, **_pairs(word)},
+        {**given.every_row, **_pairs(every_row)},
     )
     ask = _accepted if accept else asked if sys.stdin.isatty() else _left_open
     looked = run.look(program, files, answers=given, ask=ask, dry_run=dry_run)
@@ -103,12 +111,13 @@ def asked(question: Question) -> str | None:
     show(f"\n{say('load.file', file=question.place, standing=_in_words(question))}")
     if question.examples:
         show(say("look.there", examples="; ".join(question.examples)))
-    show(say("look.choices", choices=", ".join(question.choices), none=_LEAVE))
+    choices = ", ".join(question.choices) or say("look.any_number")
+    show(say("look.choices", choices=choices, none=_LEAVE))
     while True:
         answer = str(typer.prompt(say("look.answer"), default=question.guess or _LEAVE))
         if answer == _LEAVE:
             return ""
-        if answer in question.choices:
+        if answer in question.choices or not question.choices:
             return answer
         show(say("look.no_choice"))
 
@@ -154,8 +163,8 @@ def _how_sure(one: ColumnGuess) -> str:
 def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:
     for note in looked.notes:
         tell(say("load.note", note=note))
-    parts = {"columns": looked.columns, "synonyms": looked.synonyms}
-    count = sum(len(words) for part in parts.values() for words in part.values())
+    parts = (looked.columns, looked.synonyms, looked.every_row)
+    count = sum(len(words) for part in parts for words in part.values())
     show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:
         guess = say("look.perhaps", guess=question.guess) if question.guess else ""

@@ -273,7 +273,7 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
     # columns that the file lacks are written as well, or the record would keep the old share
     lacking = tuple(name for name in PRIOR_SHARES if name not in rows.columns)
     typed = rows.typed.with_columns(filled)
-    return replace(rows, filled=lacking, typed=typed, notes=(*rows.notes, note))
+    return replace(rows, filled=(*rows.filled, *lacking), typed=typed, notes=(*rows.notes, note))
 
 
 def _with_scaled(

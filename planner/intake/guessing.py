@@ -100,6 +100,8 @@ class SheetGuess:
         Row of the headings, the lower one of two.
     columns
         One guess for each heading.
+    held
+        Columns without a heading, for which it is said what every row holds.
     """
 
     sheet: Sheet
@@ -109,12 +111,13 @@ class SheetGuess:
     row_number: int
     is_double: bool
     columns: tuple[ColumnGuess, ...]
+    held: tuple[str, ...] = ()
 
     def lacking(self) -> list[str]:
-        """Columns that the table needs and no heading is taken for."""
+        """Columns that the table needs, which no heading gives and nobody has said."""
         if self.table is None:
             return []
-        there = {one.column for one in self.columns}
+        there = {*self.held, *(one.column for one in self.columns)}
         declared = TABLES[self.table].columns()
         return [name for name, one in declared.items() if not one.nullable and name not in there]
 

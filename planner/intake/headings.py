@@ -141,7 +141,8 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
         _refuse_headless(sheet, named)
         return None
     best = max(matched, key=_rank)
-    lacking = [name for name in needed_columns(best.table) if name not in best.cells]
+    there = {*best.cells, *vocabulary.every_row_of(best.table)}
+    lacking = [name for name in needed_columns(best.table) if name not in there]
     if named is None and not _is_told_by_headings(best, len(lacking)):
         return None
     if lacking or best.repeated:

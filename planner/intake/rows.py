@@ -10,6 +10,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.cells import UNHELD, code_points
+from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
@@ -95,7 +96,8 @@ class Rows:
     proposals
         Doubtful ways of reading that are not confirmed yet.
     filled
-        Columns that the sheet lacks and whose values follow from the others.
+        Columns that the sheet lacks: their values follow from the others, or the program file
+        says what every row holds.
     """
 
     source: Sheet
@@ -160,6 +162,12 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     text = passed.kept.select("row_number", *named).select("row_number", *columns)
     totals = passed.totals.select("row_number", *named).select("row_number", *columns)
     typed = typed_cells(text, headings, context, has_number_cells=sheet.has_number_cells)
+    held = {
+        name: value
+        for name, value in context.vocabulary.every_row_of(headings.table).items()
+        if name not in columns
+    }
+    typed = _with_every_row(typed, held, headings.table, context)
     rows_read = below.height - passed.example_count
     rows = Rows(
         source=sheet,
@@ -171,10 +179,11 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         rows_read=rows_read,
         skipped_count=rows_read - passed.kept.height,
         repeated_count=0,
-        notes=(*headings.notes(sheet.place), *passed.notes),
+        notes=(*headings.notes(sheet.place), *passed.notes, *_every_row_notes(sheet, held)),
         readings=pl.DataFrame(schema=READINGS_SCHEMA),
         totals=totals,
         repeats=typed.clear(),
+        filled=tuple(held),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
     return _with_unheld_signs(_with_named_households(noted))
@@ -200,6 +209,40 @@ def typed_cells(
             for name in schema.column_names()
         ),
     )
+
+
+def _with_every_row(
+    typed: pl.DataFrame, held: dict[str, str], table: str, context: Context
+) -> pl.DataFrame:
+    """Fill columns that the sheet lacks with what the program file says of every row.
+
+    Raises
+    ------
+    ProgramError
+        The column cannot hold that.
+    """
+    if not held:
+        return typed
+    said_once = pl.DataFrame({name: [value] for name, value in held.items()})
+    read = said_once.with_columns(context.vocabulary.read(name) for name in held).select(
+        parsed(table, name, context.country, has_number_cells=False).alias(name) for name in held
+    )
+    for name in held:
+        if read[name].null_count():
+            wanted = expected(table, name, context.country, context.currency)
+            key = f"every_row.{table}.{name}"
+            message = say("vocabulary.bad_every_row", key=key, found=held[name], expected=wanted)
+            raise ProgramError(message)
+    return typed.with_columns(
+        pl.lit(read[name][0], dtype=read[name].dtype).alias(name) for name in held
+    )
+
+
+def _every_row_notes(sheet: Sheet, held: dict[str, str]) -> list[str]:
+    return [
+        say("rows.every_row", place=sheet.place, column=column, value=value)
+        for column, value in held.items()
+    ]
 
 
 def _in_column_unit(number: pl.Expr, unit: Unit | None) -> pl.Expr:

@@ -6,7 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -219,14 +219,21 @@ class Vocabulary:
         For each table, folded headings and the columns they stand for.
     synonyms
         For each coded column, folded words and the codes they stand for.
+    every_row
+        For each table, needed columns that sheets may lack and what all their rows hold.
     """
 
     columns: dict[str, dict[str, str]]
     synonyms: dict[str, dict[str, str]]
+    every_row: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def columns_of(self, table: str) -> dict[str, str]:
         """Headings that the council uses for columns of a table."""
         return self.columns.get(table, {})
+
+    def every_row_of(self, table: str) -> dict[str, str]:
+        """Columns of a table that sheets may lack, and what all their rows hold then."""
+        return self.every_row.get(table, {})
 
     def read(self, column: str) -> pl.Expr:
         """Write a column of text with the code in place of each synonym."""
@@ -249,7 +256,7 @@ def vocabulary(program: Program) -> Vocabulary:
     ProgramError
         A table, column or code that the program file names is not there.
     """
-    faults = [*_column_faults(program), *_synonym_faults(program)]
+    faults = [*_column_faults(program), *_synonym_faults(program), *_every_row_faults(program)]
     if faults:
         raise ProgramError("\n".join([say("vocabulary.faults", len(faults)), *faults]))
     synonyms = {column: dict(words) for column, words in _shipped().items()}
@@ -260,7 +267,7 @@ def vocabulary(program: Program) -> Vocabulary:
         table: {folded(heading): column for heading, column in headings.items()}
         for table, headings in program.columns.items()
     }
-    return Vocabulary(columns, synonyms)
+    return Vocabulary(columns, synonyms, program.every_row)
 
 
 def coded_columns() -> dict[str, tuple[str, ...]]:
@@ -302,6 +309,43 @@ def _column_faults(program: Program) -> list[str]:
             )
             for heading, column in headings.items()
             if column not in names
+        ]
+    return faults
+
+
+def columns_of_every_row(table: str) -> list[str]:
+    """List the columns that may be said once for a whole sheet: needed, no key and no day.
+
+    Examples
+    --------
+    >>> columns_of_every_row("areas")[-2:]
+    ['kerbside_service', 'is_priority']
+    """
+    contract = TABLES[table]
+    return [
+        name
+        for name, declared in contract.columns().items()
+        if not declared.nullable
+        and (
+            isinstance(declared, dy.Enum | dy.Bool | dy.Int64 | dy.Float64) or name == MODEL_COLUMN
+        )
+        and name not in contract.primary_key()
+    ]
+
+
+def _every_row_faults(program: Program) -> list[str]:
+    faults = []
+    for table, held in program.every_row.items():
+        key = f"every_row.{table}"
+        if table not in TABLES:
+            faults.append(say("vocabulary.no_table", key=key, near=_near(table, list(TABLES))))
+            continue
+        known = columns_of_every_row(table)
+        listed = ", ".join(known) or say("vocabulary.no_such_column")
+        faults += [
+            say("vocabulary.no_every_row", key=key, column=column, table=table, columns=listed)
+            for column in held
+            if column not in known
         ]
     return faults
 

@@ -105,6 +105,7 @@ class Program(Block):
     household_help: HouseholdHelp = Field(default_factory=HouseholdHelp)
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
+    every_row: OwnWords = Field(default_factory=dict)
 
     @model_validator(mode="before")
     @classmethod

@@ -62,7 +62,7 @@ Words = dict[str, dict[str, str]]
 """For a table or column, the council's own words and what each stands for."""
 
 
-def with_words(text: str, columns: Words, synonyms: Words) -> str:
+def with_words(text: str, columns: Words, synonyms: Words, every_row: Words) -> str:
     r"""Add words to the text of a program file; comments and order of the rest stay.
 
     Parameters
@@ -73,10 +73,12 @@ def with_words(text: str, columns: Words, synonyms: Words) -> str:
         For each table, headings and the columns they stand for.
     synonyms
         For each column, words and the codes they stand for.
+    every_row
+        For each table, columns that sheets lack and what they hold in every row.
 
     Examples
     --------
-    >>> print(with_words("draws = 1 # few\n", {}, {"dwelling": {"loft": "apartment"}}))
+    >>> print(with_words("draws = 1 # few\n", {}, {"dwelling": {"loft": "apartment"}}, {}))
     draws = 1 # few
     <BLANKLINE>
     [synonyms.dwelling]
@@ -84,7 +86,8 @@ def with_words(text: str, columns: Words, synonyms: Words) -> str:
     <BLANKLINE>
     """
     document = tomlkit.parse(text)
-    for part, words in (("columns", columns), ("synonyms", synonyms)):
+    parts = {"columns": columns, "synonyms": synonyms, "every_row": every_row}
+    for part, words in parts.items():
         for name, meanings in words.items():
             if meanings:
                 blocks = document.setdefault(part, tomlkit.table(is_super_table=True))
