@@ -20,11 +20,11 @@ from planner.program import read_program
 from planner.program.settings import Words, with_words
 from planner.store import open_store
 from planner.store.files import write_whole
-from planner.tables import NAMES, TABLES
+from planner.tables import NAMES, TABLES, references
 from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from planner.intake.rows import Context
@@ -57,6 +57,8 @@ class Question:
         Answers that are understood, beside NOTHING; any number where there are none.
     examples
         Values that stand there, or in how many rows the word does.
+    meanings
+        Folded words that are understood too, and the choice that each stands for.
     """
 
     kind: Literal["table", "column", "word", "every_row"]
@@ -67,6 +69,13 @@ class Question:
     likeness: float
     choices: tuple[str, ...]
     examples: tuple[str, ...]
+    meanings: Mapping[str, str] = field(default_factory=dict)
+
+    def understood(self, answer: str) -> str | None:
+        """Give the choice that an answer stands for; None where it stands for none."""
+        if answer in (NOTHING, *self.choices) or not self.choices:
+            return answer
+        return self.meanings.get(folded(answer))
 
 
 @dataclass(frozen=True)
@@ -93,11 +102,12 @@ class Answers:
         part = parts.get(question.kind, self.every_row)
         given = {folded(about): answer for about, answer in part.items()}
         answer = given.get(folded(question.about))
-        if answer in (None, NOTHING, *question.choices) or not question.choices:
-            return answer
-        choices = ", ".join(question.choices)
-        asked = {"place": question.place, "about": question.about}
-        raise IntakeError(say("look.bad_answer", **asked, answer=str(answer), choices=choices))
+        understood = None if answer is None else question.understood(answer)
+        if understood is None and answer is not None:
+            choices = ", ".join(question.choices)
+            asked = {"place": question.place, "about": question.about}
+            raise IntakeError(say("look.bad_answer", **asked, answer=answer, choices=choices))
+        return understood
 
 
 @dataclass(frozen=True)
@@ -109,7 +119,7 @@ class Looked:
     sheets
         One guess a sheet, with the answers in it.
     notes
-        Sheets that were not looked at, and why.
+        Sheets and headings that are not read, and why.
     columns, synonyms, every_row
         Words for program.toml that are not in it yet.
     open_questions
@@ -192,7 +202,7 @@ def look_at_files(
     words = (columns, synonyms, asker.every_row)
     if keep and any(meanings for part in words for meanings in part.values()):
         _write_words(folder / PROGRAM_FILE, *words)
-    return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open))
+    return Looked(tuple(guesses), (*notes, *asker.notes), *words, tuple(asker.open))
 
 
 class _Asker:
@@ -203,6 +213,7 @@ class _Asker:
         self.ask = ask
         self.open: list[Question] = []
         self.every_row: Words = {}
+        self.notes: list[str] = []
 
     def answer(self, question: Question, *, is_sure: bool = False) -> str | None:
         given = self.answers.of(question)
@@ -233,14 +244,20 @@ class _Asker:
         taken: set[str] = set()
         columns = []
         for one in sorted(again.columns, key=lambda one: (not one.is_sure, -one.likeness)):
-            columns.append(self._settled_column(again, one, taken))
+            columns.append(self._settled_column(again, one, taken, known))
             taken.add(columns[-1].column or NOTHING)
         order = [one.cell for one in again.columns]
         columns.sort(key=lambda one: order.index(one.cell))
         settled = replace(again, columns=tuple(columns))
         return self._with_every_row(settled, {one.column for one in again.columns}, context)
 
-    def _settled_column(self, guess: SheetGuess, one: ColumnGuess, taken: set[str]) -> ColumnGuess:
+    def _settled_column(
+        self,
+        guess: SheetGuess,
+        one: ColumnGuess,
+        taken: set[str],
+        known: dict[str, pl.DataFrame],
+    ) -> ColumnGuess:
         left = [name for name in TABLES[guess.table or ""].column_names() if name not in taken]
         proposed = one.column if one.column in left else NOTHING
         question = Question(
@@ -253,6 +270,13 @@ class _Asker:
             tuple(left),
             one.examples,
         )
+        named = _named_by(guess.table or "", proposed)
+        if named and known.get(named, pl.DataFrame()).is_empty() and not self.answers.of(question):
+            place = guess.sheet.place
+            self.notes.append(
+                say("look.none_to_name", place=place, heading=one.heading, table=named)
+            )
+            return replace(one, column=None, is_sure=True)
         is_sure = one.is_sure and (one.column is None or one.column in left)
         column = self.answer(question, is_sure=is_sure)
         return replace(one, column=column or None, is_sure=column is not None)
@@ -278,10 +302,12 @@ class _Asker:
             # what a heading may give is asked for as that heading
             if column not in guess.lacking() or column in {*held, *proposed}:
                 continue
-            choices = tuple(dict.fromkeys(known_words(table, column, context, {}).values()))
+            meanings = known_words(table, column, context, {})
+            choices = tuple(dict.fromkeys(meanings.values()))
             guessed = choices[0] if len(choices) == 1 else NOTHING
             place = guess.sheet.place
-            question = Question("every_row", place, column, table, guessed, 0.0, choices, ())
+            asked = Question("every_row", place, column, table, guessed, 0.0, choices, ())
+            question = replace(asked, meanings=meanings)
             answer = self.answer(question)
             if answer:
                 held[column] = self.every_row.setdefault(table, {})[column] = answer
@@ -315,10 +341,17 @@ class _Asker:
                 likeness,
                 tuple(dict.fromkeys(meanings.values())),
                 (say("look.rows", count),),
+                meanings,
             )
             answer = self.answer(question)
             if answer:
                 settled[word] = answer
+
+
+def _named_by(table: str, column: str) -> str | None:
+    """Tell the table whose records a column names, where it may also stay empty."""
+    declared = TABLES[table].columns().get(column) if table else None
+    return references(table).get(column) if declared is not None and declared.nullable else None
 
 
 def _records(guess: SheetGuess) -> pl.DataFrame:

@@ -117,8 +117,9 @@ def asked(question: Question) -> str | None:
         answer = str(typer.prompt(say("look.answer"), default=question.guess or _LEAVE))
         if answer == _LEAVE:
             return ""
-        if answer in question.choices or not question.choices:
-            return answer
+        understood = question.understood(answer)
+        if understood is not None:
+            return understood
         show(say("look.no_choice"))
 
 

@@ -116,6 +116,9 @@ def _standing(loaded: LoadedFile, *, kept: bool) -> str:
     return say(key, load=loaded.load_id)
 
 
+_ALWAYS_SHOWN = ("new", "refused")
+
+
 def _print_counts(loaded: LoadedFile) -> None:
     import polars as pl
     from rich.table import Table
@@ -128,9 +131,15 @@ def _print_counts(loaded: LoadedFile) -> None:
     table = Table(box=None, pad_edge=True)
     for name in names:
         table.add_column(say(f"load.count.{name.removesuffix('_name')}"))
-    for name in _COUNTS:
+    # fates that no row met are left out, so that names and numbers need not be broken
+    met = [
+        name
+        for name in _COUNTS[1:]
+        if name in _ALWAYS_SHOWN or int(counts[f"{name}_count"].sum()) > 0
+    ]
+    for name in (_COUNTS[0], *met):
         table.add_column(say(f"load.count.{name}"), justify="right")
-    columns = ["rows_read", *(f"{name}_count" for name in _COUNTS[1:])]
+    columns = ["rows_read", *(f"{name}_count" for name in met)]
     decimal = spoken().decimal
     for row in counts.select(*names, *columns).iter_rows():
         table.add_row(*(cell if isinstance(cell, str) else decimal(cell, "#,##0") for cell in row))
