@@ -302,7 +302,7 @@ class _Asker:
             # what a heading may give is asked for as that heading
             if column not in guess.lacking() or column in {*held, *proposed}:
                 continue
-            meanings = known_words(table, column, context, {})
+            meanings = known_words(table, column, context, {}, least_letters=1)
             choices = tuple(dict.fromkeys(meanings.values()))
             guessed = choices[0] if len(choices) == 1 else NOTHING
             place = guess.sheet.place

@@ -61,19 +61,25 @@ def names_a_record(table: str, column: str) -> bool:
 
 
 def known_words(
-    table: str, column: str, context: Context, known: Mapping[str, pl.DataFrame]
+    table: str,
+    column: str,
+    context: Context,
+    known: Mapping[str, pl.DataFrame],
+    *,
+    least_letters: int = 2,
 ) -> dict[str, str]:
     """For a column of codes, or that names records, what each known word stands for.
 
-    Words are folded; a column of another kind has none.
+    Words are folded; a column of another kind has none. A single letter for yes or no is near
+    to any other letter, so it counts only where `least_letters` is 1.
     """
     declared = TABLES[table].columns()[column]
     said = context.vocabulary.synonyms.get(column, {})
     if isinstance(declared, dy.Enum):
         return {**{folded(code): code for code in codes(table, column)}, **said}
     if isinstance(declared, dy.Bool):
-        yes = {folded(word): "yes" for word in context.country.yes if len(word) > 1}
-        no = {folded(word): "no" for word in context.country.no if len(word) > 1}
+        yes = {folded(word): "yes" for word in context.country.yes if len(word) >= least_letters}
+        no = {folded(word): "no" for word in context.country.no if len(word) >= least_letters}
         return {**yes, **no, **said}
     if column == MODEL_COLUMN:
         names = [(text, model) for model, name in context.models.items() for text in (model, name)]

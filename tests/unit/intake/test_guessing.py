@@ -1,0 +1,147 @@
+"""Headings of an officer's own sheets, by name, unit and value; all rows that hold the same."""
+
+from __future__ import annotations
+
+import polars as pl
+import pytest
+
+from planner.errors import IntakeError, ProgramError
+from planner.intake import read_files
+from planner.intake.guessing import guess_sheet
+from planner.intake.reading import context_of
+from planner.intake.sheets import read_sheets
+from planner.looking import NOTHING, Answers, look_at_files
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
+
+
+def guessed(tmp_path, program, name, text):
+    path = tmp_path / f"{name}.csv"
+    path.write_text(text, encoding="utf-8")
+    (sheet,), _ = read_sheets(path)
+    guess = guess_sheet(sheet, context_of(program, None), {})
+    return guess, {one.heading: (one.column, one.is_sure) for one in guess.columns}
+
+
+def test_a_name_beside_a_code_is_no_code(tmp_path, program):
+    guess, found = guessed(tmp_path, program, "wards", "Code,Ward,Detached\nQ1,Elm,12\nQ2,Oak,9\n")
+    assert guess.table == "areas"
+    assert found["Code"] == ("area_id", True)
+    assert found["Ward"] == ("area_name", True)
+
+
+def test_a_unit_in_a_heading_says_how_its_numbers_are_read(tmp_path, program):
+    text = (
+        "Hand-over no,Household no,Model,Date of hand-over,Worms (g),Bedding\n"
+        "R1,H1,two_tray,01/06/2026,250,1\nR2,H2,two_tray,02/06/2026,300,1\n"
+    )
+    guess, found = guessed(tmp_path, program, "bins", text)
+    assert guess.table == "handovers"
+    # 250 kg of worms are no worms for one bin; 250 g are
+    assert found["Worms (g)"] == ("worms_kg", True)
+
+
+def test_a_mass_is_no_volume(tmp_path, program):
+    text = (
+        "Round,Household no,Date answered,Still using,Scraps fed last week (kg)\n"
+        "W1,H1,03/06/2026,yes,1.5\nW1,H2,04/06/2026,no,\n"
+    )
+    _, found = guessed(tmp_path, program, "survey", text)
+    assert found["Scraps fed last week (kg)"] == ("fed_kg_last_week", True)
+
+
+def test_a_key_of_two_columns_repeats_in_each(tmp_path, program):
+    rows = "".join(f"W1,H{n},03/06/2026,yes\n" for n in range(40))
+    _, found = guessed(
+        tmp_path, program, "answers 1", f"Round,Household no,Date answered,In use\n{rows}"
+    )
+    assert found["Round"] == ("wave_id", True)
+
+
+def test_a_column_that_begins_far_below_is_told_by_its_values(tmp_path, program):
+    empty = "".join(f"W0,H{n},03/06/2026,\n" for n in range(400))
+    told = "".join(f"W1,H{n},03/09/2026,yes\n" for n in range(50))
+    head = "Round,Household no,Date answered,Using the bin\n"
+    _, found = guessed(tmp_path, program, "answers 2", head + empty + told)
+    assert found["Using the bin"][0] == "is_in_use"
+
+
+AREAS = "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count\n" + (
+    "Q1,Elm,10,5,5,50\nQ2,Oak,10,5,5,50\n"
+)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    text = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+    (tmp_path / PROGRAM_FILE).write_text(text, encoding="utf-8")
+    (tmp_path / "areas.csv").write_text(AREAS, encoding="utf-8")
+    return tmp_path
+
+
+def looked(folder, **every_row):
+    files = [folder / "areas.csv"]
+    answers = Answers(every_row=every_row)
+    return look_at_files(folder, files, answers, lambda _: None, keep=True)
+
+
+def test_a_column_that_a_sheet_lacks_is_asked_for_once(folder):
+    found = looked(folder)
+    asked = [(one.kind, one.about, one.guess) for one in found.open_questions]
+    assert asked == [
+        ("every_row", "kerbside_service", NOTHING),
+        ("every_row", "is_priority", NOTHING),
+    ]
+
+
+def test_what_every_row_holds_is_loaded_and_noted(folder):
+    before = (folder / PROGRAM_FILE).read_text(encoding="utf-8")
+    found = looked(folder, kerbside_service="Refuse only", is_priority="N")
+    assert not found.open_questions
+    assert (folder / PROGRAM_FILE).read_text(encoding="utf-8").startswith(before.rstrip("\n"))
+    assert not looked(folder).open_questions
+    intake = read_files(
+        [folder / "areas.csv"],
+        read_program(folder / PROGRAM_FILE),
+        lambda _: pl.DataFrame(schema={"area_id": pl.String}),
+    )
+    (rows,) = intake[0].sheets
+    good = rows.good()
+    assert good["kerbside_service"].cast(pl.String).to_list() == ["residual_only"] * 2
+    assert good["is_priority"].to_list() == [False, False]
+    assert {"kerbside_service", "is_priority"} <= set(rows.written)
+    assert sum("in every row" in note for note in intake[0].notes) == 2
+
+
+def test_an_answer_for_every_row_that_cannot_be_is_refused(folder):
+    with pytest.raises(IntakeError, match="is_priority"):
+        looked(folder, is_priority="perhaps")
+
+
+@pytest.mark.parametrize(
+    ("block", "said"),
+    [
+        ('[every_row.areas]\narea_name = "Elm"', "area_name"),
+        ('[every_row.area]\nis_priority = "no"', "no such table"),
+        (
+            '[every_row.areas]\nis_priority = "maybe"\nkerbside_service = "residual_only"',
+            "every_row.areas.is_priority",
+        ),
+    ],
+)
+def test_a_wrong_line_on_every_row_is_named(folder, block, said):
+    path = folder / PROGRAM_FILE
+    path.write_text(f"{path.read_text(encoding='utf-8')}\n{block}\n", encoding="utf-8")
+    with pytest.raises(ProgramError, match=said):
+        read_files([folder / "areas.csv"], read_program(path), lambda _: pl.DataFrame())
+
+
+def test_names_of_records_that_nobody_has_loaded_are_left_out(folder):
+    text = (
+        "Hand-over no,Household no,Model,Date of hand-over,Worms (g),Bedding,Hand-over day\n"
+        "R1,H1,two_tray,01/06/2026,250,1,Spring fair\n"
+    )
+    (folder / "handovers.csv").write_text(text, encoding="utf-8")
+    found = look_at_files(folder, [folder / "handovers.csv"], Answers(), lambda _: None, keep=False)
+    assert "event_id" not in found.columns["handovers"].values()
+    assert any("Hand-over day" in note and "events" in note for note in found.notes)
