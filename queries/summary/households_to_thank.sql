@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  households, areas, stage_handovers, stage_givebacks, stage_answers
--- feeds:  field.thanks.letters_of
+-- feeds:  field.household_sheet.letters_of
 with holding as (
     select distinct handovers.household_id
     from stage_handovers as handovers

@@ -112,7 +112,8 @@ def passes(tests, seconds=None):
         nowhere = os.open(os.devnull, os.O_RDWR)
         for stream in (1, 2):
             os.dup2(nowhere, stream)
-        os._exit(int(importlib.import_module("pytest").main(["-q", "-x", "-n", "0", *tests])))
+        asked = ["-q", "-x", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning", *tests]
+        os._exit(int(importlib.import_module("pytest").main(asked)))
     return os.waitpid(child, 0)[1] == 0
 
 

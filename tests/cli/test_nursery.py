@@ -3,10 +3,9 @@
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.paths import PROGRAM_FILE
-from planner.starting import copy_sample
+from tests.programs.conftest import copy_loaded
 
 RUNNER = CliRunner()
 BLOCK = "\n[nursery]\nbed_area_m2 = 60.0\nworms_price_per_kg = 55.0\n"
@@ -14,8 +13,8 @@ BLOCK = "\n[nursery]\nbed_area_m2 = 60.0\nworms_price_per_kg = 55.0\n"
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    place = tmp_path_factory.mktemp("valdorra") / "program"
-    run.load(place, copy_sample(place, "valdorra", progress=lambda _: None))
+    place = tmp_path_factory.mktemp("valdorra")
+    copy_loaded(place, "valdorra")
     return place
 
 

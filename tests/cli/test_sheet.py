@@ -7,7 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
-from tests.programs.conftest import load_sample
+from tests.programs.conftest import copy_loaded
 
 RUNNER = CliRunner()
 
@@ -15,7 +15,7 @@ RUNNER = CliRunner()
 @pytest.fixture(scope="module")
 def program(tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheet")
-    load_sample(folder, "valdorra")
+    copy_loaded(folder, "valdorra")
     return folder
 
 

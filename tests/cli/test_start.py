@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from tests.programs.conftest import load_sample
+from tests.programs.conftest import copy_loaded
 
 # runs commands one after another in one process, and says which modules it holds then
 CHILD = """
@@ -119,7 +119,7 @@ def test_help_version_and_completion_say_what_they_are_asked(helped):
 
 @pytest.mark.thorough
 def test_commands_on_the_records_wait_for_no_chart_workbook_or_search(tmp_path):
-    load_sample(tmp_path, "valdorra")
+    copy_loaded(tmp_path, "valdorra")
     commands = [
         ["loads"],
         ["undo", "L0001", "--dry-run"],

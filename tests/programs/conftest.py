@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tomllib
 from dataclasses import dataclass, field
@@ -67,6 +68,25 @@ def load_sample(folder, town, files=None):
     loaded = run.load(folder, files or spreadsheets(town), day=last_day_of_records(program))
     truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
     return Sample(folder, program, truth, loaded)
+
+
+def copy_loaded(folder, town):
+    """Copy a loaded sample program into a folder; all processes of a run load it once between them.
+
+    It lies beside their own temporary folders. Where two begin at the same time, both load it and
+    the first that ends is copied from.
+    """
+    run_folder = next(one for one in folder.parents if re.fullmatch(r"pytest-\d+", one.name))
+    shared = run_folder / f"loaded_{town}"
+    if not shared.exists():
+        made = folder.with_name(f"{folder.name}_loading")
+        made.mkdir()
+        load_sample(made, town)
+        try:
+            made.rename(shared)
+        except OSError:  # another process was first
+            shutil.rmtree(made)
+    shutil.copytree(shared, folder, dirs_exist_ok=True)
 
 
 @pytest.fixture(scope="session")

@@ -16,6 +16,8 @@ from planner.pooling.contract import METADATA, read_export
 from planner.pooling.pool import PoolAsked
 from planner.program.sizing import Prior
 
+pytestmark = pytest.mark.thorough
+
 TOWNS_POOLED = ("port_marrow", "valdorra")
 ASKED = PoolAsked(
     "Two invented councils", currency="AUD", rates={"EUR": 1.6}, any_year=True, processes=2
@@ -79,7 +81,6 @@ def test_the_state_is_the_sum_of_its_councils(exported, pooled):
     assert all(path.is_file() for path in pooled.files)
 
 
-@pytest.mark.thorough
 def test_program_folders_give_the_same_figures_as_their_exports(sample, exported, tmp_path):
     """In two processes, from what was kept, and from exports: the same to the last digit."""
     folders = [str(sample(town).folder) for town in TOWNS_POOLED]

@@ -44,6 +44,7 @@ def test_no_headline_figure_is_far_from_the_truth(sample, town, label):
         assert abs(true - figure.value) <= FARTHEST_MISS * half, figure_id
 
 
+@pytest.mark.thorough
 def test_most_intervals_of_headline_figures_hold_the_truth(sample):
     held = [
         figure.low <= true <= figure.high
@@ -61,6 +62,7 @@ def test_the_intervals_are_narrow_enough_to_be_of_use(sample, town, label):
         assert 0.0 < (figure.high - figure.low) / 2 < 0.5 * figure.value
 
 
+@pytest.mark.thorough
 def test_most_intervals_of_areas_hold_their_truth(sample):
     held = []
     for town, label in TOWN_YEARS:

@@ -19,7 +19,7 @@ from planner.report.due.gathering import Due, gather_due
 from planner.report.due.item import DueItem, Window
 from planner.report.wording import Wording
 from planner.store import back_up, open_store
-from tests.programs.conftest import load_sample
+from tests.programs.conftest import copy_loaded
 
 D = dt.date
 PROGRAM = read_program(SAMPLE_PROGRAMS / "thornquay" / "program.toml")
@@ -181,7 +181,7 @@ def test_refused_rows_are_counted_once_each_and_fixed_ones_not():
 @pytest.fixture(scope="module")
 def valdorra(tmp_path_factory):
     folder = tmp_path_factory.mktemp("due")
-    load_sample(folder, "valdorra")
+    copy_loaded(folder, "valdorra")
     return folder, read_program(folder / "program.toml")
 
 
