@@ -11,7 +11,7 @@ from planner.cells import put_record
 from planner.field.calls_value import HAZARD_CUT
 from planner.field.dropout import LEAST_STOPPED
 from planner.field.due import PRIORITY
-from planner.intake.sheets import GUIDE_SHEET
+from planner.intake.sheets import GUIDE_SHEETS
 from planner.intake.wording import said
 from planner.messages import messages_for
 from planner.rounding import places_of_half_width
@@ -83,7 +83,7 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Progra
     dress_list(sheet, WIDTHS, "why", rows.height)
     place = rows.columns.index("call_outcome") + 1
     offer(sheet, place, below, CALL_OUTCOMES, words.say("run_sheet.choose"))
-    _write_guide(book.create_sheet(GUIDE_SHEET), found, words)
+    _write_guide(book.create_sheet(GUIDE_SHEETS[words.language]), found, words)
     return book
 
 

@@ -16,7 +16,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import put_record
-from planner.intake.sheets import GUIDE_SHEET
+from planner.intake.sheets import GUIDE_SHEETS
 from planner.messages import messages_for
 from planner.tables import BOOKING_STATES, TABLES
 from planner.workbooks import INK, LEAF, offer, set_landscape
@@ -207,9 +207,9 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
         The country, and where the vehicles start.
     """
     book = run_sheet(planned.day, planned.places, kit, program)
-    sheet = book.create_sheet(GUIDE_SHEET, 0)
-    said = format_date(planned.day.event_date, "full", locale=program.council.country_locale)
     words = messages_for(program.council.country_locale)
+    sheet = book.create_sheet(GUIDE_SHEETS[words.language], 0)
+    said = format_date(planned.day.event_date, "full", locale=program.council.country_locale)
     stops = words.say("round.stops", planned.stops.height)
     bins = words.say("round.bins_count", planned.places.height)
     km = words.decimal(planned.total_km, "#,##0")

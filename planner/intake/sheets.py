@@ -167,9 +167,11 @@ def _with_texts(cells: pl.DataFrame, found: dict[str, dict[str, str]], first: in
 
 SPREADSHEETS = (".xlsx", ".xlsm", ".ods")
 TEXT_FILES = (".csv", ".tsv", ".txt")
-GUIDE_SHEET = "Read me first"
+GUIDE_SHEETS = {"en": "Read me first", "fr": "À lire en premier", "es": "Léame primero"}
+"""Name of the guide by language: a load knows each, whatever the program's language is now."""
+
 LISTS_SHEET = "lists"
-GUIDING_SHEETS = (GUIDE_SHEET, LISTS_SHEET)
+GUIDING_SHEETS = (*GUIDE_SHEETS.values(), LISTS_SHEET)
 """Sheets of the officer's workbook that hold no records."""
 
 HEAD_ROWS = 15

@@ -18,7 +18,9 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.intake.country import YES_NO, country
 from planner.intake.passed_over import EXAMPLE_WORD
-from planner.intake.sheets import GUIDE_SHEET, LISTS_SHEET
+from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
+from planner.intake.vocabulary import MODEL_COLUMN, words_for_codes
+from planner.messages import say, speak, spoken
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
 
 if TYPE_CHECKING:
@@ -28,72 +30,27 @@ if TYPE_CHECKING:
 
     from planner.program import Program
 
-WHEN = {
-    "areas": "Once, before anything else: from your rates or address register.",
-    "households": "As people register. A number or code stands for each household.",
-    "contacts": "Names and addresses stand here and nowhere else.",
-    "events": "When hand-over days are fixed.",
-    "drop_points": "Where bins are brought to a place for several households.",
-    "registrations": "As households ask for a bin: this is the waiting list.",
-    "bookings": "When places are offered; `planner events` writes these rows for you.",
-    "handovers": "After each hand-over day, one row for each bin.",
-    "givebacks": "When a bin comes back, or you learn that it is no longer used.",
-    "waves": "Before each survey round.",
-    "samples": "When households have been drawn for a round. Leave empty if you asked all.",
-    "answers": "As answers come in. What is not known stays empty; do not write 0 for it.",
-    "weighings": "When households have weighed what they fed for a week.",
-    "audits": "After kerbside bins have been opened and sorted.",
-    "costs": "From your ledger. Receipts are negative.",
-    "suppliers": "Before ordering: who sells bins, worms or bedding, and what a delivery costs.",
-    "offers": "Before ordering: from the suppliers' offers, one row for each item and pack.",
-    "orders": "When orders have gone out; `planner order` writes these rows for you.",
-    "deliveries": "After each delivery, one row for each line of the order, once it is checked.",
-    "invoices": "When an invoice comes, one row for each line of it.",
-    "stock_counts": "When bins, worms or bedding in store are counted, the first time before "
-    "the first delivery.",
-    "calls": "After each day of calls; `planner followup` writes the sheet for you.",
-    "cases": "As problems are told; `planner cases` writes those that a survey told of.",
-    "sites": "When a school, a block of flats or a cafe joins.",
-    "site_bins": "When a site takes bins, and when it stops using them.",
-    "site_weighings": "When a site has weighed what it fed for a week. Write 0 if it fed nothing.",
-    "workshops": "When a workshop has been held.",
-    "attendances": "After each workshop, one row for each household that came.",
-}
-"""When each sheet is filled, and with what in mind."""
+PERSONAL = "personal"
+"""Part that begins a new page in print, so that its heading does not stand alone."""
 
-LAST_PART = "Personal details"
-"""Begins a new page in print, so that its heading does not stand alone."""
-
-_STEPS = (
-    "Fill the sheets that you have records for, from the left. Leave the others as they are.",
-    "The second row of a sheet holds the names of the columns. Keep them. You may change "
-    "their order, add rows above them, and add columns of your own, which are not read.",
-    f'The grey row that begins with "{EXAMPLE_WORD}" shows how to fill a row. It is never loaded.',
-    "Save the file and run: planner load intake.xlsx",
-    "Rows that cannot be taken in are set out in the folder refused, in a workbook of their "
-    "own: each marked cell says what was found and what to write. Fix them there, or here, "
-    "and load that file; rows already taken in stay.",
-    "To correct a record, change its row, keep its number or code, and load the file again.",
-)
-_CAUTIONS = (
-    "Write names, addresses, telephone numbers and mail addresses on the sheet contacts "
-    "alone. The number of a household must not tell who it is.",
-    "Once the contacts are loaded, take this sheet's rows out of the file or delete the file. "
-    "Do not send it by mail, and keep it where only those who need it can open it.",
-    "Ask only for what you need, say what it is for, and write in may_contact whether the "
-    "household agreed to be contacted again.",
-)
+_STEPS_COUNT, _CAUTIONS_COUNT = 6, 3
 
 
 def guide_lines() -> list[tuple[str, str, str]]:
-    """List the lines of the guide: kind (title, part, line), left cell, right cell."""
-    lines = [("title", "Records of a worm-bin giveaway", ""), ("line", "", "")]
-    lines.append(("part", "What to do", ""))
-    lines += [("line", str(number), step) for number, step in enumerate(_STEPS, start=1)]
-    lines += [("line", "", ""), ("part", "The sheets", "")]
-    lines += [("line", table, f"{one_row(table)} {WHEN[table]}") for table in TABLES]
-    lines += [("line", "", ""), ("part", LAST_PART, "")]
-    lines += [("line", "", caution) for caution in _CAUTIONS]
+    """List the lines of the guide: kind (title, line, or a part's name), left cell, right cell."""
+    lines = [("title", say("intake_book.title"), ""), ("line", "", "")]
+    lines.append(("steps", say("intake_book.part.steps"), ""))
+    lines += [
+        ("line", str(number), say(f"intake_book.step.{number}", example=EXAMPLE_WORD))
+        for number in range(1, _STEPS_COUNT + 1)
+    ]
+    lines += [("line", "", ""), ("sheets", say("intake_book.part.sheets"), "")]
+    lines += [("line", table, f"{one_row(table)} {say(f'table.{table}.when')}") for table in TABLES]
+    lines += [("line", "", ""), (PERSONAL, say("intake_book.part.personal"), "")]
+    lines += [
+        ("line", "", say(f"intake_book.caution.{number}"))
+        for number in range(1, _CAUTIONS_COUNT + 1)
+    ]
     return lines
 
 
@@ -105,8 +62,7 @@ def one_row(table: str) -> str:
     >>> one_row("handovers")
     'One row: one bin given to a household.'
     """
-    meaning = (TABLES[table].__doc__ or "").strip().splitlines()[0]
-    return f"One row: {meaning[0].lower()}{meaning[1:]}"
+    return say("intake_book.one_row", meaning=say(f"table.{table}.one_row"))
 
 
 MEANING_ROW, HEADING_ROW, EXAMPLE_ROW = 1, 2, 3
@@ -180,9 +136,10 @@ def write_intake_workbook(path: Path, program: Program) -> None:
     program
         Tells the country's date format and the bin models.
     """
+    speak(program.council.country_locale)
     book = Workbook()
     guide = book.active
-    guide.title = GUIDE_SHEET
+    guide.title = GUIDE_SHEETS[spoken().language]
     _write_guide(guide)
     lists = book.create_sheet(LISTS_SHEET)
     lists.sheet_state = "hidden"
@@ -202,7 +159,7 @@ def _write_guide(sheet: Worksheet) -> None:
     sheet.column_dimensions["B"].width = 96
     for kind, left, right in guide_lines():
         sheet.append([left, right])
-        if left == LAST_PART:
+        if kind == PERSONAL:
             sheet.row_breaks.append(Break(id=sheet.max_row - 1))
         first, second = sheet[sheet.max_row]
         second.alignment = Alignment(wrap_text=True, vertical="top")
@@ -211,10 +168,10 @@ def _write_guide(sheet: Worksheet) -> None:
         title = 1.5 if kind == "title" else 1
         sheet.row_dimensions[sheet.max_row].height = (lines * _LINE_HEIGHT + 2) * title
         first.font = Font(
-            name=_FONT, color=_INK, bold=True, size={"title": 16, "part": 12}.get(kind, 11)
+            name=_FONT, color=_INK, bold=True, size={"title": 16, "line": 11}.get(kind, 12)
         )
         second.font = Font(name=_FONT, color=_INK)
-        if kind == "part":
+        if kind not in ("title", "line"):
             first.fill = second.fill = PatternFill("solid", start_color=_LEAF)
 
 
@@ -224,7 +181,7 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
     for number, (name, declared) in enumerate(TABLES[table].columns().items(), start=1):
         letter = get_column_letter(number)
         choices = _choices(table, name, locale, models)
-        _dress(sheet, number, name, declared, locale)
+        _dress(sheet, number, table, name, locale)
         example = EXAMPLE_WORD if number == 1 else _example(name, declared, choices)
         cell = sheet.cell(EXAMPLE_ROW, number, example)
         cell.font = Font(name=_FONT, color=_MUTED, italic=True)
@@ -251,12 +208,13 @@ def _meaning_height(sheet: Worksheet) -> float:
     return float(max(62.0, max(lines) * 11.5))
 
 
-def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale: str) -> None:
+def _dress(sheet: Worksheet, number: int, table: str, name: str, locale: str) -> None:
     """Write meaning and heading of a column, its width and its format."""
-    said = declared.metadata or {}
-    unit = f" [{said['unit']}]" if said["unit"] else ""
-    empty = " (may stay empty)" if declared.nullable else ""
-    meaning = sheet.cell(MEANING_ROW, number, f"{said['meaning']}{unit}{empty}")
+    declared = TABLES[table].columns()[name]
+    unit = (declared.metadata or {})["unit"]
+    in_unit = f" [{_unit_in_words(unit)}]" if unit else ""
+    empty = f" ({say('intake_book.may_stay_empty')})" if declared.nullable else ""
+    meaning = sheet.cell(MEANING_ROW, number, f"{say(f'column.{table}.{name}')}{in_unit}{empty}")
     meaning.font = Font(name=_FONT, color=_SOIL, size=9)
     meaning.fill = PatternFill("solid", start_color=_PAPER)
     meaning.alignment = Alignment(wrap_text=True, vertical="bottom")
@@ -268,6 +226,10 @@ def _dress(sheet: Worksheet, number: int, name: str, declared: dy.Column, locale
     column.width = max(14, len(name) + 3)
     column.number_format = number_format(declared, locale)
     column.alignment = _alignment(declared)
+
+
+def _unit_in_words(unit: str) -> str:
+    return unit if unit in ("kg", "°C") else say(f"intake_book.unit.{unit.replace(' ', '_')}")
 
 
 def _alignment(declared: dy.Column) -> Alignment:
@@ -299,7 +261,10 @@ def _choices(table: str, column: str, locale: str, models: list[str]) -> list[st
     if isinstance(declared, dy.Bool):
         yes, no = YES_NO.get(babel.Locale.parse(locale).language, YES_NO["en"])
         return [yes[0], no[0] if no[0] != "falso" else "no"]
-    return models if column == "model_id" else list(codes(table, column))
+    if column == MODEL_COLUMN:
+        return models
+    words = words_for_codes(column, babel.Locale.parse(locale).language)
+    return [words.get(code, code) for code in codes(table, column)]
 
 
 def _listed(lists: Worksheet, choices: list[str]) -> str:
@@ -322,7 +287,7 @@ def _check(table: str, column: str, listed: str, locale: str) -> DataValidation 
     declared = TABLES[table].columns()[column]
     if listed:
         check = DataValidation("list", formula1=f"={listed}", allow_blank=True)
-        check.error = "Choose one of the list."
+        check.error = say("intake_book.choose")
     elif references(table).get(column) in LISTED_TABLES:
         target = references(table)[column]
         rows = f"$A${EXAMPLE_ROW + 1}:$A${LAST_CHECKED_ROW}"
@@ -330,14 +295,16 @@ def _check(table: str, column: str, listed: str, locale: str) -> DataValidation 
     elif isinstance(declared, dy.Date):
         check = DataValidation("date", operator="between", allow_blank=True)
         check.formula1, check.formula2 = (_serial(day) for day in (FIRST_DATE, LAST_DATE))
-        check.error = f"Write a date between {FIRST_DATE.year} and {LAST_DATE.year}."
+        years = {"first": str(FIRST_DATE.year), "last": str(LAST_DATE.year)}
+        check.error = say("intake_book.date_between", **years)
     elif isinstance(declared, dy.Int64 | dy.Float64):
         kind = "whole" if isinstance(declared, dy.Int64) else "decimal"
         check = DataValidation(kind, operator="between", allow_blank=True)
         low, high = declared.min or 0, declared.max or 0
         check.formula1, check.formula2 = str(low), str(high)
         signs = country(locale)
-        check.error = f"Write a number from {signs.grouped(low)} to {signs.grouped(high)}."
+        ends = {"low": signs.grouped(low), "high": signs.grouped(high)}
+        check.error = say("intake_book.number_between", **ends)
     else:
         return None
     check.showErrorMessage = True

@@ -15,7 +15,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.messages import say
+from planner.messages import FIRST_LANGUAGE, say
 from planner.tables import NAMES, TABLES, codes, references
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
@@ -282,12 +282,31 @@ def coded_columns() -> dict[str, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=1)
+def _shipped_rows() -> pl.DataFrame:
+    return pl.read_csv(_SHIPPED, infer_schema=False)
+
+
+@lru_cache(maxsize=1)
 def _shipped() -> dict[str, dict[str, str]]:
     words: dict[str, dict[str, str]] = {}
-    rows = pl.read_csv(_SHIPPED, infer_schema=False)
+    rows = _shipped_rows()
     for column, word, code in rows.select("column_name", "synonym", "code").iter_rows():
         words.setdefault(column, {})[folded(word)] = code
     return words
+
+
+def words_for_codes(column: str, language: str) -> dict[str, str]:
+    """Give the word of a language for each code of a column, as lists to choose from show it.
+
+    Examples
+    --------
+    >>> words_for_codes("dwelling", "fr")["house"], words_for_codes("dwelling", "en")
+    ('maison', {})
+    """
+    if language == FIRST_LANGUAGE:
+        return {}
+    rows = _shipped_rows().filter(pl.col("column_name") == column, pl.col("language") == language)
+    return dict(rows.unique("code", keep="first").select("code", "synonym").iter_rows())
 
 
 def _column_faults(program: Program) -> list[str]:

@@ -31,33 +31,25 @@ _TIME_OF_DAY = r"^([01]?\d|2[0-3]):[0-5]\d(:00)?$"
 class Registrations(dy.Schema):
     """A household's request for a bin: its place on the waiting list."""
 
-    household_id = key_field("household that asks for a bin", "households")
-    registered_date = date_field("day on which it asked for a bin")
-    has_priority = flag_field(
-        "first in line by a rule of the council's own, as a concession card", nullable=True
-    )
-    access_need = code_field(
-        ACCESS_NEEDS, "what it needs at the hand-over; never a diagnosis", nullable=True
-    )
-    model_id = text_field("bin model it would like, as named in program.toml", nullable=True)
-    event_id = link_field("hand-over day it would like", "events", nullable=True)
-    drop_point_id = link_field(
-        "drop point from which it would take the bin", "drop_points", nullable=True
-    )
+    household_id = key_field("households")
+    registered_date = date_field()
+    has_priority = flag_field(nullable=True)
+    access_need = code_field(ACCESS_NEEDS, nullable=True)
+    model_id = text_field(nullable=True)
+    event_id = link_field("events", nullable=True)
+    drop_point_id = link_field("drop_points", nullable=True)
 
 
 class Bookings(dy.Schema):
     """A place at a hand-over day for one household."""
 
-    booking_id = key_field("number of the booking")
-    household_id = link_field("household that has the place", "households")
-    event_id = link_field("hand-over day", "events")
-    offered_date = date_field("day on which the place was offered")
-    state = code_field(
-        BOOKING_STATES, "how it stands: moved is told ahead, absent is not coming untold"
-    )
-    slot = text_field("time of day to come, as 09:30", nullable=True)
-    model_id = text_field("bin model set aside for it, as named in program.toml", nullable=True)
+    booking_id = key_field()
+    household_id = link_field("households")
+    event_id = link_field("events")
+    offered_date = date_field()
+    state = code_field(BOOKING_STATES)
+    slot = text_field(nullable=True)
+    model_id = text_field(nullable=True)
 
     @dy.rule()
     def slot_is_a_time(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -68,16 +60,14 @@ class Bookings(dy.Schema):
 class DropPoints(dy.Schema):
     """A public place to which bins are delivered for households to collect."""
 
-    drop_point_id = key_field("code of the drop point")
-    area_id = link_field("area in which it lies", "areas", nullable=True)
-    place_name = text_field("what people call the place; never a household's address")
-    latitude = measure_field("degrees north, WGS 84", "degrees", 90.0, least=-90.0)
-    longitude = measure_field("degrees east, WGS 84", "degrees", 180.0, least=-180.0)
+    drop_point_id = key_field()
+    area_id = link_field("areas", nullable=True)
+    place_name = text_field()
+    latitude = measure_field("degrees", 90.0, least=-90.0)
+    longitude = measure_field("degrees", 180.0, least=-180.0)
 
 
-BOOKING_RULES = {
-    "slot_is_a_time": "slot",
-}
+BOOKING_RULES = {"slot_is_a_time": "slot"}
 """For each rule over several columns: the column to mark."""
 
 
@@ -101,50 +91,32 @@ CASE_ACTIONS = (
     "referred",
     "no_action",
 )
-SITE_KINDS = (
-    "school",
-    "early_learning",
-    "flats",
-    "cafe",
-    "community_garden",
-    "workplace",
-    "other",
-)
+SITE_KINDS = ("school", "early_learning", "flats", "cafe", "community_garden", "workplace", "other")
 
 
 class Calls(dy.Schema):
     """A day on which a household was called: the last attempt of that day."""
 
-    household_id = key_field("household that was called", "households")
-    call_date = dy.Date(
-        primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note("day of the call")
-    )
-    call_reason = code_field(CALL_REASONS, "what the call was for")
-    call_outcome = code_field(CALL_OUTCOMES, "how it ended; refused: it wants no more calls")
+    household_id = key_field("households")
+    call_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    call_reason = code_field(CALL_REASONS)
+    call_outcome = code_field(CALL_OUTCOMES)
 
 
 class Cases(dy.Schema):
     """A problem that a household told of, and what was done about it."""
 
-    case_id = key_field("number of the case")
-    household_id = link_field("household that has the problem", "households")
-    handover_id = link_field(
-        "hand-over of the bin it is about, where that is known", "handovers", nullable=True
-    )
-    opened_date = date_field("day on which you learned of it")
-    problem = code_field(PROBLEMS, "main problem")
-    case_action = code_field(CASE_ACTIONS, "what was done", nullable=True)
-    action_date = date_field("day on which it was done", nullable=True)
-    worms_kg = measure_field(
-        "mass of worms given to top the bin up, beside any new bin", "kg", 5.0, nullable=True
-    )
-    replacement_handover_id = link_field(
-        "hand-over of the bin given in its place; the old one stands under givebacks",
-        "handovers",
-        nullable=True,
-    )
-    cost_id = link_field("ledger line that paid for it, if it has its own", "costs", nullable=True)
-    closed_date = date_field("day on which it was settled", nullable=True)
+    case_id = key_field()
+    household_id = link_field("households")
+    handover_id = link_field("handovers", nullable=True)
+    opened_date = date_field()
+    problem = code_field(PROBLEMS)
+    case_action = code_field(CASE_ACTIONS, nullable=True)
+    action_date = date_field(nullable=True)
+    worms_kg = measure_field("kg", 5.0, nullable=True)
+    replacement_handover_id = link_field("handovers", nullable=True)
+    cost_id = link_field("costs", nullable=True)
+    closed_date = date_field(nullable=True)
 
     @dy.rule()
     def case_has_a_problem(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -171,29 +143,22 @@ class Cases(dy.Schema):
 class Sites(dy.Schema):
     """A school, block of flats, cafe or the like that keeps worm bins for many people."""
 
-    site_id = key_field("code of the site; never the name of a person")
-    area_id = link_field("area in which it lies", "areas")
-    site_kind = code_field(SITE_KINDS, "what it is")
-    people_count = count_field("people whose scraps it may take", 100_000, least=1)
+    site_id = key_field()
+    area_id = link_field("areas")
+    site_kind = code_field(SITE_KINDS)
+    people_count = count_field(100_000, least=1)
 
 
 class SiteBins(dy.Schema):
     """Bins of one model given to a site on one day."""
 
-    site_id = key_field("site that took them", "sites")
-    model_id = dy.String(
-        primary_key=True,
-        min_length=1,
-        max_length=60,
-        metadata=note("bin model, as named in program.toml"),
-    )
-    given_date = dy.Date(
-        primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note("day of the hand-over")
-    )
-    bins_count = count_field("bins given", 1_000, least=1)
-    worms_kg = measure_field("mass of worms given with all of them", "kg", 500.0)
-    bedding_kg = measure_field("mass of dry bedding given with all of them", "kg", 5_000.0)
-    stopped_date = date_field("day on which their use ended, if it did", nullable=True)
+    site_id = key_field("sites")
+    model_id = dy.String(primary_key=True, min_length=1, max_length=60, metadata=note())
+    given_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    bins_count = count_field(1_000, least=1)
+    worms_kg = measure_field("kg", 500.0)
+    bedding_kg = measure_field("kg", 5_000.0)
+    stopped_date = date_field(nullable=True)
 
     @dy.rule()
     def stops_after_it_is_given(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -204,29 +169,24 @@ class SiteBins(dy.Schema):
 class SiteWeighings(dy.Schema):
     """One weighed week of a site, all its bins together."""
 
-    site_id = key_field("site that weighed", "sites")
-    week_start_date = dy.Date(
-        primary_key=True,
-        min=FIRST_DATE,
-        max=LAST_DATE,
-        metadata=note("first day of the weighed week"),
-    )
-    fed_kg = measure_field("food scraps fed to its bins in that week", "kg", 20_000.0)
+    site_id = key_field("sites")
+    week_start_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    fed_kg = measure_field("kg", 20_000.0)
 
 
 class Workshops(dy.Schema):
     """A workshop on keeping a worm bin."""
 
-    workshop_id = key_field("code of the workshop")
-    workshop_date = date_field("day of the workshop")
-    area_id = link_field("area in which it was held", "areas", nullable=True)
+    workshop_id = key_field()
+    workshop_date = date_field()
+    area_id = link_field("areas", nullable=True)
 
 
 class Attendances(dy.Schema):
     """A household that came to a workshop."""
 
-    workshop_id = key_field("workshop", "workshops")
-    household_id = key_field("household that came", "households")
+    workshop_id = key_field("workshops")
+    household_id = key_field("households")
 
 
 AFTERCARE_RULES = {

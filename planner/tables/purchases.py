@@ -27,99 +27,52 @@ PACKINGS = ("insulated", "cold_pack", "heat_pack")
 BINS_OR_KG = "bins or kg"
 
 _MOST_MONEY, _MOST_PACKS, _MOST_QUANTITY = 100_000_000.0, 1_000_000, 10_000_000.0
-_ITEM = "bin model as named in program.toml, species of the worms, or bedding material"
 
 
 class Suppliers(dy.Schema):
     """A supplier, and what a delivery of it costs."""
 
-    supplier_id = key_field("short code of the supplier")
-    supplier_name = text_field("name of the business")
-    order_by_weekday = code_field(
-        WEEKDAYS, "last day of the week for orders; empty for any working day", nullable=True
-    )
-    first_dispatch_weekday = code_field(WEEKDAYS, "first day of the week on which it sends")
-    last_dispatch_weekday = code_field(WEEKDAYS, "last day of the week on which it sends")
-    transit_days = count_field("working days from sending to delivery", 60)
-    minimum_order_amount = measure_field(
-        "least value of goods in one order", "currency", _MOST_MONEY, nullable=True
-    )
-    freight_per_delivery = measure_field("freight of a delivery", "currency", _MOST_MONEY)
-    freight_per_pallet = measure_field(
-        "freight of each pallet, or part of one, on top", "currency", _MOST_MONEY
-    )
-    postal_address = text_field("address of the business, as on its invoices", nullable=True)
-    tax_number = text_field("its number for the tax on sales", nullable=True)
-    payment_terms = text_field(
-        "when it is paid; empty for the terms of program.toml", nullable=True
-    )
-    contract_reference = text_field("contract or panel under which it supplies", nullable=True)
-    currency = text_field(
-        "currency of its prices and invoices, three letters; empty for the council's",
-        nullable=True,
-    )
+    supplier_id = key_field()
+    supplier_name = text_field()
+    order_by_weekday = code_field(WEEKDAYS, nullable=True)
+    first_dispatch_weekday = code_field(WEEKDAYS)
+    last_dispatch_weekday = code_field(WEEKDAYS)
+    transit_days = count_field(60)
+    minimum_order_amount = measure_field("currency", _MOST_MONEY, nullable=True)
+    freight_per_delivery = measure_field("currency", _MOST_MONEY)
+    freight_per_pallet = measure_field("currency", _MOST_MONEY)
+    postal_address = text_field(nullable=True)
+    tax_number = text_field(nullable=True)
+    payment_terms = text_field(nullable=True)
+    contract_reference = text_field(nullable=True)
+    currency = text_field(nullable=True)
 
 
 class Offers(dy.Schema):
     """A supplier's offer of one item in one pack, with up to four prices."""
 
-    offer_id = key_field("number of the offer, one for each item and pack")
-    supplier_id = link_field("supplier that offers", "suppliers")
-    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
-    item_id = text_field(_ITEM)
-    pack_quantity = measure_field("bins or kg in a pack", BINS_OR_KG, 100_000.0, least=0.001)
-    packs_per_pallet = count_field("packs on a pallet", 100_000, least=1, nullable=True)
-    minimum_packs_count = count_field("least packs in one order", _MOST_PACKS, least=1)
-    weekly_limit_packs_count = count_field(
-        "most packs that it can send in a week", _MOST_PACKS, least=1, nullable=True
-    )
-    lead_days = count_field("days from order to sending", 730)
-    valid_from_date = date_field("first day on which it may be ordered")
-    valid_until_date = date_field("last day on which it may be ordered")
-    price_per_pack = measure_field("price of a pack", "currency", _MOST_MONEY)
-    price_break_kind = code_field(
-        PRICE_BREAK_KINDS,
-        "all_units: the lower price holds for every pack of the order; "
-        "incremental: for the packs from the break on alone",
-        nullable=True,
-    )
-    second_from_packs_count = count_field(
-        "packs at which the second price begins", _MOST_PACKS, least=2, nullable=True
-    )
-    second_price_per_pack = measure_field(
-        "second price of a pack", "currency", _MOST_MONEY, nullable=True
-    )
-    third_from_packs_count = count_field(
-        "packs at which the third price begins", _MOST_PACKS, least=2, nullable=True
-    )
-    third_price_per_pack = measure_field(
-        "third price of a pack", "currency", _MOST_MONEY, nullable=True
-    )
-    fourth_from_packs_count = count_field(
-        "packs at which the fourth price begins", _MOST_PACKS, least=2, nullable=True
-    )
-    fourth_price_per_pack = measure_field(
-        "fourth price of a pack", "currency", _MOST_MONEY, nullable=True
-    )
-    packing = code_field(
-        PACKINGS,
-        "how worms are packed at this price; empty for plain bags and boxes",
-        nullable=True,
-    )
-    travels_from_c = measure_field(
-        "coldest hour outdoors that the supplier sends these worms through",
-        "°C",
-        60.0,
-        least=-40.0,
-        nullable=True,
-    )
-    travels_to_c = measure_field(
-        "warmest hour outdoors that the supplier sends these worms through",
-        "°C",
-        60.0,
-        least=-40.0,
-        nullable=True,
-    )
+    offer_id = key_field()
+    supplier_id = link_field("suppliers")
+    item_kind = code_field(ITEM_KINDS)
+    item_id = text_field()
+    pack_quantity = measure_field(BINS_OR_KG, 100_000.0, least=0.001)
+    packs_per_pallet = count_field(100_000, least=1, nullable=True)
+    minimum_packs_count = count_field(_MOST_PACKS, least=1)
+    weekly_limit_packs_count = count_field(_MOST_PACKS, least=1, nullable=True)
+    lead_days = count_field(730)
+    valid_from_date = date_field()
+    valid_until_date = date_field()
+    price_per_pack = measure_field("currency", _MOST_MONEY)
+    price_break_kind = code_field(PRICE_BREAK_KINDS, nullable=True)
+    second_from_packs_count = count_field(_MOST_PACKS, least=2, nullable=True)
+    second_price_per_pack = measure_field("currency", _MOST_MONEY, nullable=True)
+    third_from_packs_count = count_field(_MOST_PACKS, least=2, nullable=True)
+    third_price_per_pack = measure_field("currency", _MOST_MONEY, nullable=True)
+    fourth_from_packs_count = count_field(_MOST_PACKS, least=2, nullable=True)
+    fourth_price_per_pack = measure_field("currency", _MOST_MONEY, nullable=True)
+    packing = code_field(PACKINGS, nullable=True)
+    travels_from_c = measure_field("°C", 60.0, least=-40.0, nullable=True)
+    travels_to_c = measure_field("°C", 60.0, least=-40.0, nullable=True)
 
     @dy.rule()
     def valid_until_is_not_before_from(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -160,19 +113,17 @@ BREAKS = ("second", "third", "fourth")
 class Orders(dy.Schema):
     """A line of an order that was sent to a supplier."""
 
-    order_line_id = key_field("number of the line, as on the order")
-    supplier_id = link_field("supplier to which it went", "suppliers")
-    offer_id = link_field("offer on which it rests", "offers", nullable=True)
-    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
-    item_id = text_field(_ITEM)
-    order_date = date_field("day on which it was ordered")
-    delivery_date = date_field("day of delivery agreed")
-    packs_count = count_field("packs ordered", _MOST_PACKS, least=1)
-    ordered_quantity = measure_field("bins or kg ordered", BINS_OR_KG, _MOST_QUANTITY)
-    goods_amount = measure_field("price of the goods of this line", "currency", _MOST_MONEY)
-    freight_amount = measure_field(
-        "freight of the delivery; once a delivery, 0 on its other lines", "currency", _MOST_MONEY
-    )
+    order_line_id = key_field()
+    supplier_id = link_field("suppliers")
+    offer_id = link_field("offers", nullable=True)
+    item_kind = code_field(ITEM_KINDS)
+    item_id = text_field()
+    order_date = date_field()
+    delivery_date = date_field()
+    packs_count = count_field(_MOST_PACKS, least=1)
+    ordered_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
+    goods_amount = measure_field("currency", _MOST_MONEY)
+    freight_amount = measure_field("currency", _MOST_MONEY)
 
     @dy.rule()
     def delivery_is_not_before_order(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -183,21 +134,13 @@ class Orders(dy.Schema):
 class Deliveries(dy.Schema):
     """What came of a line of an order on one day."""
 
-    delivery_id = key_field("number of the delivery, one for each line of the order")
-    order_line_id = link_field("line of the order", "orders")
-    sent_date = date_field("day on which it was sent", nullable=True)
-    delivered_date = date_field("day on which it came")
-    received_quantity = measure_field(
-        "bins or kg that came, usable or not", BINS_OR_KG, _MOST_QUANTITY
-    )
-    unusable_quantity = measure_field(
-        "of those: worms dead on arrival, bins broken or faulty, bedding spoilt",
-        BINS_OR_KG,
-        _MOST_QUANTITY,
-    )
-    short_quantity = measure_field(
-        "bins or kg that are missing and will not come", BINS_OR_KG, _MOST_QUANTITY
-    )
+    delivery_id = key_field()
+    order_line_id = link_field("orders")
+    sent_date = date_field(nullable=True)
+    delivered_date = date_field()
+    received_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
+    unusable_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
+    short_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
 
     @dy.rule()
     def unusable_is_part_of_received(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
@@ -213,33 +156,25 @@ class Deliveries(dy.Schema):
 class Invoices(dy.Schema):
     """A line of an invoice, for a line of an order."""
 
-    invoice_line_id = key_field("number of the line: that of the invoice and of its line")
-    supplier_id = link_field("supplier that sent it", "suppliers")
-    order_line_id = link_field("line of the order that it charges for", "orders", nullable=True)
-    invoice_date = date_field("day of the invoice")
-    invoiced_quantity = measure_field("bins or kg charged for", BINS_OR_KG, _MOST_QUANTITY)
-    goods_amount = measure_field(
-        "price charged for the goods, without tax", "currency", _MOST_MONEY
-    )
-    freight_amount = measure_field(
-        "freight charged on the line, without tax", "currency", _MOST_MONEY
-    )
-    tax_amount = measure_field("tax charged on goods and freight", "currency", _MOST_MONEY)
+    invoice_line_id = key_field()
+    supplier_id = link_field("suppliers")
+    order_line_id = link_field("orders", nullable=True)
+    invoice_date = date_field()
+    invoiced_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
+    goods_amount = measure_field("currency", _MOST_MONEY)
+    freight_amount = measure_field("currency", _MOST_MONEY)
+    tax_amount = measure_field("currency", _MOST_MONEY)
 
 
 class StockCounts(dy.Schema):
     """A count of what lies in store at the end of a day."""
 
-    count_id = key_field("number of the count, one for each item and day")
-    item_kind = code_field(ITEM_KINDS, "bins, worms or bedding")
-    item_id = text_field(
-        "bin model as named in program.toml; worms or bedding where those are weighed together"
-    )
-    count_date = date_field("day of the count")
-    counted_quantity = measure_field("usable bins or kg in store", BINS_OR_KG, _MOST_QUANTITY)
-    lost_quantity = measure_field(
-        "bins or kg known to be lost since the count before", BINS_OR_KG, _MOST_QUANTITY
-    )
+    count_id = key_field()
+    item_kind = code_field(ITEM_KINDS)
+    item_id = text_field()
+    count_date = date_field()
+    counted_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
+    lost_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
 
 
 PURCHASE_RULES = {

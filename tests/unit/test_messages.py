@@ -24,6 +24,7 @@ SAME_IN_BOTH = {
     "brief.question",
     "brief.ways.tonnes",
     "headings.unit.litres",
+    "intake_book.unit.litres",
     "load.count.table",
     "report.account.source",
     "report.plan.heading",

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+
 import openpyxl
 import polars as pl
 import pytest
 
 from planner.intake import read_files, write_intake_workbook
 from planner.intake.template import EXAMPLE_ROW, HEADING_ROW, PAGE_WIDTH
+from planner.intake.vocabulary import vocabulary, words_for_codes
 from planner.tables import TABLES, codes
 
 
@@ -113,3 +117,35 @@ def test_a_row_typed_under_the_example_is_taken_in(book, written, program):
 
 def nothing(table):
     return pl.DataFrame(schema=dict.fromkeys(TABLES[table].primary_key(), pl.String))
+
+
+@pytest.mark.parametrize(("locale", "guide"), [("fr_FR", "À lire en premier"), ("es_ES", "Léame")])
+def test_another_country_reads_the_workbook_in_its_language_and_loads_it(
+    tmp_path, program, locale, guide
+):
+    council = program.council.model_copy(update={"country_locale": locale})
+    there = program.model_copy(update={"council": council})
+    path = tmp_path / "intake.xlsx"
+    write_intake_workbook(path, there)
+    book = openpyxl.load_workbook(path)
+    assert book.sheetnames[0].startswith(guide)
+    english = re.compile(r"\b(the|of|and|which|household|empty|day)\b")
+    said = [cell.value for sheet in book for cell in sheet[1] if sheet.sheet_state == "visible"]
+    said += [cell.value for row in book[book.sheetnames[0]] for cell in row[1:]]
+    assert not [text for text in said if text and english.search(str(text))]
+    # every word that its lists offer is read as the code it stands for
+    for table in TABLES:
+        for column in TABLES[table].column_names():
+            words = words_for_codes(column, locale[:2])
+            assert set(words) >= set(codes(table, column))
+            read = vocabulary(there).read(column)
+            frame = pl.DataFrame({column: list(words.values())}, schema={column: pl.String})
+            assert frame.select(read)[column].to_list() == list(words)
+    sheet = book["waves"]
+    offered = lists(book, "waves")["B"]
+    sheet.append(["W1", offered[0], dt.date(2026, 3, 1), dt.date(2026, 3, 31)])
+    book.save(path)
+    (file,) = read_files([path], there, nothing)
+    (rows,) = [rows for rows in file.sheets if rows.table == "waves"]
+    assert rows.good()["wave_kind"].to_list() == ["baseline"]
+    assert file.notes == ()

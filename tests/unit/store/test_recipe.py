@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+from planner.messages import languages
 from planner.paths import QUERIES
 from planner.store import open_store, writing
 from planner.store.queries import folder_queries
@@ -60,10 +61,14 @@ def changed(tmp_path_factory):
         shutil.copytree(ROOT / folder, copy / folder)
     shutil.copy(ROOT / "pyproject.toml", copy)
     declared = copy / "planner" / "tables" / "giveaway.py"
-    serial = '    serial = text_field("serial number of the bin", nullable=True)\n'
+    serial = "    serial = text_field(nullable=True)\n"
     assert serial in declared.read_text("utf-8")
-    colour = '    colour = text_field("colour of the bin", nullable=True)\n'
+    colour = "    colour = text_field(nullable=True)\n"
     declared.write_text(declared.read_text("utf-8").replace(serial, serial + colour), "utf-8")
+    for language in languages():
+        words = copy / "planner" / "words" / language / "tables.po"
+        said = f'{words.read_text("utf-8")}\nmsgid "column.handovers.colour"\nmsgstr "colour"\n'
+        words.write_text(said, "utf-8")
     template = copy / "planner" / "intake" / "template.py"
     serial = '    "serial": "S123456",\n'
     assert serial in template.read_text("utf-8")
