@@ -21,8 +21,10 @@ from tests.prose import ROOT
 
 LANGUAGES = languages()
 SAME_IN_BOTH = {
+    "account.net",
     "brief.question",
     "brief.ways.tonnes",
+    "chart.headline.plan",
     "headings.unit.litres",
     "intake_book.unit.litres",
     "load.count.table",

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.charts.areas import shortened
 from planner.report.charts.drawing import Drawing, Spot, is_narrow
@@ -83,34 +84,30 @@ def _title(
     label: str, ranked: dict[str, Figure], area_names: Mapping[str, str], wording: Wording
 ) -> str:
     if not ranked:
-        return f"No area is large enough to be shown for {label}"
+        return paper().say("chart.map.none", label=label)
     (first, most), *others = ranked.items()
     name = area_names.get(first, first)
-    found = (
-        f"A household's bin kept most out of landfill in {name}: {wording.figure(most)} in {label}"
-    )
+    found = paper().say("chart.map.most", name=name, amount=wording.figure(most), year=label)
     level = sum(
         1 for _, o in others if o.high is not None and most.low is not None and o.high >= most.low
     )
     if not level:
         return found
-    who = "every other area" if level == len(others) else f"{level} of the {len(others)} others"
-    return f"{found}, but {who} may have kept as much"
+    if level == len(others):
+        return paper().say("chart.map.all_level", found=found)
+    return paper().say("chart.map.some_level", found=found, level=level, others=len(others))
 
 
 def _caption(
     shapes: AreaShapes, figures: Mapping[str, Figure], area_names: Mapping[str, str]
 ) -> str:
-    words = (
-        "Kilograms kept out of landfill in the year for each household with a bin, and the 95% "
-        "interval. Hatched: the interval is wider than half the value."
-    )
+    words = paper().say("chart.map.caption")
     hidden = sorted(area_names.get(a, a) for a, f in figures.items() if f.value is None)
     if hidden:
-        words += f" White, because counts are small: {listing(hidden)}."
+        words += " " + paper().say("chart.map.hidden", names=listing(hidden))
     missing = sorted(area_names.get(a, a) for a in shapes.missing if a in figures)
     if missing:
-        words += f" Without an outline in the file of areas: {listing(missing)}."
+        words += " " + paper().say("chart.map.missing", names=listing(missing))
     return words
 
 
@@ -119,10 +116,7 @@ def _alt_text(ranked: dict[str, Figure], area_names: Mapping[str, str], wording:
         f"{area_names.get(area_id, area_id)} {wording.figure(figure)}"
         for area_id, figure in ranked.items()
     )
-    return (
-        "Map of areas shaded by kilograms kept out of landfill for each household with a bin, "
-        f"most first: {said or 'no area is shown'}."
-    )
+    return paper().say("chart.map.alt", areas=said or paper().say("chart.map.no_area"))
 
 
 def _plot(
@@ -249,4 +243,9 @@ def _write_list(
         axes.text(start + (0.12 if narrow else 0.085), height, name, va="center", size=8)
         axes.text(1.0, height, wording.figure(figure), va="center", ha="right", size=8)
     if len(ranked) > LIST_ROWS:
-        axes.text(start, 0.5 * step, f"{len(ranked) - LIST_ROWS} more in the table", size=8)
+        axes.text(
+            start,
+            0.5 * step,
+            paper().say("chart.map.more_in_table", number=len(ranked) - LIST_ROWS),
+            size=8,
+        )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.charts.drawing import Drawing, is_narrow, row_spots, tick_words
 from planner.report.wording import listing
@@ -60,11 +61,11 @@ def areas_drawing(
 
 def _title(label: str, ranked: dict[str, Figure], wording: Wording) -> str:
     if not ranked:
-        return f"No area is large enough to be shown for {label}"
+        return paper().say("chart.map.none", label=label)
     (first, most), *others = ranked.items()
-    found = f"{first} kept most out of landfill in {label}: {wording.figure(most)}"
+    found = paper().say("chart.areas.most", first=first, year=label, amount=wording.figure(most))
     if not others:
-        return f"{first} kept {wording.figure(most)} out of landfill in {label}"
+        return paper().say("chart.areas.one", first=first, amount=wording.figure(most), year=label)
     level = [
         name
         for name, other in others
@@ -72,22 +73,18 @@ def _title(label: str, ranked: dict[str, Figure], wording: Wording) -> str:
     ]
     if not level:
         return found
-    return f"{found}, but its interval overlaps {_others(level)}"
-
-
-def _others(level: list[str]) -> str:
-    return f"that of {level[0]}" if len(level) == 1 else f"those of {len(level)} others"
+    if len(level) == 1:
+        return paper().say("chart.areas.overlaps_one", found=found, name=level[0])
+    return paper().say("chart.areas.overlaps", found=found, level=len(level))
 
 
 def _caption(ranked: dict[str, Figure], hidden: list[str]) -> str:
-    words = "Food scraps kept out of landfill in the year; bars show the 95% interval."
+    words = paper().say("chart.areas.caption")
     if len(ranked) > MOST_AREAS:
-        words += (
-            f" The {MOST_AREAS} areas with most are drawn; {len(ranked) - MOST_AREAS} more stand "
-            "in the workbook."
-        )
+        more = len(ranked) - MOST_AREAS
+        words += " " + paper().say("chart.areas.drawn", drawn=MOST_AREAS, more=more)
     if hidden:
-        words += f" Not shown, because counts are small: {listing(hidden)}."
+        words += " " + paper().say("chart.hidden", names=listing(hidden))
     return words
 
 
@@ -95,15 +92,13 @@ def _alt_text(
     ranked: dict[str, Figure], drawn: dict[str, Figure], hidden: list[str], wording: Wording
 ) -> str:
     rows_in_words = "; ".join(f"{name} {wording.figure(figure)}" for name, figure in drawn.items())
-    words = (
-        f"Chart of tonnes of food scraps kept out of landfill by area, most first: {rows_in_words}."
-    )
+    words = paper().say("chart.areas.alt", areas=rows_in_words)
     if not drawn:
-        words = "Chart of tonnes of food scraps kept out of landfill by area, with no area shown."
+        words = paper().say("chart.areas.alt_none")
     if len(ranked) > len(drawn):
-        words += f" {len(ranked) - len(drawn)} areas with less are not drawn."
+        words += " " + paper().say("chart.areas.not_drawn", more=len(ranked) - len(drawn))
     if hidden:
-        words += f" Not shown, because counts are small: {listing(hidden)}."
+        words += " " + paper().say("chart.hidden", names=listing(hidden))
     return words
 
 
@@ -125,7 +120,7 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     axes.spines["left"].set_visible(False)
     axes.set_ylim(-0.8, max(LEAST_AREA_ROWS, len(drawn)) - 0.2)
     axes.set_xlim(0.0, float(max(high, default=1.0)) * 1.14 or 1.0)
-    axes.set_xlabel("tonnes in the year")
+    axes.set_xlabel(paper().say("chart.tonnes_in_year"))
     axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
 from planner.report.charts.ranges import limits, rows_in_words, with_value
@@ -44,29 +45,30 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.set_xticks(np.arange(0, ages[-1] + 1, step))
         axes.set_xlim(0, ages[-1])
         axes.set_ylim(0.0, 1.05)
-        axes.set_xlabel("months after the hand-over")
-        axes.set_ylabel("share of bins in use")
+        axes.set_xlabel(paper().say("chart.retention.months_after"))
+        axes.set_ylabel(paper().say("chart.retention.share"))
         axes.yaxis.set_major_formatter(lambda tick, _: wording.share(tick))
 
     ages_named = [age for age in AGES_TOLD if str(age) in by_age]
     ages_in_words = "; ".join(
-        f"{age} months, {wording.figure(by_age[str(age)])}" for age in ages_named
+        paper().say("chart.retention.at_age", age=age, share=wording.figure(by_age[str(age)]))
+        for age in ages_named
     )
     return Drawing(
         "retention_by_age",
-        f"{wording.figure(after_a_year)} of bins are in use 12 months after the hand-over",
-        "The line is fitted to the follow-up answers and carried on past the oldest bin in them; "
-        "the band is its 95% interval. Squares: what answers say by three months of age, each "
-        "with its own interval.",
-        f"Chart of the share of bins in use by months since the hand-over, from 0 to {ages[-1]} "
-        f"months, with a 95% interval. After {ages_in_words}.",
+        paper().say("chart.retention.title", share=wording.figure(after_a_year)),
+        paper().say("chart.retention.caption"),
+        paper().say("chart.retention.alt", last=int(ages[-1]), ages=ages_in_words),
         plot,
         section="chain",
         spots=tuple(
-            Spot(figure.id, f"{age} months: {wording.figure(figure)}", x=(age - 0.5, age + 0.5))
+            Spot(figure.id, said, x=(age - 0.5, age + 0.5))
             for age in map(int, ages)
             for figure in (by_age[str(age)],)
             if figure.value is not None
+            for said in (
+                paper().say("chart.retention.spot", age=age, share=wording.figure(figure)),
+            )
         ),
     )
 
@@ -86,7 +88,7 @@ def _mark(axes: Axes, share: float, words: str) -> None:
     axes.vlines(MARK_MONTHS, 0.0, share, color=style.MUTED, linewidth=1.0, linestyle=(0, (2, 2)))
     axes.plot([MARK_MONTHS], [share], marker="o", color=style.INK, markersize=6)
     axes.annotate(
-        f"{words} after 12 months",
+        paper().say("chart.retention.after_12", share=words),
         (MARK_MONTHS, LABEL_SHARE),
         (6, 0),
         textcoords="offset points",
@@ -128,41 +130,40 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         axes.set_xlim(0, drawn)
         axes.set_ylim(0.0, float(found[shown, 2].max()) * HEADROOM or 1.0)
         axes.set_xticks(np.arange(0, drawn + 1, TICK_YEARS))
-        axes.set_xlabel(f"years after {register.reporting_year}")
-        axes.set_ylabel("tonnes CO2-e in the year")
+        axes.set_xlabel(paper().say("chart.decay.years_after", year=register.reporting_year))
+        axes.set_ylabel(paper().say("chart.decay.tonnes"))
         axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     return Drawing(
         "decay_by_year",
-        f"Half of the {wording.figure(total)} of landfill methane avoided would have come "
-        f"{_within(half)}",
-        f"Methane that the scraps of {register.reporting_year} would have given off in a landfill, "
-        "net of gas capture and oxidation. The band shows the 95% interval of each year; steps "
-        f"come from gas wells. {_later(late, wording)}",
-        "Chart of landfill methane avoided by year after deposit, from the year itself to year "
-        f"{drawn}. Most in year {years[int(found[:, 0].argmax())]}. "
-        f"In all {wording.figure(total)}.",
+        paper().say("chart.decay.within", half, total=wording.figure(total))
+        if half
+        else paper().say("chart.decay.in_year", total=wording.figure(total)),
+        paper().say(
+            "chart.decay.caption", year=register.reporting_year, later=_later(late, wording)
+        ),
+        paper().say(
+            "chart.decay.alt",
+            drawn=drawn,
+            most=years[int(found[:, 0].argmax())],
+            total=wording.figure(total),
+        ),
         plot,
         section="details",
         spots=tuple(
             Spot(by_year[str(year)].id, said, x=(year - 0.5, year + 0.5))
             for year in years[: drawn + 1]
-            for said in (f"year {year}: {wording.figure(by_year[str(year)])}",)
+            for amount in (wording.figure(by_year[str(year)]),)
+            for said in (paper().say("chart.decay.spot", year=year, amount=amount),)
         ),
     )
-
-
-def _within(years: int) -> str:
-    if years == 0:
-        return "in the year itself"
-    return f"within {years} year{'s' if years > 1 else ''}"
 
 
 def _later(late: float, wording: Wording) -> str:
     share = wording.share(late)
     if share == wording.share(0.0):
-        return "Almost nothing would come later than is drawn."
-    return f"{share} would come later than is drawn."
+        return paper().say("chart.decay.nothing_later")
+    return paper().say("chart.decay.later", share=share)
 
 
 def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -175,10 +176,8 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     return Drawing(
         "cost_per_t_by_year",
         _cost_title(first, begun, last, now, wording),
-        "All cost from the start to the end of each year, divided by all tonnes kept out by then: "
-        "bins are paid for once and work for years. Lines show the 95% interval.",
-        f"Chart of program cost for each tonne kept out of landfill, from the start to the end of "
-        f"each reporting year. {rows_in_words(shown, wording)}.",
+        paper().say("chart.costs.caption"),
+        paper().say("chart.costs.alt", years=rows_in_words(shown, wording)),
         lambda axes: _plot_costs(axes, shown, wording),
         section="money",
         spots=column_spots(shown, wording),
@@ -188,12 +187,14 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 def _cost_title(first: str, begun: Figure, last: str, now: Figure, wording: Wording) -> str:
     has_fallen = now.high is not None and begun.low is not None and now.high < begun.low
     has_risen = now.low is not None and begun.high is not None and now.low > begun.high
-    change = "fell" if has_fallen else "rose" if has_risen else ""
-    if not change:
-        return f"A tonne kept out has cost {wording.figure(now)} by the end of {last}"
-    return (
-        f"The cost of a tonne kept out {change} from {wording.plain(begun)} by the end of {first} "
-        f"to {wording.plain(now)} by the end of {last}"
+    if not (has_fallen or has_risen):
+        return paper().say("chart.costs.title", cost=wording.figure(now), year=last)
+    return paper().say(
+        "chart.costs.fell" if has_fallen else "chart.costs.rose",
+        begun=wording.plain(begun),
+        first=first,
+        now=wording.plain(now),
+        last=last,
     )
 
 
@@ -209,5 +210,5 @@ def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:
     axes.set_xticks(named, [list(shown)[place] for place in named])
     axes.set_xlim(-0.5, len(shown) - 0.5)
     axes.set_ylim(0.0, float(found[:, 2].max()) * HEADROOM)
-    axes.set_ylabel(f"{wording.currency} for each tonne, from the start")
+    axes.set_ylabel(paper().say("chart.costs.axis", currency=wording.currency))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.wording import listing
 
@@ -40,7 +41,7 @@ class Lane(NamedTuple):
     Parameters
     ----------
     name
-        What.
+        What, by the end of its key in the message files.
     spans
         Months in which it goes on.
     marks
@@ -80,7 +81,7 @@ def lanes_of(
     # a month's bar has its place in the middle
     places = tuple(months.index(f"{day:%Y-%m}") - 0.5 + (day.day - 1) / 31.0 for day in days)
     found = (
-        Lane("bins given", _spans([m in given and given[m].value != 0.0 for m in months])),
+        Lane("given", _spans([m in given and given[m].value != 0.0 for m in months])),
         Lane("survey", (), places, days),
         Lane("cold", _spans([degrees < COLD_C for degrees in warmth])),
         Lane("hot", _spans([degrees > HOT_C for degrees in warmth])),
@@ -104,27 +105,35 @@ def _spans(is_on: Sequence[bool]) -> tuple[Span, ...]:
 
 def caption_of(lanes: Sequence[Lane]) -> str:
     """Say how to read the lanes."""
+    say = paper().say
     told = {
-        "bins given": "months in which bins were given",
-        "survey": "when a survey round opened",
-        "cold": f"months colder than {COLD_C:.0f} °C, when worms eat little",
-        "hot": f"months hotter than {HOT_C:.0f} °C, when worms eat less",
+        "given": say("chart.lane.given.means"),
+        "survey": say("chart.lane.survey.means"),
+        "cold": say("chart.lane.cold.means", degrees=int(COLD_C)),
+        "hot": say("chart.lane.hot.means", degrees=int(HOT_C)),
     }
     words = listing((told[lane.name] for lane in lanes), len(told))
-    return f" Above the chart: {words}." if words else ""
+    return " " + say("chart.lane.above", lanes=words) if words else ""
 
 
 def in_words(lanes: Sequence[Lane], months: Sequence[str], wording: Wording) -> str:
     """Say what the lanes show, for those who cannot see them."""
     said = ""
     for lane in lanes:
-        spans = [
-            " to ".join(dict.fromkeys(wording.month(months[place]) for place in span))
-            for span in lane.spans
-        ]
+        spans = [_between(*(wording.month(months[place]) for place in span)) for span in lane.spans]
         told = spans or list(dict.fromkeys(wording.month(f"{day:%Y-%m}") for day in lane.days))
-        said += f" {lane.name.capitalize()}: {listing(told, MOST_TOLD)}."
+        name = _name(lane)
+        name = name[:1].upper() + name[1:]
+        said += " " + paper().say("chart.lane.told", lane=name, months=listing(told, MOST_TOLD))
     return said
+
+
+def _name(lane: Lane) -> str:
+    return paper().say(f"chart.lane.{lane.name}")
+
+
+def _between(first: str, last: str) -> str:
+    return first if first == last else paper().say("number.from_to", low=first, high=last)
 
 
 def plot_lanes(axes: Axes, lanes: Sequence[Lane], top: float) -> None:
@@ -142,7 +151,7 @@ def plot_lanes(axes: Axes, lanes: Sequence[Lane], top: float) -> None:
         axes.text(
             NAME_AT,
             middle,
-            lane.name,
+            _name(lane),
             transform=axes.get_yaxis_transform(),
             ha="right",
             va="center",

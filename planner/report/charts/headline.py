@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from planner.messages import paper
+from planner.program.giveaway import next_label
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
 from planner.report.targets import verdict
@@ -50,7 +52,7 @@ def headline_drawing(
         names = [row.words.replace(" ", "\n", 1) if is_narrow(axes) else row.words for row in rows]
         axes.set_yticks(range(len(rows)), names[::-1])
         axes.tick_params(axis="y", length=0)
-        axes.set_xlabel("tonnes of food scraps kept out of landfill")
+        axes.set_xlabel(paper().say("chart.headline.axis"))
         axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     return Drawing(
@@ -69,14 +71,14 @@ def _rows(register: FigureRegister) -> Iterator[Row]:
     for label, figure in register.parts(f"{TOTAL}_of_year").items():
         if figure.value is not None:
             yield Row(label, figure)
-    so_far = " so far" if register.through_date else ""
-    yield Row(f"{register.reporting_year}{so_far}", register[TOTAL], is_this=True)
+    label = register.reporting_year
+    if register.through_date:
+        yield Row(paper().say("chart.headline.so_far", year=label), register[TOTAL], is_this=True)
+    else:
+        yield Row(label, register[TOTAL], is_this=True)
     if PLAN in register:
-        yield Row(f"{_planned_year(register)} plan", register[PLAN])
-
-
-def _planned_year(register: FigureRegister) -> str:
-    return register[PLAN].label.removeprefix("Plan for ").partition(":")[0]
+        coming = paper().say("chart.headline.plan", year=next_label(label))
+        yield Row(coming, register[PLAN])
 
 
 def _plot_row(
@@ -109,8 +111,10 @@ def _plot_row(
             path_effects=cased(3.0),
         )
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
-    target = f", target {wording.number(target_t, _places(target_t))} t" if target_t else ""
-    words = f"{wording.figure(row.figure)}{target if row.is_this else ''}"
+    words = wording.figure(row.figure)
+    if row.is_this and target_t:
+        target = wording.number(target_t, _places(target_t))
+        words += ", " + paper().say("chart.headline.target", target=target)
     # right of the target's line too, which would cross the words
     end = max(high, target_t) if row.is_this and target_t else high
     axes.annotate(
@@ -129,29 +133,33 @@ def _places(target_t: float) -> int:
 
 def _title(register: FigureRegister, target_t: float | None, wording: Wording) -> str:
     total = register[TOTAL]
-    found = f"The bins kept {wording.amount(total)} out of landfill in {register.reporting_year}"
+    found = paper().say(
+        "chart.headline.title", amount=wording.amount(total), year=register.reporting_year
+    )
     parts = []
     result = None if target_t is None else verdict(register, TOTAL, target_t)
     if result:
-        parts.append(f"{result} target")
+        parts.append(paper().say(f"report.judged.{result}"))
     if PLAN in register:
-        coming = _planned_year(register)
-        parts.append(f"the plan for {coming} expects {wording.amount(register[PLAN])}")
+        amount = wording.amount(register[PLAN])
+        coming = next_label(register.reporting_year)
+        parts.append(paper().say("chart.headline.expects", year=coming, amount=amount))
     return f"{found}: {'; '.join(parts)}" if parts else found
 
 
 def _caption(register: FigureRegister, target_t: float | None) -> str:
-    words = "Black line: best estimate. Palest band: likely range."
+    words = paper().say("chart.headline.caption")
     if MIDDLE[0][0] in register:
-        words += " Darker: 80% and 50% sure."
+        words += " " + paper().say("chart.headline.darker")
     if target_t is not None:
-        words += " Orange: target."
+        words += " " + paper().say("chart.headline.orange")
     return words
 
 
 def _alt_text(rows: list[Row], target_t: float | None, wording: Wording) -> str:
     named = listing((f"{row.words} {wording.figure(row.figure)}" for row in rows), len(rows))
-    words = f"Bars of tonnes kept out of landfill with likely ranges: {named}."
+    words = paper().say("chart.headline.alt", years=named)
     if target_t is not None:
-        words += f" Target of the year: {wording.number(target_t, 1)} t."
+        target = wording.number(target_t, 1)
+        words += " " + paper().say("chart.headline.target_of_year", target=target)
     return words

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, column_spots, is_narrow, tick_words
 from planner.report.charts.happened import caption_of, in_words, lanes_of, plot_lanes
@@ -72,27 +73,30 @@ def _title(
     register: FigureRegister, total: Figure, target_t: float | None, wording: Wording
 ) -> str:
     label = register.reporting_year
-    found = f"{wording.figure(total)} of food scraps kept out of landfill in {label}"
+    found = paper().say("chart.months.title", amount=wording.figure(total), year=label)
     if target_t is None:
         return found
-    wanted = f"the target of {_tonnes(target_t, wording)}"
+    wanted = _tonnes(target_t, wording)
     result, chance = verdict(register, total.id, target_t), chance_of(register, total.id)
     if result is None:
-        return f"{found} so far; {wanted}: {standing(chance, wording)}" if chance else found
-    return f"{found}: {result} {wanted}"
+        if not chance:
+            return found
+        stands = standing(chance, wording)
+        return paper().say("chart.months.running", found=found, target=wanted, standing=stands)
+    return paper().say(f"chart.months.{result}", found=found, target=wanted)
 
 
 def _caption(months: dict[str, Figure], pace_t: float | None) -> str:
     has_bars = len(months) <= MOST_BARS
-    shape = "The lines on the bars show" if has_bars else "The band shows"
-    words = f"{shape} the 95% interval of each month."
+    say = paper().say
+    words = [say("chart.months.bars" if has_bars else "chart.months.band")]
     if len(months) > MONTHS_PER_YEAR:
-        words += f" {'Hollow bars' if has_bars else 'Thinner line'}: before the reporting year."
+        words.append(say("chart.months.hollow" if has_bars else "chart.months.thinner"))
     if any(month.value is None for month in months.values()):
-        words += " Months without a bar have too few bins to be shown."
+        words.append(say("chart.months.without"))
     if pace_t is not None:
-        words += " The target pace is the year's target spread evenly over twelve months."
-    return words
+        words.append(say("chart.months.pace_is"))
+    return " ".join(words)
 
 
 def _alt_text(
@@ -100,14 +104,15 @@ def _alt_text(
 ) -> str:
     names = list(months)
     words = [
-        "Chart of tonnes of food scraps kept out of landfill in each month from "
-        f"{wording.month(names[0])} to {wording.month(names[-1])}, with 95% intervals.",
+        paper().say(
+            "chart.months.alt", first=wording.month(names[0]), last=wording.month(names[-1])
+        ),
         *_extremes(months, wording),
-        f"Last month: {wording.figure(months[names[-1]])}.",
-        f"Reporting year as a whole: {wording.figure(total)}.",
+        paper().say("chart.months.last", amount=wording.figure(months[names[-1]])),
+        paper().say("chart.months.year", amount=wording.figure(total)),
     ]
     if target_t is not None:
-        words.append(f"Target of the year: {_tonnes(target_t, wording)}.")
+        words.append(paper().say("chart.months.target", target=_tonnes(target_t, wording)))
     return " ".join(words)
 
 
@@ -118,12 +123,18 @@ def _extremes(months: dict[str, Figure], wording: Wording) -> list[str]:
     if shown:
         least, most = min(shown, key=lambda m: shown[m]), max(shown, key=lambda m: shown[m])
         words = [
-            f"Least in {wording.month(least)}: {wording.figure(months[least])}.",
-            f"Most in {wording.month(most)}: {wording.figure(months[most])}.",
+            paper().say(
+                "chart.months.least",
+                month=wording.month(least),
+                amount=wording.figure(months[least]),
+            ),
+            paper().say(
+                "chart.months.most", month=wording.month(most), amount=wording.figure(months[most])
+            ),
         ]
     hidden = [wording.month(name) for name, month in months.items() if month.value is None]
     if hidden:
-        words.append(f"Not shown, because counts are small: {listing(hidden)}.")
+        words.append(paper().say("chart.hidden", names=listing(hidden)))
     return words
 
 
@@ -146,7 +157,7 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
     names = [wording.month(month) for month in months]
     shown = places[::-1][:: _tick_step(names, is_narrow=is_narrow(axes))][::-1]
     axes.set_xticks(shown, [names[place].replace(" ", "\n") for place in shown])
-    axes.set_ylabel("tonnes in the month")
+    axes.set_ylabel(paper().say("chart.months.axis"))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
     axes.set_xlim(-0.6, len(months) - 0.4)
 
@@ -162,7 +173,7 @@ def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wo
         path_effects=cased(1.6),
     )
     axes.annotate(
-        f"target\npace\n{_tonnes(pace_t, wording)}",
+        paper().say("chart.months.pace", pace=_tonnes(pace_t, wording)),
         (len(months) - 0.5, pace_t),
         (5, 0),
         textcoords="offset points",

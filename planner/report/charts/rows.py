@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
     plot_bars,
@@ -23,82 +24,49 @@ if TYPE_CHECKING:
 
     Plot = Callable[[Axes, Mapping[str, Figure], str, Wording], None]
 
-INTERVALS = "Lines show the 95% interval."
-ROUTES = {
-    "residual_bin": "residual bin",
-    "garden_compost": "garden compost",
-    "kerbside_organics": "kerbside organics",
-    "animals": "animals",
-    "other": "other",
-}
-STEPS = {
-    "given": "given: every bin at a full feed",
-    "set_up": "set up",
-    "in_use": "still in use",
-    "fed": "fed",
-    "from_residual_bin": "from the residual bin",
-    "landfilled": "landfilled without the program",
-    "not_composted_anyway": "not composted anyway",
-    "kept_out": "not thrown away: kept out of landfill",
-}
-ACCOUNT = {
-    "landfill_methane": "landfill methane avoided",
-    "bin_methane": "methane of the bins",
-    "bin_nitrous_oxide": "nitrous oxide of the bins",
-    "bin_plastic": "plastic of the bins",
-    "bin_disposal": "end of the bins",
-    "bedding": "bedding",
-    "worm_supply": "worms",
-    "freight": "freight",
-    "household_trips": "households' trips",
-    "collection_saved": "collection saved",
-    "net": "net",
-}
-SOURCES = {
-    "survey": "what households do, from the survey",
-    "interactions": "sources acting together",
-    "food_degradable_carbon_share": "carbon in food scraps",
-    "food_decomposing_carbon_share": "share of it that decays in a landfill",
-    "food_decay_rate_per_year": "speed of decay in a landfill",
-    "methane_correction_factor": "how airless the landfill is",
-    "methane_share_of_gas": "methane in landfill gas",
-    "captured_multiplier": "gas captured by wells",
-    "oxidised_share": "methane oxidised in the cover",
-    "delay_months": "delay before decay begins",
-    "compost_methane_g_per_kg": "methane of the bins",
-    "compost_nitrous_oxide_g_per_kg": "nitrous oxide of the bins",
-    "contents_binned_share": "contents binned after all",
-    "would_have_composted_anyway_share": "scraps composted anyway",
-    "methane_gwp100": "warming potential of methane",
-    "nitrous_oxide_gwp100": "warming potential of nitrous oxide",
-    "bin_plastic_virgin_kg_co2e_per_kg": "making of new plastic",
-    "bin_plastic_recycled_kg_co2e_per_kg": "making of recycled plastic",
-    "household_trip_km": "length of households' trips",
-    "worm_supply_kg_co2e_per_kg": "breeding of the worms",
-    "bedding_kg_co2e_per_kg": "making of the bedding",
-    "supplier_km": "distance of the supplier",
-    "delivery_km": "distance of delivery",
-    "recalled_residual_share_difference": "what is remembered of the time before the bin",
-    "year_to_surveyed_weeks_multiplier": "feed of the year over that of surveyed weeks",
-}
+INTERVALS = "chart.intervals"
+ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")
+STEPS = (
+    "given",
+    "set_up",
+    "in_use",
+    "fed",
+    "from_residual_bin",
+    "landfilled",
+    "not_composted_anyway",
+    "kept_out",
+)
+ACCOUNT = (
+    "landfill_methane",
+    "bin_methane",
+    "bin_nitrous_oxide",
+    "bin_plastic",
+    "bin_disposal",
+    "bedding",
+    "worm_supply",
+    "freight",
+    "household_trips",
+    "collection_saved",
+    "net",
+)
 MOST_DRIVERS = 8
 LEAST_SHARE = 0.005
 
 
 def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of where the scraps went before: the finding is the residual bin's share."""
-    parts = _named(register, "prior_route_share", ROUTES)
-    if "residual bin" not in parts:
+    found = with_value(register.parts("prior_route_share"))
+    if ROUTES[0] not in found:
         return None
-    share = wording.figure(parts["residual bin"])
+    share = wording.figure(found[ROUTES[0]])
     return _rows(
         "prior_routes",
         "chain",
-        f"{share} of the scraps went to the residual bin before",
-        "Only scraps that went to the residual bin count as kept out of landfill.",
-        "Chart of where food scraps went before the giveaway",
-        parts,
-        "share of the scraps",
+        paper().say("chart.routes.title", share=share),
+        paper().say("chart.routes.caption"),
+        paper().say("chart.routes.alt"),
+        _named(found, {name: paper().say(f"route.{name}") for name in ROUTES}),
+        paper().say("chart.routes.axis"),
         plot_ranges,
         wording,
     )
@@ -106,23 +74,22 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
 
 def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of gross to net: the finding is what is left of the gross."""
-    parts = _named(register, "gross_to_net", STEPS)
-    if len(parts) < len(STEPS):
+    found = with_value(register.parts("gross_to_net"))
+    if not found.keys() >= set(STEPS):
         return None
-    gross, net = parts[STEPS["given"]], parts[STEPS["kept_out"]]
-    caption = f"Tonnes in {register.reporting_year}; each bar is what is left after one more step."
+    gross, net = found[STEPS[0]], found[STEPS[-1]]
+    caption = paper().say("chart.chain.caption", year=register.reporting_year)
     if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
         claim = wording.amount(register["gross_claim_t"])
-        caption += f" A rule of thumb for compost bins leaves these steps out and claims {claim}."
+        caption += " " + paper().say("chart.chain.claim", claim=claim)
     return _rows(
         "gross_to_net",
         "chain",
-        f"Of {wording.amount(gross)} that all bins given could take, {wording.figure(net)} "
-        "was kept out of landfill",
+        paper().say("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net)),
         caption,
-        "Chart of the steps from bins given to tonnes kept out of landfill",
-        parts,
-        "tonnes in the year",
+        paper().say("chart.chain.alt"),
+        _named(found, {name: paper().say(f"step.{name}") for name in STEPS}),
+        paper().say("chart.tonnes_in_year"),
         plot_bars,
         wording,
     )
@@ -130,21 +97,19 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 
 def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of the emissions account over 100 years: the finding is the net."""
-    lines = {name: f"100_years.{name}" for name in ACCOUNT}
     parts = with_value(register.parts("account_t_co2e"))
-    shown = {ACCOUNT[n]: parts[part] for n, part in lines.items() if parts.get(part)}
-    if ACCOUNT["net"] not in shown:
+    found = {name.removeprefix("100_years."): figure for name, figure in parts.items()}
+    if ACCOUNT[-1] not in found:
         return None
-    net = shown[ACCOUNT["net"]]
+    net = found[ACCOUNT[-1]]
     return _rows(
         "emissions_account",
         "emissions",
         _account_finding(net, wording),
-        f"From the scraps of {register.reporting_year}. Bars to the right are emissions "
-        "avoided, bars to the left emissions caused; the last bar is the total.",
-        "Chart of the emissions account over 100 years",
-        shown,
-        "tonnes CO2-e, avoided with a plus",
+        paper().say("chart.account.caption", year=register.reporting_year),
+        paper().say("chart.account.alt"),
+        _named(found, {name: paper().say(f"account.{name}") for name in ACCOUNT}),
+        paper().say("chart.account.axis"),
         plot_bars,
         wording,
     )
@@ -153,7 +118,9 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
 def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of bins in use by the year in which they were given."""
     years = with_value(register.parts("bins_in_use_by_year_given"))
-    parts = {f"given in {label}": figure for label, figure in years.items()}
+    parts = {
+        paper().say("chart.cohorts.given", year=label): figure for label, figure in years.items()
+    }
     if not parts or register["bins_in_use"].value is None:
         return None
     whole = wording.figure(register["bins_in_use"])
@@ -161,12 +128,17 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     return _rows(
         "bins_in_use_by_cohort",
         "details",
-        f"{whole} in use at the end of {register.reporting_year}, "
-        f"{wording.plain(years[newest])} of them given in {newest}",
-        "Bins of each year's households that are in use, by the retention curve.",
-        "Chart of bins in use at the end of the year by the year in which they were given",
+        paper().say(
+            "chart.cohorts.title",
+            whole=whole,
+            year=register.reporting_year,
+            part=wording.plain(years[newest]),
+            newest=newest,
+        ),
+        paper().say("chart.cohorts.caption"),
+        paper().say("chart.cohorts.alt"),
         parts,
-        "bins in use",
+        paper().say("chart.cohorts.axis"),
         plot_bars,
         wording,
     )
@@ -177,7 +149,7 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     shares = with_value(register.parts("variance_share"))
     ranked = sorted(shares.items(), key=lambda item: -(item[1].value or 0.0))
     drawn = {
-        SOURCES.get(name, name.replace("_", " ")): figure
+        source_words(name): figure
         for name, figure in ranked[:MOST_DRIVERS]
         if (figure.value or 0.0) >= LEAST_SHARE
     }
@@ -187,39 +159,43 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     return _rows(
         "variance_shares",
         "sureness",
-        f"What we know least is {first}: {wording.share(most.value or 0.0)} of the uncertainty of "
-        "the emissions avoided",
-        "How much of the uncertainty (variance) of the emissions avoided over 100 years would go "
-        "if we knew this one thing. Smaller ones are in the workbook.",
-        "Chart of what drives the uncertainty of the emissions avoided over 100 years",
+        paper().say("chart.drivers.title", source=first, share=wording.share(most.value or 0.0)),
+        paper().say("chart.drivers.caption"),
+        paper().say("chart.drivers.alt"),
         drawn,
-        "share of the variance",
+        paper().say("chart.drivers.axis"),
         plot_bars,
         wording,
     )
 
 
+def source_words(name: str) -> str:
+    """Name a source of doubt: a published factor, the survey, or sources acting together."""
+    key = f"driver.{name}"
+    words = paper().text(key)
+    return name.replace("_", " ") if words == key else words
+
+
 def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of the audited and the surveyed change: the finding is whether they agree."""
     names = {
-        "audit_food_kg_per_household_week_change": "kerbside audit",
-        "survey_food_kg_per_household_week_change": "survey",
-        "audit_less_survey_food_kg_per_household_week": "audit less survey",
+        "audit_food_kg_per_household_week_change": paper().say("chart.audit.audited"),
+        "survey_food_kg_per_household_week_change": paper().say("chart.audit.surveyed"),
+        "audit_less_survey_food_kg_per_household_week": paper().say("chart.audit.gap"),
     }
     parts = {words: register[name] for name, words in names.items() if name in register}
     if len(with_value(parts)) < len(names):
         return None
-    gap = parts["audit less survey"]
+    audited, _, gap = parts.values()
     agrees = (gap.low or 0.0) <= 0.0 <= (gap.high or 0.0)
     return _rows(
         "audit_and_survey",
         "sureness",
-        _audit_finding(parts["kerbside audit"], agrees=agrees),
-        "Change in food in the residual bin in streets with worm bins, minus the change in streets "
-        "without. Audit and survey agree if the interval of their difference includes zero.",
-        "Chart of the change of food in the residual bin by audit and by survey",
+        _audit_finding(audited, agrees=agrees),
+        paper().say("chart.audit.caption"),
+        paper().say("chart.audit.alt"),
         parts,
-        "kg per household and week; below zero, less food in the residual bin",
+        paper().say("chart.audit.axis"),
         plot_ranges,
         wording,
     )
@@ -227,23 +203,23 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 
 def _audit_finding(audited: Figure, *, agrees: bool) -> str:
     if not agrees:
-        return "Audit and survey do not agree on the food taken out of the residual bin"
+        return paper().say("chart.audit.differ")
     if (audited.low or 0.0) <= 0.0 <= (audited.high or 0.0):
-        return "The audit fits what the survey says, but is too small to prove it"
-    return "Audit and survey agree on the food taken out of the residual bin"
+        return paper().say("chart.audit.small")
+    return paper().say("chart.audit.agree")
 
 
-def _named(register: FigureRegister, figure_id: str, names: Mapping[str, str]) -> dict[str, Figure]:
-    parts = with_value(register.parts(figure_id))
-    return {words: parts[name] for name, words in names.items() if name in parts}
+def _named(found: Mapping[str, Figure], words: Mapping[str, str]) -> dict[str, Figure]:
+    """Name the parts that there are, in the order of their words."""
+    return {said: found[name] for name, said in words.items() if name in found}
 
 
 def _account_finding(net: Figure, wording: Wording) -> str:
-    found = f"{wording.figure(net)} avoided over 100 years"
+    found = paper().say("chart.account.title", net=wording.figure(net))
     if net.high is not None and net.high < 0.0:
-        return f"{found}: the program emits more than it avoids"
+        return paper().say("chart.account.below", net=wording.figure(net))
     if net.low is not None and net.high is not None and net.low <= 0.0:
-        return f"{found}: whether it is above zero is not sure"
+        return paper().say("chart.account.unsure", net=wording.figure(net))
     return found
 
 
@@ -262,7 +238,7 @@ def _rows(
     return Drawing(
         name,
         title,
-        f"{caption} {INTERVALS}" if has_intervals else caption,
+        f"{caption} {paper().say(INTERVALS)}" if has_intervals else caption,
         f"{subject}. {rows_in_words(figures, wording)}.",
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.messages import paper
-from planner.report.charts.rows import SOURCES
+from planner.report.charts.rows import source_words
 from planner.report.document.judging import audit_agrees, audit_is_small
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
@@ -60,14 +60,9 @@ def _drivers(contents: Contents) -> Iterator[Block]:
             "drivers",
             "report.sure.drivers",
             "report.sure.source",
-            {name: _source(name) for name in ranked},
+            {name: source_words(name) for name in ranked},
             note="report.sure.drivers_note",
         )
-
-
-def _source(name: str) -> str:
-    """Name a source of doubt as its chart does."""
-    return SOURCES.get(name, name.replace("_", " "))
 
 
 def _rounds(contents: Contents) -> Iterator[Block]:
