@@ -207,6 +207,11 @@ def messages_for(country_locale: str, language: str | None = None) -> Messages:
     return Messages(chosen, _locale(names), territory)
 
 
+def messages_of(tag: str) -> Messages:
+    """Find the words of a document by the tag of its language, as "en-GB"."""
+    return messages_for(tag.replace("-", "_"))
+
+
 def _locale(names: Iterable[str]) -> Locale:
     """Take the first locale that is known: Spanish of Spain, or else plain Spanish."""
     from babel import Locale, UnknownLocaleError

@@ -17,6 +17,9 @@ const partsOf = (key) => new Map(rowsOf(key).map((row) => [rowPart(row), row]).f
 const areas = partsOf("areas");
 const months = partsOf("months");
 
+// Words stand in the page, in its language, with braces for what is put in.
+const filled = (words, parts) => words.replace(/\{(\w+)\}/g, (_, name) => parts[name]);
+
 function fill(select, parts) {
   for (const [part, row] of parts) select.add(new Option(row.cells[0].textContent, part));
   select.closest("p").hidden = parts.size === 0;
@@ -31,7 +34,7 @@ function isShown(part) {
 function inWords(row) {
   const headings = [...row.closest("table").tHead.rows[0].cells].map((cell) => cell.textContent);
   const cells = [...row.cells].map((cell) => cell.textContent);
-  const values = cells.slice(1).map((cell, at) => `${headings[at + 1]}: ${cell}`);
+  const values = cells.slice(1).map((cell, at) => filled(form.dataset.labelled, { label: headings[at + 1], value: cell }));
   return `${cells[0]}. ${values.join("; ")}.`;
 }
 
@@ -45,11 +48,11 @@ function show() {
   if (area.value) words.push(inWords(areas.get(area.value)));
   const shown = [...months.keys()].filter(isShown);
   if (from.value || to.value) {
-    words.push(shown.length === 1 ? inWords(months.get(shown[0])) : `${shown.length} months are shown.`);
+    words.push(shown.length === 1 ? inWords(months.get(shown[0])) : filled(form.dataset.shown, { number: shown.length }));
     const fold = months.get(shown[0])?.closest("details");
     if (fold) fold.open = true;
   }
-  if (words.length) words.push("All other numbers on this page are of the whole council and year.");
+  if (words.length) words.push(form.dataset.other);
   said.textContent = words.join(" ");
 }
 
@@ -58,7 +61,7 @@ function spotsOf(figure) {
   const layer = document.createElement("div");
   layer.className = "spots";
   layer.setAttribute("role", "group");
-  layer.setAttribute("aria-label", "Values in the chart; move with the arrow keys");
+  layer.setAttribute("aria-label", form.dataset.spots);
   const bubble = document.createElement("p");
   bubble.className = "bubble";
   bubble.hidden = true;

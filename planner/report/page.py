@@ -11,6 +11,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from planner.errors import ReportError
+from planner.messages import messages_of
 from planner.paths import TEMPLATES
 from planner.report.document import APPENDIX_KEYS, Picture, Table
 from planner.report.word.placeholders import BLOCKS, WORDS
@@ -54,6 +55,7 @@ def write_page(path: Path, document: Document) -> None:
         folded=folded,
         script=Markup(script),  # noqa: S704 - the planner's own file
         digest=digest,
+        say=messages_of(document.language).say,
     )
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
 

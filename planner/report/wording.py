@@ -397,6 +397,11 @@ def against_budget(cost: float, budget: float) -> str:
     return paper().say("number.within_budget" if cost <= budget else "number.over_budget")
 
 
+def labelled(label: str, value: str) -> str:
+    """Set a value behind what it is, with a colon as the paper's language writes it."""
+    return paper().say("number.labelled", label=label, value=value)
+
+
 def listing(names: Iterable[str], most: int = 8) -> str:
     """Join names with commas and a final "and", the rest as a count.
 

@@ -34,6 +34,7 @@ SAME_IN_BOTH = {
     "spelled.t",
     "unit.litres",
     "unit.sites",
+    "word.page",
 }
 """Words that French or Spanish writes as English does."""
 
@@ -74,7 +75,8 @@ def keys_in_code():
                     begun |= set(re.findall(r"^[a-z_]+\.[a-z_.]*$", node.values[0].value))
                 if _is_refusal(node):
                     whole |= {f"archive.{one.value}" for one in node.args}
-    return whole, begun
+    pages = (path.read_text("utf-8") for path in (ROOT / "templates").glob("*.html"))
+    return whole.union(*(re.findall(r'say\("([a-z_.0-9]+)"', page) for page in pages)), begun
 
 
 def _is_refusal(node):

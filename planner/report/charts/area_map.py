@@ -12,7 +12,7 @@ from planner.messages import paper
 from planner.report import style
 from planner.report.charts.areas import shortened
 from planner.report.charts.drawing import Drawing, Spot, is_narrow
-from planner.report.wording import listing
+from planner.report.wording import labelled, listing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -180,7 +180,7 @@ def _spots(
     for area_id, figure in ranked.items():
         if area_id in shapes.rings:
             (x, y), radius = _roomiest(shapes.rings[area_id])
-            words = f"{area_names.get(area_id, area_id)}: {wording.figure(figure)}"
+            words = labelled(area_names.get(area_id, area_id), wording.figure(figure))
             sides = (x - radius, x + radius), (y - radius, y + radius)
             found.append(Spot(figure.id, words, *sides, is_inset=True))
     return tuple(found)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 from planner.report import style
+from planner.report.wording import labelled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -129,7 +130,7 @@ def row_spots(figures: Mapping[str, Estimate], wording: Wording) -> tuple[Spot, 
     """Name the rows of a chart whose first figure is uppermost."""
     top = len(figures) - 1
     return tuple(
-        Spot(figure.id, f"{name}: {wording.figure(figure)}", y=(top - at - 0.5, top - at + 0.5))
+        Spot(figure.id, labelled(name, wording.figure(figure)), y=(top - at - 0.5, top - at + 0.5))
         for at, (name, figure) in enumerate(figures.items())
     )
 
@@ -137,7 +138,7 @@ def row_spots(figures: Mapping[str, Estimate], wording: Wording) -> tuple[Spot, 
 def column_spots(figures: Mapping[str, Estimate], wording: Wording) -> tuple[Spot, ...]:
     """Name the columns of a chart that are shown, the first at the left."""
     return tuple(
-        Spot(figure.id, f"{name}: {wording.figure(figure)}", x=(place - 0.5, place + 0.5))
+        Spot(figure.id, labelled(name, wording.figure(figure)), x=(place - 0.5, place + 0.5))
         for place, (name, figure) in enumerate(figures.items())
         if figure.value is not None
     )

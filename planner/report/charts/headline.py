@@ -9,7 +9,7 @@ from planner.program.giveaway import next_label
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
 from planner.report.targets import verdict
-from planner.report.wording import listing
+from planner.report.wording import labelled, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -144,7 +144,7 @@ def _title(register: FigureRegister, target_t: float | None, wording: Wording) -
         amount = wording.amount(register[PLAN])
         coming = next_label(register.reporting_year)
         parts.append(paper().say("chart.headline.expects", year=coming, amount=amount))
-    return f"{found}: {'; '.join(parts)}" if parts else found
+    return labelled(found, "; ".join(parts)) if parts else found
 
 
 def _caption(register: FigureRegister, target_t: float | None) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.report import style
 from planner.report.charts.drawing import is_narrow, tick_words
+from planner.report.wording import labelled
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -112,7 +113,7 @@ def _tick(tick: float, unit: str, wording: Wording) -> str:
 
 def rows_in_words(figures: Mapping[str, Figure], wording: Wording) -> str:
     """Say every row in words."""
-    return "; ".join(f"{name}: {wording.figure(figure)}" for name, figure in figures.items())
+    return "; ".join(labelled(name, wording.figure(figure)) for name, figure in figures.items())
 
 
 def with_value(figures: Mapping[str, Figure]) -> dict[str, Figure]:

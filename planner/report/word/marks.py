@@ -17,6 +17,7 @@ from planner.report.document import Shown
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from planner.messages import Messages
     from planner.report.document import Statement
 
 LONGEST_NAME = 40
@@ -76,9 +77,12 @@ class Marks:
     ----------
     places
         Place of each figure in figures.json, counted from 1.
+    words
+        Of the document's language.
     """
 
     places: Mapping[str, int]
+    words: Messages
     headings: list[tuple[int, str, str]] = field(default_factory=list)
     _bookmarks: int = 0
     _times: dict[str, int] = field(default_factory=dict)
@@ -102,7 +106,9 @@ class Marks:
         """Write a caption with the next number of its kind."""
         number = self._captions[kind] = self._captions.get(kind, 0) + 1
         counted = _field(rf"SEQ {kind} \* ARABIC", str(number))
-        content = f"{run(f'{kind} ')}{counted}{run(f': {text}')}"
+        named = self.words.say("word.table" if kind == "Table" else "word.chart")
+        told = self.words.say("number.labelled", label="", value=text)
+        content = f"{run(f'{named} ')}{counted}{run(told)}"
         return paragraph(style_id, content, keeps_next=keeps_next)
 
     def _figure(self, shown: Shown, *, bold: bool) -> str:

@@ -32,7 +32,15 @@ PART_TEMPLATE = TEMPLATES / "part.docx"
 PAPER_TEMPLATE = TEMPLATES / "paper.docx"
 """For purchase orders and their like, whose sections stand where it says everything."""
 
-WORDS = ("title", "subtitle", "council", "reporting_year", "written_on", "version")
+SAID = {
+    "contents_title": "page.contents",
+    "to_appendices": "word.to_appendices",
+    "loaded_up_to": "page.loaded",
+    "page_word": "word.page",
+}
+"""Placeholders that are said in the language of the paper, and their keys."""
+
+WORDS = ("title", "subtitle", "council", "reporting_year", "written_on", "version", *SAID)
 """Placeholders that stand in a line of text, as {{ title }}."""
 
 CONTENTS, EVERYTHING = "contents", "everything"

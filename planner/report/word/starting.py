@@ -33,7 +33,7 @@ TEXT_CM = 21.0 - 2 * EDGE_CM
 MADE_ON = dt.datetime(2026, 1, 1)
 BODY, SMALL = 10.0, 9.0
 HEADINGS = (("Heading 1", 15.0, 8.0), ("Heading 2", 12.0, 10.0), ("Heading 3", 10.5, 8.0))
-TO_APPENDICES = "Factors, settings, records and further tables are in the appendices: "
+TO_APPENDICES = "{{ to_appendices }}"
 
 TABLE_STYLE = f"""
 <w:style {nsdecls("w")} w:type="table" w:customStyle="1" w:styleId="ReportTable">
@@ -55,7 +55,7 @@ def starting_template() -> bytes:
     word = _opened()
     for key in BRIEF_KEYS:
         word.add_paragraph(f"{{{{p {key} }}}}")
-    word.add_paragraph("Contents", style="Report Contents")
+    word.add_paragraph("{{ contents_title }}", style="Report Contents")
     word.add_paragraph("{{p contents }}")
     _link(word.add_paragraph(TO_APPENDICES, style="Report Note"), APPENDIX_FILE)
     for key in PAPER_KEYS:
@@ -78,7 +78,7 @@ def _opened() -> WordFile:
     _styles(word)
     word.add_paragraph("{{ council }}", style="Subtitle")
     word.add_paragraph("{{ title }}", style="Title")
-    note = "{{ subtitle }} From records loaded up to {{ written_on }}."
+    note = "{{ subtitle }} {{ loaded_up_to }}"
     word.add_paragraph(note, style="Report Note")
     return word
 
@@ -202,7 +202,7 @@ def _caution(made: ParagraphStyle) -> None:
 def _footer(word: WordFile) -> None:
     line = word.sections[0].footer.paragraphs[0]
     line.style = word.styles["Report Note"]
-    line.add_run("{{ council }}, {{ title }}. Page ")
+    line.add_run("{{ council }}, {{ title }}. {{ page_word }} ")
     field = f'<w:fldSimple {nsdecls("w")} w:instr=" PAGE "><w:r><w:t>1</w:t></w:r></w:fldSimple>'
     line._p.append(parse_xml(field))
 

@@ -10,6 +10,7 @@ from docx.oxml.ns import qn
 from markupsafe import Markup
 
 from planner.errors import ReportError
+from planner.messages import messages_of
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
 from planner.report.document import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
@@ -21,6 +22,7 @@ from planner.report.word.placeholders import (
     OWN_TEMPLATE,
     PAPER_TEMPLATE,
     PART_TEMPLATE,
+    SAID,
     WORDS,
     environment,
     fault_of,
@@ -126,7 +128,9 @@ def filled(
     keys = placed(word, section_keys)
     sections = {section.key: section for section in document.sections}
     order = [key for key in keys if key in sections]
-    marks = Marks({figure_id: place for place, figure_id in enumerate(figure_ids, start=1)})
+    # by the document's own tag: another process may set it, which knows no program
+    words = messages_of(document.language)
+    marks = Marks({figure_id: place for place, figure_id in enumerate(figure_ids, start=1)}, words)
     styles = style_ids(word)
     body = Body(word.part, marks, styles, _width_inches(word))
     told = {key: Markup(body.section(sections[key])) for key in order}  # noqa: S704
@@ -136,7 +140,12 @@ def filled(
         **told,
         CONTENTS: Markup(listed),  # noqa: S704
         EVERYTHING: Markup("").join(told.values()),
-        **{name: getattr(document, name) for name in WORDS},
+        **{
+            name: words.say(SAID[name], day=document.written_on)
+            if name in SAID
+            else getattr(document, name)
+            for name in WORDS
+        },
     }
     try:
         opened.render(context, environment(), autoescape=True)
