@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.cell.cell import Cell as SheetCell
 
@@ -23,6 +25,10 @@ RUN_BY_A_SPREADSHEET = r"^[\s\u200b\ufeff]*[=+\-@＝＋－＠]|^[\t\r\n]"
 
 UNHELD = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x{fffe}\x{ffff}]"
 """Characters that the file format (XML 1.0, section 2.2) cannot hold, for polars."""
+
+UNSEEN = r"[\p{Cf}\x{85}\x{2028}\x{2029}]"
+"""Signs that nobody sees and that make two keys of one: marks of direction, joiners, soft hyphens
+(Unicode 16, general category Cf) and line ends of other systems; for polars."""
 
 NOT_IN_A_FILE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 """The same for Python, whose texts may hold lone surrogates besides."""
@@ -111,7 +117,12 @@ def code_points(text: str) -> str:
     >>> code_points("Mar\x1bia\ufffe")
     'U+001B, U+FFFE'
     """
-    return ", ".join(f"U+{ord(sign):04X}" for sign in dict.fromkeys(NOT_IN_A_FILE.findall(text)))
+    return named_signs(NOT_IN_A_FILE.findall(text))
+
+
+def named_signs(signs: Iterable[str]) -> str:
+    """Name each sign once by its code point."""
+    return ", ".join(f"U+{ord(sign):04X}" for sign in dict.fromkeys(signs))
 
 
 def is_run(text: str) -> bool:

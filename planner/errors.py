@@ -26,6 +26,10 @@ ARCHIVE_FAULTS = (
 )
 
 
+LONGEST_NEAR = 100
+"""Letters of what was written that are held against names: a long text takes seconds."""
+
+
 def escaped(text: str) -> str:
     r"""Show what a terminal would act on as its code.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import LONGEST_NEAR
 from planner.factors import read_factors
 from planner.intake.problems import problems
 from planner.intake.readings import currency_words
@@ -141,7 +142,9 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
     for key in keys.drop_nulls().to_list():
         known.setdefault(_digits(key), []).append(key)
     near = {
-        text: difflib.get_close_matches(text, known.get(_digits(text), []), n=1, cutoff=0.75)
+        text: difflib.get_close_matches(
+            text[:LONGEST_NEAR], known.get(_digits(text), []), n=1, cutoff=0.75
+        )
         for text in texts
     }
     hints = {text: say("advice.near", near=names[0]) for text, names in near.items() if names}

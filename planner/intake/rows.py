@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.cells import UNHELD, code_points
+from planner.cells import UNHELD, UNSEEN, named_signs
 from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
@@ -21,6 +21,7 @@ from planner.tables import TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterable
 
     from planner.intake.country import Country
     from planner.intake.headings import Headings
@@ -186,7 +187,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         filled=tuple(held),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
-    return _with_unheld_signs(_with_named_households(noted))
+    return _with_odd_signs(_with_named_households(noted))
 
 
 def typed_cells(
@@ -301,23 +302,31 @@ def _with_named_households(rows: Rows) -> Rows:
     return replace(hidden, problems=pl.concat([rows.problems, found]))
 
 
-def _with_unheld_signs(rows: Rows) -> Rows:
-    """Refuse cells with characters that no workbook or report can hold, by their code point."""
+def _with_odd_signs(rows: Rows) -> Rows:
+    """Refuse cells with characters that no report can hold, or nobody sees in a key."""
+    of_keys = [column for column in rows.columns if column.endswith("_id")]
+    found = _with_signs(rows, rows.columns, UNHELD, "reason.unheld_sign")
+    found += _with_signs(rows, of_keys, UNSEEN, "reason.unseen_sign")
+    return replace(rows, problems=pl.concat([rows.problems, *found]))
+
+
+def _with_signs(rows: Rows, columns: Iterable[str], signs: str, why: str) -> list[pl.DataFrame]:
     found = []
-    for column in rows.columns:
-        has_sign = rows.text[column].str.contains(UNHELD).fill_null(value=False)
+    for column in columns:
+        has_sign = rows.text[column].str.contains(signs).fill_null(value=False)
         if not has_sign.any():
             continue
         hit = rows.cells(column).filter(has_sign)
-        named = hit["value"].map_elements(code_points, return_dtype=pl.String)
-        shown = hit.with_columns(pl.col("value").str.replace_all(UNHELD, ""), signs=named)
+        named = (
+            hit["value"].str.extract_all(signs).map_elements(named_signs, return_dtype=pl.String)
+        )
+        shown = hit.with_columns(pl.col("value").str.replace_all(signs, ""), signs=named)
         reason = pl.col("signs").replace_strict(
-            {signs: in_english("reason.unheld_sign", signs=signs) for signs in named},
-            return_dtype=pl.String,
+            {each: in_english(why, signs=each) for each in named}, return_dtype=pl.String
         )
         wanted = say("rows.no_sign", column=column)
         found.append(problems(rows.place, shown, column, reason, wanted))
-    return replace(rows, problems=pl.concat([rows.problems, *found]))
+    return found
 
 
 def with_unread(rows: Rows, context: Context) -> Rows:

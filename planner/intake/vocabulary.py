@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.errors import ProgramError
+from planner.errors import LONGEST_NEAR, ProgramError
 from planner.messages import FIRST_LANGUAGE, say
 from planner.tables import NAMES, TABLES, codes, references
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
@@ -142,7 +142,7 @@ def near_heading(table: str, column: str, headings: tuple[str, ...]) -> str | No
     >>> near_heading("answers", "fed_kg_last_week", ("checked by", "food kg"))
     'food kg'
     """
-    by_fold = {folded(heading): heading for heading in headings}
+    by_fold = {folded(heading[:LONGEST_NEAR]): heading for heading in headings}
     near = difflib.get_close_matches(folded(column), list(by_fold), n=1, cutoff=COLUMN_LIKENESS)
     if near:
         return by_fold[near[0]]
@@ -170,7 +170,9 @@ def _shared(column: str, headings: list[str]) -> str | None:
 def near_column(heading: str, columns: list[str]) -> str | None:
     """Find the column that a heading, or a name in the program file, is most like."""
     by_fold = {folded(name): name for name in columns}
-    near = difflib.get_close_matches(folded(heading), list(by_fold), n=1, cutoff=HINT_LIKENESS)
+    near = difflib.get_close_matches(
+        folded(heading[:LONGEST_NEAR]), list(by_fold), n=1, cutoff=HINT_LIKENESS
+    )
     return by_fold[near[0]] if near else None
 
 
@@ -403,5 +405,5 @@ def _near(name: str, known: list[str]) -> str:
 
 
 def _near_code(code: str, known: tuple[str, ...]) -> str:
-    near = difflib.get_close_matches(folded(code), known, n=1)
+    near = difflib.get_close_matches(folded(code[:LONGEST_NEAR]), known, n=1)
     return f" {say('advice.near', near=near[0])}" if near else ""

@@ -15,6 +15,7 @@ import dataframely as dy
 import polars as pl
 from babel.numbers import list_currencies
 
+from planner.errors import LONGEST_NEAR
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
 from planner.messages import FIRST_LANGUAGE, in_english, keys, say, spoken
@@ -209,7 +210,7 @@ def near_code(text: str, allowed: tuple[str, ...]) -> str:
     >>> near_code("binns", ("bins", "worms"))
     'Did you mean bins?'
     """
-    word = re.sub(r"[\s\-]+", "_", text.lower())
+    word = re.sub(r"[\s\-]+", "_", text[:LONGEST_NEAR].lower())
     near = difflib.get_close_matches(word, allowed, n=1, cutoff=NEAR_CODE)
     return say("advice.near", near=near[0]) if near else ""
 

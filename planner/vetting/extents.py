@@ -147,6 +147,26 @@ def column_number(letters: bytes | str) -> int:
     return number
 
 
+def column_letters(number: int) -> str:
+    """Write a column's number, from 1, in letters.
+
+    Examples
+    --------
+    >>> column_letters(1), column_letters(28), column_letters(16384)
+    ('A', 'AB', 'XFD')
+    """
+    letters = ""
+    while number:
+        number, place = divmod(number - 1, 26)
+        letters = chr(ord("A") + place) + letters
+    return letters
+
+
+def refuse_covered(archive: Archive, letters: str, row: int) -> NoReturn:
+    """Refuse a file in which merged cells hide a value: nobody who opens it sees what is read."""
+    archive.refuse("covered", "unmerge", cell=f"{letters}{row}")
+
+
 class _CellParser:
     """Follow rows and cells as the reader does; only cells that hold something count."""
 
@@ -247,7 +267,8 @@ def _text_lengths(archive: Archive, text_part: str) -> Iterator[list[int]]:
 
 
 CONTENT = "content.xml"
-_CELLS = ("table:table-cell", "table:covered-table-cell")
+_COVERED = "table:covered-table-cell"
+_CELLS = ("table:table-cell", _COVERED)
 _COUNT_DIGITS = 12
 
 
@@ -316,6 +337,8 @@ class _Follower:
 
     def end(self, tag: str) -> None:
         self.depth -= 1
+        if tag == _COVERED and self.is_filled:
+            refuse_covered(self.archive, column_letters(self.width + 1), self.height + 1)
         if tag in _CELLS:
             self.width += self.cell_repeat
             if self.is_filled:
@@ -332,5 +355,7 @@ class _Follower:
 
 
 def _count(text: str | None) -> int:
-    is_number = bool(text) and str(text).isdecimal() and len(str(text)) <= _COUNT_DIGITS
-    return int(str(text)) if is_number else 1
+    if not text or not text.isdecimal():
+        return 1
+    # the reader takes a count that no sheet can have for that of all rows
+    return int(text) if len(text) <= _COUNT_DIGITS else 10**_COUNT_DIGITS

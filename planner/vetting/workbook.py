@@ -10,7 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.vetting.archive import checked_archive, unreadable
-from planner.vetting.extents import check_extents, check_ods_extents, column_number
+from planner.vetting.extents import (
+    check_extents,
+    check_ods_extents,
+    column_number,
+    refuse_covered,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,6 +30,7 @@ NO_RESULT = "#NO RESULT"
 ROWS_MOST = 1_048_576
 """Rows that a sheet can have in any program."""
 
+_ROW_DIGITS = len(str(ROWS_MOST))
 _BOOK, _BOOK_LINKS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 _SHEET = re.compile(r'<sheet [^>]*?name="([^"]*)"[^>]*?r:id="([^"]*)"')
 _TARGET = re.compile(r"<Relationship [^>]*>")
@@ -36,8 +42,14 @@ _UNCOMPUTED_CELL = re.compile(
     rb"(?:<v></v>|<v ?/>)?</c>"
 )
 _FILLED_CELL = re.compile(
-    rb'<c r="([A-Z]+)\d+"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<(?:v>[^<]|is)'
+    rb'<c r="([A-Z]+)(\d+)"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<(?:v>[^<]|is)'
 )
+_MERGED = re.compile(
+    rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"'
+)
+_MERGED_CELLS_MOST = 1_000_000
+"""Cells that merged ones may cover; far more than anybody merges by hand."""
+
 _LONGEST_CELL = 256 * 1024
 
 Places = dict[int, dict[int, str]]
@@ -129,8 +141,11 @@ def _formula_errors(archive: Archive, part: str) -> FormulaErrors:
     if part not in archive.parts:
         return FormulaErrors(found, 1)
     columns: set[bytes] = set()
+    merged = _merged(archive, part)
     for piece in _pieces(archive, part):
-        columns.update(_FILLED_CELL.findall(piece))
+        filled = _FILLED_CELL.findall(piece)
+        columns.update(letters for letters, _ in filled)
+        _check_covered(archive, merged, filled)
         for letters, row, text in _ERROR_CELL.findall(piece) if b't="e"' in piece else ():
             _note(found, letters, row, text.decode(errors="replace"))
         for letters, row in _UNCOMPUTED_CELL.findall(piece) if b"<f" in piece else ():
@@ -138,9 +153,44 @@ def _formula_errors(archive: Archive, part: str) -> FormulaErrors:
     return FormulaErrors(found, min((column_number(letters) for letters in columns), default=1))
 
 
+def _merged(archive: Archive, part: str) -> dict[int, set[int]]:
+    """List the cells, by row, that merged ones cover; each one's first cell is to be seen."""
+    covered: dict[int, set[int]] = {}
+    count = 0
+    for first, top, last, bottom in _MERGED.findall(b"".join(_tails(archive, part))):
+        columns = range(column_number(first), column_number(last) + 1)
+        rows = range(int(top), int(bottom) + 1)
+        count += len(columns) * len(rows)
+        if count > _MERGED_CELLS_MOST:
+            archive.refuse("merged", "unmerge", most=_MERGED_CELLS_MOST)
+        for row in rows:
+            covered.setdefault(row, set()).update(columns[row == rows[0] :])
+    return covered
+
+
+def _tails(archive: Archive, part: str) -> Iterator[bytes]:
+    """Unpack what stands under the rows of a sheet, where it names merged cells."""
+    is_under = False
+    before = b""
+    for chunk in archive.chunks(part):
+        piece = before + chunk
+        place = 0 if is_under else piece.find(b"sheetData>")
+        is_under |= place >= 0
+        yield piece[place:] if is_under else b""
+        before = b"" if is_under else chunk[-len(b"sheetData>") :]
+
+
+def _check_covered(
+    archive: Archive, covered: dict[int, set[int]], filled: list[tuple[bytes, bytes]]
+) -> None:
+    for letters, row in filled if covered else ():
+        if column_number(letters) in covered.get(int(row[:_ROW_DIGITS]), ()):
+            refuse_covered(archive, letters.decode(), int(row))
+
+
 def _note(found: Places, letters: bytes, row: bytes, text: str) -> None:
     # a place beyond any sheet would have the planner lay out rows up to it
-    if len(row) <= len(str(ROWS_MOST)) and 0 < int(row) <= ROWS_MOST:
+    if len(row) <= _ROW_DIGITS and 0 < int(row) <= ROWS_MOST:
         found.setdefault(column_number(letters), {})[int(row)] = text
 
 

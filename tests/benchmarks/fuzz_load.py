@@ -1,13 +1,15 @@
 """Load files that were damaged by chance, whole commands at a time.
 
-    python -m tests.benchmarks.fuzz_load [--cases 10000] [--seed 1] [--first 0] [--seconds 60]
+    python -m tests.benchmarks.fuzz_load [--cases 10000] [--seed 1] [--seconds 60] [--kept FILE]
 
 Spreadsheets, text files, program files and Word templates of the sample programs are changed:
-bytes, stretches, values within the parts of archives that are packed again. Each is met by the
-command that an officer would run, in a folder that holds records already. Cases are met by the
-hundred in processes forked from one that has imported everything, as is the process that reads a
-spreadsheet or template, under limits of memory and of computing time a case; a case that ends
-its process is known by its number, and the next process goes on after it.
+bytes, stretches, values within the parts of archives that are packed again; others are made by
+hand (tests/benchmarks/outsider.py). Each is met by the command that an officer would run, in a
+folder that holds records already. Cases are met by the hundred in processes forked from one that
+has imported everything, as is the process that reads a spreadsheet or template, under limits of
+memory and of computing time a case; a case that ends its process is known by its number, and the
+next process goes on after it. What became of each is kept in a file; begun again, the study does
+the cases that are missing there.
 
 Prints what became of each kind; ends with 1 where a case ended in anything but a sentence, took
 longer or more memory than it may, lost or changed a record when it said that nothing was, left
@@ -22,24 +24,21 @@ from __future__ import annotations
 import argparse
 import collections
 import contextlib
+import datetime as dt
 import functools
 import hashlib
-import io
 import json
-import multiprocessing
 import os
-import re
 import resource
 import shutil
 import sys
 import tempfile
-import time
 import traceback
 import zipfile
 from pathlib import Path
 
+import docx
 import duckdb
-import numpy as np
 import polars as pl
 from typer import testing
 from typer.testing import CliRunner
@@ -48,36 +47,41 @@ from planner import loading
 from planner.cli import app
 from planner.errors import PlannerError
 from planner.intake.sheets import TEXT_FILES
-from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE, TEMPLATES
-from planner.report.word import check_template
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE
+from planner.report.document import PAPER_KEYS
+from planner.report.document.model import Document, Paragraph, Section, Statement
+from planner.report.word import check_template, write_word
 from planner.store import open_store
 from planner.store.connection import fetch
-from planner.vetting import child, guard
+from planner.vetting import guard
+from tests.benchmarks import warm_reader
+from tests.benchmarks.fuzz_cases import (
+    KINDS,
+    OF_BOOKS,
+    OF_TEXTS,
+    WITH_CONTACTS,
+    Sources,
+    case,
+    cut,
+    few_lines,
+    sources_of,
+)  # fmt: skip
 from tests.benchmarks.fuzz_intake import check_fates, lines_of_text
+from tests.benchmarks.outsider import HEADINGS, Trick
 
-KINDS = ("xlsx", "ods", "csv", "toml", "docx")
-OF_BOOKS, OF_TEXTS = "port_marrow", "valdorra"
-LARGEST = 70_000
+guard._started = warm_reader.Reader
 CASES_A_PROCESS = 500
 MEMORY_BYTES = 4 * 1024**3
 GOOD_ENDS = (0, 2, 3)
 COUNTED = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 COSTS = "cost_id,cost_date,category,amount\nC1,2025-07-01,bins,5\n"
-_SNIPPETS = (
-    b"<c r='ZZZ99999999'><v>1</v></c>",
-    b't = "s"', b"<![CDATA[", b"&#27;", b"\x1b[2J", b"\xef\xbf\xbe", b"\r", b"\r\n", b'"',
-    b"9" * 400, b"1e400", b"[" * 400, b"a." * 200, b'"' * 7, b"<", b"\x00", b"\xff\xfe", b"inf",
-    b"{{ 'a' * 9999999999 }}", b"{% for a in b %}", b"<!ENTITY a 'b'>", b"\n" * 500, b"",
-)  # fmt: skip
-_VALUES = (
-    b"0", b"-1", b"1", b"2", b"99999999", b"A1", b"XFD1048576", b"s", b"str", b"inlineStr", b"b",
-    b"e", b"d", b"1e308", b"", b" ", b"2025-02-30", b"#REF!", b"=1+1", b"float", b"string", b"date",
-    b"65536", b"x" * 40_000, b"&#10;", b"\xc2\xa0", b"total", b"example",
+DOCUMENT = Document(
+    "The year", "All of it", "A council", "2025-26", "1", "en-GB", dt.datetime(2026, 7, 1),
+    "1 July 2026",
+    tuple(Section(key, key, (Paragraph((Statement((key,)),)),)) for key in PAPER_KEYS),
 )  # fmt: skip
 testing._get_command = functools.cache(testing._get_command)
 """The command line is put together once: that takes a quarter of a load's time."""
-
-_VALUE = re.compile(rb'(?<==")[^"<>]*(?=")|(?<=>)[^<>]+(?=<)')
 
 
 def main() -> int:
@@ -85,37 +89,50 @@ def main() -> int:
     asked = argparse.ArgumentParser()
     asked.add_argument("--cases", type=int, default=10_000)
     asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--first", type=int, default=0)
     asked.add_argument("--seconds", type=float, default=60.0)
+    asked.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir(), "fuzz_load.jsonl"))
     given = asked.parse_args()
-    ends: collections.Counter[tuple[str, str]] = collections.Counter()
-    faults: list[str] = []
-    slowest, began = 0.0, time.monotonic()
     with tempfile.TemporaryDirectory() as place:
         assert in_a_process(prepare, Path(place)) == 0
         sources = sources_of()
-        number = given.first
-        while number < given.first + given.cases:
-            several = range(number, min(number + CASES_A_PROCESS, given.first + given.cases))
-            met = met_in_a_process(several, given, sources, Path(place))
-            for one in met:
-                ends[one["kind"], one["end"]] += 1
-                slowest = max(slowest, one["seconds"])
-                if one["fault"]:
-                    faults.append(f"case {one['number']}, {one['kind']}: {one['fault']}")
-                    print(faults[-1], flush=True)
-                    _, content, _ = case(one["number"], given.seed, sources)
-                    kept = f"fuzz_load_{given.seed}_{one['number']}.{one['kind']}"
-                    Path(kept).write_bytes(content)
-            number += len(met)
+        while missing := sorted({*range(given.cases)} - {*kept(given.kept)}):
+            stray = Path(place) / "stray.txt"
+            code = in_a_process(meet, missing[:CASES_A_PROCESS], given, sources, Path(place), stray)
+            if code:
+                note_crash(given.kept, code, stray.read_text(errors="replace")[-900:])
+    return told(kept(given.kept), given, sources)
+
+
+def kept(path: Path) -> dict[int, dict]:
+    """Read what became of the cases that were met."""
+    lines = path.read_text("utf-8").splitlines() if path.exists() else []
+    return {one["number"]: one for one in map(json.loads, lines) if "end" in one}
+
+
+def note_crash(path: Path, code: int, words: str) -> None:
+    """Note the case that was begun last as one that ended its process."""
+    last = json.loads(path.read_text("utf-8").splitlines()[-1])["number"]
+    fault = f"ended its process with {code}: {words}"
+    crash = {"number": last, "kind": KINDS[last % len(KINDS)], "end": "a crash", "fault": fault}
+    with path.open("a", encoding="utf-8") as out:
+        print(json.dumps({**crash, "seconds": 0.0}), file=out)
+
+
+def told(cases: dict[int, dict], given: argparse.Namespace, sources: Sources) -> int:
+    """Print what became of the cases; keep the bytes of those at fault beside the study's file."""
+    ends = collections.Counter((one["kind"], one["end"]) for one in cases.values())
+    faults = [one for one in cases.values() if one["fault"]]
+    for one in faults:
+        name, trick, _ = case(one["number"], given.seed, sources)
+        print(f"case {one['number']}, {one['kind']}, {name}: {one['fault']}")
+        file = f"fuzz_load_{given.seed}_{one['number']}.{one['kind']}"
+        (given.kept.parent / file).write_bytes(trick.content)
     for (kind, end), count in sorted(ends.items()):
         print(f"{kind:5} {end:32} {count:6,}")
-    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    spent = sum(one.ru_utime + one.ru_stime for one in used) / 60
+    seconds = [one["seconds"] for one in cases.values()]
     print(
-        f"{sum(ends.values()):,} cases, {len(faults)} faults, the slowest {slowest:.1f} s of "
-        f"computing, {spent:.0f} minutes of it in all, {(time.monotonic() - began) / 60:.0f} "
-        "on the clock"
+        f"{len(cases):,} cases, {len(faults)} faults, the slowest {max(seconds):.1f} s of "
+        f"computing, {sum(seconds) / 60:.0f} minutes of it in all"
     )
     return int(bool(faults))
 
@@ -139,27 +156,13 @@ def in_a_process(work, *arguments) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(forked, 0)[1])
 
 
-def met_in_a_process(numbers, given, sources, place):
-    """Meet cases in one process; the last is at fault where the process did not end by itself."""
-    log, stray = place / "met.jsonl", place / "stray.txt"
-    log.write_text("")
-    code = in_a_process(meet, numbers, given, sources, place, log, stray)
-    told = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
-    done = [one for one in told if "end" in one]
-    if code:
-        last = told[-1]["number"] if told else numbers[0]
-        fault = f"ended its process with {code}: {stray.read_text(errors='replace')[-900:]}"
-        crash = {"number": last, "kind": KINDS[last % len(KINDS)], "end": "a crash"}
-        done.append({**crash, "fault": fault, "seconds": 0.0})
-    return done
-
-
-def meet(numbers, given, sources, place, log, stray) -> None:
+def meet(numbers, given, sources, place, stray) -> None:
     """Meet cases one after another under the limits, and note each before and after."""
+    warm_reader.start()
     # what a library prints of its own accord is no output of the command
     os.dup2(os.open(stray, os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 2)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
-    with log.open("a", encoding="utf-8") as out:
+    with given.kept.open("a", encoding="utf-8") as out:
         for number in numbers:
             print(f'{{"number": {number}}}', file=out, flush=True)
             print(json.dumps(met(number, given, sources, place)), file=out, flush=True)
@@ -167,13 +170,13 @@ def meet(numbers, given, sources, place, log, stray) -> None:
 
 def met(number, given, sources, place):
     """Meet one case, and tell its end, what was wrong with it and the time it took."""
-    name, content, town = case(number, given.seed, sources)
+    _, trick, town = case(number, given.seed, sources)
     kind = KINDS[number % len(KINDS)]
     began = os.times()
     spent = int(began.user + began.system)
     hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
     resource.setrlimit(resource.RLIMIT_CPU, (spent + int(given.seconds) + 1, hard))
-    end, fault = met_by_its_command(name, content, place / town, place / "case")
+    end, fault = met_by_its_command(trick, place / town, place / "case")
     ended = os.times()
     seconds = sum(ended[:4]) - sum(began[:4])
     if seconds > given.seconds:
@@ -181,177 +184,39 @@ def met(number, given, sources, place):
     return {"number": number, "kind": kind, "end": end, "fault": fault, "seconds": seconds}
 
 
-_READERS = multiprocessing.get_context("forkserver")
-_READERS.set_forkserver_preload(["fastexcel", "arro3.io", *(f"planner.{name}" for name in (
-    "vetting.child", "vetting.workbook", "report.word.placeholders"))])  # fmt: skip
-
-
-class _Reader:
-    """The process with limits that reads a case, forked from one that has imported its libraries.
-
-    It is what the planner starts anew for each file, but for its start.
-    """
-
-    def communicate(self, given: bytes, timeout: float) -> tuple[bytes, bytes]:
-        here, there = _READERS.Pipe(duplex=False)
-        told, telling = _READERS.Pipe(duplex=False)
-        process = _READERS.Process(target=_read, args=(given, there, telling))
-        process.start()
-        there.close()
-        telling.close()
-        answers = [_all_of(pipe.fileno()) for pipe in (here, told)]
-        process.join(timeout)
-        self.returncode = process.exitcode
-        return answers[0], answers[1]
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_) -> None:
-        pass
-
-
-def _all_of(descriptor: int) -> bytes:
-    pieces = iter(lambda: os.read(descriptor, 1 << 20), b"")
-    return b"".join(pieces)
-
-
-def _read(given: bytes, answer, told) -> None:
-    os.dup2(answer.fileno(), 1)
-    os.dup2(told.fileno(), 2)
-    answer.close()
-    told.close()
-    sys.stdin = io.TextIOWrapper(io.BytesIO(given))
-    child.main()
-    os.close(1)
-
-
-guard._started = _Reader
-
-
-# -- cases -------------------------------------------------------------------------------
-
-
 def prepare(place: Path) -> None:
-    """Make a program folder of each town, with records that the cases' rows refer to."""
-    first = {OF_BOOKS: ["register.xlsx"], OF_TEXTS: ["areas", "households", "contacts", "events"]}
-    for town, names in first.items():
-        folder = place / town
+    """Make the folders that cases are loaded into, with records that their rows refer to."""
+    warm_reader.start()
+    base = SAMPLE_PROGRAMS / OF_TEXTS
+    for name, first in {
+        OF_BOOKS: [SAMPLE_PROGRAMS / OF_BOOKS / "register.xlsx"],
+        OF_TEXTS: [base / f"{table}.csv" for table in ("areas", "households", "events")],
+        WITH_CONTACTS: [base / f"{table}.csv" for table in ("areas", "households", "contacts")],
+    }.items():
+        folder = place / name
         folder.mkdir()
-        shutil.copy(SAMPLE_PROGRAMS / town / PROGRAM_FILE, folder)
-        files = [SAMPLE_PROGRAMS / town / Path(name).with_suffix(".xlsx") for name in names]
-        if town == OF_TEXTS:
-            files = [file.with_suffix(".csv") for file in files]
-        words = ["load", *map(str, files), "--program", str(folder)]
-        assert CliRunner().invoke(app, words).exit_code in (0, 3)
-
-
-def sources_of() -> dict[str, list[tuple[str, bytes]]]:
-    """Gather sound files of each kind, each with its name."""
-    books = sorted((SAMPLE_PROGRAMS / OF_BOOKS).glob("*.xlsx"))
-    texts = sorted((SAMPLE_PROGRAMS / OF_TEXTS).glob("*.csv"))
-    few = [text for text in texts if text.stat().st_size < LARGEST / 10]
-    towns = [SAMPLE_PROGRAMS / OF_BOOKS / PROGRAM_FILE, TEMPLATES / PROGRAM_FILE]
-    files = {"xlsx": books, "csv": texts, "toml": towns, "docx": sorted(TEMPLATES.glob("*.docx"))}
-    read = {
-        kind: [(path.name, path.read_bytes()) for path in paths if path.stat().st_size < LARGEST]
-        for kind, paths in files.items()
-    }
-    return {
-        **read,
-        "ods": [(f"{text.stem}.ods", made_ods(text.stem, text.read_text())) for text in few],
-    }
-
-
-def case(number: int, seed: int, sources: dict[str, list[bytes]]) -> tuple[str, bytes, str]:
-    """Make a case: the name and content of a file, and the town whose folder it is loaded into."""
-    rng = np.random.default_rng([seed, number])
-    kind = KINDS[number % len(KINDS)]
-    name, content = sources[kind][rng.integers(len(sources[kind]))]
-    return name, changed(content, rng), OF_TEXTS if kind in ("csv", "ods") else OF_BOOKS
-
-
-def made_ods(name: str, text: str) -> bytes:
-    """Make a sheet of the lines of a text file."""
-    rows = "".join(
-        "<table:table-row>"
-        + "".join(
-            f'<table:table-cell office:value-type="string"><text:p>{cell}</text:p>'
-            "</table:table-cell>"
-            for cell in re.split("[,;]", line)
-        )
-        + "</table:table-row>"
-        for line in text.replace("&", "&amp;").replace("<", "&lt;").splitlines()
-    )
-    spaces = " ".join(
-        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
-        for name in ("office", "table", "text")
-    )
-    content = (
-        f"<office:document-content {spaces}><office:body><office:spreadsheet>"
-        f'<table:table table:name="{name}">{rows}</table:table>'
-        "</office:spreadsheet></office:body></office:document-content>"
-    )
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w") as archive:
-        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
-        archive.writestr("META-INF/manifest.xml", "<manifest/>")
-        archive.writestr("content.xml", content)
-    return packed.getvalue()
-
-
-def changed(content: bytes, rng: np.random.Generator) -> bytes:
-    """Change a file: its bytes, or a part of the archive that it is."""
-    if not content.startswith(b"PK") or rng.random() < 1 / 8:
-        return hit(content, rng)
-    packed = io.BytesIO()
-    alter = hit if rng.random() < 1 / 4 else with_other_values
-    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(packed, "w") as new:
-        names = [name for name in old.namelist() if name.endswith((".xml", ".rels"))]
-        chosen = names[rng.integers(len(names))]
-        for name in old.namelist():
-            part = old.read(name)
-            new.writestr(name, alter(part, rng) if name == chosen else part)
-    return packed.getvalue()
-
-
-def with_other_values(part: bytes, rng: np.random.Generator) -> bytes:
-    """Put other values into attributes and texts of a part, which stays well formed."""
-    for _ in range(int(rng.integers(1, 9))):
-        found = list(_VALUE.finditer(part))
-        if not found:
-            break
-        place = found[rng.integers(len(found))]
-        other = found[rng.integers(len(found))].group()
-        value = _VALUES[rng.integers(len(_VALUES))] if rng.random() < 2 / 3 else other
-        part = part[: place.start()] + value + part[place.end() :]
-    return part
-
-
-def hit(content: bytes, rng: np.random.Generator) -> bytes:
-    """Flip, cut, double or put something in, one to four times."""
-    for _ in range(int(rng.integers(1, 5))):
-        start, end = np.sort(rng.integers(0, len(content) + 1, 2)).tolist()
-        end = min(end, start + 400)
-        snippet = _SNIPPETS[rng.integers(len(_SNIPPETS))]
-        noise = rng.integers(0, 256, int(rng.integers(1, 5)), dtype=np.uint8).tobytes()
-        middle = (snippet, noise, b"", content[start:end] * 3)[rng.integers(4)]
-        content = content[:start] + middle + content[end if rng.random() < 1 / 2 else start :]
-    return content
+        for file in first:
+            small = cut(file.read_bytes()) if file.suffix == ".xlsx" else few_lines(file)
+            (place / file.name).write_bytes(small)
+        shutil.copy(first[0].parent / PROGRAM_FILE, folder)
+        words = [str(place / file.name) for file in first]
+        result = CliRunner().invoke(app, ["load", *words, "--program", str(folder)])
+        assert result.exit_code in (0, 3), result.output
 
 
 # -- one case ----------------------------------------------------------------------------
 
 
-def met_by_its_command(name: str, content: bytes, prepared: Path, folder: Path) -> tuple[str, str]:
+def met_by_its_command(trick: Trick, prepared: Path, folder: Path) -> tuple[str, str]:
     """Meet a case with its command; tell its end, and what was wrong with it."""
     shutil.rmtree(folder, ignore_errors=True)
     shutil.copytree(prepared, folder)
-    path = folder / name
-    path.write_bytes(content)
+    path = folder / trick.name
+    path.write_bytes(trick.content)
     if path.suffix == ".docx":
         return template_met(path)
     if path.suffix == ".toml":
+        path.replace(folder / PROGRAM_FILE)
         path = folder / "costs.csv"
         path.write_text(COSTS)
     before = digest(folder)
@@ -365,17 +230,38 @@ def met_by_its_command(name: str, content: bytes, prepared: Path, folder: Path) 
     if any(sign < " " and sign not in "\n\t" for sign in told):
         return end, "a control character in the output"
     if result.exit_code == 2:
-        return end, "" if digest(folder) == before else "nothing was taken in, and files changed"
-    return end, unaccounted(folder, path, read) or leaked(folder, read, told)
+        if digest(folder) != before:
+            return end, "nothing was taken in, and files changed"
+        return end, "" if told.strip() else "nothing said"
+    return end, unaccounted(folder, path, read) or leaked(folder, read, told) or untrue(
+        folder, trick.rows
+    )
+
+
+def untrue(folder: Path, rows: tuple[tuple, ...] | None) -> str:
+    """Tell a cost that was taken in and that nobody sees in the file."""
+    if rows is None:
+        return ""
+    with open_store(folder, read_only=True) as store:
+        costs = store.records("costs").select(pl.col(HEADINGS))
+    taken = {(one, str(day), kind, float(cost)) for one, day, kind, cost in costs.iter_rows()}
+    return "" if taken <= set(rows) else f"took in {sorted(taken - set(rows))}"
 
 
 def template_met(path: Path) -> tuple[str, str]:
-    """Check a Word template as a report would."""
+    """Check a Word template and fill it, as a report would."""
+    out = path.with_suffix(".filled.docx")
     try:
         check_template(path)
+        write_word(out, DOCUMENT, (), path)
     except PlannerError as error:
         return ("a sentence", "") if str(error).strip() else ("nothing said", "no sentence")
-    return "a template", ""
+    with zipfile.ZipFile(out) as filled:
+        inner = b"".join(map(filled.read, filled.namelist()))
+    if b"root:x:" in inner:
+        return "a document", "holds a file of the machine"
+    docx.Document(str(out))
+    return "a document", ""
 
 
 @contextlib.contextmanager

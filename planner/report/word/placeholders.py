@@ -13,7 +13,7 @@ from docxtpl import DocxTemplate
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
-from planner.errors import ARCHIVE_FAULTS, ReportError
+from planner.errors import ARCHIVE_FAULTS, LONGEST_NEAR, ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
@@ -181,7 +181,7 @@ def _no_document(path: Path) -> ReportError:
 def _unknown(names: set[str]) -> Iterator[str]:
     known = (*WORDS, *BLOCKS)
     for name in sorted(names - set(known)):
-        near = difflib.get_close_matches(name, known, 1)
+        near = difflib.get_close_matches(name[:LONGEST_NEAR], known, 1)
         hint = f"did you mean {near[0]}?" if near else f"there are {listing(known, len(known))}."
         yield f"{name}: not known; {hint}"
 
