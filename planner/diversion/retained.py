@@ -108,7 +108,7 @@ class DwellingRetention:
             return check_curve(self.nonparametric, town)
         free = fit_turnbull(_by_month_if_many(_to_tenths(self.on_clock)), self.weights)
         even = tuple(replace(curve, season_of_row=None) for curve in town.curves)
-        return check_curve(free, replace(town, curves=even))
+        return replace(check_curve(free, replace(town, curves=even)), is_on_clock=True)
 
 
 def _by_month_if_many(seen: Intervals) -> Intervals:

@@ -27,6 +27,13 @@ KNOWN_BEFORE: Mapping[str, str] = {
 }
 """Columns of the query wave_frames that may tell who answers, and what to call them."""
 
+GOOD_RESPONSE_SHARE = 0.8
+"""Below it, study whether those who did not answer differ.
+
+US Office of Management and Budget, Standards and Guidelines for Statistical Surveys, 2006,
+guideline 3.2.9; from memory.
+"""
+
 LEAST_ASKED_IN_CATEGORY = 20
 """A category of which fewer were asked is put together with the other small ones."""
 

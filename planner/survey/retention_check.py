@@ -21,6 +21,11 @@ NEGLIGIBLE_GAP = 0.02
 WIDEST_UNKNOWN = 0.1
 """A band in which the answers leave more than this of the share open is not compared."""
 
+ON_CLOCK = (
+    " Both are compared by the age of each bin on the clock of the season of giving up, which runs "
+    "fast in those months: by plain age, bins given in different months are not alike."
+)
+
 
 @dataclass(frozen=True)
 class CurveCheck:
@@ -40,6 +45,8 @@ class CurveCheck:
         Largest of these distances over its standard error.
     critical
         95th percentile over the replicates of their own largest distance from the centre.
+    is_on_clock
+        Whether ages are those on the clock of a season of giving up.
     """
 
     to_months: NDArray[np.float64]
@@ -49,6 +56,7 @@ class CurveCheck:
     greatest_gap: float
     statistic: float
     critical: float
+    is_on_clock: bool = False
 
     @property
     def is_negligible(self) -> bool:
@@ -78,7 +86,7 @@ class CurveCheck:
             f"{verdict}: over half a year of age the two differ by up to "
             f"{100 * self.greatest_gap:.1f} points of the share in use, {self.statistic:.1f} "
             f"standard errors, where chance alone brings up to {self.critical:.1f} in 19 of 20 "
-            "cases."
+            f"cases.{ON_CLOCK if self.is_on_clock else ''}"
         )
 
 

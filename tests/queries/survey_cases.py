@@ -550,21 +550,23 @@ CASES = [
     ),
     Case(
         "wave_response",
-        "a census has no number asked, a round nobody answered has no answers",
+        "a census has no number asked, a round nobody answered no answers; some are asked again",
         {
             "waves": [
                 BASELINE,
                 FOLLOWUP,
                 {"wave_id": "L", "opens_date": BEFORE, "closes_date": BEFORE},
+                {**FOLLOWUP, "wave_id": "FS", "follows_wave_id": "F"},
             ],
             "samples": [
                 {"wave_id": "F", "household_id": "H1"},
                 {"wave_id": "F", "household_id": "H2"},
+                {"wave_id": "FS", "household_id": "H2"},
             ],
             "answers": [{"wave_id": "B", "household_id": f"H{n}"} for n in (1, 2, 3)],
         },
-        ("wave_id", "wave_kind", "opens_date", "asked_count", "answers_count"),
-        [("B", "baseline", DAY, None, 3), ("F", "followup", DAY, 2, 0)],
+        ("wave_id", "wave_kind", "opens_date", "asked_count", "answers_count", "again_count"),
+        [("B", "baseline", DAY, None, 3, 0), ("F", "followup", DAY, 2, 0, 1)],
         UNTIL,
     ),
     Case(

@@ -9,6 +9,7 @@ from planner.program.giveaway import next_label
 from planner.report.document.judging import audit_agrees
 from planner.report.document.saying import joined
 from planner.report.wording import listing
+from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,13 +17,7 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Statement
 
-GOOD_RESPONSE_SHARE = 0.8
-"""Below it, study whether those who did not answer differ.
-
-US Office of Management and Budget, Standards and Guidelines for Statistical Surveys, 2006,
-guideline 3.2.9; from memory.
-"""
-
+IF_TWICE = "if_users_odds[bins_in_use|2]"
 HALF = 0.5
 EARLY_MONTHS, YEAR_MONTHS = 3, 12
 MOST_AREAS = 3
@@ -171,7 +166,8 @@ def _not_by_savings(contents: Contents) -> Advice | None:
 
 
 def _more_answers(contents: Contents) -> Advice | None:
-    saying = contents.saying
+    """Advise to call some of the silent, unless that was done: a round is followed up once."""
+    saying, waves = contents.saying, contents.quality.waves
     rounds = [
         name
         for name in contents.figures("response_share")
@@ -179,9 +175,14 @@ def _more_answers(contents: Contents) -> Advice | None:
     ]
     if not rounds or saying.value(f"response_share[{rounds[-1]}]") >= GOOD_RESPONSE_SHARE:
         return None
+    if waves.filter(waves["wave_id"] == rounds[-1], waves["again_count"] > 0).height:
+        return None
+    why = [saying.say("advice.more_answers.why", asked=f"response_share[{rounds[-1]}]")]
+    if saying.knows(IF_TWICE, "bins_in_use"):
+        why.append(saying.say("advice.more_answers.twice", twice=IF_TWICE))
     return Advice(
         "advice.more_answers",
-        saying.say("advice.more_answers.why", asked=f"response_share[{rounds[-1]}]"),
+        joined(*why),
         "advice.more_answers.when",
     )
 

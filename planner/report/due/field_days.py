@@ -10,8 +10,10 @@ import polars as pl
 from planner.field.calling_request import CallRequest
 from planner.field.draw import BROUGHT
 from planner.field.due import FIRST_CHECK_DAYS, NO_RISK, find_due, rules_for
+from planner.messages import say
 from planner.ordering.working_days import WorkingDays
 from planner.report.due.item import ROUND_MONTHS, DueItem, Window, counted
+from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -22,6 +24,10 @@ if TYPE_CHECKING:
 
 LATEST_START_DAYS = 365
 """How far beyond the window a hand-over day may lie whose order falls into it."""
+
+SILENT_CALLED_DAYS = 60
+"""Days after a round closes in which those who did not answer it are best called; later they tell
+of another time. Common practice, no source."""
 
 ORDERED_DAYS = 60
 """An order that arrives so many days before a hand-over day, or later, counts as one for it."""
@@ -204,6 +210,30 @@ def rounds(store: Store, window: Window) -> Iterator[DueItem]:
                 closes, f"Survey round {wave_id} closes: load its answers", "", f"closes-{wave_id}"
             )
     yield from _missing_round(store, waves, window)
+    yield from _silent(store, waves, window)
+
+
+def _silent(store: Store, waves: pl.DataFrame, window: Window) -> Iterable[DueItem]:
+    """Ask for calls to the silent of the newest follow-up, while they know what they did then."""
+    closed = waves.filter(pl.col("closes_date") < window.first)
+    newest = (
+        store.query("wave_response", before_date=window.first)
+        .filter(pl.col("wave_kind") == "followup", pl.col("answers_count") > 0)
+        .join(closed.select("wave_id", "closes_date"), on="wave_id")
+        .sort("opens_date", "wave_id")
+        .tail(1)
+    )
+    is_low = pl.col("answers_count") < GOOD_RESPONSE_SHARE * pl.col("asked_count")
+    for row in newest.filter(is_low, pl.col("again_count") == 0).iter_rows(named=True):
+        day = row["closes_date"] + dt.timedelta(days=SILENT_CALLED_DAYS)
+        wave_id, share = row["wave_id"], row["answers_count"] / row["asked_count"]
+        if day >= window.first:
+            yield DueItem(
+                day,
+                say("advice.more_answers.due", share=window.wording.share(share), wave=wave_id),
+                f"sample {wave_id}S --silent {wave_id} --response 0.5",
+                f"silent-{wave_id}",
+            )
 
 
 def _missing_round(store: Store, waves: pl.DataFrame, window: Window) -> Iterable[DueItem]:

@@ -65,6 +65,8 @@ def test_with_a_season_curve_and_answers_are_compared_on_its_clock():
     assert retained.check.is_negligible or retained.check.is_by_chance
     by_age = check_curve(retained.nonparametric, retained.town.first(CHECK_ROWS))
     assert retained.check.greatest_gap < by_age.greatest_gap
+    assert "clock of the season" in retained.check.sentence
+    assert "clock" not in by_age.sentence
 
 
 @pytest.mark.parametrize(("stands_for", "left"), [(1.0, 0.0), (4.0, 0.75**0.5), (400.0, 1.0)])

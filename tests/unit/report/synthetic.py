@@ -137,6 +137,7 @@ def quality() -> Quality:
                 "opens_date": [dt.date(2024, 5, 1), dt.date(2026, 5, 1), dt.date(2026, 6, 1)],
                 "asked_count": [400, 300, None],
                 "answers_count": [260, 171, 7],
+                "again_count": [0, 0, 0],
             }
         ),
         audits=pl.DataFrame(

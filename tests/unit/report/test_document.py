@@ -205,6 +205,18 @@ def test_advice_follows_the_results():
     assert not any("did not reply" in one for one in shorts)
 
 
+def test_calls_to_the_silent_are_advised_with_what_is_at_stake_and_once_only():
+    made = fuller.register()
+    made.add(Figure("if_users_odds[bins_in_use|2]", "If twice", 443.0, None, None, "bins", "Odds."))
+    contents = fuller.contents(made=made)
+    (silent,) = (one for one in advice(contents) if "did not reply" in short(one))
+    assert "440 bins are in use" in silent.reason.words
+    waves = contents.quality.waves.with_columns(again_count=pl.lit(40))
+    called = dataclasses.replace(contents.quality, waves=waves)
+    again = advice(dataclasses.replace(contents, quality=called))
+    assert not any("did not reply" in short(one) for one in again)
+
+
 def test_money_over_budget_and_without_a_ledger_is_said_so():
     made = fuller.register()
     over = with_figure(made, "program_cost", value=60_001.0)

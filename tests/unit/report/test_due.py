@@ -139,7 +139,22 @@ def test_rounds_open_and_close_and_a_missing_one_is_named():
             "opens_date": [D(2025, 5, 1)], "closes_date": [D(2025, 5, 28)],
         }
     )  # fmt: skip
-    store = Records(waves=waves, handovers=pl.DataFrame({"handover_date": [D(2024, 1, 1)]}))
+    response = pl.DataFrame(
+        {
+            "wave_id": ["F1"], "wave_kind": ["followup"], "opens_date": [D(2025, 5, 1)],
+            "asked_count": [300], "answers_count": [93], "again_count": [0],
+        }
+    )  # fmt: skip
+    handovers = pl.DataFrame({"handover_date": [D(2024, 1, 1)]})
+    store = Records(waves=waves, handovers=handovers, wave_response=response)
+    (silent,) = field_days.rounds(store, window(D(2025, 6, 1)))
+    assert silent.command == "sample F1S --silent F1 --response 0.5"
+    assert silent.what.startswith("31% answered survey round F1.")
+    many = response.with_columns(answers_count=pl.lit(240))
+    again = response.with_columns(again_count=pl.lit(60))
+    for frame in (many, again):
+        other = Records(waves=waves, handovers=handovers, wave_response=frame)
+        assert not list(field_days.rounds(other, window(D(2025, 6, 1))))
     names = [item.name for item in field_days.rounds(store, window(D(2025, 4, 20)))]
     assert names == ["opens-F1", "closes-F1"]
     (missing,) = field_days.rounds(store, window(D(2026, 6, 1)))
