@@ -31,6 +31,8 @@ _INFEASIBLE = {
     highspy.HighsModelStatus.kUnboundedOrInfeasible,
 }
 _LIMITS = {highspy.HighsModelStatus.kTimeLimit, highspy.HighsModelStatus.kSolutionLimit}
+# prices that are not quite the best serve as well: what is made of them holds for any prices
+_PRICED = {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kUnknown}
 _FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
@@ -160,7 +162,7 @@ class Relaxation:
         None where even broken packs have no plan: prices mean nothing then.
         """
         run_solver(self._solver)
-        if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        if self._solver.getModelStatus() not in _PRICED:
             return None
         found, cost = self._solver.getSolution(), self._solver.getInfo().objective_function_value
         prices = np.asarray(found.row_dual, dtype=np.float64)[: self._rows_count]
