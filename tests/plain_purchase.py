@@ -78,14 +78,14 @@ def least_cost(given, gap=0.0, seconds=60.0):
             terms = [(c, v * ((owner[s] == code) - share)) for s in slots for c, v in spent[s]]
             before = given.commitments.spent
             room = share * sum(before.values()) - before.get(code, 0.0)
-            rows.row(terms, high=max(0.0, room))
+            rows.row(terms, high=max(0.0, room) + given.suppliers[code].beyond_share_amount)
     return rows.solve(gap, seconds)
 
 
 def _most(given, n):
-    """Packs beyond which a line is of no use: need to come, least packs, a break, a least order.
+    """Packs beyond which a line is of no use: need to come, least packs, a least order.
 
-    Nothing that nobody needs is bought to reach a least order or to change a share.
+    Nothing that nobody needs is bought; beyond this a line goes up to a price break alone.
     """
     line = given.lines[n]
     offer, slot = given.offers[line.offer], given.slots[line.slot]
@@ -105,16 +105,16 @@ def _most(given, n):
     cheapest = min(step.price_per_pack for step in offer.steps)
     least = given.suppliers[offer.supplier_id].minimum_order_amount
     counts = [math.ceil(useful / offer.pack_quantity - 1e-9), offer.minimum_packs_count]
-    counts += [step.from_packs_count for step in offer.steps] + [math.ceil(least / cheapest)]
-    return max(counts)
+    return max([*counts, math.ceil(least / cheapest)])
 
 
 def _line(rows, offer, most, given, n):
     """Columns of packs, one a price; their cost. One price is paid; none without a delivery."""
     packs, paid, chosen = [], [], []
-    ends = [step.from_packs_count - 1 for step in offer.steps[1:]] + [most]
+    ends = [step.from_packs_count - 1 for step in offer.steps[1:]] + [math.inf]
     for place, (step, end) in enumerate(zip(offer.steps, ends, strict=True)):
-        begin, end = max(step.from_packs_count, offer.minimum_packs_count), min(end, most)
+        begin = max(step.from_packs_count, offer.minimum_packs_count)
+        end = min(end, max(begin, most)) if most else 0
         if end < begin:
             continue
         fixed = _paid_before(offer, place) if offer.is_incremental else 0.0
@@ -265,7 +265,8 @@ def faults(given, solution):
         paid = sum(v for s, v in spent.items() if given.slots[s].supplier_id == code)
         before = given.commitments.spent
         room = given.largest_supplier_share * sum(before.values()) - before.get(code, 0.0)
-        if paid > given.largest_supplier_share * cost + max(0.0, room) + 1e-4:
+        room = max(0.0, room) + given.suppliers[code].beyond_share_amount
+        if paid > given.largest_supplier_share * cost + room + 1e-4:
             found.append(f"share of {code}: {paid} of {cost}")
     return (
         found

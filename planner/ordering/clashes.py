@@ -61,7 +61,8 @@ WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "la
 """Going short weighs more than a change of a limit, sending worms into heat or frost most."""
 
 NEGLIGIBLE = 1e-6
-SEARCH = Effort(1e-6, 2_000)
+SEARCH = Effort(1e-3, 600)
+"""Changes are rounded for an officer; proving them to the penny would take most of the time."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     problem
         A problem that has no plan.
     search
-        Gap and time of each search.
+        Gap and nodes of the search for the least change; those of one kind take a third.
 
     Raises
     ------
@@ -123,9 +124,11 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     if found is None:
         message = "No change of limits makes this order possible. Check the offers and events."
         raise OrderError(message)
-    alone = {}
+    kinds = {change.family for change in found[0]}
+    alone, brief = {}, replace(search, nodes_count=search.nodes_count // 3)
     for family in FAMILIES:
-        other = _least_change(problem, (family,), search)
+        # where one kind is the least of all, it is the least of its own
+        other = found if kinds == {family} else _least_change(problem, (family,), brief)
         if other is not None and other[0]:
             alone[family] = other[0]
     return Clashes(problem, found[0], alone, found[1])
@@ -140,8 +143,9 @@ def _least_change(
     program.cost[:] = [np.zeros_like(cost) for cost in program.cost]
     slack = _relax_rows(model, families)
     unlocked = _relax_locks(model, families)
-    answer = run_search(program, search)
-    if answer.values is None:
+    # without anything that could give way it is the problem that has no plan
+    answer = run_search(program, search) if slack or unlocked else None
+    if answer is None or answer.values is None:
         return None
     changes = [
         Change(name.family, name.key, limit, float(answer.values[column]))  # type: ignore[arg-type]
@@ -292,8 +296,11 @@ def _hold_longer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 
 
 def _share_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    del change  # what one supplier may have beyond its share depends on all the rest
-    return replace(problem, largest_supplier_share=1.0)
+    """Let this supplier alone have more, by what lacks."""
+    one = problem.suppliers[str(change.key[0])]
+    beyond = one.beyond_share_amount + change.change * (1.0 + MARGIN)
+    changed = {one.supplier_id: replace(one, beyond_share_amount=beyond)}
+    return replace(problem, suppliers={**problem.suppliers, **changed})
 
 
 def _serve_fewer_live(problem: PurchaseProblem, change: Change) -> PurchaseProblem:

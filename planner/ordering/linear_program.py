@@ -235,7 +235,11 @@ def _reachable_kg(problem: PurchaseProblem) -> NDArray[np.float64]:
 
 
 def price_steps(
-    problem: PurchaseProblem, most: NDArray[np.float64], *, keeps_weekly_limits: bool
+    problem: PurchaseProblem,
+    most: NDArray[np.float64],
+    *,
+    keeps_weekly_limits: bool,
+    keeps_dear: bool,
 ) -> Steps:
     """Set out the price steps of every line that can be of use.
 
@@ -250,6 +254,9 @@ def price_steps(
         Most useful packs of each line, shape (lines,).
     keeps_weekly_limits
         Let no line go beyond the weekly limit of its offer.
+    keeps_dear
+        Keep breaks that cost more too: spending more with one supplier leaves others more room
+        below their largest share.
     """
     rows: list[_Row] = []
     for place, line in enumerate(problem.lines):
@@ -264,6 +271,7 @@ def price_steps(
             offer,
             max(float(most[place]), _alone_count(problem, offer)),
             float(left) if keeps_weekly_limits else math.inf,
+            keeps_dear=keeps_dear,
         )
     return Steps(
         np.array([row.line for row in rows], dtype=np.int64),
@@ -288,11 +296,13 @@ class _Row:
 def _alone_count(problem: PurchaseProblem, offer: Offer) -> float:
     """Packs with which an offer alone reaches its supplier's least order."""
     least = problem.suppliers[offer.supplier_id].minimum_order_amount
-    price = offer.steps[-1].price_per_pack
+    price = min(step.price_per_pack for step in offer.steps)
     return float(math.ceil(least / price)) if price > 0.0 else 0.0
 
 
-def _steps_of_line(place: int, offer: Offer, useful: float, limit: float) -> list[_Row]:
+def _steps_of_line(
+    place: int, offer: Offer, useful: float, limit: float, *, keeps_dear: bool
+) -> list[_Row]:
     rows: list[_Row] = []
     ends = [*(step.from_packs_count - 1.0 for step in offer.steps[1:]), math.inf]
     enough = max(useful, float(offer.minimum_packs_count))
@@ -305,7 +315,7 @@ def _steps_of_line(place: int, offer: Offer, useful: float, limit: float) -> lis
         before = step
         begins = float(max(step.from_packs_count, offer.minimum_packs_count))
         ends_at = min(last, limit, max(enough, begins))
-        pays = begins <= enough or offer.goods_cost(int(begins)) < dearest
+        pays = keeps_dear or begins <= enough or offer.goods_cost(int(begins)) < dearest
         if begins <= ends_at and pays:
             rows.append(_Row(place, begins, ends_at, fixed, step.price_per_pack))
     if len(rows) == 1 and rows[0].from_packs <= 1.0 and rows[0].fixed_cost == 0.0:

@@ -42,7 +42,13 @@ def build_model(
         dominated count too, and what is proven holds for them.
     """
     program = Program()
-    steps = price_steps(problem, most_packs(problem), keeps_weekly_limits=keeps_weekly_limits)
+    limits_share = problem.largest_supplier_share < 1.0
+    steps = price_steps(
+        problem,
+        most_packs(problem),
+        keeps_weekly_limits=keeps_weekly_limits,
+        keeps_dear=limits_share and not may_waste,
+    )
     locked = np.array([bool(problem.lines[line].lock) for line in steps.line], dtype=bool)
     packs = program.add_columns(
         len(steps.line), steps.price, 0.0, np.where(locked, 0.0, steps.to_packs), whole=True
@@ -54,9 +60,8 @@ def build_model(
     )
     used, pallets = _slot_columns(problem, program)
     live = tuple(program.add_columns(len(need.slots)) for need in problem.live)
-    limits_share = may_waste and problem.largest_supplier_share < 1.0
     suppliers = {problem.slots[line.slot].supplier_id for line in problem.lines}
-    waste = program.add_columns(len(suppliers) if limits_share else 0, 1.0)
+    waste = program.add_columns(len(suppliers) if limits_share and may_waste else 0, 1.0)
     model = PurchaseModel(problem, program, steps, packs, chosen, used, pallets, live, waste)
     link_price_steps(model)
     bound_slots(model)
@@ -301,5 +306,6 @@ def _limit_shares(model: PurchaseModel, spent: Mapping[tuple[str, int], int]) ->
         weights = np.concatenate([owners == supplier, wasted]).astype(np.float64) - share
         room = share * sum(before.values()) - before.get(supplier, 0.0)
         # where earlier orders are beyond the share, the new ones alone must keep to it
+        room = max(0.0, room) + model.problem.suppliers[supplier].beyond_share_amount
         name = RowName("share", (str(supplier),))
-        model.program.add_row(name, columns, weights, upper=max(0.0, room))
+        model.program.add_row(name, columns, weights, upper=room)

@@ -23,13 +23,20 @@ Lock = Literal["", "held", "late", "not_offered"]
 
 @dataclass(frozen=True)
 class Supplier:
-    """A supplier and what each of its deliveries costs."""
+    """A supplier and what each of its deliveries costs.
+
+    Attributes
+    ----------
+    beyond_share_amount
+        By how much what is spent with it may go beyond the largest share.
+    """
 
     supplier_id: str
     supplier_name: str
     minimum_order_amount: float
     freight_per_delivery: float
     freight_per_pallet: float
+    beyond_share_amount: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -99,7 +99,7 @@ def solve(
         # the least cost spends for nothing to keep a supplier's share: no plan, but a bound
         bound = answer.bound
         solution, answer = _searched(build_model(given), effort)
-        solution = None if solution is None else _with_bound(solution, bound)
+        solution = None if solution is None else _with_bound(solution, max(bound, answer.bound))
     if answer.outcome == "unfinished" and enough:
         lines = tuple(line for line in problem.lines if (line.offer, line.slot) in enough)
         fewer = without_locked_lines(replace(problem, lines=lines))

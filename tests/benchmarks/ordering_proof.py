@@ -4,9 +4,7 @@ Run ``python -m tests.benchmarks.ordering_proof [COUNT] [SECONDS]``: COUNT rando
 over every working day, then the orders of the sample programs, for which the second
 formulation searches SECONDS each. Every limit of each plan is counted by hand, its cost is
 added up again, and each of the two proofs is held against the other's plan. A quarter of
-the random problems have hardly any money or room. A third limit the share of a supplier; there
-a plan may cost more than the least that wastes money to keep the share, but what is proven must
-still hold.
+the random problems have hardly any money or room; a third limit the share of a supplier.
 """
 
 from __future__ import annotations
@@ -33,7 +31,7 @@ from tests.plain_purchase import faults, least_cost
 from tests.unit.ordering.every_day import every_day_problem, odd_problem
 
 TOLERANCE = 1e-6
-SHARE = 0.75
+SHARES = (0.75, 0.55)
 TOWNS = ("port_marrow", "thornquay", "valdorra")
 """Invented towns of the sample programs."""
 
@@ -55,17 +53,14 @@ def random_problems(count):
     dearer = impossible = 0
     for seed in range(count):
         given = odd_problem(seed) if seed % 4 == 1 else every_day_problem(1000 + seed)
-        is_shared = seed % 3 == 0
-        if is_shared:
-            given = replace(given, largest_supplier_share=SHARE)
+        if seed % 3 == 0:
+            given = replace(given, largest_supplier_share=SHARES[seed % 2])
         found = solve(given, Effort(0.0, 20_000))
         cost, bound = least_cost(given)
-        # with a limited share the least cost may waste money, which no plan of ours does
-        wrong = [] if is_shared and found is None else judged(given, found, cost, bound)
+        wrong = judged(given, found, cost, bound)
         if found is not None and found.cost > cost * (1.0 + TOLERANCE):
             dearer += 1
-            if not is_shared:
-                wrong.append(f"costs {found.cost:.2f}, the least is {cost:.2f}")
+            wrong.append(f"costs {found.cost:.2f}, the least is {cost:.2f}")
         impossible += found is None
         for one in wrong:
             print(f"random problem {1000 + seed}: {one}")

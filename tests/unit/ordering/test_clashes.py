@@ -125,6 +125,28 @@ def test_a_single_supplier_cannot_keep_to_a_share():
     assert "more than 60%" in words
 
 
+def test_a_larger_share_is_for_the_supplier_that_must_have_it_alone():
+    # A alone sells bins; coir from B would reach its share, but C has it for less
+    offers = [offer("O1", "A", [(1, 10.0)]), offer("O2", "B", [(1, 3.0)], item="coir"),
+              offer("O3", "C", [(1, 1.0)], item="coir")]  # fmt: skip
+    slots = [slot(code, 1) for code in "ABC"]
+    needs = [stored("bin", (5, 10)), stored("coir", (5, 20))]
+    given = problem([supplier(code) for code in "ABC"], offers, slots, needs,
+                    largest_supplier_share=0.6)  # fmt: skip
+    assert solve(given, EXACT) is not None
+    fewer = replace(given, stored=(needs[0], stored("coir", (5, 5))))
+    clashes = find_clashes(fewer, EXACT)
+    (change,) = clashes.alone["share"]
+    assert change.key == ("A",)
+    changed = with_changes(fewer, (change,))
+    beyond = {code: one.beyond_share_amount for code, one in changed.suppliers.items()}
+    assert beyond["A"] == pytest.approx(change.change, rel=1e-3)
+    assert (beyond["B"], beyond["C"]) == (0.0, 0.0)
+    found = solve(changed, EXACT)
+    assert found is not None
+    assert faults(changed, found) == []
+
+
 def test_worms_held_too_long_are_told_with_the_days():
     farms = [supplier("A")]
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
