@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from planner.survey.feed import Calibration
     from planner.survey.interval_likelihood import Intervals
     from planner.survey.retention import Retention
+    from planner.survey.row_weights import Weights
 
     Numbers = NDArray[np.float64]
     Codes = NDArray[np.int64]
@@ -121,8 +122,8 @@ class AreaPlaces:
 
 def area_differences(
     places: AreaPlaces,
-    known: tuple[pl.DataFrame, Intervals, Numbers],
-    answers: tuple[pl.DataFrame, Numbers],
+    known: tuple[pl.DataFrame, Intervals, Weights],
+    answers: tuple[pl.DataFrame, Weights],
     estimates: DwellingEstimates,
     calibration: Calibration,
     seed: int,

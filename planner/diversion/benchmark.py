@@ -15,6 +15,7 @@ import polars as pl
 from planner.diversion.season import Rounds, Season
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
+from planner.survey.row_weights import summed_by
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from planner.diversion.feed_share import FeedShare
     from planner.diversion.groups import DwellingEstimates
     from planner.survey.feed import Calibration
+    from planner.survey.row_weights import Weights
     from planner.survey.weights import WaveWeights
 
 YOUNG_MONTHS = 3.0
@@ -209,7 +211,7 @@ def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
 
 def reported_kg(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     calibration: Calibration,
     estimates: DwellingEstimates,
 ) -> NDArray[np.float64]:
@@ -224,7 +226,7 @@ def reported_kg(
 
 def modelled_kg(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     estimates: DwellingEstimates,
     feed_share: FeedShare,
 ) -> NDArray[np.float64]:
@@ -243,8 +245,7 @@ def modelled_kg(
     total = np.zeros(weights.shape[0])
     for code, curve in enumerate(estimates.retention):
         chosen = np.flatnonzero(membership[:, code])
-        in_cell = np.eye(age.size)[cell[chosen]]
-        weight = weights[:, chosen] @ in_cell
+        weight = summed_by(weights[:, chosen], cell[chosen], age.size)
         feed = estimates.kg_per_in_use_bin_week[:, code]
         total += feed * (weight * curve.in_use_share(age, entry_month) * share).sum(axis=1)
     return total

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.retained import DwellingRetention
     from planner.survey.retention import Retention
+    from planner.survey.row_weights import Weights
 
 LEAST_ANSWERS_FOR_FEED = 10
 """With fewer in-use bins whose feed was answered a dwelling's own mean is not looked at."""
@@ -68,7 +69,7 @@ class DwellingEstimates:
 
 def dwelling_estimates(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     calibration: Calibration,
     retained: DwellingRetention,
     rng: np.random.Generator,
@@ -132,7 +133,7 @@ def dwelling_estimates(
 
 def _relative_feed(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     calibration: Calibration,
     has_feed: NDArray[np.bool_],
     pooled_feed: NDArray[np.float64],

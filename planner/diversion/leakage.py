@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.survey.feed import Calibration
     from planner.survey.retention import Retention
+    from planner.survey.row_weights import Weights
 
 ANYWAY, THROWN_AWAY = "would_have_composted_anyway_share", "contents_binned_share"
 
@@ -116,7 +117,7 @@ class Leakage:
 
 def leakage(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     calibration: Calibration,
     retention: Sequence[Retention],
     factors: Mapping[str, NDArray[np.float64]],

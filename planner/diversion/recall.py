@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.survey.row_weights import summed_by
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.prior_routes import PriorRoutes
+    from planner.survey.row_weights import Weights
 
 LEAST_ANSWERS = 10
 """Fewest baseline answers of either kind, before and after the hand-over, that are compared."""
@@ -66,7 +68,7 @@ class Recall:
 
 def fit_recall(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     believed: NDArray[np.float64],
     spread: float,
 ) -> Recall:
@@ -128,14 +130,14 @@ def _within_groups(
     values: NDArray[np.float64],
     is_recalled: NDArray[np.float64],
     group: NDArray[np.int64],
-    weights: NDArray[np.float64],
+    weights: Weights,
 ) -> tuple[NDArray[np.float64], float]:
     """Weighted difference between the two kinds within groups, by draw, and its variance."""
-    member = np.eye(int(group.max()) + 1)[group]
-    total = weights @ member
-    recalled = weights @ (member * is_recalled[:, None])
-    of_values = weights @ (member * values[:, None])
-    of_both = weights @ (member * (values * is_recalled)[:, None])
+    count = int(group.max()) + 1
+    total, recalled, of_values, of_both = (
+        summed_by(weights * of_each, group, count)
+        for of_each in (np.ones(group.size), is_recalled, values, values * is_recalled)
+    )
     # a group all of one kind says nothing and drops out of both sums
     above = of_both - recalled * of_values / total
     below = recalled - recalled**2 / total

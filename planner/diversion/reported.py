@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.feed import Calibration, Reports
+    from planner.survey.row_weights import Weights
 
 STEPS = {"kg": (1.0, 0.5, WRITTEN_TO), "litres": (5.0, 1.0, 0.5, WRITTEN_TO)}
 """Steps to which people round, the coarsest first."""
@@ -107,7 +108,7 @@ class ReportedFeed:
 def reported_feed(
     given: pl.DataFrame,
     winsorised: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     calibration: Calibration,
     changed_count: int,
 ) -> ReportedFeed:
@@ -135,7 +136,7 @@ def reported_feed(
     )
 
 
-def _heaping(raw: Reports, weights: NDArray[np.float64]) -> dict[str, Heaping]:
+def _heaping(raw: Reports, weights: Weights) -> dict[str, Heaping]:
     found = {}
     for name, grid in GRIDS.items():
         amounts = raw.kg if name.endswith("_kg") else raw.litres

@@ -12,6 +12,7 @@ import polars as pl
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import TownCurve
 from planner.survey.retention_check import CurveCheck, check_curve
+from planner.survey.row_weights import VariedWeights
 from planner.survey.stopping_season import SeasonBelief, entry_months
 from planner.survey.turnbull import Turnbull, fit_turnbull
 from planner.survey.use_intervals import KnownHazards, stopping_ages
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.retention import Retention
+    from planner.survey.row_weights import Weights
 
 CHECK_ROWS = 1 + 200
 """Replicates of the curve without a formula: its interval is read to a twentieth or so."""
@@ -70,7 +72,7 @@ class DwellingRetention:
     season: SeasonBelief
     seen: Intervals
     on_clock: Intervals | None
-    weights: NDArray[np.float64]
+    weights: VariedWeights
     known: KnownHazards
     known_by_year_of_age: tuple[float, ...]
 
@@ -129,7 +131,7 @@ def _to_tenths(seen: Intervals) -> Intervals:
 
 def dwelling_retention(
     households: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     rng: np.random.Generator,
     before_date: dt.date,
 ) -> DwellingRetention:
@@ -155,27 +157,20 @@ def dwelling_retention(
         There is no household, or all answers are of the day of the hand-over.
     """
     seen = stopping_ages(households)
-    weights = _with_chance_of_coming_back(households, weights, rng)
-    member = np.stack([(households["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
+    varied = _with_chance_of_coming_back(households, weights, rng)
+    dwelling = households["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
     entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
-    fitted = fit_groups(
-        seen,
-        member.argmax(axis=1),
-        len(DWELLINGS),
-        weights,
-        rng,
-        entry,
-    )
+    fitted = fit_groups(seen, dwelling.astype(np.int64), len(DWELLINGS), varied, rng, entry)
     central = fitted.season.seasons[fitted.season.central]
-    shares = weights @ member.astype(float)
-    known = _known_hazards(households, seen, weights[0], fitted.curves, before_date)
+    shares = varied.summed_by(dwelling.astype(np.int64), len(DWELLINGS))
+    known = _known_hazards(households, seen, varied[0], fitted.curves, before_date)
     return DwellingRetention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
         spread=fitted.spread,
         season=fitted.season,
         seen=seen,
         on_clock=central.on_clock(seen, entry) if central.swing else None,
-        weights=weights[:CHECK_ROWS],
+        weights=varied[:CHECK_ROWS],
         known=known[0],
         known_by_year_of_age=tuple(one.share for one in known[1:]),
     )
@@ -227,8 +222,8 @@ def cumulative_hazard(
 
 
 def _with_chance_of_coming_back(
-    households: pl.DataFrame, weights: NDArray[np.float64], rng: np.random.Generator
-) -> NDArray[np.float64]:
+    households: pl.DataFrame, weights: Weights, rng: np.random.Generator
+) -> VariedWeights:
     """Let replicates of the weights of bins that came back vary, as those of other bins do.
 
     How many came back is on record, so a round's weights hold it fixed. For the curve, which
@@ -237,7 +232,4 @@ def _with_chance_of_coming_back(
     bootstrap, as in `planner.survey.replicates.GammaStrata`, but not divided by the
     mean: their number is free.
     """
-    back = households["is_given_back"].to_numpy()
-    varied = weights.copy()
-    varied[1:, back] *= rng.exponential(size=(weights.shape[0] - 1, int(back.sum())))
-    return varied
+    return VariedWeights.draw(weights, households["is_given_back"].to_numpy(), rng)

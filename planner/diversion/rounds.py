@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.survey.row_weights import RowWeights
 from planner.survey.streams import random_stream
 from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights, has_enough_answers
 from planner.tables import PRIOR_SHARES
@@ -15,9 +16,9 @@ from planner.tables import PRIOR_SHARES
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from planner.survey.row_weights import Weights
 
-    Weighted = tuple[pl.DataFrame, NDArray[np.float64]]
+    Weighted = tuple[pl.DataFrame, Weights]
 
 
 def prepare_rounds(
@@ -70,13 +71,10 @@ def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str)
     return pl.concat([frame for frame, _ in chosen]), _side_by_side(chosen)
 
 
-def _side_by_side(rounds: Sequence[tuple[pl.DataFrame, WaveWeights]]) -> NDArray[np.float64]:
-    """Put rounds' weights in one matrix, a round at a time: two of them may not fit."""
-    ends = np.cumsum([0, *(frame.height for frame, _ in rounds)])
-    weights = np.empty((rounds[0][1].weights.shape[0], ends[-1]))
-    for place, (frame, wave) in enumerate(rounds):
-        weights[:, ends[place] : ends[place + 1]] = wave.of(frame["household_id"])
-    return weights
+def _side_by_side(rounds: Sequence[tuple[pl.DataFrame, WaveWeights]]) -> RowWeights:
+    """Put the weights of rounds' rows one after the other."""
+    parts = [wave.of(frame["household_id"]) for frame, wave in rounds]
+    return RowWeights.joined(parts)
 
 
 def pairs_with_weights(
@@ -124,15 +122,14 @@ def households_with_weights(
         for wave in waves
     ]
     households = pl.concat(known)
-    weights = _side_by_side(list(zip(known, waves, strict=True)))
     times = households.join(back, on="wave_id", how="left", maintain_order="left").select(
         pl.when("is_given_back").then("stands_for").otherwise(1.0)
     )
-    weights *= times.to_series().to_numpy()
-    return households, weights
+    weights = _side_by_side(list(zip(known, waves, strict=True)))
+    return households, weights * times.to_series().to_numpy()
 
 
-def linked(answers: pl.DataFrame, weights: NDArray[np.float64], priors: pl.DataFrame) -> Weighted:
+def linked(answers: pl.DataFrame, weights: Weights, priors: pl.DataFrame) -> Weighted:
     """Keep follow-up answers of households that also answered a baseline round.
 
     Parameters

@@ -12,12 +12,16 @@ from planner.errors import EstimateError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.survey.row_weights import Weights
+
 LEAST_PAIRS = 3
 LEAST_PAIRS_FOR_REGRESSION = 30
 """With fewer pairs the regression's own bias, of order 1 / n, and one extreme report may
 outweigh what it gains over the ratio."""
 
 SURE = 0.975
+NOTHING = 1e-12
+"""Of the squares about another point: what rounding leaves of squares that are 0."""
 
 Estimator = Literal["regression", "ratio"]
 
@@ -63,7 +67,7 @@ def choose_estimator(reported: NDArray[np.float64], weighed: NDArray[np.float64]
 
 
 def regression_rows(
-    reported: NDArray[np.float64], weighed: NDArray[np.float64], weights: NDArray[np.float64]
+    reported: NDArray[np.float64], weighed: NDArray[np.float64], weights: Weights
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Weighted line of weighed on reported for every row of replicate weights.
 
@@ -92,15 +96,19 @@ def regression_rows(
     [[1.0], [2.0]]
     """
     _refuse_few(reported)
-    total = weights.sum(axis=1)
-    mean_x, mean_y = weights @ reported / total, weights @ weighed / total
-    x = reported[None, :] - mean_x[:, None]
-    squares = (weights * x**2).sum(axis=1)
-    if np.any(squares <= 0.0):
+    # about the plain means, so that little is lost where squares are taken off each other
+    about_x, about_y = reported.mean(), weighed.mean()
+    x, y = reported - about_x, weighed - about_y
+    total, of_x, of_y, of_xx, of_xy = (
+        weights @ np.column_stack([np.ones(x.size), x, y, x**2, x * y])
+    ).T
+    squares = of_xx - of_x**2 / total
+    if np.any(squares <= NOTHING * of_xx):
         message = "the weighed households reported one and the same; no line goes through"
         raise EstimateError(message)
-    slope = (weights * x * (weighed[None, :] - mean_y[:, None])).sum(axis=1) / squares
-    return np.asarray(mean_y - slope * mean_x), np.asarray(slope)
+    slope = (of_xy - of_x * of_y / total) / squares
+    intercept = about_y + of_y / total - slope * (about_x + of_x / total)
+    return np.asarray(intercept), np.asarray(slope)
 
 
 def _refuse_few(reported: NDArray[np.float64]) -> None:

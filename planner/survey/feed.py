@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.double_sampling import Estimator
+    from planner.survey.row_weights import Weights
 
 LEAST_PAIRS = 10
 """Fewest diary households from which the program's own ratio is taken."""
@@ -83,7 +84,7 @@ class Calibration:
 
     def weighed_kg(
         self,
-        weights: NDArray[np.float64],
+        weights: Weights,
         reports: Reports,
         shares: NDArray[np.float64] | None = None,
     ) -> NDArray[np.float64]:
@@ -100,9 +101,10 @@ class Calibration:
             column of ones unless said.
         """
         parts = np.ones((reports.kg.size, 1)) if shares is None else shares
+        both = np.hstack([reports.kg[:, None] * parts, reports.litres[:, None] * parts])
+        kg, litres = np.hsplit(weights @ both, 2)
         return np.asarray(
-            self.of_kg.kg_per_unit[:, None] * (weights @ (reports.kg[:, None] * parts))
-            + self.of_litres.kg_per_unit[:, None] * (weights @ (reports.litres[:, None] * parts))
+            self.of_kg.kg_per_unit[:, None] * kg + self.of_litres.kg_per_unit[:, None] * litres
         )
 
     def central_kg(self, reports: Reports) -> NDArray[np.float64]:
@@ -112,8 +114,8 @@ class Calibration:
 
 
 def calibrate(
-    diaries: tuple[pl.DataFrame, NDArray[np.float64]],
-    reported: tuple[Reports, NDArray[np.float64]],
+    diaries: tuple[pl.DataFrame, Weights],
+    reported: tuple[Reports, Weights],
     self_report_share: NDArray[np.float64],
     density_kg_per_litre: NDArray[np.float64],
 ) -> Calibration:
@@ -182,15 +184,15 @@ def calibrate(
 
 
 def _mean_report(
-    amount: NDArray[np.float64], told: NDArray[np.float64], weights: NDArray[np.float64]
+    amount: NDArray[np.float64], told: NDArray[np.float64], weights: Weights
 ) -> NDArray[np.float64]:
     """Weighted mean of the reports in one unit, shape (1 + draws_count,); 0 without any."""
-    count = weights @ told
-    return np.divide(weights @ amount, count, out=np.zeros_like(count), where=count > 0.0)
+    total, count = (weights @ np.stack([amount, told], axis=1)).T
+    return np.asarray(np.divide(total, count, out=np.zeros_like(count), where=count > 0.0))
 
 
 def _own(
-    own: pl.DataFrame, weights: NDArray[np.float64], unit: str, mean_report: NDArray[np.float64]
+    own: pl.DataFrame, weights: Weights, unit: str, mean_report: NDArray[np.float64]
 ) -> UnitCalibration:
     """Calibrate by the program's own pairs; by nothing where they are fewer than ten."""
     reported, weighed = own[unit].to_numpy(), own["weighed_kg_per_week"].to_numpy()
@@ -239,9 +241,7 @@ class WeeklyFeed:
         return self.in_use_share * self.kg_per_in_use_bin_week
 
 
-def weekly_feed(
-    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
-) -> WeeklyFeed:
+def weekly_feed(answers: pl.DataFrame, weights: Weights, calibration: Calibration) -> WeeklyFeed:
     """Estimate the week's feed of an in-use bin from one or several survey rounds.
 
     Weighted mean over in-use bins whose feed was answered; in-use bins without an answer
@@ -265,9 +265,12 @@ def weekly_feed(
     in_use = answers["is_in_use"].to_numpy().astype(float)
     told = reports_of(answers)
     kilograms = calibration.weighed_kg(weights, told)[:, 0]
+    total, used, reporting = (
+        weights @ np.stack([np.ones(in_use.size), in_use, told.in_kg + told.in_litres], axis=1)
+    ).T
     with np.errstate(invalid="ignore", divide="ignore"):
-        per_bin = kilograms / (weights @ (told.in_kg + told.in_litres))
-    return WeeklyFeed((weights @ in_use) / weights.sum(axis=1), per_bin)
+        per_bin = kilograms / reporting
+    return WeeklyFeed(used / total, per_bin)
 
 
 def reports_of(answers: pl.DataFrame) -> Reports:

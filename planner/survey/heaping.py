@@ -12,6 +12,8 @@ from planner.errors import EstimateError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.survey.row_weights import Weights
+
 WRITTEN_TO = 0.1
 """Reports are written to a tenth of a kilogram or of a litre."""
 
@@ -64,9 +66,7 @@ def on_grid(reports: NDArray[np.float64], grid: float) -> NDArray[np.bool_]:
     return np.asarray(np.abs(steps - np.round(steps)) < ON_GRID / grid)
 
 
-def heaping(
-    reports: NDArray[np.float64], weights: NDArray[np.float64], grid: float, within: float
-) -> Heaping:
+def heaping(reports: NDArray[np.float64], weights: Weights, grid: float, within: float) -> Heaping:
     """Count the reports on round numbers among those written to a finer step.
 
     Like Whipple's index of ages that end in 0 or 5. Reports of nothing are left out, and so

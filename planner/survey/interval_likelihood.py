@@ -9,11 +9,14 @@ import numpy as np
 
 from planner.errors import EstimateError
 from planner.survey.climbing import NO_MAXIMUM, Limits, Problem
+from planner.survey.row_weights import summed_by
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from planner.survey.row_weights import VariedWeights, Weights
 
     Numbers = NDArray[np.float64]
 
@@ -22,6 +25,10 @@ SETTLED_DECREMENT = 1e-14
 
 SETTLED_DECREMENT_OF_REPLICATES = 1e-10
 """Newton's last step, which is still taken, squares what is left."""
+
+
+NUMBERS_AT_ONCE = 4_000_000
+"""Rows are taken in blocks of matrices of at most so many numbers."""
 
 
 @dataclass(frozen=True)
@@ -61,30 +68,35 @@ class Intervals:
         """Shape (n,): whether the time is known exactly."""
         return np.asarray(self.lower == self.upper)
 
-    def of(self, chosen: NDArray[np.bool_]) -> Intervals:
+    def of(self, chosen: NDArray[np.bool_] | NDArray[np.int64]) -> Intervals:
         """Intervals of some of the rows."""
         return Intervals(self.lower[chosen], self.upper[chosen])
 
     def distinct(
-        self, weights: Numbers, group: NDArray[np.int64] | None = None
-    ) -> tuple[Intervals, Numbers, NDArray[np.int64]]:
-        """Keep each pair of limits of a group once, with the weights of its rows added up.
+        self, weights: Weights | VariedWeights, *others: NDArray[np.int64] | Numbers
+    ) -> tuple[NDArray[np.int64], Numbers]:
+        """Keep rows once that are alike, with their weights added up.
 
         Parameters
         ----------
         weights
-            Shape (rows, n).
-        group
-            Shape (n,): group of each row; all of one unless given.
+            Shape (1 + draws_count, n).
+        others
+            Each of shape (n,): in what rows must be alike besides their limits.
+
+        Returns
+        -------
+        tuple
+            First row of each kind, in the order of limits and others; and the summed weights,
+            shape (1 + draws_count, kinds).
         """
-        code = np.zeros(self.lower.size) if group is None else group
-        limits, place = np.unique(
-            np.stack([self.lower, self.upper, code]), axis=1, return_inverse=True
-        )
-        order = np.argsort(place, kind="stable")
-        first = np.searchsorted(place[order], np.arange(limits.shape[1]))
-        summed = np.add.reduceat(weights[:, order], first, axis=1)
-        return Intervals(limits[0], limits[1]), summed, limits[2].astype(np.int64)
+        keys = (self.lower, self.upper, *others)
+        order = np.lexsort(keys[::-1])
+        is_new = np.ones(order.size, dtype=bool)
+        is_new[1:] = np.any([key[order[1:]] != key[order[:-1]] for key in keys], axis=0)
+        kind = np.empty(order.size, dtype=np.int64)
+        kind[order] = np.cumsum(is_new) - 1
+        return order[is_new], summed_by(weights, kind, int(is_new.sum()))
 
 
 @dataclass(frozen=True)
@@ -154,7 +166,7 @@ class Fit:
 
 def fit_log_times(
     intervals: Intervals,
-    weights: Numbers,
+    weights: Weights,
     slope_belief: float = 0.0,
     knots: Sequence[float] = (),
     groups: Groups | None = None,
@@ -197,7 +209,8 @@ def fit_log_times(
     every slope above 0 gives a falling curve).
     """
     code = np.zeros(intervals.lower.size, dtype=np.int64) if groups is None else groups.code
-    own, summed, group = intervals.distinct(weights, code)
+    kinds, summed = intervals.distinct(weights, code)
+    own, group = intervals.of(kinds), code[kinds]
     scaled = summed / summed.sum(axis=1, keepdims=True)
     belief = slope_belief / summed.sum(axis=1)
     with np.errstate(divide="ignore"):
@@ -229,21 +242,27 @@ def fit_log_times(
     def problem(rows: slice) -> Problem:
         return Problem(limits, scaled[rows], belief[rows], precision[rows], shift_centre[rows])
 
-    first = problem(slice(1)).climb(start, SETTLED_DECREMENT)
-    rest = problem(slice(1, None))
-    begun = np.repeat(first, scaled.shape[0] - 1, axis=0)
-    found = np.vstack([first, rest.climb(begun, SETTLED_DECREMENT_OF_REPLICATES)])
-    whole = problem(slice(None))
+    found = np.empty((scaled.shape[0], start.shape[1]))
+    worth = np.empty(scaled.shape[0])
+    found[:1] = problem(slice(1)).climb(start, SETTLED_DECREMENT)
+    step = max(1, NUMBERS_AT_ONCE // scaled.shape[1])
+    for begin in range(0, scaled.shape[0], step):
+        rows = slice(max(begin, 1), begin + step)
+        begun = np.repeat(found[:1], found[rows].shape[0], axis=0)
+        found[rows] = problem(rows).climb(begun, SETTLED_DECREMENT_OF_REPLICATES)
+        rows = slice(begin, begin + step)
+        part = problem(rows)
+        worth[rows] = part.worth(found[rows]) - part.belief_worth(found[rows])
     exact_log_time = (scaled * np.where(own.is_exact, low, 0.0)).sum(axis=1)
-    worth = whole.worth(found) - whole.belief_worth(found) - exact_log_time
+    whole = problem(slice(1))
     return Fit(
         centre,
         log_knots,
         found[:, 0],
         found[:, whole.slopes],
-        worth * summed.sum(axis=1),
+        (worth - exact_log_time) * summed.sum(axis=1),
         found[:, whole.shifts],
-        _evidence(problem(slice(1)), first, float(summed[0].sum()), groups),
+        _evidence(whole, found[:1], float(summed[0].sum()), groups),
     )
 
 

@@ -11,6 +11,7 @@ from scipy.special import expit, logit
 
 from planner.errors import EstimateError
 from planner.survey.feed import reports_of
+from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
 from planner.tables import DWELLINGS, PRIOR_SHARES
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.feed import Calibration
+    from planner.survey.row_weights import Weights
 
 RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
@@ -87,7 +89,7 @@ class PriorRoutes:
     def tilted_by_feed(
         self,
         linked: pl.DataFrame,
-        weights: NDArray[np.float64],
+        weights: Weights,
         calibration: Calibration,
     ) -> PriorRoutes:
         """Lean the shares towards those who keep and feed their bin.
@@ -132,7 +134,7 @@ class PriorRoutes:
 
 def prior_routes(
     answers: pl.DataFrame,
-    weights: NDArray[np.float64],
+    weights: Weights,
     areas: pl.DataFrame,
     rng: np.random.Generator,
 ) -> PriorRoutes:
@@ -233,7 +235,7 @@ def _codes(column: pl.Series, place: dict[str, int]) -> NDArray[np.int64]:
 
 def _residual_shares(
     residual: NDArray[np.float64],
-    weights: NDArray[np.float64],
+    weights: Weights,
     cells: _Cells,
     rng: np.random.Generator,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -280,17 +282,17 @@ def _household_spread(
 
 def _recalled_shares(
     is_recalled: NDArray[np.bool_],
-    weights: NDArray[np.float64],
+    weights: Weights,
     cells: _Cells,
     own_weight: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Share of recall behind each cell: the area's own and the town's as they were mixed."""
-    town = (weights @ is_recalled) / weights.sum(axis=1)
-    member = (cells.areas_of_answers[:, None] == np.arange(own_weight.size)) * 1.0
-    total = weights @ member
-    own = np.divide(
-        weights @ (member * is_recalled[:, None]), total, out=np.zeros_like(total), where=total > 0
+    places, count = cells.areas_of_answers, own_weight.size
+    total, recalled = (
+        summed_by(some, places, count) for some in (weights, weights * is_recalled.astype(float))
     )
+    town = recalled.sum(axis=1) / total.sum(axis=1)
+    own = np.divide(recalled, total, out=np.zeros_like(total), where=total > 0)
     mixed = own_weight * own + (1.0 - own_weight) * town[:, None]
     return np.asarray(np.repeat(mixed[:, :, None], len(DWELLINGS), axis=2))
 
@@ -309,7 +311,7 @@ def _shifted(
 
 def _other_routes(
     shares: NDArray[np.float64],
-    weights: NDArray[np.float64],
+    weights: Weights,
     answers: pl.DataFrame,
     areas: pl.DataFrame,
 ) -> NDArray[np.float64]:
@@ -326,7 +328,7 @@ def _other_routes(
 
 
 def _divided(
-    shares: NDArray[np.float64], weights: NDArray[np.float64], member: NDArray[np.bool_]
+    shares: NDArray[np.float64], weights: Weights, member: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     """Divide what went elsewhere than to the residual bin, (draws, 4); alike if nothing did."""
     elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
@@ -344,10 +346,10 @@ def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[s
 
 
 def _means(
-    shares: NDArray[np.float64], weights: NDArray[np.float64], member: NDArray[np.bool_]
+    shares: NDArray[np.float64], weights: Weights, member: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     chosen = weights[:, member]
-    return np.asarray((chosen @ shares[member]) / chosen.sum(axis=1, keepdims=True))
+    return np.asarray((chosen @ shares[member]) / chosen.sum(axis=1)[:, None])
 
 
 @dataclass(frozen=True)
@@ -371,7 +373,7 @@ class Composters:
     least_count: int
 
 
-def composters(answers: pl.DataFrame, weights: NDArray[np.float64]) -> Composters | None:
+def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:
     """Compare households that composted before with those that did not.
 
     Parameters
@@ -402,7 +404,7 @@ def composters(answers: pl.DataFrame, weights: NDArray[np.float64]) -> Composter
     least = int(min(composted.sum(), (~composted).sum()))
     if least < LEAST_COMPOSTERS:
         return None
-    of_both = weights @ np.stack([composted, ~composted], axis=1).astype(float)
-    sums = weights @ np.stack([residual * composted, residual * ~composted], axis=1)
+    kinds = np.stack([composted, ~composted], axis=1).astype(float)
+    of_both, sums = np.hsplit(weights @ np.hstack([kinds, residual[:, None] * kinds]), 2)
     means = sums / of_both
     return Composters(of_both[:, 0] / of_both.sum(axis=1), means[:, 0], means[:, 1], least)

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.survey.climbing import lengths
+from planner.survey.row_weights import summed_by
 from planner.survey.stopping_season import NO_SEASON, StoppingSeason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from planner.survey.row_weights import Weights
 
     Numbers = NDArray[np.float64]
 
@@ -299,7 +302,7 @@ class ObservedShares:
 
 
 def observed_shares(
-    age_months: Numbers, is_in_use: NDArray[np.bool_], weights: Numbers
+    age_months: Numbers, is_in_use: NDArray[np.bool_], weights: Weights
 ) -> ObservedShares:
     """Take the weighted share in use in each band of three months with ten answers or more.
 
@@ -318,15 +321,16 @@ def observed_shares(
     ((3,), [[0.8]])
     """
     band = np.floor(np.maximum(age_months, 0.0) / BAND_MONTHS).astype(np.int64)
-    bands, counts = np.unique(band, return_counts=True)
-    chosen = bands[counts >= LEAST_ANSWERS_IN_BAND]
-    member = (band[:, None] == chosen[None, :]) * 1.0
-    share = (weights @ (member * is_in_use[:, None])) / (weights @ member)
-    mean = (weights[0] * age_months) @ member / (weights[0] @ member)
+    bands, place, counts = np.unique(band, return_inverse=True, return_counts=True)
+    is_shown = counts >= LEAST_ANSWERS_IN_BAND
+    chosen = bands[is_shown]
+    total = summed_by(weights, place, bands.size)[:, is_shown]
+    share = summed_by(weights * is_in_use.astype(float), place, bands.size)[:, is_shown] / total
+    mean = np.bincount(place, weights[0] * age_months)[is_shown] / total[0]
     return ObservedShares(
         tuple(int(b) * BAND_MONTHS for b in chosen),
         tuple((int(b) + 1) * BAND_MONTHS for b in chosen),
         tuple(float(m) for m in mean),
         share,
-        tuple(int(n) for n in member.sum(axis=0)),
+        tuple(counts[is_shown].tolist()),
     )

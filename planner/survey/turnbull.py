@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.interval_likelihood import Intervals
+    from planner.survey.row_weights import VariedWeights, Weights
 
 MOST_STEPS = 100
 MOST_ROUNDS = 60
@@ -106,7 +107,7 @@ class Turnbull:
         return np.asarray(ages[ages > 0.0])
 
 
-def fit_turnbull(intervals: Intervals, weights: NDArray[np.float64]) -> Turnbull:
+def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turnbull:
     """Find the likeliest distribution for every row of weights.
 
     The likelihood depends on the mass of each innermost interval alone. With weights that
@@ -144,8 +145,8 @@ def fit_turnbull(intervals: Intervals, weights: NDArray[np.float64]) -> Turnbull
     if intervals.lower.size == 0:
         message = "no answer says when a bin was in use or out of use; load a follow-up round"
         raise EstimateError(message)
-    own, summed, _ = intervals.distinct(weights)
-    lower, upper, first, last = _innermost(own)
+    kinds, summed = intervals.distinct(weights)
+    lower, upper, first, last = _innermost(intervals.of(kinds))
     scaled = summed / summed.sum(axis=1, keepdims=True)
     piercing = np.zeros((1, lower.size), dtype=bool)
     piercing[0, _piercing(first, last)] = True

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.survey.row_weights import VariedWeights, Weights
+
 WEAK_ANSWERS = 1.0
 """Weight, in answers, of the half-and-half belief that keeps the fit finite."""
 
@@ -123,17 +125,19 @@ def fit_weibull(
     >>> curve.in_use_share(np.array([12.0])).round(3).tolist()
     [[0.5]]
     """
-    return _curves(_fit(intervals, weights, rng, knots_months, None), intervals, knots_months)[0]
+    n = intervals.lower.size
+    return _curves(_fit(intervals, weights, n, rng, knots_months, None), intervals, knots_months)[0]
 
 
 def _fit(
     intervals: Intervals,
     weights: NDArray[np.float64],
+    n: int,
     rng: np.random.Generator | None,
     knots_months: Sequence[float],
     groups: Groups | None,
 ) -> Fit:
-    n = intervals.lower.size
+    """Fit with the belief, by the weights of n answers."""
     if n == 0:
         message = "no answer says when a bin was in use or out of use; load a follow-up round"
         raise EstimateError(message)
@@ -194,7 +198,7 @@ def fit_groups(
     intervals: Intervals,
     group: NDArray[np.int64],
     groups_count: int,
-    weights: NDArray[np.float64],
+    weights: Weights | VariedWeights,
     rng: np.random.Generator,
     entry_month: NDArray[np.float64] | None = None,
 ) -> GroupCurves:
@@ -244,7 +248,7 @@ def fit_groups(
     central = on_clock[season.central]
     knots_months = choose_knots(central, weights[0])
     tried = [
-        _evidence(central, group, groups_count, weights[:1], knots_months, spread, effect)
+        _evidence(central, group, groups_count, weights[0][None], knots_months, spread, effect)
         for spread in SPREADS
     ]
     worth = np.exp(np.array(tried) - max(tried))
@@ -253,7 +257,17 @@ def fit_groups(
     centre[1:] = rng.normal(0.0, spread, (weights.shape[0] - 1, groups_count))
     groups = Groups(group, groups_count, spread / np.sqrt(effect), centre)
     places = season.draw(weights.shape[0], rng)
-    fit = _fit_by_season(on_clock, places, weights, rng, knots_months, groups)
+    # on one clock alone bins with the same limits are alike, whenever they were given
+    when = [] if entry_month is None or len(on_clock) == 1 else [entry_month]
+    kinds, summed = intervals.distinct(weights, group, *when)
+    fit = _fit_by_season(
+        [one.of(kinds) for one in on_clock],
+        places,
+        (summed, intervals.lower.size),
+        rng,
+        knots_months,
+        replace(groups, code=group[kinds]),
+    )
     curves = _curves(fit, intervals, knots_months)[1:]
     if entry_month is not None and season.of_any > 0.0:
         entries = np.bincount(entry_month.astype(int), weights[0], MONTHS_PER_YEAR)
@@ -285,12 +299,13 @@ def _season(
 def _fit_by_season(
     on_clock: Sequence[Intervals],
     places: NDArray[np.int64],
-    weights: NDArray[np.float64],
+    weighed: tuple[NDArray[np.float64], int],
     rng: np.random.Generator,
     knots_months: Sequence[float],
     groups: Groups,
 ) -> Fit:
     """Fit rows by the season that each has drawn, and put them together as one fit."""
+    weights, n = weighed
     parts = []
     # the central season first: levels of all are told at its reference age
     for place in dict.fromkeys(places.tolist()):
@@ -298,7 +313,7 @@ def _fit_by_season(
         # the central row leads each part, so that all begin at its maximum
         led = rows if rows[0] == 0 else np.r_[0, rows]
         own = replace(groups, centre=groups.centre[led])
-        parts.append((rows, _fit(on_clock[place], weights[led], rng, knots_months, own)))
+        parts.append((rows, _fit(on_clock[place], weights[led], n, rng, knots_months, own)))
     first = parts[0][1]
     if len(parts) == 1:
         return first

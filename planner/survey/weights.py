@@ -14,6 +14,7 @@ from planner.survey.calibration import kish_design_effect
 from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
 from planner.survey.replicates import GammaStrata
 from planner.survey.response import ResponseModel, inverse_chances, model_response
+from planner.survey.row_weights import RowWeights
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -82,7 +83,8 @@ class WaveWeights:
         Those who answered or whose state was settled before, in the order of the columns of
         `weights`.
     weights
-        Shape (1 + draws_count, households): households that each stands for.
+        Shape (1 + draws_count, households): households that each stands for, itself alone
+        where the bin had come back.
     asked_count, answered_count
         Households asked, and those of them who answered.
     terms
@@ -103,7 +105,7 @@ class WaveWeights:
 
     wave_id: str
     household_ids: pl.Series
-    weights: NDArray[np.float64]
+    weights: RowWeights
     asked_count: int
     answered_count: int
     terms: pl.DataFrame
@@ -124,7 +126,7 @@ class WaveWeights:
         """Largest weight over the mean weight."""
         return float(self.weights[0].max() / self.weights[0].mean())
 
-    def of(self, household_ids: pl.Series) -> NDArray[np.float64]:
+    def of(self, household_ids: pl.Series) -> RowWeights:
         """Weights of some of the households, shape (1 + draws_count, n)."""
         return self.weights[:, _places(self.household_ids, household_ids)]
 
@@ -257,7 +259,8 @@ class AskedRound:
             users_odds,
             is_known,
             self.asked.filter(self.phases.asked_last),
-            np.ones((rows, known + self.given_back.height)),
+            np.empty(known),
+            np.empty((known, rows - 1), dtype=np.float32),
             np.empty((rows, self.response.design.width)),
             len(self.margins.besides),
         )
@@ -275,8 +278,9 @@ class _Weighing:
         Shape (asked,): whose state is known.
     modelled
         Those asked last.
-    weights, log_odds
-        As far as the rows are done; bins that came back stand at the end, for themselves alone.
+    central, drawn, log_odds
+        Weights of those known, the drawn ones of shape (known, draws_count), and log odds, as
+        far as the rows are done.
     besides_count
         How many margins are met besides areas and dwellings.
     cut_count
@@ -289,7 +293,8 @@ class _Weighing:
     users_odds: float
     is_known: NDArray[np.bool_]
     modelled: pl.DataFrame
-    weights: NDArray[np.float64]
+    central: NDArray[np.float64]
+    drawn: NDArray[np.float32]
     log_odds: NDArray[np.float64]
     besides_count: int
     cut_count: int = 0
@@ -333,10 +338,11 @@ class _Weighing:
             self.besides_count -= 1
             self.is_failing = True
             return
-        self.weights[rows, : met.shape[1]] = met
         self.log_odds[rows] = log_odds
-        if rows.start == 0:
-            self.cut_count = cut_count
+        if rows.start:
+            self.drawn[:, rows.start - 1 : rows.stop - 1] = met.T
+        else:
+            self.central[:], self.cut_count = met[0], cut_count
 
     def done(self) -> WaveWeights:
         """Give out the weights."""
@@ -346,7 +352,7 @@ class _Weighing:
         return WaveWeights(
             str(asked["wave_id"][0]),
             pl.concat([known["household_id"], one.given_back["household_id"]]),
-            self.weights,
+            RowWeights.of(self.central, self.drawn, one.given_back.height),
             asked.height,
             int(asked["has_answered"].sum()),
             one.response.terms,
