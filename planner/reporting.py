@@ -44,7 +44,7 @@ from planner.report.quality import Quality
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes
 from planner.report.wording import Wording
-from planner.report.year import count_ahead, count_year, estimate_year
+from planner.report.year import COUNTED_ONCE, count_ahead, count_year, estimate_year
 from planner.store import open_store, utc_now
 
 if TYPE_CHECKING:
@@ -98,19 +98,20 @@ def draft_report(
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
         progress(f"Counting the records of {label}")
-        counts = count_year(store, program, label, as_of)
-        ahead = count_ahead(store, program, label, counts)
-        noted = store.query("listed_issues")
-        control = open_control(folder, store, program, counts.before_date)
-        quality = Quality(
-            store.loads(),
-            store.query("refusals_by_reason"),
-            store.query("wave_response", before_date=counts.before_date),
-            store.query("audits_by_arm", before_date=counts.before_date),
-            count_checks(run_checks(store, program, counts.before_date)),
-            store.query("amounts_of_loads"),
-            store.query("totals_of_loads"),
-        )
+        with store.counted_once(*COUNTED_ONCE):
+            counts = count_year(store, program, label, as_of)
+            ahead = count_ahead(store, program, label, counts)
+            noted = store.query("listed_issues")
+            control = open_control(folder, store, program, counts.before_date)
+            quality = Quality(
+                store.loads(),
+                store.query("refusals_by_reason"),
+                store.query("wave_response", before_date=counts.before_date),
+                store.query("audits_by_arm", before_date=counts.before_date),
+                count_checks(run_checks(store, program, counts.before_date)),
+                store.query("amounts_of_loads"),
+                store.query("totals_of_loads"),
+            )
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     progress(f"Estimating, with {program.method.draws_count:,} draws")
     year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)

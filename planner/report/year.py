@@ -38,6 +38,9 @@ if TYPE_CHECKING:
     from planner.program import Program, ReportingYear
     from planner.store import Store
 
+COUNTED_ONCE = ("stage_answers", "stage_holdings", "stage_who_was_asked")
+"""Stage queries that many others read, each after those that it reads."""
+
 GRACE_DAYS = 7
 """A month counts as recorded whole from so many days before its end; nobody hands out daily."""
 
@@ -132,8 +135,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
     before_date = recorded_before(store, label, from_date, end_date, as_of)
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
-    # seven queries ask who was asked
-    with store.counted_once("stage_answers", "stage_who_was_asked"):
+    with store.counted_once(*COUNTED_ONCE):
         frames = store.query("wave_frames", **until)
         return Counts(
             from_date=from_date,

@@ -38,7 +38,7 @@ from planner.store.settling import clear_left_over, finish_restore, is_restore_p
 from planner.tables import NAMES, TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
     from pathlib import Path
 
     from planner.store.keys import Key
@@ -75,6 +75,7 @@ class Store:
         self._drafts = drafts or []
         self.erased: Erased | None = None
         self.notices: list[str] = []
+        self._kept: set[str] = set()
 
     def query(self, name: str, **params: Any) -> pl.DataFrame:  # noqa: ANN401 - any SQL value
         """Run a named query of queries/ and return its rows.
@@ -96,16 +97,19 @@ class Store:
 
         A stage query that another reads comes before it. Nothing may be written meanwhile.
         """
+        names = tuple(name for name in names if name not in self._kept)
         for name in names:
-            query = read_query(name).text
+            query = read_query(name).unordered
             change(self.program, read_query("drop_stage_view").fill(name=name))
             change(self.program, read_query("keep_stage_rows").fill(name=name, query=query))
+        self._kept |= set(names)
         try:
             yield
         finally:
             for name in names:
                 change(self.program, read_query("drop_stage_rows").fill(name=name))
-            _name_stage_views(self.program)
+            self._kept -= set(names)
+            _name_stage_views(self.program, besides=self._kept)
 
     def records(self, table: str) -> pl.DataFrame:
         """Read every record of a table as a frame of its contract, ordered by key."""
@@ -421,7 +425,11 @@ def _check_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> None:
         raise StoreError(message, path=str(path))
 
 
-def _name_stage_views(program: duckdb.DuckDBPyConnection) -> None:
+def _name_stage_views(
+    program: duckdb.DuckDBPyConnection, besides: Collection[str] = frozenset()
+) -> None:
     for query in folder_queries("stage"):
-        view = read_query("create_stage_view").fill(name=query.name, query=query.text)
+        if query.name in besides:
+            continue
+        view = read_query("create_stage_view").fill(name=query.name, query=query.unordered)
         change(program, view)

@@ -11,27 +11,10 @@
 --   drawn to be asked again, the probability with which they were, among the silent.
 -- grain:  wave_id, household_id
 -- params:
--- reads:  waves, stage_waves, samples, stage_households, stage_handovers,
---         stage_givebacks, stage_answers
+-- reads:  waves, stage_waves, samples, stage_households, stage_holdings, stage_answers
 -- feeds:  answer_not_counted, diary_pairs, diary_weeks, followup_answers, prior_shares,
 --         sampling_register, silent_register, use_intervals, wave_frames
-with bins_by_wave as (
-    select
-        waves.wave_id,
-        waves.wave_kind,
-        handovers.household_id,
-        min(handovers.handover_date) as first_handover_date,
-        bool_and(
-            coalesce(givebacks.giveback_date <= waves.opens_date, false)
-        ) as is_given_back,
-    from stage_waves as waves
-    inner join stage_handovers as handovers
-        on handovers.handover_date <= waves.closes_date
-    left join stage_givebacks as givebacks using (handover_id)
-    group by waves.wave_id, waves.wave_kind, handovers.household_id
-),
-
-drawn as (
+with drawn as (
     select
         samples.wave_id,
         samples.household_id,
@@ -54,17 +37,21 @@ drawn_again as (
 
 known_without_asking as (
     select
-        bins.wave_id,
-        bins.household_id,
+        waves.wave_id,
+        holdings.household_id,
         households.area_id || ' ' || households.dwelling as stratum,
-        bins.household_id as unit_id,
+        holdings.household_id as unit_id,
         1.0::double as inclusion_probability,
-    from bins_by_wave as bins
+    from stage_waves as waves
+    inner join stage_holdings as holdings
+        on
+            holdings.all_back_date <= waves.opens_date
+            and holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
     inner join stage_households as households using (household_id)
     where
-        bins.wave_kind = 'followup'
-        and bins.is_given_back
-        and bins.wave_id in (select drawn.wave_id from drawn)
+        waves.wave_kind = 'followup'
+        and waves.wave_id in (select drawn.wave_id from drawn)
 ),
 
 asked_all as (
@@ -77,16 +64,23 @@ asked_all as (
     from stage_waves as waves
     inner join stage_households as households
         on households.known_date <= waves.closes_date
-    left join bins_by_wave as bins using (wave_id, household_id)
-    left join stage_answers as answers using (wave_id, household_id)
+    left join stage_holdings as holdings
+        on
+            holdings.household_id = households.household_id
+            and holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
+    left join stage_answers as answers
+        on
+            answers.wave_id = waves.wave_id
+            and answers.household_id = households.household_id
     where
         waves.wave_id not in (select drawn.wave_id from drawn)
         and (
             case waves.wave_kind
                 when 'baseline' then
-                    coalesce(bins.first_handover_date >= waves.opens_date, true)
+                    coalesce(holdings.first_handover_date >= waves.opens_date, true)
                     or answers.household_id is not null
-                else bins.household_id is not null
+                else holdings.household_id is not null
             end
         )
 ),
@@ -118,12 +112,16 @@ told_before as (
         arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
     from asked
     inner join stage_waves as waves using (wave_id)
-    inner join bins_by_wave as bins using (wave_id, household_id)
+    inner join stage_holdings as holdings
+        on
+            holdings.household_id = asked.household_id
+            and holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
     inner join stage_answers as answers
         on
             answers.household_id = asked.household_id
             and answers.answer_date < waves.opens_date
-            and answers.answer_date >= bins.first_handover_date
+            and answers.answer_date >= holdings.first_handover_date
     where
         waves.wave_kind = 'followup'
         and answers.wave_id <> asked.wave_id
@@ -148,14 +146,25 @@ select
     asked.inclusion_probability,
     asked.is_drawn,
     drawn_again.again_probability,
-    bins_by_wave.first_handover_date,
+    holdings.first_handover_date,
     waves.wave_kind = 'followup'
-    and coalesce(bins_by_wave.is_given_back, false) as is_given_back,
+    and coalesce(holdings.all_back_date <= waves.opens_date, false) as is_given_back,
     told_before.last_told_in_use,
 from asked
-inner join stage_waves as waves using (wave_id)
-inner join stage_households as households using (household_id)
-left join bins_by_wave using (wave_id, household_id)
-left join drawn_again using (wave_id, household_id)
-left join told_before using (wave_id, household_id)
+inner join stage_waves as waves on waves.wave_id = asked.wave_id
+inner join stage_households as households
+    on households.household_id = asked.household_id
+left join stage_holdings as holdings
+    on
+        holdings.household_id = asked.household_id
+        and holdings.from_date <= waves.closes_date
+        and holdings.until_date > waves.closes_date
+left join drawn_again
+    on
+        drawn_again.wave_id = asked.wave_id
+        and drawn_again.household_id = asked.household_id
+left join told_before
+    on
+        told_before.wave_id = asked.wave_id
+        and told_before.household_id = asked.household_id
 order by asked.wave_id, asked.household_id

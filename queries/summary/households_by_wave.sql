@@ -5,41 +5,28 @@
 --   quarters of the first hand-over, of followups alone.
 -- grain:  wave_id, area_id, dwelling, people, cohort, is_given_back, is_settled
 -- params: before_date
--- reads:  stage_waves, stage_households, stage_handovers, stage_givebacks,
---         stage_answers
+-- reads:  stage_waves, stage_households, stage_holdings, stage_answers
 -- feeds:  survey.weights
-with holders as (
+with told_before as (
     select
         waves.wave_id,
-        handovers.household_id,
-        min(handovers.handover_date) as first_handover_date,
-        bool_and(
-            coalesce(givebacks.giveback_date <= waves.opens_date, false)
-        ) as is_given_back,
-    from stage_waves as waves
-    inner join stage_handovers as handovers
-        on handovers.handover_date <= waves.closes_date
-    left join stage_givebacks as givebacks using (handover_id)
-    where waves.wave_kind = 'followup'
-    group by waves.wave_id, handovers.household_id
-),
-
-told_before as (
-    select
-        holders.wave_id,
-        holders.household_id,
+        answers.household_id,
         arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
-    from holders
-    inner join stage_waves as waves using (wave_id)
+    from stage_waves as waves
     inner join stage_answers as answers
         on
-            answers.household_id = holders.household_id
-            and answers.answer_date < waves.opens_date
-            and answers.answer_date >= holders.first_handover_date
+            answers.answer_date < waves.opens_date
+            and answers.wave_id <> waves.wave_id
+    inner join stage_holdings as holdings
+        on
+            holdings.household_id = answers.household_id
+            and holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
+            and holdings.first_handover_date <= answers.answer_date
     where
-        answers.wave_id <> holders.wave_id
+        waves.wave_kind = 'followup'
         and answers.is_in_use is not null
-    group by holders.wave_id, holders.household_id
+    group by waves.wave_id, answers.household_id
 ),
 
 spoken_for as (
@@ -50,18 +37,43 @@ spoken_for as (
         case
             when households.people_count >= 4 then 4 else households.people_count
         end as people_count,
-        date_trunc('quarter', holders.first_handover_date) as quarter,
-        coalesce(holders.is_given_back, false) as is_given_back,
-        coalesce(holders.is_given_back, false)
-        or coalesce(not told_before.last_told_in_use, false) as is_settled,
+        null::date as quarter,
+        false as is_given_back,
+        false as is_settled,
     from stage_waves as waves
     inner join stage_households as households
         on households.known_date <= waves.closes_date
-    left join holders using (wave_id, household_id)
-    left join told_before using (wave_id, household_id)
     where
-        waves.opens_date < $before_date
-        and (waves.wave_kind = 'baseline' or holders.household_id is not null)
+        waves.wave_kind = 'baseline'
+        and waves.opens_date < $before_date
+    union all
+    select
+        waves.wave_id,
+        households.area_id,
+        households.dwelling,
+        case
+            when households.people_count >= 4 then 4 else households.people_count
+        end as people_count,
+        date_trunc('quarter', holdings.first_handover_date)::date as quarter,
+        holdings.all_back_date <= waves.opens_date as is_given_back,
+        holdings.all_back_date <= waves.opens_date
+        or coalesce(not told_before.last_told_in_use, false) as is_settled,
+    from stage_waves as waves
+    inner join stage_holdings as holdings
+        on
+            holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
+    inner join stage_households as households
+        on
+            households.household_id = holdings.household_id
+            and households.known_date <= waves.closes_date
+    left join told_before
+        on
+            told_before.wave_id = waves.wave_id
+            and told_before.household_id = holdings.household_id
+    where
+        waves.wave_kind = 'followup'
+        and waves.opens_date < $before_date
 )
 
 select

@@ -21,24 +21,38 @@ in_time as (
     group by household_id, problem
 ),
 
-placed as (
+with_bin as (
     select
         in_time.household_id,
-        unnest(['problem', 'area', 'model', 'season', 'delivery']) as grouping,
-        unnest([
-            in_time.problem,
-            households.area_id,
-            coalesce(lots.model_id, 'no bin yet'),
-            date_part('year', in_time.told_date)::varchar || ' quarter '
-            || date_part('quarter', in_time.told_date)::varchar,
-            coalesce(lots.delivery_id, 'not known'),
-        ]) as part,
+        in_time.problem,
+        in_time.told_date,
+        lots.model_id,
+        lots.delivery_id,
     from in_time
-    inner join households using (household_id)
-    asof left join stage_lots as lots
+    left join stage_lots as lots
         on
             in_time.household_id = lots.household_id
             and in_time.told_date >= lots.handover_date
+    qualify row_number() over (
+        partition by in_time.household_id, in_time.problem
+        order by lots.handover_date desc, lots.handover_id
+    ) = 1
+),
+
+placed as (
+    select
+        with_bin.household_id,
+        unnest(['problem', 'area', 'model', 'season', 'delivery']) as grouping,
+        unnest([
+            with_bin.problem,
+            households.area_id,
+            coalesce(with_bin.model_id, 'no bin yet'),
+            date_part('year', with_bin.told_date)::varchar || ' quarter '
+            || date_part('quarter', with_bin.told_date)::varchar,
+            coalesce(with_bin.delivery_id, 'not known'),
+        ]) as part,
+    from with_bin
+    inner join households using (household_id)
 )
 
 select

@@ -46,6 +46,29 @@ CASES = [
         ],
     ),
     Case(
+        "stage_holdings",
+        "each later hand-over opens a span; all are back when the last one given by then is",
+        {
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1", "handover_date": D(2025, 2, 1)},
+                {"handover_id": "2", "household_id": "H1", "handover_date": D(2025, 2, 1)},
+                {"handover_id": "3", "household_id": "H1", "handover_date": D(2025, 5, 1)},
+                {"handover_id": "4", "household_id": "H2", "handover_date": D(2025, 3, 1)},
+            ],
+            "givebacks": [
+                {"handover_id": "1", "giveback_date": D(2025, 4, 1)},
+                {"handover_id": "2", "giveback_date": D(2025, 3, 1)},
+                {"handover_id": "3", "giveback_date": D(2025, 3, 2)},
+            ],
+        },
+        ("household_id", "from_date", "until_date", "first_handover_date", "all_back_date"),
+        [
+            ("H1", D(2025, 2, 1), D(2025, 5, 1), D(2025, 2, 1), D(2025, 4, 1)),
+            ("H1", D(2025, 5, 1), D(9999, 12, 31), D(2025, 2, 1), D(2025, 4, 1)),
+            ("H2", D(2025, 3, 1), D(9999, 12, 31), D(2025, 3, 1), D(9999, 12, 31)),
+        ],
+    ),
+    Case(
         "stage_handovers",
         "first and last day of a month fall in it; no copayment is one of nothing",
         {

@@ -1,0 +1,76 @@
+"""Weights that are never written out give what the matrix written out would give."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.survey import row_weights
+from planner.survey.row_weights import RowWeights, VariedWeights, summed_by
+
+DRAWS, HOUSEHOLDS = 50, 300
+
+
+@pytest.fixture(params=[1, 7, 128])
+def at_once(request, monkeypatch):
+    monkeypatch.setattr(row_weights, "HOUSEHOLDS_AT_ONCE", request.param)
+
+
+def two_rounds(rng):
+    """Rows of two rounds in any order, some of them of bins that came back; and the matrix."""
+    parts, written = [], []
+    for known, back in ((HOUSEHOLDS, 5), (HOUSEHOLDS // 2, 0)):
+        matrix = rng.lognormal(3.0, 1.0, (1 + DRAWS, known))
+        chosen = rng.integers(0, known + back, 200)
+        kept = RowWeights.of(matrix[0], matrix[1:].T.astype(np.float32), back)
+        parts.append(kept[:, chosen])
+        written.append(np.hstack([matrix, np.ones((1 + DRAWS, back))])[:, chosen])
+    times = rng.integers(1, 4, 400).astype(float)
+    return RowWeights.joined(parts) * times, np.hstack(written) * times
+
+
+@pytest.mark.usefixtures("at_once")
+def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exact():
+    rng = np.random.default_rng(1)
+    kept, written = two_rounds(rng)
+    values, group = (
+        rng.normal(size=(400, 3)) * (rng.random((400, 1)) < 0.8),
+        rng.integers(0, 9, 400),
+    )
+    size = np.abs(written) @ np.abs(values)
+    assert (np.abs(kept @ values - written @ values) < 1e-7 * size).all()
+    assert (kept @ values)[0] == pytest.approx(written[0] @ values, rel=1e-13)
+    assert kept.sum(axis=1) == pytest.approx(written.sum(axis=1), rel=1e-7)
+    assert kept.summed_by(group, 10) == pytest.approx(summed_by(written, group, 10), rel=1e-7)
+    assert kept.summed_by(group, 10)[0] == pytest.approx(np.bincount(group, written[0], 10))
+    chosen = rng.random(400) < 0.5
+    assert np.asarray(kept[:, chosen]) == pytest.approx(written[:, chosen], rel=1e-7)
+    assert np.asarray(kept[:20]) == pytest.approx(written[:20], rel=1e-7)
+
+
+def test_single_precision_moves_a_total_by_far_less_than_a_draw_does():
+    """Rounding is of independent signs: of 10,000 weights it moves a sum by some 1e-9."""
+    rng = np.random.default_rng(2)
+    matrix = rng.lognormal(3.0, 1.0, (21, 10_000))
+    kept = RowWeights.of(matrix[0], matrix[1:].T.astype(np.float32))
+    fed = rng.gamma(2.0, 1.0, 10_000)
+    off = (kept @ fed) / (matrix @ fed) - 1.0
+    assert off[0] == pytest.approx(0.0, abs=1e-14)
+    assert np.abs(off).max() < 1e-8
+
+
+@pytest.mark.parametrize("most_bytes", [8 * 40, 8 * 2**20])
+def test_what_varies_is_multiplied_by_the_generator_s_own_exponentials(monkeypatch, most_bytes):
+    monkeypatch.setattr(row_weights, "MOST_BYTES", most_bytes)
+    rng = np.random.default_rng(3)
+    matrix = rng.lognormal(size=(1 + DRAWS, 60))
+    varies, group = np.arange(60) % 3 == 0, rng.integers(0, 5, 60)
+    matrix[1:, varies] = matrix[0, varies]
+    one, other = np.random.default_rng(4), np.random.default_rng(4)
+    varied = VariedWeights.draw(matrix, varies, one)
+    written = matrix.copy()
+    written[1:, varies] *= other.exponential(size=(DRAWS, int(varies.sum())))
+    assert varied.summed_by(group, 5) == pytest.approx(summed_by(written, group, 5), rel=1e-12)
+    assert varied[:7].summed_by(group, 5) == pytest.approx(summed_by(written[:7], group, 5))
+    assert varied[0] == pytest.approx(matrix[0])
+    assert one.random() == other.random()
