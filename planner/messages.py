@@ -85,6 +85,12 @@ class Messages:
 
         return format_decimal(number, form, locale=self.locale)
 
+    def share(self, share: float) -> str:
+        """Write a share in whole per cent."""
+        from babel.numbers import format_percent
+
+        return format_percent(share, locale=self.locale)
+
     def day(self, day: dt.date, form: str = "d MMMM y") -> str:
         """Write a day with its month in words, in a form after CLDR."""
         from babel.dates import format_date

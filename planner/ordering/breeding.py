@@ -152,7 +152,7 @@ def plan_nursery(
     StoreError
         The records cannot be read.
     """
-    inputs = read_inputs(folder, request)
+    inputs = read_inputs(folder, request, program)
     program = of_own_turnout(program, inputs.turnout)
     events = events_of(inputs.events, request)
     needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))

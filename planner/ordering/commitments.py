@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.messages import paper
 from planner.ordering.demand import WORMS
 from planner.ordering.problem import Commitments, Quarter
 from planner.ordering.slots import Lateness, days_between
@@ -134,10 +135,15 @@ def _in_stock_kg(reconciled: pl.DataFrame, item_kind: str) -> float:
 def overdue_notes(position: InventoryPosition) -> list[str]:
     """Say which orders were to have come and have not, and when they are counted on."""
     return [
-        f"Order line {row['order_line_id']} from {row['supplier_id']}: "
-        f"{row['outstanding_quantity']:g} of {row['item_id']} due {row['delivery_date']} have not "
-        f"come. They are counted on from {row['expected_date']}: ask the supplier, and record "
-        "short what will not come."
+        paper().say(
+            "order.note.overdue",
+            line=row["order_line_id"],
+            supplier=row["supplier_id"],
+            quantity=paper().decimal(row["outstanding_quantity"], "#,##0.##"),
+            item=row["item_id"],
+            due=f"{row['delivery_date']}",
+            day=f"{row['expected_date']}",
+        )
         for row in position.overdue.iter_rows(named=True)
     ]
 
@@ -212,9 +218,13 @@ def worm_batches(
         chance = calendar.weather.held_chance(days_between(sent, came), limits)
         if not is_on_its_way and chance > most:
             warnings.append(
-                f"Worms on order (line {row['order_line_id']}, "
-                f"{row['outstanding_quantity']:g} kg, due {came}) would have to wait for heat or "
-                f"frost with a chance of {chance:.0%}. They are not counted on: agree another day."
+                paper().say(
+                    "order.note.worms_held",
+                    line=row["order_line_id"],
+                    kilos=paper().decimal(row["outstanding_quantity"], "#,##0.##"),
+                    due=f"{came}",
+                    share=paper().share(chance),
+                )
             )
             continue
         kilos = float(row["outstanding_quantity"])
@@ -272,9 +282,13 @@ SPARE_SHARE = 0.5
 def spare_worm_notes(batches: Sequence[WormBatch], left_kg: Sequence[float]) -> list[str]:
     """Name worms on order that no hand-over day takes: of cancelled days, or ordered twice."""
     return [
-        f"Worms on order (line {one.order_line_id}, due {one.came_date}): {left:.1f} of "
-        f"{one.kilos:.1f} kg serve no hand-over day that is planned. Cancel them, agree another "
-        "day, or give them away: they do not keep."
+        paper().say(
+            "order.note.worms_idle",
+            line=one.order_line_id,
+            due=f"{one.came_date}",
+            left=paper().decimal(left, "#,##0.0"),
+            kilos=paper().decimal(one.kilos, "#,##0.0"),
+        )
         for one, left in zip(batches, left_kg, strict=True)
         if one.order_line_id and left > max(SPARE_KG, SPARE_SHARE * one.kilos)
     ]

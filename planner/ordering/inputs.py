@@ -11,9 +11,12 @@ import numpy as np
 import polars as pl
 
 from planner.errors import OrderError
+from planner.messages import paper, say
 from planner.ordering.demand import Demand, Events
+from planner.program.sales_tax import SalesTax
 from planner.store import open_store
 from planner.survey.attendance import attendance_law
+from planner.tables.purchases import BREAKS, ITEM_KINDS
 from planner.worms.starter import starter_for_scraps_kg
 
 if TYPE_CHECKING:
@@ -75,13 +78,15 @@ class Promised:
         return math.ceil(needed_kg / starter_kg - 1e-9)
 
 
-def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
-    """Read what an order rests on, as it is at the end of its first day.
+def read_inputs(folder: Path, request: OrderRequest, program: Program) -> Inputs:
+    """Read what an order rests on, as it is at the end of its first day, prices without tax.
 
     Raises
     ------
     StoreError
         The records cannot be read.
+    OrderError
+        All prices include tax by the program file, and a supplier says so apart.
     """
     before = request.until_date + dt.timedelta(days=1)
     next_day = request.from_date + dt.timedelta(days=1)
@@ -92,8 +97,7 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
                 store.query("upcoming_events", from_date=next_day, before_date=before),
                 promised.bins_count,
             ),
-            store.records("suppliers"),
-            store.records("offers"),
+            *priced_alike(store.records("suppliers"), store.records("offers"), program),
             store.query("orders_committed", as_of=request.from_date),
             store.query("live_deliveries", before_date=next_day),
             store.query("stock_reconciled", as_of=request.from_date),
@@ -102,6 +106,49 @@ def read_inputs(folder: Path, request: OrderRequest) -> Inputs:
             store.query("turnout_by_event", before_date=next_day),
             promised,
         )
+
+
+def priced_alike(
+    suppliers: pl.DataFrame, offers: pl.DataFrame, program: Program
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Take the tax out of the prices of suppliers who quote with it, so that all compare.
+
+    A least order is of goods of any kind, so the common rate is taken off it.
+
+    Parameters
+    ----------
+    suppliers, offers
+        Frames of tables.Suppliers and tables.Offers.
+    program
+        Its tax, and whether all prices hold it.
+
+    Raises
+    ------
+    OrderError
+        All prices hold tax by the program file, and a supplier says so apart.
+    """
+    taxed = suppliers.filter("prices_include_tax")
+    if taxed.is_empty():
+        return suppliers, offers
+    tax = SalesTax.of(program)
+    if tax.is_included:
+        raise OrderError(say("order.tax_said_twice", supplier=taxed["supplier_name"][0]))
+    named = pl.col("prices_include_tax").fill_null(value=False)
+    rates = {"minimum_order_amount": tax.share, "freight_per_delivery": tax.rate("freight")}
+    rates["freight_per_pallet"] = rates["freight_per_delivery"]
+    suppliers = suppliers.with_columns(
+        pl.when(named).then(pl.col(name) / (1.0 + rate)).otherwise(name).alias(name)
+        for name, rate in rates.items()
+    )
+    prices = ["price_per_pack", *(f"{name}_price_per_pack" for name in BREAKS)]
+    of_kind = (
+        pl.col("item_kind")
+        .cast(pl.String)
+        .replace_strict({kind: tax.rate(kind) for kind in ITEM_KINDS}, return_dtype=pl.Float64)
+    )
+    is_taxed = pl.col("supplier_id").is_in(taxed["supplier_id"].implode())
+    divisor = pl.when(is_taxed).then(1.0 + of_kind).otherwise(1.0)
+    return suppliers, offers.with_columns(pl.col(name) / divisor for name in prices)
 
 
 def with_promised(events: pl.DataFrame, promised_count: int) -> pl.DataFrame:
@@ -140,18 +187,14 @@ def promised_notes(promised: Promised) -> list[str]:
     """Say that what open cases promise is among what is needed."""
     notes = []
     if promised.bins_count:
-        notes.append(
-            f"{promised.bins_count:,} households wait for a bin in place of a dead one; they are "
-            "counted at the first hand-over day, with worms and bedding."
-        )
+        notes.append(paper().say("order.note.replaced", promised.bins_count))
     if promised.top_ups_count:
         usual = promised.usual_top_up_kg
-        each = f"{usual:.2g} kg each, as top-ups took so far" if usual else "a starter each"
-        notes.append(
-            f"{promised.top_ups_count:,} households wait for worms to top a bin up: {each}, "
-            "ordered with those of the first hand-over day. Write worms_kg and action_date into "
-            "the case when you give them: they leave the stock then."
-        )
+        each = paper().say("order.note.each_a_starter")
+        if usual:
+            kilos = paper().decimal(float(f"{usual:.2g}"), "#,##0.###")
+            each = paper().say("order.note.each_as_before", kilos=kilos)
+        notes.append(paper().say("order.note.topped_up", promised.top_ups_count, each=each))
     return notes
 
 
@@ -209,15 +252,12 @@ def turnout_notes(events: Events, settings: Ordering, turnout: pl.DataFrame) -> 
     notes = []
     if not turnout.is_empty():
         count = int(turnout.select(pl.sum_horizontal("came_count", "absent_count").sum()).item())
-        notes.append(
-            f"{settings.show_up_share:.0%} of those with a place are expected to come, by "
-            f"the record of your own days ({turnout.height} so far, {count:,} places)."
-        )
+        share = paper().share(settings.show_up_share)
+        days = turnout.height
+        notes.append(paper().say("order.note.turnout", share=share, days=days, places=count))
     if events.unbooked_ids:
-        notes.append(
-            f"{len(events.unbooked_ids)} of {len(events.event_ids)} hand-over days have no "
-            "bookings yet: all their places are counted."
-        )
+        unbooked, days = len(events.unbooked_ids), len(events.event_ids)
+        notes.append(paper().say("order.note.unbooked", unbooked=unbooked, days=days))
     return notes
 
 
@@ -285,15 +325,15 @@ def model_shares(
         )
         raise OrderError(message)
     if given:
-        return _shares(dict(given)), ["Shares of the bin models are those of program.toml."]
+        return _shares(dict(given)), [paper().say("order.note.shares_stated")]
     if sum(allocated.get(model, 0.0) for model in models):
         shares = {model: allocated.get(model, 0.0) for model in models}
-        return _shares(shares), ["Shares of the bin models are those of `planner size`."]
+        return _shares(shares), [paper().say("order.note.shares_planned")]
     so_far = dict(handed.group_by("model_id").agg(pl.col("bins_given").sum()).iter_rows())
     if any(so_far.get(model) for model in models):
         shares = {model: float(so_far.get(model, 0)) for model in models}
-        return _shares(shares), ["Shares of the bin models are those handed over so far."]
-    note = "Nothing was handed over yet: every bin model is taken alike."
+        return _shares(shares), [paper().say("order.note.shares_so_far")]
+    note = paper().say("order.note.shares_alike")
     return _shares(dict.fromkeys(models, 1.0)), [note] if len(models) > 1 else []
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.messages import paper
 from planner.ordering.demand import WORMS
 from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
 from planner.survey.attendance import thinned_likeness, turnout
@@ -393,8 +394,12 @@ def excess_notes(plan: OrderPlan) -> list[str]:
         bought[offer.item] = bought.get(offer.item, 0.0) + quantity
         slack[offer.item] = slack.get(offer.item, 0.0) + offer.pack_quantity
     return [
-        f"This order buys {quantity:,.0f} of {item} where {needed[item]:,.0f} are needed, to reach "
-        "least orders. Ask for smaller ones, or for another supplier, before you approve it."
+        paper().say(
+            "order.note.excess",
+            quantity=paper().decimal(quantity, "#,##0"),
+            item=item,
+            needed=paper().decimal(needed[item], "#,##0"),
+        )
         for item, quantity in sorted(bought.items())
         if quantity > needed[item] * (1.0 + EXCESS_SHARE) + slack[item]
     ]

@@ -99,7 +99,7 @@ def plan_order(
     StoreError
         The records cannot be read.
     """
-    inputs = read_inputs(folder, request)
+    inputs = read_inputs(folder, request, program)
     factors = with_own(read_factors(), program.factors, program.council.name)
     return plan_from(inputs, program, factors, request, allocated or {}, progress)
 

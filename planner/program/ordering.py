@@ -119,7 +119,7 @@ class Ordering(Block):
     procurement_threshold: Money | None = None
     indoor_cost_per_day: Money | None = None
     second_day_cost: Money | None = None
-    prices_are: Text = "as offered, without tax"
+    prices_are: Text | None = None
     delivery_place: DeliveryPlace | None = None
 
     @property
@@ -182,15 +182,10 @@ class Purchasing(Block):
     invoice_address: LongText | None = None
     budget_code: Text | None = None
     contract_reference: Text | None = None
-    payment_terms: LongText = "within 30 days of a correct invoice"
-    delivery_terms: LongText = (
-        "delivered to the place named, unloaded, carriage paid; risk passes when we have signed"
-    )
+    payment_terms: LongText | None = None
+    delivery_terms: LongText | None = None
     delivery_slot: LongText | None = None
-    back_orders: LongText = (
-        "not accepted without our consent: tell us at once what cannot come on its day; what is "
-        "not there is struck off the order"
-    )
+    back_orders: LongText | None = None
     reply_days: Annotated[int, Field(ge=1, le=120)] = 14
     prices_include_tax: bool = False
     tax: Tax | None = None

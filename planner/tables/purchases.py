@@ -12,6 +12,7 @@ from planner.tables.fields import (
     code_field,
     count_field,
     date_field,
+    flag_field,
     key_field,
     link_field,
     measure_field,
@@ -46,6 +47,7 @@ class Suppliers(dy.Schema):
     payment_terms = text_field(nullable=True)
     contract_reference = text_field(nullable=True)
     currency = text_field(nullable=True)
+    prices_include_tax = flag_field(nullable=True)
 
 
 class Offers(dy.Schema):

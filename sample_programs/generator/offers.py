@@ -9,9 +9,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import polars as pl
+import polars.selectors as cs
 
 from sample_programs.generator.field_records import returned_bins
-from sample_programs.generator.past_buying import past_tables
+from sample_programs.generator.past_buying import past_tables, tax_share, taxed_suppliers
 
 if TYPE_CHECKING:
     from sample_programs.generator.simulation import Simulation
@@ -42,6 +43,8 @@ _PAPERS = {
 }
 """Postal address, number for the tax, terms of payment, contract; as a council has them."""
 
+_FREIGHT = ("freight_per_delivery", "freight_per_pallet")
+
 _SUPPLIER_COLUMNS = (
     "supplier_id",
     "supplier_name",
@@ -68,11 +71,17 @@ def purchase_tables(simulation: Simulation, gone: pl.DataFrame) -> dict[str, pl.
         One frame a table; the contract's types are set by the caller.
     """
     told = [(*row, *_PAPERS[row[0]]) for row in _SUPPLIERS]
+    taxed = taxed_suppliers(simulation.town)
+    with_tax = pl.when(pl.col("supplier_id").is_in(taxed)).then(1.0 + tax_share(simulation.town))
     suppliers = pl.DataFrame(told, schema=list(_SUPPLIER_COLUMNS), orient="row").with_columns(
-        currency=pl.lit(None, pl.String)
+        pl.col(_FREIGHT) * with_tax.otherwise(1.0),
+        currency=pl.lit(None, pl.String),
+        prices_include_tax=pl.when(pl.col("supplier_id").is_in(taxed)).then(statement=True),
     )
     rows = offer_rows(simulation.town, simulation.calendar.end_day, simulation)
-    offers = pl.DataFrame(rows, infer_schema_length=None)
+    offers = pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        (cs.ends_with("price_per_pack") * with_tax.otherwise(1.0)).round(2)
+    )
     return {
         "suppliers": suppliers,
         "offers": offers,

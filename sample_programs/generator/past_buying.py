@@ -13,6 +13,7 @@ from sample_programs.generator.streams import stream
 if TYPE_CHECKING:
     from sample_programs.generator.calendar import Calendar
     from sample_programs.generator.simulation import Simulation
+    from sample_programs.generator.towns import Town
 
 CountRow = tuple[str, str, dt.date, float, float]
 
@@ -28,6 +29,16 @@ _UNCHARGED_DAYS = 45
 _TAX_SHARE = {"AU": 0.10, "GB": 0.20, "ES": 0.21}
 _DEAD_SPREAD = 60.0
 """Deaths of a delivery vary as a beta law of this many pseudo-grams would."""
+
+
+def tax_share(town: Town) -> float:
+    """Tax on sales in a town's country."""
+    return _TAX_SHARE[town.council.country_locale[-2:]]
+
+
+def taxed_suppliers(town: Town) -> tuple[str, ...]:
+    """Suppliers who quote and invoice with the tax in their prices: a shop, in one country."""
+    return ("COCOS",) if town.council.country_locale.endswith("ES") else ()
 
 
 def past_tables(
@@ -82,7 +93,8 @@ def _invoices(lines: pl.DataFrame, simulation: Simulation) -> pl.DataFrame:
     a match is there to find. Lines that came in the last weeks are not charged yet.
     """
     calendar, tag = simulation.calendar, simulation.town.tag
-    tax = _TAX_SHARE[simulation.town.council.country_locale[-2:]]
+    tax = tax_share(simulation.town)
+    is_taxed = pl.col("supplier_id").is_in(taxed_suppliers(simulation.town))
     price = pl.col("goods_amount") / pl.col("ordered_quantity")
     usable = pl.col("received_quantity") - pl.col("unusable_quantity")
     charged = pl.when(pl.col("number") % 9 == 0).then("ordered_quantity").otherwise(usable)
@@ -100,6 +112,10 @@ def _invoices(lines: pl.DataFrame, simulation: Simulation) -> pl.DataFrame:
             goods_amount=(price * pl.col("invoiced_quantity") * dearer).round(2),
         )
         .with_columns(tax_amount=(pl.col("goods_amount") * tax).round(2))
+        .with_columns(
+            goods_amount=pl.col("goods_amount")
+            + pl.when(is_taxed).then("tax_amount").otherwise(0.0)
+        )
         .sort("number")
     )
 

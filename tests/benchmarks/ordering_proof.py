@@ -89,7 +89,7 @@ def sample_programs(seconds):
 def stated(folder, program, first):
     """State the purchase problem of a sample program from a day on."""
     request = OrderRequest(first, first + dt.timedelta(days=366))
-    inputs = read_inputs(folder, request)
+    inputs = read_inputs(folder, request, program)
     program = of_own_turnout(program, inputs.turnout)
     factors = with_own(read_factors(), program.factors, program.council.name)
     return stated_case(inputs, program, factors, request, {}, lambda _: None).problem

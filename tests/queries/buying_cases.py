@@ -64,6 +64,7 @@ INVOICES = [
     {"invoice_line_id": "I3"},
     {"invoice_line_id": "I4", "order_line_id": "P1", "invoice_date": D(2025, 4, 1)},
 ]
+CHARGED = {"goods_amount": 110.0, "freight_amount": 22.0, "tax_amount": 12.0}
 DELIVERIES = [
     {
         "delivery_id": "D1",
@@ -123,6 +124,20 @@ OF_STAGE = [
         {"suppliers": SUPPLIER, "orders": ORDERS[:1], "invoices": INVOICES},
         ("invoice_line_id", "order_line_id", "invoiced_quantity"),
         [("I1", "P1", 12.0), ("I2", "P1", 4.0), ("I3", None, 10.0), ("I4", "P1", 10.0)],
+    ),
+    Case(
+        "stage_invoices",
+        "of a supplier whose prices include it, tax is taken off goods and freight in proportion",
+        {
+            "suppliers": [{**SUPPLIER[0], "prices_include_tax": True}, SUPPLIER[1]],
+            "invoices": [
+                {"invoice_line_id": "I1", **CHARGED},
+                {"invoice_line_id": "I2", "supplier_id": "W", **CHARGED},
+                {"invoice_line_id": "I3", **CHARGED, "goods_amount": 0.0, "freight_amount": 0.0},
+            ],
+        },
+        ("invoice_line_id", "goods_amount", "freight_amount", "tax_amount"),
+        [("I1", 100.0, 20.0, 12.0), ("I2", 110.0, 22.0, 12.0), ("I3", 0.0, 0.0, 12.0)],
     ),
     Case(
         "stage_stock_counts",

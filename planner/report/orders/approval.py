@@ -15,17 +15,20 @@ from planner.ordering.plan import (
     excess_notes,
     overall_levels,
 )
+from planner.program.sales_tax import SalesTax
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import (
+    columns,
     day_cell,
     level_cell,
     option_words,
     quantity_format,
+    rate_words,
+    said,
     sure_words,
     undone_words,
     without_cost,
 )
-from planner.report.orders.purchase_orders import SalesTax
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 
@@ -36,14 +39,17 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
 
 WIDTHS = (34, 15, 15, 15, 17, 17)
-SIGNATURES = ("Prepared by", "Budget holder", "Procurement", "Approved by")
+SIGNATURES = ("prepared", "budget", "procurement", "approved")
+PROVEN = 0.00005
+"""A gap that would be written as 0.00% is none."""
 
 
 def add_approval(book: Book, order: Order) -> None:
     """Write the summary for approval."""
-    page = book.add("Approval", WIDTHS)
-    page.title("Order for approval: worms, bins and bedding")
-    page.note(f"{order.program.council.name}. Prices {order.plan.settings.prices_are}.")
+    council = order.program.council.name
+    page = book.add(said("order.approval.sheet"), WIDTHS)
+    page.title(said("order.approval.title"))
+    page.note(said("order.approval.lead", council=council, prices=prices_words(order)))
     page.lead(_decision(order))
     if order.plan.clashes is not None:
         _changes(page, order)
@@ -58,32 +64,44 @@ def add_approval(book: Book, order: Order) -> None:
     if order.plan.has_lines:
         _alternatives(page, order)
         _signatures(page, order)
-    page.finish(
-        f"{order.program.council.name}: order from {order.wording.day(order.plan.from_date)}"
-    )
+    begins = order.wording.day(order.plan.from_date)
+    page.finish(said("order.footer", council=council, day=begins))
+
+
+def prices_words(order: Order) -> str:
+    """Say how prices are meant: in the council's own words, or by the tax in them."""
+    if order.plan.settings.prices_are is not None:
+        return said("order.prices_are", words=order.plan.settings.prices_are)
+    tax = SalesTax.of(order.program)
+    return said(f"order.prices_{'with' if tax.is_included else 'without'}_tax", tax=tax.name)
 
 
 def _decision(order: Order) -> str:
     wording = order.wording
     days = order.plan.demand.events.event_dates
-    span = f"{wording.day(days[0])} to {wording.day(days[-1])}"
+    span = said("order.span", first=wording.day(days[0]), last=wording.day(days[-1]))
+    count = said("order.days", len(days))
     suppliers = [order.supplier_name(code) for code in order.solution.suppliers]
     first = "".join(f"{words} " for words in undone_words(order.plan))
     first += "".join(f"{note} " for note in excess_notes(order.plan))
     if not order.plan.has_lines:
-        return (
-            f"{first}Nothing to order: everything needed for {len(days)} hand-over days, {span}, "
-            "is in store or on order."
-        )
-    return (
-        f"{first}Approve {wording.money(order.solution.cost)} to {listing(suppliers)} "
-        f"for {len(days)} hand-over days, {span}."
+        return first + said("order.approval.nothing", days=count, span=span)
+    tax = SalesTax.of(order.program)
+    key = "order.approval.approve_taxed" if tax.is_included else "order.approval.approve"
+    return first + said(
+        key,
+        amount=wording.money(order.solution.cost),
+        taxed=wording.money(_with_tax(order, tax)),
+        tax=tax.name,
+        suppliers=listing(suppliers),
+        days=count,
+        span=span,
     )
 
 
 def _changes(page: Page, order: Order) -> None:
-    page.section("What this order asks to change")
-    page.note("No plan meets every limit of the program file. This one holds if you agree to:")
+    page.section(said("order.approval.changes"))
+    page.note(said("order.approval.changes_lead"))
     if order.plan.clashes is not None:
         for words in told_changes(
             order.plan.clashes.least, order.plan.clashes.problem, order.wording
@@ -92,28 +110,35 @@ def _changes(page: Page, order: Order) -> None:
 
 
 def _quarters(page: Page, order: Order) -> None:
-    page.section("By quarter")
+    page.section(said("order.approval.quarters"))
     rows: list[list[Cell]] = []
-    for begins, landed, budget in cost_by_quarter(order.plan, order.lines).iter_rows():
-        name = f"from {order.wording.day(begins)}" if begins else "days without a budget"
+    quarters = cost_by_quarter(order.plan, order.lines)
+    # quarters that are over can take no delivery
+    is_over = pl.col("begins").shift(-1) <= order.plan.from_date
+    for begins, landed, budget in quarters.filter(~is_over.fill_null(value=False)).iter_rows():
+        name = (
+            said("order.from_day", day=order.wording.day(begins))
+            if begins
+            else said("order.approval.no_budget_days")
+        )
         left = None if budget is None else budget - landed
-        judged = "no budget named" if left is None else "within" if left >= 0 else "over budget"
+        judged = "no_budget" if left is None else "within" if left >= 0 else "over"
         rows.append(
             [name, order.money(landed), order.money(budget, "–"),
-             order.money(left, "–"), judged]
+             order.money(left, "–"), said(f"order.approval.{judged}")]
         )  # fmt: skip
     total = float((order.lines["goods_amount"] + order.lines["freight_amount"]).sum())
     page.table(
-        ("Quarter of delivery", "Goods and freight", "Budget left", "Then left", ""),
+        columns("quarter goods_and_freight budget_left then_left -"),
         rows,
-        ["Whole order", order.money(total), "", "", ""],
+        [said("order.whole"), order.money(total), "", "", ""],
     )
     if not order.plan.problem.quarters:
-        page.note("program.toml names no budgets by quarter (ordering.quarters).")
+        page.note(said("order.approval.no_quarters"))
 
 
 def _suppliers(page: Page, order: Order) -> None:
-    page.section("By supplier")
+    page.section(said("order.approval.suppliers"))
     costs = cost_by_supplier(order.lines)
     total = float(costs["landed_amount"].sum())
     share = number_format("share", 0, order.wording)
@@ -129,24 +154,20 @@ def _suppliers(page: Page, order: Order) -> None:
         for row in costs.iter_rows(named=True)
     ]
     sums: list[Cell] = [
-        "Whole order",
+        said("order.whole"),
         *(order.money(float(costs[f"{name}_amount"].sum()))
           for name in ("goods", "freight", "landed")),
         Number(1.0, share),
         Number(float(costs["deliveries_count"].sum())),
     ]  # fmt: skip
-    headings = ("Supplier", "Goods", "Freight", "Together", "Share", "Deliveries")
-    page.table(headings, rows, sums)
+    page.table(columns("supplier goods freight together share deliveries"), rows, sums)
 
 
 def _threshold(order: Order) -> str:
     wording = order.wording
     threshold = order.plan.settings.procurement_threshold
     if threshold is None:
-        return (
-            "program.toml names no procurement threshold. Ask procurement which rule applies to "
-            "the whole of what is spent with each supplier, earlier orders among it."
-        )
+        return said("order.approval.no_threshold")
     limit = wording.money(threshold)
     costs = cost_by_supplier(order.lines)
     over = [
@@ -156,21 +177,15 @@ def _threshold(order: Order) -> str:
     ]
     total = float(costs["landed_amount"].sum())
     if over:
-        return (
-            f"Procurement threshold {limit}: reached with {listing(over)}. A tender or its equal "
-            "is needed before the order goes out."
-        )
-    rest = (
-        f" All suppliers together reach it ({wording.money(total)}): ask procurement whether they "
-        "count as one purchase. Orders must not be split to stay below."
-        if total >= threshold
-        else ""
-    )
-    return f"Procurement threshold {limit}: not reached with any supplier by this order.{rest}"
+        return said("order.approval.threshold_reached", limit=limit, suppliers=listing(over))
+    kept = said("order.approval.threshold_kept", limit=limit)
+    if total < threshold:
+        return kept
+    return f"{kept} {said('order.approval.threshold_together', amount=wording.money(total))}"
 
 
 def _goods(page: Page, order: Order) -> None:
-    page.section("What is bought")
+    page.section(said("order.approval.goods"))
     by_item = (
         order.lines.group_by("item_kind", "item_id", "packing")
         .agg(
@@ -194,49 +209,53 @@ def _goods(page: Page, order: Order) -> None:
                 day_cell(row["last"], order.wording),
             ]
         )
-    headings = ("Item", "Quantity", "Packs", "Goods", "First comes", "Last comes")
-    page.table(headings, rows)
+    page.table(columns("item quantity packs goods first_comes last_comes"), rows)
 
 
 def _certainty(page: Page, order: Order) -> None:
     wording = order.wording
-    page.section("How sure it is")
-    settings, booked = order.plan.settings, order.plan.demand.events.booked_count.sum()
-    page.note(
-        f"{wording.number(float(booked))} households are booked; "
-        f"{wording.share(settings.show_up_share)} are expected to come. Of bins "
-        f"{wording.share(settings.broken_share, 1)} come broken and "
-        f"{wording.share(settings.faulty_share, 1)} prove faulty. Each hand-over day is to have "
-        f"enough with a chance of {wording.share(settings.event_service_level)}, and none is to "
-        f"run short of anything with one of {wording.share(settings.overall_service_level)}."
+    page.section(said("order.approval.certainty"))
+    settings, share = order.plan.settings, wording.share
+    service = said(
+        "order.approval.service",
+        broken=share(settings.broken_share, 1),
+        faulty=share(settings.faulty_share, 1),
+        day=share(settings.event_service_level),
+        all=share(settings.overall_service_level),
     )
+    page.note(f"{_come_words(order)} {service}")
     names = {model: order.item_name("bins", model) for model in order.plan.demand.bins}
-    names[WORMS] = "Live worms"
+    names[WORMS] = said("order.item.live")
     rows: list[list[Cell]] = [
         [names.get(item, item), level_cell(level, wording)]
         for item, level in overall_levels(order.plan, order.lines).items()
     ]
-    page.table(("Chance that none runs short of", "At least"), rows)
-    effort = "; the limit of work ended the search" if order.solution.reached_limit else ""
-    page.note(
-        f"Least landed cost: no plan can be cheaper by more than "
-        f"{wording.share(order.solution.gap, 2)}{effort}."
-    )
+    page.table(columns("none_short at_least"), rows)
+    gap = order.solution.gap
+    key = "bound_ended" if order.solution.reached_limit else "bound" if gap > PROVEN else "proven"
+    page.note(said(f"order.approval.{key}", share=share(gap, 2)))
     for note in order.plan.notes:
         page.note(note)
+
+
+def _come_words(order: Order) -> str:
+    """Say how many are booked, or counted where days have no bookings yet, and how many come."""
+    events, come = order.plan.demand.events, order.plan.settings.show_up_share
+    key = "order.approval.counted" if events.unbooked_ids else "order.approval.booked"
+    return said(key, int(events.booked_count.sum()), come=order.wording.share(come))
 
 
 def _service_costs(page: Page, order: Order) -> None:
     if not order.plan.service_costs:
         return
-    page.section("What certainty costs")
+    page.section(said("order.approval.service_costs"))
     rows: list[list[Cell]] = [
         [sure_words(one.overall_level, order.plan, order.wording),
          without_cost(is_decided=one.is_decided) if one.cost is None else order.money(one.cost),
          "" if one.cost is None else order.money(one.cost - order.solution.cost)]
         for one in order.plan.service_costs
     ]  # fmt: skip
-    page.table(("Chance", "Goods and freight", "More than this order"), rows)
+    page.table(columns("chance goods_and_freight more_than_order"), rows)
 
 
 def _climate(page: Page, order: Order) -> None:
@@ -244,41 +263,43 @@ def _climate(page: Page, order: Order) -> None:
     options, wording = order.plan.climate_options, order.wording
     if not options:
         return
-    page.section("Heat and frost: what can be done")
+    page.section(said("order.approval.climate"))
     for option in options:
         page.note(f"• {option_words(option, order.plan, wording)}")
 
 
 def _alternatives(page: Page, order: Order) -> None:
-    page.section("Other choices of suppliers")
+    page.section(said("order.approval.alternatives"))
     names = {code: one.supplier_name for code, one in order.plan.problem.suppliers.items()}
     rows: list[list[Cell]] = []
     for one in order.plan.alternatives:
-        without = f"Without {listing(names[code] for code in one.without)}"
+        left_out = listing(names[code] for code in one.without)
+        without = said("order.approval.without", suppliers=left_out)
         if one.more_cost is None:
             rows.append([without, "", "", without_cost(is_decided=one.is_decided)])
             continue
-        near = "within 2%" if is_near(one, order.solution.cost) else "dearer than 2%"
+        near = "near" if is_near(one, order.solution.cost) else "dearer"
         share = Number(
             one.more_cost / order.solution.cost, number_format("share", 1, order.wording)
         )
-        rows.append([without, order.money(one.more_cost), share, near])
-    page.table(("Choice", "Costs more", "Share", ""), rows)
+        rows.append([without, order.money(one.more_cost), share, said(f"order.approval.{near}")])
+    page.table(columns("choice costs_more share -"), rows)
 
 
 def _signatures(page: Page, order: Order) -> None:
     """Name who signs an order of this amount, and say what tax its purchase orders bear."""
-    page.section("Approval")
-    tax, terms = SalesTax.of(order.program), order.program.purchasing
-    share = order.wording.share(tax.share, 1)
-    source = "by program.toml" if tax.is_named else "the standard rate of the country; check it"
-    page.note(
-        f"Purchase orders add {tax.name} at {share} ({source}, [purchasing.tax] of program.toml)."
-        if not tax.is_included
-        else f"Prices hold {tax.name} at {share} ({source}, [purchasing.tax] of program.toml)."
-    )
+    page.section(said("order.approval.signatures"))
+    tax = SalesTax.of(order.program)
+    key = f"order.approval.tax_{'held' if tax.is_included else 'added'}"
+    key += "" if tax.is_named else "_unchecked"
+    page.note(said(key, tax=tax.name, share=rate_words(tax.share, order.wording)))
+    roles = order.program.purchasing.signers(_with_tax(order, tax))
+    who = roles or [said(f"order.signer.{one}") for one in SIGNATURES]
+    page.table(columns("- name - signature - date"), [[one, *[""] * 5] for one in who])
+
+
+def _with_tax(order: Order, tax: SalesTax) -> float:
+    """Add up goods and freight with their tax."""
     goods = order.lines.group_by("item_kind").agg(pl.col("goods_amount").sum()).sort("item_kind")
     bills = [("freight", float(order.lines["freight_amount"].sum())), *goods.rows()]
-    amount = sum(tax.without(price, kind) + tax.amount(price, kind) for kind, price in bills)
-    rows: list[list[Cell]] = [[who, *[""] * 5] for who in terms.signers(amount) or SIGNATURES]
-    page.table(("", "Name", "", "Signature", "", "Date"), rows)
+    return sum(tax.without(price, kind) + tax.amount(price, kind) for kind, price in bills)

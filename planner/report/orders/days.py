@@ -10,7 +10,15 @@ import polars as pl
 from planner.cells import Number
 from planner.ordering.plan import event_table
 from planner.ordering.working_days import WorkingDays
-from planner.report.orders.order import day_cell, level_cell, quantity_format, unit_of
+from planner.report.orders.order import (
+    columns,
+    day_cell,
+    level_cell,
+    material_words,
+    quantity_format,
+    said,
+    unit_of,
+)
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 
@@ -24,65 +32,39 @@ if TYPE_CHECKING:
 FORECAST_DAYS_BEFORE = 2
 """Days before a dispatch on which its forecast is looked at."""
 
-STOCK_COLUMNS = {
-    "ordered": "Ordered",
-    "short": "Short",
-    "outstanding": "To come",
-    "opening": "Opening",
-    "received": "Received",
-    "returned": "Returned",
-    "unusable": "Unusable",
-    "handed": "Handed over",
-    "lost": "Lost",
-    "unexplained": "Unexplained",
-}
-"""Quantities of the query stock_reconciled as they are headed, but for what is in store."""
-
-RECEIVING_HEADINGS = (
-    "Line",
-    "Due",
-    "Supplier",
-    "Item",
-    "Ordered",
-    "Came on",
-    "Received",
-    "Unusable",
-    "Short",
-    "Species seen, °C, initials",
+STOCK_COLUMNS = (
+    "ordered",
+    "short",
+    "outstanding",
+    "opening",
+    "received",
+    "returned",
+    "unusable",
+    "handed",
+    "lost",
+    "unexplained",
 )
+"""Quantities of the query stock_reconciled, but for what is in store."""
 
+RECEIVING = "line due supplier item ordered came_on received unusable short seen"
+EVENTS = (
+    "place day date booked expected bought_by_then chance_enough starters alive sent_for_it "
+    "chance_enough"
+)
 LIKELY = 0.1
 """Chance of a hold from which a second day is worth keeping free."""
 
-EVENT_HEADINGS = (
-    "Place",
-    "Day",
-    "Date",
-    "Booked",
-    "Expected",
-    "Bins bought by then",
-    "Chance enough",
-    "Starters to have",
-    "Alive on the day",
-    "Sent for it",
-    "Chance enough",
-)
 SHOWN_MONTHS = (0, 1, 2, 3, 6, 12)
 
 
 def add_calendar(book: Book, order: Order) -> None:
     """Write what is to be done on which day, until the last delivery."""
     wording = order.wording
-    page = book.add("Delivery calendar", (17, 17, 17, 17, 17, 30, 34, 13, 8))
-    page.title("Delivery calendar")
+    page = book.add(said("order.calendar.title"), (17, 17, 17, 17, 17, 30, 34, 13, 8))
+    page.title(said("order.calendar.title"))
     window = order.plan.calendar.weather.plain
-    page.note(
-        "Plainly packed worms travel only when every day on the way is between "
-        f"{window.coldest_c:g} and {window.warmest_c:g} °C; better packed ones as their line "
-        "says. The chance of a hold rests on monthly normals, or on the forecast where one was "
-        "given; look at the forecast on the day named and plan again with "
-        "planner order --forecast."
-    )
+    coldest, warmest = f"{window.coldest_c:g}", f"{window.warmest_c:g}"
+    page.note(said("order.calendar.note", coldest=coldest, warmest=warmest))
     days = order.lines.group_by("slot", maintain_order=True).agg(
         pl.col("supplier_id", "dispatch_date", "delivery_date").first(),
         pl.col("order_date", "latest_order_date").first(),
@@ -94,27 +76,18 @@ def add_calendar(book: Book, order: Order) -> None:
         for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True)
     ]
     page.table(
-        (
-            "Order by",
-            "At the latest",
-            "Look at forecast",
-            "Sent",
-            "Comes",
-            "Supplier",
-            "What",
-            "For",
-            "Hold",
-        ),
+        columns("order_by latest look_at_forecast sent comes supplier what for hold"),
         rows,
         stays_in_sight=True,
     )
     risky = [row for row in days["held_chance"] if row > LIKELY]
     if risky:
-        page.note(
-            f"{len(risky)} deliveries have a chance of more than {wording.share(LIKELY)} to be "
-            "held: agree a second day with the supplier beforehand."
-        )
-    page.finish(f"{order.program.council.name}: deliveries", landscape=True)
+        page.note(said("order.calendar.risky", len(risky), share=wording.share(LIKELY)))
+    page.finish(_footer("calendar", order), landscape=True)
+
+
+def _footer(sheet: str, order: Order) -> str:
+    return said(f"order.{sheet}.footer", council=order.program.council.name)
 
 
 def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
@@ -129,7 +102,7 @@ def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
         day_cell(row["delivery_date"], order.wording),
         order.supplier_name(row["supplier_id"]),
         "\n".join(_goods(order, item) for item in row["items"]),
-        _events_served(order, row["slot"]) if is_live else "stock",
+        _events_served(order, row["slot"]) if is_live else said("order.calendar.stock"),
         Number(
             row["held_chance"] if is_live else None, number_format("share", 0, order.wording), "–"
         ),
@@ -155,13 +128,10 @@ def _events_served(order: Order, slot: int) -> str:
 def add_receiving(book: Book, order: Order) -> None:
     """Write the list that is filled in as goods come, in the words of the sheet deliveries."""
     widths = (14, 17, 30, 29, 11, 12, 11, 11, 11, 17)
-    page = book.add("Receiving checklist", widths)
-    page.title("Receiving checklist")
-    page.note(
-        "Fill in a line as it comes, on the day. Weigh worms without their packing mix; weigh "
-        "the dead apart. Bins: count broken and faulty ones as unusable. Then write these "
-        "numbers on the sheet deliveries of the intake workbook and load it."
-    )
+    page = book.add(said("order.receiving.title"), widths)
+    page.title(said("order.receiving.title"))
+    page.note(said("order.receiving.note"))
+    headings = columns(RECEIVING)
     rows: list[list[Cell]] = [
         [
             row["order_line_id"],
@@ -169,59 +139,59 @@ def add_receiving(book: Book, order: Order) -> None:
             order.supplier_name(row["supplier_id"]),
             order.item_name(row["item_kind"], row["item_id"], row["packing"]),
             Number(row["ordered_quantity"], quantity_format(row["item_kind"], order.wording)),
-            *[""] * (len(RECEIVING_HEADINGS) - 5),
+            *[""] * (len(headings) - 5),
         ]
         for row in order.lines.sort("delivery_date", "supplier_id", "order_line_id").iter_rows(
             named=True
         )
     ]
-    page.table(RECEIVING_HEADINGS, rows, stays_in_sight=True)
-    page.finish(f"{order.program.council.name}: receiving", landscape=True)
+    page.table(headings, rows, stays_in_sight=True)
+    page.finish(_footer("receiving", order), landscape=True)
 
 
 def add_stock(book: Book, order: Order) -> None:
     """Write what was ordered, came, was handed over, was lost and is in store."""
-    page = book.add("Stock", (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13))
-    page.title("Ordered, received, handed over, lost, in store")
-    page.note(
-        "At the end of the first day of this order. In store = opening + received + returned + "
-        "unexplained − unusable − handed over − lost. Unexplained is what the last count found "
-        "beyond the books; it should be 0."
+    widths = (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13)
+    page = book.add(said("order.stock.sheet"), widths)
+    page.title(said("order.stock.title"))
+    page.note(said("order.stock.note"))
+    headings = columns(
+        " ".join(("item", *STOCK_COLUMNS, "in_store")).replace("outstanding", "to_come")
     )
-    columns = (*STOCK_COLUMNS, "in_stock")
-    headings = ("Item", *STOCK_COLUMNS.values(), "In store")
     rows: list[list[Cell]] = []
     for row in order.plan.reconciled.iter_rows(named=True):
         code = quantity_format(row["item_kind"], order.wording)
-        label = "Live worms" if row["item_kind"] == "worms" else "Bedding, dry"
+        label = said("order.item.live" if row["item_kind"] == "worms" else "order.item.all_bedding")
         if row["item_kind"] == "bins":
             label = order.item_name("bins", row["stock_item"])
-        rows.append([label, *(Number(row[f"{name}_quantity"], code) for name in columns)])
+        rows.append(
+            [
+                label,
+                *(Number(row[f"{name}_quantity"], code) for name in (*STOCK_COLUMNS, "in_stock")),
+            ]
+        )
     if rows:
         page.table(headings, rows)
     else:
-        page.note("Nothing was ordered, delivered or counted yet.")
-    page.finish(f"{order.program.council.name}: stock", landscape=True)
+        page.note(said("order.stock.nothing"))
+    page.finish(_footer("stock", order), landscape=True)
 
 
 def add_quantities(book: Book, order: Order) -> None:
     """Write the hand-over days, the starter with its run-in, and losses by supplier."""
-    page = book.add("Quantities", (30, 11, 17, 9, 10, 11, 10, 11, 11, 11, 10))
-    page.title("Quantities by hand-over day")
-    page.note(
-        "Bins keep, so their numbers add up from day to day and count those in store and on "
-        "order apart; worms do not, so each day has its own. Chances count every combination "
-        "of households that come or stay away and of bins that prove usable or not."
-    )
+    widths = (30, 11, 17, 9, 10, 11, 10, 11, 11, 11, 10)
+    page = book.add(said("order.quantities.sheet"), widths)
+    page.title(said("order.quantities.title"))
+    page.note(said("order.quantities.note"))
     rows = [
         _event_row(row, order.wording)
         for row in event_table(order.plan, order.lines).iter_rows(named=True)
     ]
-    page.table(EVENT_HEADINGS, rows, stays_in_sight=True)
+    page.table(columns(EVENTS), rows, stays_in_sight=True)
     _starter(page, order)
     _bedding(page, order)
     _losses(page, order)
-    page.finish(f"{order.program.council.name}: quantities", landscape=True)
+    page.finish(_footer("quantities", order), landscape=True)
 
 
 def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:
@@ -243,39 +213,33 @@ def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:
 
 def _starter(page: Page, order: Order) -> None:
     wording = order.wording
-    page.section("Starter worms")
-    rule = (
-        "as program.toml says"
-        if order.plan.settings.starter_rule == "mass"
-        else "from people, scraps and the share the stock can take at first"
-    )
-    page.note(
-        f"{wording.number(order.plan.starter_kg * 1000.0)} g a bin, {rule}. By mass, not by "
-        "number: the same kilogram holds 2,000 grown worms or 4,000 of mixed size."
-    )
+    page.section(said("order.starter.title"))
+    rule = "mass" if order.plan.settings.starter_rule == "mass" else "scraps"
+    grams = wording.number(order.plan.starter_kg * 1000.0)
+    page.note(said("order.starter.note", grams=grams, rule=said(f"order.starter.by_{rule}")))
     share = number_format("share", 0, wording)
     names = {model.model_id: model.model_name for model in order.program.bin_models}
     rows: list[list[Cell]] = []
     for model, run_in in order.plan.run_in.items():
         taken = dict(zip(run_in.months, run_in.taken_share, strict=True))
         rows.append([names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)])
-    months = [f"month {month}" for month in SHOWN_MONTHS]
-    page.table(("Share of its scraps that a bin takes", "", "", *months), rows)
+    months = [said("order.column.month", month=month) for month in SHOWN_MONTHS]
+    page.table((*columns("takes - -"), *months), rows)
 
 
 def _bedding(page: Page, order: Order) -> None:
     bedding = order.plan.bedding
     if not bedding.bought_kg and not bedding.free_kg:
         return
-    page.section("Bedding for a bin")
+    page.section(said("order.bedding.title"))
     kilos = '#,##0.00" kg"'
     parts = [("bought", bedding.bought_kg), ("free", bedding.free_kg)]
     rows: list[list[Cell]] = [
-        [material.replace("_", " "), how, "", Number(mass, kilos)]
+        [material_words(material), said(f"order.bedding.{how}"), "", Number(mass, kilos)]
         for how, masses in parts
         for material, mass in masses.items()
     ]
-    page.table(("Material, as bought", "", "", "A bin"), rows)
+    page.table(columns("material - - a_bin"), rows)
     if bedding.watered is None:
         return
     names = {model.model_id: model.model_name for model in order.program.bin_models}
@@ -284,17 +248,20 @@ def _bedding(page: Page, order: Order) -> None:
         for model, litres in bedding.litres_by_model.items()
     )
     page.note(
-        f"The cheapest mix of what is free and what is offered that fills the first tray: {fills}. "
-        f"Add {order.wording.number(bedding.water_litres, 1)} L of water a bin, to "
-        f"{order.wording.share(bedding.watered.moisture_share)} moisture. Carbon to nitrogen "
-        f"{order.wording.number(bedding.watered.carbon_to_nitrogen_ratio)} to 1, as a guide."
+        said(
+            "order.bedding.note",
+            fills=fills,
+            water=order.wording.number(bedding.water_litres, 1),
+            moisture=order.wording.share(bedding.watered.moisture_share),
+            ratio=order.wording.number(bedding.watered.carbon_to_nitrogen_ratio),
+        )
     )
 
 
 def _losses(page: Page, order: Order) -> None:
     wording = order.wording
     live = sorted({one.supplier_id for one in order.plan.problem.offers if one.is_live})
-    page.section("Worms dead on arrival, by supplier")
+    page.section(said("order.losses.title"))
     share = number_format("share", 1, wording)
     rows: list[list[Cell]] = [
         [
@@ -305,10 +272,6 @@ def _losses(page: Page, order: Order) -> None:
         ]
         for code in live
     ]  # fmt: skip
-    page.table(("Supplier", "", "", "Expected", "Deliveries", "Received"), rows)
-    page.note(
-        f"Before there are deliveries the allowance is "
-        f"{wording.share(order.plan.settings.transit_loss_share, 1)} in three days on the way "
-        "(growers claim less; no independent study was found). Each kilogram bag that came "
-        "moves it, bags of one delivery less than single ones."
-    )
+    page.table(columns("supplier - - loss_expected deliveries received"), rows)
+    allowed = wording.share(order.plan.settings.transit_loss_share, 1)
+    page.note(said("order.losses.note", share=allowed))

@@ -12,6 +12,7 @@ from planner.figures import INTERVAL_PERCENT, Figure, FigureRegister, Input
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
 from planner.ordering.spares import demand_pmf
 from planner.program import label_of_date
+from planner.report.orders.order import said
 from planner.report.wording import PERCENT_PER_SHARE
 
 if TYPE_CHECKING:
@@ -19,10 +20,6 @@ if TYPE_CHECKING:
 
 SETTINGS = Input("program", "[ordering]")
 OFFERS = Input("query", "offers", "table offers")
-PROGRAM_METHOD = (
-    "Least landed cost of an integer program over suppliers, packs, price breaks, least "
-    "orders, freight, budgets and dates."
-)
 
 
 def register_order(order: Order) -> FigureRegister:
@@ -41,22 +38,27 @@ def register_order(order: Order) -> FigureRegister:
     return register
 
 
+def _said(key: str, **filled: str) -> str:
+    return said(f"order.figure.{key}", **filled)
+
+
 def _add_costs(register: FigureRegister, order: Order) -> None:
     solution, lines, currency = order.solution, order.lines, order.program.council.currency
     inputs = (SETTINGS, OFFERS)
     for figure_id, label, value in (
-        ("order_landed_cost", "Goods and freight of the whole order", solution.cost),
-        ("order_goods_cost", "Goods of the whole order", float(lines["goods_amount"].sum())),
-        ("order_freight_cost", "Freight of the whole order", float(lines["freight_amount"].sum())),
-        ("order_least_cost_proven", "Cost below which no plan can be", solution.bound),
+        ("order_landed_cost", "landed_cost", solution.cost),
+        ("order_goods_cost", "goods_cost", float(lines["goods_amount"].sum())),
+        ("order_freight_cost", "freight_cost", float(lines["freight_amount"].sum())),
+        ("order_least_cost_proven", "least_cost", solution.bound),
     ):
-        register.add_exact(figure_id, label, value, currency, PROGRAM_METHOD, inputs)
+        method = _said("program")
+        register.add_exact(figure_id, _said(label), value, currency, method, inputs)
     register.add_exact(
         "order_gap_share",
-        "Share of the cost by which a cheaper plan may exist",
+        _said("gap"),
         solution.gap,
         "share",
-        "Landed cost minus the least cost proven, over the landed cost.",
+        _said("gap_method"),
         (Input("figure", "order_landed_cost"), Input("figure", "order_least_cost_proven")),
     )
     _add_cost_parts(register, order)
@@ -68,23 +70,23 @@ def _add_cost_parts(register: FigureRegister, order: Order) -> None:
         name = order.supplier_name(row["supplier_id"])
         register.add_exact(
             f"order_supplier_cost[{row['supplier_id']}]",
-            f"Goods and freight from {name}",
+            _said("supplier_cost", supplier=name),
             row["landed_amount"],
             currency,
-            "Sum of its lines and deliveries.",
+            _said("supplier_method"),
             (Input("figure", "order_landed_cost"),),
         )
     for row in cost_by_quarter(order.plan, order.lines).iter_rows(named=True):
         part = row["begins"].isoformat() if row["begins"] else "no_budget"
-        method = "Deliveries of the quarter, counted on the day on which they come."
+        method = _said("quarter_method")
         register.add_exact(
-            f"order_quarter_cost[{part}]", f"Goods and freight of the quarter from {part}",
+            f"order_quarter_cost[{part}]", _said("quarter_cost", day=part),
             row["landed_amount"], currency, method, inputs,
         )  # fmt: skip
         if row["budget"] is not None:
             register.add_exact(
-                f"order_quarter_budget[{part}]", f"Budget left for the quarter from {part}",
-                row["budget"], currency, "Of program.toml, less what is on order.", (SETTINGS,),
+                f"order_quarter_budget[{part}]", _said("quarter_budget", day=part),
+                row["budget"], currency, _said("quarter_budget_method"), (SETTINGS,),
             )  # fmt: skip
 
 
@@ -100,25 +102,24 @@ def _add_quantities(register: FigureRegister, order: Order) -> None:
     )
     counted = (Input("query", "upcoming_events", f"{len(events.event_ids)} hand-over days"),)
     register.add_exact(
-        "order_booked", "Households that are booked", float(booked), "households",
-        "Places of the hand-over days ahead.", counted,
+        "order_booked", _said("booked"), float(booked), "households",
+        _said("booked_method"), counted,
     )  # fmt: skip
     register.add(
         Figure(
             "order_show_ups",
-            "Households that are expected to come",
+            _said("show_ups"),
             booked * settings.show_up_share,
             low,
             high,
             "households",
-            "Binomial of those booked at each day with the show-up share, wider where days differ; "
-            "its middle 95%.",
+            _said("show_ups_method"),
             (Input("figure", "order_booked"), SETTINGS),
         )
     )
     register.add_exact(
-        "order_starter_kg", "Worms for a bin", plan.starter_kg, "kg",
-        "Of program.toml, by mass or by what a household scraps.", (SETTINGS,),
+        "order_starter_kg", _said("starter"), plan.starter_kg, "kg",
+        _said("starter_method"), (SETTINGS,),
     )  # fmt: skip
     _add_items(register, order.lines)
 
@@ -127,8 +128,8 @@ def _add_items(register: FigureRegister, lines: pl.DataFrame) -> None:
     totals = lines.group_by("item_kind", "item_id").agg(quantity=pl.col("ordered_quantity").sum())
     for kind, item, quantity in totals.sort("item_kind", "item_id").iter_rows():
         register.add_exact(
-            f"order_quantity[{item}]", f"{item} ordered", float(quantity),
-            "bins" if kind == "bins" else "kg", "Whole packs of the order's lines.",
+            f"order_quantity[{item}]", _said("quantity", item=item), float(quantity),
+            "bins" if kind == "bins" else "kg", _said("quantity_method"),
             (Input("figure", "order_show_ups"), SETTINGS),
         )  # fmt: skip
 
@@ -137,27 +138,27 @@ def _add_levels(register: FigureRegister, order: Order) -> None:
     for item, level in overall_levels(order.plan, order.lines).items():
         register.add_exact(
             f"order_service_level[{item}]",
-            f"Chance that {item} runs short at no hand-over day",
+            _said("level", item=item),
             level,
             "share",
-            "Exact law of independent show-ups, breakages and faults; stock is carried on.",
+            _said("level_method"),
             (SETTINGS, Input("figure", "order_show_ups")),
         )
     for row in event_table(order.plan, order.lines).iter_rows(named=True):
         register.add_exact(
             f"order_event_worms_kg[{row['event_id']}]",
-            f"Worms sent for {row['event_id']}",
+            _said("event_worms", event=row["event_id"]),
             row["worms_sent_kg"],
             "kg",
-            "What must be sent so that, after losses, enough is alive.",
+            _said("event_method"),
             (SETTINGS, Input("figure", "order_starter_kg")),
         )
     for supplier, law in sorted(order.plan.laws.items()):
         register.add_exact(
             f"order_live_loss_share[{supplier}]",
-            f"Share of worms from {supplier} expected dead on arrival",
+            _said("loss", supplier=supplier),
             law.mean_share,
             "share",
-            "Allowance for its days on the way, and its own deliveries once there are any.",
+            _said("loss_method"),
             (Input("query", "live_deliveries", f"{law.deliveries_count} deliveries"),),
         )

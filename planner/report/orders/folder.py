@@ -13,7 +13,7 @@ from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.figures import register_order
-from planner.report.orders.order import Order, PurchaseRecords
+from planner.report.orders.order import Order, PurchaseRecords, said
 from planner.report.orders.papers import add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
@@ -33,8 +33,14 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.report.orders.papers import Paper
 
-SHEETS = ("Delivery calendar", "Receiving checklist", "Quantities", "Stock", "Cautions")
-"""Names that a supplier's sheet must not take."""
+SHEETS = (
+    "order.calendar.title",
+    "order.receiving.title",
+    "order.quantities.sheet",
+    "order.stock.sheet",
+    "order.cautions.sheet",
+)
+"""Keys of names that a supplier's sheet must not take."""
 
 ORDERS_FOLDER = "orders"
 ORDER_FILE = "order.xlsx"
@@ -124,10 +130,11 @@ def _papers_to_suppliers(order: Order) -> tuple[Paper, ...]:
 
 def _book(order: Order, papers: Sequence[Paper]) -> Book:
     """Write the workbook of an order."""
-    title = f"Order from {order.plan.from_date}"
+    title = said("order.file_title", day=f"{order.plan.from_date}")
     book = Book(title, order.program.council.name, order.wording)
     add_approval(book, order)
-    taken = {name.casefold() for name in (*SHEETS, *book.workbook.sheetnames)}
+    names = (*(said(key) for key in SHEETS), *book.workbook.sheetnames)
+    taken = {name.casefold() for name in names}
     for paper in papers:
         add_paper(book, paper, taken)
     if order.plan.has_lines:
@@ -175,8 +182,9 @@ def _write_words(
 
 
 def _add_cautions(book: Book) -> None:
-    with book.page("Cautions", (28, 28, 28, 28)) as page:
-        page.title("Cautions")
+    name = said("order.cautions.sheet")
+    with book.page(name, (28, 28, 28, 28)) as page:
+        page.title(name)
         add_cautions(page)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import Day, Number
+from planner.messages import paper
 from planner.ordering.plan import (
     events_with_fewer_worms,
     events_without_worms,
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 
 MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
+MANY = 2
+"""Stands for any number that asks for the plural."""
 
 
 @dataclass(frozen=True)
@@ -115,9 +118,7 @@ class Order:
 
     def quantity(self, value: float, item_kind: str) -> Number:
         """Put bins or kilograms in a cell, the unit behind them."""
-        places = 0 if item_kind == "bins" else 1
-        unit = "bin" if item_kind == "bins" and value == 1.0 else unit_of(item_kind)
-        words = f"{self.wording.number(value, places)} {unit}"
+        words = quantity_words(value, item_kind, self.wording)
         return Number(value, quantity_format(item_kind, self.wording), words)
 
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
@@ -134,10 +135,22 @@ class Order:
         if item_kind == "bins":
             names = {model.model_id: model.model_name for model in self.program.bin_models}
             return names.get(item_id, item_id)
-        if item_kind == "worms":
-            packed = f", {PACKING_WORDS[packing]}" if packing else ""
-            return f"Live worms, {item_id}{packed}"
-        return f"Bedding, dry {item_id}"
+        if item_kind == "bedding":
+            return said("order.item.bedding", material=material_words(item_id))
+        name = said("order.item.worms", species=item_id)
+        return (
+            said("order.item.packed", item=name, packed=packing_words(packing)) if packing else name
+        )
+
+
+def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
+    """Say what a key stands for, in the language of papers."""
+    return paper().say(key, number, **filled)
+
+
+def columns(names: str) -> tuple[str, ...]:
+    """Head the columns of a table; a dash stands for a column without a heading."""
+    return tuple("" if one == "-" else said(f"order.column.{one}") for one in names.split())
 
 
 def undone_words(plan: OrderPlan) -> list[str]:
@@ -145,29 +158,39 @@ def undone_words(plan: OrderPlan) -> list[str]:
     count = len(plan.demand.events.event_ids)
     found = []
     if without := len(events_without_worms(plan)):
-        found.append(f"{without} of {count} hand-over days get no live worms by this order.")
+        found.append(said("order.no_worms", number=without, days=count))
     if fewer := len(events_with_fewer_worms(plan)):
-        days = "hand-over day gets" if fewer == 1 else f"of {count} hand-over days get"
-        found.append(f"{fewer} {days} worms for fewer households than are expected.")
+        found.append(said("order.fewer_worms", fewer, days=count))
     if goes_short_of_goods(plan):
-        found.append("Some hand-over days go short of bins or bedding.")
+        found.append(said("order.short_of_goods"))
     return found
 
 
 def sure_words(level: float, plan: OrderPlan, wording: Wording) -> str:
     """Say a chance that no day runs short, and of which days it does not hold."""
-    spared = ", but for those named first" if undone_words(plan) else ""
-    return f"{wording.share(level)} sure that no day runs short of anything{spared}"
+    key = "order.sure_but" if undone_words(plan) else "order.sure"
+    return said(key, share=wording.share(level))
 
 
 def without_cost(*, is_decided: bool) -> str:
     """Say that there is no plan, or that the search ended before it could tell."""
-    return "no plan" if is_decided else "none found before the search ended"
+    return said("order.no_plan" if is_decided else "order.none_found")
 
 
-def unit_of(item_kind: str) -> str:
+def unit_of(item_kind: str, count: int = MANY) -> str:
     """Name the unit of an item's quantity."""
-    return "bins" if item_kind == "bins" else "kg"
+    return said("order.unit.bins", count) if item_kind == "bins" else "kg"
+
+
+def quantity_words(value: float, item_kind: str, wording: Wording) -> str:
+    """Write bins or kilograms with their unit."""
+    places, count = (0, int(value)) if item_kind == "bins" else (1, MANY)
+    return f"{wording.number(value, places)} {unit_of(item_kind, count)}"
+
+
+def rate_words(share: float, wording: Wording) -> str:
+    """Write a rate of tax with no more decimals than it has: 10%, 5.5%."""
+    return wording.share(share, 0 if round(share * 100.0, 6).is_integer() else 1)
 
 
 def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
@@ -189,57 +212,46 @@ def level_cell(level: float, wording: Wording) -> Number:
 def quantity_format(item_kind: str, wording: Wording) -> str:
     """Write the format code of an item's quantity, its unit behind it."""
     if item_kind == "bins":
-        return '[=1]0" bin";#,##0" bins"'
+        return f'[=1]0" {unit_of("bins", 1)}";#,##0" {unit_of("bins")}"'
     return f'{number_format("", 1, wording)}" kg"'
 
 
-PACKING_WORDS = {
-    "": "plainly packed",
-    "insulated": "in insulated boxes",
-    "cold_pack": "in insulated boxes with cold packs",
-    "heat_pack": "in insulated boxes with heat packs",
-}
-"""How worms are packed, as it stands behind their name."""
+def packing_words(packing: str) -> str:
+    """Say how worms are packed, as it stands behind their name."""
+    return said(f"order.packing.{packing or 'plain'}")
+
+
+def material_words(material: str) -> str:
+    """Name a bedding material; as it is written in the records where the planner knows none."""
+    key = f"order.material.{material}"
+    words = said(key)
+    return material.replace("_", " ") if words == key else words
 
 
 def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:
     """Say one way to deal with heat and frost, and what it costs next to the order."""
-    days = _days(option)
-    kilos = f"{wording.number(option.kilos, 1)} kg"
-    later = listing([wording.day(day) for day in option.dates], most=6)
+    key = f"order.way.{option.way}"
     if option.way == "second_date" and not option.dates:
-        return (
-            f"No day on which worms may travel follows {days} ({kilos}) within a year: have them "
-            "fetched from a farm, or plan other days."
-        )
-    by_way = {
-        "plain_packing": "Plain packing alone: "
-        + (f"{days} would get no worms ({kilos})." if option.event_ids else "worms on every day."),
-        "better_packing": f"Ask for worms {PACKING_WORDS[option.packing]}: {days} without worms "
-        f"could have theirs ({kilos}). Nobody offers it yet; load a quote and plan again.",
-        "later": f"Worms later by voucher for {days} ({kilos}), handed over on {later}.",
-        "second_date": f"A second date for {days} ({kilos}), {later} at the earliest, with a "
-        "delivery of its own.",
-        "indoors": f"Hold {days} indoors or in deep shade: the open air is likely too hot, or "
-        "frozen all day, for open bags of worms.",
-    }
-    return f"{by_way[option.way]} {_cost(option, plan, wording)}"
-
-
-def _days(option: ClimateOption) -> str:
-    count = len(option.event_ids)
-    return f"{count} hand-over {'day' if count == 1 else 'days'}"
+        key = "order.way.no_second_date"
+    if option.way == "plain_packing" and not option.event_ids:
+        key = "order.way.plain_enough"
+    words = said(
+        key,
+        days=said("order.days", len(option.event_ids)),
+        kilos=f"{wording.number(option.kilos, 1)} kg",
+        later=listing([wording.day(day) for day in option.dates], most=6),
+        packed=packing_words(option.packing),
+    )
+    return words if key == "order.way.no_second_date" else f"{words} {_cost(option, plan, wording)}"
 
 
 def _cost(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:
     """Say what a way costs beyond the order, and what is not in that cost."""
     if option.more_cost is None:
-        return {
-            "indoors": "No price yet: name indoor_cost_per_day under [ordering] of program.toml.",
-            "better_packing": "No price yet.",
-        }.get(option.way, "No plan with it was found.")
-    amount = wording.money(abs(option.more_cost))
-    cost_words = f"It saves {amount}." if option.more_cost < 0.0 else f"It costs {amount} more."
+        unpriced = {"indoors": "no_indoor_price", "better_packing": "no_price"}
+        return said(f"order.way.{unpriced.get(option.way, 'no_plan')}")
+    key = "order.way.saves" if option.more_cost < 0.0 else "order.way.costs"
+    cost = said(key, amount=wording.money(abs(option.more_cost)))
     if option.way == "second_date" and plan.settings.second_day_cost is None:
-        return f"{cost_words} Staff and venue are not in it (second_day_cost of program.toml)."
-    return cost_words
+        return said("order.way.staff_apart", cost=cost)
+    return cost

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.ordering.offers import Quote, quote, ranked
-from planner.report.orders.cautions import GOODS_CONDITIONS, live_conditions
-from planner.report.orders.order import PACKING_WORDS, day_cell, unit_of
+from planner.program.sales_tax import SalesTax
+from planner.report.orders.cautions import goods_conditions, live_conditions
+from planner.report.orders.order import columns, day_cell, packing_words, said
 from planner.report.orders.papers import Paper, PaperTable, Part
-from planner.report.orders.purchase_orders import SalesTax
+from planner.report.orders.purchase_orders import back_order_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -19,19 +20,9 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.orders.order import Order
 
-QUOTE_HEADINGS = (
-    "Your item",
-    "In a pack",
-    "Price of a pack",
-    "Lower price from",
-    "Freight of a delivery",
-    "Lead time, days",
-    "Holds until",
-    "Tax rate",
-)
-BETTER_PACKING = (
-    "Quote insulated boxes, cold packs and heat packs on separate lines, with the "
-    "coldest and warmest hour outdoors through which you send worms so."
+ASKED = (
+    "your_item in_a_pack price_of_a_pack lower_price_from freight_of_a_delivery lead_time "
+    "holds_until tax_rate"
 )
 MOST_BESIDE = 6
 """Offers that fit side by side on a page; dearer ones are named below."""
@@ -42,33 +33,38 @@ def request_for_quotes(order: Order) -> Paper:
     terms, council = order.program.purchasing, order.program.council.name
     reply = order.wording.day(order.plan.from_date + dt.timedelta(days=terms.reply_days))
     species = sorted(set(order.lines.filter(item_kind="worms")["item_id"]))
-    plain = [(PACKING_WORDS[""], order.plan.calendar.weather.plain)]
+    plain = [(packing_words(""), order.plan.calendar.weather.plain)]
     live = [one for name in species for one in live_conditions(name, plain)]
     if live:
-        live.append(BETTER_PACKING)
+        live.append(said("order.condition.better_packing"))
     place = order.plan.settings.delivery_place
-    where = "the place named in the order" if place is None else f"{place.name}, {place.address}"
+    where = f"{place.name}, {place.address}" if place else said("order.request.place")
+    delivery = terms.delivery_terms or said("order.request.terms_delivery")
+    payment = terms.payment_terms or said("order.terms.payment")
+    headings = columns(ASKED)
+    blank = PaperTable(headings, (("",) * len(headings),) * 4)
+    tax = SalesTax.of(order.program)
     return Paper(
         "request_for_quotes",
-        "Request for quotes",
-        f"Request for quotes of {order.wording.day(order.plan.from_date)}",
-        f"From {council}. Reply by {reply}. This is not an order.",
+        said("order.request.sheet"),
+        said("order.request.title", day=order.wording.day(order.plan.from_date)),
+        said("order.request.lead", council=council, day=reply),
         (
-            Part("What is needed, by day of delivery", table=_needed(order)),
+            Part(said("order.request.needed"), table=_needed(order)),
             Part(
-                "Terms",
+                said("order.request.quote"),
+                (said("order.request.quote_lead", tax=tax.name),),
+                table=blank,
+            ),
+            Part(
+                said("order.purchase.terms"),
                 points=(
-                    f"Delivery: {terms.delivery_terms}. To {where}.",
-                    f"Payment: {terms.payment_terms}.",
-                    f"Back orders: {terms.back_orders}.",
+                    said("order.request.delivery", terms=delivery, where=where),
+                    said("order.request.payment", terms=payment),
+                    back_order_words(order),
                 ),
             ),
-            Part("Conditions", points=(*live, *GOODS_CONDITIONS)),
-            Part(
-                "Your quote",
-                ("One line for each item and pack; quantities may be quoted in part.",),
-                table=PaperTable(QUOTE_HEADINGS, (("",) * len(QUOTE_HEADINGS),) * 4),
-            ),
+            Part(said("order.purchase.conditions"), points=(*live, *goods_conditions())),
         ),
         (30, 17, 17, 17, 17, 15, 15, 11),
     )
@@ -88,20 +84,21 @@ def _needed(order: Order) -> PaperTable:
             "item_kind", "item_id", "delivery_date"
         ).iter_rows()
     )
-    return PaperTable(("Item", "Deliver on", "Quantity"), rows)
+    return PaperTable(columns("item deliver_on quantity"), rows)
 
 
 def quotes_compared(order: Order) -> Paper:
     """Set the quotes of each item side by side by what a usable unit costs on arrival."""
     items = order.lines.select("item_kind", "item_id").unique().sort("item_kind", "item_id")
     parts = tuple(_item(order, kind, item) for kind, item in items.iter_rows())
+    lead = said("order.quotes.lead")
+    if any(row["prices_include_tax"] for row in order.records.suppliers.iter_rows(named=True)):
+        lead += f" {said('order.quotes.untaxed')}"
     return Paper(
         "quotes_compared",
-        "Quotes compared",
-        "Quotes compared by landed unit cost",
-        "Each offer is asked for all that is needed of its item, split into the deliveries of the "
-        "order, each ordered apart; below it, what one order of all would come to. The order "
-        "itself may mix offers.",
+        said("order.quotes.sheet"),
+        said("order.quotes.title"),
+        lead,
         parts,
         (34, *[19] * MOST_BESIDE),
     )
@@ -112,13 +109,16 @@ def _item(order: Order, kind: str, item: str) -> Part:
     shown, left = quotes[:MOST_BESIDE], quotes[MOST_BESIDE:]
     names = tuple(f"{order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}" for q in shown)
     notes = [
-        f"Also quoted, dearer: {order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}, "
-        f"{order.wording.money(q.landed_unit_cost, 2)}."
+        said(
+            "order.quotes.dearer",
+            offer=f"{order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}",
+            cost=order.wording.money(q.landed_unit_cost, 2),
+        )
         for q in left
     ]
     return Part(
         order.item_name(kind, item),
-        table=PaperTable(("Offer", *names), _rows(order, kind, shown)),
+        table=PaperTable((*columns("offer"), *names), _rows(order, kind, shown)),
         notes=tuple(notes),
     )
 
@@ -162,7 +162,9 @@ def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
 
 
 def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell, ...], ...]:
-    tax, unit = SalesTax.of(order.program), "bin" if kind == "bins" else "kg"
+    tax = SalesTax.of(order.program)
+    unit = "bins" if kind == "bins" else "kg"
+    tax_words = said("order.quotes.tax_in_it", tax=tax.name) if tax.is_included else tax.name
 
     def taxed(one: Quote) -> float:
         return tax.amount(one.goods_amount, kind) + tax.amount(one.freight_amount, "freight")
@@ -170,25 +172,25 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
     def total(one: Quote) -> float:
         return one.landed_amount + (0.0 if tax.is_included else taxed(one))
 
+    packed = ((said("order.quotes.packed"), lambda q: packing_words(q.offer.packing)),)
     lines: tuple[tuple[str, Callable[[Quote], Cell]], ...] = (
-        *((("Packed", lambda q: PACKING_WORDS[q.offer.packing]),) if kind == "worms" else ()),
-        ("In a pack", lambda q: order.quantity(q.offer.pack_quantity, kind)),
-        ("Packs", lambda q: order.count(q.packs_count)),
-        ("Deliveries", lambda q: order.count(len(q.packs_counts))),
-        ("Goods, as so split", lambda q: order.money(q.goods_amount, places=2)),
-        ("Freight", lambda q: order.money(q.freight_amount, places=2)),
-        (f"{tax.name}{' in it' if tax.is_included else ''}",
-         lambda q: order.money(taxed(q), places=2)),
-        ("Whole, with tax", lambda q: order.money(total(q), places=2)),
-        ("Lost on the way, broken or faulty", lambda q: order.share(q.lost_share)),
-        (f"Usable {unit_of(kind)}", lambda q: order.quantity(q.usable_quantity, kind)),
-        (f"Landed cost of a usable {unit}", lambda q: order.money(q.landed_unit_cost, places=2)),
-        (f"The same with tax, a {unit}",
+        *(packed if kind == "worms" else ()),
+        (said("order.column.in_a_pack"), lambda q: order.quantity(q.offer.pack_quantity, kind)),
+        (said("order.column.packs"), lambda q: order.count(q.packs_count)),
+        (said("order.column.deliveries"), lambda q: order.count(len(q.packs_counts))),
+        (said("order.quotes.goods"), lambda q: order.money(q.goods_amount, places=2)),
+        (said("order.column.freight"), lambda q: order.money(q.freight_amount, places=2)),
+        (tax_words, lambda q: order.money(taxed(q), places=2)),
+        (said("order.quotes.whole"), lambda q: order.money(total(q), places=2)),
+        (said("order.quotes.lost"), lambda q: order.share(q.lost_share)),
+        (said(f"order.quotes.usable_{unit}"), lambda q: order.quantity(q.usable_quantity, kind)),
+        (said(f"order.quotes.landed_{unit}"), lambda q: order.money(q.landed_unit_cost, places=2)),
+        (said(f"order.quotes.taxed_{unit}"),
          lambda q: order.money(total(q) / q.usable_quantity, places=2)),
-        ("All in one order and delivery, without tax",
+        (said("order.quotes.whole_untaxed"),
          lambda q: order.money(q.whole_amount, places=2)),
-        ("Deliveries below its least order", lambda q: order.count(q.below_least_count)),
-        ("Dearer than the cheapest by",
+        (said("order.quotes.below_least"), lambda q: order.count(q.below_least_count)),
+        (said("order.quotes.dearer_by"),
          lambda q: order.share(q.landed_unit_cost / quotes[0].landed_unit_cost - 1.0)),
     )  # fmt: skip
     return tuple((words, *(cell(one) for one in quotes)) for words, cell in lines)

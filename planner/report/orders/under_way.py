@@ -8,34 +8,20 @@ import polars as pl
 
 from planner.ordering.commitments import payments
 from planner.ordering.slots import PRIOR_LATE_SHARE, Lateness
-from planner.report.orders.order import day_cell, unit_of
+from planner.program.sales_tax import SalesTax
+from planner.report.orders.order import columns, day_cell, quantity_words, said
 from planner.report.orders.papers import Paper, PaperTable, Part
-from planner.report.orders.purchase_orders import SalesTax
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from planner.cells import Cell
     from planner.report.orders.order import Order
+    from planner.report.wording import Wording
 
-
-COMING_HEADINGS = (
-    "Line",
-    "Supplier",
-    "Item",
-    "Still to come",
-    "Agreed for",
-    "Counted on from",
-    "Committed",
-)
-QUARTER_HEADINGS = ("Quarter of delivery", "Budget", "Committed before", "Left for orders")
-LATENESS_HEADINGS = (
-    "Supplier",
-    "Lines in the record",
-    "Came late",
-    "Chance of coming late",
-    "Days planned ahead",
-)
+COMING = "line supplier item still_to_come agreed_for counted_from committed"
+LATENESS = "supplier lines_in_record came_late chance_late days_ahead"
+MATCHED = "line supplier item day ordered usable_came charged_for agreed charged differs"
 
 
 def orders_under_way(order: Order) -> Paper:
@@ -45,10 +31,14 @@ def orders_under_way(order: Order) -> Paper:
     overdue = plan.position.overdue.height
     return Paper(
         "orders_under_way",
-        "Orders under way",
-        "Orders under way and what they commit",
-        f"{coming.height} lines are still to come, {overdue} of them overdue, on "
-        f"{wording.day(plan.from_date)}. All of them count in the order before you.",
+        said("order.under_way.sheet"),
+        said("order.under_way.title"),
+        said(
+            "order.under_way.lead",
+            coming.height,
+            overdue=overdue,
+            day=wording.day(plan.from_date),
+        ),
         (
             _coming(order, coming),
             _quarters(order),
@@ -59,14 +49,12 @@ def orders_under_way(order: Order) -> Paper:
 
 
 def _coming(order: Order, coming: pl.DataFrame) -> Part:
+    heading = said("order.under_way.coming")
     if coming.is_empty():
-        return Part("Still to come", ("Nothing is on order.",))
+        return Part(heading, (said("order.under_way.nothing"),))
     rows = tuple(_coming_row(order, row) for row in coming.iter_rows(named=True))
-    note = (
-        "Bins and bedding are counted on as late as their supplier's record makes likely; worms "
-        "on the day agreed. Committed is what was charged, and the price ordered for the rest."
-    )
-    return Part("Still to come", table=PaperTable(COMING_HEADINGS, rows), notes=(note,))
+    note = said("order.under_way.note")
+    return Part(heading, table=PaperTable(columns(COMING), rows), notes=(note,))
 
 
 def _coming_row(order: Order, row: dict[str, Any]) -> tuple[Cell, ...]:
@@ -84,22 +72,23 @@ def _coming_row(order: Order, row: dict[str, Any]) -> tuple[Cell, ...]:
 
 def _quarters(order: Order) -> Part:
     blocks = order.plan.settings.quarters
-    heading = "Committed by quarter"
+    heading = said("order.under_way.quarters")
     if not blocks:
-        return Part(heading, ("program.toml names no budgets by quarter (ordering.quarters).",))
+        return Part(heading, (said("order.approval.no_quarters"),))
     paid, rows = payments(order.plan.position.committed), []
     for block, left in zip(blocks, order.plan.problem.quarters, strict=True):
         is_here = pl.col("paid_date").is_between(left.begins, left.ends, closed="left")
         committed = float(paid.filter(is_here)["amount"].sum())
         rows.append(
             (
-                f"from {order.wording.day(block.begins)}",
+                said("order.from_day", day=order.wording.day(block.begins)),
                 order.money(block.budget),
                 order.money(committed),
                 order.money(block.budget - committed),
             )
         )
-    return Part(heading, table=PaperTable(QUARTER_HEADINGS, tuple(rows)))
+    headings = columns("quarter budget committed_before left_for_orders")
+    return Part(heading, table=PaperTable(headings, tuple(rows)))
 
 
 def _lateness(order: Order) -> Part:
@@ -118,29 +107,15 @@ def _lateness(order: Order) -> Part:
                 order.count(record.buffer_days(level)),
             )
         )
-    note = (
-        f"Bins and bedding are planned so many days ahead that they have come with a chance of "
-        f"{order.wording.share(level)}. Before a supplier has a record, "
-        f"{order.wording.share(PRIOR_LATE_SHARE)} of its lines are taken to come late, half of "
-        "those later than any one day more (judgement, no source); each line that came moves it."
+    note = said(
+        "order.under_way.lateness_note",
+        level=order.wording.share(level),
+        prior=order.wording.share(PRIOR_LATE_SHARE),
     )
-    return Part(
-        "How late suppliers come", table=PaperTable(LATENESS_HEADINGS, tuple(rows)), notes=(note,)
-    )
+    table = PaperTable(columns(LATENESS), tuple(rows))
+    return Part(said("order.under_way.lateness"), table=table, notes=(note,))
 
 
-HEADINGS = (
-    "Line",
-    "Supplier",
-    "Item",
-    "Day",
-    "Ordered",
-    "Usable, came",
-    "Charged for",
-    "Agreed",
-    "Charged",
-    "What differs",
-)
 LEAST_QUANTITY, LEAST_MONEY = 0.001, 0.01
 LEAST_TAX = 0.05
 """Tax is rounded line by line, so that a few cents are no difference."""
@@ -156,16 +131,20 @@ def invoices_matched(order: Order) -> Paper:
     open_lines = [(row, "") for row in rows if not row["invoices_count"]]
     return Paper(
         "invoices_matched",
-        "Invoices matched",
-        "Orders, deliveries and invoices matched",
-        f"{len(differing)} of {len(charged)} lines charged differ; {len(rows) - len(charged)} "
-        f"lines are not charged yet, by {order.wording.day(order.plan.from_date)}.",
+        said("order.invoices.sheet"),
+        said("order.invoices.title"),
+        said(
+            "order.invoices.lead_taxed" if tax.is_included else "order.invoices.lead",
+            differ=len(differing),
+            charged=len(charged),
+            open=len(rows) - len(charged),
+            day=order.wording.day(order.plan.from_date),
+            **({"tax": tax.name} if tax.is_included else {}),
+        ),
         (
-            _part(order, "Lines that differ", differing, "No line that was charged differs."),
-            _part(order, "Lines that agree", [pair for pair in found if _agrees(pair)],
-                  "No line was charged yet."),
-            _part(order, "Lines not charged yet", open_lines,
-                  "Every line was charged."),
+            _part(order, "differ", differing),
+            _part(order, "agree", [pair for pair in found if _agrees(pair)]),
+            _part(order, "open", open_lines),
         ),
         (14, 30, 30, 17, 12, 12, 12, 13, 13, 52),
     )  # fmt: skip
@@ -189,37 +168,48 @@ def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     if not row["invoices_count"]:
         return ""
     if not row["is_ordered"]:
-        return "Charged without a line of an order."
+        return said("order.invoices.no_order")
     wording, kind = order.wording, row["item_kind"]
     words = []
     usable = row["received_quantity"] - row["unusable_quantity"]
     beyond = row["invoiced_quantity"] - usable
     if abs(beyond) > LEAST_QUANTITY:
-        excess = f"{wording.number(abs(beyond), 0 if kind == 'bins' else 2)} {unit_of(kind)}"
-        words.append(f"Charged for {excess} {'more' if beyond > 0 else 'fewer'} than came usable.")
+        key = (
+            "order.invoices.more_than_usable" if beyond > 0 else "order.invoices.fewer_than_usable"
+        )
+        words.append(said(key, quantity=_excess(abs(beyond), kind, wording)))
     unordered = row["invoiced_quantity"] - row["ordered_quantity"]
     if unordered > LEAST_QUANTITY:
-        excess = f"{wording.number(unordered, 0 if kind == 'bins' else 2)} {unit_of(kind)}"
-        words.append(f"Charged for {excess} more than ordered.")
+        excess = _excess(unordered, kind, wording)
+        words.append(said("order.invoices.more_than_ordered", quantity=excess))
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
     dearer = round(charged - agreed_amount(row), 2)
     if abs(dearer) > LEAST_MONEY:
-        side = "above" if dearer > 0 else "below"
-        words.append(f"{wording.money(abs(dearer), 2)} {side} the price and freight ordered.")
+        key = "order.invoices.above" if dearer > 0 else "order.invoices.below"
+        words.append(said(key, amount=wording.money(abs(dearer), 2)))
     due = tax.amount(row["invoiced_goods_amount"], kind) + tax.amount(
         row["invoiced_freight_amount"], "freight"
     )
     over = round(row["invoiced_tax_amount"] - due, 2)
-    if abs(over) > LEAST_TAX and not tax.is_included:
-        side = "more" if over > 0 else "less"
-        words.append(f"{wording.money(abs(over), 2)} {side} {tax.name} than is due.")
+    if abs(over) > LEAST_TAX:
+        key = "order.invoices.more_tax" if over > 0 else "order.invoices.less_tax"
+        words.append(said(key, amount=wording.money(abs(over), 2), tax=tax.name))
     return " ".join(words)
 
 
-def _part(order: Order, heading: str, pairs: list[tuple[dict[str, Any], str]], none: str) -> Part:
+def _excess(quantity: float, kind: str, wording: Wording) -> str:
+    """Write a quantity to the piece or to 10 g, as a supplier would claim it."""
+    if kind == "bins":
+        return quantity_words(quantity, kind, wording)
+    return f"{wording.number(quantity, 2)} kg"
+
+
+def _part(order: Order, which: str, pairs: list[tuple[dict[str, Any], str]]) -> Part:
+    heading = said(f"order.invoices.{which}")
     if not pairs:
-        return Part(heading, (none,))
-    return Part(heading, table=PaperTable(HEADINGS, tuple(_row(order, *pair) for pair in pairs)))
+        return Part(heading, (said(f"order.invoices.no_{which}"),))
+    rows = tuple(_row(order, *pair) for pair in pairs)
+    return Part(heading, table=PaperTable(columns(MATCHED), rows))
 
 
 def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
@@ -231,7 +221,7 @@ def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
     return (
         row["line_id"],
         name,
-        order.item_name(kind, row["item_id"]) if is_ordered else "no line of an order",
+        order.item_name(kind, row["item_id"]) if is_ordered else said("order.invoices.no_line"),
         _day(day, order),
         order.quantity(row["ordered_quantity"], kind) if is_ordered else None,
         order.quantity(usable, kind) if is_ordered else None,

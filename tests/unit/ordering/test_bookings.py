@@ -7,11 +7,13 @@ import datetime as dt
 import pytest
 from scipy import integrate, stats
 
+from planner.errors import OrderError
 from planner.ordering.demand import plan_demand
 from planner.ordering.inputs import (
     Promised,
     events_of,
     of_own_turnout,
+    priced_alike,
     read_inputs,
     turnout_notes,
     with_top_ups,
@@ -22,6 +24,7 @@ from planner.program import read_program
 from planner.store import open_store, writing
 from tests.queries.given import frame
 
+PROGRAM = read_program(TEMPLATES / "program.toml")
 D = dt.date
 REQUEST = OrderRequest(D(2026, 6, 1), D(2026, 12, 31))
 HELD = [("1", "E1", "came"), ("2", "E1", "came"), ("3", "E1", "absent"), ("4", "E1", "declined"),
@@ -53,7 +56,7 @@ def inputs(tmp_path_factory):
         load_id = writer.begin_load("given.xlsx", "mark")
         for table, rows in GIVEN.items():
             writer.write(load_id, table, frame(table, rows))
-    return read_inputs(folder, REQUEST)
+    return read_inputs(folder, REQUEST, PROGRAM)
 
 
 def test_places_held_are_needed_and_where_none_is_held_yet_all_places(inputs):
@@ -67,7 +70,7 @@ def test_places_held_are_needed_and_where_none_is_held_yet_all_places(inputs):
 
 def test_worms_that_cases_promise_are_needed_at_the_first_day(inputs):
     events = events_of(inputs.events, REQUEST)
-    settings = read_program(TEMPLATES / "program.toml").ordering
+    settings = PROGRAM.ordering
     plain = plan_demand(events, {"bin": 1.0}, {}, settings)
     # 5 top-ups of 0.2 kg are 1 kg: two starters of 0.5 kg, and a third once it is a gram more
     for kilos, starters in ((0.2, 2), (0.2002, 3)):
@@ -77,7 +80,7 @@ def test_worms_that_cases_promise_are_needed_at_the_first_day(inputs):
 
 
 def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(inputs):
-    program = read_program(TEMPLATES / "program.toml")
+    program = PROGRAM
     stated = program.ordering.show_up_share
     learned = of_own_turnout(program, inputs.turnout).ordering.show_up_share
     # two of three came; on one day of three, days that differ tell a little less than the
@@ -89,12 +92,36 @@ def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(input
 
 
 def test_without_a_record_the_stated_share_stands(inputs):
-    program = read_program(TEMPLATES / "program.toml")
+    program = PROGRAM
     assert of_own_turnout(program, inputs.turnout.clear()) is program
 
 
 def test_what_the_numbers_rest_on_is_said(inputs):
-    program = of_own_turnout(read_program(TEMPLATES / "program.toml"), inputs.turnout)
+    program = of_own_turnout(PROGRAM, inputs.turnout)
     notes = turnout_notes(events_of(inputs.events, REQUEST), program.ordering, inputs.turnout)
     assert "your own days (1 so far, 3 places)" in notes[0]
     assert notes[1].startswith("1 of 2 hand-over days have no bookings yet")
+
+
+SHOP = {"supplier_id": "T", "minimum_order_amount": 120.0, "freight_per_delivery": 24.0}
+OFFERED = {"item_kind": "bins", "price_per_pack": 60.0, "second_price_per_pack": 54.0}
+
+
+def test_a_supplier_who_quotes_with_tax_is_compared_without_it():
+    """VAT at 20% in a price is a sixth of it: HMRC's VAT fraction, from memory."""
+    suppliers = frame("suppliers", [{"supplier_id": "S"}, {**SHOP, "prices_include_tax": True}])
+    offers = frame("offers", [{**OFFERED, "supplier_id": one, "offer_id": one} for one in "ST"])
+    alike, priced = priced_alike(suppliers, offers, PROGRAM)
+    assert dict(alike.select("supplier_id", "freight_per_delivery").iter_rows())["T"] == 20.0
+    assert alike["minimum_order_amount"].to_list()[1] == pytest.approx(100.0)
+    prices = priced.sort("offer_id").select("price_per_pack", "second_price_per_pack").rows()
+    assert prices[0] == (60.0, 54.0)
+    assert prices[1] == pytest.approx((50.0, 45.0))
+
+
+def test_tax_that_is_in_all_prices_is_not_said_again_by_one_supplier():
+    terms = PROGRAM.purchasing.model_copy(update={"prices_include_tax": True})
+    program = PROGRAM.model_copy(update={"purchasing": terms})
+    suppliers = frame("suppliers", [{**SHOP, "prices_include_tax": True}])
+    with pytest.raises(OrderError, match="prices_include_tax"):
+        priced_alike(suppliers, frame("offers", []), program)

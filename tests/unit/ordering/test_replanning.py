@@ -55,7 +55,8 @@ def case(folder, from_date, ordering="", **tables):
         for table, rows in {**GIVEN, **tables}.items():
             writer.write(load_id, table, frame(table, rows))
     request = OrderRequest(from_date, UNTIL)
-    inputs, program = read_inputs(folder, request), read_program(folder / PROGRAM_FILE)
+    program = read_program(folder / PROGRAM_FILE)
+    inputs = read_inputs(folder, request, program)
     return stated_case(inputs, program, read_factors(), request, {}, lambda _: None)
 
 

@@ -11,9 +11,9 @@ from planner.cells import Day, Number
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.program.ordering import Approval, Purchasing, Tax
+from planner.program.sales_tax import SalesTax
 from planner.report.orders.order import Order
 from planner.report.orders.papers import Paper, PaperTable, Part, cell_words, paper_document
-from planner.report.orders.purchase_orders import SalesTax
 from planner.report.orders.under_way import agreed_amount, differences
 from planner.report.wording import Wording
 
