@@ -15,6 +15,7 @@ from planner.program.giveaway import next_label
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
 from planner.report.disclosure.control import (
     ACCOUNT,
+    DRAFT,
     PROGRESS,
     Control,
     issue_that_stands,
@@ -197,7 +198,7 @@ def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
     issues = draft.control.issues
     found = list(altered(folder, issues, draft.noted_issues).values())
-    found += draft.control.sentences("draft") if issue is None else []
+    found += draft.control.sentences(DRAFT) if issue is None else []
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
     if issue is None and known:

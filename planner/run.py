@@ -529,6 +529,14 @@ def issue(
     return planner.reporting.issue_draft(folder, draft, day, progress, restate=restate)
 
 
+def note_never_left(folder: Path, number: int, reason: str) -> str:
+    """Note that an output other than an issue never left the office; return what to tell."""
+    from planner.report.disclosure.outputs import note_never_left as noted
+
+    _program(folder)
+    return noted(folder, number, reason, planner.store.utc_now().date())
+
+
 def acquit(
     folder: Path, funder: str, *, as_of: dt.date | None = None, progress: Progress = _silent
 ) -> tuple[Path, ...]:

@@ -49,10 +49,26 @@ def issue(
     restate: Annotated[
         bool, typer.Option("--restate", help="Change what an earlier issue of this year says.")
     ] = False,
+    never_left: Annotated[
+        int | None,
+        typer.Option(
+            "--never-left",
+            metavar="OUTPUT",
+            help="Issue nothing; note that a plan, page of progress or other output of this "
+            "number never left the office.",
+            show_default=False,
+        ),
+    ] = None,
+    reason: Annotated[
+        str, typer.Option(help="How you know that it never left.", show_default=False)
+    ] = "",
 ) -> None:
     """Give a report out: number it and freeze it with digests of all that it rests on."""
     from planner.report.wording import Wording
 
+    if never_left is not None:
+        show(run.note_never_left(program, never_left, reason))
+        return
     result = run.issue(
         program,
         year,

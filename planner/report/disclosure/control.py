@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
+from planner.messages import say
 from planner.program import label_of_date
 from planner.report.disclosure.outputs import Output, counts_shown, read_outputs, remember, today
 from planner.report.disclosure.parts import is_small
@@ -41,7 +42,9 @@ if TYPE_CHECKING:
     from planner.report.issues import Issue
     from planner.store import Store
 
-UNDONE = "loads that were taken back"
+UNDONE = "taken back"
+"""Row of loads that were taken back, which is no table."""
+
 _HOUSEHOLDS = pl.coalesce("undone_households_count", pl.lit(1))
 """Of a load taken back by an earlier version nobody noted how many it held: as if of one."""
 
@@ -57,7 +60,7 @@ OF_ORDERS = (
 ORDER, NURSERY, PLAN, PROGRESS, EXPORT, ACCOUNT = (
     "order", "nursery plan", "plan", "progress page", "export", "account",
 )  # fmt: skip
-STAYS = {ORDER: "Show this order to its suppliers alone."}
+DRAFT = "draft"
 
 
 class Earlier(NamedTuple):
@@ -127,8 +130,7 @@ class Control(NamedTuple):
         kind
             The output, as "plan".
         """
-        stays = STAYS.get(kind, f"Keep this {kind} in the office.")
-        return [f"{one.sentence} {stays}" for one in self.told]
+        return [f"{one.sentence} {_stays(kind)}" for one in self.told]
 
     def give_out(
         self, folder: Path, kind: str, label: str, register: FigureRegister | None = None
@@ -255,8 +257,7 @@ def give_out_order(
     label = label_of_date(asked.from_date, program.council.reporting_year_first_month)
     told = control.give_out(folder, kind, label)
     if any(is_small(count, threshold) for count in booked):
-        stays = STAYS.get(kind, f"Keep this {kind} in the office.")
-        told.append(f"Fewer than {threshold} households come to a hand-over day ahead. {stays}")
+        told.append(say("disclosure.few_come", threshold=threshold, stays=_stays(kind)))
     return tuple(told)
 
 
@@ -312,13 +313,17 @@ def _days_told(control: Control, issue: Issue) -> bool:
     return any(one.beside == issue and one.table == BETWEEN for one in control.told)
 
 
+def _stays(kind: str) -> str:
+    return say(f"disclosure.stays.{kind.replace(' ', '_')}")
+
+
 def _sentence(one: Issue | Output, table: str, count: int, threshold: int) -> str:
-    whom = f"{count} {'household' if count == 1 else 'households'}"
-    where = "lie between the days that both cover" if table == BETWEEN else f"changed in {table}"
-    since, never_left = f"issue {one.number} of {one.reporting_year}", ""
+    since = say("disclosure.since.issue", number=f"{one.number}", year=one.reporting_year)
     if isinstance(one, Output):
-        since, never_left = one.words, f" If that never left the office, delete {one.place}."
-    return (
-        f"Since {since}, records of {whom} {where}, fewer than {threshold}: whoever holds both "
-        f"could work out what they say.{never_left}"
-    )
+        since = one.words
+    key = "disclosure.between" if table == BETWEEN else "disclosure.changed"
+    named = say("disclosure.taken_back") if table == UNDONE else table
+    sentence = say(key, count, since=since, table=named, threshold=threshold)
+    if isinstance(one, Output):
+        sentence += f" {say('disclosure.never_left', number=f'{one.number}')}"
+    return sentence

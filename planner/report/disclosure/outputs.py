@@ -3,8 +3,8 @@
 A plan, an order or a page of progress is no issue: it has no number that readers know and may be
 written again. Yet somebody may hold it, so later outputs are held against it as against issues.
 It is remembered by the loads behind it, the time and the tables that it covers, and the counts
-that it shows, in a folder of its own beside the issues, which backups carry. Deleting that folder
-is how an officer says that the output never left the office.
+that it shows, in a folder of its own beside the issues, which backups carry. Where an officer says
+that it never left the office, the folder stays and holds that too, with the day and the reason.
 """
 
 from __future__ import annotations
@@ -18,16 +18,19 @@ from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
 from planner.report.issues import NEW, PUT_BACK
 from planner.store import utc_now
-from planner.store.files import sync_folder
+from planner.store.files import sync_folder, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from planner.figures import FigureRegister
 
-OUTPUT_FILE = "output.json"
+OUTPUT_FILE, NEVER_LEFT_FILE = "output.json", "never_left.json"
 
 
 @dataclass(frozen=True)
@@ -66,22 +69,66 @@ class Output:
     @property
     def words(self) -> str:
         """Name it in a sentence."""
-        return f"the {self.kind} of {self.reporting_year} (output {self.number})"
+        kind = say(f"disclosure.kind.{self.kind.replace(' ', '_')}")
+        numbered = f"{self.number}"
+        return say("disclosure.since.output", kind=kind, year=self.reporting_year, number=numbered)
 
 
 def read_outputs(folder: Path) -> tuple[Output, ...]:
-    """Read what is remembered of a program's outputs, the first first.
+    """Read what is remembered of the outputs that may have left the office, the first first.
 
     Raises
     ------
     ReportError
         A file is not what was written.
     """
-    return tuple(
-        _read(path)
-        for path in sorted(folder.glob(f"{ISSUED_FOLDER}/{OUTPUT_FOLDERS}/*.json"))
-        if path.name == OUTPUT_FILE
+    there = [place for place in _places(folder) if not (place / NEVER_LEFT_FILE).exists()]
+    return tuple(_read(place / OUTPUT_FILE) for place in there)
+
+
+def _places(folder: Path) -> list[Path]:
+    return sorted(
+        path.parent for path in folder.glob(f"{ISSUED_FOLDER}/{OUTPUT_FOLDERS}/{OUTPUT_FILE}")
     )
+
+
+def note_never_left(folder: Path, number: int, reason: str, day: dt.date) -> str:
+    """Note that an output never left the office: later ones are not held against it any more.
+
+    Returns what to tell the officer.
+
+    Parameters
+    ----------
+    folder
+        Program folder.
+    number
+        Of the output.
+    reason
+        How the officer knows.
+    day
+        On which it is noted.
+
+    Raises
+    ------
+    ReportError
+        No output of that number may have left, no reason is given, or the folder cannot be written.
+    """
+    known = {one.number: one for one in read_outputs(folder)}
+    if not reason.strip():
+        raise ReportError(say("disclosure.no_reason"))
+    if number not in known:
+        listed = ", ".join(f"{one}" for one in known) or say("disclosure.none")
+        raise ReportError(say("disclosure.no_output", number=f"{number}", known=listed))
+    place = folder / known[number].place
+    note = {"noted_on": f"{day}", "reason": reason.strip()}
+    try:
+        write_whole(place / NEVER_LEFT_FILE, f"{json.dumps(note, ensure_ascii=False)}\n".encode())
+        protect_issue(place)
+    except OSError as error:
+        message = f"{error.filename or place}: cannot be written ({error.strerror})."
+        raise ReportError(message, path=str(place)) from error
+    told = {"output": known[number].words, "reason": note["reason"], "place": known[number].place}
+    return say("disclosure.noted", **told)
 
 
 def counts_shown(folder: Path, output: Output) -> FigureRegister | None:
@@ -115,7 +162,8 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
         text = shown.read_text(encoding="utf-8") if shown.exists() else ""
         if replace(one, **same) == replace(new, **same) and text == counts:  # type: ignore[arg-type]
             return
-    made = replace(new, number=1 + max((one.number for one in known), default=0))
+    numbers = [int(path.name.rpartition("-")[2]) for path in _places(folder)]
+    made = replace(new, number=1 + max(numbers, default=0))
     issued = folder / ISSUED_FOLDER
     draft = None
     try:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import json
-import shutil
 from types import SimpleNamespace
 
 import pytest
@@ -19,7 +18,7 @@ from planner.figures import Figure, FigureRegister
 from planner.ordering.request import OrderRequest
 from planner.paths import STORE_FILE
 from planner.report.disclosure import control
-from planner.report.disclosure.outputs import counts_shown, read_outputs
+from planner.report.disclosure.outputs import counts_shown, note_never_left, read_outputs
 from planner.store import open_store, undo_load, writing
 from planner.store.issued import issued_files, issues_to_restore
 from tests.queries.given import frame
@@ -93,7 +92,7 @@ def test_one_household_added_between_two_outputs_keeps_the_second_in_the_office(
     for one in told:
         assert f"Since the {first} of" in one
         assert "records of 1 household changed" in one
-        assert before.place in one
+        assert f"--never-left {before.number} " in one
     records.write_bytes(stores[THRESHOLD])
     assert given_out(tmp_path, then) == []
 
@@ -104,8 +103,19 @@ def test_a_load_taken_back_is_told_until_the_output_is_said_never_to_have_left(t
     (tmp_path / STORE_FILE).write_bytes(stores["undone"])
     told = given_out(tmp_path, control.EXPORT)
     assert any("taken back" in one for one in told)
-    shutil.rmtree(tmp_path / read_outputs(tmp_path)[0].place)
+    (plan,) = read_outputs(tmp_path)
+    with pytest.raises(ReportError, match="no output of that number"):
+        note_never_left(tmp_path, 7, "nobody has it", END)
+    with pytest.raises(ReportError, match="how you know"):
+        note_never_left(tmp_path, plan.number, " ", END)
+    said = note_never_left(tmp_path, plan.number, "nobody has it", END)
+    assert said.startswith("Noted: the plan of 2025-26 (output 1) never left the office")
     assert given_out(tmp_path, control.EXPORT) == []
+    # what never left stays in the record, and its number is not given again
+    (kept,) = tmp_path.glob(f"{plan.place}/never_left.json")
+    assert json.loads(kept.read_text()) == {"noted_on": f"{END}", "reason": "nobody has it"}
+    assert kept.relative_to(tmp_path).as_posix() in issued_files(tmp_path)
+    assert [(one.kind, one.number) for one in read_outputs(tmp_path)] == [(control.EXPORT, 2)]
 
 
 def test_a_change_in_a_table_that_one_of_two_outputs_never_reads_tells_nothing(tmp_path, stores):
