@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError
+from planner.rounding import rounded
 from planner.units import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -85,11 +86,44 @@ class Messages:
 
         return format_decimal(number, form, locale=self.locale)
 
-    def share(self, share: float) -> str:
-        """Write a share in whole per cent."""
+    def number(self, number: float, decimals: int = 0) -> str:
+        r"""Write a number as the language does, with so many decimals.
+
+        Examples
+        --------
+        >>> messages_for("fr_FR").number(1234.56, 1)
+        '1\u202f234,6'
+        """
+        form = f"#,##0.{'0' * decimals}" if decimals > 0 else "#,##0"
+        return self.decimal(rounded(number, decimals), form)
+
+    def significant(self, number: float, digits: int = 6) -> str:
+        """Write a number to so many significant digits at most, without noughts at its end.
+
+        Examples
+        --------
+        >>> messages_for("es_ES").significant(0.12345, 2), messages_for("en_GB").significant(60.0)
+        ('0,12', '60')
+        """
+        return self.decimal(float(f"{number:.{digits}g}"), "#,##0.############")
+
+    def share(self, share: float, decimals: int = 0) -> str:
+        r"""Write a share as a percentage, with so many decimals of it.
+
+        Examples
+        --------
+        >>> messages_for("fr_FR").share(0.627), messages_for("en_GB").share(0.0275, 1)
+        ('63\u202f\xa0%', '2.8%')
+        """
         from babel.numbers import format_percent
 
-        return format_percent(share, locale=self.locale)
+        pattern = self.locale.percent_formats[None].pattern
+        form = pattern.replace("##0", f"##0.{'0' * decimals}") if decimals else pattern
+        return format_percent(rounded(share, decimals + 2), form, self.locale)
+
+    def month_name(self, month: int) -> str:
+        """Name a month of the year, from 1 to 12, as it stands in a sentence."""
+        return str(self.locale.months["format"]["wide"][month])
 
     def day(self, day: dt.date, form: str = "d MMMM y") -> str:
         """Write a day with its month in words, in a form after CLDR."""
@@ -268,6 +302,22 @@ def paper() -> Messages:
     a module is imported: the language is known only once the program file is read.
     """
     return messages_for(*_OF_PAPERS.get())
+
+
+def in_each_language(key: str) -> tuple[str, ...]:
+    """Give the words of a key in every language: a paper may be read back in any of them."""
+    return tuple(messages_for(language, language).text(key) for language in languages())
+
+
+def lower_first(words: str) -> str:
+    """Begin words in lower case, as they stand within a sentence.
+
+    Examples
+    --------
+    >>> lower_first("Food scraps fed"), lower_first("CO2 saved")
+    ('food scraps fed', 'CO2 saved')
+    """
+    return words[:1].lower() + words[1:] if words[1:2].islower() else words
 
 
 def in_english(key: str, /, **filled: str) -> str:

@@ -10,6 +10,11 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
+from planner.messages import in_english
+
+HIDDEN = in_english("why.hidden")
+"""What stands in place of the method of a figure that is not shown."""
+
 ROOT = Path(__file__).parent.parent
 FEWEST_WORDS = 3
 HELP = "planner/cli/"

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.figures import FigureRegister, Input
+from planner.messages import paper
 from planner.report.disclosure import is_small
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ OF_HOUSEHOLDS = (
 
 def of_query(name: str, rows: pl.DataFrame | None = None) -> Input:
     """Name a query with the rows it counted, where these may be told."""
-    return Input("query", name, "" if rows is None else f"{rows.height:,} rows")
+    return Input("query", name, "" if rows is None else paper().say("input.rows", rows.height))
 
 
 def of_figures(*ids: str) -> tuple[Input, ...]:
@@ -79,10 +80,10 @@ def _without_small(item: Input, threshold: int, *, tells_sums: bool) -> Input:
         return item
     if not tells_sums:
         return replace(item, detail="")
-    rows = int(item.detail.removesuffix(" rows").replace(",", ""))
+    rows = int("".join(filter(str.isdigit, item.detail)))
     if not is_small(rows, threshold):
         return item
-    return replace(item, detail=f"fewer than {threshold} rows")
+    return replace(item, detail=paper().say("input.few_rows", threshold=threshold))
 
 
 def _factor_name(factor: Factor) -> str:
@@ -91,11 +92,13 @@ def _factor_name(factor: Factor) -> str:
 
 def _factor_detail(table: FactorTable, factor: Factor) -> str:
     low, high = factor.limits
-    spread = "" if low == high or factor.shape == "fixed" else f" ({low:g} to {high:g})"
+    say, value = paper(), f"{factor.value:g}"
+    is_range = low != high and factor.shape != "fixed"
+    spread = say.say("input.range", low=f"{low:g}", high=f"{high:g}") if is_range else ""
     source = table.source(factor.source_id)
-    memory = ", source not read" if factor.seen == "memory" else ""
-    assumed = "Assumed. " if factor.evidence == "assumed" else ""
+    memory = say.say("input.not_read") if factor.seen == "memory" else ""
+    assumed = say.say("input.assumed") if factor.evidence == "assumed" else ""
     place = f", {factor.source_place}" if factor.source_place else ""
     if factor.is_own:
         place = f", {factor.note}"
-    return f"{factor.value:g}{spread} {factor.unit}. {assumed}{source.citation}{place}{memory}"
+    return f"{value}{spread} {factor.unit}. {assumed}{source.citation}{place}{memory}"

@@ -15,7 +15,7 @@ from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
 from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper
-from planner.report.disclosure import HIDDEN
+from planner.report.disclosure import is_hidden
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 
 if TYPE_CHECKING:
@@ -356,7 +356,7 @@ def _telling_half_width(value: float, low: float, high: float) -> float:
 
 def absent(figure: Figure) -> str:
     """Say in two words why a figure has no value."""
-    return paper().say("number.not_shown" if figure.method == HIDDEN else "number.not_given")
+    return paper().say("number.not_shown" if is_hidden(figure) else "number.not_given")
 
 
 def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:

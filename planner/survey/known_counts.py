@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import paper
 from planner.survey.calibration import Margin, rake
 
 if TYPE_CHECKING:
@@ -34,10 +35,7 @@ SLACK = 1e-3
 
 _OVER = 1e-9
 
-BESIDES = {
-    "people": "people in the household",
-    "cohort": "quarters of the first bin",
-}
+BESIDES = ("people", "cohort")
 """Columns that the weights are made to agree with besides area and dwelling. How many told that
 they had stopped is not among them: tried, it narrowed intervals more than errors."""
 
@@ -55,7 +53,7 @@ class KnownCounts:
     besides
         Margin of each of BESIDES, in their order.
     words
-        What `places` are, to be read after "made to agree with".
+        Whether `places` are areas and dwellings together, "each", or "apart".
     """
 
     places: tuple[Margin, ...]
@@ -70,13 +68,13 @@ class KnownCounts:
         margins = (*self.places, *self.besides[:count])
         # one cell alone is met by any other margin, and says nothing
         words = [
-            f", of {BESIDES[name]}"
+            paper().say(f"said.counts.{name}")
             for name, margin in zip(BESIDES, self.besides[:count], strict=False)
             if margin.counts.size > 1
         ]
         several = tuple(margin for margin in margins if margin.counts.size > 1)
         # one cell alone still fixes how many households there are
-        return several or margins[:1], self.words + "".join(words)
+        return several or margins[:1], ", ".join([paper().say(f"said.counts.{self.words}"), *words])
 
 
 def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
@@ -106,10 +104,10 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
     fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
     if fewest is not None and int(fewest) >= LEAST_ANSWERS_IN_CELL:  # type: ignore[arg-type]
         places = [Margin.of(own, known, ["area_id", "dwelling"])]
-        words = "the register's counts of each area and dwelling"
+        words = "each"
     else:
         places = [_margin(own, known, name, _small) for name in ("area_id", "dwelling")]
-        words = "the register's counts of areas and of dwellings"
+        words = "apart"
     besides = tuple(_margin(own, known, name, _neighbours) for name in BESIDES)
     return KnownCounts(tuple(places), besides, words)
 

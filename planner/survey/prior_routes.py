@@ -10,6 +10,7 @@ import polars as pl
 from scipy.special import expit, logit
 
 from planner.errors import EstimateError
+from planner.messages import paper
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
@@ -339,10 +340,11 @@ def _divided(
 
 def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[str, ...]:
     """Say whose answers an area's share rests on."""
-    others = f"areas with {service.replace('_', ' ')} and the town's dwellings"
+    say = paper()
+    others = say.say(f"said.like_areas.{service}")
     if answers_count == 0:
-        return (f"borrowed whole from {others}: no answers of its own",)
-    return (f"own answers with a weight of {own_weight:.0%}, the rest borrowed from {others}",)
+        return (say.say("said.borrowed_whole", others=others),)
+    return (say.say("said.borrowed_rest", weight=say.share(own_weight), others=others),)
 
 
 def _means(

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -20,11 +22,6 @@ NEGLIGIBLE_GAP = 0.02
 
 WIDEST_UNKNOWN = 0.1
 """A band in which the answers leave more than this of the share open is not compared."""
-
-ON_CLOCK = (
-    " Both are compared by the age of each bin on the clock of the season of giving up, which runs "
-    "fast in those months: by plain age, bins given in different months are not alike."
-)
 
 
 @dataclass(frozen=True)
@@ -71,23 +68,17 @@ class CurveCheck:
     @property
     def sentence(self) -> str:
         """Say it in words; a gap of two points or more is never said to be none."""
+        say = paper()
         if not self.to_months.size:
-            return "The answers fix the share in use at no age, so the curve cannot be checked."
-        if self.is_negligible:
-            verdict = "The fitted curve goes through what the answers alone say"
-        elif self.is_by_chance:
-            verdict = (
-                "The fitted curve strays from what the answers alone say, by no more than chance "
-                "may bring: more answers would tell"
-            )
-        else:
-            verdict = "The fitted curve does not go through what the answers alone say"
-        return (
-            f"{verdict}: over half a year of age the two differ by up to "
-            f"{100 * self.greatest_gap:.1f} points of the share in use, {self.statistic:.1f} "
-            f"standard errors, where chance alone brings up to {self.critical:.1f} in 19 of 20 "
-            f"cases.{ON_CLOCK if self.is_on_clock else ''}"
+            return say.say("why.no_curve_check")
+        found = "fits" if self.is_negligible else "by_chance" if self.is_by_chance else "strays"
+        said = say.say(
+            f"said.curve.{found}",
+            points=say.number(100.0 * self.greatest_gap, 1),
+            errors=say.number(self.statistic, 1),
+            chance=say.number(self.critical, 1),
         )
+        return f"{said} {say.say('said.curve.on_clock')}" if self.is_on_clock else said
 
 
 def check_curve(turnbull: Turnbull, curve: TownCurve) -> CurveCheck:

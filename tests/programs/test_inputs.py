@@ -16,12 +16,12 @@ import pytest
 from planner.emissions import BASES, EDITIONS, GWP_SETS, compared_t_co2e, emissions_avoided
 from planner.factors import FactorTable, read_factors
 from planner.report import year as estimating
-from planner.report.disclosure import HIDDEN
 from planner.report.figures import emission_checks
 from planner.report.figures.declaring import FRAMES
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store
+from tests.prose import HIDDEN
 
 TOWN, LABEL, DRAWS = "valdorra", "2025", 20
 SAME = 1e-9

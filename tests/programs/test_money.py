@@ -14,7 +14,6 @@ from planner.figures import FigureRegister
 from planner.money import ProgramCost
 from planner.program import OwnFactor
 from planner.report.appraising import appraise, labels
-from planner.report.disclosure import HIDDEN
 from planner.report.explaining import explain
 from planner.report.figures import CATALOGUE
 from planner.report.figures.comparison import add_own_factors
@@ -23,6 +22,7 @@ from planner.report.figures.money import NO_LEDGER, NO_RATIO, add_ledger
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store
+from tests.prose import HIDDEN
 
 TOWN, LABEL = "port_marrow", "2025-26"
 STEPS = (

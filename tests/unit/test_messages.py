@@ -22,6 +22,9 @@ from tests.prose import ROOT
 LANGUAGES = languages()
 SAME_IN_BOTH = {
     "account.net",
+    "source.interactions",
+    "category.communication",
+    "said.in_litres",
     "brief.question",
     "brief.ways.tonnes",
     "chart.headline.plan",

@@ -2,7 +2,14 @@
 
 from planner.report.disclosure.areas import area_table, hidden_areas
 from planner.report.disclosure.audit import CountTable, bounds, too_close
-from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small, tells_apart
+from planner.report.disclosure.parts import (
+    HIDDEN,
+    hidden_parts,
+    hides_part,
+    is_hidden,
+    is_small,
+    tells_apart,
+)
 from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
@@ -27,6 +34,7 @@ __all__ = [
     "hidden_parts",
     "hidden_times",
     "hides_part",
+    "is_hidden",
     "is_small",
     "seen_in",
     "stands",

@@ -6,15 +6,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import in_each_language
 from planner.report.disclosure.audit import CountTable
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from planner.figures import Figure
+
 WHOLE = "whole"
 
-HIDDEN = "Not shown: too few households, or needed to protect a part with too few."
+HIDDEN = "why.hidden"
+"""Key of the sentence that stands in place of the method of a figure that is not shown."""
+
+
+def is_hidden(figure: Figure) -> bool:
+    """Whether a figure is not shown, in whatever language it says so.
+
+    A figure that is read back may come from a paper in another language.
+    """
+    return figure.value is None and figure.method in in_each_language(HIDDEN)
 
 
 def is_small(count: float, threshold: int) -> bool:

@@ -20,8 +20,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import in_each_language, paper
 from planner.report.disclosure.audit import TOLERANCE, CountTable, too_close
-from planner.report.disclosure.parts import HIDDEN, WHOLE, is_small
+from planner.report.disclosure.parts import WHOLE, is_hidden, is_small
 from planner.report.disclosure.suppression import suppress
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ if TYPE_CHECKING:
 
     from planner.figures import Figure, FigureRegister
 
-STANDS = "As given out before: what changed since is of too few households to show."
-"""Begins the method of a figure that stands as an earlier issue shows it."""
+STANDS = "why.stands"
+"""Key of what begins the method of a figure that stands as an earlier issue shows it."""
 
 BEFORE, CHANGE = " before: ", " change of: "
 """Begin the names of cells beside the parts; no id begins so."""
@@ -149,7 +150,7 @@ def shown_total(register: FigureRegister, name: str) -> float | None:
 
 def stands(figure: Figure) -> bool:
     """Whether a figure is that of an earlier issue, what changed since being held back."""
-    return figure.method.startswith(STANDS)
+    return figure.method.startswith(in_each_language(STANDS))
 
 
 def with_standing(
@@ -174,7 +175,7 @@ def with_standing(
     made = replace(register, _figures={})
     for figure in register:
         before = known.find(figure.id) if figure.part in of_areas else None
-        may_stand = figure.value is None and figure.method == HIDDEN and before is not None
+        may_stand = is_hidden(figure) and before is not None
         made.add(_as_given_out(before) if may_stand and before else figure)
     return made
 
@@ -183,7 +184,7 @@ def _as_given_out(before: Figure) -> Figure:
     """Take a figure of an issue, or that it hides one, with what it rested on then left out."""
     if before.value is None or stands(before):
         return before
-    return replace(before, method=f"{STANDS} {before.method}", inputs=())
+    return replace(before, method=f"{paper().say(STANDS)} {before.method}", inputs=())
 
 
 def _shown(figure: Figure) -> float | None:

@@ -10,7 +10,7 @@ from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import points, said, table, text
 from planner.report.document.tables import figure_table
-from planner.report.figures.emissions import LINES, NET, NET_LABEL
+from planner.report.figures.emissions import NET, line_words
 from planner.report.stated import stated_assumptions
 
 if TYPE_CHECKING:
@@ -148,7 +148,7 @@ def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
 
 def _row_name(line: str) -> str:
     """Name a line as its figure does, a little shorter."""
-    words = LINES[line].label if line in LINES else NET_LABEL
+    words = line_words(line)
     for long, short in SHORTER:
         words = words.replace(long, short)
     return words

@@ -128,5 +128,5 @@ def castings(contents: Contents) -> tuple[Block, ...]:
     return (
         text("report.castings.lead"),
         figure_table(contents, "castings", "report.castings.caption"),
-        *(text(words, kind="caution") for words in CAUTIONS),
+        *(text(key, kind="caution") for key in CAUTIONS),
     )

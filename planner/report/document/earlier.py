@@ -9,7 +9,7 @@ from planner.paths import RESTATEMENT_FILE
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
-from planner.report.figures.comparison import COMPARED
+from planner.report.figures.comparison import COMPARED, row_words
 from planner.report.restatement import CAUSES, changed_amount
 from planner.report.restating import NO_REASON
 
@@ -56,7 +56,7 @@ def changes(contents: Contents) -> Iterator[Block]:
     rows = [
         (
             label,
-            words,
+            row_words(figure_id),
             saying.cell(f"{figure_id}_of_year[{label}]"),
             saying.cell(f"{figure_id}_of_year[{label}]", "spread"),
             saying.cell(f"{figure_id}_change[{label}]"),
@@ -64,7 +64,7 @@ def changes(contents: Contents) -> Iterator[Block]:
             _told_apart(contents, f"{figure_id}_change[{label}]"),
         )
         for label in labels
-        for figure_id, (_, _, words) in COMPARED.items()
+        for figure_id in COMPARED
         if f"{figure_id}_of_year[{label}]" in contents.register
     ]
     yield table(
@@ -103,12 +103,12 @@ def restatements(contents: Contents) -> Iterator[Block]:
     rows = [
         (
             label,
-            words,
+            row_words(figure_id),
             saying.cell(f"{figure_id}_reported[{label}]"),
             saying.cell(_today(contents, figure_id, label)),
             _reasons(contents, f"{figure_id}_restated[{label}]"),
         )
-        for figure_id, (_, _, words) in COMPARED.items()
+        for figure_id in COMPARED
         for label in contents.figures(f"{figure_id}_restated")
         if _reads_otherwise(contents, figure_id, label)
     ]

@@ -11,7 +11,7 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
-from planner.report.figures.aftercare import APART, BY, TOLD
+from planner.report.figures.aftercare import BY, grouping_head
 from planner.report.targets import judged
 from planner.report.wording import against_budget, listing
 from planner.tables import PROBLEMS
@@ -35,7 +35,7 @@ def problems(contents: Contents) -> Iterator[Section]:
     hidden = len(told) - len(rows)
     rows = {part: words for part, words in rows.items() if _grouping(part) not in BY_SUPPLY}
     note = paper().say("report.problems.hidden", hidden) if hidden else ""
-    blocks: list[Block] = [text(*_whole(contents), TOLD)]
+    blocks: list[Block] = [text(*_whole(contents), "how.problems_told")]
     if rows:
         caption = "report.problems.caption"
         blocks.append(
@@ -91,14 +91,14 @@ def _in_words(part: str, contents: Contents) -> str:
         "area": contents.area_names,
         "model": models,
     }.get(grouping, {})
-    return f"{BY.get(grouping, grouping)}: {words.get(name, name)}"
+    return f"{grouping_head(grouping)}: {words.get(name, name)}"
 
 
 def sites(contents: Contents) -> Iterator[Section]:
     """Say what sites have and feed; nothing where there are none."""
     if "site_fed_t" not in contents.register:
         return
-    blocks = (text(APART), figure_table(contents, "sites", "report.sites.caption"))
+    blocks = (text("how.sites_apart"), figure_table(contents, "sites", "report.sites.caption"))
     yield Section("sites", paper().say("report.sites.heading"), blocks)
 
 

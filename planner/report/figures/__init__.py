@@ -68,4 +68,4 @@ def rows_of(table: str) -> dict[str, str]:
     >>> rows_of("areas")["kept_out_of_landfill_t[{area_id}]"]
     'Kept out, t'
     """
-    return {one.id: one.shown[table] for one in CATALOGUE.values() if table in one.shown}
+    return {one.id: one.words_in(table) for one in CATALOGUE.values() if table in one.shown}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.field.shared_bins import feed_per_bin_week
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, hidden_by_change, hidden_parts, is_small
 from planner.report.disclosure.releases import shown_parts, shown_total
 from planner.report.figures.declaring import Declared
@@ -19,60 +20,27 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.report.figures.declaring import Writer
 
-TOLD = (
-    "These are cases and survey answers that name a problem; a problem counts once a household in "
-    "the year. Surveys bring problems up, so areas and seasons with more answers show more. A "
-    "count is left out where it, or its change since a report was given out, is of too few "
-    "households."
-)
-BY = {
-    "problem": "Problem",
-    "area": "Area",
-    "season": "Season",
-    "model": "Bin model",
-    "delivery": "Worm delivery",
-}
+BY = ("problem", "area", "season", "model", "delivery")
 """What problems are counted by, in the order of the report."""
 
-APART = (
-    "These are not in the tonnes of households. Nobody asked where the scraps of these sites went "
-    "before, so none are claimed as kept out of landfill."
-)
-COUNTED = "Counted in the records of sites."
+UNNAMED = {"no bin yet": "grouping.no_bin_yet", "not known": "grouping.not_known"}
 BY_SITE = "query:site_weeks"
-TABLE = {"sites": ""}
-TOO_FEW = "Fewer than three sites weighed what they fed in the year."
+TABLE = ("sites",)
 
 FIGURES = (
-    Declared("problems_told", "Problems told {in_year}", "problems", TOLD, "query:problems_told"),
+    Declared("problems_told", "problems", "query:problems_told", method="problems_told"),
     Declared(
         "problems_told[{grouping}: {part}]",
-        "Problems told {in_year}, {grouping}: {part}",
         "problems",
-        TOLD,
         "query:problems_told",
-        {"problems": "Problems told"},
+        ("problems",),
+        method="problems_told",
     ),
+    Declared("sites_with_bins", "sites", BY_SITE, TABLE, method="sites_counted"),
+    Declared("site_bins_in_use", "bins", BY_SITE, TABLE, method="sites_counted"),
+    Declared("site_feed_kg_per_bin_week", "kg", BY_SITE, TABLE),
     Declared(
-        "sites_with_bins", "Sites that were given bins to date", "sites", COUNTED, BY_SITE, TABLE
-    ),
-    Declared("site_bins_in_use", "Bins of sites in use {at_end}", "bins", COUNTED, BY_SITE, TABLE),
-    Declared(
-        "site_feed_kg_per_bin_week",
-        "Scraps fed to a bin of a site in a week",
-        "kg",
-        "Kilograms weighed over bin-weeks weighed; the spread is that between sites (ratio "
-        "estimate, Cochran 1977, section 6.4).",
-        BY_SITE,
-        TABLE,
-    ),
-    Declared(
-        "site_fed_t",
-        "Scraps fed at sites {in_year}",
-        "t",
-        f"Feed of a bin in a week × weeks in which bins of sites were in use. {APART}",
-        f"site_feed_kg_per_bin_week {BY_SITE}",
-        TABLE,
+        "site_fed_t", "t", f"site_feed_kg_per_bin_week {BY_SITE}", TABLE, method="own sites_apart"
     ),
 )
 
@@ -112,7 +80,24 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
                 why=HIDDEN,
                 grouping=grouping,
                 part=part,
+                grouping_words=paper().say(f"grouping.{grouping}"),
+                part_words=part_words(grouping, part),
             )
+
+
+def grouping_head(grouping: str) -> str:
+    """Name what problems are counted by, at the head of a row."""
+    return paper().say(f"grouping.head.{grouping}")
+
+
+def part_words(grouping: str, part: str) -> str:
+    """Name what problems are counted by: a kind of problem, a quarter, or the name as it is."""
+    say, (year, _, quarter) = paper(), part.partition(" quarter ")
+    if grouping == "season" and quarter:
+        return say.say("grouping.quarter", year=year, quarter=quarter)
+    if part in UNNAMED:
+        return say.say(UNNAMED[part])
+    return say.say(f"problem.{part}.words") if grouping == "problem" else part
 
 
 def _hidden(mine: pl.DataFrame, issued: Sequence[FigureRegister], threshold: int) -> set[str]:
@@ -139,11 +124,11 @@ def add_sites(out: Writer) -> None:
     out.put("sites_with_bins", float(with_bins.height))
     out.put("site_bins_in_use", float(with_bins["bins_in_use_count"].sum()))
     rate = feed_per_bin_week(rows)
-    out.put("site_feed_kg_per_bin_week", rate, why=TOO_FEW)
+    out.put("site_feed_kg_per_bin_week", rate, why="why.too_few_sites")
     weeks = float(rows["bin_weeks"].sum())
     fed = (
         None
         if rate is None
         else (rate[0] * weeks / KG_PER_T, rate[1] * weeks / KG_PER_T, rate[2] * weeks / KG_PER_T)
     )
-    out.put("site_fed_t", fed, why=TOO_FEW)
+    out.put("site_fed_t", fed, why="why.too_few_sites")

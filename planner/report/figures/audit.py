@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.figures import interval
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import Declared
 from planner.survey.audit import (
@@ -36,56 +37,17 @@ SURVEYED = "survey_food_kg_per_household_week_change"
 GAP = "audit_less_survey_food_kg_per_household_week"
 DETECTABLE = "audit_detectable_food_kg_per_household_week"
 PLACEBO = "audit_placebo_food_kg_per_household_week_change"
+LEAST_CHANCE = 1e-4
+"""Chances are not told more closely than this."""
 
-COMPARED = (
-    "Difference in differences: change of food per household where bins were given, less the "
-    "change in comparison clusters over the same time. {said}"
-)
-TABLE = {"audit": ""}
+TABLE = ("audit",)
 
 FIGURES = (
-    Declared(
-        AUDITED,
-        "Change of food in the residual bin where bins were given, by the kerbside audit",
-        UNIT,
-        COMPARED,
-        "query:audit_changes",
-        TABLE,
-    ),
-    Declared(
-        SURVEYED,
-        "The same change, by the survey",
-        UNIT,
-        "Scraps fed to worm bins that went to the residual bin before, over all households with a "
-        "bin given, those that stopped among them, in the months of the audit after the giveaway. "
-        "The audit is not used in it.",
-        "fed_t kept_out_of_landfill_t",
-        TABLE,
-    ),
-    Declared(
-        GAP,
-        "Audited change minus the surveyed one",
-        UNIT,
-        "{said}",
-        f"{AUDITED} {SURVEYED}",
-        TABLE,
-    ),
-    Declared(
-        DETECTABLE,
-        "Smallest true change that this audit would have found four times in five",
-        UNIT,
-        "Significant at 5% with a chance of 80%: (t at 0.975 + t at 0.8) × standard error.",
-        AUDITED,
-        TABLE,
-    ),
-    Declared(
-        PLACEBO,
-        "Audited change between two visits before any bin was given",
-        UNIT,
-        COMPARED,
-        "query:audit_changes",
-        TABLE,
-    ),
+    Declared(AUDITED, UNIT, "query:audit_changes", TABLE, method="compared {said}"),
+    Declared(SURVEYED, UNIT, "fed_t kept_out_of_landfill_t", TABLE),
+    Declared(GAP, UNIT, f"{AUDITED} {SURVEYED}", TABLE, method="{said}"),
+    Declared(DETECTABLE, UNIT, AUDITED, TABLE),
+    Declared(PLACEBO, UNIT, "query:audit_changes", TABLE, method="compared {said}"),
 )
 
 
@@ -120,10 +82,11 @@ def _why_not(year: Year, visits: pl.DataFrame, scores: ChangeScores) -> str:
         return HIDDEN
     if scores.has_standard_error:
         return ""
-    return (
-        f"{scores.given.size} clusters that were given bins and {scores.comparison.size} for "
-        f"comparison are audited before and after so far; an interval needs {LEAST_CLUSTERS} "
-        "of each."
+    return paper().say(
+        "why.few_clusters",
+        given=scores.given.size,
+        comparison=scores.comparison.size,
+        least=LEAST_CLUSTERS,
     )
 
 
@@ -131,34 +94,40 @@ def _in_words(seed: int, scores: ChangeScores, found: Difference) -> str:
     """Clusters, degrees of freedom and the tests that lean on no distribution."""
     exact = randomisation_test(scores, random_stream(seed, "audit splits"))
     wild = wild_bootstrap_test(scores, random_stream(seed, "audit signs"))
-    few = " An arm has fewer than six clusters: lean on the exact tests." if scores.is_few else ""
-    left_out = (
-        f" {scores.unmatched_count} clusters without a visit on one side are left out."
-        if scores.unmatched_count
-        else ""
-    )
-    return (
-        f"{scores.given.size} clusters given bins, {scores.comparison.size} for comparison; "
-        f"interval from change scores of clusters with {found.degrees_of_freedom:.1f} degrees of "
-        f"freedom (Satterthwaite). Chance of a change this far from none if bins did nothing: "
-        f"{_chance(found.p_value)} by Student's t, {_of_test(exact, 'splits of the clusters')}, "
-        f"{_of_test(wild, 'sign changes (wild bootstrap)')}.{few}{left_out}"
-    )
+    say = paper()
+    told = [
+        say.say(
+            "said.audit_clusters",
+            given=scores.given.size,
+            comparison=scores.comparison.size,
+            freedom=say.number(found.degrees_of_freedom, 1),
+            by_t=_chance(found.p_value),
+            by_splits=_of_test(exact, "splits"),
+            by_signs=_of_test(wild, "signs"),
+        )
+    ]
+    told += [say.say("said.few_clusters")] if scores.is_few else []
+    unmatched = int(scores.unmatched_count)
+    told += [say.say("said.clusters_left_out", unmatched)] if unmatched else []
+    return " ".join(told)
 
 
 def _of_test(test: ExactTest, of_what: str) -> str:
     listed = "all" if test.is_enumerated else "drawn"
-    return f"{_chance(test.p_value)} over {listed} {test.count:,} {of_what}"
+    chance = _chance(test.p_value)
+    return paper().say(f"said.test.{of_what}_{listed}", chance=chance, count=int(test.count))
 
 
 def _chance(p_value: float) -> str:
-    return f"{p_value:.2g}" if p_value >= 1e-4 else "below 0.0001"
+    if p_value >= LEAST_CHANCE:
+        return paper().significant(p_value, 2)
+    return paper().say("said.chance_below", least=paper().significant(LEAST_CHANCE))
 
 
 def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) -> None:
     surveyed = surveyed_change_kg_per_household_week(out.year.diversion, out.year.counts.audits)
     if surveyed is None:
-        reason = "No audit after the giveaway lies in the months that are measured."
+        reason = "why.no_audit_after"
         out.put(SURVEYED, None, why=reason)
         out.put(GAP, None, why=reason)
         return
@@ -185,20 +154,11 @@ def agreement(gap: NDArray[np.float64], found: Difference) -> str:
     >>> agreement(np.r_[0.5, np.linspace(0.2, 0.8, 101)], found)[:34]
     'Audit and survey do not agree: the'
     """
-    value, low, high = interval(gap)
+    say, (value, low, high) = paper(), interval(gap)
     if low <= 0.0 <= high:
-        return (
-            "Audit and survey agree: zero lies in the 95% interval of their difference. The "
-            f"audit could tell apart no gap below about {found.detectable:.2g} kg, so agreement "
-            "within that says little more."
-        )
+        return say.say("said.audit_agrees", gap=say.significant(found.detectable, 2))
     side = "less" if value > 0.0 else "more"
-    return (
-        f"Audit and survey do not agree: the audit finds {abs(value):.2g} kg per household and "
-        f"week {side} taken out of the residual bin than the survey says. Seek the cause "
-        "before the figures are used: households that flatter their bin, audited clusters "
-        "unlike the rest, or food moved to other routes."
-    )
+    return say.say(f"said.audit_finds_{side}", gap=say.significant(abs(value), 2))
 
 
 def _add_placebo(out: Writer) -> None:
@@ -208,9 +168,5 @@ def _add_placebo(out: Writer) -> None:
         return
     method, found = out.year.program.method, difference(scores)
     draws = difference_draws(found, method.draws_count, random_stream(method.seed, "audit placebo"))
-    verdict = (
-        "The arms went alike before, as the comparison assumes."
-        if found.low <= 0.0 <= found.high
-        else "The arms did not go alike before, so the audited change may not be the bins'."
-    )
-    out.put(PLACEBO, draws, said=f"Here nothing was given. {verdict}")
+    verdict = "alike" if found.low <= 0.0 <= found.high else "apart"
+    out.put(PLACEBO, draws, said=paper().say(f"said.placebo_{verdict}"))

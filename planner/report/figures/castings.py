@@ -21,71 +21,52 @@ if TYPE_CHECKING:
 
     from planner.report.figures.declaring import Writer
 
-INDICATIVE = (
-    "Indicative: from published ranges, nothing was weighed. No benefit is counted in tonnes, "
-    "emissions or money for it."
-)
 CAUTIONS = (
-    "Castings of a worm bin are not heat-treated: dig them in, keep them off leaves and fruit "
-    "that are eaten, wash food and hands.",
-    "Liquid that drains from a bin is no plant feed for food: it may carry germs or harm plants. "
-    "If at all, dilute it to one part in ten and use it outdoors on plants that nobody eats.",
-    "Wet castings down before handling and wear gloves and a mask against dust (Legionella, "
-    "moulds). Those with weak lungs or a weak immune system leave it to others.",
-    "Keep castings with live worms out of bushland. Local health, biosecurity and soil rules "
-    "come first.",
+    "how.castings_caution",
+    "said.caution_liquid",
+    "said.caution_dust",
+    "said.caution_live_worms",
 )
-"""To be printed beside these figures."""
 
 MIXES = ("one_part_in_three", "one_part_in_five")
 NUTRIENTS = ("nitrogen", "phosphorus", "potassium")
-TABLE = {"castings": ""}
+TABLE = ("castings",)
 
 FIGURES = (
     Declared(
-        "castings_t",
-        "Castings made of the year's scraps (indicative)",
-        "t",
-        f"Scraps fed × castings left of them, without the bedding. {INDICATIVE}",
-        "fed_t factor:castings_share_of_scraps",
-        TABLE,
+        "castings_t", "t", "fed_t factor:castings_share_of_scraps", TABLE, method="own indicative"
     ),
     Declared(
         "castings_litres",
-        "Volume of the castings (indicative)",
         "litres",
-        f"Castings over their bulk density. {INDICATIVE}",
         "castings_t factor:castings_kg_per_litre",
         TABLE,
+        method="own indicative",
     ),
     *(
         Declared(
             f"potting_mix_litres[{mix}]",
-            f"Potting mix that the castings are enough for, {mix.replace('_', ' ')} (indicative)",
             "litres",
-            f"Castings over their share of the mix. {CAUTIONS[0]} {INDICATIVE}",
             f"castings_litres factor:castings_share_of_potting_mix/{mix}",
             TABLE,
+            method="castings_over_mix castings_caution indicative",
         )
         for mix in MIXES
     ),
     Declared(
         "garden_dressed_m2",
-        "Garden bed that the castings cover once (indicative)",
         "m2",
-        f"Castings over what covers a square metre. {CAUTIONS[0]} {INDICATIVE}",
         "castings_t factor:castings_dressing_kg_per_m2",
         TABLE,
+        method="own castings_caution indicative",
     ),
     *(
         Declared(
             f"castings_nutrient_kg[{nutrient}]",
-            f"{nutrient.capitalize()} in the castings (indicative)",
             "kg",
-            "Dry matter of the castings × share of the element; not all of it feeds plants in "
-            f"the first season. {INDICATIVE}",
             f"castings_t factor:castings_water_share factor:castings_nutrient_share/{nutrient}",
             TABLE,
+            method="nutrient indicative",
         )
         for nutrient in NUTRIENTS
     ),

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
+from planner.messages import paper
 from planner.report.figures.declaring import Declared, number_if_known
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
 
@@ -19,58 +20,20 @@ if TYPE_CHECKING:
 RULE = "compost_bin_kg_per_household_year"
 """Factor of the rule of thumb: what each bin given is said to divert in a year."""
 
-SET_UP = (
-    f"In use {SET_UP_MONTHS:g} month after the hand-over, by the retention curve; a second bin "
-    "of a household takes no more scraps."
-)
-IN_USE = "Share in use at the age of each bin, by the retention curve."
 GIVEN = "query:handovers_by_month retention_12_months"
+
+MONTHS_TO_SET_UP = {"set_up_months": int(SET_UP_MONTHS)}
 STEPS = {
-    "given": (
-        "what all bins given would take, each in use since its hand-over",
-        "",
-        "Weeks since the hand-over × the feed of a settled bin in use.",
-        "feed_kg_per_bin_week query:handovers_by_month",
-    ),
-    "set_up": ("the same of bins set up", "set up, of those given", SET_UP, "retention_12_months"),
-    "in_use": (
-        "the same of bins still in use",
-        "still in use, of those set up",
-        IN_USE,
-        "retention_12_months",
-    ),
-    "fed": (
-        "what was fed to bins",
-        "fed, of what bins in use would take",
-        "Less what young stocks of worms, cold or heat do not let a bin take.",
-        "fed_t",
-    ),
-    "from_residual_bin": (
-        "what of it went to the residual bin before",
-        "from the residual bin, of what was fed",
-        "Prior residual-bin share of each area and dwelling.",
-        "landfill_share",
-    ),
-    "landfilled": (
-        "what of it would have been landfilled",
-        "landfilled, of what came from the residual bin",
-        "Share of residual waste that is landfilled.",
-        "landfill_share",
-    ),
-    "not_composted_anyway": (
-        "less what would have been composted anyway",
-        "not composted anyway, of what would have been landfilled",
-        "From the survey where it asked, else assumed.",
-        "composted_anyway_share",
-    ),
-    "kept_out": (
-        "less what was thrown away after all: kept out of landfill",
-        "kept out of landfill, of what would not have been composted anyway",
-        "From the survey where it asked, else assumed. This is the net, the headline.",
-        "thrown_away_share kept_out_of_landfill_t",
-    ),
+    "given": ("feed_kg_per_bin_week query:handovers_by_month", "own"),
+    "set_up": ("retention_12_months", "set_up"),
+    "in_use": ("retention_12_months", "in_use_at_age"),
+    "fed": ("fed_t", "worms_cold_heat"),
+    "from_residual_bin": ("landfill_share", "prior_share"),
+    "landfilled": ("landfill_share", "landfilled_share"),
+    "not_composted_anyway": ("composted_anyway_share", "surveyed_or_assumed"),
+    "kept_out": ("thrown_away_share kept_out_of_landfill_t", "surveyed_or_assumed headline"),
 }
-"""For each step of the chain: label, that of its share, how it comes about, what it rests on."""
+"""For each step of the chain: what it rests on, and how it comes about."""
 
 OF_SHARE = {
     "landfilled": "key:landfill.landfilled_share_of_residual_waste",
@@ -84,50 +47,33 @@ FIGURES = (
     *(
         Declared(
             f"gross_to_net[{step}]",
-            f"Gross to net {{in_year}}: {label}",
             "t",
-            method,
             f"gross_to_net[{BEFORE[step]}] {own}" if step in BEFORE else own,
+            method=method,
         )
-        for step, (label, _, method, own) in STEPS.items()
+        for step, (own, method) in STEPS.items()
     ),
     *(
         Declared(
             f"gross_to_net_share[{step}]",
-            f"Gross to net {{in_year}}: share {of_share}",
             "share",
-            f"This step over the one before it. {method}",
             OF_SHARE.get(step, f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]"),
+            method=f"over_before {method}",
         )
-        for step, (_, of_share, method, _) in STEPS.items()
+        for step, (_, method) in STEPS.items()
         if step in BEFORE
     ),
-    Declared(
-        "gross_to_net_bins[given]",
-        "Bins given to date",
-        "bins",
-        "Counted in the register.",
-        "bins_given_to_date",
-    ),
-    Declared("gross_to_net_bins[set_up]", "Bins that were set up", "bins", SET_UP, GIVEN),
-    Declared("gross_to_net_bins[in_use]", "Bins in use {at_end}", "bins", IN_USE, GIVEN),
-    Declared(
-        "gross_claim_t",
-        "Gross claim that a rule of thumb would make of the year",
-        "t",
-        "Every bin given to date × {rule:g} kg a year{part}, the rule of thumb of compost bins. "
-        "Printed to show what it leaves out; no result of this program.",
-        f"bins_given_to_date factor:{RULE}",
-    ),
+    Declared("gross_to_net_bins[given]", "bins", "bins_given_to_date", method="counted"),
+    Declared("gross_to_net_bins[set_up]", "bins", GIVEN, method="set_up"),
+    Declared("gross_to_net_bins[in_use]", "bins", GIVEN, method="in_use_at_age"),
+    Declared("gross_claim_t", "t", f"bins_given_to_date factor:{RULE}"),
     Declared(
         "gross_claim_over_net",
-        "Gross claim over tonnes kept out of landfill",
         "ratio",
-        "{reasons}",
         f"gross_claim_t gross_to_net[kept_out] factor:{RULE}",
+        method="{reasons}",
     ),
 )
-NOTHING_KEPT_OUT = "Not given: nothing may have been kept out of landfill."
 
 
 def add_chain(out: Writer) -> None:
@@ -135,13 +81,13 @@ def add_chain(out: Writer) -> None:
     landfilled = out.year.program.landfill.landfilled_share_of_residual_waste
     chain = gross_to_net(out.year.diversion, out.year.counts, landfilled)
     for step, kilograms in chain.steps_kg.items():
-        out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T)
+        out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T, MONTHS_TO_SET_UP)
         if step in BEFORE:
             share = _share(kilograms, chain.steps_kg[BEFORE[step]])
-            out.put(f"gross_to_net_share[{step}]", number_if_known(share))
+            out.put(f"gross_to_net_share[{step}]", number_if_known(share), MONTHS_TO_SET_UP)
     given = out.register["bins_given_to_date"]
     out.put("gross_to_net_bins[given]", given.value, why=given.method)
-    out.put("gross_to_net_bins[set_up]", chain.bins_set_up)
+    out.put("gross_to_net_bins[set_up]", chain.bins_set_up, MONTHS_TO_SET_UP)
     out.put("gross_to_net_bins[in_use]", chain.bins_in_use)
     _add_claim(out, chain)
 
@@ -154,15 +100,15 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
             out.put(name, None, why=given.method)
         return
     months = _months_counted(out.year)
-    part = "" if months == MONTHS_PER_YEAR else f" × {months} of its 12 months"
+    part = "" if months == MONTHS_PER_YEAR else paper().say("said.part_of_year", months=months)
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
-    out.put("gross_claim_t", claim, rule=rule, part=part)
+    out.put("gross_claim_t", claim, rule=paper().significant(rule), part=part)
     net = chain.kept_out_kg / KG_PER_T
     is_known = net.min() > 0.0
     out.put(
         "gross_claim_over_net",
         claim / net if is_known else None,
-        why=NOTHING_KEPT_OUT,
+        why="why.nothing_kept_out",
         reasons=why_gross_differs(out.year, chain, claim, rule),
     )
 
@@ -191,17 +137,21 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     there = chain.bin_weeks_given / (chain.bins_given * weeks)
     full_feed = chain.given_kg[0] / chain.bin_weeks_given
     kilograms = [draws[0] for draws in chain.steps_kg.values()]
-    left = [f"{_divided(after, before):.0%}" for before, after in pairwise(kilograms)]
-    claimed_week = claim_t * KG_PER_T / (chain.bins_given * weeks)
-    return (
-        f"The rule counts each of {chain.bins_given:,.0f} bins at {rule_kg:g} kg a year, "
-        f"{claimed_week:.1f} kg a week. Bins were there for {there:.0%} of the weeks. A settled "
-        f"bin in use takes {full_feed:.1f} kg a week. Of that, {left[0]} is left when bins never "
-        f"set up are taken off, {left[1]} of the rest for bins still in use, {left[2]} of the rest "
-        f"for what the worms could take. {left[3]} of what was fed came from the residual bin, "
-        f"{left[4]} of that would have been landfilled, {left[5]} of that would not have been "
-        f"composted anyway, and {left[6]} of that was not thrown away after all: "
-        f"{kilograms[-1] / KG_PER_T:.1f} t, not {claim_t:.1f} t."
+    say, steps = paper(), list(chain.steps_kg)
+    left = {
+        step: say.share(_divided(after, before))
+        for step, (before, after) in zip(steps[1:], pairwise(kilograms), strict=True)
+    }
+    return say.say(
+        "said.gross_differs",
+        bins=round(chain.bins_given),
+        rule=say.significant(rule_kg),
+        claimed_week=say.number(claim_t * KG_PER_T / (chain.bins_given * weeks), 1),
+        there=say.share(there),
+        full_feed=say.number(full_feed, 1),
+        net=say.number(kilograms[-1] / KG_PER_T, 1),
+        claim=say.number(claim_t, 1),
+        **left,
     )
 
 

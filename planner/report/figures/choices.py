@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.emissions import IN_NET, net_by_year_t_co2e
+from planner.messages import paper
 from planner.money import carbon_worth
 from planner.report.appraising import (
     appraise,
@@ -20,7 +21,6 @@ from planner.report.disclosure import HIDDEN
 from planner.report.figures.declaring import USED_ON, Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
-    CARRIED,
     CARRIED_ON,
     PRICES,
     rate_inputs,
@@ -33,88 +33,48 @@ if TYPE_CHECKING:
     from planner.money import Appraisal
     from planner.report.figures.declaring import Writer
 
-SUNK = (
-    "What was spent or saved before is left out: it is the same whatever is decided now (HM "
-    "Treasury, The Green Book, paragraph 5.17)."
-)
-AGAIN = (
-    "As many bins of the same models, in the same areas and dwellings, as were given in this "
-    "year, all given in the first month to come, at what this year has cost."
-)
 PRICED = " ".join(
     f"account_t_co2e[100_years.{name}]" for name in IN_NET if name != "collection_saved"
 )
 """Lines of the account that a carbon value is set on; rounds are not said to shrink for ever."""
 
-SAVED = "Levy and gate fee saved"
-NO_BINS = "No bin was given in the year, so there is none to repeat."
 
 FIGURES = (
     Declared(
-        "benefits_to_come[{rate}]",
-        f"{SAVED} from now on by the bins given so far {{at}}",
-        "{currency}",
-        f"{SUNK} {CARRIED}",
-        f"{CARRIED_ON} {PRICES}",
+        "benefits_to_come[{rate}]", "{currency}", f"{CARRIED_ON} {PRICES}", method="sunk carried"
     ),
+    Declared("costs_to_come[{rate}]", "{currency}", "{support}", method="own sunk"),
     Declared(
-        "costs_to_come[{rate}]",
-        "Support from now on of the bins given so far {at}",
-        "{currency}",
-        f"Bins in use in the years to come × support of a bin and year. {SUNK}",
-        "{support}",
-    ),
-    Declared(
-        "net_value_to_come[{rate}]",
-        "Net value from now on of the bins given so far {at}",
-        "{currency}",
-        f"{SAVED} minus support, both to come. Above zero, the bins are worth going on with.",
-        "benefits_to_come[{rate}] costs_to_come[{rate}]",
+        "net_value_to_come[{rate}]", "{currency}", "benefits_to_come[{rate}] costs_to_come[{rate}]"
     ),
     Declared(
         "another_year_benefits[{rate}]",
-        f"{SAVED} by another year of giving like this one {{at}}",
         "{currency}",
-        f"{AGAIN} {CARRIED}",
         f"{CARRIED_ON} {PRICES}",
+        method="another_year carried",
     ),
     Declared(
-        "another_year_costs[{rate}]",
-        "Cost of another year of giving like this one, and support of its bins, {at}",
-        "{currency}",
-        AGAIN,
-        "program_cost {support}",
+        "another_year_costs[{rate}]", "{currency}", "program_cost {support}", method="another_year"
     ),
     Declared(
         "another_year_net_value[{rate}]",
-        "Net value of another year of giving like this one {at}",
         "{currency}",
-        f"{SAVED} minus cost. Above zero, giving as many bins again is worth its cost.",
         "another_year_benefits[{rate}] another_year_costs[{rate}]",
     ),
     Declared(
         "net_present_value_as_surveyed[{rate}]",
-        "Net present value of the bins given so far if the stated changes do not come {at}",
         "{currency}",
-        "As the net present value, with prior routes as surveyed and prices without those of the "
-        "program file's scenarios.",
         f"kept_out_of_landfill_t landfill_share {USED_ON} {PRICES} query:costs_by_month "
         "{support}",
     ),
     Declared(
         "carbon_worth[{rate}]",
-        "Worth of the emissions avoided by the bins given so far {at}",
         "{currency}",
-        "Emissions avoided in each year, landfill methane in the years in which it would have "
-        "come, × the stated carbon value of that year, discounted. {source}",
         f"{CARRIED_ON} fed_to_date_t {PRICED} key:money.inflation_share",
     ),
     Declared(
         "net_present_value_with_carbon[{rate}]",
-        "Net present value with emissions avoided at the stated carbon value {at}",
         "{currency}",
-        "Net present value and the worth of the emissions avoided. The latter is no money of the "
-        "council's.",
         "net_present_value[{rate}] carbon_worth[{rate}]",
     ),
 )
@@ -156,7 +116,7 @@ def _put_again(out: Writer, again: Appraisal | None, rate: float, also: tuple[In
     base = again or appraise_to_come(year.program, year.carried)
     words = rate_words(year, rate, labels(base, year.program)[0])
     given = out.register["bins_given"]
-    why = NO_BINS if again is None else HIDDEN if given.value is None else ""
+    why = "why.no_bins" if again is None else HIDDEN if given.value is None else ""
     for name in ("benefits", "costs", "net_value"):
         figure_id = f"another_year_{name}[{{rate}}]"
         if again is None or why:
@@ -220,9 +180,13 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
         rate,
     )
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
-    named = (
-        f"{stated.per_t_co2e:g} for a tonne of {stated.price_year}, {stated.rise_share:.1%} more "
-        f"a year: {stated.source}."
+    say = paper()
+    named = say.say(
+        "said.carbon_value",
+        amount=say.significant(stated.per_t_co2e),
+        year=str(stated.price_year),
+        rise=say.share(stated.rise_share, 1),
+        source=stated.source,
     )
     key = of_key("money.carbon_value", named)
     out.put("carbon_worth[{rate}]", worth, {**words, "source": named}, also=(*also, key))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import Figure, FigureRegister, read_register
+from planner.messages import lower_first, paper
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure import is_small
 from planner.report.figures.declaring import Declared
@@ -29,16 +30,8 @@ MOST_NAMED = 20
 LEAST_RELATIVE_CHANGE = 1e-9
 """Differences smaller than this come from the last bits alone."""
 
-COMPARED = {
-    "bins_in_use": ("bins in use at the end of the year", "bins", "Bins in use at the end"),
-    "fed_t": ("food scraps fed", "t", "Food scraps fed, t"),
-    "kept_out_of_landfill_t": (
-        "food scraps kept out of landfill",
-        "t",
-        "Kept out of landfill, t",
-    ),
-}
-"""What years are compared by: words, unit, and the words of its row."""
+COMPARED = {"bins_in_use": "bins", "fed_t": "t", "kept_out_of_landfill_t": "t"}
+"""What years are compared by, with its unit."""
 
 PLANNED = {
     "bins_given": "plan_bins",
@@ -52,66 +45,34 @@ PLANNED = {
 FIGURES = (
     *(
         declared
-        for name, (words, unit, row) in COMPARED.items()
+        for name, unit in COMPARED.items()
         for declared in (
-            Declared(
-                f"{name}_of_year[{{label}}]",
-                f"{{label}}: {words}, as estimated today",
-                unit,
-                "The months of {label} as estimated with everything that is known today: later "
-                "survey rounds, calibration and factors count for all years alike.",
-                "",
-                {"changes": row},
-            ),
+            Declared(f"{name}_of_year[{{label}}]", unit, "", ("changes",), method="of_year_today"),
             Declared(
                 f"{name}_change[{{label}}]",
-                f"Change since {{label}}: {words}",
                 unit,
-                "This year less {label}, both as estimated today, draw by draw, so that what the "
-                "two years share (answers, calibration, factors) is taken off and does not widen "
-                "the interval.",
                 f"{name} {name}_of_year[{{label}}]",
-                {"changes": row},
+                ("changes",),
+                method="change_of_years",
             ),
             Declared(
                 f"{name}_reported[{{label}}]",
-                f"{{label}}: {words}, as printed then",
                 unit,
-                "As printed in the report for {label}.",
                 "",
-                {"restatements": row},
+                ("restatements",),
+                method="printed_then",
             ),
             Declared(
                 f"{name}_restated[{{label}}]",
-                f"{{label}}: {words}, as estimated today less as printed then",
                 unit,
-                "Restated for these reasons: {reasons}.",
                 f"{{today}} {name}_reported[{{label}}]",
+                method="restated",
             ),
         )
     ),
-    Declared(
-        "planned[{measured}]",
-        "Planned: {label}",
-        "{unit}",
-        "From the plan made for the year by `planner size`: {plan_label}.",
-        "",
-        {"planned": ""},
-    ),
-    Declared(
-        "measured_over_planned[{measured}]",
-        "Measured over planned: {label}",
-        "ratio",
-        "Measured over planned; its interval holds the measured figure's and the plan's, taken as "
-        "independent of each other, on the scale of ratios.",
-        "{measured} planned[{measured}]",
-    ),
-    Declared(
-        "own_factors_count",
-        "Factors that the council put in place of published ones",
-        "factors",
-        "{said}",
-    ),
+    Declared("planned[{measured}]", "{unit}", "", ("planned",)),
+    Declared("measured_over_planned[{measured}]", "ratio", "{measured} planned[{measured}]"),
+    Declared("own_factors_count", "factors", method="{said}"),
 )
 
 
@@ -154,6 +115,11 @@ def add_earlier(
     if replaced is not None:
         for one in quantities:
             _add_restated(out, replaced, one.figure_id, out.register[one.figure_id])
+
+
+def row_words(figure_id: str) -> str:
+    """Words of a row in which years are compared by a figure."""
+    return paper().say(f"figure.{figure_id}_change.label.in_changes")
 
 
 def is_restated(register: FigureRegister) -> bool:
@@ -220,13 +186,14 @@ def add_own_factors(out: Writer) -> None:
     inputs = [item for figure in out.register for item in figure.inputs]
     used = {item.name for item in inputs if item.kind == "factor"}
     idle = [factor.name for factor in own if factor.name not in used]
-    named = f"In place of published ones: {listing((f.name for f in own), MOST_NAMED)}."
-    without = f" No figure rests on {listing(idle, MOST_NAMED)}." if idle else ""
+    say = paper()
+    told = [say.say("said.own_factors", names=listing((f.name for f in own), MOST_NAMED))]
+    told += [say.say("said.idle_factors", names=listing(idle, MOST_NAMED))] if idle else []
     out.put(
         "own_factors_count",
         float(len(own)),
         also=of_factors(out.year.factor_table, own),
-        said=f"{named}{without}" if own else "Every factor is as published.",
+        said=" ".join(told) if own else say.say("said.no_own_factors"),
     )
 
 
@@ -276,9 +243,9 @@ def add_planned(out: Writer, planned: FigureRegister | None) -> None:
             continue
         words = {
             "measured": name,
-            "label": f"{measured.label[0].lower()}{measured.label[1:]}",
+            "label": lower_first(measured.label),
             "unit": measured.unit,
-            "plan_label": plan.label.lower(),
+            "plan_label": lower_first(plan.label),
         }
         out.put("planned[{measured}]", (plan.value, plan.low, plan.high), words)
         if measured.value is not None and plan.value > 0.0:

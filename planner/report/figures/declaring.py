@@ -8,13 +8,15 @@ Word document, the page, the workbook and `explain` have everything else from he
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure, interval, mean_of
+from planner.messages import paper
 from planner.program import year_label
 from planner.report.disclosure import HIDDEN
 from planner.report.figures.standards import followed
@@ -81,35 +83,83 @@ OF_OTHERS = (
 
 SUPPORT = "key:money.support_cost_per_bin_year"
 
+PERIODS = ("in_year", "at_end")
+"""Times that labels cover, in words of their own."""
+
+_KEY = re.compile(r"[a-z]+(?:\.[a-z0-9_]+)+")
+_NO_KEY = re.compile(r"[^a-z0-9_]+")
+
 UNTOLD = ("copayments_at_handover",)
 """Queries whose count of rows is not told: it would tell how many households paid."""
 
 
 @dataclass(frozen=True)
 class Declared:
-    """A figure before it has a value. Words in braces are filled in when it is put.
+    """A figure before it has a value; its words stand in ``figures.po``, by its id.
 
     Parameters
     ----------
     id
         Name that stays from version to version; a part is ``fed_t[{area_id}]``.
-    label, unit, method
-        As in `planner.figures.Figure`; ``{in_year}`` and ``{at_end}`` say which part of the
-        reporting year is counted.
+    unit
+        As in `planner.figures.Figure`: what programs read, the same in every language.
     rests_on
         Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them,
         parted by blanks; a key is one of program.toml.
     shown
-        Tables of the report in which it stands, each with the words of its row or column
-        there; the label where these are empty.
+        Tables of the report in which it stands. Where the label does not serve as the words of
+        its row or column there, these have a key of their own, ``in_`` and the table.
+    method
+        Names of sentences that say how it came about, parted by blanks: ``own`` is its own, any
+        other is shared and stands under ``how``; a word in braces is filled in when it is put.
+    label
+        Name of a label that several figures share; its own where empty.
     """
 
     id: str
-    label: str
     unit: str
-    method: str
     rests_on: str = ""
-    shown: Mapping[str, str] = field(default_factory=dict)
+    shown: tuple[str, ...] = ()
+    method: str = "own"
+    label: str = ""
+
+    def key(self, part: str) -> str:
+        """Key of some words of its own: its label, its method, or those of a table.
+
+        Examples
+        --------
+        >>> Declared("fed_t[{area_id}]", "t").key("label")
+        'figure.fed_t.area_id.label'
+        """
+        name = _NO_KEY.sub(".", self.id.replace("{", "").replace("}", "")).strip(".")
+        return f"figure.{name}.{part}"
+
+    @property
+    def label_key(self) -> str:
+        """Key of its label."""
+        return f"figure.label.{self.label}" if self.label else self.key("label")
+
+    def column_key(self, table: str) -> str:
+        """Key of its words in a table, which stand in the files where the label does not serve."""
+        return self.label_key.removesuffix(".label") + f".in_{table}"
+
+    def words_in(self, table: str) -> str:
+        """Say its words in a table; empty where the label serves."""
+        key = self.column_key(table)
+        words = paper().say(key)
+        return "" if words == key else words
+
+    @property
+    def method_keys(self) -> tuple[str, ...]:
+        """Keys of the sentences of its method; what is filled in has none and stands in braces."""
+        return tuple(
+            self.key("method") if one == "own" else one if one.startswith("{") else f"how.{one}"
+            for one in self.method.split()
+        )
+
+    def labelled(self, **filled: str | int) -> str:
+        """Say its label."""
+        return paper().say(self.label_key, **filled)
 
 
 @dataclass(frozen=True)
@@ -140,7 +190,7 @@ class Writer:
         also: Iterable[Input] = (),
         **more: object,
     ) -> Figure:
-        """Add a declared figure with its value.
+        """Add a declared figure with its value, in the words of the report's language.
 
         Parameters
         ----------
@@ -150,7 +200,8 @@ class Writer:
             Draws of shape (1 + draws_count,), which give value and interval; a number that
             was counted or summed and has no interval; value, low and high; or None.
         why
-            Why there is no value, in place of the method. What is hidden names no inputs.
+            Why there is no value, in place of the method: a key of the words, as
+            ``why.no_ledger``, or a sentence. What is hidden names no inputs.
         also
             Inputs beyond those declared.
         shared, more
@@ -166,14 +217,12 @@ class Writer:
         return self.register.add(
             Figure(
                 one.id.format(**words),
-                one.label.format(**words),
+                _said(one.label_key, words),
                 value,
                 low,
                 high,
                 one.unit.format(currency=currency, **words),
-                why
-                if found is None
-                else f"{one.method.format(**words)} {followed(one.id)}".rstrip(),
+                _said(why, words) if found is None else _method(one, words),
                 inputs,
                 mean_of(found) if isinstance(found, np.ndarray) else None,
             )
@@ -181,12 +230,11 @@ class Writer:
 
     def _of_dates(self) -> dict[str, str]:
         """Words for the time that a label covers: the year, or the part of it that is recorded."""
-        through = self.register.through_date
+        through, say = self.register.through_date, paper()
         if not through:
-            return {"in_year": "in the year", "at_end": "at the end of the year"}
-        day = dt.date.fromisoformat(through)
-        written = f"{day.day} {day:%B %Y}"
-        return {"in_year": f"in the year to {written}", "at_end": f"on {written}"}
+            return whole_year()
+        day = say.day(dt.date.fromisoformat(through))
+        return {one: say.say(f"period.{one}_to", day=day) for one in PERIODS}
 
     def of_support(self) -> str:
         """Name what support of bins in use rests on; nothing is used where it costs nothing."""
@@ -217,6 +265,31 @@ class Writer:
             else:
                 found += _of_factor(self.year, name)
         return list(dict.fromkeys(found))
+
+
+def whole_year() -> dict[str, str]:
+    """Words for a year that is over: in it, and at its end."""
+    return {one: paper().say(f"period.{one}") for one in PERIODS}
+
+
+def _said(key: str, words: Mapping[str, object]) -> str:
+    """Say the words of a key; a sentence that is said already stays as it is."""
+    if not _KEY.fullmatch(key):
+        return key
+    filled = {
+        name: int(part) if isinstance(part, np.integer) else part
+        for name, part in words.items()
+        if isinstance(part, str | int | np.integer)
+    }
+    return paper().say(key, **filled)
+
+
+def _method(one: Declared, words: Mapping[str, object]) -> str:
+    """Say how a figure came about, and which clauses of a standard that follows."""
+    said = (
+        key.format(**words) if key.startswith("{") else _said(key, words) for key in one.method_keys
+    )
+    return " ".join(part for part in (*said, followed(one.id)) if part)
 
 
 def _names(rests_on: str, words: Mapping[str, object]) -> Iterator[str]:
@@ -255,16 +328,27 @@ def of_setting(year: Year, key: str) -> tuple[Input, ...]:
 
 def _gas_capture(program: Program) -> str:
     steps = program.landfill.gas_capture
-    return "; ".join(f"from {one.from_age_years} years {one.captured_share:g}" for one in steps)
+    return "; ".join(
+        paper().say("input.capture", age=f"{one.from_age_years}", share=f"{one.captured_share:g}")
+        for one in steps
+    )
 
 
 def _service_lives(program: Program) -> str:
-    return "; ".join(f"{one.model_id} {one.service_life_years} years" for one in program.bin_models)
+    return "; ".join(
+        paper().say("input.life", model=one.model_id, years=f"{one.service_life_years}")
+        for one in program.bin_models
+    )
 
 
 def _plastic(program: Program) -> str:
     return "; ".join(
-        f"{one.model_id} {one.plastic_kg:g} kg, {one.plastic_recycled_share:g} recycled"
+        paper().say(
+            "input.plastic",
+            model=one.model_id,
+            kg=f"{one.plastic_kg:g}",
+            share=f"{one.plastic_recycled_share:g}",
+        )
         for one in program.bin_models
     )
 
@@ -274,7 +358,10 @@ def _tray_areas(program: Program) -> str:
 
 
 def _scenarios(program: Program) -> str:
-    return "; ".join(f"{one.name}, from {one.begins}" for one in program.scenarios)
+    return "; ".join(
+        paper().say("input.scenario", name=one.name, day=str(one.begins))
+        for one in program.scenarios
+    )
 
 
 def _prices(program: Program) -> str:
@@ -289,7 +376,7 @@ SUMMED_UP = {
     "bin_models.plastic_kg+plastic_recycled_share": _plastic,
     "bin_models.service_life_years": _service_lives,
     "bin_models.tray_area_m2": _tray_areas,
-    "climate.monthly_mean_temperature_c": lambda _: "12 monthly means",
+    "climate.monthly_mean_temperature_c": lambda _: paper().say("input.monthly_means"),
     "landfill.gas_capture": _gas_capture,
     "reporting_years.landfill_levy_per_t+gate_fee_per_t": _prices,
     "scenarios": _scenarios,

@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.diversion.benchmark import middles_of
 from planner.diversion.counts import DIARY_WINDOW_DAYS
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.report.figures.declaring import OF_WORMS, WEIGHTS, Declared
 from planner.units import MONTHS_PER_YEAR
@@ -15,12 +16,6 @@ from planner.units import MONTHS_PER_YEAR
 if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
 
-USES = (
-    f"Weeks within {DIARY_WINDOW_DAYS} days of an answer calibrate it; households without such "
-    "a week inform the level of feed, from ten of them on; weeks of bins older than three "
-    "months, of households that weighed two or more, the season. A week may serve two of "
-    "these. planner check names each week that calibrates no report, and why."
-)
 WEEKS = "query:diary_weeks"
 ON_SEASON = (
     f"{WEEKS} query:followup_answers query:diary_pairs {WEIGHTS} "
@@ -29,67 +24,17 @@ ON_SEASON = (
 )
 
 FIGURES = (
-    Declared(
-        "diary_weeks[calibrate_reports]",
-        "Weighed weeks that calibrate reports",
-        "weeks",
-        USES,
-        WEEKS,
-    ),
-    Declared(
-        "diary_weeks[feed_level]",
-        "Weighed weeks of households that no answer is near",
-        "weeks",
-        USES,
-        WEEKS,
-    ),
-    Declared("diary_weeks[season]", "Weighed weeks that show the season", "weeks", USES, WEEKS),
-    Declared(
-        "diary_to_surveyed_feed",
-        "Feed weighed by households that no answer is near, over what the survey says",
-        "ratio",
-        "Same weeks, dwellings and ages. Joined with the survey by the inverse of both "
-        "variances: it decides {weight} of the level of feed.",
-        WEEKS,
-    ),
-    Declared(
-        "feed_season[{month}]",
-        "Feed in month {month} of a year over the year's mean, next to what the worms can take",
-        "ratio",
-        "Weighed weeks within households, survey rounds in different months and temperature "
-        "shrink the stated belief.",
-        f"{ON_SEASON} retention_12_months {OF_WORMS}",
-    ),
-    Declared(
-        "feed_season_data_share",
-        "Share of the uncertainty of the season that data took out",
-        "share",
-        "1 minus the variance left over that of the belief, over the year; the belief was "
-        "{scale:g} times as wide as stated.",
-        ON_SEASON,
-    ),
-    Declared(
-        "rounding_feed_change[{unit}]",
-        "What rounding may have changed the mean report in {unit} by",
-        "share",
-        "Mean of the likeliest distribution where each report stands for all amounts that round "
-        "to it, over that where it stands as written, minus 1. Not taken off: where households "
-        "weigh, the diaries take it out.",
-        f"query:followup_answers {WEIGHTS}",
-    ),
-    Declared(
-        "baseline_recalled_share",
-        "Share of the baseline answers given after the household had its bin",
-        "share",
-        "{recalled} of {asked} answers. They are recall, another measurement, and count with "
-        "the difference between the two taken off. planner check lists them.",
-        "query:prior_shares",
-    ),
+    Declared("diary_weeks[calibrate_reports]", "weeks", WEEKS, method="uses_of_weeks"),
+    Declared("diary_weeks[feed_level]", "weeks", WEEKS, method="uses_of_weeks"),
+    Declared("diary_weeks[season]", "weeks", WEEKS, method="uses_of_weeks"),
+    Declared("diary_to_surveyed_feed", "ratio", WEEKS),
+    Declared("feed_season[{month}]", "ratio", f"{ON_SEASON} retention_12_months {OF_WORMS}"),
+    Declared("feed_season_data_share", "share", ON_SEASON),
+    Declared("rounding_feed_change[{unit}]", "share", f"query:followup_answers {WEIGHTS}"),
+    Declared("baseline_recalled_share", "share", "query:prior_shares"),
     Declared(
         "recall_difference",
-        "Share to the residual bin recalled after the hand-over, minus that answered before it",
         "share",
-        "{said} Taken off the prior shares as far as they rest on recall.",
         f"query:prior_shares {WEIGHTS} factor:recalled_residual_share_difference",
     ),
 )
@@ -100,7 +45,8 @@ def add_diaries(out: Writer) -> None:
     _add_weeks(out)
     _add_season(out)
     for unit, change in out.year.diversion.reported.rounding_change.items():
-        out.put("rounding_feed_change[{unit}]", change, unit=unit)
+        unit_words = paper().say(f"said.in_{unit}")
+        out.put("rounding_feed_change[{unit}]", change, unit=unit, unit_words=unit_words)
     _add_recall(out)
 
 
@@ -113,9 +59,14 @@ def _add_weeks(out: Writer) -> None:
         ("season", level.season_weeks_count, season.households_count if season else 0),
     ):
         is_hidden = is_small(households_count, threshold) or is_small(weeks_count, threshold)
-        out.put(f"diary_weeks[{use}]", None if is_hidden else float(weeks_count), why=HIDDEN)
+        out.put(
+            f"diary_weeks[{use}]",
+            None if is_hidden else float(weeks_count),
+            why=HIDDEN,
+            window_days=DIARY_WINDOW_DAYS,
+        )
     if level.weight > 0.0 and not is_small(level.households_count, threshold):
-        out.put("diary_to_surveyed_feed", level.ratio, weight=f"{level.weight:.0%}")
+        out.put("diary_to_surveyed_feed", level.ratio, weight=paper().share(level.weight))
 
 
 def _add_season(out: Writer) -> None:
@@ -129,7 +80,7 @@ def _add_season(out: Writer) -> None:
     factor = factor / factor.mean(axis=1, keepdims=True)
     for place, month in enumerate(months):
         out.put("feed_season[{month}]", factor[:, place], month=f"{month:%m}")
-    out.put("feed_season_data_share", season.data_share, scale=season.scale)
+    out.put("feed_season_data_share", season.data_share, scale=paper().significant(season.scale))
 
 
 def _add_recall(out: Writer) -> None:
@@ -143,14 +94,12 @@ def _add_recall(out: Writer) -> None:
         "baseline_recalled_share",
         None if is_hidden else recall.recalled_share,
         why=HIDDEN,
-        recalled=f"{recall.recalled_count:,}",
-        asked=f"{asked:,}",
+        recalled=recall.recalled_count,
+        asked=asked,
     )
     said = (
-        "Within collection service and dwelling, shrunk towards 0 by the stated belief; "
-        f"{recall.data_share:.0%} of it is what the answers say."
+        paper().say("said.recall_measured", share=paper().share(recall.data_share))
         if recall.data_share > 0.0
-        else "Too few of either kind compare, so the stated belief about 0 stands and widens "
-        "the intervals."
+        else paper().say("said.recall_believed")
     )
     out.put("recall_difference", recall.difference, said=said)

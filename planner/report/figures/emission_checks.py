@@ -23,6 +23,7 @@ from planner.emissions import (
 from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
+from planner.messages import lower_first, paper
 from planner.report.figures.declaring import Declared, of_rows
 from planner.report.figures.emissions import (
     COMPOST,
@@ -31,9 +32,10 @@ from planner.report.figures.emissions import (
     NET,
     PLASTIC,
     UNIT,
+    line_words,
     words_of_basis,
 )
-from planner.report.figures.giveaway import BASIS_WORDS
+from planner.report.figures.giveaway import basis_words
 from planner.report.inputs import of_factors
 from planner.units import KG_PER_LB, KG_PER_T
 
@@ -55,30 +57,9 @@ BY_CHANCE = 8.0
 POUNDS_PER_SHORT_TON = 2000.0
 HEADLINE_BASIS = "100_years"
 HEADLINE = "emissions_avoided_100_years_t_co2e"
-EDITION_WORDS = {
-    "ipcc_2006": "IPCC 2006 Guidelines",
-    "ipcc_2019": "2019 Refinement of the Guidelines",
-    "gpc_commitment": "methane commitment of community inventories",
-    "cdm_tool04": "clean development mechanism's tool with its model correction factor",
-}
-COMMITMENT_ALONE = (
-    "A methane commitment books all that the year's scraps will ever give to that year; it has "
-    "no emissions by year."
-)
-AGAIN = "The account reckoned again under this edition and these potentials."
 VARIANCE_DRAWS = 4096
 """Base sample of the variance shares; the account is worked out four times as often."""
 
-NEVER = (
-    "Never: at central values a kilogram fed emits as much as it avoids, or more. A lower share "
-    "landfilled before, early gas capture or the bins' own gases can do that."
-)
-NOTHING_FED = "Not given: no scraps were fed in the year."
-NOTHING = "Not given: the value is tiny compared with its range, so a per cent has no meaning."
-REPAID = (
-    "What giving the bin emits over what a kilogram fed avoids: landfill methane of what is "
-    "kept out of landfill, less the bins' gases."
-)
 OF_REPAYING = (
     "bin_making_kg_co2e[{model_id}] fed_t kept_out_of_landfill_t "
     "emissions_kg_co2e_per_t_kept_out[landfill_methane] emissions_kg_co2e_per_t_fed[bin_gases]"
@@ -102,101 +83,41 @@ MAKING_FACTORS = " ".join(
 FIGURES = (
     Declared(
         "emissions_kg_co2e_per_t_kept_out[landfill_methane]",
-        "Landfill methane of a tonne of scraps over 100 years",
         PER_T,
-        "From the factors alone.",
         LANDFILL,
+        method="factors_alone",
     ),
     Declared(
         "emissions_kg_co2e_per_t_kept_out[landfill_methane_without_capture]",
-        "Landfill methane of a tonne of scraps over 100 years, were no gas captured",
         PER_T,
-        "From the factors alone.",
         LANDFILL,
+        method="factors_alone",
     ),
-    Declared(
-        "emissions_kg_co2e_per_t_fed[bin_gases]",
-        "Methane and nitrous oxide of the bins for a tonne fed",
-        PER_T,
-        "From the factors alone.",
-        COMPOST,
-    ),
-    Declared(
-        "crosscheck_landfill_kg_co2e_per_t[{edition}]",
-        "Government factor of food to landfill, {edition_words}",
-        PER_T,
-        "A check next to the account, in no other figure. {note}.",
-    ),
+    Declared("emissions_kg_co2e_per_t_fed[bin_gases]", PER_T, COMPOST, method="factors_alone"),
+    Declared("crosscheck_landfill_kg_co2e_per_t[{edition}]", PER_T),
     Declared(
         "methane_by_edition_t_co2e[{basis}.{edition}.{gwp_set}]",
-        "Landfill methane avoided {words}",
         UNIT,
-        AGAIN,
         "{others}",
+        method="again_edition",
     ),
     Declared(
         "editions_compared_t_co2e[{basis}.{edition}.{gwp_set}]",
-        "Net emissions avoided {words}",
         UNIT,
-        AGAIN,
         "{others}",
+        method="again_edition",
+    ),
+    Declared("variance_share[{source}]", "share", HEADLINE, ("drivers",)),
+    Declared("variance_share[interactions]", "share", HEADLINE, ("drivers",)),
+    Declared(
+        "approach_1_uncertainty_percent[{line}]", "%", f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]"
     ),
     Declared(
-        "variance_share[{source}]",
-        "Share of the variance of emissions avoided over 100 years: {source_words}",
-        "share",
-        "Share of the variance of emissions avoided over 100 years that goes with this source "
-        "alone, the others redrawn.",
-        HEADLINE,
-        {"drivers": "Share of the variance"},
+        "approach_2_uncertainty_percent[{line}]", "%", f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]"
     ),
-    Declared(
-        "variance_share[interactions]",
-        "Share of the variance of emissions avoided over 100 years: interactions",
-        "share",
-        "What sources do only together, and what chance leaves open.",
-        HEADLINE,
-        {"drivers": "Share of the variance"},
-    ),
-    Declared(
-        "approach_1_uncertainty_percent[{line}]",
-        "Uncertainty by Approach 1: {label} over 100 years",
-        "%",
-        "Half the 95% interval in per cent of the value, by error propagation (IPCC 2006 "
-        "Guidelines, volume 1, chapter 3, equations 3.1 and 3.2), which takes ranges as even and "
-        "lines as unrelated; of an uneven range the larger side.",
-        f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]",
-    ),
-    Declared(
-        "approach_2_uncertainty_percent[{line}]",
-        "Uncertainty by Approach 2: {label} over 100 years",
-        "%",
-        "Half the 95% interval in per cent of the value, from the draws, in which lines that share "
-        "scraps or factors move together.",
-        f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]",
-    ),
-    Declared(
-        "bin_making_kg_co2e[{model_id}]",
-        "{model}: what giving one emits",
-        "kg CO2-e",
-        "Plastic and its end, with the bedding and worms given with a bin on average, freight and "
-        "the household's trip; whole, not spread over its life.",
-        f"{PLASTIC} {MAKING_FACTORS}",
-    ),
-    Declared(
-        "bin_payback_kg[{model_id}]",
-        "{model}: scraps that repay it",
-        "kg",
-        f"{REPAID}{{reach}}",
-        OF_REPAYING,
-    ),
-    Declared(
-        "bin_payback_never_share[{model_id}]",
-        "{model}: share of draws in which scraps never repay it",
-        "share",
-        REPAID,
-        OF_REPAYING,
-    ),
+    Declared("bin_making_kg_co2e[{model_id}]", "kg CO2-e", f"{PLASTIC} {MAKING_FACTORS}"),
+    Declared("bin_payback_kg[{model_id}]", "kg", OF_REPAYING, method="repaid {reach}"),
+    Declared("bin_payback_never_share[{model_id}]", "share", OF_REPAYING, method="repaid"),
 )
 
 
@@ -208,7 +129,7 @@ def add_emission_checks(out: Writer) -> None:
         _add_edition(out, edition)
     for source, share in variance_by_source(out.year).items():
         declared = f"variance_share[{source if source == 'interactions' else '{source}'}]"
-        out.put(declared, share, source=source, source_words=source.replace("_", " "))
+        out.put(declared, share, source=source, source_words=paper().say(f"source.{source}"))
     _add_uncertainty(out)
     _add_payback(out)
 
@@ -232,7 +153,7 @@ def _add_crosschecks(out: Writer) -> None:
                 also=of_factors(out.year.factor_table, [row]),
                 edition=row.edition,
                 edition_words=row.edition.replace("_", " "),
-                note=row.note,
+                note=paper().say(f"said.crosscheck.{row.edition}"),
             )
 
 
@@ -251,7 +172,9 @@ def _add_edition(out: Writer, edition: str) -> None:
         for basis in BASES:
             words = words_of_basis(year.program.emissions, basis)
             words |= {"edition": edition, "gwp_set": gwp_set}
-            words["words"] = f"{BASIS_WORDS[basis]}; {EDITION_WORDS[edition]}, {gwp_set.upper()}"
+            words["words"] = (
+                f"{basis_words(basis)}; {paper().say(f'edition.{edition}')}, {gwp_set.upper()}"
+            )
             there = [name for name in IN_NET if name in year.emissions.basis(basis).lines]
             draws = found.get((basis, gwp_set)) or (None, None)
             for name, lines, of_name in zip(names, (there[:1], there), draws, strict=True):
@@ -260,7 +183,7 @@ def _add_edition(out: Writer, edition: str) -> None:
                     f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]",
                     of_name,
                     words,
-                    why=COMMITMENT_ALONE,
+                    why="why.commitment_alone",
                     also=of_rows(year, used),
                     others=others.format(**words),
                 )
@@ -327,13 +250,13 @@ def _add_uncertainty(out: Writer) -> None:
     )
     for name, percent in first.items():
         draws = account.net_t_co2e if name == NET else account.lines[name]
-        label = "net emissions avoided" if name == NET else LINES[name].label.lower()
+        label = lower_first(line_words(name))
         value, low, high = interval(draws)
         second = PERCENT * (high - low) / 2.0 / abs(value) if value else np.inf
         for approach, found in ((1, percent), (2, second)):
             given = float(found) if np.isfinite(found) else None
             declared = f"approach_{approach}_uncertainty_percent[{{line}}]"
-            out.put(declared, given, why=NOTHING, line=name, label=label)
+            out.put(declared, given, why="why.no_percent", line=name, label=label)
 
 
 def _add_payback(out: Writer) -> None:
@@ -367,15 +290,19 @@ def _net_kg_co2e_per_t_fed(year: Year) -> NDArray[np.float64] | None:
 def _add_repaid(out: Writer, found: Payback | None, words: dict[str, str]) -> None:
     repaid, never = "bin_payback_kg[{model_id}]", "bin_payback_never_share[{model_id}]"
     if found is None:
-        out.put(repaid, None, words, why=NOTHING_FED)
-        out.put(never, None, words, why=NOTHING_FED)
+        out.put(repaid, None, words, why="why.nothing_fed")
+        out.put(never, None, words, why="why.nothing_fed")
         return
     value, low, high = found.fed_kg
     if np.isinf(value):
-        out.put(repaid, None, words, why=NEVER)
+        out.put(repaid, None, words, why="why.never_repaid")
     elif np.isinf(high):
-        lower = f" From {low:.3g} kg upwards" if np.isfinite(low) else " Open on both sides"
-        reach = f"{lower}: in {found.never_share:.1%} of draws it is never repaid."
+        say, never_share = paper(), paper().share(found.never_share, 1)
+        reach = (
+            say.say("said.repaid_from", low=say.significant(low, 3), share=never_share)
+            if np.isfinite(low)
+            else say.say("said.repaid_open", share=never_share)
+        )
         out.put(repaid, value, words, reach=reach)
     else:
         out.put(repaid, (value, low, high), words, reach="")

@@ -15,10 +15,11 @@ from planner.emissions import (
     conservative_basis,
     of_landfill_kg,
 )
+from planner.messages import paper
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure import HIDDEN
 from planner.report.figures.declaring import Declared
-from planner.report.figures.giveaway import BASIS_WORDS
+from planner.report.figures.giveaway import basis_words
 from planner.report.figures.tonnes import LEAKS
 from planner.units import KG_PER_T
 
@@ -27,23 +28,6 @@ if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
 
 UNIT = "t CO2-e"
-NO_CLAIM = (
-    "Not an offset and not a credit: whether the council would have acted anyway, and who else "
-    "counts the same methane, is not examined. No claim that worm bins emit less than other "
-    "composting: the one field study of home bins found more methane from worm bins and less "
-    "of all gases together, and no factor for them stands on enough measurements."
-)
-METHANE = (
-    "IPCC first-order decay by month of the scraps kept out, with the landfill's own carbon, "
-    "decay rate, gas capture by age of waste and oxidation."
-)
-ROUTE = (
-    "What this route emitted for the scraps that bins took from it. Energy or compost that it "
-    "gave is not counted. Outside the net, which is about landfill alone."
-)
-COMPOSTING = (
-    "Project: the Guidelines' factor for composting, over its whole range, on all scraps fed."
-)
 
 EDITION, METHANE_GWP, NITROUS_GWP = (
     "key:method.edition",
@@ -81,231 +65,130 @@ BY_TREATMENT = {
 
 
 class Line(NamedTuple):
-    """Words of a line: its label, how it came about, and what it rests on."""
+    """What a line of the account rests on, and how it came about, as `Declared` has it."""
 
-    label: str
-    method: str
     rests_on: str
+    method: str = "own"
 
 
+OF_PLASTIC = "factor:bin_plastic_virgin_kg_co2e_per_kg factor:bin_plastic_recycled_kg_co2e_per_kg"
 LINES = {
-    "landfill_methane": Line(
-        "Landfill methane avoided",
-        "Baseline less leakage: first-order decay of the scraps kept out, net of what would have "
-        "been composted anyway and of what was thrown away after all, of gas capture by age of "
-        "waste and of oxidation.",
-        f"{{kept_out}} {LANDFILL}",
-    ),
-    "bin_methane": Line("Methane of the bins", COMPOSTING, f"{{fed}} {COMPOST_METHANE}"),
-    "bin_nitrous_oxide": Line(
-        "Nitrous oxide of the bins", COMPOSTING, f"{{fed}} {COMPOST_NITROUS}"
-    ),
-    "bin_plastic": Line(
-        "Making of the bins",
-        "Project: plastic by model and recycled share, charged in the year in which the bin is "
-        "given, as capital goods are in the year of acquisition. A bin that came back and went out "
-        "again is made once. Where a model's count of a year is too small to be shown, counts are "
-        "raised to whole multiples of the threshold.",
-        f"{PLASTIC_MASS} factor:bin_plastic_virgin_kg_co2e_per_kg "
-        "factor:bin_plastic_recycled_kg_co2e_per_kg",
-    ),
-    "bin_disposal": Line(
-        "End of the bins",
-        "Project: plastic to landfill at the end of the bin, charged with its making.",
-        f"{PLASTIC_MASS} factor:plastic_landfilled_kg_co2e_per_kg",
-    ),
-    "bedding": Line(
-        "Bedding given with the bins",
-        "Leakage: making of the bedding, charged when it is given.",
-        "account_quantity[{basis}.bedding] factor:bedding_kg_co2e_per_kg",
-    ),
-    "worm_supply": Line(
-        "Breeding of the worms given",
-        "Leakage: gases of the feed that breeds them, charged when they are given.",
-        "account_quantity[{basis}.worms] factor:worm_supply_kg_co2e_per_kg",
-    ),
+    "landfill_methane": Line(f"{{kept_out}} {LANDFILL}"),
+    "bin_methane": Line(f"{{fed}} {COMPOST_METHANE}", "composting"),
+    "bin_nitrous_oxide": Line(f"{{fed}} {COMPOST_NITROUS}", "composting"),
+    "bin_plastic": Line(f"{PLASTIC_MASS} {OF_PLASTIC}"),
+    "bin_disposal": Line(f"{PLASTIC_MASS} factor:plastic_landfilled_kg_co2e_per_kg"),
+    "bedding": Line("account_quantity[{basis}.bedding] factor:bedding_kg_co2e_per_kg"),
+    "worm_supply": Line("account_quantity[{basis}.worms] factor:worm_supply_kg_co2e_per_kg"),
     "freight": Line(
-        "Freight of bins, bedding and worms",
-        "Leakage: to the council and on to the hand-over, charged when they are given, with "
-        "the fuel's own supply.",
         "account_quantity[{basis}.moved] factor:supplier_km factor:delivery_km "
         "factor:freight_kg_co2e_per_t_km factor:freight_supply_kg_co2e_per_t_km",
     ),
     "household_trips": Line(
-        "Trips of households to fetch a bin",
-        "Leakage: one trip for each bin given.",
         "account_quantity[{basis}.trips] factor:household_trip_km factor:car_kg_co2e_per_km",
     ),
     "collection_saved": Line(
-        "Collection saved",
-        "Baseline: collection and delivery of the scraps that rounds no longer take.",
         f"{{fed}} {ROUTES} {LEAKS} factor:collection_kg_co2e_per_t key:emissions.rounds_shrink",
     ),
     "other_residual_treatment": Line(
-        "Saved at other treatment of residual waste",
-        ROUTE,
         f"{{fed}} {ROUTES} key:landfill.landfilled_share_of_residual_waste {{by_residual}} "
         "key:emissions.residual_treatment",
+        "other_route",
     ),
     "kerbside_organics": Line(
-        "Saved at treatment of kerbside organics",
-        ROUTE,
-        f"{{fed}} {ROUTES} {{by_kerbside}} key:emissions.kerbside_treatment",
+        f"{{fed}} {ROUTES} {{by_kerbside}} key:emissions.kerbside_treatment", "other_route"
     ),
-    "garden_compost": Line("Saved in garden compost", ROUTE, f"{{fed}} {ROUTES} {COMPOST}"),
+    "garden_compost": Line(f"{{fed}} {ROUTES} {COMPOST}", "other_route"),
     "bins_over_their_lives": Line(
-        "Making and end of the bins, spread over their lives",
-        "Stands in place of making and end of the bins where they are written off in equal parts "
-        "over the reporting years of each bin's service life, whether or not it is in use.",
-        f"{PLASTIC} {LIVES} factor:bin_plastic_virgin_kg_co2e_per_kg "
-        "factor:bin_plastic_recycled_kg_co2e_per_kg factor:plastic_landfilled_kg_co2e_per_kg",
+        f"{PLASTIC} {LIVES} {OF_PLASTIC} factor:plastic_landfilled_kg_co2e_per_kg",
     ),
-    "dropout": Line(
-        "Landfill methane that bins out of use do not avoid",
-        "Not in the net, which counts bins in use alone: what a claim for every bin given would "
-        "add, at the feed of those in use.",
-        f"{{kept_out}} {LANDFILL}",
-    ),
-    "castings_carbon": Line(
-        "Carbon of castings bound in soil",
-        "Biogenic, so apart from the net: published range for compost on land.",
-        "{fed} factor:castings_carbon_kg_co2e_per_t",
-    ),
-    "fertiliser_replaced": Line(
-        "Fertiliser that castings replace",
-        "Apart from the net: only where castings stand in place of bought fertiliser.",
-        "{fed} factor:fertiliser_replaced_kg_co2e_per_t",
-    ),
-    "landfill_carbon": Line(
-        "Carbon that the landfill would have kept",
-        "Biogenic, so apart from the net: carbon of the scraps that would not have decomposed.",
-        f"{{kept_out}} {CARBON} {EDITION} key:landfill.management",
-    ),
+    "dropout": Line(f"{{kept_out}} {LANDFILL}"),
+    "castings_carbon": Line("{fed} factor:castings_carbon_kg_co2e_per_t"),
+    "fertiliser_replaced": Line("{fed} factor:fertiliser_replaced_kg_co2e_per_t"),
+    "landfill_carbon": Line(f"{{kept_out}} {CARBON} {EDITION} key:landfill.management"),
 }
-NET, NET_LABEL = "net", "Net emissions avoided"
+NET = "net"
 NOT_THERE = {
-    "collection_saved": (
-        "Not counted: scraps that leave a bin half empty save nothing. Set rounds_shrink = true "
-        "under [emissions] where rounds have become fewer or shorter."
-    ),
-    "other_residual_treatment": "Not counted, as the program file says.",
-    "kerbside_organics": "Not counted, as the program file says.",
+    "collection_saved": "why.collection_not_counted",
+    "other_residual_treatment": "why.treatment_not_counted",
+    "kerbside_organics": "why.treatment_not_counted",
 }
-NOT_SHOWN = (
-    "Not shown. Set show_carbon_and_fertiliser = true under [emissions] to see it, apart from "
-    "the net."
-)
-CONSERVATIVE = (
-    "Every factor at the end of its range that lowers the net of this basis, all at once, and "
-    "leakage that is assumed at the end of its range; what the survey says stays at its central "
-    "estimate."
-)
+"""Why a line is not there; any other is not shown unless the program file asks for it."""
 
 FIGURES = (
     *(
         Declared(
             f"account_t_co2e[{{basis}}.{name}]",
-            f"{line.label} ({{basis_words}})",
             UNIT,
-            line.method,
             line.rests_on,
-            {"account" if name in IN_NET else "apart": ""},
+            ("account" if name in IN_NET else "apart",),
+            line.method,
+            "account_line",
         )
         for name, line in LINES.items()
     ),
     Declared(
         f"account_t_co2e[{{basis}}.{NET}]",
-        f"{NET_LABEL} ({{basis_words}})",
         UNIT,
-        f"Sum of the lines of the net; biogenic carbon dioxide is in none of them. {NO_CLAIM}",
         "{lines}",
-        {"account": ""},
+        ("account",),
+        "own no_claim",
+        "account_line",
     ),
-    Declared(
-        "making_and_freight_{basis}_t_co2e",
-        "Making of bins, bedding, worms and freight ({basis_words})",
-        UNIT,
-        "Every line of the net but landfill methane and the bins' gases, to be taken off.",
-        "{lines}",
-        {"bases": ""},
-    ),
-    Declared(
-        "other_routes_saved_{basis}_t_co2e",
-        "Emissions saved on other routes ({basis_words})",
-        UNIT,
-        "Other treatment of residual waste, kerbside organics and garden compost together: "
-        "what they no longer emit for scraps that bins took. Shown next to the net, not in it.",
-        "{lines}",
-    ),
+    Declared("making_and_freight_{basis}_t_co2e", UNIT, "{lines}", ("bases",)),
+    Declared("other_routes_saved_{basis}_t_co2e", UNIT, "{lines}"),
     *(
         Declared(
             f"account_conservative_t_co2e[{{basis}}.{name}]",
-            f"{LINES[name].label}, conservative ({{basis_words}})",
             UNIT,
-            CONSERVATIVE,
             f"account_t_co2e[{{basis}}.{name}]",
-            {"account": "Conservative"},
+            ("account",),
+            "conservative",
+            "account_conservative",
         )
         for name in IN_NET
     ),
     Declared(
         f"account_conservative_t_co2e[{{basis}}.{NET}]",
-        f"{NET_LABEL}, conservative ({{basis_words}})",
         UNIT,
-        f"{CONSERVATIVE} {{ends}}.",
         f"account_t_co2e[{{basis}}.{NET}]",
-        {"account": "Conservative"},
+        ("account",),
+        "conservative {ends}",
+        "account_conservative",
     ),
     Declared(
         "landfill_methane_avoided_{basis}_t_co2e",
-        "Landfill methane avoided {basis_words}",
         UNIT,
-        METHANE,
         f"{{kept_out}} {LANDFILL}",
-        {"bases": ""},
+        ("bases",),
+        method="methane",
     ),
-    Declared(
-        "bin_process_gases_{basis}_t_co2e",
-        "Methane and nitrous oxide of the bins ({basis_words})",
-        UNIT,
-        "IPCC factors for composting on all scraps fed: no factor for worm bins stands on "
-        "enough measurements.",
-        f"{{fed}} {COMPOST}",
-        {"bases": ""},
-    ),
+    Declared("bin_process_gases_{basis}_t_co2e", UNIT, f"{{fed}} {COMPOST}", ("bases",)),
     Declared(
         "emissions_avoided_{basis}_t_co2e",
-        "Emissions avoided {basis_words}",
         UNIT,
-        "Landfill methane avoided less methane and nitrous oxide of the bins, their plastic, "
-        "bedding, worms, freight and trips, from the one net of scraps kept out of landfill. "
-        f"Biogenic carbon dioxide is not counted. {NO_CLAIM} "
-        "Central factor values; the mean over their ranges is {mean:.3g} t, as some ranges reach "
-        "further down than up.",
         "landfill_methane_avoided_{basis}_t_co2e bin_process_gases_{basis}_t_co2e "
         "making_and_freight_{basis}_t_co2e",
-        {"bases": ""},
+        ("bases",),
+        method="own no_claim mean_of_ranges",
     ),
     Declared(
         "landfill_methane_avoided_by_year_t_co2e[{year}]",
-        "Landfill methane that the year's scraps avoid {years_on}",
         UNIT,
-        METHANE,
         "landfill_methane_avoided_100_years_t_co2e",
+        method="methane",
     ),
     Declared(
         "landfill_methane_avoided_in_month_t_co2e[{month}]",
-        "Landfill methane avoided in {month}, by all scraps kept out so far",
         UNIT,
-        METHANE,
         "landfill_methane_avoided_in_year_t_co2e",
+        method="methane",
     ),
     Declared(
         "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]",
-        "Landfill methane avoided at {landfill} ({basis_words})",
         UNIT,
-        f"{METHANE} It takes {{share}} of what is landfilled.",
         "account_t_co2e[{basis}.landfill_methane]",
+        method="methane own",
     ),
 )
 
@@ -326,7 +209,7 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
     """Fill what lines rest on: their scraps, and what the treatments of a program do."""
     return {
         "basis": basis,
-        "basis_words": BASIS_WORDS[basis],
+        "basis_words": basis_words(basis),
         "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
         "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
         "by_residual": BY_TREATMENT[choices.residual_treatment],
@@ -334,11 +217,21 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
     }
 
 
+def line_words(line: str) -> str:
+    """Name a line of the account, or its net."""
+    return paper().say(f"line.{line}")
+
+
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
     lines = out.year.emissions.basis(basis).lines
     for name in LINES:
-        why = NOT_THERE.get(name, NOT_SHOWN)
-        out.put(f"account_t_co2e[{{basis}}.{name}]", lines.get(name), words, why=why)
+        out.put(
+            f"account_t_co2e[{{basis}}.{name}]",
+            lines.get(name),
+            words,
+            why=NOT_THERE.get(name, "why.apart_not_shown"),
+            line=line_words(name),
+        )
 
 
 def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -350,24 +243,31 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
     apart = ("landfill_methane", "bin_methane", "bin_nitrous_oxide")
     rest = tuple(name for name in IN_NET if name not in apart)
     net, making = account.net_t_co2e, account.making_and_freight_t_co2e
-    out.put(f"account_t_co2e[{{basis}}.{NET}]", net, words, lines=there(IN_NET))
+    whole = f"account_t_co2e[{{basis}}.{NET}]"
+    out.put(whole, net, words, lines=there(IN_NET), line=line_words(NET))
     out.put("making_and_freight_{basis}_t_co2e", making, words, lines=there(rest))
     other_routes = account.other_routes_t_co2e
     out.put("other_routes_saved_{basis}_t_co2e", other_routes, words, lines=there(OTHER_ROUTES))
     out.put("landfill_methane_avoided_{basis}_t_co2e", account.methane_avoided_t_co2e, words)
     out.put("bin_process_gases_{basis}_t_co2e", account.bin_gases_t_co2e, words)
-    out.put("emissions_avoided_{basis}_t_co2e", net, words, mean=net[1:].mean())
+    out.put(
+        "emissions_avoided_{basis}_t_co2e",
+        net,
+        words,
+        mean=paper().significant(float(net[1:].mean()), 3),
+    )
 
 
 def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
     rows, choices = out.year.emission_factors.rows, out.year.program.emissions
     account, ends = conservative_basis(with_most_leakage(out.year), rows, choices, basis)
-    ends_in_words = "; ".join(f"{name} {value:g}" for name, value in ends.items())
+    # factors by their ids, as the list of factors has them
+    told = "; ".join(f"{name} {paper().significant(value)}" for name, value in ends.items())
     known = {**account.lines, NET: account.net_t_co2e}
     for name in (*IN_NET, NET):
         if name in known:
             declared = f"account_conservative_t_co2e[{{basis}}.{name}]"
-            out.put(declared, float(known[name][0]), words, ends=ends_in_words)
+            out.put(declared, float(known[name][0]), words, ends=f"{told}.", line=line_words(name))
 
 
 def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -382,7 +282,7 @@ def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
             methane * factors["methane_gwp100"] / KG_PER_T,
             words,
             landfill=landfill.name,
-            share=f"{landfill.share_of_landfilled_waste:.0%}",
+            share=paper().share(landfill.share_of_landfilled_waste),
         )
 
 
@@ -393,7 +293,9 @@ def _add_years(out: Writer) -> None:
             "landfill_methane_avoided_by_year_t_co2e[{year}]",
             by_year[:, year],
             year=year,
-            years_on=f"{year} year{'s' if year > 1 else ''} on" if year else "in the year itself",
+            years_on=paper().say("said.years_on", year)
+            if year
+            else paper().say("said.in_the_year_itself"),
         )
 
 

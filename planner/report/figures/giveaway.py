@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.emissions import BASES
+from planner.messages import paper
 from planner.program import label_of_date
 from planner.report.disclosure import (
     HIDDEN,
@@ -25,95 +26,46 @@ if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
     from planner.report.year import Year
 
-COUNTED = "Counted in the register."
-SUMMED = (
-    "Summed from the hand-overs; a bin's plastic counts whole in the year in which it is made, as "
-    "capital goods do in the year of acquisition."
-)
-SET = "From the program file."
 BY_AREA, BY_MONTH = "query:bins_by_area", "query:handovers_by_month"
 
-BASIS_WORDS = {
-    "in_year": "in the year, from all scraps kept out so far",
-    "to_date": "to date",
-    "100_years": "over 100 years, from the year's scraps",
-}
-"""Words of each basis of the emissions account."""
 
 QUANTITIES = {
-    "new_plastic": (
-        "new_plastic_kg",
-        "New plastic of the bins made",
-        "kg",
-    ),
-    "recycled_plastic": (
-        "recycled_plastic_kg",
-        "Recycled plastic of the bins made",
-        "kg",
-    ),
-    "bedding": ("bedding_kg", "Bedding given out", "kg"),
-    "worms": ("worms_kg", "Worms given out", "kg"),
-    "moved": ("moved_kg", "Bins, bedding and worms moved", "kg"),
-    "trips": ("trips_count", "Trips of households to fetch a bin", "trips"),
+    "new_plastic": ("new_plastic_kg", "kg"),
+    "recycled_plastic": ("recycled_plastic_kg", "kg"),
+    "bedding": ("bedding_kg", "kg"),
+    "worms": ("worms_kg", "kg"),
+    "moved": ("moved_kg", "kg"),
+    "trips": ("trips_count", "trips"),
 }
-"""For each quantity its name in `planner.emissions.activity.Charged`, its label and unit."""
+"""For each quantity its name in `planner.emissions.activity.Charged`, and its unit."""
 
 PLASTIC_MASS = "key:bin_models.plastic_kg+plastic_recycled_share"
 OF_PLASTIC = ("new_plastic", "recycled_plastic", "moved")
 
 FIGURES = (
-    Declared("bins_given", "Bins given {in_year}", "bins", COUNTED, BY_AREA, {"year": ""}),
-    Declared("bins_given_to_date", "Bins given to date", "bins", COUNTED, BY_AREA),
-    Declared(
-        "households_served",
-        "Households served {in_year}",
-        "households",
-        COUNTED,
-        BY_AREA,
-        {"year": ""},
-    ),
-    Declared(
-        "households_served_to_date", "Households served to date", "households", COUNTED, BY_AREA
-    ),
-    Declared(
-        "bins_given_in_month[{month}]",
-        "Bins given in {month}",
-        "bins",
-        COUNTED,
-        BY_MONTH,
-        {"months": "Bins given"},
-    ),
-    Declared(
-        "bins_given[{area_id}]",
-        "{area}: bins given {in_year}",
-        "bins",
-        COUNTED,
-        BY_AREA,
-        {"areas": "Bins given"},
-    ),
+    Declared("bins_given", "bins", BY_AREA, ("year",), method="counted"),
+    Declared("bins_given_to_date", "bins", BY_AREA, method="counted"),
+    Declared("households_served", "households", BY_AREA, ("year",), method="counted"),
+    Declared("households_served_to_date", "households", BY_AREA, method="counted"),
+    Declared("bins_given_in_month[{month}]", "bins", BY_MONTH, ("months",), method="counted"),
+    Declared("bins_given[{area_id}]", "bins", BY_AREA, ("areas",), method="counted"),
     *(
         Declared(
             f"account_quantity[{{basis}}.{name}]",
-            f"{label} ({{basis_words}})",
             unit,
-            SUMMED,
             f"query:supplies_by_month {PLASTIC_MASS * (name in OF_PLASTIC)}",
+            method="summed",
         )
-        for name, (_, label, unit) in QUANTITIES.items()
+        for name, (_, unit) in QUANTITIES.items()
     ),
     Declared(
-        "bins_given_target",
-        "Target: bins given in the year",
-        "bins",
-        SET,
-        "key:reporting_years.bins_given_target",
+        "bins_given_target", "bins", "key:reporting_years.bins_given_target", method="from_program"
     ),
     Declared(
         "kept_out_of_landfill_t_target",
-        "Target: food scraps kept out of landfill in the year",
         "t",
-        SET,
         "key:reporting_years.kept_out_of_landfill_t_target",
+        method="from_program",
     ),
 )
 
@@ -172,13 +124,13 @@ def _add_quantities(out: Writer) -> None:
         given = "bins_given_to_date" if basis == "to_date" else "bins_given"
         is_hidden = out.register[given].value is None
         charged = out.year.activity.supplies.charged(basis)
-        for name, (column, _, _) in QUANTITIES.items():
+        for name, (column, _) in QUANTITIES.items():
             out.put(
                 f"account_quantity[{{basis}}.{name}]",
                 None if is_hidden else getattr(charged, column),
                 why=HIDDEN,
                 basis=basis,
-                basis_words=BASIS_WORDS[basis],
+                basis_words=basis_words(basis),
             )
 
 
@@ -188,6 +140,11 @@ def _add_targets(out: Writer) -> None:
         target = getattr(block, name)
         if target is not None:
             out.put(name, float(target))
+
+
+def basis_words(basis: str) -> str:
+    """Say what a basis of the emissions account covers."""
+    return paper().say(f"basis.{basis}")
 
 
 def bins_by_month(year: Year) -> dict[str, float]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.money import (
     avoided_disposal_cost,
     cash_flow,
@@ -24,233 +25,131 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.money import Copayments
+    from planner.program.money import InKind
     from planner.report.figures.declaring import Writer
     from planner.report.year import Year
 
-NO_LEDGER = "No ledger line is loaded up to the end of the year."
-NO_BUDGET = "The budget of the year is nothing."
-NO_IN_KIND = "The program file has no [[in_kind]] block for the year."
-NO_RATIO = (
-    "Not given: the quantity under the line may be nothing, so a cost for each has no meaning."
-)
-RECEIPTS = "A receipt is a negative line, so co-payments received are taken off the cost."
-NOT_A_COST = (
-    "Hand-overs say what households paid or owed on the day; the ledger alone counts in the "
-    "program's cost."
-)
-RATIO = "The first over the second, draw by draw."
+NO_LEDGER = "why.no_ledger"
+NO_IN_KIND = "why.no_in_kind"
+NO_RATIO = "why.no_ratio"
 BY_CATEGORY = "query:costs_by_category"
 LEVY, FEE = "key:reporting_years.landfill_levy_per_t", "key:reporting_years.gate_fee_per_t"
-PERIODS = {"": "{in_year}", "_to_date": "to date"}
-MONEY = {"money": ""}
-OF_LEDGER = "Sum of {lines} ledger lines; receipts are negative lines."
+PERIODS = ("", "_to_date")
+MONEY = ("money",)
+
 
 COUNTED = {
-    "bin_given": ("bins_given", "bin given", "bin"),
-    "household_served": ("households_served", "household served", "household"),
+    "bin_given": ("bins_given", "bin"),
+    "household_served": ("households_served", "household"),
 }
-"""For each cost of one counted thing: what it is set over, its words and its unit."""
+"""For each cost of one counted thing: what it is set over, and its unit."""
 
 UNIT_COSTS = {
-    "cost_per_bin_in_use": (
-        "Program cost to date for each bin still in use {at_end}",
-        "program_cost_to_date",
-        "bins_in_use",
-    ),
-    "cost_per_t_kept_out": (
-        "Program cost {in_year} for each tonne kept out {in_year}",
-        "program_cost",
-        "kept_out_of_landfill_t",
-    ),
-    "cost_per_t_kept_out_to_date": (
-        "Program cost to date for each tonne kept out to date",
-        "program_cost_to_date",
-        "kept_out_of_landfill_to_date_t",
-    ),
-    "cost_per_t_co2e": (
-        "Program cost {in_year} for each tonne CO2-e that the year's scraps avoid over 100 years",
-        "program_cost",
-        "emissions_avoided_100_years_t_co2e",
-    ),
-    "cost_per_t_co2e_in_year": (
-        "Program cost {in_year} for each tonne CO2-e avoided {in_year}",
-        "program_cost",
-        "emissions_avoided_in_year_t_co2e",
-    ),
-    "cost_per_t_co2e_to_date": (
-        "Program cost to date for each tonne CO2-e avoided to date",
-        "program_cost_to_date",
-        "emissions_avoided_to_date_t_co2e",
-    ),
+    "cost_per_bin_in_use": ("program_cost_to_date", "bins_in_use"),
+    "cost_per_t_kept_out": ("program_cost", "kept_out_of_landfill_t"),
+    "cost_per_t_kept_out_to_date": ("program_cost_to_date", "kept_out_of_landfill_to_date_t"),
+    "cost_per_t_co2e": ("program_cost", "emissions_avoided_100_years_t_co2e"),
+    "cost_per_t_co2e_in_year": ("program_cost", "emissions_avoided_in_year_t_co2e"),
+    "cost_per_t_co2e_to_date": ("program_cost_to_date", "emissions_avoided_to_date_t_co2e"),
 }
-"""For each cost of one of something: its label, the cost, and what it is set over."""
+"""For each cost of one of something: the cost, and what it is set over."""
 
 PRINTED = ("cost_per_bin_in_use", "cost_per_t_kept_out", "cost_per_t_kept_out_to_date")
 
 FIGURES = (
-    Declared("program_cost", "Program cost {in_year}", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY),
+    Declared("program_cost", "{currency}", BY_CATEGORY, MONEY, method="of_ledger"),
+    Declared("budget", "{currency}", "key:reporting_years.budget", MONEY, method="from_program"),
     Declared(
-        "budget",
-        "Budget of the year",
-        "{currency}",
-        "From the program file.",
-        "key:reporting_years.budget",
-        MONEY,
+        "budget_remaining", "{currency}", "program_cost budget", MONEY, method="own {running}"
     ),
-    Declared(
-        "budget_remaining",
-        "Budget of the year minus program cost",
-        "{currency}",
-        "Below zero, more was spent than the budget.{running}",
-        "program_cost budget",
-        MONEY,
-    ),
-    Declared(
-        "budget_spent_share",
-        "Share of the budget that was spent",
-        "share",
-        "Program cost over budget.{running}",
-        "program_cost budget",
-    ),
-    Declared(
-        "program_cost_to_date", "Program cost to date", "{currency}", OF_LEDGER, BY_CATEGORY, MONEY
-    ),
+    Declared("budget_spent_share", "share", "program_cost budget", method="own {running}"),
+    Declared("program_cost_to_date", "{currency}", BY_CATEGORY, MONEY, method="of_ledger"),
     *(
         Declared(
             f"program_cost{suffix}[{{category}}]",
-            f"Program cost {period}: {{category_words}}",
             "{currency}",
-            OF_LEDGER,
             BY_CATEGORY,
-            {} if suffix else {"ledger": ""},
+            () if suffix else ("ledger",),
+            method="of_ledger",
         )
-        for suffix, period in PERIODS.items()
+        for suffix in PERIODS
     ),
     Declared(
         "avoided_levy",
-        "Levy saved {in_year}",
         "{currency}",
-        "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {LEVY}",
         MONEY,
+        method="tonnes_at_price",
     ),
     Declared(
         "avoided_gate_fee",
-        "Gate fee saved {in_year}",
         "{currency}",
-        "Tonnes kept out of landfill × price of the year.",
         f"kept_out_of_landfill_t {FEE}",
         MONEY,
+        method="tonnes_at_price",
     ),
-    Declared(
-        "avoided_disposal_cost",
-        "Levy and gate fee saved {in_year}",
-        "{currency}",
-        "Tonnes kept out of landfill × levy and gate fee of the year.",
-        f"kept_out_of_landfill_t {LEVY} {FEE}",
-        MONEY,
-    ),
-    Declared(
-        "net_program_cost",
-        "Program cost {in_year} minus levy and gate fee saved",
-        "{currency}",
-        "Of the year alone: its bins go on saving levy and gate fee in the years to come. "
-        "Collection is not counted as saved, since rounds stay as they are.",
-        "program_cost avoided_disposal_cost",
-        MONEY,
-    ),
+    Declared("avoided_disposal_cost", "{currency}", f"kept_out_of_landfill_t {LEVY} {FEE}", MONEY),
+    Declared("net_program_cost", "{currency}", "program_cost avoided_disposal_cost", MONEY),
     *(
         Declared(
             f"cost_per_{name}{suffix}",
-            f"Program cost {period} for each {words} {period}",
             f"{{currency}} per {one}",
-            "The first over the second.",
             f"program_cost{suffix} {counted}{suffix}",
-            MONEY if name + suffix == "bin_given" else {},
+            MONEY if name + suffix == "bin_given" else (),
+            method="first_over_second",
         )
-        for name, (counted, words, one) in COUNTED.items()
-        for suffix, period in PERIODS.items()
+        for name, (counted, one) in COUNTED.items()
+        for suffix in PERIODS
     ),
     *(
         Declared(
             name,
-            label,
             f"{{currency}} per {'bin' if quantity_id == 'bins_in_use' else 't'}",
-            RATIO,
             f"{cost_id} {quantity_id}",
-            MONEY if name in (*PRINTED, "cost_per_t_co2e") else {},
+            MONEY if name in (*PRINTED, "cost_per_t_co2e") else (),
+            method="ratio",
         )
-        for name, (label, cost_id, quantity_id) in UNIT_COSTS.items()
+        for name, (cost_id, quantity_id) in UNIT_COSTS.items()
     ),
     *(
         declared
-        for suffix, period in PERIODS.items()
+        for suffix in PERIODS
         for declared in (
             Declared(
                 f"copayments_in_ledger{suffix}",
-                f"Co-payments received by the ledger {period}",
                 "{currency}",
-                f"Its lines of copayments_received, the sign turned. {RECEIPTS}",
                 BY_CATEGORY,
+                method="copayment_lines receipts",
             ),
             Declared(
                 f"copayments_at_handover{suffix}",
-                f"Co-payments by the hand-overs {period}",
                 "{currency}",
-                f"Sum over the bins given. {NOT_A_COST}",
                 "query:copayments_at_handover",
+                method="over_bins_given not_a_cost",
             ),
             Declared(
                 f"copayments_difference{suffix}",
-                f"Co-payments of the ledger less those of the hand-overs {period}",
                 "{currency}",
-                "{said}",
                 f"copayments_in_ledger{suffix} copayments_at_handover{suffix}",
+                method="{said}",
             ),
         )
     ),
-    Declared(
-        "in_kind_hours",
-        "Hours that no ledger line pays for",
-        "hours",
-        "Sum over the program file's pieces of work.",
-    ),
-    Declared(
-        "in_kind_cost",
-        "Worth of the hours that no ledger line pays for",
-        "{currency}",
-        "Hours × rate of each piece of work. Not in the program cost.",
-        "",
-        MONEY,
-    ),
-    Declared(
-        "program_cost_with_in_kind",
-        "Program cost {in_year} with work in kind",
-        "{currency}",
-        "The ledger and the worth of unpaid hours.",
-        "program_cost in_kind_cost",
-        MONEY,
-    ),
-    Declared(
-        "program_cost_by_year[{label}]",
-        "Program cost in {label}",
-        "{currency}",
-        "Sum of the ledger lines of the year; receipts are taken off.",
-        "query:costs_by_month",
-    ),
+    Declared("in_kind_hours", "hours"),
+    Declared("in_kind_cost", "{currency}", "", MONEY),
+    Declared("program_cost_with_in_kind", "{currency}", "program_cost in_kind_cost", MONEY),
+    Declared("program_cost_by_year[{label}]", "{currency}", "query:costs_by_month"),
     Declared(
         "cost_per_t_kept_out_by_year[{label}]",
-        "Program cost for each tonne kept out of landfill in {label}",
         "{currency} per t",
-        "Cost over tonnes, draw by draw.",
         "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
+        method="cost_over_tonnes",
     ),
     Declared(
         "cost_per_t_kept_out_through_year[{label}]",
-        "Program cost for each tonne kept out of landfill from the start to the end of {label}",
         "{currency} per t",
-        "Cost over tonnes, draw by draw.",
         "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
+        method="cost_over_tonnes",
     ),
 )
 
@@ -271,11 +170,11 @@ def add_ledger(out: Writer) -> None:
         ("", "amount_in_year", "lines_in_year_count", cost.in_year),
         ("_to_date", "amount_to_date", "lines_count", cost.to_date),
     ):
-        lines = f"{ledger[counter].sum():,}"
+        lines = int(ledger[counter].sum())
         out.put(f"program_cost{suffix}", amount if known else None, why=NO_LEDGER, lines=lines)
         for category, part, count in ledger.select("category", column, counter).iter_rows():
-            words = {"category": category, "category_words": category.replace("_", " ")}
-            out.put(f"program_cost{suffix}[{{category}}]", part, words, lines=f"{count:,}")
+            words = {"category": category, "category_words": paper().say(f"category.{category}")}
+            out.put(f"program_cost{suffix}[{{category}}]", part, words, lines=count)
     _add_budget(out)
     _add_copayments(out)
     _add_in_kind(out)
@@ -286,12 +185,14 @@ def _add_budget(out: Writer) -> None:
     if budget is None:
         return
     known = cost.lines_count > 0
-    running = " The year is still running." if out.year.counts.is_running else ""
+    running = paper().say("said.still_running") if out.year.counts.is_running else ""
     left = budget - cost.in_year if known else None
     share = cost.in_year / budget if known and budget else None
     out.put("budget", budget)
     out.put("budget_remaining", left, why=NO_LEDGER, running=running)
-    out.put("budget_spent_share", share, why=NO_BUDGET if known else NO_LEDGER, running=running)
+    out.put(
+        "budget_spent_share", share, why="why.no_budget" if known else NO_LEDGER, running=running
+    )
 
 
 def _add_copayments(out: Writer) -> None:
@@ -325,34 +226,31 @@ def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: boo
 def _difference_words(sums: Copayments) -> str:
     """Say what the two sides of the co-payments differ by, and where to look."""
     if round(sums.difference, 2) == 0.0:
-        return "Ledger and hand-overs agree."
+        return paper().say("said.copayments.agree")
     if sums.in_ledger < 0.0:
-        return (
-            "The ledger's lines of copayments_received add up to a cost: receipts have a minus. "
-            "`planner check` names the lines."
-        )
+        return paper().say("said.copayments.turned")
     if sums.in_ledger == 0.0:
-        return "The ledger holds no receipt, so the program's cost has none taken off."
+        return paper().say("said.copayments.none")
     less = "less" if sums.difference < 0.0 else "more"
-    return (
-        f"The ledger holds {less} than the hand-overs say: look for payments booked in another "
-        f"year, together or under another category, refunds, and bins given free. {NOT_A_COST}"
-    )
+    return f"{paper().say(f'said.copayments.{less}')} {paper().say('how.not_a_cost')}"
 
 
 def _add_in_kind(out: Writer) -> None:
     label = out.year.reporting_year.reporting_year
     works = [work for work in out.year.program.in_kind if work.reporting_year == label]
     hours, worth = in_kind_cost((work.hours, work.rate_per_hour) for work in works)
-    keys = [
-        of_key(f"in_kind.{work.work}", f"{work.hours:g} hours at {work.rate_per_hour:g}")
-        for work in works
-    ]
+    keys = [of_key(f"in_kind.{work.work}", _work_words(work)) for work in works]
     known = out.year.cost.lines_count > 0
     whole = out.year.cost.in_year + worth if known and works else None
     out.put("in_kind_hours", hours if works else None, why=NO_IN_KIND, also=keys)
     out.put("in_kind_cost", worth if works else None, why=NO_IN_KIND, also=keys)
     out.put("program_cost_with_in_kind", whole, why=NO_LEDGER if works else NO_IN_KIND)
+
+
+def _work_words(work: InKind) -> str:
+    say = paper()
+    hours, rate = say.significant(work.hours), say.significant(work.rate_per_hour)
+    return say.say("input.in_kind", hours=hours, rate=rate)
 
 
 def _add_avoided(out: Writer) -> None:
@@ -374,7 +272,7 @@ def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def _add_unit_costs(out: Writer) -> None:
-    for name, (counted, _, _) in COUNTED.items():
+    for name, (counted, _) in COUNTED.items():
         for suffix in PERIODS:
             cost, count = (out.register[f"{one}{suffix}"] for one in ("program_cost", counted))
             is_known = cost.value is not None and count.value
@@ -392,7 +290,7 @@ def _add_unit_costs(out: Writer) -> None:
         "emissions_avoided_to_date_t_co2e": avoided.to_date.net_t_co2e,
     }
     costs = {"program_cost": out.year.cost.in_year, "program_cost_to_date": out.year.cost.to_date}
-    for name, (_, cost_id, quantity_id) in UNIT_COSTS.items():
+    for name, (cost_id, quantity_id) in UNIT_COSTS.items():
         out.put(name, cost_per_unit(costs[cost_id], quantities[quantity_id]), why=NO_RATIO)
 
 

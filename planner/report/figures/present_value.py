@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.messages import paper
 from planner.money import cost_per_unit
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import (
@@ -18,7 +19,7 @@ from planner.report.appraising import (
 )
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import USED_ON, Declared, number_if_known
-from planner.report.figures.money import NO_LEDGER, RATIO
+from planner.report.figures.money import NO_LEDGER
 from planner.report.inputs import of_factors, of_key
 
 if TYPE_CHECKING:
@@ -28,124 +29,76 @@ if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
     from planner.report.year import Year
 
-CARRIED = (
-    "The bins given so far and no others: retention carried on by its fitted curve, feed and "
-    "prior routes as last surveyed but for stated changes, each bin to the end of its service "
-    "life."
-)
-NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
-NO_COST = "Not given: costs less receipts are not above zero, so a ratio to them has no meaning."
+NO_TONNES = "why.no_tonnes"
+NO_COST = "why.no_cost"
 FED_ON = f"fed_t {USED_ON}"
 CARRIED_ON = f"kept_out_of_landfill_t landfill_share {USED_ON} key:scenarios"
 STATED_PRICES = "key:reporting_years.landfill_levy_per_t+gate_fee_per_t"
 PRICES = f"{STATED_PRICES} key:money.price_rise_share key:money.inflation_share"
-DISCOUNTED = "Year 0 is {first}; a sum of year t is divided by (1 + rate)^t. {inflation}"
 TABLE = "present_value"
 
 FIGURES = (
-    Declared(
-        "disposal_price_per_t_by_year[{label}]",
-        "Levy and gate fee of a tonne in {label}",
-        "{currency} per t",
-        "{said}",
-        PRICES,
-    ),
-    Declared(
-        "cost_by_year[{label}]",
-        "Program cost, and support of bins in use to come, in {label}",
-        "{currency}",
-        "Ledger lines of the year, receipts taken off; in years to come support alone.",
-        "{of_cost}",
-    ),
-    Declared(
-        "kept_out_of_landfill_t_by_year[{label}]",
-        "Food scraps kept out of landfill in {label}",
-        "t",
-        "{said}",
-        CARRIED_ON,
-    ),
-    Declared(
-        "fed_t_by_year[{label}]",
-        "Food scraps fed to bins in {label}",
-        "t",
-        "{said}",
-        FED_ON,
-    ),
+    Declared("disposal_price_per_t_by_year[{label}]", "{currency} per t", PRICES, method="{said}"),
+    Declared("cost_by_year[{label}]", "{currency}", "{of_cost}"),
+    Declared("kept_out_of_landfill_t_by_year[{label}]", "t", CARRIED_ON, method="{said}"),
+    Declared("fed_t_by_year[{label}]", "t", FED_ON, method="{said}"),
     Declared(
         "from_residual_bin_t_by_year[{label}]",
-        "Food scraps fed in {label} that went to the residual bin before",
         "t",
-        "{said}",
         f"{FED_ON} query:prior_shares recall_difference key:scenarios",
+        method="{said}",
     ),
     Declared(
         "avoided_disposal_cost_by_year[{label}]",
-        "Levy and gate fee saved in {label}",
         "{currency}",
-        "{said}",
         "kept_out_of_landfill_t_by_year[{label}] disposal_price_per_t_by_year[{label}]",
+        method="{said}",
     ),
     Declared(
         "avoided_disposal_cost_to_date",
-        "Levy and gate fee saved to date",
         "{currency}",
-        "Tonnes kept out of landfill × levy and gate fee, each month at the price of its year.",
         f"kept_out_of_landfill_to_date_t {STATED_PRICES}",
     ),
     Declared(
         "kept_out_of_landfill_t_service_life",
-        "Food scraps kept out of landfill by the bins given so far, from the first to {last}",
         "t",
-        f"Kept out to date and in the years to come. {CARRIED}",
         f"kept_out_of_landfill_to_date_t {CARRIED_ON}",
+        method="own carried",
     ),
     Declared(
         "cost_per_t_kept_out_service_life",
-        "Program cost to date, and support to come, for each tonne that its bins keep out over "
-        "their service lives",
         "{currency} per t",
-        f"{RATIO[:-1]}; support of bins in use as in the present value, each year in its own "
-        "money; not discounted.",
         "query:costs_by_month {support} key:money.inflation_share "
         "kept_out_of_landfill_t_service_life",
-        {"money": ""},
+        ("money",),
     ),
     Declared(
         "present_value_of_benefits[{rate}]",
-        "Levy and gate fee saved over the bins' service lives {at}",
         "{currency}",
-        f"{DISCOUNTED} {CARRIED}",
         f"{CARRIED_ON} {PRICES}",
+        method="discounted {inflation} carried",
     ),
     Declared(
         "present_value_of_costs[{rate}]",
-        "Program cost to date, and support to come, {at}",
         "{currency}",
-        f"{DISCOUNTED} Receipts are taken off; nothing is bought again.",
         "query:costs_by_month {support} key:money.inflation_share",
+        method="discounted {inflation} own",
     ),
     Declared(
         "net_present_value[{rate}]",
-        "Net present value of the bins given so far {at}",
         "{currency}",
-        "Levy and gate fee saved minus program cost. The council's own money alone: "
-        "emissions, castings and what households gain have no price here.",
         "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
-        {TABLE: "Net present value"},
+        (TABLE,),
     ),
     Declared(
         "benefit_cost_ratio[{rate}]",
-        "Benefit-cost ratio of the bins given so far {at}",
         "ratio",
-        "Levy and gate fee saved over program cost, draw by draw.",
         "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
-        {TABLE: "Benefit–cost ratio"},
+        (TABLE,),
     ),
     Declared(
         "levelised_cost_per_t_kept_out[{rate}]",
-        "Price of a tonne at which the bins given so far break even {at}",
         "{currency} per t",
-        "Program cost over tonnes kept out, both discounted.",
         f"present_value_of_costs[{{rate}}] {CARRIED_ON}",
     ),
 )
@@ -244,7 +197,7 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
     """
     return {
         "rate": f"{rate:g}",
-        "at": f"at {rate:.1%} a year, in money of {first}",
+        "at": paper().say("said.at_rate", rate=paper().share(rate, 1), first=first),
         "first": first,
         "inflation": _inflation_words(year.program.money.inflation_share),
     }
@@ -252,8 +205,8 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
 
 def _inflation_words(inflation: float) -> str:
     if inflation:
-        return f"Sums are put in its prices by inflation of {inflation:.1%} a year."
-    return "Sums are as booked and priced, with no inflation taken out."
+        return paper().say("said.inflation", inflation=paper().share(inflation, 1))
+    return paper().say("said.no_inflation")
 
 
 def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
@@ -277,9 +230,9 @@ def _period(year: Year, began: int) -> str:
     """Say whether a year was measured or carried on."""
     this = label_start(year.reporting_year.reporting_year) or 0
     if began < this or (began == this and not year.counts.is_running):
-        return "As measured."
-    running = "Measured to the last full month, then carried on. " if began == this else ""
-    return f"{running}{CARRIED}"
+        return paper().say("said.as_measured")
+    carried = paper().say("how.carried")
+    return f"{paper().say('said.then_carried')} {carried}" if began == this else carried
 
 
 def _price_words(year: Year, label: str) -> str:
@@ -287,16 +240,14 @@ def _price_words(year: Year, label: str) -> str:
     first_month = year.program.council.reporting_year_first_month
     stated = sorted(year_label(start, first_month) for start in year.program.prices())
     if label in stated:
-        return "From the program file."
+        return paper().say("how.from_program")
     known = stated if label > known[-1] else known
     if label < known[-1]:
         nearest = max((one for one in known if one < label), default=known[0])
-        return f"The program file has no price of this year: that of {nearest} stands for it."
-    money = year.program.money
-    return (
-        f"That of {known[-1]}, risen by {money.price_rise_share:.1%} a year above "
-        f"inflation of {money.inflation_share:.1%}."
-    )
+        return paper().say("said.price_of_other_year", year=nearest)
+    money, say = year.program.money, paper()
+    rise, inflation = say.share(money.price_rise_share, 1), say.share(money.inflation_share, 1)
+    return say.say("said.price_risen", year=known[-1], rise=rise, inflation=inflation)
 
 
 def _years_with_few_bins(year: Year, appraisal: Appraisal) -> frozenset[int]:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.bounds import USERS_ODDS
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, hides_part
-from planner.report.figures.declaring import WEIGHTS, Declared
+from planner.report.figures.declaring import WEIGHTS, Declared, whole_year
 from planner.report.figures.retention import share_at
 from planner.survey.response import KNOWN_BEFORE
 from planner.units import KG_PER_T
@@ -22,55 +23,16 @@ if TYPE_CHECKING:
     from planner.survey.weights import WaveWeights
 
 AT_A_YEAR = np.array([12.0])
-HEADLINES = {
-    "retention_12_months": ("Share of bins still in use 12 months after the hand-over", "share"),
-    "bins_in_use": ("Bins in use at the end of the year", "bins"),
-    "kept_out_of_landfill_t": ("Food scraps kept out of landfill in the year", "t"),
-}
+HEADLINES = {"retention_12_months": "share", "bins_in_use": "bins", "kept_out_of_landfill_t": "t"}
+"""Figures that are measured again, with their units."""
 
 FIGURES = (
+    Declared("response_odds_ratio[{wave_id}|{known}: {category}]", "ratio", "query:wave_frames"),
+    Declared("largest_weight_over_mean[{wave_id}]", "ratio", WEIGHTS),
+    Declared("without_response_history[{headline}]", "{of_headline}", "{headline}"),
+    Declared("if_users_odds[{headline}|{odds}]", "{of_headline}", "{headline}"),
     Declared(
-        "response_odds_ratio[{wave_id}|{known}: {category}]",
-        "Odds of an answer in round {wave_id}, {known}: {category}",
-        "ratio",
-        "Logistic regression of who answered on area, dwelling, people in the household, quarter "
-        "of the first bin, how it registered, state told last and earlier answers, over the "
-        "average category of each; a normal belief with a standard deviation of 1 about each log "
-        "odds ratio. Categories of which fewer than twenty were asked are together. One over the "
-        "modelled chance weighs an answer; the interval is over replicates.",
-        "query:wave_frames",
-    ),
-    Declared(
-        "largest_weight_over_mean[{wave_id}]",
-        "Largest weight over the mean weight in round {wave_id}",
-        "ratio",
-        "Weights above five times the mean, or twice the largest mean of a category, are cut.",
-        WEIGHTS,
-    ),
-    Declared(
-        "without_response_history[{headline}]",
-        "{words}, as if who answers depended on area and dwelling alone",
-        "{of_headline}",
-        "The year measured again, with response and weights as if they depended on area and "
-        "dwelling alone; the difference from the figure is what the response model does.",
-        "{headline}",
-    ),
-    Declared(
-        "if_users_odds[{headline}|{odds}]",
-        "{words}, if users' odds of answering are {odds} times those of others",
-        "{of_headline}",
-        "The year measured again: of two households alike in all that was known before, the one "
-        "that uses its bin answers with {odds} times the odds, so that the silent use theirs "
-        "less. No answer tells these odds.",
-        "{headline}",
-    ),
-    Declared(
-        "users_odds_at_target",
-        "Odds of answering of users over others at which the target is just met",
-        "ratio",
-        "Between the odds tried, in proportion of their logarithms. Empty where the target is "
-        "missed already, or still met at the largest odds tried.",
-        "kept_out_of_landfill_t kept_out_of_landfill_t_target",
+        "users_odds_at_target", "ratio", "kept_out_of_landfill_t kept_out_of_landfill_t_target"
     ),
 )
 
@@ -93,6 +55,7 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
             why=HIDDEN,
             wave_id=wave.wave_id,
             known=KNOWN_BEFORE[row["covariate"]],
+            known_words=paper().say(f"known.{row['covariate']}"),
             category=row["category"],
         )
 
@@ -112,7 +75,8 @@ def _add_measured_again(out: Writer) -> None:
     year = out.year
     without = headlines(year.bounds.without_history, year)
     likelier = [headlines(measured, year) for measured in year.bounds.if_users_likelier]
-    for headline, (words, unit) in HEADLINES.items():
+    for headline, unit in HEADLINES.items():
+        words = out.catalogue[headline].labelled(**whole_year())
         shared = {"headline": headline, "words": words, "of_headline": unit}
         out.put("without_response_history[{headline}]", without[headline], shared)
         for odds, values in zip(USERS_ODDS, likelier, strict=True):
@@ -122,8 +86,7 @@ def _add_measured_again(out: Writer) -> None:
     if target is not None:
         kept_out = np.array([values["kept_out_of_landfill_t"] for values in likelier])
         found = odds_at(kept_out, float(target))
-        why = "The target is missed already, or still met at the largest odds tried."
-        out.put("users_odds_at_target", found, why=why)
+        out.put("users_odds_at_target", found, why="why.no_odds_at_target")
 
 
 def odds_at(kept_out: NDArray[np.float64], target: float) -> float | None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import calendar
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
+from planner.messages import paper
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.figures.declaring import OF_RETENTION, WEIGHTS, Declared
+from planner.report.wording import listing
 from planner.survey.retention import active_months
 from planner.survey.stopping_season import NO_SEASON
 from planner.units import KG_PER_T
@@ -29,32 +30,9 @@ LONGEST_AGE_MONTHS = 36
 
 NONPARAMETRIC_STEP_MONTHS = 3
 
-CURVE = (
-    "Weibull curve {shape}through the ages between which bins stopped, under survey "
-    "weights: known to the day for bins that came back, between answers or within a month "
-    "of a recalled day for others, not yet for those in use. Hazards of dwellings are in "
-    "proportion and partially pooled, with a standard deviation of {spread} of their logarithms; "
-    "the dwellings together make the town's curve. {season}{answers}, "
-    "the oldest {oldest} months after the hand-over; later ages carry the curve on."
-)
-BIN_MONTHS = (
-    "Households given a bin in the month × mean months in use of a bin up to the age "
-    "reached, the area under the retention curve."
-)
-IF_SILENT = (
-    "As if every household that a follow-up asked in vain {what} when it was asked, "
-    "with its base weight and, where it uses its bin, the feed of those who answered; "
-    "what is known of it from other rounds or bins that came back stays. Nothing is "
-    "assumed of the silent, so the truth lies between the two bounds but for the error "
-    "of sampling, which the interval holds."
-)
-SILENT = {"kept": "had kept their bin", "stopped": "had stopped"}
-BOUNDED = {
-    "retention_12_months": ("Share of bins still in use 12 months after the hand-over", "share"),
-    "bins_in_use": ("Bins in use {at_end}", "bins"),
-    "kept_out_of_landfill_t": ("Food scraps kept out of landfill {in_year}", "t"),
-}
-"""Label and unit of what is bounded by those who did not answer."""
+
+BOUNDED = {"retention_12_months": "share", "bins_in_use": "bins", "kept_out_of_landfill_t": "t"}
+"""Unit of what is bounded by those who did not answer."""
 
 GIVEN = "query:handovers_by_month retention_12_months"
 INTERVALS = f"query:use_intervals {WEIGHTS}"
@@ -64,77 +42,30 @@ FIGURES = (
     *(
         Declared(
             f"retention_{age}_months",
-            f"Share of bins still in use {age} months after the hand-over",
             "share",
-            CURVE,
             OF_RETENTION,
-            {"year": ""} if age == 12 else {},
+            ("year",) if age == 12 else (),
+            method="curve",
         )
         for age in HEADLINE_AGES_MONTHS
     ),
-    Declared(
-        "retention_by_age[{age}]",
-        "Share of bins in use {age} months after the hand-over",
-        "share",
-        CURVE,
-        OF_RETENTION,
-        {"retention": "In use"},
-    ),
-    Declared(
-        "retention_observed[{first}-{last}]",
-        "Share in use of the bins asked about at {first} to {last} months",
-        "share",
-        "Plain weighted share of {answers}, at a mean age of {mean_months} months.",
-        ANSWERS,
-    ),
-    Declared(
-        "retention_nonparametric[{age}]",
-        "Share of bins in use {age} months after the hand-over, by the answers alone",
-        "share",
-        "Turnbull's estimate: the likeliest distribution of the ages of stopping, with no "
-        "formula behind it, under survey weights. {said}",
-        INTERVALS,
-    ),
-    Declared(
-        "retention_curve_gap",
-        "Largest distance of the fitted curve from what the answers alone say",
-        "share",
-        "{said}",
-        "retention_12_months",
-    ),
-    Declared(
-        "bin_months_in_use_to_date",
-        "Months in use to date of all bins",
-        "bin-months",
-        BIN_MONTHS,
-        GIVEN,
-    ),
-    Declared(
-        "bin_months_in_use[{month}]",
-        "Months in use to date of all bins given in {month}",
-        "bin-months",
-        BIN_MONTHS,
-        GIVEN,
-    ),
-    Declared(
-        "bins_in_use_by_year_given[{label}]",
-        "Bins given in {label} and in use at the end",
-        "bins",
-        "Households given a first bin in that year × share in use at their age, by the retention "
-        "curve.",
-        GIVEN,
-    ),
+    Declared("retention_by_age[{age}]", "share", OF_RETENTION, ("retention",), method="curve"),
+    Declared("retention_observed[{first}-{last}]", "share", ANSWERS),
+    Declared("retention_nonparametric[{age}]", "share", INTERVALS),
+    Declared("retention_curve_gap", "share", "retention_12_months", method="{said}"),
+    Declared("bin_months_in_use_to_date", "bin-months", GIVEN, method="bin_months"),
+    Declared("bin_months_in_use[{month}]", "bin-months", GIVEN, method="bin_months"),
+    Declared("bins_in_use_by_year_given[{label}]", "bins", GIVEN),
     *(
         Declared(
             f"{whole}_if_silent_{code}",
-            f"{label}, if all who did not answer {what}",
             unit,
-            IF_SILENT.format(what=what),
             whole,
-            {"bounds": f"If all {what}"},
+            ("bounds",),
+            method=f"if_silent_{code}",
         )
-        for code, what in SILENT.items()
-        for whole, (label, unit) in BOUNDED.items()
+        for code in ("kept", "stopped")
+        for whole, unit in BOUNDED.items()
     ),
 )
 
@@ -167,10 +98,12 @@ def _add_curve(out: Writer) -> None:
     oldest = int(np.ceil(curve.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
     share = share_at(out.year.diversion, ages)
-    knots = " and ".join(f"{age:.1f}" for age in curve.knots_months)
+    say, knots = paper(), curve.knots_months
     words = {
-        "shape": f"of a shape that may change at {knots} months, " if knots else "",
-        "spread": f"{retained.spread:.2f}",
+        "shape": say.say("said.shape", ages=listing(say.number(one, 1) for one in knots))
+        if len(knots)
+        else "",
+        "spread": say.number(retained.spread, 2),
         "season": _season_words(retained.season),
         "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
@@ -183,21 +116,16 @@ def _add_curve(out: Writer) -> None:
 
 def _season_words(belief: SeasonBelief) -> str:
     """Say whether people give up in a season, and what was done about it."""
-    season = belief.seasons[belief.central]
+    say, season = paper(), belief.seasons[belief.central]
     if belief.of_any == 0.0:
         return ""
     if season == NO_SEASON:
-        return (
-            "Whether more give up in some months of the year the answers do not settle "
-            f"(probability {belief.of_any:.0%}): the interval allows for it. "
-        )
+        return say.say("said.no_season", chance=say.share(belief.of_any)) + " "
     peak = season.peak_month
-    pace = np.exp(season.log_pace(np.array(peak)))
-    return (
-        f"Bins are given up {pace:.1f} times as readily in {calendar.month_name[1 + int(peak)]} as "
-        f"on average over the year (probability of a season {belief.of_any:.0%}); the curve is the "
-        "mean over the months in which bins were given. "
-    )
+    pace = float(np.exp(season.log_pace(np.array(peak))))
+    month = say.month_name(1 + int(peak))
+    chance = say.share(belief.of_any)
+    return say.say("said.season", pace=say.number(pace, 1), month=month, chance=chance) + " "
 
 
 def _add_observed(out: Writer) -> None:
@@ -213,7 +141,7 @@ def _add_observed(out: Writer) -> None:
             first=first,
             last=last,
             answers=_answers_of_band(out.year, place),
-            mean_months=f"{observed.mean_months[place]:.1f}",
+            mean_months=paper().number(observed.mean_months[place], 1),
         )
 
 
@@ -237,14 +165,15 @@ def _add_nonparametric(out: Writer) -> None:
 
 
 def _gap_words(around: list[tuple[float, float]], lowest: float, highest: float) -> str:
+    say = paper()
     if not around:
-        return "The answers fix the share at this age."
+        return say.say("said.share_is_fixed")
     begin, end = around[0]
-    until = "for good" if np.isinf(end) else f"until {end:.1f} months"
-    return (
-        f"From {begin:.1f} months {until} the answers do not say when bins stopped: the "
-        f"share lies between {lowest:.3f} and {highest:.3f}; the middle is shown."
-    )
+    between = {"low": say.number(lowest, 3), "high": say.number(highest, 3)}
+    if np.isinf(end):
+        return say.say("said.gap_for_good", begin=say.number(begin, 1), **between)
+    ages = {"begin": say.number(begin, 1), "end": say.number(end, 1)}
+    return say.say("said.gap_until", **ages, **between)
 
 
 def _add_check(out: Writer) -> None:
@@ -312,17 +241,21 @@ def _add_bounds(out: Writer) -> None:
 def _answers_words(year: Year, answers: int, stopped: int) -> str:
     """Count answers and those of bins out of use, where neither tells of a few."""
     threshold = year.program.privacy.small_cell_threshold
+    say = paper()
     if _hides_a_round(year):
-        return "The answers of all rounds"
+        return say.say("said.answers_of_all")
     if hides_part(stopped, answers, threshold):
-        few = f"Fewer than {threshold}" if is_small(answers, threshold) else f"{answers:,}"
-        return f"{few} answers"
-    return f"{answers:,} answers, {stopped:,} of them of bins known to be out of use"
+        if is_small(answers, threshold):
+            return say.say("said.answers_few", threshold=threshold)
+        return say.say("said.answers", answers)
+    return say.say("said.answers_stopped", answers, stopped=stopped)
 
 
 def _answers_of_band(year: Year, place: int) -> str:
     count = year.diversion.estimates.observed.answers_count[place]
-    return "the answers" if _hides_a_round(year) else f"{count:,} answers"
+    if _hides_a_round(year):
+        return paper().say("said.the_answers")
+    return paper().say("said.answers_of_band", int(count))
 
 
 def _hides_a_round(year: Year) -> bool:

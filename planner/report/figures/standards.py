@@ -10,35 +10,50 @@ Protocol. No text was read: a verifier holds the standards and checks the number
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
-ISO, PROJECT = "ISO 14064-2:2019", "GHG Protocol for Project Accounting (2005)"
-CORPORATE = "GHG Protocol Corporate Standard (2004)"
-SCOPE_3 = "GHG Protocol Scope 3 Standard (2011)"
-MEMORY = "source not read"
-TITLE = "chapter title read, text not"
-SUMMARY = f"ISO: {MEMORY}; Protocol: chapter seen in a summary, text not"
-NOTE = f"ISO: {MEMORY}; Protocol: chapter seen in a public note, text not"
+from planner.messages import paper
+
+TITLES = {
+    "iso": "ISO 14064-2:2019",
+    "project": "GHG Protocol for Project Accounting (2005)",
+    "corporate": "GHG Protocol Corporate Standard (2004)",
+    "scope_3": "GHG Protocol Scope 3 Standard (2011)",
+}
+"""Titles of the standards, which are names and the same in every language."""
 
 
-class Rule(NamedTuple):
-    """A rule, the clauses that it follows, how well they are known, and figures it makes.
+@dataclass(frozen=True)
+class Rule:
+    """A rule, how well the clauses that it follows are known, and figures it makes.
 
     `figures` holds the ids of declarations, or what these begin with before a ``[``.
     """
 
-    says: str
-    clauses: str
-    known: str
+    name: str
+    how_known: str
     figures: tuple[str, ...] = ()
+
+    @property
+    def says(self) -> str:
+        """The rule in words."""
+        return paper().say(f"rule.{self.name}.says")
+
+    @property
+    def clauses(self) -> str:
+        """Clauses of the standards that it follows."""
+        return paper().say(f"rule.{self.name}.clauses", **TITLES)
+
+    @property
+    def known(self) -> str:
+        """How well these are known."""
+        return paper().say(f"rule.known.{self.how_known}")
 
 
 RULES = (
     Rule(
-        "The baseline is what households would have done without the bin: where scraps went "
-        "before, less what would have been composted anyway, with changes that are known to come.",
-        f"{ISO}, 6.4; {PROJECT}, chapter 8",
-        NOTE,
+        "baseline",
+        "note",
         (
             "landfill_share",
             "prior_route_share",
@@ -47,25 +62,11 @@ RULES = (
             "kept_out_of_landfill_t_by_year",
         ),
     ),
+    Rule("lines", "summary", ("account_t_co2e", "making_and_freight_{basis}_t_co2e")),
+    Rule("leakage", "summary", ("thrown_away_share", "thrown_away_t")),
     Rule(
-        "Every source of the program, of the baseline and of leakage is a line of its own, with "
-        "its sign; a line that is left out says why.",
-        f"{ISO}, 6.3, 6.5 and 6.6; {PROJECT}, chapter 5",
-        SUMMARY,
-        ("account_t_co2e", "making_and_freight_{basis}_t_co2e"),
-    ),
-    Rule(
-        "Leakage is taken off: what was thrown away after all, and what making and moving things "
-        "for the program emits elsewhere.",
-        f"{ISO}, 6.3, affected sources; {PROJECT}, chapter 5, secondary effects",
-        SUMMARY,
-        ("thrown_away_share", "thrown_away_t"),
-    ),
-    Rule(
-        "Gases are worked out source by source with published factors, and added up with global "
-        "warming potentials over 100 years.",
-        f"{ISO}, 6.7",
-        MEMORY,
+        "gases",
+        "memory",
         (
             "landfill_methane_avoided_{basis}_t_co2e",
             "bin_process_gases_{basis}_t_co2e",
@@ -73,58 +74,19 @@ RULES = (
             "emissions_kg_co2e_per_t_fed",
         ),
     ),
+    Rule("net", "memory", ("emissions_avoided_{basis}_t_co2e", "kept_out_of_landfill_t")),
+    Rule("other_routes", "chapter", ("other_routes_saved_{basis}_t_co2e",)),
+    Rule("conservative", "summary", ("account_conservative_t_co2e",)),
+    Rule("capital", "memory", ("account_quantity", "bin_making_kg_co2e")),
     Rule(
-        "Emissions avoided are the baseline less the program and leakage, on each basis apart.",
-        f"{ISO}, 6.8; {PROJECT}, chapter 10",
-        MEMORY,
-        ("emissions_avoided_{basis}_t_co2e", "kept_out_of_landfill_t"),
-    ),
-    Rule(
-        "Routes other than landfill stand apart and are not in the net.",
-        f"{PROJECT}, chapter 5, primary effect",
-        SUMMARY.partition("; Protocol: ")[2],
-        ("other_routes_saved_{basis}_t_co2e",),
-    ),
-    Rule(
-        "A conservative value is given: every factor at the end of its range that lowers the net.",
-        f"{ISO}, 4.7; {PROJECT}, chapter 4",
-        SUMMARY,
-        ("account_conservative_t_co2e",),
-    ),
-    Rule(
-        "Bins count whole in the year in which they are acquired, as capital goods do.",
-        f"{SCOPE_3}, category 2",
-        MEMORY,
-        ("account_quantity", "bin_making_kg_co2e"),
-    ),
-    Rule(
-        "Every figure has its uncertainty, by two approaches.",
-        f"{ISO}, 6.9; {CORPORATE}, chapter 7, managing inventory quality",
-        f"ISO: {MEMORY}; other: {TITLE}",
+        "uncertainty",
+        "uncertainty",
         ("approach_1_uncertainty_percent", "approach_2_uncertainty_percent", "variance_share"),
     ),
-    Rule(
-        "What households do is measured again by surveys, weighed weeks and audits, as planned.",
-        f"{ISO}, 6.10; {PROJECT}, chapter 10",
-        MEMORY,
-        ("fed_t", "bins_in_use"),
-    ),
-    Rule(
-        "Rows, factors, settings and digests behind each figure are kept and can be given out.",
-        f"{ISO}, 6.11",
-        MEMORY,
-    ),
-    Rule(
-        "A report that was given out is changed only as a restatement of every figure, by cause, "
-        "against a materiality threshold.",
-        f"{CORPORATE}, chapter 5, tracking emissions over time",
-        TITLE,
-    ),
-    Rule(
-        "The report says its dates, what it covers, its method and its sources.",
-        f"{ISO}, 6.13; {PROJECT}, chapter 11",
-        MEMORY,
-    ),
+    Rule("measured_again", "memory", ("fed_t", "bins_in_use")),
+    Rule("kept", "memory"),
+    Rule("restated", "title"),
+    Rule("dates", "memory"),
 )
 """Each rule of the account once."""
 
@@ -146,4 +108,4 @@ def followed(declared_id: str) -> str:
     """  # noqa: E501 - a sentence
     whole = declared_id.partition("[")[0]
     told = [f"{rule.clauses} ({rule.known})" for rule in RULES if whole in rule.figures]
-    return f"Follows {'; '.join(told)}." if told else ""
+    return paper().say("rule.follows", clauses="; ".join(told)) if told else ""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.report.figures.declaring import OF_WORMS, WEIGHTS, Declared
 from planner.tables import PRIOR_SHARES
@@ -15,124 +17,67 @@ if TYPE_CHECKING:
     from planner.survey.weights import WaveWeights
 
 OWN_WEIGHINGS = "own weighings"
-GRID_WORDS = {
-    "half_kg": ("half kilograms", "tenths of a kilogram"),
-    "whole_litre": ("whole litres", "tenths of a litre"),
-    "five_litre": ("fives of litres", "whole litres"),
-}
+_NO_KEY = re.compile(r"[^a-z]+")
 ROUTES = [column.removeprefix("prior_").removesuffix("_share") for column in PRIOR_SHARES]
-COMPOSTED = (
-    "Baseline households that put any food scraps on a garden compost before, weighted. {said}"
-)
 ANSWERS, PRIORS = f"query:followup_answers {WEIGHTS}", f"query:prior_shares {WEIGHTS}"
 
 FIGURES = (
     Declared(
         "weighed_kg_per_reported_kg",
-        "What a reported kilogram weighs",
         "kg",
-        "{said}",
         f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
-        {"calibration": ""},
+        ("calibration",),
+        method="{said}",
     ),
     Declared(
         "weighed_kg_per_reported_litre",
-        "What a reported litre weighs",
         "kg",
-        "{said}",
         f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
-        {"calibration": ""},
+        ("calibration",),
+        method="{said}",
     ),
-    Declared(
-        "heaping_index[{grid}]",
-        "Reports on {grid_words} over those expected there by chance",
-        "ratio",
-        "Of the reports above nothing written to {within}, the weighted share on {grid_words} over "
-        "the {expected} that chance would put there: 1 is no rounding. "
-        "Rounding up and down about even out in a mean; the diaries take out what is left.",
-        ANSWERS,
-    ),
-    Declared(
-        "run_in_surveyed_to_modelled",
-        "Feed of bins in their first three months, surveyed over modelled, against settled bins",
-        "ratio",
-        "Same rounds, same weights; {young} answers of young bins and "
-        "{settled} of settled ones. The model's run-in is scaled by it.",
-        ANSWERS,
-    ),
-    Declared(
-        "winsorised_feed_change",
-        "What bringing in the largest and smallest reports changed the feed by",
-        "share",
-        "In each round and unit with ten reports above nothing the largest is set to the second "
-        "largest and the smallest to the second smallest, so that no single report decides.",
-        f"{ANSWERS} query:diary_pairs",
-    ),
+    Declared("heaping_index[{grid}]", "ratio", ANSWERS),
+    Declared("run_in_surveyed_to_modelled", "ratio", ANSWERS),
+    Declared("winsorised_feed_change", "share", f"{ANSWERS} query:diary_pairs"),
     *(
         Declared(
             f"prior_route_share[{route}]",
-            f"Share of the scraps that went to {route.replace('_', ' ')} before",
             "share",
-            "Baseline answers by area and dwelling, weighted by the scraps fed there in the year.",
             f"{PRIORS} recall_difference fed_t",
-            {"routes": route.replace("_", " ")},
+            ("routes",),
+            method="prior_routes",
         )
         for route in ROUTES
     ),
     Declared(
-        "already_composting_share",
-        "Share of the households that already composted",
-        "share",
-        COMPOSTED.format(
-            said="What they feed to worms moves mostly from the heap and is counted as moved."
-        ),
-        PRIORS,
-        {"composters": ""},
+        "already_composting_share", "share", PRIORS, ("composters",), method="composted_before own"
     ),
     Declared(
         "landfill_share_by_habit[already_composted]",
-        "Share landfilled before, of households that already composted",
         "share",
-        COMPOSTED.format(said="Their residual-bin share × share of residual waste landfilled."),
         f"{PRIORS} key:landfill.landfilled_share_of_residual_waste",
-        {"composters": ""},
+        ("composters",),
+        method="composted_before own",
     ),
     Declared(
         "landfill_share_by_habit[did_not_compost]",
-        "Share landfilled before, of households that did not compost",
         "share",
-        COMPOSTED.format(
-            said="The others' residual-bin share × share of residual waste landfilled."
-        ),
         f"{PRIORS} key:landfill.landfilled_share_of_residual_waste",
-        {"composters": ""},
+        ("composters",),
+        method="composted_before own",
     ),
-    Declared(
-        "response_share[{wave_id}]",
-        "Share that answered in round {wave_id}",
-        "share",
-        "{answered} of {asked} households asked.",
-        "query:wave_frames",
-        {"rounds": "Answered, of those asked"},
-    ),
+    Declared("response_share[{wave_id}]", "share", "query:wave_frames", ("rounds",)),
     Declared(
         "weights_design_effect[{wave_id}]",
-        "Loss of precision by unequal weights in round {wave_id}",
         "ratio",
-        "Kish's design effect: 1 where all weights are equal. One over the chance of being "
-        "asked and over the modelled chance of an answer, made to agree with {agrees_with}. A "
-        "household that told before that it had stopped needs no answer; a bin that came back "
-        "stands for itself. {again}{cut} All of it again in every replicate.",
         WEIGHTS,
+        method="own {again} {cut} again_in_replicates",
     ),
     Declared(
         "surveyed_to_modelled_feed[{wave_id}]",
-        "Surveyed over modelled feed in round {wave_id}",
         "ratio",
-        "Same answers, same weights, around {day:%Y-%m-%d}. The months between rounds take "
-        "ratios between theirs.",
         f"{ANSWERS} query:diary_pairs retention_12_months {OF_WORMS}",
-        {"rounds": "Surveyed over modelled feed"},
+        ("rounds",),
     ),
 )
 
@@ -163,23 +108,20 @@ def _add_calibration(out: Writer) -> None:
 
 def _calibration_method(year: Year, line: UnitCalibration) -> str:
     threshold = year.program.privacy.small_cell_threshold
-    few = is_small(line.pairs_count, threshold)
-    count = f"fewer than {threshold}" if few else f"{line.pairs_count:,}"
-    words = f"From {line.basis}: {count} diary households reported in this unit."
+    say, few = paper(), is_small(line.pairs_count, threshold)
+    count = say.say("said.fewer", threshold=threshold) if few else say.number(line.pairs_count)
+    basis = _NO_KEY.sub("_", line.basis)
+    words = say.say(f"said.weighing.{basis}", count=count)
     if line.basis != OWN_WEIGHINGS:
-        return f"{words} With ten or more their own weighings are used."
+        return f"{words} {say.say('said.ten_or_more')}"
+    line_of = {"start": say.number(line.intercept, 2), "slope": say.number(line.slope, 2)}
     chosen = (
-        f"Regression, {line.intercept:.2f} kg + {line.slope:.2f} × what is reported, as the "
-        "line through thirty pairs or more clearly misses the origin; the figure is what it "
-        "gives over all that was reported, and rounds and dwellings take theirs in proportion."
+        say.say("said.regression", **line_of)
         if line.estimator == "regression"
-        else "Ratio of weighed to reported, as fewer than thirty pairs or a line that does not "
-        "clearly miss the origin speak for no other."
+        else say.say("said.ratio_estimate")
     )
-    return (
-        f"{words} {chosen} Double sampling: the interval is that of both the survey and the "
-        f"diaries. Squared correlation of weighed and reported: {line.correlation_squared:.2f}."
-    )
+    correlation = say.number(line.correlation_squared, 2)
+    return f"{words} {chosen} {say.say('said.double_sampling', correlation=correlation)}"
 
 
 def _add_reports(out: Writer) -> None:
@@ -188,17 +130,16 @@ def _add_reports(out: Writer) -> None:
     threshold = out.year.program.privacy.small_cell_threshold
     for grid, found in reported.heaping.items():
         if not is_small(found.reports_count, threshold):
-            grid_words, within = GRID_WORDS[grid]
             out.put(
                 "heaping_index[{grid}]",
                 found.index,
                 grid=grid,
-                grid_words=grid_words,
-                within=within,
-                expected=f"{found.expected_share:.0%}",
+                grid_words=paper().say(f"said.grid.{grid}"),
+                within=paper().say(f"said.within.{grid}"),
+                expected=paper().share(found.expected_share),
             )
     if fit.is_known and not is_small(fit.young_count, threshold):
-        young, settled = f"{fit.young_count:,}", f"{fit.settled_count:,}"
+        young, settled = int(fit.young_count), int(fit.settled_count)
         out.put("run_in_surveyed_to_modelled", fit.ratio, young=young, settled=settled)
     out.put("winsorised_feed_change", reported.change_share)
 
@@ -233,8 +174,8 @@ def _add_rounds(out: Writer) -> None:
             None if hides_part(answered, asked, threshold) else answered / asked,
             why=HIDDEN,
             wave_id=wave.wave_id,
-            answered=f"{answered:,}",
-            asked=f"{asked:,}",
+            answered=answered,
+            asked=asked,
         )
         out.put(
             "weights_design_effect[{wave_id}]",
@@ -250,7 +191,7 @@ def _add_rounds(out: Writer) -> None:
             "surveyed_to_modelled_feed[{wave_id}]",
             levels.ratios[:, place],
             wave_id=wave_id,
-            day=levels.mean_dates[place],
+            day=f"{levels.mean_dates[place]:%Y-%m-%d}",
         )
 
 
@@ -258,17 +199,9 @@ def _again_words(wave: WaveWeights) -> str:
     """Say whether some of the silent were asked again, and what their answers stand for."""
     if not wave.again_count:
         return ""
-    return (
-        f"Of those silent {wave.again_count:,} were drawn and asked again, and "
-        f"{wave.answered_again_count:,} answered: they carry the weight of all the silent, and the "
-        "chance of an answer is that of being reached then. "
-    )
+    answered = wave.answered_again_count
+    return paper().say("said.asked_again", asked=wave.again_count, answered=answered)
 
 
 def _cut_words(wave: WaveWeights) -> str:
-    if wave.cut_count:
-        return (
-            "The largest weights were cut, what was cut given to the others and the counts met "
-            "again."
-        )
-    return "No weight was so large as to be cut."
+    return paper().say("said.weights_cut" if wave.cut_count else "said.no_weight_cut")

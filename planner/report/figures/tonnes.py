@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.diversion.measured import RESIDUAL_BIN
+from planner.messages import paper
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import OF_RETENTION, OF_WORMS, WEIGHTS, Declared
 from planner.report.figures.giveaway import bins_by_month
@@ -19,30 +20,10 @@ if TYPE_CHECKING:
     from planner.report.figures.declaring import Writer
     from planner.report.year import Year
 
-FED = (
-    "Households given a bin × share in use at their age × share of the full feed that the "
-    "worms take × surveyed feed of an in-use bin, calibrated on weighed diaries, summed over "
-    "months and scaled to pass through each survey round."
-)
-KEPT_OUT = (
-    "Scraps fed × share that went to the residual bin before × share of residual waste that is "
-    "landfilled, less what would have been composted anyway, less what was thrown away after "
-    "all. What went elsewhere before is not counted."
-)
-IN_USE = (
-    "Households given a bin, each counted once, × share in use at their age, from follow-up "
-    "answers and bins known to have come back."
-)
-OF_AREA = (
-    "In an area: what homes of the same kind do in the whole town, moved towards the area's own "
-    "answers as far as these carry, so that all areas add up to the town. The interval also "
-    "holds the chance of few households."
-)
 TOP_SHARE = 3
 """Areas are told to be among the top third, not given places: few answers would shuffle them."""
 
 LEAST_RANKED = 3
-NOTHING_FED = "No scraps were fed here."
 
 GIVEN = "query:handovers_by_month retention_12_months"
 OF_FEED = (
@@ -57,210 +38,84 @@ LEAK_WORDS = {
 }
 """For each leak the name of its figures, and the question that asks for it."""
 
-ANSWERED = "Ratio over {count:,} follow-up answers, each for the scraps its bin was fed."
-ASSUMED = "Assumed, as fewer than {least} follow-up answers tell {question}."
-STATED = "Stated in the program file, and taken as certain."
 
 FIGURES = (
-    Declared("bins_in_use", "Bins in use {at_end}", "bins", IN_USE, GIVEN, {"year": ""}),
-    Declared("in_use_bin_weeks", "Weeks in use of all bins {in_year}", "bin-weeks", IN_USE, GIVEN),
+    Declared("bins_in_use", "bins", GIVEN, ("year",), method="in_use"),
+    Declared("in_use_bin_weeks", "bin-weeks", GIVEN, method="in_use"),
+    Declared("feed_kg_per_bin_week", "kg a week", f"{OF_FEED} {GIVEN}", ("year",)),
     Declared(
-        "feed_kg_per_bin_week",
-        "Food scraps fed to an in-use bin",
-        "kg a week",
-        "Scraps fed in the year over the weeks that bins were in use.",
-        f"{OF_FEED} {GIVEN}",
-        {"year": ""},
+        "fed_t", "t", f"in_use_bin_weeks feed_kg_per_bin_week {GIVEN}", ("year",), method="fed"
     ),
-    Declared(
-        "fed_t",
-        "Food scraps fed to bins {in_year}",
-        "t",
-        FED,
-        f"in_use_bin_weeks feed_kg_per_bin_week {GIVEN}",
-        {"year": ""},
-    ),
-    Declared(
-        "landfill_share",
-        "Share of the scraps that was landfilled before",
-        "share",
-        "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there, × "
-        "share of residual waste that is landfilled.",
-        f"{OF_SHARE} fed_t",
-        {"year": ""},
-    ),
-    Declared(
-        "composted_anyway_share",
-        "Of the scraps that would have been landfilled, share that would have been composted "
-        "anyway",
-        "share",
-        "{said}",
-        "{rests_on}",
-        {"year": ""},
-    ),
-    Declared(
-        "thrown_away_share",
-        "Of the scraps fed, share that was thrown away after all",
-        "share",
-        "{said}",
-        "{rests_on}",
-        {"year": ""},
-    ),
-    Declared(
-        "composted_anyway_t",
-        "Food scraps that would have been composted anyway in the year",
-        "t",
-        "Taken off what would have been landfilled: the baseline holds what households would "
-        "have done by now without the program.",
-        "fed_t landfill_share composted_anyway_share",
-    ),
+    Declared("landfill_share", "share", f"{OF_SHARE} fed_t", ("year",)),
+    Declared("composted_anyway_share", "share", "{rests_on}", ("year",), method="{said}"),
+    Declared("thrown_away_share", "share", "{rests_on}", ("year",), method="{said}"),
+    Declared("composted_anyway_t", "t", "fed_t landfill_share composted_anyway_share"),
     Declared(
         "thrown_away_t",
-        "Food scraps thrown away after all in the year, and landfilled",
         "t",
-        "Leakage, taken off as if fresh, by the landfilled share of residual waste.",
         "fed_t thrown_away_share key:landfill.landfilled_share_of_residual_waste",
     ),
     Declared(
-        "kept_out_of_landfill_t",
-        "Food scraps kept out of landfill {in_year}",
-        "t",
-        KEPT_OUT,
-        f"fed_t landfill_share {LEAKS}",
-        {"year": ""},
+        "kept_out_of_landfill_t", "t", f"fed_t landfill_share {LEAKS}", ("year",), method="kept_out"
     ),
-    Declared(
-        "kept_out_kg_per_household",
-        "Food scraps kept out of landfill in the year for each household with a bin",
-        "kg",
-        "Tonnes kept out of landfill over the households given a bin by the end of the year.",
-        "kept_out_of_landfill_t query:handovers_by_month",
-    ),
+    Declared("kept_out_kg_per_household", "kg", "kept_out_of_landfill_t query:handovers_by_month"),
     Declared(
         "kept_out_of_landfill_to_date_t",
-        "Food scraps kept out of landfill to date",
         "t",
-        KEPT_OUT,
         f"fed_to_date_t {OF_SHARE} {LEAKS}",
-        {"year": ""},
+        ("year",),
+        method="kept_out",
     ),
-    Declared(
-        "moved_from_other_routes_t",
-        "Food scraps moved from other routes {in_year}",
-        "t",
-        "Scraps fed less those that would have been landfilled: they were "
-        "composted, collected, fed to animals or burnt before.",
-        "fed_t landfill_share",
-        {"year": ""},
-    ),
-    Declared("fed_to_date_t", "Food scraps fed to bins to date", "t", FED, f"{GIVEN} {OF_FEED}"),
+    Declared("moved_from_other_routes_t", "t", "fed_t landfill_share", ("year",)),
+    Declared("fed_to_date_t", "t", f"{GIVEN} {OF_FEED}", method="fed"),
     Declared(
         "bins_in_use[{area_id}]",
-        "{area}: bins in use {at_end}",
         "bins",
-        f"{IN_USE} {OF_AREA}",
         "bins_in_use query:bins_by_area",
-        {"areas": "Bins in use"},
+        ("areas",),
+        method="in_use of_area",
     ),
-    Declared(
-        "fed_t[{area_id}]",
-        "{area}: food scraps fed",
-        "t",
-        f"{FED} {OF_AREA}",
-        "fed_t query:bins_by_area",
-        {"areas": "Fed, t"},
-    ),
-    Declared(
-        "landfill_share[{area_id}]",
-        "{area}: share landfilled before",
-        "share",
-        "From {basis}.",
-        "landfill_share query:bins_by_area",
-        {"areas": "Landfilled before"},
-    ),
+    Declared("fed_t[{area_id}]", "t", "fed_t query:bins_by_area", ("areas",), method="fed of_area"),
+    Declared("landfill_share[{area_id}]", "share", "landfill_share query:bins_by_area", ("areas",)),
     Declared(
         "kept_out_of_landfill_t[{area_id}]",
-        "{area}: food scraps kept out of landfill",
         "t",
-        f"{KEPT_OUT} {OF_AREA}",
         "kept_out_of_landfill_t query:bins_by_area",
-        {"areas": "Kept out, t"},
+        ("areas",),
+        method="kept_out of_area",
     ),
     Declared(
         "kept_out_kg_per_household[{area_id}]",
-        "{area}: kept out of landfill for each household with a bin",
         "kg",
-        "Tonnes kept out of landfill in the area over the households given a bin by the end of "
-        "the year.",
         "kept_out_of_landfill_t[{area_id}] query:bins_by_area",
-        {"areas": "Kept out per household, kg"},
+        ("areas",),
     ),
     Declared(
         "chance_in_top_third[{area_id}]",
-        "{area}: chance that it is among the third of areas whose households keep out most",
         "share",
-        "Share of the draws in which it is among the top third of the areas that are shown.",
         "kept_out_kg_per_household[{area_id}]",
-        {"areas": "Chance of the top third"},
+        ("areas",),
     ),
+    Declared("chance_in_bottom_third[{area_id}]", "share", "kept_out_kg_per_household[{area_id}]"),
+    Declared("own_answers_weight[{area_id}]", "share", f"{OF_RETENTION} query:bins_by_area"),
     Declared(
-        "chance_in_bottom_third[{area_id}]",
-        "{area}: chance that it is among the third of areas whose households keep out least",
-        "share",
-        "Share of the draws in which it is among the bottom third of the areas that are shown.",
-        "kept_out_kg_per_household[{area_id}]",
+        "bins_in_use_at_month_end[{month}]", "bins", "bins_in_use", ("months",), method="in_use"
     ),
-    Declared(
-        "own_answers_weight[{area_id}]",
-        "{area}: weight of its own answers on how long bins are kept",
-        "share",
-        "From 0, all is borrowed from the town and areas alike, to 1, nothing is. The variance "
-        "between areas is estimated from the answers.",
-        f"{OF_RETENTION} query:bins_by_area",
-    ),
-    Declared(
-        "bins_in_use_at_month_end[{month}]",
-        "Bins in use at the end of {month}",
-        "bins",
-        IN_USE,
-        "bins_in_use",
-        {"months": "Bins in use at its end"},
-    ),
-    Declared(
-        "fed_t_in_month[{month}]",
-        "Food scraps fed in {month}",
-        "t",
-        FED,
-        "fed_t",
-        {"months": "Fed, t"},
-    ),
+    Declared("fed_t_in_month[{month}]", "t", "fed_t", ("months",), method="fed"),
     Declared(
         "kept_out_of_landfill_t_in_month[{month}]",
-        "Food scraps kept out of landfill in {month}",
         "t",
-        KEPT_OUT,
         "kept_out_of_landfill_t",
-        {"months": "Kept out, t"},
+        ("months",),
+        method="kept_out",
     ),
     Declared(
-        "in_use_bin_weeks_in_month[{month}]",
-        "Weeks of bins in use in {month}",
-        "bin-weeks",
-        IN_USE,
-        "in_use_bin_weeks",
+        "in_use_bin_weeks_in_month[{month}]", "bin-weeks", "in_use_bin_weeks", method="in_use"
     ),
-    Declared(
-        "feed_kg_per_bin_week_in_month[{month}]",
-        "Food scraps fed to an in-use bin in a week of {month}",
-        "kg a week",
-        "Scraps fed in the month over the weeks that bins were in use.",
-        "fed_t in_use_bin_weeks",
-    ),
+    Declared("feed_kg_per_bin_week_in_month[{month}]", "kg a week", "fed_t in_use_bin_weeks"),
     Declared(
         "residual_bin_share_in_month[{month}]",
-        "Share that went to the residual bin before, of the scraps fed in {month}",
         "share",
-        "Prior residual-bin share of each area and dwelling, weighted by the scraps fed there.",
         f"{GIVEN} query:prior_shares recall_difference query:followup_answers "
         f"weighed_kg_per_reported_kg weighed_kg_per_reported_litre {OF_WORMS}",
     ),
@@ -307,12 +162,12 @@ def _add_leaks(out: Writer) -> None:
         (THROWN_AWAY, leaks.thrown_away_share),
     ):
         name, question = LEAK_WORDS[factor_id]
-        said = ASSUMED.format(least=LEAST_ANSWERS, question=question)
+        said = paper().say("said.leak_assumed", least=LEAST_ANSWERS, question=question)
         rests_on = f"factor:{factor_id}"
         if getattr(stated, factor_id) is not None:
-            said, rests_on = STATED, f"key:leakage.{factor_id}"
+            said, rests_on = paper().say("said.leak_stated"), f"key:leakage.{factor_id}"
         elif leaks.is_surveyed(factor_id):
-            said = ANSWERED.format(count=leaks.answers_count[factor_id])
+            said = paper().say("said.leak_answered", count=leaks.answers_count[factor_id])
             rests_on = f"query:followup_answers retention_12_months {WEIGHTS}"
         out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
@@ -330,7 +185,7 @@ def _add_areas(out: Writer, hidden: frozenset[str]) -> None:
             out.put(
                 f"{name}[{{area_id}}]",
                 draws if is_shown and np.isfinite(draws[0]) else None,
-                why=NOTHING_FED if is_shown else HIDDEN,
+                why="why.nothing_fed_here" if is_shown else HIDDEN,
                 area_id=area_id,
                 area=area,
                 basis="; ".join(out.year.diversion.routes.basis[place]),
@@ -349,7 +204,7 @@ def _add_ranking(out: Writer, is_shown: list[bool]) -> None:
     weights = diversion.differences.hazard.own_weight
     for place, (area_id, area) in enumerate(counted.select("area_id", "area_name").iter_rows()):
         words = {"area_id": area_id, "area": area}
-        why = NOTHING_FED if is_shown[place] else HIDDEN
+        why = "why.nothing_fed_here" if is_shown[place] else HIDDEN
         at = place_in_ranking[place]
         can_rank = ranked[place] and ranked.sum() >= LEAST_RANKED
         for name, found in (

@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.money import cost_per_unit
 from planner.report.appraising import appraise
 from planner.report.figures.declaring import Declared
 from planner.report.figures.money import NO_LEDGER
-from planner.report.figures.present_value import PRICES
+from planner.report.figures.present_value import NO_TONNES, PRICES
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
 
@@ -18,98 +19,42 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.report.figures.declaring import Writer
 
-OVER_LIFE = "over their lives"
-NO_TONNES = "Not given: nothing may be kept out, so a cost for each tonne has no meaning."
-OF_COUNCIL = "The council's own figure, from program.toml: {source}."
 PRICE = "key:reporting_years.landfill_levy_per_t key:reporting_years.gate_fee_per_t"
 TARGET_T = "kept_out_of_landfill_t"
 QUANTILES = (50, 80)
 """Middle shares of the draws that a graded band shows inside the 95% interval [%]."""
 
+
 PLANNED_AHEAD = {
-    "next_plan_bins": ("bins to give", "bins", "plan_bins"),
-    "next_plan_cost": ("cost", "{currency}", "plan_cost"),
-    "next_plan_kept_out_t": (
-        "food scraps that all bins keep out of landfill",
-        "t",
-        "plan_kept_out_t_in_year[{year}]",
-    ),
+    "next_plan_bins": ("bins", "plan_bins"),
+    "next_plan_cost": ("{currency}", "plan_cost"),
+    "next_plan_kept_out_t": ("t", "plan_kept_out_t_in_year[{year}]"),
 }
-"""Figures of the plan for the year to come: words, unit, and the id in the plan."""
+"""Figures of the plan for the year to come: unit, and the id in the plan."""
 
 FIGURES = (
-    Declared(
-        "disposal_price_per_t",
-        "Levy plus gate fee of a tonne sent to landfill",
-        "{currency} per t",
-        "Levy plus gate fee of the year.",
-        PRICE,
-    ),
+    Declared("disposal_price_per_t", "{currency} per t", PRICE),
     Declared(
         "fees_saved_per_t_service_life",
-        "Levy and gate fee saved by a tonne kept out, over the bins' lives",
         "{currency} per t",
-        "Fees saved in all years over tonnes kept out in all years, draw by draw.",
         f"kept_out_of_landfill_t_service_life {PRICES}",
     ),
     Declared(
         "net_cost_per_t_kept_out_service_life",
-        "Cost of a tonne kept out less fees saved, over the bins' lives",
         "{currency} per t",
-        "Program cost to date and support to come, less levy and gate fee saved, over the tonnes "
-        "that the bins keep out over their service lives, draw by draw.",
         "cost_per_t_kept_out_service_life fees_saved_per_t_service_life",
     ),
-    Declared(
-        "same_money_t",
-        "Tonnes that the year's money keeps out through worm bins, over the bins' lives",
-        "t",
-        "Program cost of the year over the cost of a tonne over the bins' lives, draw by draw.",
-        "program_cost cost_per_t_kept_out_service_life",
-    ),
-    Declared(
-        "other_way_cost_per_t[{way}]",
-        "{way}: cost of a tonne kept out",
-        "{currency} per t",
-        OF_COUNCIL,
-    ),
+    Declared("same_money_t", "t", "program_cost cost_per_t_kept_out_service_life"),
+    Declared("other_way_cost_per_t[{way}]", "{currency} per t"),
     Declared(
         "other_way_net_cost_per_t[{way}]",
-        "{way}: cost of a tonne kept out less fees saved",
         "{currency} per t",
-        "The council's own figure less levy and gate fee of the year.",
         "other_way_cost_per_t[{way}] disposal_price_per_t",
     ),
-    Declared(
-        "other_way_t[{way}]",
-        "{way}: tonnes that the year's money keeps out",
-        "t",
-        "Program cost of the year over the council's own cost of a tonne.",
-        "program_cost other_way_cost_per_t[{way}]",
-    ),
-    Declared(
-        "target_reached_share[{of}]",
-        "Chance that the year's target was reached: {of_words}",
-        "share",
-        "Share of the draws that reach the target.",
-        "{of} {of}_target",
-    ),
-    Declared(
-        "middle_range_t[{percent}]",
-        "Food scraps kept out of landfill {in_year}: range with {percent} chances in 100",
-        "t",
-        "The middle {percent}% of the draws.",
-        TARGET_T,
-    ),
-    *(
-        Declared(
-            name,
-            f"Plan for {{year}}: {words}",
-            unit,
-            "From the plan for the year to come, made by `planner size`.",
-        )
-        for name, (words, unit, _) in PLANNED_AHEAD.items()
-    ),
+    Declared("other_way_t[{way}]", "t", "program_cost other_way_cost_per_t[{way}]"),
+    Declared("target_reached_share[{of}]", "share", "{of} {of}_target"),
+    Declared("middle_range_t[{percent}]", "t", TARGET_T),
+    *(Declared(name, unit, method="plan_ahead") for name, (unit, _) in PLANNED_AHEAD.items()),
 )
 
 
@@ -186,14 +131,14 @@ def _add_target(out: Writer) -> None:
     target = out.year.reporting_year.kept_out_of_landfill_t_target
     if target is not None and not out.year.counts.is_running:
         chance = float(np.mean(tonnes[1:] >= target))
-        words = {"of": TARGET_T, "of_words": "food scraps kept out of landfill"}
+        words = {"of": TARGET_T, "of_words": paper().say("said.target_kept_out")}
         out.put("target_reached_share[{of}]", chance, words)
 
 
 def _add_plan_ahead(out: Writer, plan: FigureRegister | None) -> None:
     if plan is None:
         return
-    for name, (_, _, pattern) in PLANNED_AHEAD.items():
+    for name, (_, pattern) in PLANNED_AHEAD.items():
         plan_id = pattern.format(year=plan.reporting_year)
         if plan_id in plan and plan[plan_id].value is not None:
             one = plan[plan_id]

@@ -13,8 +13,8 @@ import polars as pl
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister, Input
 from planner.program import Program
-from planner.report.disclosure import HIDDEN
 from planner.report.quality import Quality
+from tests.prose import HIDDEN
 
 LABEL = "2025-26"
 ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")

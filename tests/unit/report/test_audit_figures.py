@@ -10,10 +10,10 @@ import pytest
 from planner.diversion.cohorts import Cohorts
 from planner.diversion.leakage import Leakage
 from planner.figures import FigureRegister
-from planner.report.disclosure import HIDDEN
 from planner.report.figures import CATALOGUE
 from planner.report.figures.audit import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
 from planner.report.figures.declaring import Writer
+from tests.prose import HIDDEN
 
 DRAWS = 2000
 MONTHS = tuple(dt.date(2025, month, 1) for month in range(1, 13))

@@ -16,8 +16,8 @@ from planner.report.charts.areas import areas_drawing
 from planner.report.charts.curves import retention_drawing
 from planner.report.charts.drawing import SETTINGS, _drawn, png_and_svg_bytes
 from planner.report.charts.months import months_drawing
-from planner.report.disclosure import HIDDEN
 from planner.report.wording import Wording
+from tests.prose import HIDDEN
 from tests.unit.report import synthetic
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from planner.figures import Figure, FigureRegister
 from planner.program import Privacy
 from planner.report.disclosure import (
-    HIDDEN,
     CountTable,
     Seen,
     area_table,
@@ -24,6 +23,7 @@ from planner.report.disclosure import (
     time_table,
     too_close,
 )
+from tests.prose import HIDDEN
 
 PRIVACY = Privacy(small_cell_threshold=10)
 LEVEL = 10

@@ -11,13 +11,14 @@ from openpyxl import load_workbook
 
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister
+from planner.messages import in_english, keys, languages, messages_for, write_papers_in
 from planner.paths import QUERIES
 from planner.program import Program
 from planner.report.charts.charts import CHARTS, Subject
-from planner.report.disclosure import HIDDEN
+from planner.report.disclosure import HIDDEN, is_hidden
 from planner.report.document import SECTION_KEYS, Table, build_document
 from planner.report.explaining import explain
-from planner.report.figures import CATALOGUE, SUBJECTS, Declared
+from planner.report.figures import CATALOGUE, SUBJECTS, Declared, castings
 from planner.report.figures.declaring import FRAMES, SUMMED_UP, Writer
 from planner.report.figures.standards import followed
 from planner.report.page import write_page
@@ -171,23 +172,67 @@ def out(**declared):
         program=SimpleNamespace(council=SimpleNamespace(currency="GBP")),
         counts=SimpleNamespace(handovers=np.zeros((7, 1))),
     )
-    one = Declared("fed_t[{area}]", "{area}: fed", "{currency} per t", "From {how}.", **declared)
+    one = Declared("fed_t[{area_id}]", "{currency} per t", method="from_program {how}", **declared)
     return Writer(FigureRegister("Town", "2025-26", "1"), year, {one.id: one})
 
 
 def test_words_in_braces_are_filled_and_braces_of_the_officer_s_stay():
-    figure = out(rests_on="bins[{area}]").put("fed_t[{area}]", 2.0, area="Mill {x}", how="scales")
-    assert (figure.id, figure.label) == ("fed_t[Mill {x}]", "Mill {x}: fed")
-    assert (figure.unit, figure.method) == ("GBP per t", f"From scales. {followed('fed_t')}")
-    assert [item.name for item in figure.inputs] == ["bins[Mill {x}]"]
+    words = {"area_id": "a {x}", "area": "Mill {x}", "how": "By scales."}
+    figure = out(rests_on="bins[{area_id}]").put("fed_t[{area_id}]", 2.0, words)
+    assert (figure.id, figure.label) == ("fed_t[a {x}]", "Mill {x}: food scraps fed")
+    said = f"From the program file. By scales. {followed('fed_t')}"
+    assert (figure.unit, figure.method) == ("GBP per t", said)
+    assert [item.name for item in figure.inputs] == ["bins[a {x}]"]
 
 
 def test_what_is_hidden_names_no_inputs_and_what_is_missing_does():
-    for why, count in ((HIDDEN, 0), ("Nothing was fed.", 1)):
-        figure = out(rests_on="bins").put("fed_t[{area}]", None, why=why, area="a")
-        assert (figure.value, figure.method, len(figure.inputs)) == (None, why, count)
+    for why, count in ((HIDDEN, 0), ("why.no_ledger", 1), ("Nothing was fed.", 1)):
+        figure = out(rests_on="bins").put("fed_t[{area_id}]", None, why=why, area_id="a", area="A")
+        said = in_english(why)
+        assert (figure.value, figure.method, len(figure.inputs)) == (None, said, count)
+
+
+def own_keys(one):
+    """Keys of the words that are a figure's own: its label, its method, its words in tables."""
+    columns = {one.column_key(table) for table in one.shown}
+    methods = {key for key in one.method_keys if not key.startswith("{")}
+    return {one.label_key}, methods, columns
+
+
+def test_every_figure_has_its_words_and_no_words_are_left_over():
+    known = {key for begin in ("figure.", "how.") for key in keys(begin)}
+    labels, methods, columns = (
+        set().union(*parts) for parts in zip(*map(own_keys, CATALOGUE.values()), strict=True)
+    )
+    assert labels | methods <= known
+    said_elsewhere = {"how.from_program", *castings.CAUTIONS}
+    assert known - labels - methods - columns - said_elsewhere == set()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_two_figures_of_a_table_have_one_label(language):
+    text = messages_for(language, language).text
+    for table in {table for one in CATALOGUE.values() for table in one.shown}:
+        said = [
+            (text(one.label_key), one.key("label") if not one.label else one.id)
+            for one in CATALOGUE.values()
+            if table in one.shown and not one.label
+        ]
+        assert len({label for label, _ in said}) == len(said), table
+
+
+def test_a_report_in_french_keeps_ids_and_units_and_says_the_rest_in_french():
+    write_papers_in("fr_FR", "fr")
+    words = {"area_id": "a", "area": "Moulin", "how": "À la balance."}
+    figure = out(rests_on="bins").put("fed_t[{area_id}]", 2.0, words)
+    hidden = out(rests_on="bins").put("fed_t[{area_id}]", None, words, why=HIDDEN)
+    write_papers_in("en_GB", "en")
+    assert (figure.id, figure.unit) == ("fed_t[a]", "GBP per t")
+    assert figure.label == "Moulin\u202f: restes de cuisine apportés"
+    assert figure.method.startswith("D'après le fichier du programme. À la balance. Suit ISO")
+    assert is_hidden(hidden)
 
 
 def test_a_draw_that_is_not_a_number_is_refused():
     with pytest.raises(ValueError, match="not a number"):
-        out().put("fed_t[{area}]", np.array([1.0, np.nan, 2.0]), area="a", how="")
+        out().put("fed_t[{area_id}]", np.array([1.0, np.nan, 2.0]), area="a", how="")

@@ -15,9 +15,9 @@ import polars as pl
 import pytest
 
 from planner.figures import Figure, FigureRegister
+from planner.messages import in_english
 from planner.program import Privacy
 from planner.report.disclosure import (
-    HIDDEN,
     control,
     hidden_areas,
     hidden_by_change,
@@ -29,6 +29,7 @@ from planner.report.issues import Issue
 from planner.store import open_store, undo_load, writing
 from planner.store.queries import read_query
 from planner.tables import TABLES
+from tests.prose import HIDDEN
 from tests.queries.given import frame
 
 pytestmark = pytest.mark.thorough
@@ -205,4 +206,4 @@ def test_a_figure_that_stands_tells_nothing_of_its_own_day():
     )
     assert shown_parts(issue, "bins_given") == {"a": None, "b": 45.0}
     again = with_standing(report_of({"a": None, "b": 46.0}), [issue], "ab")
-    assert [figure.method.count(STANDS) for figure in again] == [1, 0]
+    assert [figure.method.count(in_english(STANDS)) for figure in again] == [1, 0]

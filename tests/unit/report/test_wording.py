@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
-from planner.report.disclosure import HIDDEN
 from planner.report.wording import (
     Wording,
     against_budget,
     against_target,
     listing,
 )
+from tests.prose import HIDDEN
 
 BRITISH = Wording("en_GB", "GBP")
 SPANISH = Wording("es_ES", "EUR")
