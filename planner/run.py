@@ -64,6 +64,7 @@ with at_first_use():
     import planner.pooling.pool
     import planner.pooling.writing
     import planner.program
+    import planner.program.settings
     import planner.report.due.calendar
     import planner.report.due.gathering
     import planner.report.evidence
@@ -96,6 +97,7 @@ if TYPE_CHECKING:
     from planner.ordering.request import OrderRequest
     from planner.pooling.contract import Export
     from planner.program import Program
+    from planner.program.settings import FirstAnswers
     from planner.report.wording import Wording
     from planner.reporting import ReportResult
     from planner.sampling.request import Round
@@ -127,6 +129,7 @@ def _check_template(template: Path | None) -> None:
 
 def new_program(
     folder: Path,
+    answers: FirstAnswers | None = None,
     *,
     force: bool = False,
     day: dt.date | None = None,
@@ -136,7 +139,8 @@ def new_program(
 
     The parameters are those of `planner.starting.start_program`; returns what was written.
     """
-    return planner.starting.start_program(folder, force=force, day=day, progress=progress)
+    first = answers or planner.program.settings.FirstAnswers()
+    return planner.starting.start_program(folder, first, force=force, day=day, progress=progress)
 
 
 def look(

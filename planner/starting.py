@@ -21,10 +21,16 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.program import Program
+    from planner.program.settings import FirstAnswers
 
 
 def start_program(
-    folder: Path, *, force: bool, day: dt.date | None, progress: Callable[[str], None]
+    folder: Path,
+    answers: FirstAnswers,
+    *,
+    force: bool,
+    day: dt.date | None,
+    progress: Callable[[str], None],
 ) -> tuple[Path, ...]:
     """Write a program file, an empty intake workbook and a key file.
 
@@ -32,6 +38,8 @@ def start_program(
     ----------
     folder
         Folder to make or to use.
+    answers
+        What is known of the council already; written into a new program file alone.
     force
         Write the intake workbook again from the program file that is there, which stays.
     day
@@ -42,7 +50,8 @@ def start_program(
     Raises
     ------
     ProgramError
-        The folder holds a program or an intake workbook already, or cannot be written.
+        The folder holds a program or an intake workbook already, or cannot be written; an
+        answer cannot stand in the program file.
     """
     from planner.intake import keep_filled_workbook, write_intake_workbook
     from planner.program import read_program
@@ -59,7 +68,7 @@ def start_program(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if not program_file.exists():
-            shutil.copyfile(TEMPLATES / PROGRAM_FILE, program_file)
+            _begin_program_file(program_file, answers)
         program = read_program(program_file)
         kept = keep_filled_workbook(intake_file, day)
         if kept is not None:
@@ -71,6 +80,20 @@ def start_program(
         message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
         raise ProgramError(message, path=str(folder)) from error
     return (intake_file,) if program_file in there else (program_file, intake_file)
+
+
+def _begin_program_file(path: Path, answers: FirstAnswers) -> None:
+    """Write the first program file; none where an answer cannot stand in it."""
+    from planner.program import read_program
+    from planner.program.settings import with_answers
+
+    text = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+    path.write_text(with_answers(text, answers), encoding="utf-8")
+    try:
+        read_program(path)
+    except ProgramError:
+        path.unlink()
+        raise
 
 
 def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> list[Path]:

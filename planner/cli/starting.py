@@ -22,6 +22,28 @@ if TYPE_CHECKING:
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to start the program in.")],
     *,
+    name: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Name of the council, for reports.")
+    ] = None,
+    country: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LANGUAGE_COUNTRY",
+            help="Language and country, as fr_FR: how dates, numbers and money are written.",
+        ),
+    ] = None,
+    currency: Annotated[
+        str | None,
+        typer.Option(metavar="CODE", help="Three letters, as EUR; the country's own unless said."),
+    ] = None,
+    year: Annotated[
+        str | None,
+        typer.Option(metavar="YEAR", help="First reporting year, as 2025-26, or 2025."),
+    ] = None,
+    first_month: Annotated[
+        int | None,
+        typer.Option(min=1, max=12, help="Month in which the reporting year begins, 1 to 12."),
+    ] = None,
     force: Annotated[
         bool,
         typer.Option(
@@ -31,9 +53,11 @@ def new(
     ] = False,
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
+    from planner.program.settings import FirstAnswers
     from planner.store import key_warning
 
-    written = run.new_program(folder, force=force, day=dt.date.today(), progress=say)
+    answers = FirstAnswers(name, country, currency, year, first_month)
+    written = run.new_program(folder, answers, force=force, day=dt.date.today(), progress=say)
     for path in written:
         typer.echo(str(path))
     say(key_warning(folder))

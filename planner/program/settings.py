@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import tomlkit
+from babel.numbers import get_territory_currencies
 
+from planner.messages import languages
 from planner.vetting.settings import read_settings
 
 ABSENT = "not set"
@@ -56,6 +59,73 @@ def _shown(value: Any) -> str:  # noqa: ANN401 - any TOML value
     if isinstance(value, bool):
         return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+@dataclass(frozen=True)
+class FirstAnswers:
+    """What an officer says of the council when the program file is begun; None stays as it is.
+
+    Parameters
+    ----------
+    name
+        Of the council.
+    country_locale
+        Language and country, as "fr_FR".
+    currency
+        Three letters; the country's own unless said.
+    reporting_year
+        First year to report on, as "2025" or "2025-26".
+    first_month
+        Month in which it begins; January where the label is a single year.
+    """
+
+    name: str | None = None
+    country_locale: str | None = None
+    currency: str | None = None
+    reporting_year: str | None = None
+    first_month: int | None = None
+
+
+def with_answers(text: str, answers: FirstAnswers) -> str:
+    r"""Write first answers into the text of a program file; the rest stays to the letter.
+
+    Examples
+    --------
+    >>> text = '[council]\ncountry_locale = "en_GB" # where\n[[reporting_years]]\n'
+    >>> print(with_answers(text, FirstAnswers(country_locale="fr_FR", reporting_year="2025")))
+    [council]
+    country_locale = "fr_FR" # where
+    currency = "EUR"
+    report_language = "fr"
+    reporting_year_first_month = 1
+    [[reporting_years]]
+    reporting_year = "2025"
+    <BLANKLINE>
+    """
+    document = tomlkit.parse(text)
+    council: Any = document["council"]
+    for key, value in _said_of_council(answers).items():
+        council[key] = value
+    if answers.reporting_year is not None:
+        years: Any = document["reporting_years"]
+        years[0]["reporting_year"] = answers.reporting_year
+    return tomlkit.dumps(document)
+
+
+def _said_of_council(answers: FirstAnswers) -> dict[str, str | int]:
+    language, _, territory = (answers.country_locale or "").replace("-", "_").partition("_")
+    tenders = get_territory_currencies(territory) if territory else []
+    month = answers.first_month
+    if month is None and (answers.reporting_year or "").isdigit():
+        month = 1
+    said = {
+        "name": answers.name,
+        "country_locale": answers.country_locale,
+        "currency": answers.currency or (tenders[0] if tenders else None),
+        "report_language": language if language in languages() else None,
+        "reporting_year_first_month": month,
+    }
+    return {key: value for key, value in said.items() if value is not None}
 
 
 Words = dict[str, dict[str, str]]

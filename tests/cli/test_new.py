@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import shlex
 
@@ -25,6 +26,33 @@ def test_new_writes_a_program_file_and_a_workbook(tmp_path):
     assert "Next: " in ended.stderr
     assert read_program(folder / PROGRAM_FILE) == read_program(TEMPLATES / PROGRAM_FILE)
     assert (folder / INTAKE_FILE).stat().st_size > 0
+
+
+def test_new_takes_what_is_known_of_the_council(tmp_path):
+    words = ["--name", "Val-Serein (inventé)", "--country", "fr_FR", "--year", "2025"]
+    assert runner.invoke(app, ["new", str(tmp_path), *words]).exit_code == 0
+    program = read_program(tmp_path / PROGRAM_FILE)
+    council = program.council
+    assert (council.name, council.country_locale) == ("Val-Serein (inventé)", "fr_FR")
+    # the euro is France's money (ISO 4217), and a year of one number begins in January
+    assert (council.currency, council.report_language) == ("EUR", "fr")
+    assert program.months("2025") == (dt.date(2025, 1, 1), dt.date(2026, 1, 1))
+    assert openpyxl.load_workbook(tmp_path / INTAKE_FILE).sheetnames[0] == "À lire en premier"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--country", "fr"], "council.country_locale"),
+        (["--currency", "POUND"], "council.currency"),
+        (["--year", "2025-27"], "reporting_years"),
+    ],
+)
+def test_new_leaves_nothing_where_an_answer_cannot_be(tmp_path, words, said):
+    ended = runner.invoke(app, ["new", str(tmp_path), *words])
+    assert ended.exit_code == 2
+    assert said in ended.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_new_refuses_a_folder_that_holds_a_program(tmp_path):
