@@ -64,7 +64,6 @@ with at_first_use():
     import planner.pooling.pool
     import planner.pooling.writing
     import planner.program
-    import planner.program.settings
     import planner.report.due.calendar
     import planner.report.due.gathering
     import planner.report.evidence
@@ -96,8 +95,7 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.pooling.contract import Export
-    from planner.program import Program
-    from planner.program.settings import FirstAnswers
+    from planner.program import FirstAnswers, Program
     from planner.report.wording import Wording
     from planner.reporting import ReportResult
     from planner.sampling.request import Round
@@ -139,7 +137,7 @@ def new_program(
 
     The parameters are those of `planner.starting.start_program`; returns what was written.
     """
-    first = answers or planner.program.settings.FirstAnswers()
+    first = answers or planner.program.FirstAnswers()
     return planner.starting.start_program(folder, first, force=force, day=day, progress=progress)
 
 

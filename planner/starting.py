@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from planner.program import Program
-    from planner.program.settings import FirstAnswers
+    from planner.program import FirstAnswers, Program
 
 
 def start_program(

@@ -53,7 +53,7 @@ def new(
     ] = False,
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
-    from planner.program.settings import FirstAnswers
+    from planner.program import FirstAnswers
     from planner.store import key_warning
 
     answers = FirstAnswers(name, country, currency, year, first_month)

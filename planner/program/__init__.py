@@ -12,7 +12,14 @@ from pydantic import Field, ValidationError, model_validator
 from planner.errors import ProgramError
 from planner.messages import write_papers_in
 from planner.program.block import Block
-from planner.program.council import AreaMap, Council, HouseholdHelp, Privacy, Reporting
+from planner.program.council import (
+    AreaMap,
+    Council,
+    FirstAnswers,
+    HouseholdHelp,
+    Privacy,
+    Reporting,
+)
 from planner.program.emissions import (
     BaselineScenario,
     Climate,
@@ -49,6 +56,7 @@ __all__ = [
     "BinModel",
     "Delivery",
     "Emissions",
+    "FirstAnswers",
     "Funder",
     "FurtherLandfill",
     "GasCapture",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated
 
 import babel
@@ -96,3 +97,28 @@ class HouseholdHelp(Block):
     email: Text | None = None
     web_address: Text | None = None
     opening_hours: Text | None = None
+
+
+@dataclass(frozen=True)
+class FirstAnswers:
+    """What an officer says of the council when the program file is begun; None stays as it is.
+
+    Parameters
+    ----------
+    name
+        Of the council.
+    country_locale
+        Language and country, as "fr_FR".
+    currency
+        Three letters; the country's own unless said.
+    reporting_year
+        First year to report on, as "2025" or "2025-26".
+    first_month
+        Month in which it begins; January where the label is a single year.
+    """
+
+    name: str | None = None
+    country_locale: str | None = None
+    currency: str | None = None
+    reporting_year: str | None = None
+    first_month: int | None = None

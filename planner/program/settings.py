@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import tomlkit
 from babel.numbers import get_territory_currencies
 
 from planner.messages import languages
 from planner.vetting.settings import read_settings
+
+if TYPE_CHECKING:
+    from planner.program.council import FirstAnswers
 
 ABSENT = "not set"
 
@@ -61,36 +63,12 @@ def _shown(value: Any) -> str:  # noqa: ANN401 - any TOML value
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 
-@dataclass(frozen=True)
-class FirstAnswers:
-    """What an officer says of the council when the program file is begun; None stays as it is.
-
-    Parameters
-    ----------
-    name
-        Of the council.
-    country_locale
-        Language and country, as "fr_FR".
-    currency
-        Three letters; the country's own unless said.
-    reporting_year
-        First year to report on, as "2025" or "2025-26".
-    first_month
-        Month in which it begins; January where the label is a single year.
-    """
-
-    name: str | None = None
-    country_locale: str | None = None
-    currency: str | None = None
-    reporting_year: str | None = None
-    first_month: int | None = None
-
-
 def with_answers(text: str, answers: FirstAnswers) -> str:
     r"""Write first answers into the text of a program file; the rest stays to the letter.
 
     Examples
     --------
+    >>> from planner.program import FirstAnswers
     >>> text = '[council]\ncountry_locale = "en_GB" # where\n[[reporting_years]]\n'
     >>> print(with_answers(text, FirstAnswers(country_locale="fr_FR", reporting_year="2025")))
     [council]
