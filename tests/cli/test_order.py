@@ -73,9 +73,14 @@ def write_folder(folder, **tables):
     return folder
 
 
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    return write_folder(tmp_path_factory.mktemp("prepared"))
+
+
 @pytest.fixture
-def folder(tmp_path):
-    return write_folder(tmp_path)
+def folder(prepared, tmp_path):
+    return shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
 
 
 @pytest.fixture(scope="module")

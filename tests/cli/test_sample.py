@@ -22,8 +22,15 @@ IDS = [f"H{number:02d}" for number in range(40)]
 
 
 @pytest.fixture
-def folder(tmp_path):
-    shutil.copyfile(TEMPLATES / "program.toml", tmp_path / "program.toml")
+def folder(prepared, tmp_path):
+    return shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """Give forty households that hold a bin."""
+    place = tmp_path_factory.mktemp("prepared")
+    shutil.copyfile(TEMPLATES / "program.toml", place / "program.toml")
     given = {
         "areas": [{"area_id": "A"}],
         "households": [{"household_id": name, "may_contact": name != "H00"} for name in IDS],
@@ -40,13 +47,13 @@ def folder(tmp_path):
         "handovers": [{"handover_id": name, "household_id": name} for name in IDS],
     }
     with (
-        open_store(tmp_path, encrypt_contacts=False) as store,
+        open_store(place, encrypt_contacts=False) as store,
         writing(store, written_at=dt.datetime(2026, 1, 1)) as writer,
     ):
         load_id = writer.begin_load("register.xlsx", "mark")
         for table, rows in given.items():
             writer.write(load_id, table, frame(table, rows))
-    return tmp_path
+    return place
 
 
 def planner(folder, *words):

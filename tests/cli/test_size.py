@@ -392,6 +392,7 @@ def test_the_net_present_value_is_the_levy_saved_each_year_less_the_cost(areas_a
     assert register["plan_net_present_value[0.035]"].value == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.thorough
 def test_the_plan_made_before_the_year_held_what_then_happened(town):
     planned = planned_register(town / "sizing", "2025")["plan_kept_out_t_in_year[2025]"]
     truth = tomllib.loads((SAMPLE_PROGRAMS / "valdorra" / "truth.toml").read_text("utf-8"))

@@ -7,6 +7,7 @@ import datetime as dt
 import hashlib
 import json
 import re
+import shutil
 
 import openpyxl
 import polars as pl
@@ -36,11 +37,18 @@ def write(folder, tables, mark):
 
 
 @pytest.fixture
-def town(tmp_path):
+def town(prepared, tmp_path):
+    return shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """Give fourteen households in line for two days."""
+    place = tmp_path_factory.mktemp("prepared")
     text = (SAMPLE_PROGRAMS / "valdorra" / "program.toml").read_text(encoding="utf-8")
     # the outlines are of no concern here
     text = text.replace("[map]", "[hand_over]\nnotice_days = 10\n\n[map]")
-    (tmp_path / "program.toml").write_text(text, encoding="utf-8")
+    (place / "program.toml").write_text(text, encoding="utf-8")
     homes = [f"H{n:02d}" for n in range(14)]
     contact = {"street_address": "1 Secret Way", "postcode": "0101", "phone": "555 0199"}
     tables = {
@@ -56,8 +64,8 @@ def town(tmp_path):
             for h in homes
         ],
     }
-    write(tmp_path, tables, "start")
-    return tmp_path
+    write(place, tables, "start")
+    return place
 
 
 def give(town, **options):

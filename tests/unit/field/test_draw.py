@@ -59,6 +59,7 @@ def places(rows, room, settings=None):
     return give_places(line, room)
 
 
+@pytest.mark.thorough
 def test_everyone_alike_gets_a_place_equally_often():
     """Chi-square of how often each of forty gets one of ten places, over 600 draws."""
     got = dict.fromkeys((f"H{n:03d}" for n in range(40)), 0)

@@ -58,6 +58,7 @@ def test_a_stratum_with_too_few_is_named():
         draw_households(register(), {"north": 1})
 
 
+@pytest.mark.thorough
 def test_two_draws_by_chance_give_everyone_the_stated_probability():
     """The second sample, from those whom the first left, is one of the whole register."""
     seeds, chosen = 600, np.zeros(len(IDS))
