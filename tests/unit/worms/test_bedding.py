@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from planner.errors import EstimateError, OrderError
 from planner.factors import read_factors
-from planner.worms.bedding import material, mix
+from planner.worms.bedding import bedding_for_moisture_kg, bedding_for_ratio_kg, material, mix
 from planner.worms.bedding_recipe import Recipe, Supply, _best_ratio, cheapest_mix
 
 TABLE = read_factors()
@@ -44,6 +44,11 @@ def test_splitting_a_material_changes_nothing():
     assert (halves.moisture_share, halves.carbon_to_nitrogen_ratio) == pytest.approx(
         (whole.moisture_share, whole.carbon_to_nitrogen_ratio)
     )
+
+
+def test_bedding_no_richer_than_the_wanted_ratio_never_lifts_a_mix_to_it():
+    assert bedding_for_ratio_kg([MANURE], [1.0], CARD, CARD.carbon_to_nitrogen_ratio) == np.inf
+    assert bedding_for_moisture_kg([MANURE], [1.0], COIR, COIR.moisture_share) == np.inf
 
 
 def test_a_mass_below_nothing_is_refused():

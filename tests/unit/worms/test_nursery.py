@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from planner.errors import OrderError
 from planner.factors import read_factors
@@ -11,6 +12,7 @@ from planner.factors.draws import draw_factors
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
 from planner.worms.nursery import Season, run_bed
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
+from planner.worms.temperature import arrhenius_response
 from tests.unit.worms.points import temperature_points
 
 TABLE = read_factors()
@@ -35,6 +37,24 @@ NEEDS = [
 
 def test_the_seed_weighs_what_was_bought():
     assert run_bed(LIFE, QUIET, 7.5, 100.0).worms_kg[:, 0] == pytest.approx(7.5)
+
+
+def test_each_step_of_a_young_worm_weighs_what_the_growth_equation_gives_in_its_middle():
+    # johnston_2014: dM/dt = k (Mm^(1/3) M^(2/3) - M), integrated apart from its solution
+    one = {name: float(values[0]) for name, values in FACTORS.items()}
+    energies = (one["activation_energy_ev"], one["boltzmann_ev_per_k"])
+    rate = one["growth_rate_per_day"] * arrhenius_response(
+        20.0, *energies, one["arrhenius_reference_c"]
+    )
+    largest, days = one["largest_mass_g"], one["maturity_days"]
+    steps = LIFE.mass_kg.shape[1] - 1
+    middles = days * np.arange(1, 2 * steps, 2) / (2 * steps)
+    grown = solve_ivp(
+        lambda _, mass: rate * (np.cbrt(largest) * np.cbrt(mass) ** 2 - mass),
+        (0.0, days), [one["hatchling_mass_g"]], t_eval=[*middles, days], rtol=1e-9, atol=1e-12,
+    ).y[0]  # fmt: skip
+    wanted = grown / grown[-1] * one["adult_mass_g"] / 1000.0
+    assert LIFE.mass_kg[0] == pytest.approx(wanted, rel=1e-6)
 
 
 def test_a_bed_never_carries_more_than_its_ceiling():
