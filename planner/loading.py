@@ -244,16 +244,16 @@ def _amounts_of_sheet(
     here = _in_sheet(problems, sheet).select("row_number")
     refused = lines.filter(pl.col("fate") == "refused").join(here, on="row_number", how="semi")
     repeated = float(lines.filter(pl.col("fate") == "repeated")["amount"].sum())
-    whole, held = float(lines["amount"].sum()), float(refused["amount"].sum())
+    whole, refused_amount = float(lines["amount"].sum()), float(refused["amount"].sum())
     return {
         "sheet": sheet.sheet,
         "table_name": sheet.table,
         "lines_amount": whole,
         "new_amount": new,
         "corrected_amount": corrected,
-        "unchanged_amount": whole - new - corrected - repeated - held,
+        "unchanged_amount": whole - new - corrected - repeated - refused_amount,
         "repeated_amount": repeated,
-        "refused_amount": held,
+        "refused_amount": refused_amount,
         "unread_count": int(refused["amount"].is_null().sum()),
     }
 
@@ -331,8 +331,8 @@ def _fates_of_sheet(
         "refused_count": refused,
     }
     if sum(counts.values()) != rows.rows_read:
-        told = {"read": rows.rows_read, "told": sum(counts.values())}
-        raise LostCountError(say("load.lost_rows", place=rows.source.place, **told))
+        sums = {"read": rows.rows_read, "told": sum(counts.values())}
+        raise LostCountError(say("load.lost_rows", place=rows.source.place, **sums))
     return {
         "sheet": rows.sheet,
         "table_name": rows.table,

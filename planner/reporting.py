@@ -226,9 +226,9 @@ def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str,
     if draft.year.forecast is None:
         message = f"{label} is over in the records. Run `planner report --year {label}`."
         raise ReportError(message)
-    told = draft.control.give_out(folder, PROGRESS, label, draft.register)
+    reasons = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
-    field = replace(read_field(folder, counts.before_date, end_date), stays=tuple(told))
+    field = replace(read_field(folder, counts.before_date, end_date), stays=tuple(reasons))
     names = dict(counts.areas.select("area_id", "area_name").iter_rows())
     contents = Contents(
         draft.register, draft.program, draft.year.factor_table, names, draft.quality
@@ -252,8 +252,10 @@ def acquit_funder(
     with open_store(folder, read_only=True) as store:
         grant = read_grant(store, program, funder, as_of)
     drafts = [draft_report(folder, label, as_of, None, progress) for label in grant.labels]
-    if told := dict.fromkeys(one for draft in drafts for one in draft.control.sentences(ACCOUNT)):
-        raise ReportError("\n".join((*told, "Nothing was written.")))
+    if reasons := dict.fromkeys(
+        one for draft in drafts for one in draft.control.sentences(ACCOUNT)
+    ):
+        raise ReportError("\n".join((*reasons, "Nothing was written.")))
     for draft in drafts:
         draft.control.give_out(folder, ACCOUNT, draft.register.reporting_year)
     years = tuple(draft.register for draft in drafts)
@@ -297,8 +299,10 @@ def issue_draft(
     changed = None if before is None else _changes(folder, draft, issues, before, progress)
     if changed is not None and not restate:
         return IssueResult(draft.program, draft.register, None, None, before, changed)
-    if told := [one.sentence for one in draft.control.told]:
-        message = "\n".join((*told, "Nothing was issued. Issue it when more records have changed."))
+    if reasons := [one.sentence for one in draft.control.told]:
+        message = "\n".join(
+            (*reasons, "Nothing was issued. Issue it when more records have changed.")
+        )
         raise ReportError(message)
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)

@@ -1,4 +1,4 @@
-"""Files of workbooks: the same bytes for the same content, and plain sheets of records."""
+"""Files of workbooks: the same bytes for the same content, lists to fill in, and plain records."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.writer.excel import ExcelWriter
 
 from planner.cells import held_text, put_record
-from planner.restamping import restamped
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from openpyxl.worksheet.worksheet import Worksheet
+
 
 CORE = "docProps/core.xml"
 APPLICATION = "docProps/app.xml"
@@ -233,3 +233,42 @@ def sheet_name(wanted: str, taken: set[str]) -> str:
         name = f"{clean[: LONGEST_SHEET_NAME - len(str(number)) - 1]} {number}"
     taken.add(name.casefold())
     return name
+
+
+EARLIEST_YEAR = 1980
+"""A zip file cannot carry an earlier date."""
+
+READ_WRITE = 0o600 << 16
+
+
+def _unchanged(name: str, content: bytes) -> bytes:
+    del name
+    return content
+
+
+def restamped(
+    archive: bytes,
+    written_at: dt.datetime,
+    change: Callable[[str, bytes], bytes] = _unchanged,
+) -> bytes:
+    """Write an archive again with one time for every part, and nothing of the machine.
+
+    Parameters
+    ----------
+    archive
+        A zip file.
+    written_at
+        Stands for the time of writing.
+    change
+        Gives the new content of a part from its name and content.
+    """
+    stamp = max(written_at.timetuple()[:6], (EARLIEST_YEAR, 1, 1, 0, 0, 0))
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(archive)) as source, zipfile.ZipFile(out, "w") as target:
+        for entry in source.infolist():
+            fixed = zipfile.ZipInfo(entry.filename, stamp)
+            fixed.compress_type = zipfile.ZIP_DEFLATED
+            fixed.external_attr = READ_WRITE
+            fixed.create_system = 0
+            target.writestr(fixed, change(entry.filename, source.read(entry)))
+    return out.getvalue()

@@ -106,7 +106,7 @@ def feed(
     ] = None,
 ) -> None:
     """Balance a week's feed: carbon, water and acid, bedding to add, what the worms can take."""
-    from planner.field.feeding_of import FeedRequest, told
+    from planner.field.feeding_of import FeedRequest, balance_lines
 
     asked = FeedRequest(
         fed_kg=_masses(fed or []),
@@ -121,7 +121,7 @@ def feed(
         beddings=tuple(bedding or ()),
     )
     balance, factors = run.feed(program, asked)
-    for line in told(balance, factors):
+    for line in balance_lines(balance, factors):
         show(line)
 
 

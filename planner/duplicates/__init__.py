@@ -89,7 +89,7 @@ def decide(folder: Path, file: Path, *, keep: bool = True) -> Merged:
     mark = hashlib.sha256(file.read_bytes()).hexdigest()
     with open_store(folder) as store, writing(store, keep=keep) as writer:
         merged = merge_decided(store, writer, decided, file.name, mark)
-    own = folder / PRIVATE_FOLDER / DUPLICATES_FILE
-    if keep and merged.load_id is not None and file.resolve() == own.resolve():
-        own.unlink()
+    written = folder / PRIVATE_FOLDER / DUPLICATES_FILE
+    if keep and merged.load_id is not None and file.resolve() == written.resolve():
+        written.unlink()
     return merged

@@ -148,7 +148,9 @@ def approach_1_percent(
     central = emission_factors(rows, lambda row: np.full(activity.fed_kg.shape[0], row.value))
     by_survey = account_on(activity, central, choices, basis).lines
     tried = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
-    moved = emission_factors(rows, lambda row: _at_percentiles(row, ids))
+    moved = emission_factors(
+        rows, lambda row: _one_at_a_time(row, ids, quantile(row, np.array(ENDS)))
+    )
     by_factor = account_on(tried, moved, choices, basis).lines
     values = {n: by_factor[n][0] for n in IN_NET if n in by_factor and by_factor[n][0] != 0.0}
     percent = {
@@ -161,12 +163,12 @@ def approach_1_percent(
     return {**percent, "net": whole}
 
 
-def _at_percentiles(row: Factor, ids: list[str]) -> Floats:
-    """Central value throughout, but at the two places of the factor itself."""
+def _one_at_a_time(row: Factor, ids: list[str], ends: tuple[float, float] | Floats) -> Floats:
+    """Central value throughout, but at the two places of the factor itself its ends."""
     values = np.full(2 * len(ids) + 1, row.value)
     if row.factor_id in ids:
         place = 1 + 2 * ids.index(row.factor_id)
-        values[place : place + 2] = quantile(row, np.array(ENDS))
+        values[place : place + 2] = ends
     return values
 
 
@@ -217,7 +219,10 @@ def conservative_basis(
     ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
     tried = np.zeros((2 * len(ids) + 1,), dtype=np.int64)
     net = net_t_co2e(
-        activity.picked(tried), emission_factors(rows, lambda row: _ends(row, ids)), choices, basis
+        activity.picked(tried),
+        emission_factors(rows, lambda row: _one_at_a_time(row, ids, row.limits)),
+        choices,
+        basis,
     )
     low_net, high_net = net[1::2], net[2::2]
     use_low = {
@@ -235,12 +240,3 @@ def conservative_basis(
     account = account_on(centre, emission_factors(rows, chosen), choices, basis)
     ends = {row.factor_id: float(chosen(row)[0]) for row in reversed(rows.every)}
     return account, {factor_id: ends[factor_id] for factor_id in use_low}
-
-
-def _ends(row: Factor, ids: list[str]) -> Floats:
-    """Central value throughout, but at the two places of the factor itself."""
-    values = np.full(2 * len(ids) + 1, row.value)
-    if row.factor_id in ids:
-        place = 1 + 2 * ids.index(row.factor_id)
-        values[place : place + 2] = row.limits
-    return values

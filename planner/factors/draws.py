@@ -87,10 +87,10 @@ def draw_factors(
     if len(set(ids)) != len(ids):
         message = f"factors drawn together need different ids, found {ids}"
         raise ValueError(message)
-    own = seed if own_seed is None else own_seed
+    stream_seed = seed if own_seed is None else own_seed
     drawn = {}
     for factor in factors:
-        begun = own if factor.is_own else seed
+        begun = stream_seed if factor.is_own else seed
         percentiles = _percentiles(factor.factor_id, draws_count, begun)
         drawn[factor.factor_id] = np.concatenate([[factor.value], quantile(factor, percentiles)])
     return drawn

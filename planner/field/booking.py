@@ -246,12 +246,12 @@ def _days_with_room(
 
 
 def _slotted(given: pl.DataFrame, bookings: pl.DataFrame, settings: HandOver) -> pl.DataFrame:
-    held = (
+    booked = (
         bookings.filter(pl.col("state").cast(pl.String).is_in(LIVE_STATES))
         .group_by("event_id", pl.col("slot").str.zfill(5))
         .agg(pl.len().cast(pl.Int64).alias("held_count"))
     )
-    return with_slots(given, held, settings.slots)
+    return with_slots(given, booked, settings.slots)
 
 
 def _numbered(given: pl.DataFrame, bookings: pl.DataFrame, asked: PlacesRequest) -> pl.DataFrame:
@@ -295,10 +295,10 @@ def _write(found: Places, out: _Out) -> tuple[Path, ...]:
 
 def _write_called_off(found: Places, out: _Out) -> tuple[Path, ...]:
     called_off = found.called_off
-    told = {out.place / TOLD_FILE: csv_text(told_list(called_off)).encode("utf-8-sig")}
+    files = {out.place / TOLD_FILE: csv_text(told_list(called_off)).encode("utf-8-sig")}
     calendars = cancellations(called_off, out.program, out.asked.on_date, out.mark)
     letter = letters(called_off, found.given, out.contacts, out.program)
-    return _put(told, out.place / CANCELLED_FOLDER, calendars, out.private("called_off"), letter)
+    return _put(files, out.place / CANCELLED_FOLDER, calendars, out.private("called_off"), letter)
 
 
 def _put(

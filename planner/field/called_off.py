@@ -62,18 +62,18 @@ def read_called_off(store: Store, given_out: Path, on_date: dt.date, *, anew: bo
     anew
         The list of that day is written again: it does not count as told.
     """
-    told: set[str] = set()
+    announced: set[str] = set()
     revisions: dict[tuple[str, str], int] = {}
     for path in sorted(given_out.glob(f"*/{TOLD_FILE}")):
         if anew and path.parent.name == on_date.isoformat():
             continue
         with path.open(encoding="utf-8-sig", newline="") as file:
             rows = list(csv.DictReader(file))
-        told |= {row["booking_id"] for row in rows}
+        announced |= {row["booking_id"] for row in rows}
         for key in {(row["event_id"], row["slot"]) for row in rows}:
             revisions[key] = revisions.get(key, 0) + 1
     places = store.query("places_called_off", on_date=on_date)
-    untold = places.filter(~pl.col("booking_id").is_in(sorted(told)))
+    untold = places.filter(~pl.col("booking_id").is_in(sorted(announced)))
     return CalledOff(_with_files(untold, given_out), revisions)
 
 

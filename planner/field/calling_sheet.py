@@ -91,8 +91,10 @@ def _why(words: Messages) -> pl.Expr:
     """All reasons of a call in words, the problem by its name, and the age of the bin."""
     say = words.say
     reasons = {name: say(f"calls.reason.{name}") for name in PRIORITY}
-    told = pl.col("reasons").list.eval(pl.element().replace_strict(reasons, return_dtype=pl.String))
-    others = told.list.set_difference([reasons["problem"]]).list.join("; ")
+    in_words = pl.col("reasons").list.eval(
+        pl.element().replace_strict(reasons, return_dtype=pl.String)
+    )
+    others = in_words.list.set_difference([reasons["problem"]]).list.join("; ")
     ended = pl.when(others == "").then(pl.lit("")).otherwise(others + ". ")
     age = pl.col("age_days") // DAYS_PER_WEEK
     rest = pl.concat_str(ended, said("calls.weeks", words, weeks=age))

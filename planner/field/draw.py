@@ -167,7 +167,7 @@ def _suits(fits: str, event_id: str, area_id: str | None, event_date: dt.date) -
     return is_new
 
 
-def with_slots(given: pl.DataFrame, held: pl.DataFrame, slots: tuple[str, ...]) -> pl.DataFrame:
+def with_slots(given: pl.DataFrame, booked: pl.DataFrame, slots: tuple[str, ...]) -> pl.DataFrame:
     """Spread the places of each day over its slots, those with access needs first in the day.
 
     Parameters
@@ -186,7 +186,7 @@ def with_slots(given: pl.DataFrame, held: pl.DataFrame, slots: tuple[str, ...]) 
     """
     of_day = pl.col("given_event_id")
     order = given.sort(pl.col("access_need") == "none", "place_in_line")
-    total = held.group_by("event_id").agg(pl.col("held_count").sum())
+    total = booked.group_by("event_id").agg(pl.col("held_count").sum())
     counted = order.join(
         total, left_on="given_event_id", right_on="event_id", how="left", maintain_order="left"
     ).with_columns(pl.int_range(pl.len()).over(of_day).alias("number"))
@@ -197,7 +197,7 @@ def with_slots(given: pl.DataFrame, held: pl.DataFrame, slots: tuple[str, ...]) 
     free = (
         needed.join(pl.DataFrame({"slot": slots}), how="cross")
         .join(
-            held,
+            booked,
             left_on=["given_event_id", "slot"],
             right_on=["event_id", "slot"],
             how="left",

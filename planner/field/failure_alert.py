@@ -110,15 +110,15 @@ def _power(lots: pl.DataFrame, place: int, times: float) -> float:
     By Bonferroni's bound, which Holm's steps never miss: a little less than the real chance.
     """
     bins, failed = (lots[name].to_numpy() for name in ("bins_count", "failed_count"))
-    own, others = int(bins[place]), int(bins.sum() - bins[place])
+    lot_bins, others = int(bins[place]), int(bins.sum() - bins[place])
     failed_of_others = int(failed.sum() - failed[place])
     if not others or not failed_of_others:
         return 0.0
-    counts = np.arange(own + 1)
-    chances = stats.hypergeom.sf(counts - 1, own + others, failed_of_others + counts, own)
+    counts = np.arange(lot_bins + 1)
+    chances = stats.hypergeom.sf(counts - 1, lot_bins + others, failed_of_others + counts, lot_bins)
     found = chances <= FALSE_ALARM_SHARE / lots.height
     rate = min(1.0, times * failed_of_others / others)
-    return float(stats.binom.pmf(counts[found], own, rate).sum())
+    return float(stats.binom.pmf(counts[found], lot_bins, rate).sum())
 
 
 KINDS = {"model": "bin models", "worm delivery": "worm deliveries"}

@@ -100,20 +100,20 @@ def fed_and_bins(
         bins = Bin(area, age * DAYS_PER_WEEK, asked.starter_kg, air_c, asked.bins_count)
         return asked.fed_kg, bins
     with open_store(folder, read_only=True) as store:
-        held = store.query("bins_held", household_id=asked.household_id)
-    return _of_household(held, asked, areas, air_c)
+        bins_held = store.query("bins_held", household_id=asked.household_id)
+    return _of_household(bins_held, asked, areas, air_c)
 
 
 def _of_household(
-    held: pl.DataFrame, asked: FeedRequest, areas: Mapping[str, float], air_c: float
+    bins: pl.DataFrame, asked: FeedRequest, areas: Mapping[str, float], air_c: float
 ) -> tuple[Mapping[str, float], Bin]:
-    if held.is_empty():
+    if bins.is_empty():
         message = (
             f"{asked.household_id}: holds no bin on record. A household is named by its "
             "household_id, as it stands in the file with which it was registered."
         )
         raise StoreError(message)
-    newest = held.sort("handover_date").row(-1, named=True)
+    newest = bins.sort("handover_date").row(-1, named=True)
     fed_kg = asked.fed_kg
     if not fed_kg:
         if not newest["fed_kg_last_week"]:
@@ -126,7 +126,7 @@ def _of_household(
     age = max(0, (asked.day - newest["handover_date"]).days)
     area = _area(areas, newest["model_id"])
     starter_kg = newest["worms_kg"] or asked.starter_kg
-    return fed_kg, Bin(area, age, starter_kg, air_c, held.height)
+    return fed_kg, Bin(area, age, starter_kg, air_c, bins.height)
 
 
 def _of_site(
@@ -137,9 +137,9 @@ def _of_site(
     air_c: float,
 ) -> tuple[Mapping[str, float], Bin]:
     """Take the bins that a site has in use as so many alike, and its last weighed week."""
-    own = pl.col("site_id") == asked.site_id
+    of_site = pl.col("site_id") == asked.site_id
     is_used = pl.col("stopped_date").is_null() | (pl.col("stopped_date") > asked.day)
-    bins = given.filter(own & is_used & (pl.col("given_date") <= asked.day))
+    bins = given.filter(of_site & is_used & (pl.col("given_date") <= asked.day))
     if bins.is_empty():
         message = f"{asked.site_id}: no bins of such a site in use. A site is named by its site_id."
         raise StoreError(message)
@@ -150,7 +150,9 @@ def _of_site(
     mean = bins.select(
         (area * weight).sum().alias("area"), (ages.dt.total_days() * weight).sum().alias("age")
     ).row(0, named=True)
-    weeks = weighed.filter(own & (pl.col("week_start_date") <= asked.day)).sort("week_start_date")
+    weeks = weighed.filter(of_site & (pl.col("week_start_date") <= asked.day)).sort(
+        "week_start_date"
+    )
     fed_kg = asked.fed_kg
     if not fed_kg and (weeks.is_empty() or not weeks["fed_kg"][-1]):
         message = (
@@ -179,7 +181,7 @@ SOURCES_OF_STOCK = (
 )
 
 
-def told(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
+def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     """Say what goes in, what to change and why, and where the numbers come from."""
     total = sum(balance.fed_kg.values())
     each = ", ".join(f"{in_words(name)} {mass:.2g} kg" for name, mass in balance.fed_kg.items())

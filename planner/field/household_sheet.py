@@ -213,12 +213,12 @@ def letters_of(
         for area_id, area_name in areas.iter_rows()
     }
     fed = households["fed_kg_last_week"].drop_nulls().unique()
-    own = {kg: sheet.messages.say("letter.own", mass=sheet.messages.mass(kg)) for kg in fed}
+    sentences = {kg: sheet.messages.say("letter.own", mass=sheet.messages.mass(kg)) for kg in fed}
     return (
         households.join(contacts, on="household_id", how="inner")
         .with_columns(
             pl.col("fed_kg_last_week")
-            .replace_strict(own, default="", return_dtype=pl.String)
+            .replace_strict(sentences, default="", return_dtype=pl.String)
             .alias("own_words"),
             pl.col("area_id")
             .replace_strict(results, default="", return_dtype=pl.String)
@@ -240,20 +240,20 @@ def _result(
     of_area = _shown(register, f"{OF_AREA}[{area_id}]")
     if of_area is not None:
         value, low, high = (messages.mass(kg) for kg in of_area)
-        told = messages.say(
+        sentence = messages.say(
             "letter.area", area=area_name, mass=value, low=low, high=high, year=year
         )
-        return f"{told} {sure}"
+        return f"{sentence} {sure}"
     of_town = _shown(register, OF_TOWN)
     if of_town is None:
         return ""
     # below a tonne kilograms say it better
     write = messages.tonnes if of_town[1] >= 1.0 else (lambda t: messages.mass(t * KG_PER_T))
     value, low, high = (write(tonnes) for tonnes in of_town)
-    told = messages.say(
+    sentence = messages.say(
         "letter.town", council=sheet.council, mass=value, low=low, high=high, year=year
     )
-    return f"{told} {sure}"
+    return f"{sentence} {sure}"
 
 
 def _shown(register: FigureRegister, figure_id: str) -> tuple[float, float, float] | None:

@@ -82,8 +82,8 @@ def slot_entry(which: Slot, program: Program, on_date: dt.date, mark: str) -> ic
 def _organizer(program: Program) -> icalendar.vCalAddress:
     """Name the council as the organizer: its mail address if there is one, or a name for it."""
     mail = _MAIL.search(program.hand_over.contact)
-    own = uuid.uuid5(uuid.NAMESPACE_DNS, program.council.name)
-    address = icalendar.vCalAddress(f"mailto:{mail.group()}" if mail else own.urn)
+    identity = uuid.uuid5(uuid.NAMESPACE_DNS, program.council.name)
+    address = icalendar.vCalAddress(f"mailto:{mail.group()}" if mail else identity.urn)
     address.params["cn"] = program.council.name
     return address
 

@@ -145,10 +145,10 @@ def _put_head(sheet: Worksheet, title: str, kit: Kit, words: Messages) -> None:
 def _put_row(sheet: Worksheet, number: int, row: dict[str, object], words: Messages) -> None:
     need = row["access_need"]
     needs = "" if need in (None, "none") else words.say(f"need.{need}")
-    held = {**row, "needs": needs or None, "state": None}
+    content = {**row, "needs": needs or None, "state": None}
     for place, name in enumerate(COLUMNS, start=1):
         cell = sheet.cell(number, place)
-        put_record(cell, held.get(name) or None)
+        put_record(cell, content.get(name) or None)
         cell.font = Font(size=_LARGE if name != "booking_id" else 11, color=INK)
         cell.border = Border(top=_THIN, bottom=_THIN, left=_THIN, right=_THIN)
         cell.alignment = Alignment(vertical="center", wrap_text=name in ("full_name", "needs"))

@@ -71,9 +71,9 @@ def read_workshop_effect(folder: Path, program: Program, on_date: dt.date) -> Wo
     density = factors.find("caddy_density_kg_per_litre").value
     with open_store(folder, read_only=True) as store:
         spells = store.query("stopping_spells", on_date=on_date, kg_per_litre=density)
-        held = store.records("workshops").filter(pl.col("workshop_date") <= on_date)
-        came = store.records("attendances").join(held, on="workshop_id", how="semi")
-    return compare(spells, held.height, came["household_id"].n_unique())
+        workshops = store.records("workshops").filter(pl.col("workshop_date") <= on_date)
+        came = store.records("attendances").join(workshops, on="workshop_id", how="semi")
+    return compare(spells, workshops.height, came["household_id"].n_unique())
 
 
 def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> WorkshopEffect:

@@ -140,7 +140,7 @@ def faults(problems: pl.DataFrame) -> Faults:
     problems
         Frame of intake.problems.
     """
-    problems = told(problems)
+    problems = worded(problems)
     row = ["table_name", "sheet", "row_number"]
     waits = pl.col("reason").str.starts_with(
         in_english("reason.waiting", table="\0").split("\0")[0]
@@ -216,7 +216,7 @@ def _sentence(where: pl.Expr, several: pl.Expr | None = None) -> pl.Expr:
     )
 
 
-def told(problems: pl.DataFrame) -> pl.DataFrame:
+def worded(problems: pl.DataFrame) -> pl.DataFrame:
     """Add each reason as the officer reads it: ``told``."""
     shown = shown_reasons(problems["reason"])
     said_so = pl.col("reason").replace(list(shown), list(shown.values()))
@@ -234,7 +234,7 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
         Frame of intake.problems.
     """
     names = ("file", "sheet", "row_number", "column_name", "value", "reason", "expected")
-    shown = told(problems).with_columns(reason="told").select(names)
+    shown = worded(problems).with_columns(reason="told").select(names)
     shown = shown.rename({name: say(f"list.{name}") for name in names})
     with written_aside(path) as aside:
         aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")

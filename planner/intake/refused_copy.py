@@ -18,7 +18,7 @@ from planner.intake.cells import MOVED, TWICE, UNCLEAR, parsed
 from planner.intake.contracts import CONTRADICTION
 from planner.intake.country import country
 from planner.intake.headings import REFUSAL_HEADING, refusal_headings
-from planner.intake.problems import told, written_aside
+from planner.intake.problems import worded, written_aside
 from planner.intake.rows import SHIFTED, Rows
 from planner.intake.template import number_format
 from planner.messages import in_english, say
@@ -219,7 +219,9 @@ def _comments(refused: Refused) -> dict[tuple[int, str], str]:
     """Write, for each cell, what was found and what to write."""
     fallback = refused.rows.columns[0]
     comments: dict[tuple[int, str], str] = {}
-    chosen = told(refused.problems).select("row_number", "column_name", "value", "told", "expected")
+    chosen = worded(refused.problems).select(
+        "row_number", "column_name", "value", "told", "expected"
+    )
     numbers = chosen["row_number"].unique().sort().head(COPIED_ROWS)
     for number, column, value, reason, expected in chosen.filter(
         pl.col("row_number").is_in(numbers.implode())

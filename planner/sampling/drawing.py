@@ -166,8 +166,10 @@ def _plan_again(asked: Round, store: Store, seed_words: str) -> SamplePlan:
     waves = store.records("waves")
     first = waves.filter(pl.col("wave_id") == asked.silent_of)
     if first.is_empty():
-        own = waves.filter(pl.col("follows_wave_id").is_null())["wave_id"].sort().to_list()
-        message = f"--silent {asked.silent_of}: no such round. There are: {', '.join(own)}."
+        first_rounds = waves.filter(pl.col("follows_wave_id").is_null())["wave_id"].sort().to_list()
+        message = (
+            f"--silent {asked.silent_of}: no such round. There are: {', '.join(first_rounds)}."
+        )
         raise ProgramError(message)
     followed = waves.filter(pl.col("follows_wave_id") == asked.silent_of)["wave_id"].to_list()
     if first["follows_wave_id"].item() is not None or followed:

@@ -64,20 +64,22 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     borne = feed * world.scenario_share[1:] / KG_PER_T
     fed = feed / KG_PER_T
     for code in range(len(DWELLINGS)):
-        own = np.flatnonzero(context.groups.dwelling == code)
+        of_dwelling = np.flatnonzero(context.groups.dwelling == code)
         for model, one in enumerate(world.bins[code]):
             by_month = one.full_feed_weeks[1:]
             weeks = by_month.sum(axis=1)
             in_target = by_month[:, year].sum(axis=1)
             avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
             caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
-            tonnes[own, model] = kept[:, own].T @ weeks / draws
-            in_year[own, model] = kept[:, own].T @ in_target / draws
-            net[own, model] = (kept[:, own].T @ avoided - fed[:, own].T @ caused) / draws
-            for part, course in alike(world.leaves[own]):
+            tonnes[of_dwelling, model] = kept[:, of_dwelling].T @ weeks / draws
+            in_year[of_dwelling, model] = kept[:, of_dwelling].T @ in_target / draws
+            net[of_dwelling, model] = (
+                kept[:, of_dwelling].T @ avoided - fed[:, of_dwelling].T @ caused
+            ) / draws
+            for part, course in alike(world.leaves[of_dwelling]):
                 if not course.any():
                     continue
-                there, lost = own[part], by_month * course[:, None]
+                there, lost = of_dwelling[part], by_month * course[:, None]
                 off = borne[:, there].T
                 whole = lost.sum(axis=1)
                 tonnes[there, model] -= off @ whole / draws

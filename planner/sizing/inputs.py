@@ -181,9 +181,9 @@ def _take_up(
     label = f"Share of households that register in a year: {dwelling}s"
     parameters = beta_parameters(mean, variance)
     prior = beta_belief(name, label, INTEREST, parameters, "interest × doing over saying")
-    own = groups.dwelling == DWELLINGS.index(dwelling)
-    counts = groups.registered_in_year[own]
-    sizes = np.maximum(groups.eligible[own] + counts, counts)
+    of_dwelling = groups.dwelling == DWELLINGS.index(dwelling)
+    counts = groups.registered_in_year[of_dwelling]
+    sizes = np.maximum(groups.eligible[of_dwelling] + counts, counts)
     if sizes.sum() == 0:
         return prior
     share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)
@@ -213,15 +213,15 @@ def no_show_belief(
     if turnout.is_empty():
         return prior
     absent = turnout["absent_count"].to_numpy().astype(np.float64)
-    held = absent + turnout["came_count"].to_numpy()
-    share, size = float(absent.sum() / held.sum()), clustered_size(absent, held)
+    places = absent + turnout["came_count"].to_numpy()
+    share, size = float(absent.sum() / places.sum()), clustered_size(absent, places)
     believed = as_beta(prior)
     posterior = beta_belief(
         prior.name,
         prior.label,
         prior.driver,
         beta_binomial((believed.alpha, believed.beta), share, size, sizing.last_year_weight),
-        f"{believed.origin}; updated by {int(held.sum()):,} places at {len(held)} days",
+        f"{believed.origin}; updated by {int(places.sum()):,} places at {len(places)} days",
     )
     learned.append(_of_share(believed, share, size, posterior))
     return posterior

@@ -88,24 +88,26 @@ def outcome_of(
     weight_fed = world.feed_kg_per_week
     weight_kept = weight_fed * world.kept_out_share
     for code in range(len(DWELLINGS)):
-        own = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
-        if own.size == 0:
+        of_dwelling = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
+        if of_dwelling.size == 0:
             continue
         for model, one in enumerate(world.bins[code]):
-            bins_taken = taken[:, own] * mix[own, model]
+            bins_taken = taken[:, of_dwelling] * mix[of_dwelling, model]
             if not bins_taken.any():
                 continue
             weeks = one.full_feed_weeks
             kept_out += np.einsum(
-                "dmr,dr->dm", weeks, np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, own])
+                "dmr,dr->dm",
+                weeks,
+                np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, of_dwelling]),
             )
-            borne = bins_taken * (weight_fed * world.scenario_share)[:, own, None]
-            kept_out -= lost_to_scenarios(weeks, borne, world.leaves[own])
+            borne = bins_taken * (weight_fed * world.scenario_share)[:, of_dwelling, None]
+            kept_out -= lost_to_scenarios(weeks, borne, world.leaves[of_dwelling])
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
                 "dr,dr->d",
                 weeks.sum(axis=1),
-                np.einsum("dgr,dg->dr", bins_taken, weight_fed[:, own]),
+                np.einsum("dgr,dg->dr", bins_taken, weight_fed[:, of_dwelling]),
             )
     given_by_model = np.einsum("dgr,gjr->dj", taken, mix)
     kept_out /= KG_PER_T

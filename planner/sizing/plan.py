@@ -1,4 +1,4 @@
-"""One plan: settings, world, allocation and outcome; and the clash where there is none."""
+"""One plan: settings, world, allocation and outcome; what clashes; and scenarios beside it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
+from planner.program.sizing import Scenario
 from planner.sizing.allocation import NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
 from planner.sizing.clash import find_clash
@@ -18,8 +19,11 @@ from planner.sizing.world import make_world
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
+    from planner.program import Program
     from planner.sizing.allocation import Allocation
     from planner.sizing.clash import Change, Clash
     from planner.sizing.context import Context
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
     from planner.sizing.problem import Problem
     from planner.sizing.settings import Settings
     from planner.sizing.world import World
+
 
 GAP_OF_SMALL, GAP_OF_LARGE = 1e-4, 5e-4
 SMALL_PROBLEM = 1500
@@ -199,3 +204,66 @@ def allocation_frame(plan: Plan) -> pl.DataFrame:
             ]
         )
     return pl.DataFrame(rows, schema=ALLOCATION_HEADINGS, orient="row")
+
+
+DEARER = 1.25
+QUARTER = 0.25
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A scenario and its plan, or why there is none."""
+
+    name: str
+    plan: Plan | None
+    why_not: str = ""
+
+
+def scenarios_of(program: Program) -> tuple[Scenario, ...]:
+    """List the scenarios of the program file; four common ones where it has none."""
+    stated = program.sizing.scenarios
+    if stated:
+        return stated
+    price = max(model.unit_price for model in program.bin_models)
+    return (
+        Scenario(name="Fewer bins, with workshops", with_workshop=True),
+        Scenario(name="A bin a quarter dearer", price_multiplier=DEARER),
+        Scenario(name="A co-payment", copayment=float(round(QUARTER * price))),
+        Scenario(name="Flats first", apartments_least_share=0.5),
+    )
+
+
+def compare(
+    context: Context,
+    main: Plan,
+    scenarios: Sequence[Scenario],
+    draws: Draws,
+    earlier_kg: NDArray[np.float64],
+) -> tuple[Compared, ...]:
+    """Make the plan of each scenario on the draws of the main one.
+
+    Draw by draw, both plans meet the same households, worms and prices, so that the
+    difference between them is told apart from the chance that both share.
+
+    Parameters
+    ----------
+    context, main, draws, earlier_kg
+        Of the main plan.
+    scenarios
+        What each changes.
+
+    References
+    ----------
+    Law, A. M. (2015), Simulation Modeling and Analysis, 5th ed., McGraw-Hill, section 11.2
+    (common random numbers).
+    """
+    found = []
+    for scenario in scenarios:
+        settings = main.settings.changed_by(scenario)
+        try:
+            plan = make_plan(context, settings, draws, earlier_kg, main)
+        except EstimateError as error:
+            found.append(Compared(scenario.name, None, str(error)))
+        else:
+            found.append(Compared(scenario.name, plan))
+    return tuple(found)

@@ -144,9 +144,9 @@ def rows_by(
     place: NDArray[np.int64], values: NDArray[np.float64], rows_count: int
 ) -> sparse.csr_array:
     """Make rows that each sum the values of the variables at their place; −1 stands for none."""
-    own = np.flatnonzero((place >= 0) & (values != 0.0))
+    used = np.flatnonzero((place >= 0) & (values != 0.0))
     shape = (rows_count, place.size)
-    return sparse.csr_array((values[own], (place[own], own)), shape=shape)
+    return sparse.csr_array((values[used], (place[used], used)), shape=shape)
 
 
 def at_most(

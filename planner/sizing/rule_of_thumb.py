@@ -107,10 +107,10 @@ def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Mea
     """Means of a planned bin over its first twelve months, central draw."""
     weeks_there = weeks_in_use = weeks_full = fed = landfilled = kept = 0.0
     for code, models in enumerate(world.bins):
-        own = np.flatnonzero(context.groups.dwelling == code)
+        of_dwelling = np.flatnonzero(context.groups.dwelling == code)
         for model, one in enumerate(models):
             for place in range(bins.shape[2]):
-                given = bins[own, model, place]
+                given = bins[of_dwelling, model, place]
                 if not given.any():
                     continue
                 first = int(np.argmax(one.in_use_weeks[0, :, place] > 0))
@@ -118,13 +118,13 @@ def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Mea
                 count = float(given.sum())
                 in_use = float(one.in_use_weeks[0, year, place].sum())
                 full = float(one.full_feed_weeks[0, year, place].sum())
-                feed = world.feed_kg_per_week[0, own]
+                feed = world.feed_kg_per_week[0, of_dwelling]
                 weeks_there += count * float(one.weeks_there[year, place].sum())
                 weeks_in_use += count * in_use
                 weeks_full += count * full
                 fed += full * float(given @ feed)
-                landfilled += full * float(given @ (feed * world.landfill_share[0, own]))
-                kept += full * float(given @ (feed * world.kept_out_share[0, own]))
+                landfilled += full * float(given @ (feed * world.landfill_share[0, of_dwelling]))
+                kept += full * float(given @ (feed * world.kept_out_share[0, of_dwelling]))
     if weeks_full == 0.0:
         return _Means(1.0, 1.0, 1.0, 1.0, 1.0, WEEKS_PER_YEAR)
     return _Means(

@@ -135,17 +135,17 @@ class Settings:
 
     def changed_by(self, scenario: Scenario) -> Settings:
         """Change what a scenario changes."""
-        own = scenario.model_dump(exclude_none=True, exclude={"name", "price_multiplier"})
+        changes = scenario.model_dump(exclude_none=True, exclude={"name", "price_multiplier"})
         names = set(type(self.limits).model_fields)
         limits = self.limits.model_copy(
-            update={name: value for name, value in own.items() if name in names}
+            update={name: value for name, value in changes.items() if name in names}
         )
         return replace(
             self,
             name=scenario.name,
             limits=limits,
             unit_price=self.unit_price * scenario.price_multiplier,
-            **{name: value for name, value in own.items() if name not in names},
+            **{name: value for name, value in changes.items() if name not in names},
         )
 
 

@@ -19,9 +19,15 @@ from planner.sizing.frontier import (
 )
 from planner.sizing.inputs import inputs_of
 from planner.sizing.outcome import outcome_of
-from planner.sizing.plan import by_year, make_plan, relative_gap, without_money
+from planner.sizing.plan import (
+    by_year,
+    compare,
+    make_plan,
+    relative_gap,
+    scenarios_of,
+    without_money,
+)
 from planner.sizing.rule_of_thumb import rule_steps
-from planner.sizing.scenarios import compare, scenarios_of
 from planner.sizing.world import earlier_bins, make_world
 from planner.units import KG_PER_T
 
@@ -39,9 +45,8 @@ if TYPE_CHECKING:
     from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
     from planner.sizing.frontier import Frontier, Needed, Worth
     from planner.sizing.inputs import Inputs
-    from planner.sizing.plan import Plan
+    from planner.sizing.plan import Compared, Plan
     from planner.sizing.rule_of_thumb import Step
-    from planner.sizing.scenarios import Compared
     from planner.sizing.settings import Settings
 
 

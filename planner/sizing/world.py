@@ -217,9 +217,9 @@ def lost_to_scenarios(
         Shape (groups, months).
     """
     lost = np.zeros(weeks.shape[:2])
-    for own, course in alike(leaves):
+    for groups, course in alike(leaves):
         if course.any():
-            lost += np.einsum("dmr,dr->dm", weeks, weight[:, own].sum(axis=1)) * course
+            lost += np.einsum("dmr,dr->dm", weeks, weight[:, groups].sum(axis=1)) * course
     return lost
 
 
@@ -279,8 +279,8 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
     leaves = leaves_of_groups(context, settings.months)
     kept_out = np.zeros(shape)
     for code, curve in enumerate(curves):
-        own = context.groups.dwelling == code
-        if not earlier.households[own].any():
+        of_dwelling = context.groups.dwelling == code
+        if not earlier.households[of_dwelling].any():
             continue
         capacity = planned_capacity(
             settings.models[0],
@@ -291,10 +291,10 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         life = settings.models[0].service_life_years * MONTHS_PER_YEAR
         one = one_bin(months, earlier.months, curve, capacity, life)
         weeks = one.full_feed_weeks[:, -len(settings.months) :]
-        kilograms = weight[:, own] @ earlier.households[own]
+        kilograms = weight[:, of_dwelling] @ earlier.households[of_dwelling]
         kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)
-        given = borne[:, own, None] * earlier.households[own]
-        kept_out -= lost_to_scenarios(weeks, given, leaves[own])
+        given = borne[:, of_dwelling, None] * earlier.households[of_dwelling]
+        kept_out -= lost_to_scenarios(weeks, given, leaves[of_dwelling])
     return kept_out
 
 

@@ -34,7 +34,7 @@ def reading_notes(readings: pl.DataFrame, begun: str = "") -> list[str]:
     for one in readings.iter_rows(named=True):
         file = begun or one["load_id"]
         place = say("place.sheet", file=file, sheet=one["sheet"]) if one["sheet"] else file
-        told = say(
+        note = say(
             "reading.cells",
             one["cells_count"],
             place=place,
@@ -42,5 +42,5 @@ def reading_notes(readings: pl.DataFrame, begun: str = "") -> list[str]:
             way=say(f"reading.{one['kind']}"),
             examples=one["examples"],
         )
-        notes.append(f"{told}.")
+        notes.append(f"{note}.")
     return notes

@@ -13,7 +13,7 @@ from planner.units import KG_PER_T
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.sizing.learning import Learned
-    from planner.sizing.scenarios import Compared
+    from planner.sizing.plan import Compared
     from planner.sizing.sizing import Sizing
 
 FRONTIER = "The same integer program for another amount of money; cost with the fixed cost."

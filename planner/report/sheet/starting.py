@@ -17,7 +17,7 @@ from docx.shared import Cm, Pt, RGBColor
 from planner.field.household_sheet import TEXTS
 from planner.report import style
 from planner.report.sheet.word import LETTER_TEMPLATE, SHEET_TEMPLATE
-from planner.restamping import restamped
+from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     from docx.document import Document as WordFile

@@ -22,8 +22,8 @@ from planner.report.word.placeholders import (
     environment,
     fault_of,
 )
-from planner.restamping import restamped
 from planner.vetting.guard import guarded
+from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     import datetime as dt

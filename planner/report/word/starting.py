@@ -19,7 +19,7 @@ from planner.paths import APPENDIX_FILE
 from planner.report import style
 from planner.report.document import BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE
-from planner.restamping import restamped
+from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     from docx.document import Document as WordFile

@@ -29,9 +29,9 @@ from planner.report.word.placeholders import (
     open_template,
     placed,
 )
-from planner.restamping import restamped
 from planner.store.files import write_whole
 from planner.vetting.guard import guarded
+from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

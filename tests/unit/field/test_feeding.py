@@ -11,7 +11,7 @@ import pytest
 from planner.errors import EstimateError, FactorError, StoreError
 from planner.factors import read_factors
 from planner.field.feeding import Bin, balance_feed
-from planner.field.feeding_of import FeedRequest, _of_site, told
+from planner.field.feeding_of import FeedRequest, _of_site, balance_lines
 from planner.worms.bedding import (
     Material,
     bedding_for_moisture_kg,
@@ -47,7 +47,7 @@ def test_bedding_that_is_no_richer_or_drier_cannot_put_it_right():
     assert math.isinf(bedding_for_ratio_kg([poor], [1.0], poor, 20.0))
     balance = balance_feed({"grass_clippings": 1.0}, MILD, FACTORS, ("coffee_grounds",))
     assert balance.bedding[0].made is None
-    assert any("cannot put it right" in line for line in told(balance, FACTORS))
+    assert any("cannot put it right" in line for line in balance_lines(balance, FACTORS))
 
 
 def test_grass_alone_warns_of_ammonia_and_fruit_alone_of_acid():
@@ -73,7 +73,7 @@ def test_what_should_stay_out_is_not_in_the_mix_and_says_why():
     assert "rats" in balance.left_out["meat"]
     nothing = balance_feed({"meat": 1.0}, MILD, FACTORS)
     assert nothing.mix is None
-    assert list(told(nothing, FACTORS))
+    assert list(balance_lines(nothing, FACTORS))
 
 
 def test_a_pound_of_worms_takes_half_its_mass_a_day_after_the_first_month():
@@ -101,7 +101,7 @@ def test_first_weeks_take_half_and_more_bins_more():
 def test_cold_and_heat_stop_the_feed(air_c, is_fed):
     balance = balance_feed(FEEDS[1], Bin(0.16, 400.0, 0.25, air_c), FACTORS)
     assert (balance.capacity_kg_per_day.value > 0.0) == is_fed
-    assert any("Feed nothing" in line for line in told(balance, FACTORS)) != is_fed
+    assert any("Feed nothing" in line for line in balance_lines(balance, FACTORS)) != is_fed
 
 
 def test_masses_and_names_that_are_not_known_are_told():
