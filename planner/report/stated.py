@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -30,14 +31,19 @@ def stated_assumptions(
 
 
 def _said(one: BaselineScenario, wording: Wording, area_names: Mapping[str, str]) -> str:
-    where = listing(area_names.get(area, area) for area in one.areas) or "all areas"
+    where = listing(area_names.get(area, area) for area in one.areas) or paper().say(
+        "stated.all_areas"
+    )
     parts = []
     if one.leaves_residual_bin_share:
         share = wording.share(one.leaves_residual_bin_share)
-        parts.append(f"{share} of the scraps that went to the waste bin go elsewhere in {where}")
-    for name, price in (("levy", one.landfill_levy_per_t), ("gate fee", one.gate_fee_per_t)):
+        parts.append(paper().say("stated.leaves", share=share, where=where))
+    for key, price in (
+        ("stated.levy", one.landfill_levy_per_t),
+        ("stated.gate_fee", one.gate_fee_per_t),
+    ):
         if price is not None:
-            parts.append(f"the {name} is {wording.money(price, 2)} for a tonne")
-    source = f" Source: {one.source}." if one.source else ""
+            parts.append(paper().say(key, price=wording.money(price, 2)))
     day = wording.day(one.begins)
-    return f"Assumed, {one.name}: from {day} on {listing(parts)}.{source}"
+    said = paper().say("stated.assumed", name=one.name, day=day, parts=listing(parts))
+    return f"{said} {paper().say('stated.source', source=one.source)}" if one.source else said

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.document.model import Document, Section, Shown, Statement
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import listing
@@ -18,16 +19,10 @@ if TYPE_CHECKING:
 ONE_DAY = dt.timedelta(days=1)
 CENTS = 2
 
-OF_YEAR = (
-    "These are results of whole reporting years, not of the grant's own days. They also count "
-    "bins that were given outside the grant's period. Do not claim them for the grant's own bins "
-    "alone, and do not add up the years."
-)
-NO_AREAS = (
-    "The ledger does not say which area a line is for. The lines are those of the whole program."
-)
-NOT_SHOWN = "Too few households are behind the number of bins to show it."
-INVENTED = "The council, its funders and all its records are invented."
+OF_YEAR = "acquittal.of_year"
+NO_AREAS = "acquittal.no_areas"
+NOT_SHOWN = "acquittal.not_shown"
+INVENTED = "acquittal.invented"
 INVENTED_MARK = "(invented)"
 
 
@@ -36,17 +31,21 @@ def acquittal_document(acquittal: Acquittal) -> Document:
     grant, wording = acquittal.grant, acquittal.wording
     saying = Saying(acquittal.register, wording)
     made = (
-        Section("short", "In short", tuple(_short(acquittal, saying))),
-        Section("grant", "The grant", (_terms(acquittal),)),
-        Section("delivered", "What was delivered", tuple(_delivered(acquittal, saying))),
-        Section("achieved", "What it achieved", tuple(_achieved(acquittal, saying))),
-        Section("ledger", "What was paid", tuple(_ledger(acquittal))),
-        Section("cautions", "Cautions", points(_cautions(acquittal))),
+        Section("short", paper().say("acquittal.in_short"), tuple(_short(acquittal, saying))),
+        Section("grant", paper().say("acquittal.grant"), (_terms(acquittal),)),
+        Section(
+            "delivered", paper().say("acquittal.delivered"), tuple(_delivered(acquittal, saying))
+        ),
+        Section("achieved", paper().say("acquittal.achieved"), tuple(_achieved(acquittal, saying))),
+        Section("ledger", paper().say("acquittal.paid"), tuple(_ledger(acquittal))),
+        Section("cautions", paper().say("acquittal.cautions"), points(_cautions(acquittal))),
     )
     last = wording.day(grant.before_date - ONE_DAY)
     return Document(
-        title=f"Grant acquittal: {grant.funder.name}",
-        subtitle=f"Grant {grant.funder.grant_reference}. Records up to {last}.",
+        title=paper().say("acquittal.title", funder=grant.funder.name),
+        subtitle=paper().say(
+            "acquittal.subtitle", reference=grant.funder.grant_reference, day=last
+        ),
         council=acquittal.register.council,
         reporting_year=_period(acquittal),
         version=acquittal.register.version,
@@ -59,7 +58,7 @@ def acquittal_document(acquittal: Acquittal) -> Document:
 
 def _period(acquittal: Acquittal) -> str:
     funder, day = acquittal.grant.funder, acquittal.wording.day
-    return f"{day(funder.first_day)} to {day(funder.last_day)}"
+    return paper().say("number.from_to", low=day(funder.first_day), high=day(funder.last_day))
 
 
 def _money(acquittal: Acquittal, figure_id: str) -> Shown:
@@ -84,45 +83,45 @@ def _share(acquittal: Acquittal) -> str:
 
 def _where(acquittal: Acquittal) -> str:
     names = acquittal.grant.area_names.values()
-    return f" in {listing(names)}" if names else ""
+    return paper().say("acquittal.where", areas=listing(names)) if names else ""
 
 
 def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     is_over, share = _is_overspent(acquittal), acquittal.grant.funder.share
     spent, left = (_money(acquittal, name) for name in ("charged", "unspent"))
     yield text(
-        Statement((f"{_granted(acquittal)} was granted and ", spent, " was spent from it.")),
-        Statement(("It is overspent by ", left, ".") if is_over else (left, " is unspent.")),
+        saying.say("acquittal.spent", granted=_granted(acquittal), spent=spent),
+        saying.say("acquittal.overspent_by" if is_over else "acquittal.unspent_is", left=left),
         kind="lead",
     )
     if saying.knows("bins_given", "households_served"):
-        of_them = "all" if share == 1.0 else _share(acquittal)
-        told = (
-            "{bins_given:amount} given{where} to {households_served:amount} in the grant's period"
-        )
-        said = saying.say(f"{told}; the grant paid for {of_them} of them.", where=_where(acquittal))
-        yield text(said, kind="point")
+        of_them = paper().say("acquittal.all") if share == 1.0 else _share(acquittal)
+        where = _where(acquittal)
+        yield text(saying.say("acquittal.given", where=where, share=of_them), kind="point")
     for year in acquittal.years:
         kept = f"of_year[{year.reporting_year}, kept_out_of_landfill_t]"
         if saying.knows(kept):
-            words = (
-                f"In {year.reporting_year} all bins kept {{{kept}}} of food scraps out of landfill."
-            )
-            yield text(saying.say(words), kind="point")
+            told = saying.say("acquittal.kept_out", year=year.reporting_year, kept=kept)
+            yield text(told, kind="point")
 
 
 def _terms(acquittal: Acquittal) -> Block:
     funder = acquittal.grant.funder
     paid = [one.replace("_", " ") for one in funder.categories]
     rows = [
-        ("Funder", funder.name),
-        ("Reference", funder.grant_reference),
-        ("Period", _period(acquittal)),
-        ("Granted", _granted(acquittal)),
-        ("Bins", f"{_share(acquittal)} of those given{_where(acquittal)}"),
-        ("May pay for", listing(paid, most=len(paid)) if paid else "any cost of the program"),
+        ("acquittal.funder", funder.name),
+        ("acquittal.reference", funder.grant_reference),
+        ("acquittal.period", _period(acquittal)),
+        ("acquittal.granted", _granted(acquittal)),
+        (
+            "acquittal.bins",
+            paper().say(
+                "acquittal.share_of_given", share=_share(acquittal), where=_where(acquittal)
+            ),
+        ),
+        ("acquittal.may_pay", listing(paid, most=len(paid)) if paid else "acquittal.any_cost"),
     ]
-    return table("grant", "Terms of the grant", ("What", "Terms"), rows)
+    return table("grant", "acquittal.terms_caption", ("report.what", "acquittal.terms"), rows)
 
 
 def _delivered(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
@@ -131,9 +130,11 @@ def _delivered(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     rows: list[tuple[Statement | str, ...]] = [
         (acquittal.register[one].label, saying.cell(one)) for one in known
     ]
-    caption = f"Given{_where(acquittal)} in the grant's period"
+    caption = paper().say("acquittal.given_caption", where=_where(acquittal))
     note = "" if saying.knows("bins_given") else NOT_SHOWN
-    yield table("delivered", caption, ("What", "Number"), rows, numbers=(1,), note=note)
+    yield table(
+        "delivered", caption, ("report.what", "acquittal.number"), rows, numbers=(1,), note=note
+    )
 
 
 def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
@@ -141,9 +142,7 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     share = _share(acquittal)
     yield text(OF_YEAR)
     if is_part:
-        yield text(
-            f"The grant paid for {share} of the bins, so {share} of each result is set next to it."
-        )
+        yield text(paper().say("acquittal.paid_share", share=share))
     rows: list[tuple[Statement | str, ...]] = [
         (
             figure.part.partition(", ")[0],
@@ -153,10 +152,15 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
         )
         for figure in acquittal.register.parts("of_year").values()
     ]
-    headings = ("Year", "What", "All bins", f"{share} of it")[: 3 + is_part]
+    headings = (
+        "report.year",
+        "report.what",
+        "acquittal.all_bins",
+        paper().say("acquittal.of_it", share=share),
+    )[: 3 + is_part]
     numbers = range(2, len(headings))
-    note = "In brackets: the 95% interval."
-    yield table("achieved", "Results by reporting year", headings, rows, numbers=numbers, note=note)
+    note = "acquittal.in_brackets"
+    yield table("achieved", "acquittal.by_year", headings, rows, numbers=numbers, note=note)
 
 
 def _ledger(acquittal: Acquittal) -> Iterator[Block]:
@@ -165,42 +169,36 @@ def _ledger(acquittal: Acquittal) -> Iterator[Block]:
         (wording.day(day), number, category.replace("_", " "), wording.money(amount, CENTS))
         for number, day, category, amount in grant.lines.iter_rows()
     ]
-    rows.append(("Sum", "", "", Statement((_money(acquittal, "ledger_lines_sum"),))))
-    end = "Overspent" if _is_overspent(acquittal) else "Unspent"
+    rows.append(("acquittal.sum", "", "", Statement((_money(acquittal, "ledger_lines_sum"),))))
+    end = "acquittal.overspent" if _is_overspent(acquittal) else "acquittal.unspent"
     sums: list[tuple[Statement | str, ...]] = [
-        ("Sum of the lines", Statement((_money(acquittal, "ledger_lines_sum"),))),
-        (f"Charged to the grant: {_share(acquittal)}",
+        ("acquittal.sum_of_lines", Statement((_money(acquittal, "ledger_lines_sum"),))),
+        (paper().say("acquittal.charged", share=_share(acquittal)),
          Statement((_money(acquittal, "charged"),))),
-        ("Granted", _granted(acquittal)),
+        ("acquittal.granted", _granted(acquittal)),
         (end, Statement((_money(acquittal, "unspent"),))),
     ]  # fmt: skip
-    yield table("sums", "The grant's account", ("What", "Amount"), sums, numbers=(1,),
-                has_total=True)  # fmt: skip
-    headings = ("Date", "Ledger line", "What for", "Amount")
-    yield table("lines", "Ledger lines", headings, rows, numbers=(3,), has_total=True)
+    headings = ("report.what", "acquittal.amount")
+    yield table("sums", "acquittal.account", headings, sums, numbers=(1,), has_total=True)
+    columns = ("acquittal.date", "acquittal.line", "acquittal.what_for", "acquittal.amount")
+    yield table("lines", "acquittal.lines", columns, rows, numbers=(3,), has_total=True)
 
 
 def _cautions(acquittal: Acquittal) -> Iterator[str]:
     grant, day = acquittal.grant, acquittal.wording.day
     funder, last = grant.funder, grant.before_date - ONE_DAY
     if last < funder.last_day:
-        yield (
-            f"The grant runs to {day(funder.last_day)}; records reach {day(last)}. This is an "
-            "account so far."
-        )
+        yield (paper().say("acquittal.so_far", end=day(funder.last_day), day=day(last)))
     for year in acquittal.years:
         if year.through_date:
             through = day(dt.date.fromisoformat(year.through_date))
-            yield f"{year.reporting_year} is not over: its tonnes count up to {through}."
-    yield (
-        "The tonnes are estimates from what households report and what was weighed. The year's "
-        "report says how sure they are."
-    )
+            yield paper().say("acquittal.not_over", year=year.reporting_year, through=through)
+    yield ("acquittal.estimates")
     if any((one.value or 0.0) < 0.0 for one in acquittal.register.parts("of_year").values()):
-        yield "Emissions below zero: landfill methane comes later than the bins' own emissions."
+        yield "acquittal.below_zero"
     if funder.areas:
         yield NO_AREAS
-    yield "Co-payments of households are not taken off the lines."
+    yield "acquittal.copayments"
     yield from _others(acquittal)
     if any(INVENTED_MARK in one for one in (grant.program.council.name, funder.name)):
         yield INVENTED
@@ -219,7 +217,4 @@ def _others(acquittal: Acquittal) -> Iterator[str]:
              or set(one.categories) & set(funder.categories))
     ]  # fmt: skip
     if sum(one.share for one in same) + funder.share > 1.0:
-        yield (
-            f"Other grants may pay for some of the same lines: {listing(o.name for o in same)}. "
-            "Check that no line is charged beyond its amount."
-        )
+        yield (paper().say("acquittal.others", names=listing(o.name for o in same)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.paths import FIGURES_FILE
 from planner.report.document.judging import RULES
 from planner.report.document.model import Section
@@ -19,64 +20,52 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Table
 
 METHOD = (
-    "Bins in use: bins given × the share still in use at their age, from follow-up answers under "
-    "survey weights.",
-    "Scraps fed: bins in use × what worms can take at that age and season × the feed that "
-    "households report, corrected by those that weigh, and scaled to match each survey.",
-    "Kept out of landfill: scraps fed × the share that went to the waste bin before × the share "
-    "of that waste which is landfilled. What was composted or collected before is not counted.",
-    "Emissions avoided: first-order decay of the scraps kept out, by month, after the IPCC "
-    "Guidelines, volume 5, chapter 3, minus the methane and nitrous oxide of the bins by the "
-    "factors of chapter 4, and minus what making bins, transport and leakage emit.",
-    "Money: the ledger, and the levy and gate fee saved on the tonnes kept out.",
-    "Intervals: survey error by replicate weights and factor error by draws from each factor's "
-    "stated range, in one matrix of draws through every figure; the middle 95% of the draws is "
-    "the interval.",
+    "appendix.method.in_use",
+    "appendix.method.fed",
+    "appendix.method.kept_out",
+    "appendix.method.emissions",
+    "appendix.method.money",
+    "appendix.method.intervals",
 )
 DIGITS_SHOWN = 12
-NO_FALSE_CLAIM = "A factor marked “source not read” was not checked against the document it cites."
+NO_FALSE_CLAIM = "appendix.no_false_claim"
 
 
 def method(contents: Contents) -> Section:
     """Say how the figures came about."""
     chosen, privacy = contents.program.method, contents.program.privacy
-    settings = (
-        f"Edition {chosen.edition.replace('_', ' ').upper()}, global warming potentials "
-        f"{chosen.gwp_set.upper()} over 100 years, "
-        f"{contents.saying.wording.number(chosen.draws_count)} draws from seed {chosen.seed}, "
-        f"planner version {contents.register.version}. The same records, program file, version "
-        "and earlier reports give the same figures to the last digit."
+    settings = paper().say(
+        "appendix.method.settings",
+        edition=chosen.edition.replace("_", " ").upper(),
+        gwp=chosen.gwp_set.upper(),
+        draws=contents.saying.wording.number(chosen.draws_count),
+        seed=str(chosen.seed),
+        version=contents.register.version,
     )
-    small = (
-        f"Counts of fewer than {privacy.small_cell_threshold} households are not shown, nor what "
-        "would give them away; estimates by area are withheld with them."
-    )
-    traced = (
-        "Every number of this report carries the name of its figure: as a bookmark in the Word "
-        "document, as an attribute in the web page. `planner explain` leads from it to method, "
-        "records, files and factors, and the workbook holds it in full."
-    )
+    small = paper().say("appendix.method.small", number=privacy.small_cell_threshold)
+    traced = "appendix.method.traced"
     return Section(
         "method",
-        "Appendix: method",
+        paper().say("appendix.method.heading"),
         (*points(METHOD), text(settings), text(small), text(traced)),
         (
-            Section("rules", "Rules behind the words", points(RULES)),
-            Section("standards", "Standards that the rules follow", tuple(_standards())),
+            Section("rules", paper().say("appendix.rules"), points(RULES)),
+            Section(
+                "standards",
+                paper().say("appendix.standards"),
+                tuple(_standards()),
+            ),
         ),
     )
 
 
 def _standards() -> Iterator[Block]:
     """Set the clauses of the standards next to each rule."""
-    yield text(
-        "For a verifier. The account is made after these clauses; nobody has verified it. The "
-        "last column says how well we know each clause."
-    )
+    yield text("appendix.standards.lead")
     yield table(
         "standards",
-        "Rules of the account and the clauses that they follow",
-        ("Rule", "Clauses", "Known from"),
+        "appendix.standards.caption",
+        ("appendix.standards.rule", "appendix.standards.clauses", "appendix.standards.known"),
         [(rule.says, rule.clauses, rule.known) for rule in FOLLOWED],
     )
 
@@ -92,14 +81,20 @@ def factors(contents: Contents) -> Section:
         _factor_table(contents, known),
         *_settings(contents),
     )
-    return Section("factors", "Appendix: published factors and settings", blocks)
+    return Section("factors", paper().say("appendix.factors.heading"), blocks)
 
 
 def _factor_table(contents: Contents, used: list[Factor]) -> Table:
     return table(
         "factors",
-        "Published factors behind the figures",
-        ("Factor", "Value", "Range", "Unit", "Source"),
+        "appendix.factors.caption",
+        (
+            "appendix.factors.factor",
+            "appendix.factors.value",
+            "appendix.factors.range",
+            "report.unit",
+            "report.account.source",
+        ),
         [
             (
                 factor.name.replace("_", " ").replace("/", ", "),
@@ -116,15 +111,18 @@ def _factor_table(contents: Contents, used: list[Factor]) -> Table:
 
 def _range(factor: Factor) -> str:
     low, high = factor.limits
-    return "" if low == high else f"{low:g} to {high:g}"
+    return "" if low == high else paper().say("number.from_to", low=f"{low:g}", high=f"{high:g}")
 
 
 def _source(contents: Contents, factor: Factor) -> str:
     source = contents.factor_table.source(factor.source_id)
     place = f", {factor.source_place}" if factor.source_place else ""
-    memory = " (source not read)" if factor.seen == "memory" else ""
-    assumed = "Assumed. " if factor.evidence == "assumed" else ""
-    return f"{assumed}{source.citation}{place}{memory}"
+    parts = [f"{source.citation}{place}"]
+    if factor.seen == "memory":
+        parts.append(paper().say("appendix.factors.not_read"))
+    if factor.evidence == "assumed":
+        parts.insert(0, paper().say("appendix.factors.assumed"))
+    return " ".join(parts)
 
 
 def _settings(contents: Contents) -> Iterator[Table]:
@@ -137,8 +135,8 @@ def _settings(contents: Contents) -> Iterator[Table]:
     if settings:
         yield table(
             "settings",
-            "Settings of the program file",
-            ("Setting", "Value"),
+            "appendix.settings.caption",
+            ("appendix.settings.setting", "appendix.factors.value"),
             sorted(settings.items()),
         )
 
@@ -150,36 +148,45 @@ def records(contents: Contents) -> Section:
     loads = contents.quality.loads.select(columns).unique(maintain_order=True)
     files = table(
         "files",
-        "Files behind the figures",
-        ("Load", "File", "Taken in on"),
+        "appendix.files.caption",
+        ("appendix.files.load", "appendix.files.file", "appendix.files.taken_in"),
         [(load_id, file, wording.day(at.date())) for load_id, file, at in loads.iter_rows()],
     )
-    return Section("records", "Appendix: records", (files, *_issues(contents)))
+    return Section("records", paper().say("appendix.records.heading"), (files, *_issues(contents)))
 
 
 def _issues(contents: Contents) -> Iterator[Block]:
     """List the reports that were given out, this one among them if it is."""
     issues = [*contents.issues, *([contents.issue] if contents.issue else [])]
     if not issues:
-        yield text("No report has been issued yet: this is a draft.")
+        yield text("appendix.issues.none")
         return
     wording = contents.saying.wording
     yield table(
         "issues",
-        "Reports that were given out",
-        ("Issue", "Issued on", "Year", "Covers", "Version", "Digest of its figures"),
+        "appendix.issues.caption",
+        (
+            "appendix.issues.issue",
+            "appendix.issues.on",
+            "report.year",
+            "appendix.issues.covers",
+            "appendix.issues.version",
+            "appendix.issues.digest",
+        ),
         [
             (
                 str(one.number),
                 wording.day(dt.date.fromisoformat(one.issued_on)),
                 one.reporting_year,
-                f"to {wording.day(dt.date.fromisoformat(one.through_date))}"
+                paper().say(
+                    "appendix.issues.to", day=wording.day(dt.date.fromisoformat(one.through_date))
+                )
                 if one.through_date
-                else "the whole year",
+                else paper().say("appendix.issues.whole_year"),
                 one.version,
                 one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
             )
             for one in issues
         ],
-        note="Each is kept as it was in the folder issued, with digests of all it rests on.",
+        note="appendix.issues.note",
     )

@@ -64,7 +64,7 @@ class Saying:
             value if figure.high is None else figure.high,
         )
 
-    def say(self, template: str, **words: str) -> Statement:
+    def say(self, template: str, **words: str | Shown) -> Statement:
         """Fill a sentence, told by its key in the message files or by its words.
 
         ``{fed_t}`` is a figure with unit and interval, ``{fed_t:amount}``,
@@ -86,9 +86,9 @@ class Saying:
         template = said(template)
         for blank in _BLANK.finditer(template):
             parts.append(template[end : blank.start()])
-            name, shows = words.get(blank[1], blank[1]), blank[2]
-            is_figure = bool(shows) or blank[1] not in words
-            parts.append(self.shown(name, shows or "figure") if is_figure else name)
+            part, shows = words.get(blank[1], blank[1]), blank[2]
+            is_figure = isinstance(part, str) and (shows or blank[1] not in words)
+            parts.append(self.shown(str(part), shows or "figure") if is_figure else part)
             end = blank.end()
         parts.append(template[end:])
         return Statement(_joined(parts))

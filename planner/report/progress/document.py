@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.messages import paper
 from planner.report.document import Document, Section
 from planner.report.document.saying import points, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
@@ -23,8 +24,7 @@ COMMITTEE = ("committee",)
 """Key of the section that stands alone as the half-page."""
 
 MOST_DAYS = 8
-ROUNDS = {"followup": "follow-up"}
-NOTHING_DUE = "No hand-over day is planned for the rest of the year, and no survey round is open."
+NOTHING_DUE = "progress.nothing_due"
 
 
 def progress_document(
@@ -45,21 +45,24 @@ def progress_document(
     """
     wording, register = contents.saying.wording, contents.register
     through = wording.day(dt.date.fromisoformat(register.through_date))
-    apart = " For the office alone." if field.stays else ""
+    say = paper().say
+    subtitle = [say("progress.subtitle", day=through)]
+    if field.stays:
+        subtitle.append(say("progress.office_alone"))
     made = (
-        Section("committee", "In short", (text(*field.stays, *_short(contents), kind="lead"),
-                *points(_points(contents, field)))),
-        Section("pace", "Pace against the target", (*pictures, *_chances(contents))),
-        Section("days", "Hand-over days", tuple(_days(contents, field))),
-        Section("stock", "Stock", tuple(_stock(contents, field))),
-        Section("money", "Spending", tuple(_money(contents))),
-        Section("records", "Surveys and records", tuple(_records(contents))),
-        Section("due", "What is due", tuple(_due(contents, field, end_date))),
+        Section("committee", say("progress.in_short"), (text(*field.stays, *_short(contents),
+                kind="lead"), *points(_points(contents, field)))),
+        Section("pace", say("progress.pace"), (*pictures, *_chances(contents))),
+        Section("days", say("progress.days"), tuple(_days(contents, field))),
+        Section("stock", say("progress.stock"), tuple(_stock(contents, field))),
+        Section("money", say("progress.spending"), tuple(_money(contents))),
+        Section("records", say("progress.records"), tuple(_records(contents))),
+        Section("due", say("progress.due"), tuple(_due(contents, field, end_date))),
     )  # fmt: skip
     written_at = contents.quality.newest
     return Document(
-        title=f"Progress in {register.reporting_year}",
-        subtitle=f"The year so far, to {through}. Draft, not issued.{apart}",
+        title=paper().say("progress.title", year=register.reporting_year),
+        subtitle=" ".join(subtitle),
         council=register.council,
         reporting_year=register.reporting_year,
         version=register.version,
@@ -73,37 +76,33 @@ def progress_document(
 def _short(contents: Contents) -> Iterator[Statement]:
     saying = contents.saying
     yield saying.say(
-        "So far in {year} the worm bins kept {kept_out_of_landfill_t} of food scraps out of "
-        "landfill.",
+        "progress.kept_out",
         year=contents.label,
     )
     if saying.knows(AHEAD, ON_TRACK):
-        yield saying.say(
-            f"By the end of the year we expect {{{AHEAD}}}. The chance of reaching the target of "
-            f"{{kept_out_of_landfill_t_target:amount}} is {{{ON_TRACK}:chance}}."
-        )
+        yield saying.say("progress.expected", AHEAD=AHEAD, ON_TRACK=ON_TRACK)
 
 
 def _points(contents: Contents, field: Field) -> Iterator[Statement | str]:
     saying = contents.saying
     if saying.knows("bins_given"):
-        yield saying.say("{bins_given:amount} given out so far.")
+        yield saying.say("progress.bins")
     came, absent = (_sum(field.turnout, name) for name in ("came_count", "absent_count"))
     if came + absent >= contents.program.privacy.small_cell_threshold:
         share = saying.wording.share(absent / (came + absent))
-        yield f"{share} of those who booked a place did not come."
+        yield paper().say("progress.absent", share=share)
     if saying.knows("program_cost", "budget"):
-        yield saying.say("{program_cost:amount} spent of a budget of {budget:amount}.")
-    refused = contents.quality.refusals["rows_count"].sum()
+        yield saying.say("progress.spent")
+    refused = _sum(contents.quality.refusals, "rows_count")
     if refused:
-        yield f"{refused:,} rows of the files are refused and do not count until they are fixed."
+        yield paper().say("progress.refused", refused)
 
 
 def _chances(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     rows = [
         (
-            contents.register[f"forecast_{name}"].label.partition(": ")[2].capitalize(),
+            contents.register[name].label,
             saying.cell(f"{name}_target"),
             saying.say(f"{{forecast_{name}}}"),
             saying.say(f"{{on_track_share[{name}]:chance}}"),
@@ -112,24 +111,30 @@ def _chances(contents: Contents) -> Iterator[Block]:
         if saying.knows(f"forecast_{name}", f"{name}_target", f"on_track_share[{name}]")
     ]
     if rows:
-        headings = ("Target", "Set at", "Expected at year's end", "Chance of reaching it")
-        yield table("chances", "Targets of the year", headings, rows, numbers=(1, 2, 3))
+        headings = (
+            "progress.target",
+            "progress.set_at",
+            "progress.expected_at_end",
+            "progress.chance",
+        )
+        yield table("chances", "progress.targets", headings, rows, numbers=(1, 2, 3))
 
 
 def _days(contents: Contents, field: Field) -> Iterator[Block]:
     if field.turnout.is_empty():
         return
-    day, least = contents.saying.wording.day, contents.program.privacy.small_cell_threshold
+    day, number = contents.saying.wording.day, contents.saying.wording.number
+    least = contents.program.privacy.small_cell_threshold
     shown = field.turnout.filter(pl.col("came_count") + pl.col("absent_count") >= least)
     rows = [
-        (day(date), f"{came:,}", f"{absent:,}")
+        (day(date), number(came), number(absent))
         for date, came, absent in shown.tail(MOST_DAYS)
         .select("event_date", "came_count", "absent_count")
         .iter_rows()
     ]
     if rows:
-        headings = ("Day", "Came", "Did not come")
-        yield table("turnout", "The latest hand-over days", headings, rows, numbers=(1, 2))
+        headings = ("progress.day", "progress.came", "progress.did_not_come")
+        yield table("turnout", "progress.latest_days", headings, rows, numbers=(1, 2))
 
 
 def _stock(contents: Contents, field: Field) -> Iterator[Block]:
@@ -141,9 +146,9 @@ def _stock(contents: Contents, field: Field) -> Iterator[Block]:
         ).iter_rows()
     ]
     if rows:
-        headings = ("Item", "In stock", "On order")
-        note = "Bins in pieces, worms and bedding in kilograms, by the latest counts."
-        yield table("stock", "What is in store", headings, rows, numbers=(1, 2), note=note)
+        headings = ("progress.item", "progress.in_stock", "progress.on_order")
+        note = "progress.stock_note"
+        yield table("stock", "progress.in_store", headings, rows, numbers=(1, 2), note=note)
 
 
 def _item(kind: str, item: str) -> str:
@@ -154,12 +159,7 @@ def _item(kind: str, item: str) -> str:
 def _money(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     if saying.knows("program_cost", "budget", "budget_remaining", "budget_spent_share"):
-        yield text(
-            saying.say(
-                "{program_cost:amount} of {budget:amount} is spent ({budget_spent_share:number}); "
-                "{budget_remaining:amount} is left."
-            )
-        )
+        yield text(saying.say("progress.budget"))
 
 
 def _records(contents: Contents) -> Iterator[Block]:
@@ -168,34 +168,32 @@ def _records(contents: Contents) -> Iterator[Block]:
     for kind, opens, asked, answers in waves.select(
         "wave_kind", "opens_date", "asked_count", "answers_count"
     ).iter_rows():
-        of_asked = f" of {asked:,} asked" if asked else ""
-        yield text(
-            f"The latest {ROUNDS.get(kind, kind)} survey opened on {wording.day(opens)}: "
-            f"{answers:,}{of_asked} have answered."
-        )
-    refused = quality.refusals["rows_count"].sum()
-    words = f"{refused:,} rows are refused. Fix them and load the files again."
-    yield text(words if refused else "No row is refused.")
+        key = f"progress.{kind}_{'open' if asked else 'all'}"
+        day, told = wording.day(opens), {"asked": asked} if asked else {}
+        yield text(paper().say(key, day=day, answers=answers, **told))
+    refused = _sum(quality.refusals, "rows_count")
+    words = paper().say("progress.refused_rows", refused)
+    yield text(words if refused else "progress.none_refused")
 
 
 def _due(contents: Contents, field: Field, end_date: dt.date) -> Iterator[Block]:
-    day = contents.saying.wording.day
+    day, number = contents.saying.wording.day, contents.saying.wording.number
     days = [
-        (day(date), f"{places:,}", f"{booked:,}")
+        (day(date), number(places), number(booked))
         for date, places, booked in field.coming.head(MOST_DAYS)
         .select("event_date", "places_count", "booked_count")
         .iter_rows()
     ]
     if days:
-        headings = ("Day", "Places", "Booked")
-        yield table("coming", "Hand-over days to come", headings, days, numbers=(1, 2))
+        headings = ("progress.day", "progress.places", "progress.booked")
+        yield table("coming", "progress.days_to_come", headings, days, numbers=(1, 2))
     else:
         yield text(NOTHING_DUE)
     last = day(end_date - dt.timedelta(days=1))
-    found = [f"the year ends on {last}; the report follows"]
+    found = [paper().say("progress.year_ends", day=last)]
     if contents.quality.refusals.height:
-        found.insert(0, "refused rows are to be fixed")
-    yield text(f"Also due: {listing(found)}.")
+        found.insert(0, paper().say("progress.to_fix"))
+    yield text(paper().say("progress.also_due", tasks=listing(found)))
 
 
 def _sum(frame: pl.DataFrame, name: str) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.charts.drawing import png_and_svg_bytes
 from planner.report.document import Picture
 from planner.report.folder import write_figures
@@ -14,6 +15,7 @@ from planner.report.progress.pace import Pace, pace_drawing
 from planner.report.replacing import replaced_whole
 from planner.report.targets import chance_of, standing
 from planner.report.word import PART_TEMPLATE, write_word
+from planner.report.wording import labelled
 from planner.store import open_store
 
 if TYPE_CHECKING:
@@ -115,6 +117,6 @@ def _title(contents: Contents) -> str:
     """Say how the year stands to its target, or what is expected where it has none."""
     register, wording = contents.register, contents.saying.wording
     ahead = wording.figure(register[f"forecast_{MAIN}"])
-    found = f"{ahead} expected by the end of {contents.label}"
+    found = paper().say("progress.chart.title", ahead=ahead, year=contents.label)
     chance = chance_of(register, MAIN)
-    return f"{found}: {standing(chance, wording)}" if chance else found
+    return labelled(found, standing(chance, wording)) if chance else found

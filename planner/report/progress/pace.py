@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from planner.messages import paper
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, tick_words
 from planner.units import MONTHS_PER_YEAR
@@ -59,7 +60,9 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         _plot_fan(axes, pace, len(so_far) - 1, so_far[-1])
         axes.plot(months, so_far, color=style.MAIN, linewidth=2.6)
         axes.annotate(
-            f"so far {wording.number(so_far[-1], so_far[-1] < 10.0)} t",
+            paper().say(
+                "progress.chart.so_far", tonnes=wording.number(so_far[-1], so_far[-1] < 10.0)
+            ),
             (months[-1], so_far[-1]),
             (8, -10),
             textcoords="offset points",
@@ -68,7 +71,12 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         )
         _label_axes(axes, pace, wording)
 
-    words = f"{title}. So far {wording.number(so_far[-1], 1)} t after {len(so_far) - 1} months."
+    words = paper().say(
+        "progress.chart.alt",
+        title=title,
+        tonnes=wording.number(so_far[-1], 1),
+        months=len(so_far) - 1,
+    )
     return Drawing("pace", title, _caption(pace), words, plot, section="pace")
 
 
@@ -100,7 +108,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
             path_effects=cased(2.0),
         )
         axes.annotate(
-            f"target {wording.number(pace.target_t, 0)} t",
+            paper().say("progress.chart.target", target=wording.number(pace.target_t, 0)),
             (MONTHS_PER_YEAR, pace.target_t),
             (5, 0),
             textcoords="offset points",
@@ -112,7 +120,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     axes.set_xticks(shown, [_month(pace.start, place, wording) for place in shown])
     axes.set_xlim(0, MONTHS_PER_YEAR)
     axes.set_ylim(0.0, max(most, pace.target_t or 0.0) * HEADROOM or 1.0)
-    axes.set_ylabel("tonnes since the year began")
+    axes.set_ylabel(paper().say("progress.chart.axis"))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
 
@@ -122,8 +130,7 @@ def _month(start: dt.date, place: int, wording: Wording) -> str:
 
 
 def _caption(pace: Pace) -> str:
-    words = (
-        "Fan: where the year may end, with 50, 80 and 95 chances in 100; it is exact at the end of "
-        "the year and drawn straight on the way."
-    )
-    return words if pace.target_t is None else f"{words} Dashed: the target at an even pace."
+    words = paper().say("progress.chart.fan")
+    if pace.target_t is not None:
+        words += " " + paper().say("progress.chart.dashed")
+    return words
