@@ -295,7 +295,7 @@ def ledger(contents: Contents) -> Table:
     """List the cost of the year by category."""
     saying = contents.saying
     rows = [
-        (category.replace("_", " "), saying.cell(f"program_cost[{category}]"))
+        (paper().say(f"category.{category}"), saying.cell(f"program_cost[{category}]"))
         for category in contents.figures("program_cost")
     ]
     total = (contents.register["program_cost"].label, saying.cell("program_cost"))

@@ -166,7 +166,12 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
 def _ledger(acquittal: Acquittal) -> Iterator[Block]:
     wording, grant = acquittal.wording, acquittal.grant
     rows: list[tuple[Statement | str, ...]] = [
-        (wording.day(day), number, category.replace("_", " "), wording.money(amount, CENTS))
+        (
+            wording.day(day),
+            number,
+            paper().say(f"category.{category}"),
+            wording.money(amount, CENTS),
+        )
         for number, day, category, amount in grant.lines.iter_rows()
     ]
     rows.append(("acquittal.sum", "", "", Statement((_money(acquittal, "ledger_lines_sum"),))))

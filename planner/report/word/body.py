@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400
 TALLEST_PICTURE_INCHES = 8.0
+PICTURE_SHARE = 0.9
+"""A little narrower than the text, so that two pictures and their captions fit a page."""
+
 LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_WORDS = 12, 46, 110
 """Characters of a column's longest cell that count when widths are shared out.
 
@@ -183,7 +186,7 @@ class Body:
     def _picture(self, picture: Picture) -> str:
         rel_id, image = self.part.get_or_add_image(io.BytesIO(picture.png))
         ratio = image.px_height / image.px_width
-        width = min(self.width_inches, TALLEST_PICTURE_INCHES / ratio)
+        width = min(self.width_inches * PICTURE_SHARE, TALLEST_PICTURE_INCHES / ratio)
         size = f'cx="{int(width * EMU_PER_INCH)}" cy="{int(width * ratio * EMU_PER_INCH)}"'
         drawn = _inline(rel_id, size, f"{picture.name}.png", picture.alt_text)
         caption = self.marks.caption(
