@@ -12,6 +12,7 @@ from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
+from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
     Learned,
     beta_binomial,
@@ -254,9 +255,9 @@ def _retention(
 
 
 def _curve_shape(in_use_share: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Shape of the Weibull curve through the shares at 6 and 24 months, by draw."""
+    """Shape of the Weibull curve through the shares at the first and last age, by draw."""
     early, late = (-np.log(np.clip(in_use_share[:, n], 1e-6, 1 - 1e-6)) for n in (0, 2))
-    return np.asarray(np.log(late / early) / np.log(24.0 / 6.0))
+    return np.asarray(np.log(late / early) / np.log(AGES_MONTHS[2] / AGES_MONTHS[0]))
 
 
 def _feed(
