@@ -29,6 +29,10 @@ from planner.store import Store, open_store, writing
 from planner.tables import TABLES
 from planner.units import KG_PER_T
 from sample_programs.generator import Truth, records, simulate, true_figures
+from sample_programs.generator.sampling import plan_waves
+from sample_programs.generator.simulation import Simulation
+from sample_programs.generator.streams import stream
+from sample_programs.generator.survey_records import followup_answers, leakage_answers
 from tests.benchmarks.councils.designs import Design
 
 FIGURES = (
@@ -44,6 +48,9 @@ AREA_FIGURES = ("fed_t", "kept_out_of_landfill_t", "bins_in_use", "landfill_shar
 """What a report prints of every area that is not hidden."""
 
 AGES_MONTHS = (12, 24)
+REACHED_SHARE, DAYS_OF_CALLS = 0.85, 28
+"""Of the silent that are called, how many are reached, and over how many days."""
+
 FEW_ROWS = 21
 """Rows of weights for what is read without an interval or not at all: most of the time."""
 
@@ -64,7 +71,10 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
     started, seed = time.perf_counter(), design.seed(place)
     simulation = simulate(design.council(seed), seed)
     program = _program(design, draws_count)
-    counts = counted(records(simulation), program)
+    tables = records(simulation)
+    if design.silent_called_share:
+        tables = with_silent_called(tables, simulation, design.silent_called_share, seed)
+    counts = counted(tables, program)
     factors = feed_factors(program)
     try:
         diversion = measure(counts, program, factors)
@@ -87,6 +97,53 @@ def _program(design: Design, draws_count: int) -> Program:
     program = read_program(SAMPLE_PROGRAMS / design.town / PROGRAM_FILE)
     method = program.method.model_copy(update={"draws_count": draws_count})
     return program.model_copy(update={"method": method})
+
+
+def with_silent_called(
+    tables: dict[str, pl.DataFrame], simulation: Simulation, share: float, seed: int
+) -> dict[str, pl.DataFrame]:
+    """Draw some of the silent of the newest follow-up, call them, and add what they say."""
+    rng = stream(seed, "calls to the silent")
+    wave = [wave for wave in plan_waves(simulation) if wave.wave_kind == "followup"][-1]
+    again, opens = f"{wave.wave_id}S", wave.closes_day + 3
+    silent = (
+        tables["samples"]
+        .filter(pl.col("wave_id") == wave.wave_id)
+        .join(tables["answers"], on=("wave_id", "household_id"), how="anti")
+    )
+    drawn = silent.filter(pl.Series(rng.random(silent.height) < share)).with_columns(
+        wave_id=pl.lit(again), stratum=pl.lit("all"), inclusion_probability=pl.lit(share)
+    )
+    reached = drawn.filter(pl.Series(rng.random(drawn.height) < REACHED_SHARE))["household_id"]
+    place = simulation.households.with_row_index("place").filter(
+        pl.col("household_id").is_in(reached.implode())
+    )
+    day = np.full(place.height, opens + DAYS_OF_CALLS // 2)
+    household = place["place"].to_numpy()
+    answers = pl.DataFrame(
+        {
+            "wave_id": [again] * place.height,
+            "household_id": place["household_id"],
+            "answer_date": simulation.calendar.dates(day),
+            **followup_answers(simulation, household, day, rng),
+            **leakage_answers(simulation, household, wave),
+        },
+        nan_to_null=True,
+    )
+    opens_date, closes_date = simulation.calendar.dates(np.array([opens, opens + DAYS_OF_CALLS]))
+    waves = pl.DataFrame(
+        {
+            "wave_id": [again],
+            "wave_kind": ["followup"],
+            "opens_date": [opens_date],
+            "closes_date": [closes_date],
+            "follows_wave_id": [wave.wave_id],
+        }
+    )
+    more = {"waves": waves, "samples": drawn, "answers": answers}
+    return tables | {
+        name: pl.concat([tables[name], rows], how="diagonal_relaxed") for name, rows in more.items()
+    }
 
 
 def counted(tables: dict[str, pl.DataFrame], program: Program) -> Counts:

@@ -51,6 +51,8 @@ class Design:
         sample town's.
     holds
         Whether what the estimates assume is true of it.
+    silent_called_share
+        Share of the silent of the newest follow-up that are drawn to be called.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Design:
     has_own_season: bool = True
     has_own_months: bool = True
     holds: bool = True
+    silent_called_share: float = 0.0
 
     def seed(self, place: int) -> int:
         """Seed of one of the design's councils, which no other design shares."""
@@ -266,10 +269,24 @@ DESIGNS = (
         holds=False,
     ),
     Design(
+        "use_mild_called",
+        "the same, half of the silent of the newest round called",
+        _survey(response_use_link=0.5),
+        holds=False,
+        silent_called_share=0.5,
+    ),
+    Design(
         "use_strong",
         "users much likelier to answer (odds 4.5 times)",
         _survey(response_use_link=1.5),
         holds=False,
+    ),
+    Design(
+        "use_strong_called",
+        "the same, half of the silent of the newest round called",
+        _survey(response_use_link=1.5),
+        holds=False,
+        silent_called_share=0.5,
     ),
     Design(
         "no_contact",
