@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.survey.feed import reports_of
-from planner.survey.retention import mean_age_between
+from planner.survey.retention import active_months
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
@@ -191,3 +191,38 @@ def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> NDArr
         own = (answers["dwelling"] == name).to_numpy() & (upper > lower)
         months[own] = mean_age_between(curve, lower[own], upper[own])
     return np.asarray(months)
+
+
+def mean_age_between(
+    curve: Retention, lower: NDArray[np.float64], upper: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Mean age at which a bin stopped that is known to have stopped between two ages [months].
+
+    Parameters
+    ----------
+    curve
+        A fitted curve; its central row is taken.
+    lower, upper
+        Shape (n,): equal where the age is known [months].
+
+    Notes
+    -----
+    ``L + (∫ S from L to R - (R - L) S(R)) / (S(L) - S(R))``, by parts from the mean of a time
+    given that it lies in (L, R].
+
+    Examples
+    --------
+    >>> from planner.survey.retention import Retention
+    >>> even = Retention.weibull(np.array([1e9]), np.array([1.0]))
+    >>> mean_age_between(even, np.array([2.0, 5.0]), np.array([4.0, 5.0])).round(6).tolist()
+    [3.0, 5.0]
+    """
+    central = curve.first(1)
+    area = active_months(central, upper)[0] - active_months(central, lower)[0]
+    still_low, still_high = central.in_use_share(lower)[0], central.in_use_share(upper)[0]
+    stopped, wide = still_low - still_high, upper - lower
+    # where the curve hardly falls, which end is likelier is noise
+    share = np.divide(
+        area - wide * still_high, stopped, out=wide / 2.0, where=stopped > 1e-9 * wide
+    )
+    return np.asarray(lower + np.clip(share, 0.0, wide))

@@ -214,38 +214,6 @@ def active_months(
     return np.asarray(area[:, place.reshape(horizon.shape)])
 
 
-def mean_age_between(curve: Retention, lower: Numbers, upper: Numbers) -> Numbers:
-    """Mean age at which a bin stopped that is known to have stopped between two ages [months].
-
-    Parameters
-    ----------
-    curve
-        A fitted curve; its central row is taken.
-    lower, upper
-        Shape (n,): equal where the age is known [months].
-
-    Notes
-    -----
-    ``L + (∫ S from L to R - (R - L) S(R)) / (S(L) - S(R))``, by parts from the mean of a time
-    given that it lies in (L, R].
-
-    Examples
-    --------
-    >>> even = Retention.weibull(np.array([1e9]), np.array([1.0]))
-    >>> mean_age_between(even, np.array([2.0, 5.0]), np.array([4.0, 5.0])).round(6).tolist()
-    [3.0, 5.0]
-    """
-    central = curve.first(1)
-    area = active_months(central, upper)[0] - active_months(central, lower)[0]
-    still_low, still_high = central.in_use_share(lower)[0], central.in_use_share(upper)[0]
-    stopped, wide = still_low - still_high, upper - lower
-    # where the curve hardly falls, which end is likelier is noise
-    share = np.divide(
-        area - wide * still_high, stopped, out=wide / 2.0, where=stopped > 1e-9 * wide
-    )
-    return np.asarray(lower + np.clip(share, 0.0, wide))
-
-
 @dataclass(frozen=True)
 class TownCurve:
     """The town's curve: those of its groups, each by its share of the households.

@@ -1,4 +1,4 @@
-"""A season of giving up: clocks of use that run fast in some months, and which one answers bear."""
+"""What shape of the curve, and what season of giving up, the ages of stopping can bear."""
 
 from __future__ import annotations
 
@@ -13,11 +13,16 @@ from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     Numbers = NDArray[np.float64]
+
+FEWEST_PIECES, MOST_PIECES = 3, 6
+"""Giving up early, settling and giving up late need three; six follow what a large town's answers
+say between."""
+
+LEAST_STOPPED, STOPPED_IN_PIECE = 30, 20
+"""The curve has pieces with so many ages of stopping, and more than three with so many a piece."""
 
 SWINGS = (0.4, 0.8, 1.3, 2.0)
 """Logarithms of the pace in the season over that half-way that are tried: e² = 7 at most."""
@@ -135,20 +140,59 @@ def entry_months(day_of_year: Numbers) -> Numbers:
     return np.asarray(np.mod((day_of_year - 0.5) / DAYS_PER_MONTH, MONTHS_PER_YEAR))
 
 
+def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[float, ...]:
+    """Ages at which the curve's shape may change: between equal parts of the ages of stopping.
+
+    With thirty bins known to have stopped, the weighted thirds of their ages (the middle of
+    what is known), from eighty on a part for every twenty, six at most; with fewer than thirty
+    none, which leaves a Weibull curve. Bins never set up, given up in the first months and
+    given up later do not follow one shape.
+
+    Parameters
+    ----------
+    intervals
+        Shape (n,): ages between which each bin stopped [months].
+    weights
+        Shape (n,).
+
+    References
+    ----------
+    Royston, P. and Parmar, M.K.B. (2002), Statistics in Medicine 21, 2175-2197 (knots at
+    quantiles of the times that are known). Ten and twenty a piece: common practice, no source.
+
+    Examples
+    --------
+    >>> seen = Intervals(np.arange(60.0), np.arange(60.0) + 2.0)
+    >>> choose_knots(seen, np.ones(60))
+    (20.0, 40.0)
+    >>> choose_knots(seen, np.zeros(60))
+    ()
+    """
+    is_out = np.isfinite(intervals.upper) & (weights > 0.0)
+    if is_out.sum() < LEAST_STOPPED:
+        return ()
+    pieces = int(np.clip(is_out.sum() // STOPPED_IN_PIECE, FEWEST_PIECES, MOST_PIECES))
+    middle = (intervals.lower[is_out] + intervals.upper[is_out]) / 2.0
+    order = np.argsort(middle, kind="stable")
+    reached = np.cumsum(weights[is_out][order])
+    places = np.searchsorted(reached, reached[-1] * np.arange(1, pieces) / pieces - 1e-9)
+    return tuple(float(age) for age in np.unique(middle[order][places]) if age > 0.0)
+
+
 def believe_season(
     intervals: Intervals,
     entry_month: Numbers,
     weights: Numbers,
     design_effect: float,
-    knots_of: Callable[[Intervals, Numbers], tuple[float, ...]],
     slope_belief: float,
 ) -> SeasonBelief:
     """Weigh seasons of giving up against none by how well the curve fits under each.
 
     Peaks in every month and four swings are tried, the curve fitted anew under each. None and
     some are held equally likely before, seasons alike among themselves. Those that leave less
-    than a twentieth for a season are dropped; else replicates draw one, which widens intervals
-    where the answers cannot tell, and the central curve takes the likeliest from three to one on.
+    than a twentieth for a season are dropped, as are all where too few have stopped; else
+    replicates draw one, which widens intervals where the answers cannot tell, and the central
+    curve takes the likeliest from three to one on.
 
     Parameters
     ----------
@@ -160,8 +204,6 @@ def believe_season(
         Shape (n,).
     design_effect
         An answer counts one over it in the likelihood.
-    knots_of
-        Chooses knots from intervals and weights.
     slope_belief
         As for `fit_log_times`.
 
@@ -172,11 +214,13 @@ def believe_season(
     section 3.5.4 (the von Mises density). Cox, D.R. and Oakes, D. (1984), Analysis of Survival
     Data, Chapman and Hall, chapter 5 (ages on a clock of use). All from memory.
     """
+    if not choose_knots(intervals, weights):
+        return SeasonBelief()
     scaled = weights * (intervals.lower.size / weights.sum() / design_effect)
 
     def worth(season: StoppingSeason) -> float:
         seen = season.on_clock(intervals, entry_month)
-        fit = fit_log_times(seen, scaled[None, :], slope_belief, knots_of(seen, weights))
+        fit = fit_log_times(seen, scaled[None, :], slope_belief, choose_knots(seen, weights))
         # a density in days of the year, not of the clock
         exact = intervals.is_exact
         pace = season.log_pace((entry_month + intervals.lower)[exact])

@@ -12,7 +12,12 @@ from planner.survey.calibration import kish_design_effect
 from planner.survey.climbing import lengths
 from planner.survey.interval_likelihood import Fit, Groups, Intervals, fit_log_times
 from planner.survey.retention import Retention
-from planner.survey.stopping_season import SeasonBelief, believe_season
+from planner.survey.stopping_season import (
+    FEWEST_PIECES,
+    SeasonBelief,
+    believe_season,
+    choose_knots,
+)
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -28,52 +33,6 @@ WEAK_ANSWERS = 1.0
 SHAPE_BELIEF_ANSWERS = 1.0
 """Weight, in answers, of the belief that shapes are near 1, a constant hazard; the pieces of a
 curve share it."""
-
-FEWEST_PIECES, MOST_PIECES = 3, 6
-"""Giving up early, settling and giving up late need three; six follow what a large town's answers
-say between."""
-
-LEAST_STOPPED, STOPPED_IN_PIECE = 30, 20
-"""The curve has pieces with so many ages of stopping, and more than three with so many a piece."""
-
-
-def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[float, ...]:
-    """Ages at which the curve's shape may change: between equal parts of the ages of stopping.
-
-    With thirty bins known to have stopped, the weighted thirds of their ages (the middle of
-    what is known), from eighty on a part for every twenty, six at most; with fewer than thirty
-    none, which leaves a Weibull curve. Bins never set up, given up in the first months and
-    given up later do not follow one shape.
-
-    Parameters
-    ----------
-    intervals
-        Shape (n,): ages between which each bin stopped [months].
-    weights
-        Shape (n,).
-
-    References
-    ----------
-    Royston, P. and Parmar, M.K.B. (2002), Statistics in Medicine 21, 2175-2197 (knots at
-    quantiles of the times that are known). Ten and twenty a piece: common practice, no source.
-
-    Examples
-    --------
-    >>> seen = Intervals(np.arange(60.0), np.arange(60.0) + 2.0)
-    >>> choose_knots(seen, np.ones(60))
-    (20.0, 40.0)
-    >>> choose_knots(seen, np.zeros(60))
-    ()
-    """
-    is_out = np.isfinite(intervals.upper) & (weights > 0.0)
-    if is_out.sum() < LEAST_STOPPED:
-        return ()
-    pieces = int(np.clip(is_out.sum() // STOPPED_IN_PIECE, FEWEST_PIECES, MOST_PIECES))
-    middle = (intervals.lower[is_out] + intervals.upper[is_out]) / 2.0
-    order = np.argsort(middle, kind="stable")
-    reached = np.cumsum(weights[is_out][order])
-    places = np.searchsorted(reached, reached[-1] * np.arange(1, pieces) / pieces - 1e-9)
-    return tuple(float(age) for age in np.unique(middle[order][places]) if age > 0.0)
 
 
 def fit_weibull(
@@ -244,7 +203,11 @@ def fit_groups(
     (1986), Journal of the American Statistical Association 81, 82-86 (evidence by Laplace).
     """
     effect = kish_design_effect(weights[0])
-    season, on_clock = _season(intervals, entry_month, weights[0], effect)
+    season, on_clock = SeasonBelief(), [intervals]
+    if entry_month is not None:
+        slope_belief = SHAPE_BELIEF_ANSWERS / FEWEST_PIECES
+        season = believe_season(intervals, entry_month, weights[0], effect, slope_belief)
+        on_clock = [one.on_clock(intervals, entry_month) for one in season.seasons]
     central = on_clock[season.central]
     knots_months = choose_knots(central, weights[0])
     tried = [
@@ -278,22 +241,6 @@ def fit_groups(
             for curve in curves
         )
     return GroupCurves(curves, spread, season)
-
-
-def _season(
-    intervals: Intervals,
-    entry_month: NDArray[np.float64] | None,
-    weights: NDArray[np.float64],
-    design_effect: float,
-) -> tuple[SeasonBelief, list[Intervals]]:
-    """Believe in seasons, none where few have stopped; and ages on the clock of each."""
-    if entry_month is None or not choose_knots(intervals, weights):
-        return SeasonBelief(), [intervals]
-    slope_belief = SHAPE_BELIEF_ANSWERS / FEWEST_PIECES
-    belief = believe_season(
-        intervals, entry_month, weights, design_effect, choose_knots, slope_belief
-    )
-    return belief, [one.on_clock(intervals, entry_month) for one in belief.seasons]
 
 
 def _fit_by_season(

@@ -7,7 +7,8 @@ from scipy import integrate, optimize, stats
 from planner.errors import EstimateError
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, active_months
-from planner.survey.weibull import choose_knots, fit_weibull
+from planner.survey.stopping_season import choose_knots
+from planner.survey.weibull import fit_weibull
 from tests.unit.survey.test_turnbull import visited
 
 
