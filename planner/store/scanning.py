@@ -3,7 +3,7 @@
 Archives and compressed files are unpacked, encrypted files opened, marks between letters of a
 document left out, and characters that pages, mails and links write by number are read as what
 they stand for. Names of fewer than six letters are not searched for: they are parts of other
-words. Names drawn as pictures or within the streams of a PDF are not found.
+words. Names drawn as dots are not found; which files hold pictures of pages, nobody can tell.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.paths import KEY_FILE, LOCK_FILE
 from planner.store.backups import stage_in
 from planner.store.connection import connect, fetch
+from planner.store.drawn_texts import PDF, PNG, NotReadError, texts_of_pdf, texts_of_png
 from planner.store.encryption import is_encrypted, is_encrypted_content
 from planner.store.keys import needed_key
 from planner.store.queries import read_query
@@ -48,6 +49,12 @@ _PART_BYTES_MOST = 512 * 1024**2
 _ENDS = re.compile(rb"</(?:w:p|si|c|row|t[dhr]|p|li|h\d|div|title)>|<br", re.IGNORECASE)
 _MARK = re.compile(rb"<[^<>]*>")
 _RUN = re.compile(rb"[^\x00-\x1f]{4,}")
+_WIDE = {
+    "utf-16-le": re.compile(rb"(?:[^\x00]\x00){6,}"),
+    "utf-16-be": re.compile(rb"(?:\x00[^\x00]){6,}"),
+}
+"""Texts in the middle of pictures, old documents and saved mails, two bytes a letter."""
+
 _MARKED = (b"<?xml", b"<!doc", b"<html")
 _PACKED: dict[bytes, Callable[[], Any]] = {
     b"\x1f\x8b": lambda: zlib.decompressobj(31),
@@ -134,6 +141,8 @@ class _Search:
             inner = list(self._tar(where, content, depth))
         elif kind := next((one for one in _PACKED if content.startswith(one)), b""):
             inner = list(self._packed(name, content, depth, kind))
+        elif content.startswith((PDF, PNG)):
+            inner = list(self._drawn(where, content))
         yield from inner
         # between the parts, and where the database keeps what it has freed
         is_cipher = name.endswith(DATABASE) and is_encrypted_content(content)
@@ -181,6 +190,15 @@ class _Search:
         if depth < _WITHIN_MOST and whole:
             inner = self._bytes(Path(name).stem, whole, depth + 1)
             yield from (f"{where}/{one}".strip("/") for one in inner)
+
+    def _drawn(self, where: str, content: bytes) -> Iterator[str]:
+        """Search what a PDF or a picture holds packed."""
+        texts = texts_of_pdf(content) if content.startswith(PDF) else texts_of_png(content)
+        try:
+            if any(self._in_lines(text.splitlines()) for text in texts):
+                yield where
+        except NotReadError as error:
+            yield f"{where} {error}".strip()
 
     def _encoded(self, where: str, content: bytes, depth: int) -> Iterator[str]:
         """Search what is written in base64, as attachments of mails and pictures of pages are."""
@@ -230,6 +248,11 @@ class _Search:
         runs = [_read(run) for run in _RUN.findall(_by_number(plain))]
         if b"\x00" in content[:200]:
             runs += content.decode("utf-16-le", errors="ignore").splitlines()
+        for form, found in _WIDE.items():
+            runs += (run.decode(form, errors="ignore") for run in found.findall(content))
+        return self._in_lines(runs)
+
+    def _in_lines(self, runs: list[str]) -> bool:
         lines = pl.DataFrame({"text": runs}, schema={"text": pl.String})
         # a name may be broken over two lines
         both = pl.col("text") + " " + pl.col("text").shift(-1).fill_null("")
@@ -251,7 +274,11 @@ def _by_number(content: bytes) -> bytes:
 
 def _read(run: bytes) -> str:
     """Read a text with the letters that pages and JSON write by name or number."""
-    text = run.decode("utf-8", errors="ignore")
+    try:
+        text = run.decode("utf-8")
+    except UnicodeDecodeError:
+        # text files of Windows and comments of pictures write an accented letter as one byte
+        text = f"{run.decode('utf-8', 'ignore')} {run.decode('cp1252', 'ignore')}"
     if "\\u" in text:
         pairs = _UNICODE.sub(lambda found: chr(int(found[1], 16)), text)
         text = pairs.encode("utf-16-le", "surrogatepass").decode("utf-16-le", errors="ignore")

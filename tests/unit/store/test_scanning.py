@@ -14,12 +14,16 @@ import io
 import json
 import lzma
 import quopri
+import struct
 import tarfile
 import zipfile
+import zlib
 from urllib.parse import quote
 
 import pytest
 from docx import Document
+from matplotlib import rc_context
+from matplotlib.figure import Figure
 
 from planner.store.matching import Details
 from planner.store.scanning import remaining
@@ -55,7 +59,60 @@ def document(name):
     return packed.getvalue()
 
 
+def drawn(name, form, **settings):
+    """Draw a name with matplotlib, a writer of PDF and PNG that is not ours."""
+    packed = io.BytesIO()
+    with rc_context({"svg.fonttype": "none", **settings}):
+        figure = Figure()
+        figure.text(0.1, 0.5, "" if form == "png" else f"Dear {name}", fontfamily="DejaVu Sans")
+        said = {"Author": name} if form == "png" else {}
+        figure.savefig(packed, format=form, metadata=said)
+    return packed.getvalue()
+
+
+def chunk(kind, content):
+    return struct.pack(">L", len(content)) + kind + content + struct.pack(
+        ">L", zlib.crc32(kind + content)
+    )  # fmt: skip
+
+
+def commented(kind, content):
+    """Put a comment into a picture, as the standard of PNG packs it."""
+    plain = drawn("", "png")
+    return plain[:33] + chunk(kind, content) + plain[33:]
+
+
+def numbered(name):
+    """Write a page whose font numbers its letters in its own way, as word processors do."""
+    letters = {sign: f"{place:04x}" for place, sign in enumerate(dict.fromkeys(name), 3)}
+    pairs = "".join(
+        f"<{code}> <{sign.encode('utf-16-be').hex()}>\n" for sign, code in letters.items()
+    )
+    table = f"begincmap {len(letters)} beginbfchar\n{pairs}endbfchar endcmap"
+    shown = " -3 ".join(f"<{letters[sign]}>" for sign in name)
+    streams = (table, f"BT /F1 9 Tf 7 8 Td [{shown}]TJ ET")
+    packed = [zlib.compress(one.encode()) for one in streams]
+    parts = [
+        b"%d 0 obj\n<</Filter/FlateDecode/Length %d>>\nstream\n%b\nendstream\nendobj\n"
+        % (number, len(one), one)
+        for number, one in enumerate(packed, 1)
+    ]
+    return b"%PDF-1.7\n" + b"".join(parts)
+
+
 WAYS = {
+    "type_3.pdf": lambda name: drawn(name, "pdf", **{"pdf.fonttype": 3}),
+    "type_42.pdf": lambda name: drawn(name, "pdf", **{"pdf.fonttype": 42}),
+    "numbered.pdf": numbered,
+    "author.png": lambda name: drawn(name, "png"),
+    "packed.png": lambda name: commented(
+        b"zTXt", b"Author\0\0" + zlib.compress(name.encode("latin-1"))),
+    "packed_too.png": lambda name: commented(
+        b"iTXt", b"XML:com.adobe.xmp\0\1\0en\0\0" + zlib.compress(name.encode())),
+    "camera.jpg": lambda name: (
+        b"\xff\xd8\xff\xe1\x20\x10Exif" + bytes(range(1, 255)) * 3 + name.encode("utf-16-le")),
+    "of_windows.csv": lambda name: f"H1;{name};Mill Lane".encode("cp1252"),
+    "old.doc": lambda name: b"\xd0\xcf\x11\xe0" * 99 + name.encode("utf-16-le") + b"\x07" * 9,
     "numbers.html": lambda name: f"<p>Dear {by_number(name)}</p>".encode(),
     "hexadecimal.html": lambda name: b"<p>" + by_number(name, "&#x{:x};").encode() + b"</p>",
     "named.html": lambda name: (
@@ -109,6 +166,12 @@ def test_a_house_with_an_ampersand_is_found_in_a_page_and_a_document(tmp_path):
         ("half.json", b'"\\ud83d \\udc00 x"'),
         ("false.bz2", b"BZh9" + b"\x00" * 40),
         ("false.xz", b"\xfd7zXZ\x00" + b"\x00" * 40),
+        (
+            "false.pdf",
+            b"%PDF-1.4\n<</Filter/FlateDecode>>\nstream\nxx(((((\\\nendstream" + b"(" * 9999,
+        ),
+        ("locked.pdf", b"%PDF-1.4\ntrailer <</Encrypt 7 0 R>>"),
+        ("false.png", b"\x89PNG\r\n\x1a\n" + chunk(b"zTXt", b"Author\0\0not packed")),
         ("odd.txt", b"A" * 9 + b"=" + b"%zz%4" + b"&#99999999999999999999;&#xd800;"),
     ],
     ids=lambda part: part if isinstance(part, str) else "",
