@@ -17,6 +17,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ReportError
+from planner.messages import FIRST_LANGUAGE, say
 from planner.paths import FIGURES_FILE
 
 if TYPE_CHECKING:
@@ -188,6 +189,8 @@ class FigureRegister:
         where that is not known.
     files
         Digest and tables of each file, by its line among the loads.
+    language
+        Language of the labels and methods; ids, units and names of inputs are the same in all.
     """
 
     council: str
@@ -198,6 +201,7 @@ class FigureRegister:
     draws_count: int = 0
     seed: int = 0
     files: dict[str, LoadedFile] = field(default_factory=dict)
+    language: str = FIRST_LANGUAGE
     _figures: dict[str, Figure] = field(default_factory=dict)
 
     def add(self, figure: Figure) -> Figure:
@@ -252,8 +256,9 @@ class FigureRegister:
         except KeyError:
             begun = [name for name in self._figures if name.startswith(figure_id)]
             near = (begun or difflib.get_close_matches(figure_id, self._figures))[:3]
-            hint = f" Did you mean {', '.join(near)}?" if near else ""
-            message = f"no figure {figure_id} in the report for {self.reporting_year}.{hint}"
+            message = say("find.no_figure", figure=figure_id, year=self.reporting_year)
+            if near:
+                message = f"{message} {say('find.near', names=', '.join(near))}"
             raise ReportError(message) from None
 
     def find(self, figure_id: str) -> Figure | None:
@@ -278,6 +283,7 @@ class FigureRegister:
         content = {
             "council": self.council,
             "reporting_year": self.reporting_year,
+            "language": self.language,
             "through_date": self.through_date,
             "version": self.version,
             "draws_count": self.draws_count,
@@ -325,16 +331,13 @@ def read_register(text: str) -> FigureRegister:
                 line: LoadedFile(file["sha256"], tuple(file["tables"]))
                 for line, file in content.get("files", {}).items()
             },
+            content.get("language", FIRST_LANGUAGE),
         )
         for row in content["figures"]:
             inputs = tuple(Input(**item) for item in row.pop("inputs"))
             register.add(Figure(**row, inputs=inputs))
     except (ValueError, KeyError, TypeError) as error:
-        message = (
-            f"{FIGURES_FILE}: not the figures of a report as it stands. "
-            "Put the file elsewhere, then run `planner report`."
-        )
-        raise ReportError(message) from error
+        raise ReportError(say("find.not_figures", file=FIGURES_FILE)) from error
     return register
 
 

@@ -113,7 +113,7 @@ class Messages:
         Examples
         --------
         >>> messages_for("fr_FR").share(0.627), messages_for("en_GB").share(0.0275, 1)
-        ('63\u202f\xa0%', '2.8%')
+        ('63\xa0%', '2.8%')
         """
         from babel.numbers import format_percent
 

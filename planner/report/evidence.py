@@ -18,6 +18,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
+from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
 from planner.report.figures.declaring import FRAMES
@@ -52,30 +53,6 @@ PARTED = ("category", "wave_id")
 TYPED = ("value", "record_key")
 """Columns of refused cells with what somebody typed, which may be a name."""
 
-READ_ME = """Evidence behind the report of {council} for {year}
-
-figures.csv      every figure with value, 95% interval, unit and method
-figures.json     the same, with what each rests on in full
-inputs.csv       what each figure rests on: other figures, queries, factors, settings
-rows/            the rows that each query counted, one file a query
-queries/         the text of each query and of the views that it reads; its header names the
-                 tables of records that it reads
-records.csv      the key of every record of these tables, with the load and file it came from
-ledger.csv       every ledger line of the store, with its amount
-refused.csv      every row that was refused, with its file, row, column, reason and amount
-control_totals.csv  lines read = new + corrected + unchanged + repeated + skipped + refused,
-                 and the amounts of the ledger likewise
-total_rows.csv   total rows of the ledger's sheets against the lines that they add up
-factors.csv      the published factors with edition, source and place
-program.toml     the settings
-digests.csv      SHA-256 of each of these files, and of each file that was loaded
-
-The value of a figure is the central estimate; its interval is the middle 95% of {draws} draws
-from seed {seed}, with planner {version}. Rows are of single households: keep this folder as
-you keep the records. Counts and sums follow from rows/ with a spreadsheet; for the others the
-column "method" of figures.csv says how they are worked out of rows, factors and settings.
-"""
-
 
 def check_new(target: Path) -> None:
     """Refuse a folder or file that is there already.
@@ -86,7 +63,7 @@ def check_new(target: Path) -> None:
         It is there.
     """
     if target.exists():
-        message = f"{target}: is there already. Name one that is not."
+        message = say("evidence.there_already", path=str(target))
         raise ReportError(message, path=str(target))
 
 
@@ -127,7 +104,8 @@ def write_evidence(
         finally:
             shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
-        message = f"{error.filename or target}: cannot be written ({error.strerror})."
+        file, reason = str(error.filename or target), str(error.strerror)
+        message = say("issued.cannot_write", file=file, reason=reason)
         raise ReportError(message, path=str(target)) from error
     return sorted(path for path in target.rglob("*") if path.is_file())
 
@@ -144,11 +122,12 @@ def _fill(target: Path, folder: Path, store: Store, register: FigureRegister, ye
     _write(target / "total_rows.csv", store.query("totals_of_loads"))
     _write(target / "factors.csv", factor_rows(register, year.factor_table))
     shutil.copyfile(folder / PROGRAM_FILE, target / PROGRAM_FILE)
-    words = READ_ME.format(
+    words = paper().say(
+        "evidence.read_me",
         council=register.council,
         year=register.reporting_year,
-        draws=register.draws_count,
-        seed=register.seed,
+        draws=str(register.draws_count),
+        seed=str(register.seed),
         version=register.version,
     )
     (target / "read_me.txt").write_text(words, encoding="utf-8")
@@ -267,7 +246,7 @@ def write_records(path: Path, records: pl.DataFrame) -> None:
         There are none, it is there already, or cannot be written.
     """
     if records.is_empty():
-        message = f"{path}: no records stand behind this figure, so there is nothing to list."
+        message = say("evidence.no_records", path=str(path))
         raise ReportError(message, path=str(path))
     check_new(path)
     write_owned(path, csv_text(records.drop(HOUSEHOLD)).encode("utf-8-sig"))

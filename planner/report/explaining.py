@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.messages import paper
 from planner.report.disclosure import is_small
 from planner.report.wording import Wording
 from planner.store.queries import tables_of
@@ -29,12 +30,6 @@ OF_HOUSEHOLDS = frozenset(
     if "household_id" in TABLES[name].columns() or "handovers" in references(name).values()
 )
 """Tables of which a record tells of one household."""
-
-KINDS = {
-    "query": "counted by query",
-    "factor": "factor",
-    "program": "set in program.toml:",
-}
 
 
 def explain(
@@ -90,19 +85,24 @@ def explain(
         *([found_in] if found_in else []),
         _value(figure, words),
         "",
-        "How it came about",
+        heading("how"),
         INDENT + figure.method,
     ]
     if figure.inputs:
-        lines += ["", "What it rests on", *_tree(register, figure, words, {figure.id}, 1)]
+        lines += ["", heading("rests_on"), *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
-        lines += ["", "Draws", INDENT + _draws(register, words)]
+        lines += ["", heading("draws"), INDENT + _draws(register, words)]
     files = [] if records else list(_files(register, figure))
     if files:
-        lines += ["", "Files behind the records", *(f"{INDENT}- {line}" for line in files)]
+        lines += ["", heading("files"), *(f"{INDENT}- {line}" for line in files)]
     if records:
-        lines += ["", "Records behind it", *(f"{INDENT}{line}" for line in records)]
+        lines += ["", heading("records"), *(f"{INDENT}{line}" for line in records)]
     return "\n".join(part for line in lines for part in _wrapped(line))
+
+
+def heading(part: str) -> str:
+    """Say the heading of a part, in the language of the report as its labels are."""
+    return paper().say(f"explain.{part}")
 
 
 def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
@@ -152,7 +152,7 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     threshold
         The program file's small_cell_threshold.
     """
-    lines = []
+    say, lines = paper(), []
     for (table,), rows in records.group_by("table_name", maintain_order=True):
         by_file = rows.group_by("file", "load_id", "sha256", maintain_order=True).agg(
             pl.len().alias("count"),
@@ -165,24 +165,31 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
         of_households = str(table) in OF_HOUSEHOLDS
         hides = of_households and any(is_small(count, threshold) for count in by_file["households"])
         for row in by_file.iter_rows(named=True):
-            count = "records" if hides else f"{row['count']:,} records"
-            names = f"{row['first']} to {row['last']}" if row["count"] > 1 else row["first"]
-            named = "" if of_households else f", {names}"
+            count, first, last = row["count"], row["first"], row["last"]
+            named = ""
+            if not of_households:
+                span = say.say("explain.span", first=first, last=last) if count > 1 else first
+                named = f", {span}"
             if row["from_date"] is not None and not hides:
-                named += f", dated {row['from_date']} to {row['to_date']}"
+                days = {"first": str(row["from_date"]), "last": str(row["to_date"])}
+                named += say.say("explain.dated", **days)
             lines.append(
-                f"- {table}: {count} of {row['file']} (load {row['load_id']}){named}; "
-                f"SHA-256 {row['sha256']}"
+                say.say(
+                    "explain.record",
+                    table=str(table),
+                    count=say.say("explain.some") if hides else say.say("explain.count", count),
+                    file=row["file"],
+                    load=row["load_id"],
+                    named=named,
+                    digest=row["sha256"],
+                )
             )
     return lines
 
 
 def _draws(register: FigureRegister, wording: Wording) -> str:
-    return (
-        f"{wording.number(register.draws_count)} draws from seed {register.seed}; the interval is "
-        "the middle 95% of them. Each draw takes one replicate of the survey's weights and one "
-        "value of every factor, the same for all figures."
-    )
+    count = wording.number(register.draws_count)
+    return paper().say("explain.draws_of", count=count, seed=str(register.seed))
 
 
 def _tree(
@@ -196,7 +203,7 @@ def _tree(
         part = register[item.name]
         value = _value(part, wording)
         if part.id in opened:
-            yield f"{edge}- {part.label} [{part.id}]: {value} (opened above)"
+            yield f"{edge}- {part.label} [{part.id}]: {value} {heading('opened')}"
             continue
         opened.add(part.id)
         yield f"{edge}- {part.label} [{part.id}]: {value}"
@@ -206,18 +213,20 @@ def _tree(
 
 def _leaf(item: Input, opened: set[str]) -> str:
     """Write what is no figure; a factor's source and a setting's value once."""
-    name = f"{KINDS[item.kind]} {item.name}"
+    name = paper().say(f"explain.kind.{item.kind}", name=item.name)
     if item.kind == "query" or name not in opened:
         opened.add(name)
-        sign = " =" if item.kind == "program" else ":"
-        return f"{name}{sign} {item.detail}" if item.detail else name
-    return f"{name} (as above)"
+        if not item.detail:
+            return name
+        key = "explain.set" if item.kind == "program" else "explain.told"
+        return paper().say(key, name=name, told=item.detail)
+    return f"{name} {heading('as_above')}"
 
 
 def _value(figure: Figure, wording: Wording) -> str:
     spread = wording.spread(figure)
     amount = wording.amount(figure)
-    return f"{amount}, 95% interval {spread}" if spread else amount
+    return paper().say("explain.interval", amount=amount, spread=spread) if spread else amount
 
 
 def _wrapped(line: str) -> list[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
 from planner.report.nursery import NURSERY_FOLDER
 from planner.report.orders.folder import ORDERS_FOLDER
@@ -83,17 +84,18 @@ def _files(folder: Path, reporting_year: str | None) -> Iterator[Path]:
 
 
 def _not_found(figure_id: str, reporting_year: str | None, known: dict[str, list[str]]) -> str:
-    year = f" for {reporting_year}" if reporting_year else ""
+    year = say("find.year", year=reporting_year) if reporting_year else ""
     begins = next((prefix for prefix in MADE_BY if figure_id.startswith(prefix)), "")
     kind, made_by = MADE_BY.get(begins, ("report", "planner report"))
     takes_year = f" --year {reporting_year}" if year and kind in ("report", "plan") else ""
-    first = f"Run `{made_by}{takes_year}` first."
+    first = say("find.first", command=f"{made_by}{takes_year}")
     if not known:
-        return f"{figure_id}: found no {kind}{year}. {first}"
+        return f"{say(f'find.none.{kind}', figure=figure_id, year=year)} {first}"
     ids = [name for names in known.values() for name in names]
     begun = [name for name in ids if name.startswith(figure_id)]
     near = list(dict.fromkeys(begun or difflib.get_close_matches(figure_id, ids)))[:NEAREST]
-    advice = first if begins else "figures.csv in the same folder lists the ids."
+    advice = first if begins else say("find.ids")
     if near:
-        advice = f"Did you mean {', '.join(near)}?"
-    return f"{figure_id}: found no such figure{year} in {', '.join(known)}. {advice}"
+        advice = say("find.near", names=", ".join(near))
+    places = ", ".join(known)
+    return f"{say('find.not_there', figure=figure_id, year=year, places=places)} {advice}"

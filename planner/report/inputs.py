@@ -54,16 +54,7 @@ def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRe
     Where the answers of one survey round are not shown, rows of all rounds together are
     not told either: those of the others would give them away.
     """
-    told = FigureRegister(
-        register.council,
-        register.reporting_year,
-        register.version,
-        register.loads,
-        register.through_date,
-        register.draws_count,
-        register.seed,
-        register.files,
-    )
+    told = replace(register, _figures={})
     threshold = privacy.small_cell_threshold
     rounds = register.parts("response_share").values()
     tells_sums = all(one.value is not None for one in rounds)

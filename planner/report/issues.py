@@ -19,6 +19,7 @@ import polars as pl
 
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import say
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
 from planner.store.files import sync_folder
@@ -36,7 +37,6 @@ FACTORS_FOLDER = "factors"
 ISSUES_COMPARED = 24
 """The newest issues that an output is held against: each costs a query and linear programs."""
 
-PUT_BACK = "`planner restore` puts it back from a backup."
 NEW = ".new-"
 """An issue in the making; one that is left over means nothing."""
 
@@ -217,7 +217,8 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
         frozen = draft.replace(issued / issue.name)
         sync_folder(issued)
     except OSError as error:
-        message = f"{error.filename or issued}: cannot be written ({error.strerror})."
+        what = {"file": str(error.filename or issued), "reason": str(error.strerror)}
+        message = say("issued.cannot_write", **what)
         raise ReportError(message, path=str(issued)) from error
     return frozen
 
@@ -258,18 +259,28 @@ def altered(
         if factors_digest(place / FACTORS_FOLDER) != one.factors:
             wrong.append(FACTORS_FOLDER)
         if one.previous != before:
-            wrong.append("the issue before it")
+            wrong.append(say("issued.before"))
         before = marks[one.number] = digest(place / ISSUE_FILE)
         if wrong:
-            found[one.number] = f"is not what was given out: {', '.join(wrong)}"
+            found[one.number] = _altered_words(one.number, ", ".join(wrong))
     rows = noted.iter_rows(named=True) if noted is not None else ()
     for row in rows:
         mark = marks.get(row["number"])
         if mark is None:
-            found[row["number"]] = f"is missing: found no folder {row['name']} in {ISSUED_FOLDER}"
+            found[row["number"]] = say(
+                "issued.missing",
+                number=str(row["number"]),
+                name=row["name"],
+                folder=ISSUED_FOLDER,
+                back=say("issued.put_back"),
+            )
         elif mark != row["manifest_sha256"]:
-            found.setdefault(row["number"], f"is not what was given out: {ISSUE_FILE}")
-    return {number: f"Issue {number} {found[number]}. {PUT_BACK}" for number in sorted(found)}
+            found.setdefault(row["number"], _altered_words(row["number"], ISSUE_FILE))
+    return {number: found[number] for number in sorted(found)}
+
+
+def _altered_words(number: int, names: str) -> str:
+    return say("issued.altered", number=str(number), names=names, back=say("issued.put_back"))
 
 
 def digest(path: Path) -> str:
@@ -297,7 +308,7 @@ def _read(path: Path) -> Issue:
     try:
         return Issue(**json.loads(path.read_text(encoding="utf-8")))
     except (ValueError, TypeError) as error:
-        message = f"{path}: not the manifest of an issue. Put the folder back from a backup."
+        message = say("issued.no_manifest", file=str(path))
         raise ReportError(message, path=str(path)) from error
 
 

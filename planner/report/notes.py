@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError, ReportError
+from planner.messages import say
 from planner.report.wording import listing
 from planner.report.year import recorded_whole_before
 from planner.survey.weights import LEAST_ANSWERS, has_enough_answers
@@ -53,24 +54,15 @@ def choose_year(
     if label is not None:
         written = label.replace("/", "-")
         if written not in labels:
-            message = (
-                f"--year: found {label}, the program file has {known}. Name one of these, or "
-                "add a [[reporting_years]] block to program.toml."
-            )
-            raise ProgramError(message)
+            raise ProgramError(say("note.no_such_year", found=label, known=known))
         return written
     latest = as_of or store.query("latest_record").item()
     if not isinstance(latest, dt.date):
-        message = "No hand-over, answer or ledger line is recorded yet; load spreadsheets first."
-        raise ReportError(message)
+        raise ReportError(say("note.nothing_recorded"))
     covered = recorded_whole_before(latest)
     begun = [name for name in labels if program.months(name)[0] < covered]
     if not begun:
-        message = (
-            f"The newest record is of {latest:%Y-%m-%d}, before every reporting year of "
-            f"program.toml ({known}) has a month recorded whole. Load its records, or add a "
-            "[[reporting_years]] block."
-        )
+        message = say("note.before_every_year", day=f"{latest:%Y-%m-%d}", known=known)
         raise ReportError(message)
     return max(begun, key=lambda name: program.months(name)[0])
 
@@ -98,40 +90,29 @@ def report_notes(
     """
     notes = []
     if left_out:
-        notes.append(f"The Word template leaves out: {listing(left_out, len(left_out))}.")
+        notes.append(say("note.left_out", names=listing(left_out, len(left_out))))
     if is_replaced:
         label = year.reporting_year.reporting_year
-        notes.append(
-            f"The earlier report of this year stays in report/{label}; what is restated of it "
-            "stands under Earlier years."
-        )
+        notes.append(say("note.replaced", year=label))
     counts = year.counts
     if counts.is_running:
         through = wording.day(dt.date.fromisoformat(counts.through_date))
-        notes.append(
-            f"The year is still running: figures go to {through}, the last month recorded whole; "
-            "what is forecast to its end stands apart."
-        )
+        notes.append(say("note.running", day=through))
     refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
     if refused:
-        notes.append(
-            f"{refused:,} refused rows are not fixed yet; the sheet Data quality lists them."
-        )
+        notes.append(say("note.refused", int(refused)))
     wrong = quality.checks.filter(pl.col("severity") == "wrong")["rows_count"].sum()
     if wrong:
-        records = "record does" if wrong == 1 else "records do"
-        notes.append(f"{wrong:,} {records} not fit the others; `planner check` lists them.")
+        notes.append(say("note.wrong", int(wrong)))
     waiting = [
         str(wave_id)
         for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)
         if not has_enough_answers(frame)
     ]
     if waiting:
-        notes.append(
-            f"Fewer than {LEAST_ANSWERS} answers, so not used: survey round {', '.join(waiting)}."
-        )
+        notes.append(say("note.waiting", least=LEAST_ANSWERS, rounds=", ".join(waiting)))
     if year.cost.lines_count == 0:
-        notes.append("No ledger line is loaded, so the cost is not known.")
+        notes.append(say("note.no_ledger"))
     return (*notes, *_beyond(year))
 
 
@@ -142,7 +123,4 @@ def _beyond(year: Year) -> list[str]:
     reach = (year.counts.before_date - first).days / DAYS_PER_MONTH
     if reach - oldest < MUCH_BEYOND_MONTHS:
         return []
-    return [
-        f"The oldest bin asked about was {oldest:.0f} months old; beyond that the share in use "
-        "is carried on by the fitted curve."
-    ]
+    return [say("note.beyond", round(oldest))]

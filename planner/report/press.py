@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
+from planner.report.disclosure import is_hidden
 from planner.report.document.saying import Saying
 from planner.report.issues import altered, issued_register, read_issues
-from planner.report.wording import absent
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,10 +22,6 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 NEAREST = 3
-COUNTED = "counted from the council's records"
-ESTIMATED = "an estimate from what households say and from published figures"
-CLIMATE = f"{ESTIMATED}, not an offset or a credit"
-COULD_BE_ZERO = "the true figure could be zero"
 
 
 class Quote(NamedTuple):
@@ -70,10 +67,7 @@ def press_quote(
     drafted = _drafted(folder, issue, figure_id)
     saying = Saying(register, wording)
     if drafted is not None and wording.figure(drafted) != wording.figure(figure):
-        notes.append(
-            f"The draft in {REPORT_FOLDER} says {wording.figure(drafted)}. Issue it before you "
-            "quote that."
-        )
+        notes.append(say("press.drafted", folder=REPORT_FOLDER, figure=wording.figure(drafted)))
     return Quote(sentence(saying, figure, issue), tuple(notes))
 
 
@@ -82,19 +76,26 @@ def sentence(saying: Saying, figure: Figure, issue: Issue) -> str:
     wording = saying.wording
     amount = saying.shown(figure.id, "amount").words
     spread = wording.spread(figure)
-    likely = f" (likely range {spread})" if spread else ""
-    day = wording.day(dt.date.fromisoformat(issue.issued_on))
-    return (
-        f"{figure.label}, {issue.reporting_year}, {saying.register.council}: {amount}{likely}; "
-        f"{_caution(figure)} (report {issue.number} of {day})."
+    return paper().say(
+        "press.quote_likely" if spread else "press.quote",
+        label=figure.label,
+        year=issue.reporting_year,
+        council=saying.register.council,
+        amount=amount,
+        caution=_caution(figure),
+        number=str(issue.number),
+        day=wording.day(dt.date.fromisoformat(issue.issued_on)),
+        **({"spread": spread} if spread else {}),
     )
 
 
 def _caution(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
-        return COUNTED
-    words = CLIMATE if "CO2" in figure.unit else ESTIMATED
-    return f"{words}; {COULD_BE_ZERO}" if figure.low <= 0.0 <= figure.high else words
+        return paper().say("press.counted")
+    words = paper().say("press.climate" if "CO2" in figure.unit else "press.estimated")
+    if figure.low <= 0.0 <= figure.high:
+        return paper().say("press.could_be_zero", caution=words)
+    return words
 
 
 def _issue_of(folder: Path, reporting_year: str | None) -> Issue:
@@ -103,8 +104,7 @@ def _issue_of(folder: Path, reporting_year: str | None) -> Issue:
     known = [one for one in issues if wanted in (None, one.reporting_year)]
     if known:
         return known[-1]
-    year = f" for {wanted}" if wanted else ""
-    message = f"No report{year} has been issued. Run `planner issue` before you quote a figure."
+    message = say("press.none_of_year", year=wanted) if wanted else say("press.none")
     raise ReportError(message, path=str(folder))
 
 
@@ -112,12 +112,16 @@ def _figure_of(register: FigureRegister, figure_id: str, issue: Issue) -> Figure
     ids = [figure.id for figure in register]
     if figure_id not in ids:
         near = difflib.get_close_matches(figure_id, ids, NEAREST)
-        hint = f"Did you mean {', '.join(near)}?" if near else "figures.csv lists the ids."
-        message = f"{figure_id}: found no such figure in issue {issue.number}. {hint}"
+        hint = say("find.near", names=", ".join(near)) if near else say("press.ids")
+        message = say("press.no_figure", figure=figure_id, number=str(issue.number))
+        message = f"{message} {hint}"
         raise ReportError(message)
     figure = register[figure_id]
     if figure.value is None:
-        message = f"{figure_id}: {absent(figure)} in issue {issue.number}. {figure.method}"
+        absent = say("number.not_shown" if is_hidden(figure) else "number.not_given")
+        number = str(issue.number)
+        message = say("press.no_value", figure=figure_id, absent=absent, number=number)
+        message = f"{message} {figure.method}"
         raise ReportError(message)
     return figure
 

@@ -8,6 +8,7 @@ import polars as pl
 
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
+from planner.messages import paper
 from planner.report.disclosure import hidden_areas, with_standing
 from planner.report.figures import CATALOGUE
 from planner.report.figures.aftercare import add_problems, add_sites
@@ -106,6 +107,7 @@ def writer_of(year: Year) -> Writer:
         year.program.method.draws_count,
         year.program.method.seed,
         files,
+        paper().language,
     )
     return Writer(register, year, CATALOGUE)
 

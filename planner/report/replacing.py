@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import say
 from planner.paths import FIGURES_FILE, WORKBOOK_FILE
 from planner.store.files import sync_file, sync_folder
 
@@ -106,12 +107,8 @@ def finish_report(folder: Path) -> bool:
 def _check_figures(new: Path, names: Sequence[str]) -> None:
     """Fail where files would be dropped because nothing says of which year they are."""
     if names and FIGURES_FILE not in names:
-        came = f"{len(names)} new {'file' if len(names) == 1 else 'files'}"
-        message = (
-            f"{new.parent}: {came} came without {FIGURES_FILE}, so it is not known of which year, "
-            f"and nothing was put in place. If {new.name} is still there, move it "
-            "elsewhere; then run the command again."
-        )
+        places = {"folder": str(new.parent), "file": FIGURES_FILE, "name": new.name}
+        message = say("issued.not_complete", len(names), **places)
         raise ReportError(message, path=str(new.parent))
 
 
@@ -205,9 +202,6 @@ def _told(folder: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        message = (
-            f"{error.filename or folder}: cannot be written ({error.strerror}). Close it in "
-            "other programs, or give the folder the right to be written; then run the command "
-            "again."
-        )
+        file, reason = str(error.filename or folder), str(error.strerror)
+        message = say("issued.close_it", file=file, reason=reason)
         raise ReportError(message, path=str(folder)) from error

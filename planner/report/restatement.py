@@ -16,6 +16,7 @@ import polars as pl
 from planner import __version__
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister
+from planner.messages import paper, say
 from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import open_program, read_program
 from planner.report.issues import (
@@ -88,7 +89,7 @@ def restate(
         steps = _steps(folder, issue, program, at, stack)
         registers = [then]
         for cause, estimate in steps[:-1]:
-            progress(f"Estimating the issued year again, with other {cause}")
+            progress(say(f"restate.with_other.{cause.replace(' ', '_')}"))
             registers.append(estimate())
         registers.append(now)
     names = [cause for cause, _ in steps] or ["version"]
@@ -201,7 +202,7 @@ def changed_amount(
     """
     value, figure_id = row[name], str(row["figure_id"])
     if not isinstance(value, float):
-        return "not shown"
+        return paper().say("number.not_shown")
     known = register.find(figure_id)
     low, high = (known.low, known.high) if known else (None, None)
     return wording.amount(Figure(figure_id, "", value, low, high, str(row["unit"]), ""))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from planner.messages import in_each_language, paper
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -14,13 +15,7 @@ if TYPE_CHECKING:
 
 MOST_NAMES = 3
 _NUMBER = re.compile(r"\d[\d.,]*")
-NO_REASON = "no difference in files, method or factors was found"
-
-WORDS: dict[InputKind, str] = {
-    "query": "data: other rows of",
-    "program": "method: another setting of",
-    "factor": "factor: another value or source of",
-}
+KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
 
 
 def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: str) -> str:
@@ -48,30 +43,42 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
     >>> restatement_reasons(report(("L1", "L2"), "9 rows"), report(("L1",), "7 rows"), "fed_t")
     'data: files loaded since; data: other rows of followup answers'
     """
-    reasons = []
+    say, reasons = paper(), []
+    by_numbers = now.language != then.language
     if set(now.loads) - set(then.loads):
-        reasons.append("data: files loaded since")
+        reasons.append(say.say("reason_why.files_since"))
     if set(then.loads) - set(now.loads):
-        reasons.append("data: files taken back since")
+        reasons.append(say.say("reason_why.files_back"))
     leaves_now, leaves_then = _leaves(now, figure_id), _leaves(then, figure_id)
-    for kind, words in WORDS.items():
+    for kind in KINDS:
         names = [
             name
             for (of_kind, name), detail in leaves_now.items()
-            if of_kind == kind and _differs(detail, leaves_then.get((of_kind, name)))
+            if of_kind == kind
+            and _differs(detail, leaves_then.get((of_kind, name)), by_numbers=by_numbers)
         ]
         if names:
-            plain_names = (name.replace("_", " ") if kind == "query" else name for name in names)
-            reasons.append(f"{words} {listing(plain_names, MOST_NAMES)}")
+            plain_names = (query_words(one) if kind == "query" else one for one in names)
+            named = listing(plain_names, MOST_NAMES)
+            reasons.append(say.say(f"reason_why.other_{kind}", names=named))
     reasons += _of_method(now, then, figure_id)
-    return "; ".join(reasons) or NO_REASON
+    return "; ".join(reasons) or say.say("reason_why.none")
+
+
+def query_words(name: str) -> str:
+    """Name what a query counts; by its id where it has no words of its own."""
+    key = f"query.{name}"
+    words = paper().say(key)
+    return name.replace("_", " ") if words == key else words
 
 
 def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Iterator[str]:
     if now.version != then.version:
-        yield f"method: version {now.version}, was {then.version}"
-    elif _without_numbers(now[figure_id].method) != _without_numbers(then[figure_id].method):
-        yield "method: reckoned in another way"
+        yield paper().say("reason_why.version", now=now.version, then=then.version)
+        return
+    methods = {_without_numbers(one[figure_id].method) for one in (now, then)}
+    if now.language == then.language and len(methods) > 1:
+        yield paper().say("reason_why.method")
 
 
 def _without_numbers(method: str) -> str:
@@ -79,11 +86,17 @@ def _without_numbers(method: str) -> str:
     return _NUMBER.sub("", method)
 
 
-def _differs(now: str, then: str | None) -> bool:
-    """Whether a leaf is new or tells something else; what is not told is no difference."""
+def _differs(now: str, then: str | None, *, by_numbers: bool) -> bool:
+    """Whether a leaf is new or tells something else; what is not told is no difference.
+
+    Reports in two languages tell the same rows in other words: only their digits are compared.
+    """
     if then is None:
         return True
-    hides = any(not detail or detail.startswith("fewer than") for detail in (now, then))
+    few = tuple(one.partition("{")[0] for one in in_each_language("input.few_rows"))
+    hides = any(not detail or detail.startswith(few) for detail in (now, then))
+    if by_numbers:
+        now, then = (re.sub(r"\D", "", one) for one in (now, then))
     return now != then and not hides
 
 

@@ -29,6 +29,7 @@ SAME_IN_BOTH = {
     "appendix.factors.factor",
     "appendix.issues.version",
     "appendix.standards.clauses",
+    "explain.kind.factor",
     "brief.question",
     "brief.ways.tonnes",
     "chart.headline.plan",

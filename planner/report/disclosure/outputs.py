@@ -20,7 +20,7 @@ from planner.errors import ReportError
 from planner.figures import read_register
 from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
-from planner.report.issues import NEW, PUT_BACK
+from planner.report.issues import NEW
 from planner.store import utc_now
 from planner.store.files import sync_folder, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
@@ -203,5 +203,5 @@ def _read(path: Path) -> Output:
         lists = {name: tuple(map(str, told[name])) for name in ("loads", "tables")}
         return Output(**{**told, **lists})
     except (ValueError, TypeError, KeyError) as error:
-        message = f"{path}: not what was noted of an output. {PUT_BACK}"
+        message = f"{path}: not what was noted of an output. {say('issued.put_back')}"
         raise ReportError(message, path=str(path)) from error

@@ -11,7 +11,6 @@ from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 from planner.report.figures.comparison import COMPARED, row_words
 from planner.report.restatement import CAUSES, changed_amount
-from planner.report.restating import NO_REASON
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -183,4 +182,4 @@ def _today(contents: Contents, figure_id: str, label: str) -> str:
 
 def _reasons(contents: Contents, figure_id: str) -> str:
     method = contents.register[figure_id].method
-    return method.partition(": ")[2].removesuffix(".") or NO_REASON
+    return method.partition(": ")[2].removesuffix(".") or paper().say("reason_why.none")

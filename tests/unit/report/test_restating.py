@@ -7,8 +7,10 @@ import dataclasses
 import pytest
 
 from planner.figures import Figure, FigureRegister, Input
-from planner.report.restating import NO_REASON, restatement_reasons
+from planner.messages import in_english
+from planner.report.restating import restatement_reasons
 
+NONE = in_english("reason_why.none")
 LOADS = ("L1 a.csv (2025-07-01)",)
 
 
@@ -31,7 +33,7 @@ def report(version="1", loads=LOADS, method="Weighed.", **leaves):
 @pytest.mark.parametrize(
     ("now", "reason"),
     [
-        (report(), NO_REASON),
+        (report(), NONE),
         (report(loads=(*LOADS, "L2 b.csv (2025-08-01)")), "data: files loaded since"),
         (report(loads=()), "data: files taken back since"),
         (report(rows="180 rows"), "data: other rows of followup answers"),
@@ -56,12 +58,12 @@ def test_all_reasons_are_named_data_first():
 
 def test_other_counts_in_the_words_of_a_method_are_no_other_method():
     now, then = report(method="From 1,234 answers."), report(method="From 987 answers.")
-    assert restatement_reasons(now, then, "kept_t") == NO_REASON
+    assert restatement_reasons(now, then, "kept_t") == NONE
 
 
 @pytest.mark.parametrize("rows", ["fewer than 10 rows", ""])
 def test_a_count_that_is_not_told_is_no_reason_and_is_not_told_by_it(rows):
-    assert restatement_reasons(report(rows=rows), report(rows="180 rows"), "kept_t") == NO_REASON
+    assert restatement_reasons(report(rows=rows), report(rows="180 rows"), "kept_t") == NONE
 
 
 def test_an_input_that_is_new_is_a_reason():
@@ -71,3 +73,14 @@ def test_an_input_that_is_new_is_a_reason():
     assert restatement_reasons(report(), then, "fed_t") == (
         "factor: another value or source of doc_f"
     )
+
+
+def test_reports_in_two_languages_differ_by_rows_and_not_by_words():
+    french = {"method": "Pesé.", "factor": "0.5 (0.4 à 0.6)"}
+    same, other = (
+        dataclasses.replace(report(rows=rows, **french), language="fr")
+        for rows in ("171 lignes", "180 lignes")
+    )
+    assert restatement_reasons(same, report(), "kept_t") == NONE
+    told = restatement_reasons(other, report(), "kept_t")
+    assert told == "data: other rows of followup answers"
