@@ -10,16 +10,13 @@ import typer
 from planner import run
 from planner.cli.options import ProgramFolder, print_table, say, show
 from planner.cli.reporting import HEADLINE_IDS
+from planner.messages import say as spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from planner.factors import Factor
     from planner.factors.listing import SideBySide
-
-WHERE_IDS_ARE = (
-    "figures.csv in report/, sizing/, nursery/ and each folder of orders/ lists the ids."
-)
 
 
 def explain(
@@ -58,12 +55,12 @@ def explain(
     """Say how a figure of a report, plan, order or nursery came about, down to its records."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
-        say(f"Next: name one of these; {WHERE_IDS_ARE}")
+        say(spoken("explain.name_one"))
         return
     show(run.explain(program, figure, year, rows))
     if rows is not None:
-        say(f"\nKeys of the records: {rows}. They are of single households: for the auditor alone.")
-    say(f"Next: explain another; {WHERE_IDS_ARE}")
+        say("\n" + spoken("explain.keys", file=str(rows)))
+    say(spoken("explain.another"))
 
 
 def factors(
@@ -110,29 +107,30 @@ def _print_list(found: Iterable[Factor]) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column("factor and its unit")
+    shown.add_column(spoken("factor_list.factor_and_unit"))
     for name in ("value", "low", "high"):
-        shown.add_column(name, justify="right")
-    shown.add_column("evidence")
+        shown.add_column(spoken(f"factor_list.{name}"), justify="right")
+    evidence_head = spoken("factor_list.evidence")
+    shown.add_column(evidence_head)
     table = ""
     for row in found:
         if row.table != table:
             table = row.table
             shown.add_row(f"[{table}]")
         limits = ("" if one is None else f"{one:g}" for one in (row.low, row.high))
-        evidence = row.evidence.replace("_", " ")
+        evidence = spoken(f"factor_list.evidence.{row.evidence}")
         shown.add_row(f"  {row.name}\n    {row.unit}", f"{row.value:g}", *limits, evidence)
-    print_table(shown, spare="evidence")
+    print_table(shown, spare=evidence_head)
 
 
 def _print_side_by_side(compared: SideBySide) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column("factor")
+    shown.add_column(spoken("factor_list.factor"))
     for name in compared.editions:
-        shown.add_column(name or "plain", justify="right")
-    shown.add_column("unit")
+        shown.add_column(name or spoken("factor_list.plain"), justify="right")
+    shown.add_column(spoken("factor_list.unit"))
     for rows in compared.rows:
         values = (_value(row) for row in rows)
         shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, rows[0].unit)
@@ -142,15 +140,13 @@ def _print_side_by_side(compared: SideBySide) -> None:
 
 def _value(row: Factor) -> str:
     low, high = row.limits
-    spread = "" if low == high else f"\n{low:g} to {high:g}"
-    return f"{row.value:g}{' (own)' if row.is_own else ''}{spread}"
+    spread = "\n" + spoken("explain.span", first=f"{low:g}", last=f"{high:g}")
+    own = f" {spoken('factor_list.is_own')}" if row.is_own else ""
+    return f"{row.value:g}{own}{'' if low == high else spread}"
 
 
 def _print_next(found: tuple[Factor, ...]) -> None:
     own = sum(row.is_own for row in found)
     if own:
-        say(f"{own} of these {'are' if own > 1 else 'is'} the council's own, set in program.toml.")
-    say(
-        f"{len(found):,} row{'s' if len(found) > 1 else ''}. Next: `planner factors ID` tells one "
-        "in full; a [[factors]] block in program.toml puts a number of your own in its place."
-    )
+        say(spoken("factor_list.own", own))
+    say(spoken("factor_list.next", len(found)))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
 from planner.factors.own import CROSSCHECKS
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,13 +18,6 @@ if TYPE_CHECKING:
 
 WIDTH, NAME_WIDTH = 100, 12
 DIGITS = ".10g"
-
-SEEN_WORDS = {
-    "yes": "the source was read",
-    "second_hand": "read as another's copy",
-    "memory": "source not read",
-    "computed": "computed or judged by this project",
-}
 
 
 @dataclass(frozen=True)
@@ -101,8 +95,7 @@ def side_by_side(factors: Sequence[Factor]) -> tuple[SideBySide, ...]:
         if len(rows) > 1:
             tables.setdefault(tuple(row.edition for row in rows), []).append(tuple(rows))
     if not tables:
-        message = "none of these factors has two editions. Leave --compare out to list them."
-        raise FactorError(message)
+        raise FactorError(say("factor_list.no_editions"))
     return tuple(SideBySide(editions, tuple(rows)) for editions, rows in tables.items())
 
 
@@ -110,24 +103,26 @@ def in_full(table: FactorTable, factor: Factor) -> str:
     """Tell a factor with its range, shape, evidence, source and place, line by line."""
     source = table.source(factor.source_id)
     low, high = factor.limits
-    spread = "" if low == high else f", {low:{DIGITS}} to {high:{DIGITS}}"
-    shape = "no range is drawn" if factor.shape == "fixed" else factor.shape
-    use = "is a cross-check next to the results, in none of them"
-    dated = f", read {source.date_read:%Y-%m-%d}" if source.date_read else ""
-    evidence = f"{factor.evidence.replace('_', ' ')}; {SEEN_WORDS[factor.seen]}"
+    limits = {"first": f"{low:{DIGITS}}", "last": f"{high:{DIGITS}}"}
+    spread = "" if low == high else f", {say('explain.span', **limits)}"
+    shape = say(f"factor_list.shape.{factor.shape}")
+    read_on = source.date_read
+    dated = say("factor_list.read_on", day=f"{read_on:%Y-%m-%d}") if read_on else ""
+    how = (f"factor_list.evidence.{factor.evidence}", f"factor_list.seen.{factor.seen}")
+    evidence = "; ".join(say(key) for key in how)
     lines = (
         ("", factor.name),
         ("value", f"{factor.value:{DIGITS}}{spread} {factor.unit} ({shape})"),
-        ("applies to", factor.applies_to.replace("_", " ")),
+        ("applies_to", factor.applies_to.replace("_", " ")),
         ("edition", factor.edition),
         ("since", f"{factor.applies_from:%Y-%m-%d}" if factor.applies_from else ""),
-        ("evidence", "the council's own" if factor.is_own else evidence),
+        ("evidence", say("factor_list.council") if factor.is_own else evidence),
         ("source", source.citation),
-        ("where in it", factor.source_place),
+        ("place", factor.source_place),
         ("address", f"{source.address}{dated}"),
         ("note", factor.note),
         ("table", factor.table),
-        ("use", use if factor.table == CROSSCHECKS else ""),
+        ("use", say("factor_list.crosscheck") if factor.table == CROSSCHECKS else ""),
     )
     return "\n".join(_line(name, text) for name, text in lines if text)
 
@@ -135,7 +130,7 @@ def in_full(table: FactorTable, factor: Factor) -> str:
 def _line(name: str, text: str) -> str:
     if not name:
         return text
-    begin = f"  {name:<{NAME_WIDTH}}"
+    begin = f"  {say(f'factor_list.{name}'):<{NAME_WIDTH}}"
     return textwrap.fill(
         text,
         WIDTH,
@@ -156,8 +151,9 @@ def _must_be_known(kind: str, name: str, known: Sequence[str]) -> None:
     names = sorted({one for one in known if one})
     if name and name not in names:
         near = difflib.get_close_matches(name, names, n=1)
-        hint = f" Did you mean {near[0]}?" if near else ""
-        message = f"--{kind}: found {name}.{hint} There are {', '.join(names)}."
+        hint = f"{say('find.near', names=near[0])} " if near else ""
+        found = say("factor_list.unknown", option=f"--{kind}", name=name)
+        message = f"{found} {hint}{say('factor_list.there_are', names=', '.join(names))}"
         raise FactorError(message)
 
 
@@ -170,5 +166,5 @@ def _nothing_found(words: Sequence[str], of_table: str, edition: str, ids: set[s
         ]
     )
     near = [one for word in words for one in difflib.get_close_matches(word, ids, n=2)]
-    hint = f" Did you mean {' or '.join(near)}?" if near else " Use fewer words."
-    return f"no factor holds {asked}.{hint}"
+    hint = say("find.near", names=" / ".join(near)) if near else say("factor_list.fewer_words")
+    return f"{say('factor_list.none', asked=asked)} {hint}"

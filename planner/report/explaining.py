@@ -18,8 +18,11 @@ if TYPE_CHECKING:
 
     from planner.figures import Figure, FigureRegister, Input
 
-WIDTH = 100
+WIDTH = 80
 INDENT = "  "
+NO_BREAKS = "\u00a0\u202f"
+"""Blanks before signs of French and Spanish, at which no line is broken."""
+
 DIGITS_SHOWN = 12
 DEEPEST_INDENT = 10
 """Deeper levels are not pushed further in, so that lines stay long enough to read."""
@@ -39,7 +42,7 @@ def explain(
     found_in: str = "",
     records: Sequence[str] = (),
 ) -> str:
-    """Explain a figure as plain text of 100 columns.
+    """Explain a figure as plain text of 80 columns.
 
     First the figure with its 95% interval and method, then the tree of its inputs: other
     figures, each opened once, queries with their row counts, published factors with value,
@@ -231,7 +234,7 @@ def _value(figure: Figure, wording: Wording) -> str:
 
 def _wrapped(line: str) -> list[str]:
     """Break a line, and let nothing through that a terminal would obey."""
-    printable = "".join(c for c in line if c.isprintable())
+    printable = "".join(c for c in line if c.isprintable() or c in NO_BREAKS)
     edge = printable[: len(printable) - len(printable.lstrip(" "))]
     hanging = edge + (INDENT if printable.startswith("- ", len(edge)) else "")
     return textwrap.wrap(printable, WIDTH, subsequent_indent=hanging) or [""]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from planner.report.year import Year
     from planner.survey.weights import WaveWeights
 
+_NO_KEY = re.compile(r"[^a-z0-9]+")
 AT_A_YEAR = np.array([12.0])
 HEADLINES = {"retention_12_months": "share", "bins_in_use": "bins", "kept_out_of_landfill_t": "t"}
 """Figures that are measured again, with their units."""
@@ -57,7 +59,15 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
             known=KNOWN_BEFORE[row["covariate"]],
             known_words=paper().say(f"known.{row['covariate']}"),
             category=row["category"],
+            category_words=category_words(row["category"]),
         )
+
+
+def category_words(category: str) -> str:
+    """Name a category of what is known before; a name of the council's own stays as it is."""
+    key = f"known.is.{_NO_KEY.sub('_', category.lower())}"
+    words = paper().say(key)
+    return category if words == key else words
 
 
 def headlines(measured: Diversion, year: Year) -> dict[str, float]:

@@ -56,7 +56,7 @@ def test_figures_that_rest_on_each_other_do_not_go_round_for_ever():
 
 def test_lines_fit_a_terminal(register):
     for figure in register:
-        assert max(len(line) for line in explain(register, figure.id).splitlines()) <= 100
+        assert max(len(line) for line in explain(register, figure.id).splitlines()) <= 80
 
 
 def test_a_hidden_area_is_explained_without_a_number(register):
