@@ -99,12 +99,13 @@ def _add_curve(out: Writer) -> None:
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
     share = share_at(out.year.diversion, ages)
     say, knots = paper(), curve.knots_months
+    known = paper().say("said.known_share", share=paper().share(retained.known.share))
     words = {
         "shape": say.say("said.shape", ages=listing(say.number(one, 1) for one in knots))
         if len(knots)
         else "",
         "spread": say.number(retained.spread, 2),
-        "season": _season_words(retained.season),
+        "season": f"{known} {_season_words(retained.season)}",
         "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
     }
