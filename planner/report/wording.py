@@ -62,6 +62,7 @@ MANY = 2
 """Stands for any number that asks for the plural."""
 
 FEWEST_JOINED = 2
+_KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 
 Result = Literal["above", "on", "below"]
 
@@ -395,6 +396,11 @@ def against_target(figure: Figure, target: float, chance: float | None = None) -
 def against_budget(cost: float, budget: float) -> str:
     """Judge a cost of the ledger against the budget."""
     return paper().say("number.within_budget" if cost <= budget else "number.over_budget")
+
+
+def said(words: str) -> str:
+    """Say a key of the message files; words that are said already stand as they are."""
+    return paper().text(words) if _KEY.fullmatch(words) else words
 
 
 def labelled(label: str, value: str) -> str:

@@ -34,6 +34,8 @@ SAME_IN_BOTH = {
     "factor_list.shape.lognormal",
     "factor_list.shape.normal",
     "factor_list.shape.triangular",
+    "book.factor",
+    "book.source",
     "brief.question",
     "brief.ways.tonnes",
     "chart.headline.plan",

@@ -8,10 +8,11 @@ from planner.emissions import APART, OTHER_ROUTES
 from planner.messages import paper
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
-from planner.report.document.saying import points, said, table, text
+from planner.report.document.saying import points, table, text
 from planner.report.document.tables import figure_table
 from planner.report.figures.emissions import NET, line_words
 from planner.report.stated import stated_assumptions
+from planner.report.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -21,9 +21,10 @@ from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
 from planner.report.document.model import Document, Section
 from planner.report.document.results import areas, months_table, problems_by_supply, results
-from planner.report.document.saying import said, table, text
+from planner.report.document.saying import table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
+from planner.report.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -6,9 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast, get_args
 
-from planner.messages import paper
 from planner.report.document.model import Column, Paragraph, Shown, Shows, Statement, Table
-from planner.report.wording import LEAST_RELATIVE_WIDTH
+from planner.report.wording import LEAST_RELATIVE_WIDTH, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -23,7 +22,6 @@ KIN = (
 )
 """Variants without an interval of their own, and the estimate to which each belongs."""
 
-_KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 _BLANK = re.compile(r"\{([a-z0-9_]+(?:\[[^\]{}]*\])?)(?::([a-z]+))?\}")
 
 
@@ -142,11 +140,6 @@ class Saying:
             return number
         spelled = f"{number} {self.wording.spelled_out(figure, self._kin(figure))}".rstrip()
         return f"{spelled} ({spread})" if shows == "figure" and spread else spelled
-
-
-def said(words: str) -> str:
-    """Say a key of the message files; words that are said already stand as they are."""
-    return paper().text(words) if _KEY.fullmatch(words) else words
 
 
 def joined(*statements: Statement | str) -> Statement:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Day
+from planner.messages import paper
 from planner.report.wording import first_day
 from planner.report.workbook.formats import columns_of_figures
 
@@ -26,14 +27,14 @@ AREA_FIGURES = (
     "chance_in_top_third",
 )
 AREA_HEADINGS = (
-    "Area",
-    "bins given in the year",
-    *("bins in use at year end", "from", "to"),
-    *("fed in the year, t", "from", "to"),
-    *("landfilled before, share", "from", "to"),
-    *("kept out of landfill in the year, t", "from", "to"),
-    *("kept out per household with a bin, kg", "from", "to"),
-    "chance of the top third",
+    "book.area",
+    "book.areas.given",
+    *("book.areas.in_use", "book.from", "book.to"),
+    *("book.areas.fed", "book.from", "book.to"),
+    *("book.areas.landfilled", "book.from", "book.to"),
+    *("book.areas.kept_out", "book.from", "book.to"),
+    *("book.areas.per_household", "book.from", "book.to"),
+    "book.areas.top_third",
 )
 MONTH_FIGURES = {
     "bins_given_in_month": "bins_given_to_date",
@@ -44,11 +45,11 @@ MONTH_FIGURES = {
 """Each figure by month with the figure of the whole program that closes its column."""
 
 MONTH_HEADINGS = (
-    "Month",
-    "bins given",
-    *("bins in use at month end", "from", "to"),
-    *("fed, t", "from", "to"),
-    *("kept out of landfill, t", "from", "to"),
+    "book.month",
+    "book.months.given",
+    *("book.months.in_use", "book.from", "book.to"),
+    *("book.months.fed", "book.from", "book.to"),
+    *("book.months.kept_out", "book.from", "book.to"),
 )
 NUMBER_WIDTH = 8.5
 
@@ -57,13 +58,9 @@ def add_areas(
     book: Book, register: FigureRegister, area_names: Mapping[str, str], wording: Wording
 ) -> None:
     """Write the sheet of areas; the last row is the whole program's, not a sum of the rows."""
-    page = book.add("Areas", (26, *[NUMBER_WIDTH] * (len(AREA_HEADINGS) - 1)))
-    page.title(f"Areas in {register.reporting_year}")
-    page.note(
-        "Areas with few households are not shown, nor is another where it would give them away. "
-        "The last row is the whole program with them. Intervals do not add up: errors of areas "
-        "partly cancel."
-    )
+    page = book.add(paper().say("sheet.areas"), (26, *[NUMBER_WIDTH] * (len(AREA_HEADINGS) - 1)))
+    page.title(paper().say("book.areas.title", year=register.reporting_year))
+    page.note("book.areas.note")
     areas = [register.parts(name) for name in AREA_FIGURES]
     order = sorted(areas[0], key=lambda area_id: (area_names.get(area_id, area_id), area_id))
     columns = [
@@ -72,7 +69,7 @@ def add_areas(
     ]
     names: list[str | Day] = [
         *(area_names.get(area_id, area_id) for area_id in order),
-        "Whole program",
+        paper().say("book.areas.whole"),
     ]
     _table(page, AREA_HEADINGS, names, columns, wording)
     page.finish(book.footer, landscape=True)
@@ -80,19 +77,19 @@ def add_areas(
 
 def add_months(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write the sheet of months from the first hand-over to the end of the reporting year."""
-    page = book.add("Months", (14, *[NUMBER_WIDTH] * (len(MONTH_HEADINGS) - 1)))
-    page.title(f"Months to the end of {register.reporting_year}")
-    page.note(
-        "The last twelve months are the reporting year. The last row is the program to date; its "
-        "interval is its own, because months err together."
-    )
+    page = book.add(paper().say("sheet.months"), (14, *[NUMBER_WIDTH] * (len(MONTH_HEADINGS) - 1)))
+    page.title(paper().say("book.months.title", year=register.reporting_year))
+    page.note("book.months.note")
     parts = [register.parts(name) for name in MONTH_FIGURES]
     order = sorted(parts[0])
     columns = [
         [*(part[month] for month in order), register[whole]]
         for part, whole in zip(parts, MONTH_FIGURES.values(), strict=True)
     ]
-    names: list[str | Day] = [*(Day(first_day(month), MONTH_FORMAT) for month in order), "To date"]
+    names: list[str | Day] = [
+        *(Day(first_day(month), MONTH_FORMAT) for month in order),
+        paper().say("book.months.to_date"),
+    ]
     _table(page, MONTH_HEADINGS, names, columns, wording)
     page.finish(book.footer, landscape=True)
 

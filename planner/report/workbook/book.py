@@ -9,6 +9,7 @@ from openpyxl import Workbook
 from openpyxl.workbook.defined_name import DefinedName
 
 from planner.cells import safe_text
+from planner.report.wording import said
 from planner.report.workbook.page import Page
 from planner.workbooks import workbook_bytes
 
@@ -58,7 +59,7 @@ class Book:
 
     def add(self, name: str, widths: Sequence[float]) -> Page:
         """Begin a page that its writer finishes; its place among the sheets is taken now."""
-        self.pages.append(Page(self.workbook, name, widths))
+        self.pages.append(Page(self.workbook, said(name), widths))
         return self.pages[-1]
 
     def name_cell(self, name: str, sheet: str, row: int, column: str = "B") -> None:

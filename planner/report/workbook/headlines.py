@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.report.targets import judged
-from planner.report.wording import against_budget
+from planner.report.wording import against_budget, labelled
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
@@ -13,24 +14,24 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 HEADLINES = {
-    "bins_given": "Counted in the register of hand-overs.",
-    "households_served": "Households that took a bin in the year.",
-    "bins_in_use": "Of all bins given, those still fed when the year ended.",
-    "retention_12_months": "What to expect of a bin given today, a year from now.",
-    "feed_kg_per_bin_week": "What one bin in use took, over the whole year.",
-    "fed_t": "All scraps put into bins, wherever they went before.",
-    "landfill_share": "How much of the scraps fed was landfilled before.",
-    "composted_anyway_share": "What households would have done by now without the program.",
-    "thrown_away_share": "What of the scraps fed went to the residual bin after all.",
-    "kept_out_of_landfill_t": "Scraps fed that would have been landfilled, less both of these.",
-    "kept_out_of_landfill_to_date_t": "The same since the first bin was given.",
-    "moved_from_other_routes_t": "Was composted, collected, burnt or fed to animals before.",
-    "emissions_avoided_in_year_t_co2e": "By all scraps so far, less bins' gases, making, freight.",
-    "emissions_avoided_100_years_t_co2e": "By this year's scraps, less gases, making, freight.",
-    "program_cost": "Sum of the ledger, receipts taken off.",
-    "avoided_disposal_cost": "Levy and gate fee on the tonnes kept out.",
-    "cost_per_t_kept_out": "Cost over tonnes of this year; bins last longer.",
-    "cost_per_t_co2e": "Cost of this year over what its scraps avoid.",
+    "bins_given": "book.meaning.bins_given",
+    "households_served": "book.meaning.households_served",
+    "bins_in_use": "book.meaning.bins_in_use",
+    "retention_12_months": "book.meaning.retention_12_months",
+    "feed_kg_per_bin_week": "book.meaning.feed_kg_per_bin_week",
+    "fed_t": "book.meaning.fed_t",
+    "landfill_share": "book.meaning.landfill_share",
+    "composted_anyway_share": "book.meaning.composted_anyway_share",
+    "thrown_away_share": "book.meaning.thrown_away_share",
+    "kept_out_of_landfill_t": "book.meaning.kept_out_of_landfill_t",
+    "kept_out_of_landfill_to_date_t": "book.meaning.kept_out_of_landfill_to_date_t",
+    "moved_from_other_routes_t": "book.meaning.moved_from_other_routes_t",
+    "emissions_avoided_in_year_t_co2e": "book.meaning.emissions_avoided_in_year_t_co2e",
+    "emissions_avoided_100_years_t_co2e": "book.meaning.emissions_avoided_100_years_t_co2e",
+    "program_cost": "book.meaning.program_cost",
+    "avoided_disposal_cost": "book.meaning.avoided_disposal_cost",
+    "cost_per_t_kept_out": "book.meaning.cost_per_t_kept_out",
+    "cost_per_t_co2e": "book.meaning.cost_per_t_co2e",
 }
 """What each means in one line, in the order of the page."""
 
@@ -38,16 +39,13 @@ LATEST_ROUNDS = 4
 """Earlier ones stand on the sheet of how sure the figures are."""
 
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
-BELOW_ZERO = "Below zero: landfill methane comes later than the bins' own emissions."
+BELOW_ZERO = "book.below_zero"
 
 CAUTIONS = (
-    "The estimates rest on what households reported about their own bins. An interval holds "
-    "the chance of the draw and the spread of published factors, not an error that all "
-    "households share.",
-    "Biogenic carbon dioxide is not counted, on either side.",
-    "The three bases of emissions count some of the same methane. They are never added.",
-    "Emissions avoided are no offset and no credit, and nothing here says that worm bins emit "
-    "less than other composting.",
+    "book.care.estimates",
+    "book.care.biogenic",
+    "book.care.bases",
+    "book.care.no_offset",
 )
 
 
@@ -55,8 +53,8 @@ def meaning(register: FigureRegister, figure_id: str) -> str:
     """Say what a headline figure means."""
     value = register[figure_id].value
     if figure_id == IN_YEAR and value is not None and value < 0.0:
-        return BELOW_ZERO
-    return HEADLINES[figure_id]
+        return paper().say(BELOW_ZERO)
+    return paper().say(HEADLINES[figure_id])
 
 
 def target_rows(
@@ -77,7 +75,7 @@ def target_rows(
         rows.append((figure.label, wanted, wording.figure(figure), found))
     cost = register["program_cost"]
     if year.budget is not None:
-        spent = "not known: no ledger line is loaded"
+        spent = paper().say("report.targets.no_ledger")
         if cost.value is not None:
             spent = against_budget(cost.value, year.budget)
         rows.append((cost.label, wording.money(year.budget), wording.figure(cost), spent))
@@ -91,19 +89,16 @@ def sureness_lines(register: FigureRegister, wording: Wording) -> list[str]:
     if response:
         latest = list(response.items())[-LATEST_ROUNDS:]
         rounds = "; ".join(f"{wave} {wording.amount(f)}" for wave, f in latest)
-        lines.append(f"Share of the households asked that answered, latest rounds: {rounds}.")
+        lines.append(paper().say("book.sure.response", rounds=rounds))
     levels = register.parts("surveyed_to_modelled_feed")
     if levels:
         wave, level = list(levels.items())[-1]
-        lines.append(
-            f"Feed as surveyed over feed as modelled in round {wave}: {wording.figure(level)}. "
-            "1 would be full agreement; the model is scaled by it."
-        )
+        lines.append(paper().say("book.sure.feed", wave=wave, level=wording.figure(level)))
     weighed = [
-        f"{register[name].label.lower()}: {wording.figure(register[name])}"
+        labelled(register[name].label.lower(), wording.figure(register[name]))
         for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
         if name in register
     ]
     if weighed:
-        lines.append(f"From diaries and published densities, {'; '.join(weighed)}.")
+        lines.append(paper().say("book.sure.weighed", weighed="; ".join(weighed)))
     return lines

@@ -16,6 +16,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import Formula, Number, put_content
 from planner.report import style
+from planner.report.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -156,6 +157,7 @@ class Page:
         self.sheet.merge_cells(
             start_row=self.row, end_row=self.row, start_column=1, end_column=last
         )
+        text = said(text)
         cell = self._put(1, text)
         cell.font = font
         cell.alignment = Alignment(wrap_text=True, vertical="top")
@@ -165,7 +167,7 @@ class Page:
 
     def _heading_row(self, headings: Sequence[str], below: Sequence[Alignment]) -> None:
         for place, text in enumerate(headings, start=1):
-            cell = self._put(place, text)
+            cell = self._put(place, said(text))
             cell.font = _font(bold=True)
             cell.fill = PatternFill("solid", fgColor=style.SHADE.lstrip("#"))
             cell.border = Border(bottom=STRONG)

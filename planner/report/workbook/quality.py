@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from planner.cells import Day, Number
+from planner.messages import paper
 from planner.report.disclosure import hidden_parts, hides_part, is_small
 
 if TYPE_CHECKING:
@@ -22,66 +23,66 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
 
 LOADS = {
-    "file": "file",
-    "loaded_at": "taken in",
-    "sheet": "sheet",
-    "table_name": "records",
-    "rows_read": "rows read",
-    "new_count": "new",
-    "corrected_count": "corrected",
-    "refused_count": "refused",
+    "file": "book.file",
+    "loaded_at": "book.load.taken_in",
+    "sheet": "book.sheet",
+    "table_name": "book.records",
+    "rows_read": "book.load.rows_read",
+    "new_count": "book.new",
+    "corrected_count": "book.corrected",
+    "refused_count": "book.refused",
 }
 REFUSALS = {
-    "file": "file",
-    "sheet": "sheet",
-    "table_name": "records",
-    "column_name": "column",
-    "reason": "reason",
-    "rows_count": "rows",
-    "cells_count": "cells",
+    "file": "book.file",
+    "sheet": "book.sheet",
+    "table_name": "book.records",
+    "column_name": "book.column",
+    "reason": "book.reason",
+    "rows_count": "book.rows",
+    "cells_count": "book.cells",
 }
 WAVES = {
-    "wave_id": "round",
-    "opens_date": "opened",
-    "wave_kind": "kind",
-    "asked_count": "households asked",
-    "answers_count": "answers",
+    "wave_id": "book.round",
+    "opens_date": "book.opened",
+    "wave_kind": "book.kind",
+    "asked_count": "book.wave.asked",
+    "answers_count": "book.answers",
 }
 AUDITS = {
-    "arm": "arm",
-    "period": "period",
-    "audits_count": "audits",
-    "households_count": "households",
-    "food_kg_per_household_week": "food, kg a week and household",
-    "residual_kg_per_household_week": "residual waste, kg a week and household",
+    "arm": "book.arm",
+    "period": "book.period",
+    "audits_count": "book.audits",
+    "households_count": "book.households",
+    "food_kg_per_household_week": "book.audit.food",
+    "residual_kg_per_household_week": "book.audit.residual",
 }
 WIDTHS = (30, 14, 22, 26, 13, 13, 12, 12)
 AMOUNTS = {
-    "file": "file",
-    "sheet": "sheet",
-    "lines_amount": "all lines",
-    "new_amount": "new",
-    "corrected_amount": "corrected",
-    "unchanged_amount": "unchanged",
-    "repeated_amount": "repeated",
-    "refused_amount": "refused",
+    "file": "book.file",
+    "sheet": "book.sheet",
+    "lines_amount": "book.ledger.all_lines",
+    "new_amount": "book.new",
+    "corrected_amount": "book.corrected",
+    "unchanged_amount": "book.unchanged",
+    "repeated_amount": "book.repeated",
+    "refused_amount": "book.refused",
 }
 TOTALS = {
-    "file": "file",
-    "sheet": "sheet",
-    "row_number": "row",
-    "stated_amount": "total it says",
-    "taken_in_amount": "lines taken in",
-    "difference_amount": "difference",
-    "refused_amount": "refused hold",
-    "unexplained_amount": "not explained",
+    "file": "book.file",
+    "sheet": "book.sheet",
+    "row_number": "book.row",
+    "stated_amount": "book.ledger.says",
+    "taken_in_amount": "book.ledger.taken_in",
+    "difference_amount": "book.difference",
+    "refused_amount": "book.ledger.refused_hold",
+    "unexplained_amount": "book.ledger.not_explained",
 }
 CHECKS = {
-    "title": "what does not fit",
-    "severity": "severity",
-    "table_name": "records",
-    "advice": "what to do",
-    "rows_count": "found",
+    "title": "book.check.what",
+    "severity": "book.severity",
+    "table_name": "book.records",
+    "advice": "book.check.to_do",
+    "rows_count": "book.found",
 }
 RATE_FORMAT = "0.00"
 NOT_OF_HOUSEHOLDS = (
@@ -92,38 +93,38 @@ NOT_OF_HOUSEHOLDS = (
 
 OF_A_SHEET = ("new_count", "corrected_count", "refused_count")
 RATES = ("food_kg_per_household_week", "residual_kg_per_household_week")
-NOT_SHOWN = "not shown"
+NOT_SHOWN = "number.not_shown"
 
 
 def add_quality(book: Book, register: FigureRegister, program: Program, quality: Quality) -> None:
     """Write the sheet of data quality."""
-    page = book.add("Data quality", WIDTHS)
-    page.title(f"The records behind {register.reporting_year}")
-    page.note(f"Made with version {register.version} of the planner.")
+    page = book.add(paper().say("sheet.quality"), WIDTHS)
+    page.title(paper().say("book.quality.title", year=register.reporting_year))
+    page.note(paper().say("book.quality.version", version=register.version))
     hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
-    _add(page, "Files taken in", LOADS, quality.loads, hides, "No file has been taken in.")
+    _add(page, "book.quality.files", LOADS, quality.loads, hides, "book.quality.no_file")
     _add(
         page,
-        "Rows refused and not yet corrected",
+        "book.quality.refused",
         REFUSALS,
         quality.refusals,
         hides,
-        "No row is refused.",
+        "book.quality.none_refused",
     )
     _add_control_totals(page, quality)
     page.new_page()
     _add(
         page,
-        "Records that do not fit together",
+        "book.quality.checks",
         CHECKS,
         quality.checks,
         hides,
-        "Every check of the records passed.",
+        "book.quality.all_passed",
     )
-    page.note("`planner check` lists them record by record.")
-    _add(page, "Survey rounds", WAVES, quality.waves, hides, "No survey round was opened.")
-    page.note("A round without a number asked went to every household it could reach.")
-    _add(page, "Audits of kerbside bins", AUDITS, quality.audits, hides, "No bin was audited.")
+    page.note("book.quality.check_lists")
+    _add(page, "book.quality.rounds", WAVES, quality.waves, hides, "book.quality.no_round")
+    page.note("book.quality.round_note")
+    _add(page, "book.quality.audits", AUDITS, quality.audits, hides, "book.quality.no_audit")
     page.finish(book.footer, landscape=True)
 
 
@@ -151,9 +152,9 @@ def _add_control_totals(page: Page, quality: Quality) -> None:
     def shows(_: Mapping[str, object]) -> dict[str, str]:
         return {}
 
-    _add(page, "What the ledger's lines add up to", AMOUNTS, quality.amounts, shows, "")
-    words = "No sheet of the ledger has a total row."
-    _add(page, "Total rows of the ledger against its lines", TOTALS, quality.totals, shows, words)
+    _add(page, "book.ledger.caption", AMOUNTS, quality.amounts, shows, "")
+    words = "book.ledger.no_total"
+    _add(page, "book.ledger.totals", TOTALS, quality.totals, shows, words)
 
 
 def _cells(row: Mapping[str, object], hidden: Mapping[str, str]) -> list[Cell]:
@@ -196,16 +197,16 @@ def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:
     """
     if row.get("table_name") in NOT_OF_HOUSEHOLDS:
         return {}
-    few = f"fewer than {least}"
+    few = paper().say("book.fewer_than", number=least)
     counts = {name: count for name, count in row.items() if isinstance(count, int)}
     hidden = {name: few for name, count in counts.items() if is_small(count, least)}
     if "audits_count" in counts:
         hidden.pop("audits_count", None)
-        return hidden | (dict.fromkeys(RATES, NOT_SHOWN) if hidden else {})
+        return hidden | (dict.fromkeys(RATES, paper().say(NOT_SHOWN)) if hidden else {})
     if "asked_count" in counts and hides_part(
         counts["answers_count"], counts["asked_count"], least
     ):
-        hidden.setdefault("answers_count", NOT_SHOWN)
+        hidden.setdefault("answers_count", paper().say(NOT_SHOWN))
     if "rows_read" in counts:
         hidden = _of_a_sheet(counts, least) | hidden
     return hidden
@@ -216,4 +217,6 @@ def _of_a_sheet(counts: Mapping[str, int], least: int) -> dict[str, str]:
     parts = [counts[name] for name in OF_A_SHEET]
     rest = max(counts["rows_read"] - sum(parts), 0)
     hidden = hidden_parts([*parts, rest], least)
-    return {name: NOT_SHOWN for place, name in enumerate(OF_A_SHEET) if place in hidden}
+    return {
+        name: paper().say(NOT_SHOWN) for place, name in enumerate(OF_A_SHEET) if place in hidden
+    }

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
+from planner.messages import paper
 from planner.report.document.model import Paragraph, Shown, Table
 from planner.report.wording import decimals
 from planner.report.workbook.formats import number_format, to_cents
@@ -21,17 +22,17 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
 
 SHEETS = {
-    "forecast": "Forecast",
-    "planned": "Plan and result",
-    "problems": "Problems",
-    "sites": "Sites",
-    "chain": "Gross to net",
-    "emissions": "Emissions",
-    "money": "Money",
-    "sureness": "How sure",
-    "earlier": "Earlier years",
-    "records": "Files and issues",
-    "method": "Method",
+    "forecast": "sheet.forecast",
+    "planned": "sheet.planned",
+    "problems": "sheet.problems",
+    "sites": "sheet.sites",
+    "chain": "sheet.chain",
+    "emissions": "sheet.emissions",
+    "money": "sheet.money",
+    "sureness": "sheet.sureness",
+    "earlier": "sheet.earlier",
+    "records": "sheet.records",
+    "method": "sheet.method",
 }
 """Name of the sheet of each section that has one; other sections have sheets of their own."""
 
@@ -49,10 +50,7 @@ FIRST_WIDTHS, WIDTHS = (20, 54), (15, 26)
 """Least and most width of the first column and of the others."""
 
 LEAST_COLUMNS = 4
-FULL = (
-    "An amount that is known only to tens, hundreds or thousands is rounded to these. The sheet "
-    "Figures holds every number in full."
-)
+FULL = "book.full"
 NUMBERS = ("number", "amount", "figure")
 
 
@@ -109,7 +107,7 @@ def _add_section(
                 _add_table(page, block, register, wording)
     cells = [cell for table in tables for row in table.rows for cell in row]
     if any(_is_rounded(cell, register, wording) for cell in cells):
-        page.note(FULL)
+        page.note(paper().say(FULL, figures=paper().say("sheet.figures")))
     page.finish(f"{document.council}, {document.reporting_year}", landscape=columns > LEAST_COLUMNS)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
+from planner.messages import paper
+from planner.report.wording import labelled
 from planner.report.workbook.formats import column_places, figure_cells
 
 if TYPE_CHECKING:
@@ -14,48 +16,42 @@ if TYPE_CHECKING:
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
 
-SPREAD = ("value", "from", "to")
+SPREAD = ("book.value", "book.from", "book.to")
 MOST_ROWS_OF_A_PAGE = 85
 """Up to here one page is readable; with more rows several are printed."""
 
 
 def add_survey(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write the sheet of what the survey found, on which the intervals rest."""
-    page = book.add("Survey", (52, 13, 13, 13, 13))
-    page.title(f"What the survey found, to the end of {register.reporting_year}")
-    page.note(
-        "From and to are the limits of the 95% interval: survey error by replicate weights "
-        "together with the range of each published factor. An error that all households share, "
-        "such as flattering their own bin, is not in it."
-    )
-    _add_parts(page, "Answers to the survey rounds", "round", register, "response_share", wording)
+    page = book.add(paper().say("sheet.survey"), (52, 13, 13, 13, 13))
+    page.title(paper().say("book.survey.title", year=register.reporting_year))
+    page.note("book.survey.note")
+    _add_parts(page, "book.survey.answers", "book.round", register, "response_share", wording)
     for title, heading, figure_id in (
         (
-            "Who answers: odds over those of the average category, all else equal",
-            "round, what was known before",
+            "book.survey.who",
+            "book.survey.round_known",
             "response_odds_ratio",
         ),
-        ("Largest weight over the mean weight", "round", "largest_weight_over_mean"),
+        ("book.survey.weight", "book.round", "largest_weight_over_mean"),
         (
-            "As if who answers depended on area and dwelling alone",
-            "figure",
+            "book.survey.as_if",
+            "book.figure",
             "without_response_history",
         ),
-        ("If users answer likelier than others like them", "figure, odds", "if_users_odds"),
+        ("book.survey.likelier", "book.survey.figure_odds", "if_users_odds"),
     ):
         _add_parts(page, title, heading, register, figure_id, wording)
     _add_parts(
         page,
-        "Feed as surveyed over feed as modelled; 1 is full agreement",
-        "round",
+        "book.survey.feed",
+        "book.round",
         register,
         "surveyed_to_modelled_feed",
         wording,
     )
     _add_calibration(page, register, wording)
-    _add_parts(
-        page, "Where the scraps went before", "route", register, "prior_route_share", wording
-    )
+    _add_parts(page, "book.survey.routes", "book.route", register, "prior_route_share", wording)
     _add_retention(page, register, wording)
     fits = page.row <= MOST_ROWS_OF_A_PAGE
     page.finish(book.footer, is_one_page=fits)
@@ -87,32 +83,36 @@ def _add_calibration(page: Page, register: FigureRegister, wording: Wording) -> 
         if name in register
     ]
     if figures:
-        page.section("What households report against what is weighed")
+        page.section("book.survey.calibration")
         page.table(
-            ("quantity", *SPREAD, "unit"),
+            ("book.quantity", *SPREAD, "book.unit"),
             [[f.label, *figure_cells(f, wording), wording.unit(f)] for f in figures],
         )
         for figure in figures:
-            page.note(f"{figure.label}: {figure.method}")
+            page.note(labelled(figure.label, figure.method))
 
 
 def _add_retention(page: Page, register: FigureRegister, wording: Wording) -> None:
     observed = register.parts("retention_observed")
     if observed:
-        page.section("Share in use of the bins asked about, by age")
+        page.section("book.survey.in_use_asked")
         page.table(
-            ("months after the hand-over", *SPREAD),
+            ("book.survey.months_after", *SPREAD),
             [
-                [band.replace("-", " to "), *figure_cells(f, wording)]
+                [_between(*band.split("-")), *figure_cells(f, wording)]
                 for band, f in observed.items()
             ],
         )
     by_age = register.parts("retention_by_age")
     ages = sorted(int(age) for age in by_age)
-    page.section("Share of bins in use by age")
+    page.section("book.survey.in_use")
     page.note(register["retention_12_months"].method)
     places = column_places(by_age.values())
     page.table(
-        ("months after the hand-over", *SPREAD),
+        ("book.survey.months_after", *SPREAD),
         [[Number(float(age)), *figure_cells(by_age[str(age)], wording, places)] for age in ages],
     )
+
+
+def _between(first: str, last: str) -> str:
+    return paper().say("number.from_to", low=first, high=last)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
-from planner.report.wording import listing
+from planner.messages import paper
+from planner.report.wording import labelled, listing
 from planner.report.workbook.formats import figure_cells
 
 if TYPE_CHECKING:
@@ -16,18 +17,27 @@ if TYPE_CHECKING:
     from planner.report.workbook.book import Book
 
 FACTOR_HEADINGS = (
-    "factor",
-    "value",
-    "low",
-    "high",
-    "unit",
-    "evidence",
-    "source",
-    "where in it",
-    "used in",
+    "book.factor",
+    "book.value",
+    "book.low",
+    "book.high",
+    "book.unit",
+    "book.evidence",
+    "book.source",
+    "book.factors.where",
+    "book.factors.used_in",
 )
 FACTOR_WIDTHS = (34, 9, 9, 9, 18, 12, 54, 22, 34)
-FIGURE_HEADINGS = ("id", "figure", "value", "low", "high", "unit", "how it came about", "rests on")
+FIGURE_HEADINGS = (
+    "id",
+    "book.figure",
+    "book.value",
+    "book.low",
+    "book.high",
+    "book.unit",
+    "book.figures.how",
+    "book.figures.rests_on",
+)
 FIGURE_WIDTHS = (36, 40, 10, 10, 10, 11, 46, 44)
 PLAIN = "General"
 MOST_USES = 3
@@ -37,9 +47,9 @@ Uses = dict[str, tuple[str, list[str]]]
 
 def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
     """Write the published factors that the figures rest on, then the program's settings."""
-    page = book.add("Factors", FACTOR_WIDTHS)
-    page.title(f"Published factors and settings behind {register.reporting_year}")
-    page.note("Low and high are the limits of the range that the source gives, or its 95% range.")
+    page = book.add(paper().say("sheet.factors"), FACTOR_WIDTHS)
+    page.title(paper().say("book.factors.title", year=register.reporting_year))
+    page.note("book.factors.note")
     page.row += 1
     by_name = {"/".join(part for part in factor.key if part): factor for factor in factor_table}
     page.table(
@@ -50,20 +60,17 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
         ],
         stays_in_sight=True,
     )
-    page.section("Settings of the program file")
+    page.section("appendix.settings.caption")
     for name, (detail, _) in _uses(register, "program").items():
-        page.note(f"{name}: {detail}")
+        page.note(labelled(name, detail))
     page.finish(book.footer, landscape=True)
 
 
 def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write every figure with its method and what it rests on."""
-    page = book.add("Figures", FIGURE_WIDTHS)
-    page.title(f"Every figure of {register.reporting_year}")
-    page.note(
-        "The same numbers stand on the sheets before. `planner explain ID` prints what one of "
-        "them rests on."
-    )
+    page = book.add(paper().say("sheet.figures"), FIGURE_WIDTHS)
+    page.title(paper().say("book.figures.title", year=register.reporting_year))
+    page.note("book.figures.note")
     page.row += 1
     page.table(
         FIGURE_HEADINGS,
@@ -101,7 +108,7 @@ def _factor_cells(
     if factor is None:
         return [name, None, None, None, None, None, detail, None, used]
     source = table.source(factor.source_id)
-    memory = " (source not read)" if factor.seen == "memory" else ""
+    memory = " " + paper().say("appendix.factors.not_read") if factor.seen == "memory" else ""
     return [
         name,
         Number(factor.value, PLAIN),

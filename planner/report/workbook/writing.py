@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
+from planner.messages import paper
 from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import figure_cells
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
     from planner.report.workbook.page import Page
 
-NAME = "The year"
+NAME = "sheet.year"
 WIDTHS = (42, 11, 9, 9, 11, 44)
 PICTURE_WIDTH_PIXELS = 880
 PICTURE_ROWS = 36
@@ -53,20 +54,19 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     register, program, wording = contents.register, contents.program, contents.saying.wording
     chart = next((one for one in contents.charts if one.path_png.stem == PICTURE), None)
     page = book.add(NAME, WIDTHS)
-    page.title(f"{register.council}: worm-bin giveaway in {register.reporting_year}")
+    page.title(
+        paper().say("book.year.title", council=register.council, year=register.reporting_year)
+    )
     page.lead(state)
     start, end = program.months(register.reporting_year)
-    page.note(
-        f"Reporting year {wording.day(start)} to {wording.day(end - ONE_DAY)}. "
-        f"{_so_far(register, wording)}"
-        "From and to are the limits of the 95% interval; counts and sums of the ledger have none. "
-        "Cells hold the full number; sentences round it to what its interval bears."
-    )
+    runs = paper().say("book.year.runs", start=wording.day(start), end=wording.day(end - ONE_DAY))
+    found = (runs, _so_far(register, wording), paper().say("book.year.note"))
+    page.note(" ".join(words for words in found if words))
     if chart is not None:
         page.lead(f"{chart.title}.")
     page.row += 1
     page.table(
-        ("The year in figures", "result", "from", "to", "unit", "what it means"),
+        ("book.year.figures", "book.result", "book.from", "book.to", "book.unit", "book.meaning"),
         [_headline(register, i, wording) for i in HEADLINES if i in register],
     )
     _add_targets(page, register, program, wording)
@@ -74,10 +74,10 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     if chart is not None:
         page.picture(_image(chart), PICTURE_ROWS)
         page.note(chart.caption)
-    page.section("How sure we are")
+    page.section("book.year.sure")
     for line in sureness_lines(register, wording):
         page.note(line)
-    page.section("Read with care")
+    page.section("book.year.care")
     for line in CAUTIONS:
         page.note(line)
     page.finish(book.footer, is_one_page=True)
@@ -89,7 +89,7 @@ def _so_far(register: FigureRegister, wording: Wording) -> str:
     if not register.through_date:
         return ""
     through = wording.day(dt.date.fromisoformat(register.through_date))
-    return f"The year is still running: figures go to {through}, targets are the whole year's. "
+    return paper().say("report.of_running", day=through)
 
 
 def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:
@@ -102,10 +102,10 @@ def _add_targets(page: Page, register: FigureRegister, program: Program, wording
     rows = target_rows(register, program.year(register.reporting_year), wording)
     page.row += 1
     if not rows:
-        page.note("No targets and no budget are set in the program file for this year.")
+        page.note("book.year.no_targets")
         return
     page.table(
-        ("Results against targets", "target", "result", "", "", "judgement"),
+        ("report.targets.caption", "book.target", "book.result", "", "", "book.judgement"),
         [[what, target, result, None, None, judged] for what, target, result, judged in rows],
     )
     for row in range(page.row - len(rows) - 1, page.row):
@@ -150,7 +150,7 @@ def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     register, program, wording = contents.register, contents.program, contents.saying.wording
     year, quality = register.reporting_year, contents.quality
     footer = f"{register.council}, {year}"
-    book = Book(f"Worm-bin giveaway, {year}", register.council, wording, footer)
+    book = Book(paper().say("book.year.book", year=year), register.council, wording, footer)
     picture_words = add_year_page(book, contents, document.subtitle)
     add_areas(book, register, contents.area_names, wording)
     add_months(book, register, wording)

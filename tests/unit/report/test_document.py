@@ -11,7 +11,7 @@ import pytest
 from planner.figures import Figure
 from planner.report.document import SECTION_KEYS, Paragraph, Picture, Shown, Table, build_document
 from planner.report.document.advice import advice
-from planner.report.document.saying import said
+from planner.report.wording import said
 from tests.prose import HIDDEN
 from tests.unit.report import fuller, synthetic
 from tests.unit.report.read_back import is_shown_by

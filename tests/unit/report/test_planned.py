@@ -9,10 +9,10 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.report.document import Table, build_document
 from planner.report.document.planned import against_plan
-from planner.report.document.saying import Saying, said
+from planner.report.document.saying import Saying
 from planner.report.page import write_page
 from planner.report.word import write_word
-from planner.report.wording import Wording
+from planner.report.wording import Wording, said
 from planner.report.workbook import write_workbook
 from tests.unit.report import fuller, synthetic
 
