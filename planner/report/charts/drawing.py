@@ -309,7 +309,8 @@ def _lines(text: str, font: FontProperties, room_points: float) -> list[str]:
     space = _width_points(" ", font)
     lines: list[list[str]] = []
     used = 0.0
-    for word in text.split(" "):
+    # a no-break space holds a number and its unit together
+    for word in filter(None, text.split(" ")):
         width = _width_points(word, font)
         if not lines or used + space + width > room_points:
             lines.append([])
