@@ -131,6 +131,19 @@ class Messages:
 
         return format_date(day, form, locale=self.locale)
 
+    def moment(self, moment: dt.datetime) -> str:
+        r"""Write a day and its time of day in figures, as the country does.
+
+        Examples
+        --------
+        >>> import datetime as dt
+        >>> messages_for("fr_FR").moment(dt.datetime(2026, 11, 30, 8, 5))
+        '30/11/2026 08:05'
+        """
+        from babel.dates import format_datetime
+
+        return format_datetime(moment, "short", locale=self.locale)
+
     def month(self, day: dt.date) -> str:
         """Write the month and the year of a day."""
         from babel.dates import format_skeleton

@@ -9,6 +9,7 @@ from planner.checks import count_checks, run_checks
 from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
+from planner.messages import say
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
@@ -98,7 +99,7 @@ def draft_report(
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
-        progress(f"Counting the records of {label}")
+        progress(say("progress.counting", label=label))
         with store.counted_once(*COUNTED_ONCE):
             counts = count_year(store, program, label, as_of)
             ahead = count_ahead(store, program, label, counts)
@@ -114,7 +115,7 @@ def draft_report(
                 store.query("totals_of_loads"),
             )
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
-    progress(f"Estimating, with {program.method.draws_count:,} draws")
+    progress(say("progress.estimating", program.method.draws_count))
     year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
     reports = folder / REPORT_FOLDER
     others, replaced = other_registers(reports, label), replaced_register(reports, label)
@@ -172,7 +173,7 @@ def write_draft(
     ReportError
         The folder cannot be written; the report that was there stays.
     """
-    progress("Writing the figures, the charts, the workbook, the Word document and the page")
+    progress(say("progress.writing"))
     names = dict(draft.year.counts.areas.select("area_id", "area_name").iter_rows())
     written = write_report(
         folder / REPORT_FOLDER,

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say, show, wording_of
+from planner.cli.options import ProgramFolder, command, show, wording_of
+from planner.cli.options import say as tell
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     import polars as pl
@@ -19,41 +21,37 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
 
 SHOWN_ROWS = 20
-HEADINGS = {
-    "wrong": "Wrong: fix these",
-    "doubtful": "Doubtful: look at these, they move figures",
-    "note": "To note",
-}
 
 
 def check(program: ProgramFolder = Path()) -> None:
     """Check the records against each other and list what does not fit, the worst first."""
-    from planner.checks import count_checks
+    from planner.checks import SEVERITIES, count_checks
 
     findings, path = run.check(program)
     if findings.is_empty():
-        show("Every check passed: no record contradicts another.")
+        show(say("check.none"))
         return
     counted, wording = count_checks(findings), wording_of(program)
-    for severity, heading in HEADINGS.items():
+    for severity in SEVERITIES:
         of_severity = counted.filter(severity=severity)
         if of_severity.height:
-            show(f"\n{heading} ({of_severity['rows_count'].sum():,})")
+            heading = say(f"check.heading.{severity}")
+            show(f"\n{heading} ({spoken().decimal(int(of_severity['rows_count'].sum()), '#,##0')})")
         for row in of_severity.iter_rows(named=True):
             of_check = findings.filter(check_name=row["check_name"], severity=severity)
             _print_check(row, of_check, wording)
-    show(f"\nAll of them are in {path}.")
-    say("Next: fix the records in your file and load it again, or `planner withdraw` one.")
+    show(f"\n{say('check.all_in', path=str(path))}")
+    tell(say("check.next"))
 
 
 def _print_check(check: dict[str, object], rows: pl.DataFrame, wording: Wording) -> None:
-    show(f"\n  {rows.height:,} × {check['title']}")
+    show(f"\n  {spoken().decimal(rows.height, '#,##0')} × {check['title']}")
     show(f"  {check['advice']}")
     shown = rows.select("table_name", "record_key", "found").head(SHOWN_ROWS)
     for table, key, found in shown.iter_rows():
         show(f"    {table} {key}: {_as_the_country_writes(found, wording)}")
     if rows.height > SHOWN_ROWS:
-        show(f"    and {rows.height - SHOWN_ROWS:,} more")
+        show(f"    {say('console.more', count=rows.height - SHOWN_ROWS)}")
 
 
 def _as_the_country_writes(found: str, wording: Wording) -> str:
@@ -93,28 +91,29 @@ def duplicates(
         return
     pairs, path = run.find_duplicates(program, force=force)
     if pairs.is_empty():
-        show("No two registrations look like one household.")
+        show(say("duplicates.none"))
         return
-    show(f"{pairs.height:,} pairs of registrations may be one household each.")
+    show(say("duplicates.pairs", pairs.height))
     from planner.duplicates.sheet import MOST_PAIRS
 
     if pairs.height > MOST_PAIRS:
-        show(f"The {MOST_PAIRS:,} likeliest are set out; the others follow once decided.")
-    show(f"They are in {path}, with names and addresses.")
+        show(say("duplicates.likeliest", count=MOST_PAIRS))
+    show(say("duplicates.where", path=str(path)))
     then = command("duplicates", "--decided", path, program=program)
-    say(f"Next: write same or different next to each, then `{then}`.")
+    tell(say("duplicates.next", then=then))
 
 
 def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:
     if merged.load_id is None:
-        show("No decision in it that was not taken in before.")
+        show(say("duplicates.nothing_new"))
         return
-    verb = "would go" if is_dry else "went"
-    show(f"{merged.households_count:,} households {verb} into another.")
+    merged_key = "duplicates.would_merge" if is_dry else "duplicates.merged"
+    show(say(merged_key, merged.households_count))
     for table, count in merged.moved:
-        show(f"  {table}: {count:,} records moved")
+        show(say("duplicates.moved", count, table=table))
     for table, count in merged.kept_in_history:
-        show(f"  {table}: {count:,} records went to the history; the household has its own")
-    show(f"{merged.different_count:,} pairs stay apart and are not proposed again.")
+        show(say("duplicates.kept", count, table=table))
+    show(say("duplicates.apart", merged.different_count))
     if not is_dry:
-        say(f"`{command('undo', merged.load_id, program=program)}` takes it back.")
+        undo = command("undo", merged.load_id, program=program)
+        tell(say("duplicates.take_back", command=undo))

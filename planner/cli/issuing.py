@@ -16,9 +16,10 @@ from planner.cli.options import (
     ReportedYear,
     command,
     print_table,
-    say,
     show,
 )
+from planner.cli.options import say as tell
+from planner.messages import say
 
 if TYPE_CHECKING:
     import polars as pl
@@ -76,21 +77,20 @@ def issue(
         as_of=as_of.date() if as_of else None,
         template=template,
         restate=restate,
-        progress=say,
+        progress=tell,
     )
     if result.before is not None and result.restated is not None:
         _print_changes(result, result.restated, result.before.number)
     if result.issue is None:
         label = result.register.reporting_year
-        say("\nNothing was issued. To give the changed report out:")
-        say(f"  {command('issue', '--year', label, '--restate', program=program)}")
+        tell(f"\n{say('console.not_issued')}")
+        tell(f"  {command('issue', '--year', label, '--restate', program=program)}")
         raise typer.Exit(NEEDS_AN_ANSWER)
     day = Wording.of(result.program).day(dt.date.fromisoformat(result.issue.issued_on))
-    show(f"Issue {result.issue.number}, {day}: {result.folder}")
-    show(
-        f"  {len(result.issue.loads)} files loaded, records of {len(result.issue.records)} tables, "
-        "program file, factors: each with its digest"
-    )
+    number = str(result.issue.number)
+    show(say("console.issued", number=number, day=day, folder=str(result.folder)))
+    tables = len(result.issue.records)
+    show(say("console.issue_rests_on", len(result.issue.loads), tables=tables))
 
 
 def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> None:
@@ -101,13 +101,18 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
     from planner.report.wording import Wording
 
     material = changed.filter("is_material")
+    issue_number = str(number)
     show(
-        f"{changed.height:,} figures read otherwise than in issue {number}, "
-        f"{material.height:,} of them materially:"
+        say(
+            "console.changed_since",
+            changed.height,
+            issue=issue_number,
+            material=material.height,
+        )
     )
     table = Table(box=None, pad_edge=False)
-    for heading in ("figure", "issued", "today", "of it by"):
-        table.add_column(heading)
+    for heading in ("figure", "issued", "today", "by"):
+        table.add_column(say(f"console.changed.{heading}"))
     wording = Wording.of(result.program)
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
         issued, today, *parts = (
@@ -118,7 +123,7 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
         table.add_row(row["label"], issued, today, "\n".join(by))
     print_table(table)
     if material.height > SHOWN_ROWS:
-        show(f"and {material.height - SHOWN_ROWS:,} more")
+        show(say("console.more", count=material.height - SHOWN_ROWS))
 
 
 def acquit(
@@ -136,9 +141,9 @@ def acquit(
 ) -> None:
     """Write for a funder what a grant paid for: bins, tonnes, ledger lines, what is left."""
     day = None if as_of is None else as_of.date()
-    for path in run.acquit(program, funder, as_of=day, progress=say):
+    for path in run.acquit(program, funder, as_of=day, progress=tell):
         typer.echo(path)
-    say("Next: read it beside the ledger, then send the Word document to the funder.")
+    tell(say("console.next_acquit"))
 
 
 def evidence(
@@ -150,9 +155,7 @@ def evidence(
 ) -> None:
     """Write the rows, factors, settings and digests behind every figure of a year."""
     day = as_of.date() if as_of else None
-    files = run.evidence(program, target, year, as_of=day, progress=say)
+    files = run.evidence(program, target, year, as_of=day, progress=tell)
     for path in files:
         typer.echo(path)
-    say(
-        "Next: read read_me.txt there. Rows are of single households: give it to the auditor alone."
-    )
+    tell(say("console.next_evidence"))

@@ -70,7 +70,6 @@ def look(
     """
     from planner.looking import Answers, read_answers
 
-    run.speak_for(program)
     given = read_answers(answers) if answers else Answers()
     given = Answers(
         {**given.tables, **_pairs(sheet)},

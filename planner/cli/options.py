@@ -41,11 +41,20 @@ def wording_of(program: Path) -> Wording:
     return Wording.of(open_program(program / PROGRAM_FILE))
 
 
+def _spoken_for(folder: Path) -> Path:
+    """Speak the language of the program's council from the first line that a command prints."""
+    from planner import run
+
+    run.speak_for(folder)
+    return folder
+
+
 ProgramFolder = Annotated[
     Path,
     typer.Option(
         "--program",
         metavar="DIR",
+        callback=_spoken_for,
         help="Work on the program in this folder; the folder you stand in unless said.",
         show_default=False,
     ),

@@ -15,9 +15,10 @@ from planner.cli.options import (
     ReportedYear,
     command,
     print_table,
-    say,
     show,
 )
+from planner.cli.options import say as tell
+from planner.messages import say
 
 if TYPE_CHECKING:
     from planner.reporting import ReportResult
@@ -52,9 +53,9 @@ def print_headlines(result: ReportResult) -> None:
     wording = Wording.of(result.program)
     register = result.register
     table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
-    table.add_column("figure and its id")
-    table.add_column("value", justify="right")
-    table.add_column("95% interval", justify="right")
+    table.add_column(say("console.figure_and_id"))
+    table.add_column(say("console.value"), justify="right")
+    table.add_column(say("console.interval"), justify="right")
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
     for figure_id in (*HEADLINE_IDS, *ahead):
         figure = register[figure_id]
@@ -62,8 +63,8 @@ def print_headlines(result: ReportResult) -> None:
         table.add_row(named, wording.amount(figure), wording.spread(figure))
     print_table(table)
     for note in _notes(result):
-        show(f"Note: {note}")
-    show("\nFiles:")
+        show(say("console.note", note=note))
+    show(f"\n{say('console.files')}")
     for path in result.files:
         typer.echo(f"  {path}")
 
@@ -73,7 +74,7 @@ def _notes(result: ReportResult) -> tuple[str, ...]:
 
     in_year = result.register[IN_YEAR]
     if in_year.value is not None and in_year.value < 0.0:
-        return (f"Emissions avoided in the year: {BELOW_ZERO}", *result.notes)
+        return (say("console.in_year_below_zero", why=BELOW_ZERO), *result.notes)
     return result.notes
 
 
@@ -100,14 +101,14 @@ def report(
     """Write a reporting year's figures, workbook, charts, Word document and web page."""
     if copy_template is not None:
         run.copy_template(copy_template, force=force)
-        say("Next: change it in your word processor, keep what stands in {{ }}, then")
-        say(f"  {command('report', '--template', copy_template, program=program)}")
+        tell(say("console.next_template", opening="{{", closing="}}"))
+        tell(f"  {command('report', '--template', copy_template, program=program)}")
         return
     day = None if as_of is None else as_of.date()
-    result = run.report(program, year, as_of=day, template=template, progress=say)
+    result = run.report(program, year, as_of=day, template=template, progress=tell)
     print_headlines(result)
-    say("\nNext: read the Word document or the page, or say how a figure came about:")
-    say(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")
+    tell(f"\n{say('console.next_read_report')}")
+    tell(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")
 
 
 def progress(
@@ -115,13 +116,12 @@ def progress(
 ) -> None:
     """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
     day = None if as_of is None else as_of.date()
-    files, stays = run.progress(program, year, as_of=day, progress=say)
+    files, stays = run.progress(program, year, as_of=day, progress=tell)
     for path in files:
         typer.echo(path)
     for sentence in stays:
-        say(f"Note: {sentence}")
-    sent = "" if stays else ", or send committee.docx, the half-page, to the committee"
-    say(f"Next: open the page{sent}.")
+        tell(say("console.note", note=sentence))
+    tell(say("console.next_progress_stays" if stays else "console.next_progress"))
 
 
 def figure(
@@ -139,6 +139,6 @@ def figure(
     quote = run.figure(program, figure_id, year)
     show(quote.sentence)
     for note in quote.notes:
-        say(f"Note: {note}")
-    say("Next: for how it came about, run")
-    say(f"  {command('explain', figure_id, program=program)}")
+        tell(say("console.note", note=note))
+    tell(say("console.next_figure"))
+    tell(f"  {command('explain', figure_id, program=program)}")

@@ -153,7 +153,6 @@ def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
     from rich.table import Table
 
-    run.speak_for(program)
     listed = run.loads(program)
     if listed.is_empty():
         show(say("loads.none"))
@@ -166,8 +165,8 @@ def loads(program: ProgramFolder = Path()) -> None:
     table.add_column(say("loads.taken_back"))
     for row in listed.iter_rows(named=True):
         counts = (spoken().decimal(row[name], "#,##0") for name in _LISTED)
-        undone = f"{row['undone_at']:%Y-%m-%d %H:%M}" if row["undone_at"] else ""
-        loaded = f"{row['loaded_at']:%Y-%m-%d %H:%M}"
+        undone = spoken().moment(row["undone_at"]) if row["undone_at"] else ""
+        loaded = spoken().moment(row["loaded_at"])
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     print_table(table)
     _print_readings(program)
@@ -192,7 +191,6 @@ def undo(
     ] = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
-    run.speak_for(program)
     undone = run.undo(program, load, dry_run=dry_run)
     standing = say("load.checked" if dry_run else "undo.taken_back")
     show(say("load.file", file=f"{undone.load_id} ({undone.file})", standing=standing))
@@ -219,7 +217,6 @@ def withdraw(
     ] = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
-    run.speak_for(program)
     load_id = run.withdraw(program, table, key, dry_run=dry_run)
     standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)
     show(say("load.file", file=f"{table} {' '.join(key)}", standing=standing))

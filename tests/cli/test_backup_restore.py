@@ -82,7 +82,7 @@ def test_a_dry_run_tells_when_the_backup_was_made_and_changes_nothing(prepared, 
     assert "no backup is there" in planner(folder, "restore", "--dry-run").stderr
     dry = planner(folder, "restore", str(path), "--dry-run")
     assert dry.exit_code == GOOD
-    assert "made 2026-07-01 12:00 UTC, " in dry.stdout
+    assert "made 01/07/2026, 12:00 UTC, " in dry.stdout
     assert "every part can be read; sealed with the key of this program" in dry.stdout
     assert state(folder) == present
     assert not (folder / BACKUP_FOLDER).exists()
