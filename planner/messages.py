@@ -142,6 +142,8 @@ class Messages:
         """
         from babel.dates import format_datetime
 
+        if not self.territory:
+            return f"{moment:%Y-%m-%d %H:%M}"
         return format_datetime(moment, "short", locale=self.locale)
 
     def month(self, day: dt.date) -> str:

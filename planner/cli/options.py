@@ -41,11 +41,12 @@ def wording_of(program: Path) -> Wording:
     return Wording.of(open_program(program / PROGRAM_FILE))
 
 
-def _spoken_for(folder: Path) -> Path:
+def _spoken_for(context: typer.Context, folder: Path) -> Path:
     """Speak the language of the program's council from the first line that a command prints."""
-    from planner import run
+    if not context.resilient_parsing:  # a shell that completes a line asks for no words
+        from planner import run
 
-    run.speak_for(folder)
+        run.speak_for(folder)
     return folder
 
 

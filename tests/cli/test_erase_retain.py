@@ -71,7 +71,7 @@ def test_a_dry_run_changes_nothing_and_names_the_command_that_does(folder):
     dry = planner(folder, "erase", "H1", "--dry-run")
     assert dry.exit_code == GOOD
     assert "H1: personal details would be erased" in dry.stdout
-    assert "1 contacts, 0 former ones" in dry.stdout
+    assert "1 contact, 0 former ones" in dry.stdout
     assert state(folder) == before
     assert not (folder / "receipts").exists()
     done = CliRunner().invoke(app, last_command(dry))
