@@ -36,6 +36,7 @@ HELP_IMPORTS = {
     "planner.report.due",
     "planner.report.plan",
     "planner.report.sheet",
+    "planner.rounding",
     "planner.run",
     "planner.sampling",
     "planner.sampling.request",
