@@ -13,6 +13,7 @@ import polars as pl
 from planner import __version__
 from planner.errors import ProgramError, ReportError
 from planner.figures import FigureRegister, Input
+from planner.messages import paper
 from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
@@ -316,7 +317,8 @@ class Acquittal:
             ("households_served", "Households that took them", grant.households_count,
              "households"),
         ):  # fmt: skip
-            value, method = (None, HIDDEN) if is_hidden else (float(count), "Counted in the store.")
+            value, method = None if is_hidden else float(count), "Counted in the store."
+            method = paper().say(HIDDEN) if is_hidden else method
             made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
 
     def _hides(self, year: FigureRegister, name: str) -> bool:
