@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from pathlib import Path, PurePosixPath
 
 import pytest
@@ -38,8 +39,32 @@ class ByFile(LoadScopeScheduling):
     """
 
     def _split_scope(self, nodeid):
-        path = PurePosixPath(nodeid.partition("::")[0])
-        return str(path.parent if path.parent == OF_SAMPLE_PROGRAMS else path)
+        return kept_together(nodeid)
+
+
+def kept_together(nodeid):
+    """Name what a test shares a process with: its file, or the folder of the sample programs."""
+    path = PurePosixPath(nodeid.partition("::")[0])
+    return str(path.parent if path.parent == OF_SAMPLE_PROGRAMS else path)
+
+
+PROCESSES = defaultdict(set)
+"""Processes that tests of a file reported from, where there are several."""
+
+
+def pytest_runtest_logreport(report):
+    if hasattr(report, "node"):
+        PROCESSES[kept_together(report.nodeid)].add(report.node.gateway.id)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session):
+    """Fail a run in which tests of one file came from two processes: fixtures were made twice."""
+    torn = sorted(name for name, processes in PROCESSES.items() if len(processes) > 1)
+    if torn:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+        writer = session.config.get_terminal_writer()
+        writer.line(f"\nTests of one file ran in two processes: {', '.join(torn)}", red=True)
 
 
 @pytest.hookimpl(optionalhook=True)
