@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from types import SimpleNamespace
 
 import numpy as np
+import polars as pl
 import pytest
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.sizing.context import _copayment_before, _earlier, _ledger
 from planner.sizing.world import (
     _other_cost,
     feed_of_groups,
@@ -94,3 +97,37 @@ def test_handing_over_costs_a_share_of_the_price_or_what_the_ledger_says(known, 
     assert more - cost == pytest.approx(np.array([[9.0, 14.0]]))
     stated = {**plain, "workshop_cost_per_bin": 11.0, "with_workshop": True}
     assert _other_cost(context, SimpleNamespace(**stated), draws) - cost == pytest.approx(11.0)
+
+
+def test_the_year_before_tells_what_a_bin_costs_beside_its_price_and_what_is_fixed():
+    spent = {
+        "worms": 300.0,
+        "freight": 100.0,
+        "bins": 9000.0,
+        "staff": 5000.0,
+        "copayments_received": -800.0,
+    }
+    rows = pl.DataFrame({"category": list(spent), "amount_in_year": list(spent.values())})
+    year = SimpleNamespace(costs=rows, bins_in_year=80)
+    assert _ledger(year) == (5.0, 5000.0)
+    assert _ledger(SimpleNamespace(costs=rows, bins_in_year=0)) == (None, 5000.0)
+    assert _ledger(SimpleNamespace(costs=rows.clear(), bins_in_year=80)) == (None, None)
+
+
+def test_copayments_count_over_the_year_before_and_earlier_bins_by_their_month():
+    months = [dt.date(2025, 6, 1), dt.date(2025, 7, 1), dt.date(2026, 1, 1)]
+    rows = pl.DataFrame(
+        {
+            "area_id": ["A", "A", "B"],
+            "dwelling": ["house", "house", "apartment"],
+            "handover_month": months,
+            "bins_given": [50, 30, 10],
+            "households_begun": [50.0, 28.0, 9.0],
+            "copayment": [900.0, 300.0, 500.0],
+        }
+    )
+    evidence = SimpleNamespace(handovers=rows, from_date=dt.date(2025, 7, 1))
+    assert _copayment_before(evidence) == pytest.approx(800.0 / 40.0)
+    found = _earlier(evidence, SimpleNamespace(labels=("A/house", "B/apartment"), count=2))
+    assert found.months == tuple(months)
+    assert found.households.tolist() == [[50.0, 28.0, 0.0], [0.0, 0.0, 9.0]]
