@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -67,3 +68,20 @@ def test_factors_of_lines_outside_the_net_are_not_named():
     assert "castings_carbon_kg_co2e_per_t" not in ends
     assert ends["compost_methane_g_per_kg"] == 8.0
     assert ends["food_degradable_carbon_share"] == 0.08
+
+
+@pytest.mark.parametrize("stands_at", [0, 1])
+@pytest.mark.parametrize(
+    ("name", "lowers"), [("compost_methane_g_per_kg", 1), ("food_degradable_carbon_share", 0)]
+)
+def test_a_factor_whose_value_is_one_end_of_its_range_still_goes_to_the_end_that_lowers(
+    name, lowers, stands_at
+):
+    # the bins' methane lowers the net where it is high, carbon in the scraps where it is low
+    row = ROWS.shared[name]
+    at_one_end = replace(row, value=row.limits[stands_at])
+    rows = replace(ROWS, shared={**ROWS.shared, name: at_one_end})
+    found, ends = conservative_basis(ACTIVITY, rows, PROGRAM.emissions, "100_years")
+    usual, _ = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, "100_years")
+    assert ends[name] == row.limits[lowers]
+    assert found.net_t_co2e == pytest.approx(usual.net_t_co2e)
