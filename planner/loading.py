@@ -106,14 +106,8 @@ def load_files(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     files
         Spreadsheets or text files, in any order.
-    dry_run
-        Do all the work and tell what would happen, then undo it.
-    progress
-        Is told what is being done.
     loaded_on
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted, confirm

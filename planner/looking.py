@@ -171,14 +171,10 @@ def look_at_files(
 
     Parameters
     ----------
-    folder
-        Program folder.
     files
         Spreadsheets or text files.
     answers, ask
         Answers given beforehand; who is asked for the others, None leaves a question open.
-    keep
-        False writes nothing.
 
     Raises
     ------

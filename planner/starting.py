@@ -35,16 +35,10 @@ def start_program(
 
     Parameters
     ----------
-    folder
-        Folder to make or to use.
     answers
         What is known of the council already; written into a new program file alone.
-    force
-        Write the intake workbook again from the program file that is there, which stays.
     day
         Day by which a filled workbook that is there is named when it is kept aside.
-    progress
-        Is told where a filled workbook is kept.
 
     Raises
     ------

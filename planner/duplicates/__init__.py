@@ -25,13 +25,6 @@ FOLDER_OF_ITS_OWNER = 0o700
 def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     """Set out the pairs of registrations that are likely one household.
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-    force
-        Write the file again though decisions may stand in it.
-
     Returns
     -------
     tuple
@@ -73,12 +66,8 @@ def decide(folder: Path, file: Path, *, keep: bool = True) -> Merged:
 
     Parameters
     ----------
-    folder
-        Program folder.
     file
         Spreadsheet with decisions.
-    keep
-        False merges nothing and only tells what would happen.
 
     Raises
     ------

@@ -77,14 +77,8 @@ def list_calls(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     asked
         Day, number of calls, limits of contact.
-    dry_run
-        Find them and write nothing.
-    force
-        Write a workbook that is there again.
 
     Raises
     ------

@@ -75,14 +75,8 @@ def list_cases(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     on_date
         Day of the list; records of later days do not count.
-    dry_run
-        List them and write nothing.
-    force
-        Write over a workbook that is there.
 
     Raises
     ------

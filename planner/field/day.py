@@ -83,16 +83,10 @@ def day_papers(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     event_id
         Code of the day.
     worms_kg
         Worms for a bin [kg].
-    dry_run, force
-        Write nothing; write over a run sheet that is there.
-    progress
-        Receives a sentence on each step.
 
     Raises
     ------

@@ -80,18 +80,12 @@ def deliver(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     event_id
         Code of the delivery day; None for the first whose round is still to be made.
     worms_kg
         Worms for a bin [kg].
     distances
         CSV file of distances between stops; great circles where there is none.
-    dry_run, force
-        Write nothing; write over papers that are there.
-    progress
-        Receives a sentence on each step.
 
     Raises
     ------

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -10,16 +9,15 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.paths import OWNER_ONLY, PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
 from planner.store import open_store
 from planner.store.files import write_owned
+from planner.workbooks import file_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from openpyxl import Workbook
 
     from planner.program import Program
     from planner.sampling.plan import SamplePlan
@@ -113,14 +111,8 @@ def draw_round(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
     asked
         The round: code, kind, days, precision wanted.
-    dry_run
-        Say what would be drawn and write nothing.
-    force
-        Write files that are there again.
 
     Raises
     ------
@@ -145,8 +137,8 @@ def draw_round(
         else:
             plan = _plan_again(asked, store, seed_words)
     if not dry_run:
-        _write(calling_file, calling_list(plan, contacts), OWNER_ONLY)
-        _write(samples_file, samples_workbook(plan), 0o644)
+        write_owned(calling_file, file_bytes(calling_list(plan, contacts)))
+        write_owned(samples_file, file_bytes(samples_workbook(plan)), mode=0o644)
     unnamed = plan.drawn.join(contacts, on="household_id", how="anti").height
     return DrawnRound(plan, samples_file, calling_file, unnamed, not dry_run, response_words)
 
@@ -255,9 +247,3 @@ def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
             "round, or add --force to write it again."
         )
         raise ProgramError(message, path=str(there[0]))
-
-
-def _write(path: Path, book: Workbook, mode: int) -> None:
-    content = io.BytesIO()
-    book.save(content)
-    write_owned(path, content.getvalue(), mode=mode)
