@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 YOUNG_MONTHS = 3.0
 """Bins younger than this are running in: the start-up weeks and the first growth."""
 
+FIRST_OF_1970 = dt.date(1970, 1, 1).toordinal()
+
 LEAST_ANSWERS = 40
 """Young and settled bins in use of whom so many must have answered what they fed."""
 
@@ -164,7 +166,7 @@ def benchmark(
             )
             raise EstimateError(message)
         # the day at which the ratio holds is that of the households it speaks for
-        days = np.array([day.toordinal() for day in of_round["answer_date"]], dtype=float)
+        days = FIRST_OF_1970 + of_round["answer_date"].dt.epoch("d").cast(pl.Float64).to_numpy()
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
         error = _standard_error(calibration.central_kg(reports_of(of_round)), weights[0])
         surveyed = reported / weights.sum(axis=1)

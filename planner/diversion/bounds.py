@@ -109,7 +109,7 @@ def _asked(
     counts: Counts, program: Program, factors: Mapping[str, NDArray[np.float64]]
 ) -> tuple[AskedRound, ...]:
     draws_count = next(iter(factors.values())).size - 1
-    return prepare_rounds(counts.frames, counts.households, draws_count, program.method.seed)
+    return prepare_rounds(counts.frames, counts.households, draws_count, program.method)
 
 
 def _without_history(counts: Counts) -> Counts:

@@ -197,7 +197,7 @@ def measure(
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
     if waves is None:
-        asked = prepare_rounds(counts.frames, counts.households, draws_count, seed)
+        asked = prepare_rounds(counts.frames, counts.households, draws_count, program.method)
         waves = weigh_rounds(asked)
     winsorised = winsorised_reports(counts.followup, counts.diaries)
     answers, weights = with_weights(winsorised.followup, waves, "follow-up")
@@ -231,7 +231,8 @@ def measure(
     routes = recall.taken_off(routes).tilted_by_feed(
         *linked(answers, weights, counts.priors), calibration
     )
-    followup_waves = [w for w in waves if w.wave_id in set(answers["wave_id"])]
+    followup_ids = set(answers["wave_id"].unique())
+    followup_waves = [wave for wave in waves if wave.wave_id in followup_ids]
     capacity = feed_share(
         counts.handovers,
         program.bin_models,

@@ -16,13 +16,14 @@ from planner.tables import PRIOR_SHARES
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from planner.program.emissions import Method
     from planner.survey.row_weights import Weights
 
     Weighted = tuple[pl.DataFrame, Weights]
 
 
 def prepare_rounds(
-    frames: pl.DataFrame, households: pl.DataFrame, draws_count: int, seed: int
+    frames: pl.DataFrame, households: pl.DataFrame, draws_count: int, method: Method
 ) -> tuple[AskedRound, ...]:
     """Make every round ready that has the answers an estimate needs; others wait.
 
@@ -32,11 +33,13 @@ def prepare_rounds(
         Query wave_frames.
     households
         Query households_by_wave.
-    draws_count, seed
-        Replicates, and the program's seed, from which the units' random numbers follow.
+    draws_count, method
+        Replicates; and the program's seed, from which the units' random numbers follow, and the
+        memory that these may take.
     """
     units = frames.filter(~pl.col("is_given_back"))["unit_id"]
-    numbers = PermanentNumbers.draw(units, draws_count, random_stream(seed, "households"))
+    stream = random_stream(method.seed, "households")
+    numbers = PermanentNumbers.draw(units, draws_count, stream, method.block_bytes)
     return tuple(
         AskedRound.of(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)

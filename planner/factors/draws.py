@@ -6,8 +6,7 @@ import hashlib
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
-from scipy.stats import qmc
+import scipy
 
 from planner.errors import FactorError
 
@@ -141,7 +140,7 @@ def sobol_percentiles(
     >>> sobol_percentiles(3, 8, 1).shape
     (8, 3)
     """
-    sobol = qmc.Sobol(
+    sobol = scipy.stats.qmc.Sobol(
         d=inputs_count, scramble=True, bits=SOBOL_BITS, rng=np.random.default_rng(seed)
     )
     points = sobol.random_base2(max(draws_count - 1, 0).bit_length())[:draws_count]
@@ -172,7 +171,7 @@ def _triangular(
     width = high - low
     if width == 0.0:
         return np.full_like(probability, value)
-    quantiles: NDArray[np.float64] = stats.triang.ppf(
+    quantiles: NDArray[np.float64] = scipy.stats.triang.ppf(
         probability, (value - low) / width, loc=low, scale=width
     )
     return quantiles
@@ -183,7 +182,7 @@ def _normal(
 ) -> NDArray[np.float64]:
     middle, spread = (low + high) / 2.0, (high - low) / 2.0
     quantiles: NDArray[np.float64] = middle + spread * (
-        stats.norm.ppf(probability) / stats.norm.ppf(TAIL_SHARE)
+        scipy.stats.norm.ppf(probability) / scipy.stats.norm.ppf(TAIL_SHARE)
     )
     return quantiles
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import scipy
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
-from scipy.stats import sobol_indices
 
 from planner.factors.draws import sobol_percentiles
 
@@ -88,7 +88,7 @@ def variance_shares(
     of_first, of_second = function(first).T, function(second).T
     # the library varies single inputs; told the results, it takes groups of them as well
     results = {"f_A": of_first, "f_B": of_second, "f_AB": np.stack(mixed)}
-    indices = sobol_indices(func=results, n=draws_count)
+    indices = scipy.stats.sobol_indices(func=results, n=draws_count)
     # of a single result the library drops the axis of results
     first_order, total = (
         of_results.reshape(len(of_first), len(mixed)).T

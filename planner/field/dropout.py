@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import optimize, special
+import scipy
+from scipy import special
 
 from planner.field.stopping_hazard import (
     LEVELS_COUNT,
@@ -264,7 +265,7 @@ def _slope(hazard: Numbers, spells: Spells) -> float:
         said = spells.stopped * np.log(fallen) - (1.0 - spells.stopped) * total
         return -float(spells.weights @ said)
 
-    return float(optimize.minimize(loss, np.array([centre, 1.0]), method="Nelder-Mead").x[1])
+    return float(scipy.optimize.minimize(loss, np.array([centre, 1.0]), method="Nelder-Mead").x[1])
 
 
 def exact_interval(

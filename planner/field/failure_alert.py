@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import stats
+import scipy
 
 from planner.rounding import odds
 
@@ -86,7 +86,7 @@ def more_than_chance(bins: NDArray[np.int64], failed: NDArray[np.int64]) -> Numb
     >>> more_than_chance(np.array([4, 4]), np.array([3, 1])).round(4).tolist()
     [0.2429, 0.9857]
     """
-    return np.asarray(stats.hypergeom.sf(failed - 1, bins.sum(), failed.sum(), bins))
+    return np.asarray(scipy.stats.hypergeom.sf(failed - 1, bins.sum(), failed.sum(), bins))
 
 
 def holm(chances: Numbers) -> Numbers:
@@ -115,10 +115,12 @@ def _power(lots: pl.DataFrame, place: int, times: float) -> float:
     if not others or not failed_of_others:
         return 0.0
     counts = np.arange(lot_bins + 1)
-    chances = stats.hypergeom.sf(counts - 1, lot_bins + others, failed_of_others + counts, lot_bins)
+    chances = scipy.stats.hypergeom.sf(
+        counts - 1, lot_bins + others, failed_of_others + counts, lot_bins
+    )
     found = chances <= FALSE_ALARM_SHARE / lots.height
     rate = min(1.0, times * failed_of_others / others)
-    return float(stats.binom.pmf(counts[found], lot_bins, rate).sum())
+    return float(scipy.stats.binom.pmf(counts[found], lot_bins, rate).sum())
 
 
 KINDS = {"model": "bin models", "worm delivery": "worm deliveries"}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from planner.field.dropout import exact_interval
 from planner.rounding import with_interval
@@ -99,7 +99,7 @@ def feed_per_bin_week(sites: pl.DataFrame) -> Spread | None:
     kg, weeks = (weighed[name].to_numpy() for name in ("weighed_kg", "weighed_bin_weeks"))
     count, ratio = len(kg), float(kg.sum() / weeks.sum())
     variance = count / (count - 1) * np.sum((kg - ratio * weeks) ** 2) / weeks.sum() ** 2
-    half = float(stats.t.ppf((1.0 + CONFIDENCE) / 2.0, count - 1) * np.sqrt(variance))
+    half = float(scipy.stats.t.ppf((1.0 + CONFIDENCE) / 2.0, count - 1) * np.sqrt(variance))
     return ratio, max(0.0, ratio - half), ratio + half
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from planner.units import DAYS_PER_MONTH
 
@@ -115,7 +115,7 @@ def _climb(spells: Spells, ratio_spread: float) -> Numbers:
         value, slope = _worth(spells, point, penalty)
         return -value, -slope
 
-    found = optimize.minimize(loss, _usual(spells), jac=True, method="L-BFGS-B")
+    found = scipy.optimize.minimize(loss, _usual(spells), jac=True, method="L-BFGS-B")
     return np.asarray(found.x)
 
 

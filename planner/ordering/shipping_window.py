@@ -9,7 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from planner.errors import OrderError
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
@@ -206,9 +206,9 @@ def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlatio
             return 0.0
         here = begins + (nodes + 1.0) / 2.0 * (ends - begins)
         if density is None:
-            density = stats.norm.pdf(here)
+            density = scipy.stats.norm.pdf(here)
         else:
-            step = stats.norm.pdf((here[:, None] - correlation * place) / spread) / spread
+            step = scipy.stats.norm.pdf((here[:, None] - correlation * place) / spread) / spread
             density = step @ mass
         place, mass = here, density * weights * (ends - begins) / 2.0
     return float(min(1.0, mass.sum()))

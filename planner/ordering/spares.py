@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import signal, stats
+import scipy
 
 from planner.survey.attendance import turnout
 
@@ -85,7 +85,7 @@ def demand_pmf(
         return total
     for one in np.unique(share):
         count = int(booked[share == one].sum())
-        total = np.convolve(total, stats.binom.pmf(np.arange(count + 1), count, one))
+        total = np.convolve(total, scipy.stats.binom.pmf(np.arange(count + 1), count, one))
     return total
 
 
@@ -112,7 +112,7 @@ def enough_probability(
     """
     demands = np.flatnonzero(pmf > NEGLIGIBLE / len(pmf))
     lacking = demands - in_stock_count
-    enough = stats.binom.sf(lacking - 1, bought_count, usable_share)
+    enough = scipy.stats.binom.sf(lacking - 1, bought_count, usable_share)
     return float(np.dot(pmf[demands], enough))
 
 
@@ -201,9 +201,9 @@ def overall_probability(
     stock = np.zeros(in_stock_count + 1)
     stock[in_stock_count] = 1.0
     for more, count, taking in zip(bought, booked, share, strict=True):
-        usable = stats.binom.pmf(np.arange(more + 1), more, usable_share)
+        usable = scipy.stats.binom.pmf(np.arange(more + 1), more, usable_share)
         taken = turnout(count, float(taking), likeness).pmf(np.arange(count + 1))
-        after = signal.convolve(signal.convolve(stock, usable), taken[::-1])[count:]
+        after = scipy.signal.convolve(scipy.signal.convolve(stock, usable), taken[::-1])[count:]
         stock = np.where(after > NEGLIGIBLE, after, 0.0)
         stock = np.trim_zeros(stock, "b") if stock.any() else np.zeros(1)
     return float(min(1.0, stock.sum()))

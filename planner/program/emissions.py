@@ -47,13 +47,28 @@ class Landfill(LandfillSite):
     landfilled_share_of_residual_waste: Share
 
 
+BLOCKS_IN_MEMORY = 32
+
+
 class Method(Block):
-    """Edition of the method and what fixes the draws."""
+    """Edition of the method, what fixes the draws, and what memory may be used.
+
+    Parameters
+    ----------
+    memory_mb
+        For what is counted and drawn at once [MB]; figures do not depend on it.
+    """
 
     edition: Literal["ipcc_2006", "ipcc_2019"]
     gwp_set: Literal["ar4", "ar5", "ar6"]
     draws_count: Annotated[int, Field(ge=100, le=20_000)]
     seed: Annotated[int, Field(ge=0, lt=2**63)]
+    memory_mb: Annotated[int, Field(ge=128, le=1_000_000)] = 1000
+
+    @property
+    def block_bytes(self) -> int:
+        """Random numbers of one block of replicates; some ten times as much is in use at once."""
+        return self.memory_mb * 10**6 // BLOCKS_IN_MEMORY
 
 
 class Climate(Block):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from planner.factors import Factor
 from planner.factors.draws import quantile
@@ -71,11 +71,11 @@ class Belief:
         if self.low == self.high:
             return np.full_like(probability, self.value)
         if self.shape == "beta":
-            return np.asarray(stats.beta.ppf(probability, self.alpha, self.beta))
+            return np.asarray(scipy.stats.beta.ppf(probability, self.alpha, self.beta))
         if self.shape == "pert":
             alpha, beta = pert_parameters(self.low, self.value, self.high)
             width = self.high - self.low
-            return np.asarray(self.low + width * stats.beta.ppf(probability, alpha, beta))
+            return np.asarray(self.low + width * scipy.stats.beta.ppf(probability, alpha, beta))
         return quantile(self._as_factor(), probability)
 
     def _as_factor(self) -> Factor:
@@ -154,7 +154,7 @@ def beta_belief(
 ) -> Belief:
     """Believe a share with a beta distribution; its central value is the mean."""
     alpha, beta = parameters
-    low, high = (float(x) for x in stats.beta.ppf(TAILS, alpha, beta))
+    low, high = (float(x) for x in scipy.stats.beta.ppf(TAILS, alpha, beta))
     mean = alpha / (alpha + beta)
     return Belief(name, label, "share", driver, "beta", mean, low, high, origin, None, alpha, beta)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from planner.emissions import (
     bin_gases_kg_co2e_per_t,
@@ -53,8 +53,8 @@ def correlated(
     ----------
     Nelsen, R. B. (2006), An Introduction to Copulas, 2nd ed., Springer, chapter 5.
     """
-    normal = stats.norm.ppf(percentiles)
-    return np.asarray(stats.norm.cdf(normal @ np.linalg.cholesky(correlation).T))
+    normal = scipy.stats.norm.ppf(percentiles)
+    return np.asarray(scipy.stats.norm.cdf(normal @ np.linalg.cholesky(correlation).T))
 
 
 def normal_correlation(rank_correlation: float) -> float:

@@ -215,7 +215,7 @@ def baseline_routes(
     """
     method = program.method
     try:
-        asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method.seed)
+        asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method)
         waves = [one.weigh() for one in asked]
         answers, weights = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:

@@ -27,7 +27,7 @@ from planner.store.contacts import (
     undo_unfinished,
 )
 from planner.store.drafts import Draft, rewrite, take_in_log
-from planner.store.encryption import is_encrypted
+from planner.store.encryption import is_encrypted, load_extension
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
 from planner.store.keys import key_warning, make_key, needed_key, read_key
 from planner.store.locking import held
@@ -90,6 +90,15 @@ class Store:
             message = f"{name}: given {sorted(params)}, its header asks {sorted(query.params)}"
             raise TypeError(message)
         return fetch(self.program, query.text, params)
+
+    def limit_memory(self, megabytes: int) -> None:
+        """Let queries hold so much memory; what does not fit is kept beside the file.
+
+        It is encrypted there, as the file may be, which takes the extension.
+        """
+        load_extension(self.program)
+        text = read_query("limit_memory").fill(megabytes=str(megabytes))
+        change(self.program, text)
 
     @contextmanager
     def counted_once(self, *names: str) -> Iterator[None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from planner.errors import EstimateError
 
@@ -157,7 +157,7 @@ def cheapest_for_targets(
         return -float(n.sum()) / scale - float(price @ overrun), -overrun
 
     start = np.full(totals.size, 1.0 / totals.size)
-    found = optimize.minimize(
+    found = scipy.optimize.minimize(
         dual,
         start,
         jac=True,

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import linalg, special, stats
+import scipy
+from scipy import linalg, special
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -111,9 +112,9 @@ def turnout(booked_count: ArrayLike, share: float, likeness: float = 0.0) -> Tur
     [91, 94]
     """
     if likeness <= 0.0 or not 0.0 < share < 1.0:
-        return stats.binom(booked_count, share)
+        return scipy.stats.binom(booked_count, share)
     size = 1.0 / likeness - 1.0
-    return stats.betabinom(booked_count, share * size, (1.0 - share) * size)
+    return scipy.stats.betabinom(booked_count, share * size, (1.0 - share) * size)
 
 
 def thinned_likeness(share: float, likeness: float, taking_share: float) -> float:
@@ -245,7 +246,7 @@ def _pmf(
     likeness: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Probability of each number that comes, at each node, shape (nodes, numbers)."""
-    found = stats.binom.pmf(came[None, :], booked_count, share[:, None])
+    found = scipy.stats.binom.pmf(came[None, :], booked_count, share[:, None])
     differs = (likeness > 0.0) & (share > 0.0) & (share < 1.0)
     if differs.any():
         size = 1.0 / likeness[differs] - 1.0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import stats
+import scipy
 
 from planner.errors import EstimateError
 
@@ -187,7 +187,7 @@ def difference(scores: ChangeScores) -> Difference:
     value = float(scores.given.mean() - scores.comparison.mean())
     error = float(np.sqrt((variances / sizes).sum()))
     freedom = float((1.0 / sizes).sum() ** 2 / (1.0 / (sizes**2 * (sizes - 1.0))).sum())
-    student = stats.t(freedom)
+    student = scipy.stats.t(freedom)
     reach = float(student.ppf((1.0 + CONFIDENCE) / 2.0))
     p_value = 2.0 * float(student.sf(abs(value) / error)) if error > 0.0 else float(value == 0.0)
     return Difference(
@@ -211,5 +211,5 @@ def difference_draws(
     is the stated one.
     """
     chance = (np.arange(draws_count) + 0.5) / draws_count
-    drawn = rng.permutation(stats.t.ppf(chance, found.degrees_of_freedom))
+    drawn = rng.permutation(scipy.stats.t.ppf(chance, found.degrees_of_freedom))
     return np.asarray(np.r_[found.value, found.value + found.standard_error * drawn])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from planner.errors import EstimateError
 
@@ -62,7 +62,7 @@ def choose_estimator(reported: NDArray[np.float64], weighed: NDArray[np.float64]
     left = (weighed - design @ coefficients) / np.maximum(1.0 - leverage, 1e-9)
     spread = (inverse @ design.T) * left
     error = float(np.sqrt((spread[0] ** 2).sum()))
-    clear = abs(float(coefficients[0])) > float(stats.t.ppf(SURE, n - 2)) * error
+    clear = abs(float(coefficients[0])) > float(scipy.stats.t.ppf(SURE, n - 2)) * error
     return "regression" if clear else "ratio"
 
 

@@ -96,7 +96,8 @@ class GammaStrata:
         """
         first = np.arange(stratum.size)
         if unit is not None:
-            first = np.unique(np.stack([stratum, unit]), axis=1, return_index=True)[1]
+            both = stratum * (int(unit.max(initial=0)) + 1) + unit
+            first = np.unique(both, return_index=True)[1]
         count = np.bincount(stratum[first], minlength=sampling_share.size)
         drawn = sampling_share < 1.0
         if (few := count[(count > 0) & (count < LEAST_UNITS_FOR_GAMMA) & drawn]).size:

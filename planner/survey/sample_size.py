@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy import stats
+import scipy
 
 from planner.errors import EstimateError
 
@@ -37,7 +37,7 @@ def normal_quantile(confidence: float) -> float:
     >>> round(normal_quantile(0.95), 6)
     1.959964
     """
-    return float(stats.norm.ppf(0.5 + confidence / 2.0))
+    return float(scipy.stats.norm.ppf(0.5 + confidence / 2.0))
 
 
 def answers_for_share(

@@ -28,8 +28,8 @@ LEAST_ASKED_IN_STRATUM = 10
 """A stratum of which fewer were asked is pooled with the other small ones: the spread of so few
 says little of chance."""
 
-MOST_BLOCK_BYTES = 32 * 2**20
-"""Random numbers of one block of replicates; some ten times as much is in use at once."""
+BLOCK_BYTES = 32 * 10**6
+"""Unless a program says otherwise."""
 
 POOLED = "small strata together"
 
@@ -49,23 +49,30 @@ class PermanentNumbers:
         Replicates.
     rng
         As it was before the first number; it is copied, never used.
+    block_bytes
+        Of the numbers of one block of replicates.
     """
 
     unit_ids: pl.Series
     draws_count: int
     rng: np.random.Generator
+    block_bytes: int = BLOCK_BYTES
 
     @classmethod
     def draw(
-        cls, unit_ids: pl.Series, draws_count: int, rng: np.random.Generator
+        cls,
+        unit_ids: pl.Series,
+        draws_count: int,
+        rng: np.random.Generator,
+        block_bytes: int = BLOCK_BYTES,
     ) -> PermanentNumbers:
         """Set out the numbers of the units named, in the order of their ids."""
-        return cls(unit_ids.unique().sort(), draws_count, copy.deepcopy(rng))
+        return cls(unit_ids.unique().sort(), draws_count, copy.deepcopy(rng), block_bytes)
 
     def blocks(self) -> Iterator[tuple[slice, NDArray[np.float64]]]:
         """Draw block after block: which replicates, from 0, and numbers of shape (units, rows)."""
         rng, units = copy.deepcopy(self.rng), self.unit_ids.len()
-        step = max(1, MOST_BLOCK_BYTES // (8 * max(units, 1)))
+        step = max(1, self.block_bytes // (8 * max(units, 1)))
         for start in range(0, self.draws_count, step):
             rows = slice(start, min(start + step, self.draws_count))
             yield rows, np.ascontiguousarray(rng.random((rows.stop - start, units)).T)

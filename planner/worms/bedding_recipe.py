@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from planner.errors import OrderError
 from planner.worms.bedding import Mix, mix, water_to_add_kg
@@ -188,7 +188,7 @@ def _at_least(name: str, numerator: Floats, denominator: Floats, limit: float) -
 
 def _solve(objective: Floats, bands: Sequence[_Band], supplies: Sequence[Supply]) -> Floats | None:
     limits = [(0.0, one.most_kg if np.isfinite(one.most_kg) else None) for one in supplies]
-    found = optimize.linprog(
+    found = scipy.optimize.linprog(
         objective,
         np.array([band.row for band in bands]),
         [band.limit for band in bands],
@@ -258,7 +258,7 @@ def _best_ratio(
         row[n], row[-1] = 1.0, -supplies[n].most_kg
         rows.append(row)
     sign = -1.0 if is_floor else 1.0
-    found = optimize.linprog(
+    found = scipy.optimize.linprog(
         sign * np.append(numerator, 0.0),
         np.array(rows) if rows else None,
         np.zeros(len(rows)) if rows else None,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -54,7 +54,7 @@ class LossLaw:
         if self.alpha <= 0.0:
             return np.zeros(1)
         middles = (np.arange(NODES) + 0.5) / NODES
-        shares = stats.beta.ppf(middles, self.alpha, self.beta)
+        shares = scipy.stats.beta.ppf(middles, self.alpha, self.beta)
         return np.asarray(np.clip(shares * self.mean_share / shares.mean(), 0.0, 1.0))
 
 

@@ -8,9 +8,8 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey import weights
 from planner.survey.response import KNOWN_BEFORE
-from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights
+from planner.survey.weights import BLOCK_BYTES, AskedRound, PermanentNumbers, WaveWeights
 
 
 def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
@@ -52,8 +51,11 @@ def register(asked: pl.DataFrame) -> pl.DataFrame:
     ).agg(households_count=stands_for.sum())
 
 
-def weigh(asked: pl.DataFrame, draws_count: int, seed: int = 1) -> WaveWeights:
-    numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, np.random.default_rng(seed))
+def weigh(
+    asked: pl.DataFrame, draws_count: int, seed: int = 1, block_bytes: int = BLOCK_BYTES
+) -> WaveWeights:
+    rng = np.random.default_rng(seed)
+    numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, rng, block_bytes)
     return AskedRound.of(asked, numbers, register(asked)).weigh()
 
 
@@ -285,11 +287,13 @@ def test_counts_that_cannot_be_met_together_are_left_out_last_first() -> None:
     assert "people" in weighed.words
 
 
-def test_blocks_of_replicates_change_nothing(monkeypatch) -> None:
+def test_blocks_of_replicates_change_nothing() -> None:
     asked = frame({"a": (40, 25, 0.1), "b": (60, 30, 0.5)})
     whole = weigh(asked, 20)
-    monkeypatch.setattr(weights, "MOST_BLOCK_BYTES", 8 * 100 * 3)
-    assert weigh(asked, 20).weights == pytest.approx(whole.weights, rel=1e-9)
+    in_blocks = weigh(asked, 20, block_bytes=8 * 100 * 3)
+    assert in_blocks.weights == pytest.approx(np.asarray(whole.weights), rel=1e-6)
+    values = np.random.default_rng(1).normal(size=whole.weights.shape[1])
+    assert in_blocks.weights @ values == pytest.approx(whole.weights @ values, rel=1e-7, abs=1e-4)
 
 
 def _weighed_within(block_bytes: int, spare_bytes: int) -> int:
@@ -297,10 +301,9 @@ def _weighed_within(block_bytes: int, spare_bytes: int) -> int:
     said = (
         "import resource; from pathlib import Path; from tests.unit.survey.test_weights import *; "
         "asked = frame({'a': (20_000, 500, 0.1)}); weigh(asked, 1); "
-        f"weights.MOST_BLOCK_BYTES = {block_bytes}; "
         "used = int(Path('/proc/self/statm').read_text().split()[5]) * resource.getpagesize(); "
         f"resource.setrlimit(resource.RLIMIT_DATA, (used + {spare_bytes},) * 2); "
-        "weigh(asked, 300)"
+        f"weigh(asked, 300, block_bytes={block_bytes})"
     )
     ran = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=False)
     assert ran.returncode == 0 or "MemoryError" in ran.stderr, ran.stderr
