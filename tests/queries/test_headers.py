@@ -38,7 +38,8 @@ def filled(query):
     link = link_parts("contacts", "household_id", "households")
     file = {"path": "a file", "alias": "store", "options": "read_only true"}
     blank = {"column": "phone", "blank": "null", "household": "household_id"}
-    return query.fill(**{**parts("contacts"), **link, **view, **file, **blank})
+    memory = {"megabytes": "500"}
+    return query.fill(**{**parts("contacts"), **link, **view, **file, **blank, **memory})
 
 
 def test_every_file_of_queries_is_a_query_of_a_known_folder():
