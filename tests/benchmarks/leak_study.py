@@ -114,14 +114,11 @@ def attacked(folder: Path, edit: str, threshold: int, rng: np.random.Generator) 
 def reprinted(folder: Path, edit: str, refused: set[str]) -> Iterator[str]:
     """Name what was written after one changed household and tells of it.
 
-    These are files of the report that are not, byte for byte, those of the issue, an export, and
-    an order or a page of progress that does not say who may see it.
+    These are files of the report that are not, byte for byte, those of the issue, an export or a
+    page of progress, and an order that does not say who may see it.
     """
-    if "export" not in refused:
-        yield "export: written after one household changed"
-    for page in folder.glob("progress/**/*.html"):
-        if OFFICE not in page.read_text("utf-8"):
-            yield f"{page.name}: does not say {OFFICE}"
+    for name in sorted({"export", "progress"} - refused):
+        yield f"{name}: written after one household changed"
     for book in sorted(folder.glob("orders/*/order.xlsx")):
         yield from unmarked(book, edit, TO_SUPPLIERS)
     (issued,) = folder.glob("issued/0*")

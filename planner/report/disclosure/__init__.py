@@ -11,7 +11,6 @@ from planner.report.disclosure.parts import (
     tells_apart,
 )
 from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
-from planner.report.disclosure.spans import Span, stretches, tell_of_few
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
     Seen,
@@ -26,7 +25,6 @@ __all__ = [
     "HIDDEN",
     "CountTable",
     "Seen",
-    "Span",
     "area_table",
     "bounds",
     "changed_times",
@@ -40,9 +38,7 @@ __all__ = [
     "is_small",
     "seen_in",
     "stands",
-    "stretches",
     "suppress",
-    "tell_of_few",
     "tells_apart",
     "time_table",
     "too_close",

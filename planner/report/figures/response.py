@@ -91,7 +91,13 @@ def _add_measured_again(out: Writer) -> None:
         out.put("without_response_history[{headline}]", without[headline], shared)
         for odds, values in zip(USERS_ODDS, likelier, strict=True):
             name = "if_users_odds[{headline}|{odds}]"
-            out.put(name, values[headline], shared, odds=f"{odds:g}")
+            out.put(
+                name,
+                values[headline],
+                shared,
+                odds=f"{odds:g}",
+                odds_words=paper().significant(odds),
+            )
     target = year.reporting_year.kept_out_of_landfill_t_target
     if target is not None:
         kept_out = np.array([values["kept_out_of_landfill_t"] for values in likelier])
