@@ -27,6 +27,7 @@ from planner.pooling.contract import (
 )
 from planner.pooling.links import link_of
 from planner.program import open_program
+from planner.report.disclosure import is_small
 from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
@@ -148,11 +149,16 @@ def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
 def _check_enough(counts: Counts, least: int, label: str) -> None:
     """Refuse a year of which a report would hide the town's own figures."""
     bins = int(counts.areas["bins_given_in_year"].sum())
+    # an export holds the bins and households to date as well, and a report those of the year
+    earlier = int(counts.areas["bins_given_to_date"].sum()) - bins
+    served = counts.areas["households_served_to_date"] - counts.areas["households_served_in_year"]
     answers = counts.followup.height
-    if 0 < bins < least or answers < least:
+    is_any_small = any(is_small(one, least) for one in (bins, earlier, int(served.sum())))
+    if is_any_small or answers < least:
         message = (
-            f"{label}: {bins:,} bins given and {answers:,} follow-up answers. A year with fewer "
-            f"than {least} of either is not exported, as single households could be found out."
+            f"{label}: {bins:,} bins given in the year, {earlier:,} before it, and {answers:,} "
+            f"follow-up answers. Where one of these, or the households behind it, is fewer than "
+            f"{least}, nothing is exported, as single households could be found out."
         )
         raise PoolError(message)
 

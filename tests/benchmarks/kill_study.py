@@ -3,14 +3,17 @@
 KILLS is for each command, 20 unless said. Every command of the command line is killed at the
 moments at which it changes its folder (tests/kill_points.py); those on the store at random
 moments as well, and the power is cut as often. Prints a line a command and every fault found;
-ends with 1 where there is one.
+ends with 1 where there is one. What was found is kept in kill_study.jsonl in the folder for
+temporary files; begun again, the study kills the commands that are missing there.
 """
 
 from __future__ import annotations
 
+import json
 import shutil
 import sys
 import tempfile
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -36,6 +39,9 @@ def main(kills: int, seed: int) -> int:
     print(f"{kills} kills and as many power cuts of each command, seed {seed}")
     faults = killed_at_points(kills, seed)
     for command in COMMANDS.values():
+        if (before_now := known(command.name, "killed")) is not None:
+            faults += told(command.name, "killed", before_now)
+            continue
         rng = np.random.default_rng([seed, len(command.name)])
         with tempfile.TemporaryDirectory() as folder:
             prepared = prepare(command, Path(folder))
@@ -64,6 +70,9 @@ def killed_at_points(kills: int, seed: int) -> int:
                 print(f"{name}: only reads, and changed {', '.join(changed)}")
                 faults += 1
         for name in sorted(WORDS):
+            if (before_now := known(name, "points")) is not None:
+                faults += told(name, "points", before_now)
+                continue
             rng = np.random.default_rng([seed, len(name)])
             place = Path(folder) / f"points of {name}"
             place.mkdir()
@@ -76,8 +85,23 @@ def killed_at_points(kills: int, seed: int) -> int:
     return faults
 
 
+KEPT = Path(tempfile.gettempdir(), "kill_study.jsonl")
+
+
+def known(name: str, how: str) -> Findings | None:
+    """Read what an earlier run found of a command."""
+    lines = KEPT.read_text("utf-8").splitlines() if KEPT.exists() else []
+    found = [one for one in map(json.loads, lines) if (one["name"], one["how"]) == (name, how)]
+    last = found[-1] if found else None
+    return last and Findings(kills=last["kills"], left=Counter(last["left"]), faults=last["faults"])
+
+
 def told(name: str, how: str, found: Findings) -> int:
-    """Print what was found of one command and count its faults."""
+    """Keep and print what was found of one command and count its faults."""
+    if known(name, how) is None:
+        one = {"name": name, "how": how, "kills": found.kills}
+        with KEPT.open("a", encoding="utf-8") as out:
+            print(json.dumps({**one, "left": found.left, "faults": found.faults}), file=out)
     left = ", ".join(f"{count} {state}" for state, count in sorted(found.left.items()))
     print(
         f"{name:10} {how:8} {found.kills:4} before its end; left: {left}; "
