@@ -9,6 +9,7 @@ import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from planner.messages import paper
 from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
 
 if TYPE_CHECKING:
@@ -177,7 +178,8 @@ def least_cost_of(problem: Problem, tonnes: float) -> float:
 
 def with_target(problem: Problem, tonnes: float) -> Problem:
     """Ask for at least so many expected tonnes over the horizon."""
-    words = f"at least {tonnes:,.4g} t are to be kept out of landfill over the horizon"
+    target = paper().decimal(float(f"{tonnes:.4g}"), "#,##0.###")
+    words = paper().say("plan.limit.horizon_target", tonnes=target)
     row = total_row(problem.choices.tonnes)
     return problem.with_limits(at_least("horizon_target", words, row, tonnes, unit="t"))
 

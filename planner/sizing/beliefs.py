@@ -10,6 +10,7 @@ import scipy
 
 from planner.factors import Factor
 from planner.factors.draws import quantile
+from planner.messages import paper
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -162,7 +163,8 @@ def beta_belief(
 def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
     """Believe what a row of the factor tables says."""
     low, high = factor.limits if factor.shape != "fixed" else (factor.value, factor.value)
-    origin = "Assumed" if factor.evidence == "assumed" else "Published"
+    evidence = "assumed" if factor.evidence == "assumed" else "published"
+    origin = paper().say(f"plan.origin.{evidence}")
     return Belief(
         name,
         label,

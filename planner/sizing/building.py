@@ -9,6 +9,7 @@ import numpy as np
 from scipy import sparse
 
 from planner.diversion.baseline import alike
+from planner.messages import paper
 from planner.sizing.problem import (
     Choices,
     Limit,
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
 FLATS = DWELLINGS.index("apartment")
 MONEY_STEP_SHARE = 0.01
 """One more of the budget is one per cent of it: a single unit of money buys no bin."""
-
-_PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
 
 
 @dataclass(frozen=True)
@@ -161,19 +160,21 @@ def _demand_limits(
             rows.append(rows_by(counted, ones, members.size))
             high.append(demand[members, place])
         wanted = settings.in_count(float(demand[members, -1].sum()))
-        words = (
-            f"{wanted} households in {_PLURAL[dwelling]} are expected to want a bin by the last "
-            "round"
-        )
+        words = paper().say(f"plan.limit.wanted_{dwelling}", count=wanted)
         limit = at_most(
             f"demand[{dwelling}]",
             words,
             sparse.vstack(rows, format="csr"),
             np.concatenate(high),
-            unit="household in each area",
+            unit=_step("household"),
         )
         limits.append(replace(limit, can_be_relaxed=False))
     return limits
+
+
+def _step(of_what: str) -> str:
+    """Name what one more of a limit is."""
+    return paper().say(f"plan.step.{of_what}")
 
 
 def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
@@ -181,16 +182,16 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
     for place, one in enumerate(settings.rounds):
         row = total_row((choices.round_ == place) * 1.0)
         if one.hand_over_places is not None:
-            words = f"{one.name} can hand over {settings.in_count(one.hand_over_places)} bins"
+            count = settings.in_count(one.hand_over_places)
+            words = paper().say("plan.limit.hand_over", round=one.name, count=count)
             limit = at_most(
-                f"hand_over[{one.name}]", words, row, one.hand_over_places, unit="place"
+                f"hand_over[{one.name}]", words, row, one.hand_over_places, unit=_step("place")
             )
             limits.append(replace(limit, key=f"hand_over_places of {one.name}"))
         if settings.with_workshop and one.workshop_places is not None:
-            words = (
-                f"the workshops of {one.name} have {settings.in_count(one.workshop_places)} places"
-            )
-            limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit="place")
+            count, step = settings.in_count(one.workshop_places), _step("place")
+            words = paper().say("plan.limit.workshop", round=one.name, count=count)
+            limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit=step)
             limits.append(replace(limit, key=f"workshop_places of {one.name}"))
     return limits
 
@@ -200,7 +201,8 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
     for place, model in enumerate(settings.models):
         if np.isfinite(settings.stock[place]):
             row = total_row((choices.model == place) * 1.0)
-            words = f"{settings.in_count(settings.stock[place])} of {model.model_name} can be had"
+            count = settings.in_count(settings.stock[place])
+            words = paper().say("plan.limit.stock", count=count, model=model.model_name)
             limit = at_most(f"stock[{model.model_id}]", words, row, settings.stock[place])
             limits.append(replace(limit, key=f"stock_count of {model.model_id}"))
     return limits
@@ -212,25 +214,24 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
     scale = float(max(1.0, settings.budget / max(1.0, choices.cost.min(initial=1.0))))
     limits = []
     if policy.bins_most is not None:
-        words = f"no more than {settings.in_count(policy.bins_most)} bins are to be given"
+        words = paper().say("plan.limit.bins_most", count=settings.in_count(policy.bins_most))
         limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
     if policy.apartments_least_bins:
-        words = (
-            f"at least {settings.in_count(policy.apartments_least_bins)} bins are to go to flats"
-        )
+        count = settings.in_count(policy.apartments_least_bins)
+        words = paper().say("plan.limit.apartments_least_bins", count=count)
         row = total_row(is_flat * 1.0)
         limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
     if policy.apartments_least_share:
-        words = f"at least {policy.apartments_least_share:.0%} of the bins are to go to flats"
+        share = paper().share(policy.apartments_least_share)
+        words = paper().say("plan.limit.apartments_least_share", share=share)
         limits.append(
             share_floor(
                 "apartments_least_share", words, is_flat, policy.apartments_least_share, scale
             )
         )
     if policy.priority_least_share:
-        words = (
-            f"at least {policy.priority_least_share:.0%} of the bins are to go to priority areas"
-        )
+        share = paper().share(policy.priority_least_share)
+        words = paper().say("plan.limit.priority_least_share", share=share)
         chosen = groups.is_priority[choices.group]
         limits.append(
             share_floor("priority_least_share", words, chosen, policy.priority_least_share, scale)
@@ -244,30 +245,29 @@ def _area_limits(context: Context, settings: Settings, choices: Choices) -> list
     rows = rows_by(groups.area[choices.group], np.ones(choices.count), len(groups.area_ids))
     limits = []
     if policy.bins_most_per_area is not None:
-        words = (
-            f"no area is to be given more than {settings.in_count(policy.bins_most_per_area)} bins"
-        )
+        count = settings.in_count(policy.bins_most_per_area)
+        words = paper().say("plan.limit.per_area", count=count)
         limits.append(
             at_most(
                 "bins_most_per_area",
                 words,
                 rows,
                 policy.bins_most_per_area,
-                unit="bin in each area",
+                unit=_step("bin_in_area"),
             )
         )
     if policy.households_most_share_per_area is not None:
         share = policy.households_most_share_per_area
         households = np.zeros(len(groups.area_ids))
         np.add.at(households, groups.area, groups.households)
-        words = f"no area is to be given bins for more than {share:.0%} of its households"
+        words = paper().say("plan.limit.per_area_share", share=paper().share(share))
         limits.append(
             at_most(
                 "households_most_share_per_area",
                 words,
                 rows,
                 np.floor(share * households),
-                unit="bin in each area",
+                unit=_step("bin_in_area"),
             )
         )
     return limits
@@ -279,11 +279,12 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
     What a round does not spend stays for the next ones.
     """
     room = settings.budget - fixed_cost
-    spent = settings.in_money(fixed_cost)
-    fixed = f", of which {spent} is spent however many bins are given" if fixed_cost else ""
-    words = f"the budget is {settings.in_money(settings.budget)}{fixed}"
+    amount, spent = settings.in_money(settings.budget), settings.in_money(fixed_cost)
+    words = paper().say("plan.limit.budget", amount=amount)
+    if fixed_cost:
+        words = paper().say("plan.limit.budget_fixed", amount=amount, spent=spent)
     step = MONEY_STEP_SHARE * settings.budget
-    whole = at_most("budget", words, total_row(choices.cost), room, step, "per cent of it")
+    whole = at_most("budget", words, total_row(choices.cost), room, step, _step("per_cent"))
     limits = [replace(whole, key="budget")]
     granted = 0.0
     for place, one in enumerate(settings.rounds):
@@ -291,8 +292,9 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
             break
         granted += one.budget
         row = total_row(choices.cost * (choices.round_ <= place))
-        words = f"{settings.in_money(granted)} is granted for bins up to {one.name}"
+        amount = settings.in_money(granted)
+        words = paper().say("plan.limit.granted", amount=amount, round=one.name)
         step = MONEY_STEP_SHARE * granted
-        limit = at_most(f"budget[{one.name}]", words, row, granted, step, "per cent of it")
+        limit = at_most(f"budget[{one.name}]", words, row, granted, step, _step("per_cent"))
         limits.append(replace(limit, key=f"budget of the rounds up to {one.name}"))
     return limits

@@ -11,6 +11,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
+from planner.messages import paper
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
@@ -29,6 +30,7 @@ from planner.sizing.priors import (
     ROUTES,
     STATED_CORRELATIONS,
     as_beta,
+    label_of,
     priors_of,
     rank_belief,
 )
@@ -49,7 +51,6 @@ if TYPE_CHECKING:
 NORMAL_TAIL = 1.959963984540054
 """Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
 
-STATED = "Stated under [leakage] of the program file"
 
 LEAST_REGISTRATIONS = 30
 """Registrations of a year from which take-up is learnt."""
@@ -114,7 +115,7 @@ def inputs_of(
         no_show_belief(known["no_show_share"], evidence.turnout, sizing, learned),
         *(known[name] for name in ALWAYS_DRAWN if name != "no_show_share"),
         *(known[name] for name in WORM_FACTOR_IDS),
-        rank_belief("emission_factors_rank", "Methane and gases of the bins, together", EMISSIONS),
+        rank_belief("emission_factors_rank", label_of("emission_factors_rank"), EMISSIONS),
     ]
     correlations = {
         **STATED_CORRELATIONS,
@@ -158,11 +159,16 @@ def _interest(prior: Belief, dwelling: str, sizing: Sizing, learned: list[Learne
             prior.label,
             prior.driver,
             beta_binomial((believed.alpha, believed.beta), share, size),
-            f"{believed.origin}; updated by {survey.asked_count:,} asked",
+            _origin("asked", origin=believed.origin, count=survey.asked_count),
         )
         learned.append(_of_share(believed, share, size, posterior))
         return posterior
     return believed
+
+
+def _origin(key: str, **filled: str | int) -> str:
+    """Say where a number comes from, in the language of papers."""
+    return paper().say(f"plan.origin.{key}", **filled)
 
 
 def _take_up(
@@ -179,9 +185,8 @@ def _take_up(
     mean = mean_i * mean_d
     variance = (variance_i + mean_i**2) * (variance_d + mean_d**2) - mean**2
     name = f"take_up_share_{dwelling}"
-    label = f"Share of households that register in a year: {dwelling}s"
     parameters = beta_parameters(mean, variance)
-    prior = beta_belief(name, label, INTEREST, parameters, "interest × doing over saying")
+    prior = beta_belief(name, label_of(name), INTEREST, parameters, _origin("product"))
     of_dwelling = groups.dwelling == DWELLINGS.index(dwelling)
     counts = groups.registered_in_year[of_dwelling]
     sizes = np.maximum(groups.eligible[of_dwelling] + counts, counts)
@@ -189,8 +194,8 @@ def _take_up(
         return prior
     share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)
     updated = beta_binomial(parameters, share, size, sizing.last_year_weight)
-    origin = f"{prior.origin}; updated by last year's registrations"
-    posterior = beta_belief(name, label, INTEREST, updated, origin)
+    origin = _origin("registrations", origin=prior.origin)
+    posterior = beta_belief(name, prior.label, INTEREST, updated, origin)
     learned.append(_of_share(prior, share, size, posterior))
     return posterior
 
@@ -222,7 +227,7 @@ def no_show_belief(
         prior.label,
         prior.driver,
         beta_binomial((believed.alpha, believed.beta), share, size, sizing.last_year_weight),
-        f"{believed.origin}; updated by {int(places.sum()):,} places at {len(places)} days",
+        _origin("places", origin=believed.origin, count=int(places.sum()), days=len(places)),
     )
     learned.append(_of_share(believed, share, size, posterior))
     return posterior
@@ -246,7 +251,7 @@ def _retention(
             effective_sample_size(float(draws[0]), float(draws[1:].var())),
         )
         updated = beta_binomial((prior.alpha, prior.beta), share, size, sizing.last_year_weight)
-        origin = f"{prior.origin}; updated by the follow-up of {measured.reporting_year}"
+        origin = _origin("followup", origin=prior.origin, year=measured.reporting_year)
         posterior = beta_belief(prior.name, prior.label, IN_USE, updated, origin)
         learned.append(_of_share(prior, share, size, posterior))
         beliefs.append(posterior)
@@ -295,7 +300,7 @@ def _log_updated(
         value=value,
         low=low,
         high=high,
-        origin=f"{prior.origin}; updated by the survey of {measured.reporting_year}",
+        origin=_origin("survey", origin=prior.origin, year=measured.reporting_year),
     )
     shown = tuple(float(np.exp(seen[0] + z * seen[1])) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL))
     learned.append(
@@ -316,7 +321,7 @@ def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[
     if routes is None:
         names = ("new_composter_share", "residual_bin_share", "food_collection_residual_ratio")
         return [known[name] for name in names]
-    label = f"Share that was landfilled before, from {routes.answers_count:,} baseline answers"
+    label = paper().say("plan.belief.surveyed_routes_rank", answers=routes.answers_count)
     return [rank_belief("surveyed_routes_rank", label, ROUTES)]
 
 
@@ -337,13 +342,15 @@ def _leakage(
         prior, is_surveyed = known[name], leaks is not None and leaks.is_surveyed(name)
         if name in stated:
             one = stated[name]
-            prior = replace(prior, shape="fixed", value=one, low=one, high=one, origin=STATED)
+            prior = replace(
+                prior, shape="fixed", value=one, low=one, high=one, origin=_origin("stated")
+            )
         elif draws is not None and is_surveyed and 0.0 < draws[0] < 1.0:
             # the assumption is nobody's measurement: answers take its place, it adds nothing
             share = float(draws[0])
             size = effective_sample_size(share, float(draws[1:].var()))
             parameters = (share * size, (1.0 - share) * size)
-            origin = "Answers to the follow-ups, in place of the assumption"
+            origin = _origin("leak_answers")
             posterior = beta_belief(name, prior.label, prior.driver, parameters, origin)
             learned.append(_of_share(prior, share, size, posterior))
             prior = posterior

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
+from planner.messages import paper
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -137,26 +138,29 @@ def without_money(problem: Problem) -> Problem:
 
 def clash_in_words(clash: Clash, plan_name: str) -> str:
     """Say which limits clash and what the least change is."""
-    lines = [f"{plan_name}: no plan keeps all of these together."]
+    lines = [paper().say("plan.clash", plan=plan_name)]
     lines += [f"  - {limit.words}" for limit in clash.limits]
     if clash.changes:
-        lines.append("The smallest change to program.toml that fixes it:")
+        lines.append(paper().say("plan.clash.change"))
         lines += [f"  - {_change_in_words(change)}" for change in clash.changes]
     return "\n".join(lines)
 
 
 def _change_in_words(change: Change) -> str:
-    limit = change.limit
+    limit, key, words = change.limit, change.limit.key, paper()
     if limit.share is not None:
         lower = np.floor(change.to_value * 10**SHARE_DIGITS) / 10**SHARE_DIGITS
-        return f"{limit.key}: {max(0.0, lower):g} instead of {change.from_value:g}"
-    if limit.name == "target":
-        return f"{limit.key}: lower it by {change.from_value - change.to_value:,.1f} t"
+        # as it is typed into the program file, with a point in every language
+        value, before = f"{max(0.0, lower):g}", f"{change.from_value:g}"
+        return words.say("plan.clash.instead", key=key, value=value, before=before)
     more = change.to_value - change.from_value
+    if limit.name == "target":
+        return words.say("plan.clash.lower", key=key, tonnes=words.decimal(-more, "#,##0.0"))
     if limit.name.startswith("budget"):
-        return f"{limit.key}: {np.ceil(more):,.0f} more"
-    value = np.floor(change.to_value) if more < 0 else np.ceil(change.to_value)
-    return f"{limit.key}: {value:,.0f} instead of {change.from_value:,.0f}"
+        return words.say("plan.clash.more", key=key, count=int(np.ceil(more)))
+    whole = int(np.floor(change.to_value) if more < 0 else np.ceil(change.to_value))
+    before = words.decimal(change.from_value, "#,##0")
+    return words.say("plan.clash.instead", key=key, value=whole, before=before)
 
 
 def _with_yearly_target(
@@ -170,10 +174,11 @@ def _with_yearly_target(
         )
         raise ProgramError(message)
     earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
-    words = (
-        f"{settings.in_tonnes(settings.target_t)} t are to be kept out of landfill in year "
-        f"{settings.target_year} of the plan, {settings.in_tonnes(earlier)} t of them by bins "
-        "given before"
+    words = paper().say(
+        "plan.limit.target",
+        tonnes=settings.in_tonnes(settings.target_t),
+        year=settings.target_year,
+        earlier=settings.in_tonnes(earlier),
     )
     row = total_row(problem.choices.target_tonnes)
     limit = at_least("target", words, row, settings.target_t - earlier, unit="t")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.messages import paper
 from planner.sizing.beliefs import (
     Belief,
     beta_belief,
@@ -50,112 +51,27 @@ STATED_CORRELATIONS = {
 households that never composted threw more of their scraps into the residual bin."""
 
 
-FACTORS: dict[str, tuple[str, str, str, str]] = {
-    "doing_over_saying_share": (
-        "Of those who say they want a bin, share that register for one",
-        INTEREST,
-        "doing_over_saying_share",
-        "",
-    ),
-    "take_up_next_year_ratio": (
-        "Take-up of the next year over last year's",
-        INTEREST,
-        "take_up_next_year_ratio",
-        "",
-    ),
-    "no_show_share": (
-        "Of those who wait for a bin, share that does not come for it",
-        INTEREST,
-        "no_show_share",
-        "",
-    ),
-    "copayment_halving_price_share": (
-        "Co-payment, as a share of the price, at which half still take a bin",
-        COPAYMENT,
-        "copayment_halving_price_share",
-        "",
-    ),
-    "retention_shape": ("Shape of the retention curve", IN_USE, "retention_shape", ""),
-    "workshop_in_use_odds_ratio": (
-        "Odds of a bin in use after a year, with a workshop over without",
-        WORKSHOP,
-        "workshop_in_use_odds_ratio",
-        "",
-    ),
-    "feed_kg_per_week": (
-        "Feed of an in-use bin, in kg a week",
-        FEED,
-        "fed_kg_per_household_week",
-        "",
-    ),
-    "feed_household_size_exponent": (
-        "How feed grows with the size of households",
-        SIZE,
-        "feed_household_size_exponent",
-        "",
-    ),
-    "new_composter_share": (
-        "Share of households that did not compost before",
-        ROUTES,
-        "new_composter_share",
-        "",
-    ),
-    "residual_bin_share": (
-        "Of their scraps, share that went into the residual bin",
-        ROUTES,
-        "residual_bin_share",
-        "",
-    ),
-    "food_collection_residual_ratio": (
-        "The same where food scraps are collected, over where they are not",
-        ROUTES,
-        "food_collection_residual_ratio",
-        "",
-    ),
-    ANYWAY: (
-        "Of the scraps landfilled before, share that would have been composted anyway",
-        LEAKAGE,
-        ANYWAY,
-        "",
-    ),
-    THROWN_AWAY: (
-        "Of the scraps fed, share that is thrown away after all",
-        LEAKAGE,
-        THROWN_AWAY,
-        "",
-    ),
-    "other_cost_to_price_ratio": (
-        "Worms, bedding, freight and hand-over of a bin, over its price",
-        COSTS,
-        "other_cost_to_price_ratio",
-        "",
-    ),
-    "workshop_cost_to_price_ratio": (
-        "A place in a workshop, over the price of a bin",
-        COSTS,
-        "workshop_cost_to_price_ratio",
-        "",
-    ),
-    "unit_price_multiplier": (
-        "Price of the tender over that of the program file",
-        COSTS,
-        "unit_price_multiplier",
-        "",
-    ),
+FACTORS = {
+    "doing_over_saying_share": INTEREST,
+    "take_up_next_year_ratio": INTEREST,
+    "no_show_share": INTEREST,
+    "copayment_halving_price_share": COPAYMENT,
+    "retention_shape": IN_USE,
+    "workshop_in_use_odds_ratio": WORKSHOP,
+    "feed_kg_per_week": FEED,
+    "feed_household_size_exponent": SIZE,
+    "new_composter_share": ROUTES,
+    "residual_bin_share": ROUTES,
+    "food_collection_residual_ratio": ROUTES,
+    ANYWAY: LEAKAGE,
+    THROWN_AWAY: LEAKAGE,
+    "other_cost_to_price_ratio": COSTS,
+    "workshop_cost_to_price_ratio": COSTS,
+    "unit_price_multiplier": COSTS,
 }
-WORM_LABELS = {
-    "doubling_days": "Days in which the worms of a new bin double",
-    "ceiling_kg_per_m2": "Most worms on a square metre of tray",
-    "feed_kg_per_kg_day": "Food that a kilogram of worms takes in a day",
-    "startup_share": "Share of it in the first four weeks",
-    "starter_kg": "Worms given with a bin",
-    "bed_above_air_c": "How much warmer the bed is than the air in cold months",
-    "least_appetite_share": "Least appetite of the year, over the full one",
-    "feeding_lowest_c": "Temperature below which worms do not feed",
-    "feeding_optimum_low_c": "Lower end of their best temperatures",
-    "feeding_optimum_high_c": "Upper end of their best temperatures",
-    "feeding_highest_c": "Temperature that kills them",
-}
+"""What each number drives; it is called as its factor is, but for the feed."""
+
+NAMED_APART = {"feed_kg_per_week": "fed_kg_per_household_week"}
 ALWAYS_DRAWN = (
     "no_show_share",
     "copayment_halving_price_share",
@@ -165,6 +81,11 @@ ALWAYS_DRAWN = (
     "workshop_cost_to_price_ratio",
     "unit_price_multiplier",
 )
+
+
+def label_of(name: str) -> str:
+    """Say what an uncertain number is, in the language of papers."""
+    return paper().say(f"plan.belief.{name}")
 
 
 def worm_factor(table: FactorTable, factor_id: str) -> Factor:
@@ -177,20 +98,20 @@ def worm_factor(table: FactorTable, factor_id: str) -> Factor:
 def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Belief]:
     """Every prior there is, the program file's in place of the tables'."""
     known = {
-        name: factor_belief(name, label, driver, table.find(factor_id, applies_to))
-        for name, (label, driver, factor_id, applies_to) in FACTORS.items()
+        name: factor_belief(name, label_of(name), driver, table.find(NAMED_APART.get(name, name)))
+        for name, driver in FACTORS.items()
     }
     for dwelling in DWELLINGS:
         row = table.find("interest_share", dwelling)
-        label = f"Share of households that say they want a bin: {dwelling}s"
+        label = label_of(f"interest_share_{dwelling}")
         known[f"interest_share_{dwelling}"] = factor_belief(row.factor_id, label, INTEREST, row)
         place = "apartment_after_12_months" if dwelling == "apartment" else "after_12_months"
         row = table.find("in_use_share", place)
-        label = f"Share of bins in use after 12 months: {dwelling}s"
+        label = label_of(f"in_use_12_months_share_{dwelling}")
         known[f"in_use_12_months_share_{dwelling}"] = factor_belief("", label, IN_USE, row)
     for factor_id in WORM_FACTOR_IDS:
         row = worm_factor(table, factor_id)
-        known[factor_id] = factor_belief(factor_id, WORM_LABELS[factor_id], WORMS, row)
+        known[factor_id] = factor_belief(factor_id, label_of(factor_id), WORMS, row)
     named = {name: replace(belief, name=name) for name, belief in known.items()}
     for name, prior in stated.items():
         if name in named:
@@ -201,7 +122,7 @@ def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Beli
 
 def rank_belief(name: str, label: str, driver: str) -> Belief:
     """Place of a draw among draws that are put in order, even over 0 to 1."""
-    origin = "Draws of the survey or of several factors, in order of their result"
+    origin = paper().say("plan.origin.rank")
     return Belief(name, label, "rank", driver, "uniform", 0.5, 0.0, 1.0, origin)
 
 

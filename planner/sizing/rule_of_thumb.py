@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -71,26 +72,29 @@ def rule_steps(
     value = count * in_use * feed * WEEKS_PER_YEAR * landfill / KG_PER_T
     compost = table.find("compost_bin_kg_per_household_year").value * count / KG_PER_T
     steps = [
-        Step("compost_bin", "The rule for compost bins with garden waste, for comparison", compost),
-        Step("rule", "The rule of thumb for worm bins", value),
+        _step("compost_bin", compost),
+        _step("rule", value),
     ]
-    for name, words, old, new in (
-        ("in_use", "Share in use over the first twelve months", in_use, plan.in_use),
-        ("run_in", "Worms take less while the stock grows and in the cold", 1.0, plan.full_share),
-        ("feed", "Feed of an in-use bin, by the size of the households", feed, plan.feed),
-        ("landfilled", "Share of the scraps that was landfilled before", landfill, plan.landfill),
+    for name, old, new in (
+        ("in_use", in_use, plan.in_use),
+        ("run_in", 1.0, plan.full_share),
+        ("feed", feed, plan.feed),
+        ("landfilled", landfill, plan.landfill),
         (
             "kept_out",
-            "Less what would have been composted anyway or is thrown away after all",
             1.0,
             plan.not_leaked,
         ),
-        ("calendar", "Weeks of the calendar in place of 52", WEEKS_PER_YEAR, plan.weeks),
+        ("calendar", WEEKS_PER_YEAR, plan.weeks),
     ):
         value *= new / old
-        steps.append(Step(name, words, value))
-    steps.append(Step("first_year", "Bins are handed over during the year, some later", first_year))
+        steps.append(_step(name, value))
+    steps.append(_step("first_year", first_year))
     return tuple(steps)
+
+
+def _step(name: str, tonnes: float) -> Step:
+    return Step(name, paper().say(f"plan.rule.{name}"), tonnes)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
+from planner.messages import paper
 from planner.program.giveaway import label_of_date, label_start, year_label
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
@@ -244,10 +245,7 @@ def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:
         if year.reporting_year == label:
             return year, []
     newest = max(program.reporting_years, key=lambda year: label_start(year.reporting_year) or 0)
-    note = (
-        f"program.toml has no [[reporting_years]] block for {label}: budget, levy, gate fee "
-        f"and target are those of {newest.reporting_year}."
-    )
+    note = paper().say("plan.note.no_year", year=label, newest=newest.reporting_year)
     return newest, [note]
 
 
@@ -275,10 +273,8 @@ def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...],
             Round(f"Round {n}", months[place], None, None, None)
             for n, place in enumerate(DEFAULT_ROUND_MONTHS, 1)
         )
-        note = (
-            "No [[sizing.rounds]] are named: four rounds are planned, in "
-            f"{', '.join(f'{one.month:%Y-%m}' for one in rounds)}."
-        )
+        named = ", ".join(f"{one.month:%Y-%m}" for one in rounds)
+        note = paper().say("plan.note.no_rounds", months=named)
         return rounds, [note]
     rounds = tuple(_round(one, months) for one in program.sizing.rounds)
     in_order = [one.month for one in rounds]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.factors.variance import variance_shares
+from planner.messages import paper
 from planner.sizing.context import context_of
 from planner.sizing.draws import draw_beliefs
 from planner.sizing.frontier import (
@@ -227,24 +228,13 @@ def _notes(
 ) -> list[str]:
     notes = []
     if inputs.uses_take_up:
-        notes.append(
-            "How many want a bin is learned from the registrations of the year before. Where few "
-            "heard about the bins, sign-up was open for a part of the year, or bins ran out, they "
-            "say too little: lower sizing.last_year_weight."
-        )
+        notes.append("demand")
     if measured is None:
-        notes.append(
-            "No follow-up survey is used: retention and feed are published or assumed numbers."
-        )
+        notes.append("no_followup")
     if routes is None:
-        notes.append("No baseline survey is used: what was landfilled before is published numbers.")
+        notes.append("no_baseline")
     if context.other_cost_per_bin(settings) is None:
-        notes.append(
-            "No ledger line and no sizing.other_cost_per_bin: worms, bedding and hand-over are "
-            "assumed from the price of the bin."
-        )
+        notes.append("no_other_cost")
     if settings.fixed_cost is None and context.ledger_fixed_cost is None:
-        notes.append(
-            "No ledger line and no sizing.fixed_cost: staff and other fixed costs count as nothing."
-        )
-    return notes
+        notes.append("no_fixed_cost")
+    return [paper().say(f"plan.note.{name}") for name in notes]

@@ -339,7 +339,7 @@ def test_the_days_that_get_no_worms_are_said_first(folder):
     assert "Ask for worms in insulated boxes" not in out  # 38 °C is beyond cold packs too
 
 
-ENGLISH = re.compile(r"\b(?:the|of|is|are|was|were|with|from|for|not|each|day|bins)\b", re.I)
+ENGLISH = re.compile(r"\b(?:the|and|of|is|are|was|were|with|from|for|not|each|day|bins)\b", re.I)
 NAMES = re.compile(
     r"`[^`]*`|--\w+|\w+\.toml|\[[^\]]*\]|\(invented\)|=Hall|Depot|Worm farm|Mouldings"
 )
@@ -351,7 +351,8 @@ def test_papers_of_a_language_hold_no_english_and_the_same_amounts(written, tmp_
     folder = tmp_path / language
     shutil.copytree(written, folder)
     program = (folder / "program.toml").read_text("utf-8")
-    told = program.replace("[council]", f'[council]\nreport_language = "{language}"', 1)
+    told = program.replace('report_language = "en"', f'report_language = "{language}"')
+    assert told != program
     (folder / "program.toml").write_text(told, "utf-8")
     english = (written / "said.txt").read_text("utf-8")
     assert "Files:" in english

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import tomllib
 from dataclasses import replace
@@ -399,3 +400,43 @@ def test_the_plan_made_before_the_year_held_what_then_happened(town):
     (year,) = [one for one in truth["years"] if one["reporting_year"] == "2025"]
     assert planned.low < year["kept_out_of_landfill_t"] < planned.high
     assert planned.high - planned.low < 2.0 * year["kept_out_of_landfill_t"]
+
+
+ENGLISH = re.compile(r"\b(?:the|and|of|is|are|was|were|with|from|not|each|bins|year)\b", re.I)
+OF_THE_FILES = re.compile(
+    r"`[^`]*`|\w+\.toml|\[[^\]]*\]|\w+_\w+|(?:Publi|Suppos|Supue).*|where it.*|name of.*"
+    r"|(?:share|ratio) of.*|kg food per.*"
+)
+"""What the factor tables and the program file say, in their own words, and two headings."""
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("language", ["es", "fr"])
+def test_a_plan_of_a_language_holds_no_english_and_the_same_figures(
+    areas_alone, tmp_path, language
+):
+    folder = tmp_path / language
+    shutil.copytree(areas_alone[0], folder)
+    told = (folder / PROGRAM_FILE).read_text("utf-8")
+    assert 'report_language = "en"' in told
+    (folder / PROGRAM_FILE).write_text(
+        told.replace('report_language = "en"', f'report_language = "{language}"'), "utf-8"
+    )
+    run.size(folder, None, progress=lambda _: None)
+    registers = [
+        read_register((one / "sizing" / FIGURES_FILE).read_text("utf-8"))
+        for one in (areas_alone[0], folder)
+    ]
+    values = [{one.id: one.value for one in register} for register in registers]
+    assert values[0] == pytest.approx(values[1], nan_ok=True)
+    book = openpyxl.load_workbook(folder / "sizing" / "size.xlsx")
+    # where a number comes from is cited as its source writes it
+    texts = [
+        value
+        for sheet in book.worksheets[:-1]
+        for row in sheet.values
+        for value in row
+        if isinstance(value, str) and not value.startswith("=")
+    ]
+    assert [one for one in texts if ENGLISH.search(OF_THE_FILES.sub("", one))] == []
+    assert [one for one in texts if re.match(r"(?:plan|order)\.[a-z_.]+$", one)] == []

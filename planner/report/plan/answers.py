@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import Figure
+from planner.messages import paper
 from planner.report.inputs import of_figures, of_key
+from planner.report.plan.words import named, said
+from planner.report.wording import Wording
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -16,33 +19,19 @@ if TYPE_CHECKING:
     from planner.sizing.plan import Compared
     from planner.sizing.sizing import Sizing
 
-FRONTIER = "The same integer program for another amount of money; cost with the fixed cost."
-WORTH = (
-    "The limit gives way by one step and the program is solved again; an integer program has no "
-    "dual prices. Both solutions may split bins, so that the difference is no rounding."
-)
-SHARES = (
-    "Sobol index by Saltelli's and Jansen's estimators over a scrambled Sobol sequence, inputs "
-    "independent of each other; what the mixing leaves may be slightly below nothing."
-)
-LEARNT = (
-    "Shares: beta-binomial, the survey counted at its effective sample size; quantities above "
-    "zero: normal on the log scale. A measurement counts with sizing.last_year_weight."
-)
-NO_TONNES = "Not given: one of the plans may keep nothing out, so a cost per tonne has no meaning."
-SAME_DRAWS = "Both plans on the same draws; the difference is taken draw by draw."
-KEPT_OUT_BY_ONE = (
-    "Weeks at full feed over the horizon × feed × share landfilled before, less both leaks, of a "
-    "bin of the first model that suits, given in the first round."
-)
 ONE_BIN = (
-    ("plan_one_bin_kept_out_kg", "kept out of landfill", "kg", KEPT_OUT_BY_ONE),
+    ("plan_one_bin_kept_out_kg", "plan.figure.one_bin_kept_out", "kg", "plan.one_bin.note"),
     (
         "plan_one_bin_net_kg_co2e",
-        "emissions avoided",
+        "plan.figure.one_bin_net",
         "kg CO2-e",
-        "Landfill methane avoided minus the bin's gases and, in full, its making.",
+        "plan.figure.one_bin_net_method",
     ),
+)
+RESULTS = (
+    ("kept_out_t", "of_tonnes"),
+    ("net_t_co2e", "of_emissions"),
+    ("cost_per_t", "of_cost_per_t"),
 )
 
 
@@ -55,10 +44,10 @@ def add_answers(register: FigureRegister, sizing: Sizing) -> None:
     for step in sizing.steps:
         register.add_exact(
             f"plan_rule_of_thumb_t[{step.name}]",
-            f"From the rule of thumb to the plan's first year: {step.words.lower()}",
+            said("plan.figure.rule", step=f"{step.words[0].lower()}{step.words[1:]}"),
             step.tonnes,
             "t",
-            "Each step puts the plan's central number in the place of the rule's.",
+            said("plan.figure.rule_method"),
             of_figures("plan_bins"),
         )
 
@@ -67,30 +56,37 @@ def _add_target(register: FigureRegister, sizing: Sizing) -> None:
     settings, needed = sizing.main.settings, sizing.needed
     if settings.target_t is None or needed is None:
         return
+    target = paper().decimal(settings.target_t, "#,##0.###")
     key = of_key("target", f"{settings.target_t:g} t in year {settings.target_year}")
     register.add_exact(
-        "plan_target_t", "Target", settings.target_t, "t", "From the program file.", (key,)
+        "plan_target_t",
+        said("plan.figure.target"),
+        settings.target_t,
+        "t",
+        said("plan.figure.from_program"),
+        (key,),
     )
     register.add_exact(
         "plan_chance_of_target",
-        f"Chance that year {settings.target_year} of the plan reaches {settings.target_t:g} t",
+        said("plan.figure.chance", year=settings.target_year, target=target),
         sizing.chance,
         "share",
-        "Share of the draws in which all bins together keep so much out.",
+        said("plan.figure.chance_method"),
         (key, *of_figures("plan_kept_out_t")),
     )
-    wished = f"{settings.target_confidence:.0%}"
-    method = (
-        f"Fewest bins, placed as the plan would place them, that reach it in {wished} of draws."
-    )
+    wished = paper().share(settings.target_confidence)
+    method = said("plan.figure.needed_method", wished=wished)
     if needed.bins_count is None:
-        method = (
-            f"Not given: even {needed.most_bins_count:,} bins, all that the other limits allow, "
-            f"reach it in {needed.chance:.0%} of the draws only."
+        method = said(
+            "plan.needs_too_many",
+            target=target,
+            wished=wished,
+            most=needed.most_bins_count,
+            chance=Wording.of(sizing.program).chance(needed.chance),
         )
     register.add_exact(
         "plan_bins_needed",
-        f"Bins that reach {settings.target_t:g} t with {wished} confidence",
+        said("plan.figure.needed", target=target, wished=wished),
         None if needed.bins_count is None else float(needed.bins_count),
         "bins",
         method,
@@ -103,28 +99,24 @@ def _add_frontier(register: FigureRegister, sizing: Sizing) -> None:
     fixed = sizing.main.world.fixed_cost
     for n in range(line.cost.size):
         whole = of_figures("plan_kept_out_t")
-        for name, label, value, unit in (
-            ("plan_frontier_cost", "money", line.cost[n] + fixed, currency),
-            ("plan_frontier_kept_out_t", "tonnes kept out", line.tonnes[n], "t"),
-            ("plan_frontier_bins", "bins", line.bins_count[n], "bins"),
-            (
-                "plan_frontier_marginal_cost_per_t",
-                "cost of a further tonne since the point before",
-                line.marginal_cost_per_t[n],
-                f"{currency} per t",
-            ),
+        for name, value, unit in (
+            ("frontier_cost", line.cost[n] + fixed, currency),
+            ("frontier_kept_out_t", line.tonnes[n], "t"),
+            ("frontier_bins", line.bins_count[n], "bins"),
+            ("frontier_marginal_cost_per_t", line.marginal_cost_per_t[n], f"{currency} per t"),
         ):
             known = None if np.isnan(value) else float(value)
-            words = f"Frontier, point {n}: {label}"
-            register.add_exact(f"{name}[{n}]", words, known, unit, FRONTIER, whole)
+            words, method = (
+                said(f"plan.figure.{name}", point=n),
+                said("plan.figure.frontier_method"),
+            )
+            register.add_exact(f"plan_{name}[{n}]", words, known, unit, method, whole)
     register.add_exact(
         "plan_next_tonne_cost",
-        "Cost of the next tonne beyond the plan",
+        said("plan.figure.next_tonne"),
         sizing.next_tonne_cost,
         f"{currency} per t",
-        WORTH
-        if sizing.next_tonne_cost is not None
-        else "Not given: within the limits other than money no further tonne can be had.",
+        said(f"plan.figure.{'no_next_tonne' if sizing.next_tonne_cost is None else 'step_method'}"),
         of_figures("plan_kept_out_t", "plan_cost"),
     )
 
@@ -133,41 +125,36 @@ def _add_limits(register: FigureRegister, sizing: Sizing) -> None:
     for worth in sizing.binding:
         register.add_exact(
             f"plan_worth_of_limit_t[{worth.limit.name}]",
-            f"What one more {worth.limit.unit} is worth: {worth.limit.words}",
+            said("plan.figure.worth_of_limit", unit=worth.limit.unit, limit=worth.limit.words),
             worth.tonnes,
             "t",
-            WORTH,
+            said("plan.figure.step_method"),
             of_figures("plan_kept_out_t"),
         )
 
 
 def _add_drivers(register: FigureRegister, sizing: Sizing) -> None:
     shares = sizing.drivers
-    for column, (result, words) in enumerate(
-        (
-            ("kept_out_t", "tonnes kept out"),
-            ("net_t_co2e", "emissions avoided"),
-            ("cost_per_t", "cost per tonne"),
-        )
-    ):
-        whole = of_figures(f"plan_{result}")
+    method = said("plan.figure.shares_method")
+    for column, (result, words) in enumerate(RESULTS):
+        whole, of_what = of_figures(f"plan_{result}"), said(f"plan.figure.{words}")
         for row, driver in enumerate(shares.drivers):
             part = driver.lower().replace(" ", "_")
+            told = {"driver": named("driver", driver), "result": of_what}
             register.add_exact(
                 f"plan_variance_share_of_{result}[{part}]",
-                f"{driver}: share of the variance of {words} that it brings alone",
+                said("plan.figure.first_order", **told),
                 float(shares.first_order[row, column]),
                 "share",
-                SHARES,
+                method,
                 whole,
             )
             register.add_exact(
                 f"plan_total_variance_share_of_{result}[{part}]",
-                f"{driver}: share of the variance of {words}, with what it brings together "
-                "with others",
+                said("plan.figure.total_order", **told),
                 float(shares.total[row, column]),
                 "share",
-                SHARES,
+                method,
                 whole,
             )
 
@@ -179,12 +166,12 @@ def add_scenarios(register: FigureRegister, sizing: Sizing) -> None:
             register.add(
                 Figure(
                     f"plan_scenario_kept_out_t[{part_of(compared)}]",
-                    f"{compared.name}: tonnes kept out",
+                    _of_scenario(compared, "of_tonnes"),
                     None,
                     None,
                     None,
                     "t",
-                    f"Not given. {compared.why_not}",
+                    said("plan.figure.scenario_none", why=compared.why_not),
                 )
             )
             continue
@@ -196,6 +183,11 @@ def part_of(compared: Compared) -> str:
     return compared.name.replace("[", "(").replace("]", ")")
 
 
+def _of_scenario(compared: Compared, result: str, key: str = "scenario") -> str:
+    of_what = said(f"plan.figure.{result}")
+    return said(f"plan.figure.{key}", plan=named("scenario", compared.name), result=of_what)
+
+
 def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) -> None:
     if compared.plan is None:
         return
@@ -203,40 +195,38 @@ def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) 
     own, main = compared.plan.outcome, sizing.main.outcome
     register.add_exact(
         f"plan_scenario_bins[{part}]",
-        f"{compared.name}: bins to give",
+        said("plan.figure.scenario_bins", plan=named("scenario", compared.name)),
         float(compared.plan.allocation.bins_count),
         "bins",
-        "The plan chosen again with what the scenario changes.",
+        said("plan.figure.scenario_bins_method"),
         of_figures("plan_bins"),
     )
     for name, words, draws, reference, unit in (
-        ("kept_out_t", "tonnes kept out", own.kept_out_t, main.kept_out_t, "t"),
-        ("net_t_co2e", "emissions avoided", own.net_t_co2e, main.net_t_co2e, "t CO2-e"),
-        ("cost", "cost", own.cost, main.cost, currency),
-        ("cost_per_t", "cost per tonne", own.cost_per_t, main.cost_per_t, f"{currency} per t"),
+        ("kept_out_t", "of_tonnes", own.kept_out_t, main.kept_out_t, "t"),
+        ("net_t_co2e", "of_emissions", own.net_t_co2e, main.net_t_co2e, "t CO2-e"),
+        ("cost", "of_cost", own.cost, main.cost, currency),
+        ("cost_per_t", "of_cost_per_t", own.cost_per_t, main.cost_per_t, f"{currency} per t"),
     ):
         base = of_figures(f"plan_{name}")
         if name == "cost_per_t" and min(own.kept_out_t.min(), main.kept_out_t.min()) <= 0.0:
             for figure_id in (f"plan_scenario_{name}", f"plan_scenario_{name}_difference"):
-                label = f"{compared.name}: {words}"
-                register.add(
-                    Figure(f"{figure_id}[{part}]", label, None, None, None, unit, NO_TONNES)
-                )
+                label, why = _of_scenario(compared, words), said("plan.figure.no_tonnes_either")
+                register.add(Figure(f"{figure_id}[{part}]", label, None, None, None, unit, why))
             continue
         register.add_draws(
             f"plan_scenario_{name}[{part}]",
-            f"{compared.name}: {words}",
+            _of_scenario(compared, words),
             draws,
             unit,
-            SAME_DRAWS,
+            said("plan.figure.same_draws"),
             base,
         )
         register.add_draws(
             f"plan_scenario_{name}_difference[{part}]",
-            f"{compared.name}: {words}, minus those of the plan",
+            _of_scenario(compared, words, "scenario_difference"),
             draws - reference,
             unit,
-            SAME_DRAWS,
+            said("plan.figure.same_draws"),
             base,
         )
 
@@ -254,7 +244,7 @@ def add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
                 belief.low,
                 belief.high,
                 belief.unit,
-                f"{belief.origin}. Shape: {belief.shape}.",
+                said("plan.figure.belief_method", origin=belief.origin, shape=belief.shape),
             )
         )
     for learned in sizing.inputs.learned:
@@ -262,26 +252,25 @@ def add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
 
 
 def _add_learned(register: FigureRegister, learned: Learned) -> None:
-    worth = (
-        ""
-        if learned.effective_size is None
-        else f" The measurement is worth {learned.effective_size:,.0f} independent answers."
-    )
+    method = said("plan.figure.learnt_method")
+    if learned.effective_size is not None:
+        count = round(learned.effective_size)
+        method = said("plan.figure.learnt_worth", method=method, answers=count)
     for name, words, numbers in (
-        ("plan_prior", "before measuring", learned.prior),
+        ("plan_prior", "before_measuring", learned.prior),
         ("plan_measured", "measured", learned.measured),
-        ("plan_posterior", "after measuring", learned.posterior),
+        ("plan_posterior", "after_measuring", learned.posterior),
     ):
         value, low, high = numbers
         register.add(
             Figure(
                 f"{name}[{learned.name}]",
-                f"{learned.label}, {words}",
+                said(f"plan.figure.{words}", label=learned.label),
                 value,
                 low,
                 high,
                 learned.unit,
-                f"{LEARNT}{worth}",
+                method,
             )
         )
 
@@ -318,17 +307,17 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
         for (name, words, unit, method), draws in zip(ONE_BIN, (kept_out, net), strict=True):
             register.add_draws(
                 f"{name}[{label}]",
-                f"One bin in {label}: {words}",
+                said(words, group=label),
                 draws,
                 unit,
-                method,
+                said(method),
                 of_figures("plan_kept_out_t"),
             )
         register.add_draws(
             f"plan_one_bin_cost[{label}]",
-            f"One bin in {label}: cost",
+            said("plan.figure.one_bin_cost", group=label),
             cost,
             currency,
-            "Price, worms, bedding and hand-over, minus the co-payment.",
+            said("plan.figure.one_bin_cost_method"),
             of_figures("plan_cost"),
         )

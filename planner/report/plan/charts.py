@@ -16,6 +16,7 @@ from planner.report.charts.ranges import (
     rows_inches,
     with_value,
 )
+from planner.report.plan.words import named, said
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.plot(cost, tonnes, color=style.MAIN, linewidth=2.0, marker="o", markersize=4)
         axes.plot([cost[place]], [tonnes[place]], "o", color=style.ACCENT, markersize=9)
         axes.annotate(
-            f"the plan: {wording.amount(plan_bins)}",
+            said("plan.chart.the_plan", bins=wording.amount(plan_bins)),
             (cost[place], tonnes[place]),
             (10, -14),
             textcoords="offset points",
@@ -89,26 +90,25 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         )
         axes.set_ylim(0.0, max(tonnes) * HEADROOM or 1.0)
         axes.set_xlim(min(cost), max(cost) + 0.12 * (max(cost) - min(cost) or 1.0))
-        axes.set_xlabel(f"cost of the plan, {wording.currency}")
-        axes.set_ylabel("expected tonnes kept out over the horizon")
+        axes.set_xlabel(said("plan.chart.cost_axis", currency=wording.currency))
+        axes.set_ylabel(said("plan.chart.tonnes_axis"))
         axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
         axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     finding = (
-        f"The next tonne beyond the plan costs {wording.amount(dearer).removesuffix(' per t')}"
+        said("plan.chart.next", cost=wording.plain(dearer))
         if dearer.value is not None
-        else "Beyond the plan no further tonne can be had at any price"
+        else said("plan.chart.no_next")
     )
     points = "; ".join(
-        f"{wording.money(c)} for {wording.number(t, 1)} t"
+        said("plan.chart.point", cost=wording.money(c), tonnes=wording.number(t, 1))
         for c, t in zip(cost, tonnes, strict=True)
     )
     return Drawing(
         "plan_frontier",
         finding,
-        "Each dot is the best plan for its amount of money, within every other limit. Expected "
-        "values; the spread stands on the chart of months.",
-        f"Chart of expected tonnes kept out of landfill by the cost of the plan. {points}.",
+        said("plan.chart.frontier_note"),
+        said("plan.chart.frontier_alt", points=points),
         plot,
     )
 
@@ -138,17 +138,20 @@ def fan_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.set_xticks(places[::step], [names[n].replace(" ", "\n") for n in places[::step]])
         axes.set_xlim(0, len(months) - 1)
         axes.set_ylim(0.0, float(outer.max()) * HEADROOM or 1.0)
-        axes.set_ylabel("tonnes kept out in the month")
+        axes.set_ylabel(said("plan.chart.month_axis"))
         axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     return Drawing(
         "plan_months",
-        f"All bins together keep {wording.figure(total)} out of landfill in {year}",
-        "Line: half of the draws lie below. Dark band: 80 in 100 draws; pale band: 95 in 100. "
-        "Bins given before are counted; months differ by hand-overs, season and length.",
-        f"Chart of tonnes kept out of landfill by month from {wording.month(next(iter(months)))} "
-        f"to {wording.month(list(months)[-1])}, with bands that hold 80 and 95 in 100 draws. "
-        f"In {year} as a whole: {wording.figure(total)}.",
+        said("plan.chart.months", tonnes=wording.figure(total), year=year),
+        said("plan.chart.months_note"),
+        said(
+            "plan.chart.months_alt",
+            first=wording.month(next(iter(months))),
+            last=wording.month(list(months)[-1]),
+            year=year,
+            tonnes=wording.figure(total),
+        ),
         plot,
     )
 
@@ -156,22 +159,24 @@ def fan_drawing(register: FigureRegister, wording: Wording) -> Drawing:
 def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) -> Drawing:
     """Chart of what the tonnes depend on: the finding is the greatest driver."""
     parts = register.parts("plan_variance_share_of_kept_out_t")
-    named = {driver: parts[driver.lower().replace(" ", "_")] for driver in sizing.drivers.drivers}
-    shown = _largest({n: f for n, f in named.items() if (f.value or 0.0) >= SMALLEST_DRIVER})
+    of_drivers = {
+        named("driver", driver): parts[driver.lower().replace(" ", "_")]
+        for driver in sizing.drivers.drivers
+    }
+    shown = _largest({n: f for n, f in of_drivers.items() if (f.value or 0.0) >= SMALLEST_DRIVER})
     first, figure = next(iter(shown.items()), ("", None))
 
     def plot(axes: Axes) -> None:
-        plot_bars(axes, shown, "share of the variance of tonnes", wording)
+        plot_bars(axes, shown, said("plan.chart.variance_axis"), wording)
 
-    greatest = "" if figure is None else f": {wording.amount(figure)} of the variance of tonnes"
+    finding = said("plan.chart.drivers", driver=first)
+    if figure is not None:
+        finding = said("plan.chart.drivers_share", driver=first, share=wording.amount(figure))
     return Drawing(
         "plan_drivers",
-        f"{first} drives how sure the plan is{greatest}",
-        "Share of the variance that would go if this alone were known. What is missing to 100% "
-        "comes from inputs acting together and from those not shown. Measure the first to be "
-        "surer.",
-        "Chart of shares of the variance of tonnes by what is uncertain. "
-        f"{rows_in_words(shown, wording)}.",
+        finding,
+        said("plan.chart.drivers_note"),
+        said("plan.chart.drivers_alt", rows=rows_in_words(shown, wording)),
         plot,
         rows_inches(len(shown)),
     )
@@ -179,28 +184,25 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
 
 def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     """Chart of scenarios against the plan: the finding is the one that differs most."""
-    shown = with_value(register.parts("plan_scenario_kept_out_t_difference"))
+    differences = with_value(register.parts("plan_scenario_kept_out_t_difference"))
+    shown = {named("scenario", name): figure for name, figure in differences.items()}
     best = max(shown, key=lambda name: shown[name].value or 0.0)
     gain = shown[best].value or 0.0
     words = wording.figure(replace(shown[best], label=""))
     finding = (
-        f"{best} would keep {words} more out of landfill than the plan"
+        said("plan.chart.better", plan=best, tonnes=words)
         if gain > 0.0 and (shown[best].low or 0.0) > 0.0
-        else "No scenario surely keeps more out of landfill than the plan"
+        else said("plan.chart.none_better")
     )
 
     def plot(axes: Axes) -> None:
-        plot_ranges(
-            axes, shown, "tonnes kept out over the horizon, minus those of the plan", wording
-        )
+        plot_ranges(axes, shown, said("plan.chart.scenario_axis"), wording)
 
     return Drawing(
         "plan_scenarios",
         finding,
-        "Dots: difference from the plan; lines: its 95% interval, on the same draws, so that "
-        "chance which both share is not counted. Left of zero: less than the plan.",
-        "Chart of the difference in tonnes kept out between each scenario and the plan. "
-        f"{rows_in_words(shown, wording)}.",
+        said("plan.chart.scenarios_note"),
+        said("plan.chart.scenarios_alt", rows=rows_in_words(shown, wording)),
         plot,
         rows_inches(len(shown)),
     )

@@ -9,10 +9,12 @@ import numpy as np
 from planner import __version__
 from planner.figures import Figure, FigureRegister
 from planner.money import net_present_value, price_path
-from planner.program.giveaway import label_start, year_label
+from planner.program.giveaway import label_start
 from planner.report.appraising import discount_rates
 from planner.report.inputs import of_factors, of_figures, of_key, of_query
 from planner.report.plan.answers import add_answers, add_beliefs, add_one_bin, add_scenarios
+from planner.report.plan.words import plan_years, said
+from planner.report.wording import Wording
 from planner.sizing.plan import by_year
 from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS
@@ -27,32 +29,6 @@ if TYPE_CHECKING:
 
 PERCENTILES = (10, 50, 90)
 WEEKS_PER_YEAR = DAYS_PER_YEAR / DAYS_PER_WEEK
-
-PLANNED = (
-    "Planned bins × share in use by age × share of the full feed that the worms can take × "
-    "weeks × feed of an in-use bin × share landfilled before, less what would "
-    "have been composted anyway or is thrown away after all, as in the measured estimate."
-)
-CHOSEN = (
-    "Integer program over areas, dwellings, models and rounds, within every limit. Groups in which "
-    "few households wait share what waits in all of them by their households."
-)
-TAKEN = "Bins planned, or fewer where fewer households want one by then."
-NET = (
-    "Landfill methane avoided over 100 years minus the bins' own gases and what it takes to make "
-    "and move them, in full in the year in which they are acquired. Not an offset."
-)
-NO_TONNES = "Not given: the plan's bins may keep nothing out, so a cost per tonne has no meaning."
-CHANGES = (
-    "Tonnes of each year × its levy and gate fee in money of the plan's first year, minus the same "
-    "tonnes at the first year's prices: stated changes of price, and the rise beyond inflation."
-)
-SUPPORT = "Years in use of the plan's bins × support of a bin in use for a year, not discounted."
-WORTH = (
-    "Levy and gate fee saved, with their changes, minus the plan's cost and the support of bins in "
-    "use, in money of its first year. Bins that last beyond the horizon count for nothing there."
-)
-COST = "Bins bought × price, bins taken × cost of handing over minus the co-payment, fixed cost."
 
 
 def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
@@ -79,14 +55,6 @@ def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
     return register
 
 
-def plan_years(sizing: Sizing) -> tuple[str, ...]:
-    """Labels of the reporting years of the horizon."""
-    settings = sizing.main.settings
-    first = label_start(settings.reporting_year) or 0
-    month = sizing.program.council.reporting_year_first_month
-    return tuple(year_label(first + n, month) for n in range(settings.horizon_years))
-
-
 def _counted(evidence: Evidence) -> tuple[Input, ...]:
     return (
         of_query("households_by_group", evidence.households),
@@ -101,7 +69,8 @@ def _add_bins(register: FigureRegister, sizing: Sizing, evidence: Evidence) -> N
     settings, groups = sizing.main.settings, sizing.context.groups
     bins = sizing.main.allocation.bins_by_group
     inputs = (*_counted(evidence), of_key("sizing.objective", settings.objective))
-    register.add_exact("plan_bins", "Bins to give", float(bins.sum()), "bins", CHOSEN, inputs)
+    chosen, given = said("plan.figure.chosen"), float(bins.sum())
+    register.add_exact("plan_bins", said("plan.figure.bins"), given, "bins", chosen, inputs)
     whole = of_figures("plan_bins")
     for name, label, counts in (
         ("plan_bins_by_area", groups.area_ids, _by(groups.area, bins, len(groups.area_ids))),
@@ -110,8 +79,8 @@ def _add_bins(register: FigureRegister, sizing: Sizing, evidence: Evidence) -> N
         ("plan_bins_by_round", [r.name for r in settings.rounds], bins.sum(axis=(0, 1))),
     ):
         for part, count in zip(label, counts, strict=True):
-            words = f"Bins to give: {part}"
-            register.add_exact(f"{name}[{part}]", words, float(count), "bins", CHOSEN, whole)
+            words = said("plan.figure.bins_part", part=part)
+            register.add_exact(f"{name}[{part}]", words, float(count), "bins", chosen, whole)
     for group, model, place in np.argwhere(bins > 0):
         part = "/".join(
             (
@@ -122,7 +91,12 @@ def _add_bins(register: FigureRegister, sizing: Sizing, evidence: Evidence) -> N
         )
         count = float(bins[group, model, place])
         register.add_exact(
-            f"plan_bins[{part}]", f"Bins to give: {part}", count, "bins", CHOSEN, whole
+            f"plan_bins[{part}]",
+            said("plan.figure.bins_part", part=part),
+            count,
+            "bins",
+            chosen,
+            whole,
         )
 
 
@@ -147,14 +121,14 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
     outcome = main.outcome
     for name, label, draws, unit, method, inputs in _results(sizing, factors):
         if name == "plan_cost_per_t" and outcome.kept_out_t.min() <= 0.0:
-            register.add(Figure(name, label, None, None, None, unit, NO_TONNES))
+            register.add(Figure(name, label, None, None, None, unit, said("plan.figure.no_tonnes")))
             continue
         base = inputs if inputs or name == "plan_bins_given" else of_figures("plan_kept_out_t")
         register.add_draws(name, label, draws, unit, method, base or of_figures("plan_bins"))
         for percent in PERCENTILES:
             register.add_exact(
                 f"{name}[p{percent}]",
-                f"{label}: {percent} in 100 draws are below",
+                said("plan.figure.percentile", label=label, percent=percent),
                 float(np.percentile(draws[1:], percent)),
                 unit,
                 method,
@@ -165,10 +139,10 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
     budget = main.settings.budget
     register.add_exact(
         "plan_budget",
-        "Budget",
+        said("plan.figure.budget"),
         budget,
         currency,
-        "From the program file.",
+        said("plan.figure.from_program"),
         (of_key("budget", budget),),
     )
 
@@ -180,48 +154,63 @@ def _results(
     main, currency = sizing.main, sizing.program.council.currency
     years = main.settings.horizon_years
     outcome = main.outcome
-    over = f"over {years} years" if years > 1 else "in its year"
+    over = said("plan.figure.over", years=years) if years > 1 else said("plan.figure.in_its_year")
+    planned = said("plan.figure.planned")
     return (
-        ("plan_bins_given", "Bins that households take", outcome.bins_given, "bins", TAKEN, ()),
+        (
+            "plan_bins_given",
+            said("plan.figure.bins_given"),
+            outcome.bins_given,
+            "bins",
+            said("plan.figure.taken"),
+            (),
+        ),
         (
             "plan_kept_out_t",
-            f"Food scraps that the plan's bins keep out of landfill {over}",
+            said("plan.figure.kept_out", over=over),
             outcome.kept_out_t,
             "t",
-            PLANNED,
+            planned,
             factors,
         ),
         (
             "plan_fed_t",
-            f"Food scraps fed to the plan's bins {over}",
+            said("plan.figure.fed", over=over),
             outcome.fed_t,
             "t",
-            PLANNED,
+            planned,
             (),
         ),
         (
             "plan_net_t_co2e",
-            f"Emissions that the plan avoids {over}",
+            said("plan.figure.net", over=over),
             outcome.net_t_co2e,
             "t CO2-e",
-            NET,
+            said("plan.figure.net_method"),
             (),
         ),
-        ("plan_cost", "Cost of the plan", outcome.cost, currency, COST, ()),
+        (
+            "plan_cost",
+            said("plan.figure.cost"),
+            outcome.cost,
+            currency,
+            said("plan.figure.cost_method"),
+            (),
+        ),
         (
             "plan_cost_per_t",
-            "Cost of the plan for each tonne kept out over the horizon",
+            said("plan.figure.cost_per_t"),
             outcome.cost_per_t,
             f"{currency} per t",
-            "Cost over tonnes, draw by draw.",
+            said("plan.figure.cost_per_t_method"),
             of_figures("plan_cost", "plan_kept_out_t"),
         ),
         (
             "plan_avoided_disposal_cost",
-            f"Levy and gate fee saved {over}, at the prices of {main.settings.reporting_year}",
+            said("plan.figure.saved", over=over, year=main.settings.reporting_year),
             outcome.kept_out_t * main.settings.price_per_t,
             currency,
-            "Tonnes kept out × levy and gate fee, not discounted.",
+            said("plan.figure.saved_method"),
             of_figures("plan_kept_out_t"),
         ),
     )
@@ -245,31 +234,36 @@ def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
     paid = of_key("money.support_cost_per_bin_year", money.support_cost_per_bin_year)
     changes = saved.sum(axis=1) - outcome.kept_out_t * settings.price_per_t
     steps = [
-        ("plan_price_changes", "Changes of levy and gate fee beyond inflation", changes, CHANGES),
-        ("plan_support_cost", "Support of the plan's bins in use", support.sum(axis=1), SUPPORT),
+        ("plan_price_changes", "price_changes", changes, "changes"),
+        ("plan_support_cost", "support", support.sum(axis=1), "support"),
     ]
     for name, label, draws, method in steps:
         of_money = paid if name == "plan_support_cost" else in_force
         inputs = (*of_figures("plan_kept_out_t"), of_money)
+        method = said(f"plan.figure.{method}_method")
+        label = said(f"plan.figure.{label}")
         register.add_draws(name, label, draws, currency, method, inputs)
+    wording = Wording.of(sizing.program)
     lines = of_figures("plan_avoided_disposal_cost", "plan_cost", *(step[0] for step in steps))
     for rate in discount_rates(sizing.program, sizing.table):
         worth = net_present_value(saved, costs, rate)
         for name, label, draws, method in (
             (
                 "plan_discounting",
-                f"Taken off for years to come, at {rate:.1%} a year",
+                "discounting",
                 (saved - costs).sum(axis=1) - worth,
-                "Savings less costs of all years, minus what they are worth in the first.",
+                "discounting_method",
             ),
             (
                 "plan_net_present_value",
-                f"Net present value of the plan at {rate:.1%} a year",
+                "present_value",
                 worth,
-                WORTH,
+                "worth_method",
             ),
         ):
-            register.add_draws(f"{name}[{rate:g}]", label, draws, currency, method, lines)
+            words = said(f"plan.figure.{label}", rate=wording.share(rate, 1))
+            method = said(f"plan.figure.{method}")
+            register.add_draws(f"{name}[{rate:g}]", words, draws, currency, method, lines)
 
 
 def _known_prices(sizing: Sizing) -> dict[int, float]:
@@ -290,20 +284,20 @@ def _add_rates(register: FigureRegister, sizing: Sizing) -> None:
     weight = mix / mix.sum() if mix.sum() else np.full(mix.size, 1.0 / mix.size)
     register.add_draws(
         "plan_in_use_12_months_share",
-        "Share of the plan's bins in use 12 months after the hand-over",
+        said("plan.figure.in_use"),
         shares @ weight,
         "share",
-        "Beliefs of the dwellings, weighted by their bins.",
+        said("plan.figure.in_use_method"),
         of_figures("plan_bins"),
     )
     weeks = main.outcome.in_use_weeks_by_month.sum(axis=1)
     if weeks.min() > 0.0:
         register.add_draws(
             "plan_feed_kg_per_bin_week",
-            "Food scraps fed to a planned bin in use, over the horizon",
+            said("plan.figure.feed"),
             main.outcome.fed_t * KG_PER_T / weeks,
             "kg a week",
-            "Scraps fed over the weeks in which bins are in use.",
+            said("plan.figure.feed_method"),
             of_figures("plan_fed_t"),
         )
 
@@ -311,31 +305,32 @@ def _add_rates(register: FigureRegister, sizing: Sizing) -> None:
 def _add_times(register: FigureRegister, sizing: Sizing) -> None:
     """Add tonnes by year and by month, of the plan's bins and with those given before."""
     outcome, earlier = sizing.main.outcome, sizing.earlier_t
-    whole = of_figures("plan_kept_out_t")
+    whole, planned = of_figures("plan_kept_out_t"), said("plan.figure.planned")
+    planned_all = said("plan.figure.planned_all", planned=planned)
     for place, label in enumerate(plan_years(sizing)):
         register.add_draws(
             f"plan_kept_out_t_in_year[{label}]",
-            f"Food scraps kept out of landfill in {label} by all bins",
+            said("plan.figure.year", when=label),
             sizing.main.year_t[:, place],
             "t",
-            f"{PLANNED} With bins given before.",
+            planned_all,
             whole,
         )
         register.add_draws(
             f"plan_new_kept_out_t_in_year[{label}]",
-            f"Food scraps kept out of landfill in {label} by the plan's bins",
+            said("plan.figure.year_new", when=label),
             outcome.kept_out_t_by_year[:, place],
             "t",
-            PLANNED,
+            planned,
             whole,
         )
     for place, month in enumerate(sizing.main.settings.months):
         register.add_draws(
             f"plan_kept_out_t_in_month[{month:%Y-%m}]",
-            f"Food scraps kept out of landfill in {month:%Y-%m} by all bins",
+            said("plan.figure.year", when=f"{month:%Y-%m}"),
             outcome.kept_out_t_by_month[:, place] + earlier[:, place],
             "t",
-            f"{PLANNED} With bins given before.",
+            planned_all,
             whole,
         )
     _add_month_percentiles(register, sizing)
@@ -348,9 +343,9 @@ def _add_month_percentiles(register: FigureRegister, sizing: Sizing) -> None:
         for month, value in zip(sizing.main.settings.months, values, strict=True):
             register.add_exact(
                 f"plan_kept_out_t_in_month_p{percent}[{month:%Y-%m}]",
-                f"Food scraps kept out of landfill in {month:%Y-%m}: {percent} in 100 are below",
+                said("plan.figure.month_percentile", when=f"{month:%Y-%m}", percent=percent),
                 float(value),
                 "t",
-                PLANNED,
+                said("plan.figure.planned"),
                 of_figures(f"plan_kept_out_t_in_month[{month:%Y-%m}]"),
             )

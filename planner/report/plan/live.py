@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.baseline import alike
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.report.plan.words import columns, named, said, unit_words
 from planner.report.workbook.assumptions import Assumption
 from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
 from planner.sizing.outcome import taken_in_central_draw
@@ -24,8 +26,6 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
-ASSUMPTIONS, WEEKS = "Assumptions", "Weeks of use"
-RECKONING, RESULTS = "Reckoning", "Results"
 SHARE, NUMBER, TONNES, WEEK = "0.0%", "#,##0.00", "#,##0.000", "#,##0.00"
 
 Block = tuple[int, int, int]
@@ -45,7 +45,7 @@ def assumed_of(sizing: Sizing) -> tuple[Assumption, ...]:
 
 def _of_bins(sizing: Sizing) -> list[Assumption]:
     """Shares in use, the shape of the curve, feed, and what is landfilled."""
-    with_workshop = "; with a workshop" if sizing.main.settings.with_workshop else ""
+    with_workshop = sizing.main.settings.with_workshop
     beliefs = [sizing.inputs.belief(f"in_use_12_months_share_{name}") for name in DWELLINGS]
     in_use = [
         Assumption(
@@ -53,7 +53,9 @@ def _of_bins(sizing: Sizing) -> list[Assumption]:
             belief.label,
             _in_use_share(sizing, code),
             "share",
-            belief.origin + with_workshop,
+            said("plan.assumed.with_workshop", origin=belief.origin)
+            if with_workshop
+            else belief.origin,
             SHARE,
         )
         for code, belief in enumerate(beliefs)
@@ -61,48 +63,51 @@ def _of_bins(sizing: Sizing) -> list[Assumption]:
     shape, feed = (sizing.inputs.belief(n) for n in ("retention_shape", "feed_kg_per_week"))
     landfilled = Assumption(
         "landfilled_share",
-        "Share of residual waste that is landfilled",
+        said("plan.assumed.landfilled"),
         sizing.program.landfill.landfilled_share_of_residual_waste,
         "share",
-        "program.toml, landfill.landfilled_share_of_residual_waste",
+        said("plan.assumed.landfilled_source"),
         SHARE,
     )
     leaks = [sizing.inputs.belief(name) for name in (ANYWAY, THROWN_AWAY)]
     return [
         *in_use,
-        Assumption(shape.name, shape.label, shape.value, shape.unit, shape.origin),
+        Assumption(shape.name, shape.label, shape.value, shape.unit, shape.origin, NUMBER),
         Assumption(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
         landfilled,
-        *(Assumption(leak.name, leak.label, leak.value, leak.unit, leak.origin) for leak in leaks),
+        *(Assumption(one.name, one.label, one.value, one.unit, one.origin, SHARE) for one in leaks),
     ]
 
 
 def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     """Price, hand-over and making of one bin model."""
     world, settings = sizing.main.world, sizing.main.settings
-    currency, named = sizing.program.council.currency, settings.models[model]
+    currency, bin_model = sizing.program.council.currency, settings.models[model]
     making = world.rates.making_kg_co2e
     return [
         Assumption(
             f"price_{model + 1}",
-            f"Price of one {named.model_name}",
+            said("plan.assumed.price", model=bin_model.model_name),
             float(world.price[0, model]),
             currency,
-            f"program.toml, unit_price of {named.model_id}",
+            said("plan.assumed.price_source", model=bin_model.model_id),
+            NUMBER,
         ),
         Assumption(
             f"handing_over_{model + 1}",
-            f"Worms, bedding and hand-over of one {named.model_name}",
+            said("plan.assumed.handing_over", model=bin_model.model_name),
             float(world.other_cost[0, model]) + settings.copayment,
             currency,
             _cost_source(sizing),
+            NUMBER,
         ),
         Assumption(
             f"making_{model + 1}",
-            f"Emissions of making and moving one {named.model_name}, in full",
+            said("plan.assumed.making", model=bin_model.model_name),
             float(making[0, model]),
             "kg CO2-e",
-            "emission factors of the program file's choices",
+            said("plan.assumed.making_source"),
+            NUMBER,
         ),
     ]
 
@@ -113,24 +118,27 @@ def _of_money(sizing: Sizing) -> list[Assumption]:
     return [
         Assumption(
             "copayment",
-            "Co-payment of a household",
+            said("plan.assumed.copayment"),
             settings.copayment,
             currency,
-            "program.toml, sizing.copayment; how many then want a bin is not reckoned here",
+            said("plan.assumed.copayment_source"),
+            NUMBER,
         ),
         Assumption(
             "fixed_cost",
-            "Cost that does not depend on the bins",
+            said("plan.assumed.fixed_cost"),
             sizing.main.world.fixed_cost,
             currency,
-            "program.toml, sizing.fixed_cost, or last year's ledger",
+            said("plan.assumed.fixed_cost_source"),
+            NUMBER,
         ),
         Assumption(
             "disposal_price_per_t",
-            "Levy and gate fee",
+            said("plan.assumed.disposal"),
             settings.price_per_t,
             f"{currency} per t",
-            "program.toml, reporting_years",
+            said("plan.assumed.disposal_source"),
+            NUMBER,
         ),
     ]
 
@@ -141,17 +149,19 @@ def _of_emissions(sizing: Sizing) -> list[Assumption]:
     return [
         Assumption(
             "methane_avoided_kg_per_t",
-            "Landfill methane that a tonne kept out avoids over 100 years",
+            said("plan.assumed.methane"),
             float(rates.avoided_kg_co2e_per_t[0]),
             "kg CO2-e per t",
-            "first-order decay with the program file's landfill",
+            said("plan.assumed.methane_source"),
+            NUMBER,
         ),
         Assumption(
             "bin_gases_kg_per_t",
-            "Gases of the bins for a tonne fed, and what is binned after all",
+            said("plan.assumed.gases"),
             float(rates.caused_kg_co2e_per_t[0]),
             "kg CO2-e per t",
-            "IPCC factors for composting",
+            said("plan.assumed.gases_source"),
+            NUMBER,
         ),
     ]
 
@@ -167,23 +177,19 @@ def _in_use_share(sizing: Sizing, code: int) -> float:
 
 def _cost_source(sizing: Sizing) -> str:
     if sizing.main.settings.other_cost_per_bin is not None:
-        return "program.toml, sizing.other_cost_per_bin"
+        return said("plan.assumed.other_cost_source")
     if sizing.context.ledger_cost_per_bin is not None:
-        return "last year's ledger over the bins given"
+        return said("plan.assumed.ledger_source")
     return sizing.inputs.belief("other_cost_to_price_ratio").origin
 
 
 def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -> None:
     """Write the assumptions and name their cells."""
-    page.title("Assumptions that may be changed")
-    page.note(
-        f"Change a value in the second column and the sheets {RESULTS}, {RECKONING} and {WEEKS} "
-        "follow. "
-        "All other sheets keep the planner's own figures. Central values alone: how sure they are "
-        "stands on the sheet How sure. How many want a bin, and what the worms can take, do not "
-        "follow: run `planner size` again for those."
-    )
-    write_assumption_table(book, page, assumed, stays_in_sight=True)
+    page.title(said("plan.assumptions.title"))
+    names = ("results", "reckoning", "weeks", "sure")
+    page.note(said("plan.assumptions.note", **{name: said(f"plan.sheet.{name}") for name in names}))
+    told = [replace(one, unit=unit_words(one.unit, book.wording)) for one in assumed]
+    write_assumption_table(book, page, told, stays_in_sight=True)
     page.finish(book.footer, landscape=True)
 
 
@@ -205,18 +211,11 @@ def _blocks(sizing: Sizing) -> Iterator[Block]:
 
 def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int, int, float]]:
     """Write one row a dwelling, model, round and month; give the rows of each block."""
-    page.title("Weeks of use of one bin")
-    page.note(
-        "Share in use: a Weibull curve through the share after 12 months. Weeks at full feed: "
-        "weeks of the month × share in use × share of the full feed that the worms can take. "
-        "The month of the hand-over counts half."
-    )
+    page.title(said("plan.weeks.title"))
+    page.note(said("plan.weeks.note"))
     courses = scenario_courses(sizing)
     if courses:
-        page.note(
-            "The last columns: share of the scraps that went to the waste bin and go elsewhere by "
-            "the program file's scenarios, for the areas in which these hold."
-        )
+        page.note(said("plan.weeks.courses"))
     rows: list[list[Cell]] = []
     blocks: dict[Block, tuple[int, int, float]] = {}
     start = page.row + 1
@@ -226,15 +225,8 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
         rows += own
     page.table(
         (
-            "dwelling",
-            "model",
-            "round",
-            "month",
-            "age in months",
-            "weeks × share of full feed",
-            "share in use",
-            "weeks at full feed",
-            *(f"goes elsewhere, {number}" for number in range(1, 1 + len(courses))),
+            *columns("dwelling model round month age weeks_full in_use full_weeks"),
+            *(said("plan.column.elsewhere", number=number + 1) for number in range(len(courses))),
         ),
         rows,
         stays_in_sight=True,
@@ -261,9 +253,9 @@ def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[
         total += full
         rows.append(
             [
-                DWELLINGS[code],
+                said(f"plan.dwelling.{DWELLINGS[code]}"),
                 settings.models[model].model_name,
-                settings.rounds[place].name,
+                named("round", settings.rounds[place].name),
                 Day(settings.months[n], MONTH_FORMAT),
                 Number(age, NUMBER),
                 Number(there * full / in_use, WEEK),

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
-from planner.report.plan.answers import KEPT_OUT_BY_ONE
-from planner.report.plan.figures import PERCENTILES, plan_years
+from planner.messages import paper
+from planner.report.plan.figures import PERCENTILES
+from planner.report.plan.words import columns, named, plan_years, said, unit_words
 from planner.report.workbook.formats import columns_of_figures, figure_cells, money_cell, to_cents
 from planner.tables import DWELLINGS
 
@@ -30,13 +31,10 @@ RESULTS = (
 def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write the frontier, the limits that bind, and what the next tonne costs."""
     wording = book.wording
-    page = book.add("Money and limits", (62, 22, 16, 30))
-    page.title("What more or less money would do")
-    page.note(
-        "Each row is the best plan for its amount of money, within every other limit: expected "
-        "tonnes over the horizon."
-    )
-    columns = [
+    page = book.add(said("plan.sheet.money"), (62, 22, 16, 30))
+    page.title(said("plan.money.title"))
+    page.note(said("plan.money.note"))
+    figures = [
         list(register.parts(name).values())
         for name in (
             "plan_frontier_cost",
@@ -45,26 +43,21 @@ def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
             "plan_frontier_marginal_cost_per_t",
         )
     ]
-    rows = [[_cell(figure, wording) for figure in row] for row in zip(*columns, strict=True)]
-    page.table(
-        ("cost of the plan", "bins", "kept out, t", "cost of a further tonne since the row above"),
-        rows,
-    )
-    page.note(
-        f"{register['plan_next_tonne_cost'].label}: "
-        f"{wording.amount(register['plan_next_tonne_cost'])}."
-    )
+    rows = [[_cell(figure, wording) for figure in row] for row in zip(*figures, strict=True)]
+    page.table(columns("plan_cost bins kept_out_t further_tonne"), rows)
+    dearer = register["plan_next_tonne_cost"]
+    page.note(said("plan.told", label=dearer.label, amount=wording.amount(dearer)))
     _add_limits(page, sizing, wording)
     page.finish(book.footer, landscape=True)
 
 
 def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
-    page.section("Limits that bind")
+    page.section(said("plan.limits.title"))
     if not sizing.binding:
-        page.note("No limit binds: there are bins and money for everybody who wants one.")
+        page.note(said("plan.limits.none"))
     else:
         page.table(
-            ("limit", "one more", "tonnes", "cost"),
+            columns("limit one_more tonnes cost"),
             [
                 [
                     worth.limit.words,
@@ -75,21 +68,15 @@ def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
                 for worth in sizing.binding
             ],
         )
-        page.note(
-            "An integer program has no dual prices: each limit was given one step and the program "
-            "solved again, with bins that may be split, so that no rounding is in the difference."
-        )
+        page.note(said("plan.limits.note"))
 
 
 def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write percentiles, years, drivers and the rule of thumb."""
     wording = book.wording
-    page = book.add("How sure", (54, 14, 14, 14, 14, 14, 14))
-    page.title("How sure the plan is, and what drives it")
-    page.note(
-        f"{sizing.program.sizing.draws_count:,} draws of every uncertain input, from a scrambled "
-        "Sobol sequence through each input's shape, correlated as stated."
-    )
+    page = book.add(said("plan.sheet.sure"), (54, 14, 14, 14, 14, 14, 14))
+    page.title(said("plan.sure.title"))
+    page.note(said("plan.sure.note", draws=wording.number(sizing.program.sizing.draws_count)))
     rows: list[list[Cell]] = []
     for name in RESULTS:
         figure = register[name]
@@ -98,42 +85,40 @@ def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
         parts = [_cell(register[f"{name}[p{p}]"], wording, figure) for p in PERCENTILES]
         _, low, high = figure_cells(figure, wording)
         rows.append([figure.label, low, *parts, high])
-    page.table(("result", "2.5%", "10%", "50%", "90%", "97.5%"), rows)
+    shares = (wording.share(0.025, 1), *(wording.share(p / 100.0) for p in PERCENTILES))
+    page.table((*columns("result"), *shares, wording.share(0.975, 1)), rows)
     _add_years(page, register, sizing, wording)
     _add_drivers(page, register, sizing)
-    page.section("The rule of thumb and the plan's first year")
+    page.section(said("plan.sure.rule"))
     page.table(
-        ("step", "t in a year"),
+        columns("step t_in_a_year"),
         [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
     )
-    page.note(
-        "The first row is what is often claimed for a compost bin with garden waste. From the "
-        "second row on, each row puts one number of the plan in the place of the rule's."
-    )
+    page.note(said("plan.sure.rule_note"))
     page.finish(book.footer, landscape=True)
 
 
 def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
-    page.section("Years")
-    columns = [
+    page.section(said("plan.sure.years"))
+    figures = [
         [register[f"{name}[{year}]"] for year in plan_years(sizing)]
         for name in ("plan_kept_out_t_in_year", "plan_new_kept_out_t_in_year")
     ]
-    cells = columns_of_figures([[*column, column[-1]] for column in columns], wording)[:-1]
+    cells = columns_of_figures([[*column, column[-1]] for column in figures], wording)[:-1]
     page.table(
-        ("year", "all bins, t", "low", "high", "the plan's, t", "low", "high"),
+        columns("year all_bins_t low high plans_t low high"),
         [[year, *row] for year, row in zip(plan_years(sizing), cells, strict=True)],
     )
 
 
 def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
-    page.section("What drives the result")
+    page.section(said("plan.sure.drivers"))
     drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
     page.table(
-        ("input", "of tonnes, alone", "with others", "of emissions, alone", "of cost per tonne"),
+        columns("input tonnes_alone with_others emissions_alone cost_per_tonne"),
         [
             [
-                label,
+                named("driver", label),
                 *(
                     Number(register[f"{name}[{part}]"].value, "0%")
                     for name in (
@@ -147,18 +132,18 @@ def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
             for label, part in zip(sizing.drivers.drivers, drivers, strict=True)
         ],
     )
-    page.note("Shares of the variance: what would go if the input alone were known.")
+    page.note(said("plan.sure.drivers_note"))
 
 
 def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write scenarios side by side, and each difference with its interval."""
     wording = book.wording
-    page = book.add("Scenarios", (30, 10, 14, 14, 14, 14, 14, 14))
-    page.title("Other plans compared with this one")
+    page = book.add(said("plan.sheet.scenarios"), (30, 10, 14, 14, 14, 14, 14, 14))
+    page.title(said("plan.scenarios.title"))
     shown = [one.name for one in sizing.scenarios if one.plan is not None]
     rows: list[list[Cell]] = [
         [
-            "this plan",
+            said("plan.scenarios.this"),
             _cell(register["plan_bins"], wording),
             *(_value(register[f"plan_{n}"], wording) for n in _SIDE),
         ]
@@ -166,34 +151,26 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
     for name in shown:
         rows.append(
             [
-                name,
+                named("scenario", name),
                 _cell(register[f"plan_scenario_bins[{name}]"], wording),
                 *(_value(register[f"plan_scenario_{n}[{name}]"], wording) for n in _SIDE),
             ]
         )
-    page.table(("plan", "bins", "kept out, t", "avoided, t CO2-e", "cost", "cost per t"), rows)
-    for name, label in (
-        ("kept_out_t", "Tonnes kept out, less those of this plan"),
-        ("net_t_co2e", "Emissions avoided, less those of this plan"),
-        ("cost", "Cost, less that of this plan"),
-        ("cost_per_t", "Cost per tonne, less that of this plan"),
-    ):
-        page.section(label)
+    page.table(columns("plan bins kept_out_t avoided_t cost cost_per_t"), rows)
+    for name in _SIDE:
+        page.section(said(f"plan.scenarios.{name}"))
         page.table(
-            ("plan", "", "difference", "low", "high"),
+            columns("plan - difference low high"),
             [
                 [
-                    one,
+                    named("scenario", one),
                     "",
                     *figure_cells(register[f"plan_scenario_{name}_difference[{one}]"], wording),
                 ]
                 for one in shown
             ],
         )
-    page.note(
-        "Both plans meet the same draws, so the interval is that of the difference alone. "
-        "Where it holds zero, no difference can be told."
-    )
+    page.note(said("plan.scenarios.note"))
     for one in sizing.scenarios:
         if one.plan is None:
             page.note(one.why_not)
@@ -206,10 +183,10 @@ _SIDE = ("kept_out_t", "net_t_co2e", "cost", "cost_per_t")
 def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write what was learnt, and every uncertain input."""
     wording = book.wording
-    page = book.add("Beliefs", (50, 12, 12, 12, 12, 12, 12, 12, 12, 12, 16))
-    page.title("What is believed, and what measuring has taught")
+    page = book.add(said("plan.sheet.beliefs"), (50, 12, 12, 12, 12, 12, 12, 12, 12, 12, 16))
+    page.title(said("plan.beliefs.title"))
     if sizing.inputs.learned:
-        page.section("Before and after measuring")
+        page.section(said("plan.beliefs.learned"))
         rows: list[list[Cell]] = []
         for one in sizing.inputs.learned:
             cells = [
@@ -217,93 +194,67 @@ def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> No
                 for name in ("plan_prior", "plan_measured", "plan_posterior")
                 for cell in figure_cells(register[f"{name}[{one.name}]"], wording)
             ]
-            worth = Number(one.effective_size, "#,##0", "a quantity")
+            worth = Number(one.effective_size, "#,##0", said("plan.beliefs.quantity"))
             rows.append([one.label, *cells, worth])
         page.table(
-            (
-                "input",
-                "before",
-                "low",
-                "high",
-                "measured",
-                "low",
-                "high",
-                "after",
-                "low",
-                "high",
-                "independent answers",
-            ),
+            columns("input before low high measured low high after low high answers"),
             rows,
         )
-        page.note(
-            "Shares: beta-binomial with the survey's effective sample size; quantities above zero: "
-            "normal on the log scale. A measurement of last year counts with "
-            f"{sizing.program.sizing.last_year_weight:g} for next year."
-        )
+        weight = paper().decimal(sizing.program.sizing.last_year_weight, "0.###")
+        page.note(said("plan.beliefs.note", weight=weight))
     else:
-        page.note("Nothing is measured yet: every number is published, assumed or your own.")
+        page.note(said("plan.beliefs.none"))
     _add_inputs(page, register, sizing, wording)
     page.finish(book.footer, landscape=True)
 
 
 def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
-    page.section("Every uncertain input of the plan")
+    page.section(said("plan.beliefs.inputs"))
     page.table(
-        ("input", "value", "low", "high", "unit", "shape"),
+        columns("input value low high unit shape"),
         [
             [
                 belief.label,
                 *figure_cells(register[f"plan_input[{belief.name}]"], wording),
-                belief.unit,
+                unit_words(belief.unit, wording),
                 belief.shape,
             ]
             for belief in sizing.inputs.beliefs
             if belief.unit != "rank"
         ],
     )
-    page.note(
-        "Inputs of what was landfilled before (where surveyed) and of emissions are drawn together "
-        "and have no single range here."
-    )
+    page.note(said("plan.beliefs.inputs_note"))
 
 
 def add_one_bin_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write one row for each area and dwelling."""
     wording = book.wording
-    page = book.add("One bin", (26, 14, 13, 10, 10, 13, 10, 10, 13, 10, 10))
+    page = book.add(said("plan.sheet.one_bin"), (26, 14, 13, 10, 10, 13, 10, 10, 13, 10, 10))
     years = sizing.main.settings.horizon_years
-    page.title(f"What one bin does over {years} years")
-    page.note(KEPT_OUT_BY_ONE)
+    page.title(said("plan.one_bin.title", years=years))
+    page.note(said("plan.one_bin.note"))
     groups = sizing.context.groups
     names = ("plan_one_bin_kept_out_kg", "plan_one_bin_net_kg_co2e", "plan_one_bin_cost")
     shown = [n for n, label in enumerate(groups.labels) if f"{names[0]}[{label}]" in register]
     if not shown:
-        page.note("No model suits any dwelling.")
+        page.note(said("plan.one_bin.none"))
         page.finish(book.footer)
         return
-    columns = [[register[f"{name}[{groups.labels[n]}]"] for n in shown] for name in names]
-    cells = columns_of_figures([[*column, column[-1]] for column in columns], wording)[:-1]
+    figures = [[register[f"{name}[{groups.labels[n]}]"] for n in shown] for name in names]
+    cells = columns_of_figures([[*column, column[-1]] for column in figures], wording)[:-1]
     page.table(
-        (
-            "area",
-            "dwelling",
-            "kept out, kg",
-            "low",
-            "high",
-            "avoided, kg CO2-e",
-            "low",
-            "high",
-            "cost",
-            "low",
-            "high",
-        ),
+        columns("area dwelling kept_out_kg low high avoided_kg low high cost low high"),
         [
-            [groups.area_names[groups.area[n]], DWELLINGS[groups.dwelling[n]], *row]
+            [groups.area_names[groups.area[n]], _dwelling(int(groups.dwelling[n])), *row]
             for n, row in zip(shown, cells, strict=True)
         ],
         stays_in_sight=True,
     )
     page.finish(book.footer, landscape=True)
+
+
+def _dwelling(code: int) -> str:
+    return said(f"plan.dwelling.{DWELLINGS[code]}")
 
 
 def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:

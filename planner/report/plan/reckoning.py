@@ -10,19 +10,16 @@ import numpy as np
 from planner.cells import Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.report.plan.live import (
-    ASSUMPTIONS,
     NUMBER,
-    RECKONING,
-    RESULTS,
     SHARE,
     TONNES,
     WEEK,
-    WEEKS,
     assumed_of,
     scenario_courses,
     write_assumptions,
     write_weeks,
 )
+from planner.report.plan.words import columns, named, said
 from planner.report.workbook.formats import CENTS, number_format, to_cents
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
@@ -64,10 +61,12 @@ def add_live_sheets(book: Book, register: FigureRegister, sizing: Sizing) -> Non
     sizing
         The answers.
     """
-    results = book.add(RESULTS, (58, 18, 20, 16))
-    assumptions = book.add(ASSUMPTIONS, (58, 14, 18, 62, 34))
-    reckoning = book.add(RECKONING, (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13))
-    weeks = book.add(WEEKS, (14, 22, 18, 12, 12, 16, 12, 14))
+    results = book.add(said("plan.sheet.results"), (58, 18, 20, 16))
+    assumptions = book.add(said("plan.sheet.assumptions"), (58, 14, 18, 62, 34))
+    reckoning = book.add(
+        said("plan.sheet.reckoning"), (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13)
+    )
+    weeks = book.add(said("plan.sheet.weeks"), (14, 22, 18, 12, 12, 16, 12, 14))
     assumed = assumed_of(sizing)
     values = {one.name: one.value for one in assumed}
     write_assumptions(book, assumptions, assumed)
@@ -84,13 +83,8 @@ def _write_rows(
     blocks: dict[Block, tuple[int, int, float]],
 ) -> tuple[int, list[_Row]]:
     """Write one row for each area, dwelling, model and round; give the first and all."""
-    page.title("Reckoning of the plan, row by row")
-    page.note(
-        "Fed = bins taken × weeks at full feed × feed; kept out = fed × share landfilled before, "
-        "less what would have been composted anyway and what is thrown away after all. "
-        "Bins in the fifth column may be changed. Share taken: of the bins to give, those that "
-        "are wanted by then; left before: taken from what an earlier round left."
-    )
+    page.title(said("plan.reckoning.title"))
+    page.note(said("plan.reckoning.note"))
     first = page.row + 1
     bins = sizing.main.allocation.bins_by_group
     taken = taken_in_central_draw(sizing.main.world, bins)
@@ -100,20 +94,9 @@ def _write_rows(
         for row, (g, m, r) in enumerate(places, start=first)
     ]
     page.table(
-        (
-            "area",
-            "dwelling",
-            "model",
-            "round",
-            "bins",
-            "share taken",
-            "left before",
-            "feed, kg a week",
-            "share kept out",
-            "weeks at full feed",
-            "fed, t",
-            "kept out, t",
-            "cost",
+        columns(
+            "area dwelling model round bins share_taken left_before feed share_kept_out "
+            "full_weeks fed_t kept_out_t cost"
         ),
         [row.cells for row in rows],
         stays_in_sight=True,
@@ -148,9 +131,9 @@ def _row(
     money = number_format(wording.currency, 0, wording)
     cells: list[Cell] = [
         context.groups.area_names[int(context.groups.area[group])],
-        DWELLINGS[code],
+        said(f"plan.dwelling.{DWELLINGS[code]}"),
         settings.models[model].model_name,
-        settings.rounds[place].name,
+        named("round", settings.rounds[place].name),
         Number(bins),
         Number(taken / bins if bins else 0.0, SHARE),
         Number(0.0 if bins else taken, NUMBER),
@@ -158,7 +141,7 @@ def _row(
         Formula(
             f"landfilled_share*({residual!r}*(1-{ANYWAY}){elsewhere}-{THROWN_AWAY})", share, SHARE
         ),
-        Formula(f"SUM('{WEEKS}'!H{start}:H{end})", weeks, WEEK),
+        Formula(f"SUM('{said('plan.sheet.weeks')}'!H{start}:H{end})", weeks, WEEK),
         Formula(f"{counted}*J{row}*H{row}/1000", fed_t, TONNES),
         Formula(f"K{row}*I{row}", fed_t * share, TONNES),
         Formula(
@@ -181,7 +164,7 @@ def _elsewhere(
             one = sizing.main.world.bins[code][cell[1]]
             weeks = one.full_feed_weeks[0, :, cell[2]]
             letter = chr(ord("I") + number)
-            own = f"'{WEEKS}'!"
+            own = f"'{said('plan.sheet.weeks')}'!"
             product = f"SUMPRODUCT({own}H{start}:H{end},{own}{letter}{start}:{letter}{end})"
             return f"*(1-{product}/J{row})", float(weeks @ course / weeks.sum())
     return "", 0.0
@@ -196,14 +179,12 @@ def _write_results(
     values: dict[str, float],
 ) -> None:
     """Write the sums as formulas, the planner's own values, and the difference."""
-    page.title("Results that follow when an assumption is changed")
-    page.note(
-        f"The second column is reckoned from the sheets {ASSUMPTIONS} and {RECKONING}; the third "
-        "is the planner's own figure. Central values alone."
-    )
+    page.title(said("plan.results.title"))
+    sheets = {name: said(f"plan.sheet.{name}") for name in ("assumptions", "reckoning")}
+    page.note(said("plan.results.note", **sheets))
     wording, top = book.wording, page.row + 1
     last = first + max(1, len(rows)) - 1
-    own = f"'{RECKONING}'!"
+    own = f"'{sheets['reckoning']}'!"
     table: list[list[Cell]] = []
     for place, (label, figure_id, text, value) in enumerate(
         _sums(own, first, last, top, rows, values)
@@ -223,7 +204,7 @@ def _write_results(
                 Formula(f"B{row}-C{row}", value - reported, DIFFERENCE),
             ]
         )
-    page.table(("result", "reckoned here", "the planner's own", "difference"), table)
+    page.table(columns("result reckoned own difference"), table)
     page.finish(book.footer)
 
 
@@ -243,24 +224,24 @@ def _sums(
     ) / KG_PER_T
     made = "+".join(_made(own, first, rows, model) for model in sorted({r.model for r in rows}))
     return [
-        ("Bins to give", "plan_bins", column("E"), sum(row.bins for row in rows)),
-        ("Food scraps fed over the horizon", "plan_fed_t", column("K"), fed),
-        ("Kept out of landfill over the horizon", "plan_kept_out_t", column("L"), kept),
-        ("Cost of the plan", "plan_cost", f"fixed_cost+{column('M')}", cost),
+        (said("plan.sum.bins"), "plan_bins", column("E"), sum(row.bins for row in rows)),
+        (said("plan.sum.fed"), "plan_fed_t", column("K"), fed),
+        (said("plan.sum.kept_out"), "plan_kept_out_t", column("L"), kept),
+        (said("plan.sum.cost"), "plan_cost", f"fixed_cost+{column('M')}", cost),
         (
-            "Cost for each tonne kept out",
+            said("plan.sum.cost_per_t"),
             "plan_cost_per_t",
             f"IF(B{top + 2}>0,B{top + 3}/B{top + 2},0)",
             cost / kept if kept else 0.0,
         ),
         (
-            "Levy and gate fee saved",
+            said("plan.sum.saved"),
             "plan_avoided_disposal_cost",
             f"B{top + 2}*disposal_price_per_t",
             kept * values["disposal_price_per_t"],
         ),
         (
-            "Emissions avoided",
+            said("plan.sum.avoided"),
             "plan_net_t_co2e",
             f"(B{top + 2}*methane_avoided_kg_per_t-B{top + 1}*bin_gases_kg_per_t"
             f"-({made or 0}))/1000",

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.report.plan.figures import plan_years
+from planner.figures import Figure
+from planner.messages import paper
+from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording, listing
 from planner.units import KG_PER_T
 
@@ -13,20 +16,43 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.sizing.sizing import Sizing
 
-OBJECTIVES = {
-    "most_tonnes": "the most food scraps kept out of landfill for the budget",
-    "least_cost": "the target at the least cost",
-    "most_net_emissions": "the most emissions avoided for the budget",
-}
-NOTHING = {
-    "most_tonnes": "the limits or the money leave no room for any",
-    "least_cost": "the bins given before reach the target",
-    "most_net_emissions": "none would avoid more than it causes, or nothing leaves room for any",
-}
-PLURAL = {"house": "houses", "townhouse": "townhouses", "apartment": "flats"}
 MOST_BINDING = 8
 LEAST_WORTH = 1.0
 """Limits that are worth less than a kilogram, or a unit of money, are not told in words."""
+
+
+def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
+    """Say what a key stands for, in the language of papers."""
+    return paper().say(key, number, **filled)
+
+
+def columns(names: str) -> tuple[str, ...]:
+    """Head the columns of a table; a dash stands for a column without a heading."""
+    return tuple("" if one == "-" else said(f"plan.column.{one}") for one in names.split())
+
+
+def named(kind: str, name: str) -> str:
+    """Name a scenario or a driver of the planner's own; leave the council's as they are."""
+    key = f"plan.{kind}.{re.sub('[^a-z0-9]+', '_', name.lower())}"
+    words = paper().say(key)
+    return name if words == key else words
+
+
+def plan_years(sizing: Sizing) -> tuple[str, ...]:
+    """Labels of the reporting years of the horizon."""
+    settings = sizing.main.settings
+    first = label_start(settings.reporting_year) or 0
+    month = sizing.program.council.reporting_year_first_month
+    return tuple(year_label(first + n, month) for n in range(settings.horizon_years))
+
+
+def unit_words(unit: str, wording: Wording) -> str:
+    """Name the unit of a number that stands alone: money by its letters, a share as a share."""
+    if unit in ("share", "ratio"):
+        return said(f"plan.unit.{unit}")
+    figure = Figure("", "", None, None, None, unit, "")
+    words = wording.unit(figure)
+    return f"{wording.currency} {words}".rstrip() if wording.is_money(figure) else words
 
 
 def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
@@ -43,7 +69,7 @@ def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
     settings = sizing.main.settings
     return [
         _give(register, sizing, wording),
-        f"Chosen for {OBJECTIVES[settings.objective]}, within every limit of program.toml.",
+        said(f"plan.objective.{settings.objective}"),
         *([_for_what(register, sizing, wording)] if register["plan_bins"].value else []),
         *_how_sure(register, sizing, wording),
         _next_tonne(register, wording),
@@ -53,7 +79,7 @@ def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
 
 def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
     dwellings = [
-        f"{wording.amount(figure)} to {PLURAL[name]}"
+        said(f"plan.give_to.{name}", bins=wording.amount(figure))
         for name, figure in register.parts("plan_bins_by_dwelling").items()
         if figure.value
     ]
@@ -61,55 +87,54 @@ def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
     bins = register["plan_bins"]
     label = sizing.main.settings.reporting_year
     if not bins.value:
-        return f"Give no bins in {label}: {NOTHING[sizing.main.settings.objective]}."
-    return (
-        f"Give {wording.amount(bins)} in {label}: {listing(dwellings)}. They cost "
-        f"{wording.figure(cost)} of a budget of {wording.amount(budget)}."
+        return said(f"plan.nothing.{sizing.main.settings.objective}", year=label)
+    return said(
+        "plan.give",
+        bins=wording.amount(bins),
+        year=label,
+        dwellings=listing(dwellings),
+        cost=wording.figure(cost),
+        budget=wording.amount(budget),
     )
 
 
 def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
-    years = sizing.main.settings.horizon_years
-    return (
-        f"Over {years} years they keep {wording.figure(register['plan_kept_out_t'])} out of "
-        f"landfill and avoid {wording.figure(register['plan_net_t_co2e'])}, at "
-        f"{wording.figure(register['plan_cost_per_t'])}. {_middle(register, wording)}"
-    )
-
-
-def _middle(register: FigureRegister, wording: Wording) -> str:
-    """Say the median and the mean of the tonnes side by side, rounded alike."""
     central = register["plan_kept_out_t"]
-    median = wording.amount(register["plan_kept_out_t[p50]"], like=central)
-    mean = wording.amount(replace(central, value=central.mean), like=central)
-    return (
-        f"Half of the likely outcomes keep more than {median} out (the median); the mean is {mean}."
+    # median and mean side by side, rounded alike
+    return said(
+        "plan.for_what",
+        years=sizing.main.settings.horizon_years,
+        tonnes=wording.figure(central),
+        emissions=wording.figure(register["plan_net_t_co2e"]),
+        cost=wording.figure(register["plan_cost_per_t"]),
+        median=wording.amount(register["plan_kept_out_t[p50]"], like=central),
+        mean=wording.amount(replace(central, value=central.mean), like=central),
     )
 
 
 def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
     year = plan_years(sizing)[0]
-    who = "all bins, those given before among them," if sizing.earlier_t.any() else "they"
+    key = "plan.in_year_all" if sizing.earlier_t.any() else "plan.in_year"
     tonnes = register[f"plan_kept_out_t_in_year[{year}]"]
-    lines = [f"In {year} {who} keep {wording.figure(tonnes)} out."] if tonnes.value else []
+    lines = [said(key, year=year, tonnes=wording.figure(tonnes))] if tonnes.value else []
     if "plan_chance_of_target" not in register:
         return lines
     chance, needed = register["plan_chance_of_target"], register["plan_bins_needed"]
-    lines.append(f"{chance.label}: {wording.amount(chance)}.")
+    lines.append(said("plan.told", label=chance.label, amount=wording.amount(chance)))
     if needed.value == 0.0:
-        lines.append(f"{needed.label}: none more, bins given before reach it.")
+        lines.append(said("plan.needs_none", label=needed.label))
     elif needed.value is None:
-        lines.append(f"{needed.label}: {needed.method[0].lower()}{needed.method[1:]}")
+        lines.append(needed.method)
     else:
-        lines.append(f"{needed.label}: {wording.amount(needed)}.")
+        lines.append(said("plan.told", label=needed.label, amount=wording.amount(needed)))
     return lines
 
 
 def _next_tonne(register: FigureRegister, wording: Wording) -> str:
     figure = register["plan_next_tonne_cost"]
     if figure.value is None:
-        return "Beyond the plan no further tonne is possible within the other limits."
-    return f"The next tonne beyond the plan would cost {wording.amount(figure)}."
+        return said("plan.no_next_tonne")
+    return said("plan.next_tonne", cost=wording.amount(figure))
 
 
 def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
@@ -120,13 +145,10 @@ def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> l
         if max(gain_kg, saved) < LEAST_WORTH:
             continue
         gain = (
-            f"{wording.number(gain_kg, 0)} kg over the horizon"
+            said("plan.worth_kg", kilos=wording.number(gain_kg, 0))
             if gain_kg >= LEAST_WORTH
-            else f"{wording.money(saved)} less to spend"
+            else said("plan.worth_money", amount=wording.money(saved))
         )
-        where = " in some areas or rounds" if worth.limit.low.size > 1 else ""
-        lines.append(
-            f"Limit that binds{where}: {worth.limit.words}. One more {worth.limit.unit} is worth "
-            f"{gain}."
-        )
+        key = "plan.binds_somewhere" if worth.limit.low.size > 1 else "plan.binds"
+        lines.append(said(key, limit=worth.limit.words, unit=worth.limit.unit, gain=gain))
     return lines

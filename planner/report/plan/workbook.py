@@ -16,7 +16,7 @@ from planner.report.plan.pages import (
     add_sureness_page,
 )
 from planner.report.plan.reckoning import add_live_sheets
-from planner.report.plan.words import decision_lines
+from planner.report.plan.words import columns, decision_lines, said
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import figure_cells, money_cell, number_format
@@ -35,13 +35,13 @@ if TYPE_CHECKING:
 PICTURE_WIDTH_PIXELS = 640
 PIXELS_PER_ROW = 17.5
 STEPS = (
-    ("plan_avoided_disposal_cost", 1.0, ""),
-    ("plan_price_changes", 1.0, ""),
-    ("plan_cost", -1.0, "Less: "),
-    ("plan_support_cost", -1.0, "Less: "),
-    ("plan_discounting", -1.0, ""),
+    ("plan_avoided_disposal_cost", 1.0),
+    ("plan_price_changes", 1.0),
+    ("plan_cost", -1.0),
+    ("plan_support_cost", -1.0),
+    ("plan_discounting", -1.0),
 )
-"""Figures that add up to the net present value, with the sign and a word before the label."""
+"""Figures that add up to the net present value, with their sign."""
 
 HEADLINES = (
     "plan_bins",
@@ -77,8 +77,10 @@ def write_plan_workbook(
         Stands for the time of writing.
     """
     year = register.reporting_year
-    title, footer = f"Worm-bin giveaway, plan of {year}", f"{register.council}, plan of {year}"
-    book = Book(title, register.council, Wording.of(sizing.program), footer)
+    footer = said("plan.book.footer", council=register.council, year=year)
+    book = Book(
+        said("plan.book.title", year=year), register.council, Wording.of(sizing.program), footer
+    )
     _add_decision(book, register, sizing, charts[0])
     add_live_sheets(book, register, sizing)
     add_one_bin_page(book, register, sizing)
@@ -92,13 +94,13 @@ def write_plan_workbook(
 
 def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: PlanChart) -> None:
     wording = book.wording
-    page = book.add("Decision", (58, 14, 13, 13, 12))
-    page.title(f"How many bins in {register.reporting_year}, to whom, for what, how sure")
+    page = book.add(said("plan.sheet.decision"), (58, 14, 13, 13, 12))
+    page.title(said("plan.decision.title", year=register.reporting_year))
     first, *others = decision_lines(register, sizing)
     page.lead(first)
     for line in others:
         page.note(line)
-    page.section("In figures")
+    page.section(said("plan.decision.figures"))
     rows = [
         [
             register[name].label,
@@ -110,31 +112,28 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
     ]
     for figure in register.parts("plan_net_present_value").values():
         rows.append([figure.label, *figure_cells(figure, wording), ""])
-    page.table(("figure", "value", "low", "high", "unit"), rows)
-    page.note(
-        "Low and high: 95 in 100 draws lie between them. Price base: costs and prices of "
-        f"{register.reporting_year}; present values are real, in money of that year."
-    )
+    page.table(columns("figure value low high unit"), rows)
+    page.note(said("plan.decision.note", year=register.reporting_year))
     _add_steps(page, register, wording)
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
-    page.section("Bins by area")
+    page.section(said("plan.decision.by_area"))
     page.table(
-        ("area", "bins"),
+        columns("area bins"),
         [
             [names[area], figure_cells(figure, wording)[0]]
             for area, figure in areas.items()
             if figure.value
         ],
-        ["all areas", figure_cells(register["plan_bins"], wording)[0]],
+        [said("plan.decision.all_areas"), figure_cells(register["plan_bins"], wording)[0]],
     )
-    page.section("What more or less money would bring")
+    page.section(said("plan.decision.money"))
     image = Image(io.BytesIO(chart.path_png.read_bytes()))
     image.height = int(image.height * PICTURE_WIDTH_PIXELS / image.width)
     image.width = PICTURE_WIDTH_PIXELS
     page.picture(image, int(image.height / PIXELS_PER_ROW) + 1)
     if sizing.notes:
-        page.section("To know before using it")
+        page.section(said("plan.decision.notes"))
         for note in sizing.notes:
             page.note(note)
     page.finish(book.footer, is_one_page=True)
@@ -143,15 +142,17 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
 def _add_steps(page: Page, register: FigureRegister, wording: Wording) -> None:
     """Write each step from savings at this year's prices to the net present value, as a sum."""
     rates = register.parts("plan_net_present_value")
-    page.section("From savings to what the plan is worth")
+    page.section(said("plan.steps"))
     first, money = page.row + 1, number_format(wording.currency, 0, wording)
     rows: list[list[Cell]] = []
-    for name, sign, less in STEPS:
+    for name, sign in STEPS:
         of_rates = [register.find(name) or register[f"{name}[{rate}]"] for rate in rates]
-        words = of_rates[0].label if register.find(name) else "Taken off for years to come"
+        words = of_rates[0].label if register.find(name) else said("plan.steps.years")
+        if name in ("plan_cost", "plan_support_cost"):
+            words = said("plan.steps.less", label=words)
         rows.append(
             [
-                f"{less}{words}",
+                words,
                 *(money_cell(sign * (one.value or 0.0), wording) for one in of_rates),
             ]
         )
@@ -161,7 +162,11 @@ def _add_steps(page: Page, register: FigureRegister, wording: Wording) -> None:
         for column, one in zip("BCDE", rates.values(), strict=False)
     ]
     page.table(
-        ("step", *(f"at {float(rate):.1%} a year" for rate in rates)),
+        (*columns("step"), *(_at(float(rate), wording) for rate in rates)),
         rows,
-        ["Net present value of the plan", *total],
+        [said("plan.steps.total"), *total],
     )
+
+
+def _at(rate: float, wording: Wording) -> str:
+    return said("plan.steps.at_rate", rate=wording.share(rate, 1))
