@@ -65,7 +65,8 @@ def killed_at_points(kills: int, seed: int) -> int:
         before = state(prepared)
         for name, words in WRITES_NOTHING.items():
             untouched = Path(shutil.copytree(prepared, Path(folder) / name))
-            run_words(name, words, untouched)
+            # a figure is cited from an issue alone: to say that there is none writes nothing
+            run_words(name, words, untouched, ends=(0, 2, 3))
             if changed := torn_files(untouched, prepared, prepared):
                 print(f"{name}: only reads, and changed {', '.join(changed)}")
                 faults += 1
