@@ -244,3 +244,16 @@ def test_a_report_in_french_keeps_ids_and_units_and_says_the_rest_in_french():
 def test_a_draw_that_is_not_a_number_is_refused():
     with pytest.raises(ValueError, match="not a number"):
         out().put("fed_t[{area_id}]", np.array([1.0, np.nan, 2.0]), area="a", how="")
+
+
+@pytest.mark.parametrize(
+    ("language", "day"),
+    [("en", "on 30 June 2026"), ("fr", "au 30 juin 2026"), ("es", "a 30 de junio de 2026")],
+)
+def test_a_running_year_is_dated_as_the_language_writes_days(language, day):
+    made = out()
+    made.register.through_date = "2026-06-30"
+    write_papers_in("en_GB", language)
+    words = made._of_dates()
+    write_papers_in("en_GB", "en")
+    assert words["at_end"] == day
