@@ -11,10 +11,9 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
-from planner.report.figures.aftercare import BY, grouping_head
+from planner.report.figures.aftercare import BY, grouping_head, part_words
 from planner.report.targets import judged
-from planner.report.wording import against_budget, listing
-from planner.tables import PROBLEMS
+from planner.report.wording import against_budget, labelled, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -85,13 +84,8 @@ def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
 def _in_words(part: str, contents: Contents) -> str:
     grouping, _, name = part.partition(": ")
     models = {one.model_id: one.model_name for one in contents.program.bin_models}
-    told = {code: paper().say(f"problem.{code}.words") for code in PROBLEMS if code != "none"}
-    words = {
-        "problem": told,
-        "area": contents.area_names,
-        "model": models,
-    }.get(grouping, {})
-    return f"{grouping_head(grouping)}: {words.get(name, name)}"
+    names = {"area": contents.area_names, "model": models}.get(grouping, {})
+    return labelled(grouping_head(grouping), names.get(name) or part_words(grouping, name))
 
 
 def sites(contents: Contents) -> Iterator[Section]:
