@@ -112,6 +112,9 @@ def cases(
     _print_made_good(result)
     _print_lots(result)
     found = result.found
+    if found.listed.is_empty():
+        say("No case is open, so no workbook was written.")
+        return
     if not found.kept:
         say("Nothing was written, as asked. Next: run it again without --dry-run.")
         return
@@ -162,7 +165,8 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
     show(f"Schools, flats, cafes and other sites, {label}")
     for line in site_lines(found):
         show(line)
-    say("Next: ask sites that have not weighed for one weighed week a month, and load it.")
+    if found.sites["bins_count"].sum():
+        say("Next: ask sites that have not weighed for one weighed week a month, and load it.")
 
 
 def workshops(

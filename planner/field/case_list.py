@@ -97,8 +97,9 @@ def list_cases(
         contacts = store.records("contacts")
     names = {model.model_id: model.model_name for model in program.bin_models}
     judged = find_alerts(lots).with_columns(lot_name=pl.col("lot_id").replace(names))
-    found = CaseList(on_date, listed, judged, made_good, file, not dry_run)
-    if not dry_run:
+    kept = not dry_run and not listed.is_empty()
+    found = CaseList(on_date, listed, judged, made_good, file, kept)
+    if kept:
         write_owned(file, file_bytes(case_workbook(listed, contacts, program)))
     return found
 
