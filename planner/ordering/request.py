@@ -21,6 +21,9 @@ councils, whose suppliers sell bins or bedding or worms, end well before by thei
 FIRST_PLAN_WORK = 10_000_000
 """A minute or two of work."""
 
+WORK = 1_500_000
+"""A node takes longer the larger the problem: about a minute of work at 12,000 columns."""
+
 
 @dataclass(frozen=True)
 class Effort:
@@ -38,12 +41,15 @@ class Effort:
     first_plan_work
         Most nodes times columns of a second search, where the nodes of the first ended before
         any plan was found: limits that barely leave room hide their plans well.
+    work
+        Most nodes times columns of a search for the cheapest plan.
     """
 
     gap: float = DEFAULT_GAP
     nodes_count: int = DEFAULT_NODES
     seconds: float = inf
     first_plan_work: int = FIRST_PLAN_WORK
+    work: int = WORK
 
 
 @dataclass(frozen=True)

@@ -130,7 +130,10 @@ NEGLIGIBLE_COST = 1e-4
 
 def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
     strengthen(model)
-    answer = run_search(model.program, effort, find_start(model))
+    columns_count = sum(map(len, model.program.cost))
+    nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
+    start = find_start(model, effort.gap)
+    answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     return (None if answer.values is None else read_solution(model, answer)), answer
 
 
@@ -199,18 +202,21 @@ def _pallets(problem: PurchaseProblem, slot: int, purchases: Sequence[Purchase])
     return int(np.ceil(share - 1e-9))
 
 
+FEWEST_NODES = 50
+"""Nodes that even the largest problem is given."""
+
 LARGE = 1_000
 """Columns from which a search is given a start; smaller ones find their plans as fast alone."""
 
 NEAR = Effort(0.002, 60, first_plan_work=0)
-WINDOW_STEPS = 250
-"""Price steps, of days that follow each other, that are tried at once to better a plan."""
+WINDOWS_MOST, WINDOW_STEPS = 24, 250
+"""Times that a plan is bettered, and price steps, of days that follow each other, that are tried at once for it."""
 
 BOUGHT, OFTEN = 1e-6, 0.5
 """Packs that count as bought in a plan of broken packs, and the part of a delivery that does."""
 
 
-def find_start(model: PurchaseModel) -> NDArray[np.float64] | None:
+def find_start(model: PurchaseModel, gap: float) -> NDArray[np.float64] | None:
     """Find a good plan of a large model with little work; None for small ones, or without any.
 
     The plan of broken packs names the lines that are worth buying, and the deliveries that
@@ -220,30 +226,40 @@ def find_start(model: PurchaseModel) -> NDArray[np.float64] | None:
     ----------
     model
         A model that is about to be searched.
+    gap
+        Share of the cost within which of the plan of broken packs a plan is good enough.
     """
     program = model.program
     if sum(map(len, program.cost)) < LARGE:
         return None
     whole = program.is_integer
     program.is_integer = [np.zeros_like(one) for one in whole]
-    relaxed = run_search(program, NEAR).values
-    program.is_integer = whole
+    answer = run_search(program, NEAR)
+    program.is_integer, relaxed = whole, answer.values
     if relaxed is None:
         return None
     bought = relaxed[model.packs] > BOUGHT
     used = np.where(model.used >= 0, relaxed[model.used], 0.0) > OFTEN
     start = _restricted(model, bought, None)
     wider = _restricted(model, bought | used[model.slot_of_step()], start)
-    return None if wider is None else _improved(model, wider)
+    return None if wider is None else _improved(model, wider, answer.objective / (1.0 - gap))
 
 
-def _improved(model: PurchaseModel, start: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Search again with every line of some weeks, the worms of all other weeks as they are."""
+def _improved(
+    model: PurchaseModel, start: NDArray[np.float64], enough: float
+) -> NDArray[np.float64]:
+    """Search again with every line of some weeks, the worms of all other weeks as they are.
+
+    Ends where the plan costs no more than is enough.
+    """
+    cost = np.concatenate(model.program.cost)
     days = model.delivery_days()
     is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
     live_step = is_live[model.offer_of_step()]
     order = np.argsort(days, kind="stable")
-    for first in range(0, len(order), WINDOW_STEPS // 2):
+    for first in range(0, len(order), max(WINDOW_STEPS // 2, len(order) // WINDOWS_MOST)):
+        if cost @ start <= enough:
+            break
         near = np.zeros(len(days), dtype=bool)
         near[order[first : first + WINDOW_STEPS]] = True
         bought = start[model.packs] > BOUGHT

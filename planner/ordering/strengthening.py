@@ -1,12 +1,13 @@
 """Rows and columns that only help a search: what parts must cost at least, and how many there are.
 
-Worms do not keep, so most hand-overs are served apart from each other, and goods that keep
-are needed item by item. Each such part is a small problem with whole packs that is solved at
-once. What the rest of the order gives for a part's deliveries, pallets and packs is told by
-the prices of a plan of broken packs; at those prices the least cost of the part is a bound
-that the search of the whole would need long to find for all parts together. Where many days
-serve alike, what matters is how many deliveries, pallets and orders at a price there are:
-counting them in columns of their own lets the search decide on the count at once.
+Worms do not keep, so most hand-overs are served apart from each other, with the goods that
+ride along; and goods that keep are needed item by item. Each such part is a small problem
+with whole packs that is solved at once. What the rest of the order gives for a part's
+deliveries, pallets and packs is told by the prices of a plan of broken packs; at those prices
+the least cost of the part is a bound that the search of the whole would need long to find for
+all parts together. Where many days serve alike, what matters is how many deliveries, pallets
+and orders at a price there are: counting them in columns of their own lets the search decide
+on the count at once.
 
 References
 ----------
@@ -17,7 +18,6 @@ cost of a true plan. Both from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +27,8 @@ from planner.ordering.request import Effort
 from planner.ordering.searching import Relaxation, run_solver, solver_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
     from scipy import sparse
 
@@ -40,7 +42,10 @@ ROUNDS = 6
 """Most rounds of prices; the bound rises little after the fifth."""
 
 MANY_COLUMNS = 3_000
-"""Columns from which goods are priced once only: a search of theirs takes seconds there."""
+"""Columns from which items are not priced: a search of theirs takes seconds and tells little."""
+
+RIDDEN = 0.02
+"""Part of a delivery in the plan of broken packs from which its goods count with its worms."""
 
 WORTH = 1e-5
 """Share of the whole cost by which a part's bound must be missed to be worth a row."""
@@ -72,47 +77,37 @@ def bound_cost_by_part(model: PurchaseModel) -> None:
     model
         A model that is about to be searched.
     """
-    matrix, relaxation = model.program.matrix(), Relaxation(model.program)
-    cuts: list[_Cut] = []
-    goods_rounds = ROUNDS if matrix.shape[1] < MANY_COLUMNS else 1
-    for columns, rounds in ((worm_columns(model), ROUNDS), (item_columns(model), goods_rounds)):
-        parts = [_Part(model, matrix, mine) for mine in columns]
-        cuts += _cuts(np.concatenate(model.program.cost), relaxation, parts, rounds)
-    for cut in cuts:
-        model.program.add_row(RowName("part"), cut.columns, cut.costs, lower=cut.least)
+    _add_cuts(model, delivery_columns)
+    # later prices know what the parts before cost at least: items must not pay for it again
+    if sum(map(len, model.program.cost)) < MANY_COLUMNS:
+        _add_cuts(model, item_columns)
 
 
-@dataclass(frozen=True)
-class _Cut:
-    """Columns that cost no less than found, at costs of their own."""
-
-    columns: NDArray[np.int64]
-    costs: NDArray[np.float64]
-    least: float
-
-
-def _cuts(
-    cost: NDArray[np.float64], relaxation: Relaxation, parts: list[_Part], rounds: int
-) -> list[_Cut]:
+def _add_cuts(
+    model: PurchaseModel,
+    columns_of: Callable[[PurchaseModel, NDArray[np.float64]], dict[int, NDArray[np.int64]]],
+) -> None:
     """Price parts again and again, those alone that the last prices moved."""
-    cuts: list[_Cut] = []
-    for _ in range(rounds):
-        relaxed = relaxation.solve() if parts else None
+    program, cost = model.program, np.concatenate(model.program.cost)
+    matrix, relaxation = program.matrix(), Relaxation(program)
+    moved: set[int] | None = None
+    for _ in range(ROUNDS):
+        relaxed = relaxation.solve() if moved is None or moved else None
         if relaxed is None:
-            break
+            return
         values, prices, whole_cost = relaxed
-        missed = []
-        for part in parts:
+        waiting, moved = moved, set()
+        for key, columns in columns_of(model, values).items():
+            if waiting is not None and key not in waiting:
+                continue
+            part = _Part(model, matrix, columns)
             part_cost = part.priced(cost, prices)
             least = part.least(part_cost)
-            if least - float(part_cost @ values[part.columns]) > WORTH * whole_cost:
+            if least - float(part_cost @ values[columns]) > WORTH * whole_cost:
                 used = np.flatnonzero(part_cost)
-                cut = _Cut(part.columns[used], part_cost[used], least)
-                relaxation.add_row(cut.columns, cut.costs, least)
-                cuts.append(cut)
-                missed.append(part)
-        parts = missed
-    return cuts
+                relaxation.add_row(columns[used], part_cost[used], least)
+                program.add_row(RowName("part"), columns[used], part_cost[used], lower=least)
+                moved.add(key)
 
 
 class _Part:
@@ -154,28 +149,50 @@ def _cells(matrix: sparse.csr_array, sign: float) -> NDArray[np.int64]:
     return np.asarray((matrix * sign > 0.0).sum(axis=1)).ravel()
 
 
-def worm_columns(model: PurchaseModel) -> list[NDArray[np.int64]]:
-    """Columns of the worms of each part, with the deliveries and pallets of its days."""
+def delivery_columns(
+    model: PurchaseModel, values: NDArray[np.float64]
+) -> dict[int, NDArray[np.int64]]:
+    """Columns of deliveries that can stand in for each other, by the first of their slots.
+
+    Those of worms for hand-overs that share a day of delivery go together, every other
+    delivery by itself. Goods are those of the deliveries in the plan of broken packs: what
+    rides along with worms fills pallets that are begun, in whole packs and at its price.
+
+    Parameters
+    ----------
+    model, values
+        A model and the values of its columns in that plan.
+    """
     is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
     live_step, slot_of_step = is_live[model.offer_of_step()], model.slot_of_step()
-    found = []
+    hot = np.flatnonzero(np.where(model.used >= 0, values[model.used], 0.0) > RIDDEN)
+    found, alone = {}, set(hot.tolist())
     for events in parts(model.problem):
         slots = np.unique(np.concatenate([model.problem.live[number].slots for number in events]))
-        places = np.flatnonzero(live_step & np.isin(slot_of_step, slots))
-        sent = [model.live[number] for number in events]
-        found.append(_columns(model, places, slots, sent))
+        alone -= set(slots.tolist())
+        ridden = np.isin(slot_of_step, np.intersect1d(slots, hot))
+        places = np.flatnonzero((live_step & np.isin(slot_of_step, slots)) | ridden)
+        if slots.size:
+            sent = [model.live[number] for number in events]
+            found[int(slots[0])] = _columns(model, places, slots, sent)
+    for slot in sorted(alone):
+        places = np.flatnonzero(slot_of_step == slot)
+        found[slot] = _columns(model, places, np.array([slot]), [])
     return found
 
 
-def item_columns(model: PurchaseModel) -> list[NDArray[np.int64]]:
+def item_columns(model: PurchaseModel, values: NDArray[np.float64]) -> dict[int, NDArray[np.int64]]:
     """Columns of each item that keeps, with the deliveries and pallets of its days."""
+    del values  # the same whatever the prices are
     offers, slot_of_step = model.problem.offers, model.slot_of_step()
-    found = []
-    for need, received in zip(model.problem.stored, model.received, strict=True):
+    found = {}
+    for number, (need, received) in enumerate(
+        zip(model.problem.stored, model.received, strict=True)
+    ):
         mine = np.array([one.item == need.item and not one.is_live for one in offers])
         places = np.flatnonzero(mine[model.offer_of_step()])
         if places.size:
-            found.append(_columns(model, places, np.unique(slot_of_step[places]), [received]))
+            found[number] = _columns(model, places, np.unique(slot_of_step[places]), [received])
     return found
 
 
