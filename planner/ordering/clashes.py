@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import OrderError
-from planner.ordering.delivery_days import without_dominated_days
+from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.linear_program import PurchaseModel, RowName
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
@@ -63,6 +63,10 @@ WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "la
 NEGLIGIBLE = 1e-6
 SEARCH = Effort(1e-3, 600)
 """Changes are rounded for an officer; proving them to the penny would take most of the time."""
+
+
+ROUNDS = 3
+"""Most times that changes are held against the problem that they make."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +128,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     if found is None:
         message = "No change of limits makes this order possible. Check the offers and events."
         raise OrderError(message)
+    found = _completed(problem, found, search)
     kinds = {change.family for change in found[0]}
     alone, brief = {}, replace(search, nodes_count=search.nodes_count // 3)
     for family in FAMILIES:
@@ -132,6 +137,26 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
         if other is not None and other[0]:
             alone[family] = other[0]
     return Clashes(problem, found[0], alone, found[1])
+
+
+def _completed(
+    problem: PurchaseProblem,
+    found: tuple[tuple[Change, ...], frozenset[tuple[int, int]]],
+    search: Effort,
+) -> tuple[tuple[Change, ...], frozenset[tuple[int, int]]]:
+    """Add what must give way besides: with fewer events in reach, fewer packs are of use."""
+    changes, enough = found
+    for _ in range(ROUNDS):
+        changed = with_changes(problem, changes)
+        bought = tuple(line for line in changed.lines if (line.offer, line.slot) in enough)
+        fewer = build_model(without_locked_lines(replace(changed, lines=bought)))
+        if run_search(fewer.program, search).outcome == "solved":
+            break
+        more = _least_change(without_locked_lines(changed), FAMILIES, search)
+        if more is None:
+            break
+        changes, enough = (*changes, *more[0]), more[1]
+    return changes, enough
 
 
 def _least_change(

@@ -210,7 +210,7 @@ LARGE = 1_000
 
 NEAR = Effort(0.002, 60, first_plan_work=0)
 WINDOWS_MOST, WINDOW_STEPS = 24, 250
-"""Times that a plan is bettered, and price steps, of days that follow each other, that are tried at once for it."""
+"""Times that a plan is bettered, and price steps, of days in a row, that are tried each time."""
 
 BOUGHT, OFTEN = 1e-6, 0.5
 """Packs that count as bought in a plan of broken packs, and the part of a delivery that does."""

@@ -16,6 +16,7 @@ from planner.ordering.solving import solve
 from planner.report.orders.clash_words import change_words
 from planner.report.wording import Wording
 from tests.plain_purchase import faults
+from tests.unit.ordering.every_day import every_day_problem
 from tests.unit.ordering.small import MONDAY, day, live, offer, problem, slot, stored, supplier
 from tests.unit.ordering.test_cheapest import random_problem
 
@@ -123,6 +124,17 @@ def test_a_single_supplier_cannot_keep_to_a_share():
     # all of £100 spent with it, £60 allowed
     assert change.change == pytest.approx(40.0)
     assert "more than 60%" in words
+
+
+def test_the_least_change_leaves_a_plan_where_worms_alone_must_reach_a_least_order():
+    given = every_day_problem(9024)
+    budgets = zip(given.quarters, (0.0, 250.0), strict=True)
+    given = replace(given, quarters=tuple(replace(one, budget=most) for one, most in budgets))
+    clashes = find_clashes(given)
+    changed = with_changes(given, clashes.least)
+    found = solve(changed, Effort(), clashes.enough)
+    assert found is not None
+    assert faults(changed, found) == []
 
 
 def test_a_larger_share_is_for_the_supplier_that_must_have_it_alone():
