@@ -39,7 +39,7 @@ from planner.report.issues import (
     newest_of,
     note_issues,
 )
-from planner.report.notes import choose_year, report_notes
+from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
 from planner.report.progress import read_field, write_progress
 from planner.report.quality import Quality
@@ -193,7 +193,8 @@ def write_draft(
     notes = report_notes(
         draft.year, draft.quality, wording, written.left_out, is_replaced=is_replaced
     )
-    notes = (*notes, *_of_issues(folder, draft, issue))
+    shipped = as_shipped(draft.program, draft.register.reporting_year)
+    notes = (*shipped, *notes, *_of_issues(folder, draft, issue))
     return ReportResult(draft.program, draft.register, written.files, notes)
 
 

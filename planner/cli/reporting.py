@@ -74,7 +74,7 @@ def _notes(result: ReportResult) -> tuple[str, ...]:
 
     in_year = result.register[IN_YEAR]
     if in_year.value is not None and in_year.value < 0.0:
-        return (say("console.in_year_below_zero", why=BELOW_ZERO), *result.notes)
+        return (say("console.in_year_below_zero", why=say(BELOW_ZERO)), *result.notes)
     return result.notes
 
 

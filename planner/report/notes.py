@@ -9,6 +9,8 @@ import polars as pl
 
 from planner.errors import ProgramError, ReportError
 from planner.messages import say
+from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.program import read_program
 from planner.report.wording import listing
 from planner.report.year import recorded_whole_before
 from planner.survey.weights import LEAST_ANSWERS, has_enough_answers
@@ -23,6 +25,9 @@ if TYPE_CHECKING:
     from planner.report.year import Year
     from planner.store import Store
 
+
+LEAST_SHIPPED = 2
+"""Settings that must still be those of the shipped file before a report says so."""
 
 MUCH_BEYOND_MONTHS = 3.0
 """A curve carried on for less than this is not worth a note."""
@@ -114,6 +119,28 @@ def report_notes(
     if year.cost.lines_count == 0:
         notes.append(say("note.no_ledger"))
     return (*notes, *_beyond(year))
+
+
+def as_shipped(program: Program, label: str) -> tuple[str, ...]:
+    """Name the settings that a report rests on and nobody has changed since the file began.
+
+    One alone may be the council's own number by chance; nothing is said of it.
+    """
+    shipped = read_program(TEMPLATES / PROGRAM_FILE)
+    year, example = program.year(label), shipped.reporting_years[0]
+    models = {model.unit_price for model in program.bin_models}
+    same = {
+        "name": program.council.name == shipped.council.name,
+        "budget": year.budget == example.budget,
+        "levy": year.landfill_levy_per_t == example.landfill_levy_per_t,
+        "gate_fee": year.gate_fee_per_t == example.gate_fee_per_t,
+        "unit_price": models == {shipped.bin_models[0].unit_price},
+        "landfill": program.landfill == shipped.landfill,
+    }
+    named = [say(f"note.shipped.{name}") for name, is_same in same.items() if is_same]
+    if len(named) < LEAST_SHIPPED:
+        return ()
+    return (say("note.as_shipped", settings=listing(named, len(named))),)
 
 
 def _beyond(year: Year) -> list[str]:

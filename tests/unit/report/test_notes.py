@@ -7,9 +7,10 @@ import polars as pl
 import pytest
 
 from planner.errors import ProgramError, ReportError
-from planner.paths import PROGRAM_FILE, TEMPLATES
+from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
-from planner.report.notes import choose_year
+from planner.report.notes import as_shipped, choose_year
+from planner.starting import sample_towns
 
 PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
 
@@ -45,3 +46,21 @@ def test_a_year_of_which_only_days_are_recorded_is_not_the_newest() -> None:
 def test_no_record_is_an_error() -> None:
     with pytest.raises(ReportError, match="load spreadsheets first"):
         choose_year(store(None), PROGRAM, None)
+
+
+def test_settings_nobody_has_changed_are_named():
+    shipped = read_program(TEMPLATES / PROGRAM_FILE)
+    label = shipped.reporting_years[0].reporting_year
+    (note,) = as_shipped(shipped, label)
+    assert "name of the council, budget, landfill levy" in note
+    ours = shipped.council.model_copy(update={"name": "Brackwell (invented)"})
+    (note,) = as_shipped(shipped.model_copy(update={"council": ours}), label)
+    assert "name of the council" not in note
+    assert "gate fee" in note
+
+
+@pytest.mark.parametrize("town", sample_towns())
+def test_the_samples_are_towns_of_their_own(town):
+    program = read_program(SAMPLE_PROGRAMS / town / PROGRAM_FILE)
+    for year in program.reporting_years:
+        assert as_shipped(program, year.reporting_year) == ()
