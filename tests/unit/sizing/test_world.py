@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,9 +11,13 @@ import polars as pl
 import pytest
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.sizing.context import _copayment_before, _earlier, _ledger
+from planner.sizing.context import _copayment_before, _earlier, _ledger, context_of
+from planner.sizing.draws import draw_beliefs
+from planner.sizing.inputs import inputs_of
+from planner.sizing.settings import settings_of
 from planner.sizing.world import (
     _other_cost,
+    earlier_bins,
     feed_of_groups,
     kept_out_share,
     landfill_share,
@@ -20,6 +25,7 @@ from planner.sizing.world import (
     retention_curves,
 )
 from planner.tables import DWELLINGS
+from tests.unit.sizing.test_size_of_areas_alone import LABEL, TABLE, evidence, program
 
 GROUPS = SimpleNamespace(
     dwelling=np.array([0, 2]),
@@ -131,3 +137,35 @@ def test_copayments_count_over_the_year_before_and_earlier_bins_by_their_month()
     found = _earlier(evidence, SimpleNamespace(labels=("A/house", "B/apartment"), count=2))
     assert found.months == tuple(months)
     assert found.households.tolist() == [[50.0, 28.0, 0.0], [0.0, 0.0, 9.0]]
+
+
+def kept_out_by_earlier(households, month):
+    """Kilograms by draw and month of the plan, of bins given in a month before it."""
+    given = pl.DataFrame(
+        {
+            "area_id": ["A"],
+            "dwelling": ["house"],
+            "handover_month": [month],
+            "bins_given": [int(households)],
+            "households_begun": [households],
+            "copayment": [0.0],
+        }
+    )
+    before = replace(evidence(), handovers=given)
+    chosen = program()
+    context = context_of(chosen, TABLE, before, None, None)
+    known = inputs_of(chosen, TABLE, context.groups, before, None, None)
+    settings = settings_of(chosen, LABEL)
+    draws = draw_beliefs(known.beliefs, {}, 16, 1)
+    return earlier_bins(context, settings, draws), settings
+
+
+def test_bins_given_before_count_in_the_months_of_the_plan_and_twice_as_many_twice():
+    one, settings = kept_out_by_earlier(40.0, dt.date(2025, 3, 1))
+    assert one.shape == (17, len(settings.months))
+    assert (one > 0.0).all()
+    two, _ = kept_out_by_earlier(80.0, dt.date(2025, 3, 1))
+    assert two == pytest.approx(2.0 * one)
+    # those given a year earlier have had a year more to stop; the seasons are the same
+    older, _ = kept_out_by_earlier(40.0, dt.date(2024, 3, 1))
+    assert (older[0] < one[0]).all()
