@@ -163,6 +163,10 @@ def changed_times(
         for now, total in ((of_year, YEAR), (bins, TO_DATE)):
             there = {month: count for month, count in now.items() if month in shown}
             found |= hidden_by_change(there, shown, shown_total(one, total), frozenset(), threshold)
+            # of a part of the year no issue shows a sum, but its months add up to one
+            was = [value for month in now if (value := shown.get(month)) is not None]
+            if len(was) == len(now) and is_small(abs(sum(now.values()) - sum(was)), threshold):
+                sums.add(f"{total}[{max(in_year[month] for month in now)}]")
         # a sum that changed by a few tells of them, whatever its parts do
         totals = ((f"{YEAR}[{one.reporting_year}]", YEAR, of_year), *_to_date(one, bins, in_year))
         for cell, total, parts in totals:

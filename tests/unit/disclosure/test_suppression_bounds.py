@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from scipy import optimize
 
+from planner.figures import FigureRegister
 from planner.report.disclosure import suppression
 from planner.report.disclosure.audit import CountTable, too_close
 from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.times import changed_times, hidden_times
 
 
 def made(counts):
@@ -39,3 +41,24 @@ def test_a_search_without_an_answer_hides_all_unless_it_proved_that_there_is_non
     answer = SimpleNamespace(x=None, status=status)
     monkeypatch.setattr(optimize, "milp", lambda *_, **__: answer)
     assert suppress(TABLE, {"p0"}, 10) == expected
+
+
+MONTHS = (*(f"2025-{month:02}" for month in range(7, 13)), "2026-01")
+
+
+@pytest.mark.parametrize(("late", "is_shown"), [(0, True), (1, False), (24, True)])
+def test_a_page_of_a_part_of_the_year_tells_no_few_late_bins_beside_the_issue(late, is_shown):
+    bins = dict(zip(MONTHS, (50.0, 60.0, 45.0, 70.0, 55.0, 40.0, 65.0), strict=True))
+    issue = FigureRegister("Town", "2025-26", "1")
+    for month, count in {**bins, "2026-02": 50.0}.items():
+        issue.add_exact(f"bins_given_in_month[{month}]", "Bins", count, "bins", "By hand.", ())
+    for name in ("bins_given", "bins_given_to_date"):
+        issue.add_exact(name, "Bins", sum(bins.values()) + 50.0, "bins", "By hand.", ())
+    now = {**bins, "2025-10": bins["2025-10"] + late}
+    years = dict.fromkeys(now, "2025-26")
+    changed = changed_times(now, years, [issue], 24)
+    hidden = hidden_times(list(now), list(now.values()), list(years.values()), 24, None, changed)
+    # the issue's months up to the page's day, from the page's own sums
+    for name in ("bins_given[2025-26]", "bins_given_to_date[2025-26]"):
+        assert (name not in hidden) == is_shown
+    assert ("bins_given_in_month[2025-10]" not in hidden) == is_shown
