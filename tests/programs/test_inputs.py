@@ -21,6 +21,7 @@ from planner.report.figures.declaring import FRAMES
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store
+from planner.store.connection import fetch
 from tests.prose import HIDDEN
 
 TOWN, LABEL, DRAWS = "valdorra", "2025", 20
@@ -213,3 +214,27 @@ def test_an_edition_names_the_rows_that_move_the_account_under_it_and_no_others(
     for name in named:
         after = net(lambda row, name=name: "/".join(filter(None, row.key)) == name)
         assert abs(after - before).max() > SAME, name
+
+
+def test_little_memory_moves_no_figure(base):
+    """Random numbers come in two blocks of replicates then; single precision may round anew."""
+    method = base.program.method.model_copy(update={"memory_mb": 1})
+    assert method.block_bytes < 8 * base.counts.frames["unit_id"].n_unique() * DRAWS
+    again = base.again(base.program.model_copy(update={"method": method}))
+    for figure in base.register:
+        for end in ("value", "low", "high"):
+            one, other = getattr(figure, end), getattr(again[figure.id], end)
+            assert other == (one if one is None else pytest.approx(one, rel=1e-5, abs=1e-9)), figure
+
+
+@pytest.mark.thorough
+def test_rows_that_do_not_fit_into_memory_are_kept_on_the_disk(sample):
+    """They are encrypted there, for which an opened store had no means: any such query failed."""
+    with open_store(sample(TOWN).folder, read_only=True) as store:
+        store.limit_memory(64)
+        rows = fetch(
+            store.program,
+            "select sum(place)::bigint as total from (select row_number() over (order by "
+            "repeat(hash(n)::varchar, 4)) as place from range(1_500_000) as numbers(n))",
+        )
+    assert rows.item() == 1_500_000 * 1_500_001 // 2
