@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -12,9 +13,10 @@ import polars as pl
 from planner import __version__
 from planner.errors import ProgramError, ReportError
 from planner.figures import FigureRegister, Input
+from planner.messages import paper
 from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
-from planner.report.disclosure import HIDDEN, tells_apart
+from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
 from planner.report.document.acquittal import acquittal_document
 from planner.report.folder import write_figures
 from planner.report.page import write_page
@@ -24,7 +26,7 @@ from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     from planner.figures import Figure
@@ -57,6 +59,12 @@ class Grant:
         Whether these, read beside what else is published, tell of a few households.
     area_names
         Names of the grant's areas by area_id.
+    months
+        Of the years that the period touches.
+    others
+        What other grants of the program count.
+    counts
+        Bins given in the stretches of days into which all these cut the time.
     """
 
     program: Program
@@ -68,6 +76,14 @@ class Grant:
     households_count: int
     is_close: bool
     area_names: Mapping[str, str]
+    months: tuple[Span, ...]
+    others: tuple[Span, ...]
+    counts: pl.DataFrame
+
+    @property
+    def span(self) -> Span:
+        """The days and areas of which the grant counts the bins."""
+        return Span(tuple(self.funder.areas), self.funder.first_day, self.before_date)
 
     @property
     def spent(self) -> float:
@@ -109,7 +125,8 @@ def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | 
     """
     first, after = funder.first_day, funder.last_day + ONE_DAY
     latest = as_of or store.query("latest_record").item()
-    before = min(after, recorded_whole_before(latest)) if isinstance(latest, dt.date) else first
+    recorded = recorded_whole_before(latest) if isinstance(latest, dt.date) else first
+    before = min(after, recorded)
     names = dict(store.query("bins_by_area", from_date=first, before_date=after)
                  .select("area_id", "area_name").iter_rows())  # fmt: skip
     if unknown := sorted(set(funder.areas) - set(names)):
@@ -131,7 +148,49 @@ def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | 
     labels = _years(program, first, before)
     is_close = _is_close(store, program, funder, before, labels)
     shown = {area: names[area] for area in funder.areas}
-    return Grant(program, funder, before, labels, lines, bins, households, is_close, shown)
+    months, others = _months(program, labels), _others(program, funder, labels, recorded)
+    counts = _counts(store, (*months, *others, Span(tuple(funder.areas), first, before)))
+    return Grant(
+        program, funder, before, labels, lines, bins, households, is_close, shown, months, others,
+        counts,
+    )  # fmt: skip
+
+
+def _months(program: Program, labels: Sequence[str]) -> tuple[Span, ...]:
+    spans = []
+    for start, end in map(program.months, labels):
+        days = pl.date_range(start, end, "1mo", eager=True).to_list()
+        spans += [Span((), *ends) for ends in pairwise(days)]
+    return tuple(spans)
+
+
+def _others(
+    program: Program, funder: Funder, labels: Sequence[str], recorded: dt.date
+) -> tuple[Span, ...]:
+    """Find what other grants count of the same years, as far as they are recorded."""
+    start = program.months(labels[0])[0]
+    ends = (
+        (one, one.first_day, min(one.last_day + ONE_DAY, recorded))
+        for one in program.funders
+        if one != funder
+    )
+    return tuple(
+        Span(tuple(one.areas), max(first, start), last)
+        for one, first, last in ends
+        if start <= first < last
+    )
+
+
+def _counts(store: Store, spans: Iterable[Span]) -> pl.DataFrame:
+    """Count bins by area in each stretch of days."""
+    found = [
+        store.query("bins_by_area", from_date=first, before_date=before).select(
+            pl.lit(first).alias("first"), pl.lit(before).alias("before"), "area_id",
+            pl.col("bins_given_in_year").alias("count"),
+        )
+        for first, before in stretches(spans)
+    ]  # fmt: skip
+    return pl.concat(found)
 
 
 def _years(program: Program, first: dt.date, before: dt.date) -> tuple[str, ...]:
@@ -249,11 +308,8 @@ class Acquittal:
         grant, areas = self.grant, self.grant.funder.areas
         shown = [f"bins_given[{area}]" for area in areas] or ["bins_given"]
         # what a year's report hides of an area would be told by the grant's own count
-        is_hidden = grant.is_close or any(
-            (found := year.find(name)) is None or found.value is None
-            for year in self.years
-            for name in shown
-        )
+        is_hidden = any(self._hides(year, name) for year in self.years for name in shown)
+        is_hidden |= grant.is_close or self._tells_of_few()
         of_grant = grant.bins_count * grant.funder.share
         for name, label, count, unit in (
             ("bins_given", "Bins given", grant.bins_count, "bins"),
@@ -261,8 +317,38 @@ class Acquittal:
             ("households_served", "Households that took them", grant.households_count,
              "households"),
         ):  # fmt: skip
-            value, method = (None, HIDDEN) if is_hidden else (float(count), "Counted in the store.")
+            value, method = None if is_hidden else float(count), "Counted in the store."
+            method = paper().say(HIDDEN) if is_hidden else method
             made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
+
+    def _hides(self, year: FigureRegister, name: str) -> bool:
+        return (found := year.find(name)) is None or found.value is None
+
+    def _tells_of_few(self) -> bool:
+        """Whether the grant's count tells of a few bins beside all that is published of the years.
+
+        What a year's report does not say of months or areas is taken as known, but for what it
+        hides: an auditor or a council has them from elsewhere.
+        """
+        grant = self.grant
+        hidden = {
+            month
+            for year in self.years
+            for month, figure in year.parts("bins_given_in_month").items()
+            if figure.value is None
+        }
+        published = [one for one in grant.months if f"{one.first:%Y-%m}" not in hidden]
+        for year in self.years:
+            days = grant.program.months(year.reporting_year)
+            areas = [(), *((area,) for area in year.parts("bins_given"))]
+            published += [
+                Span(some, *days)
+                for some in areas
+                if not self._hides(year, f"bins_given[{some[0]}]" if some else "bins_given")
+            ]
+        threshold = grant.program.privacy.small_cell_threshold
+        published += [*grant.others, grant.span]
+        return tell_of_few(grant.counts, published, grant.months, threshold)
 
 
 def _times(figure: Figure, share: float, figure_id: str) -> Figure:

@@ -114,11 +114,11 @@ def attacked(folder: Path, edit: str, threshold: int, rng: np.random.Generator) 
 def reprinted(folder: Path, edit: str, refused: set[str]) -> Iterator[str]:
     """Name what was written after one changed household and tells of it.
 
-    These are files of the report that are not, byte for byte, those of the issue, an export or a
-    page of progress, and an order that does not say who may see it.
+    These are files of the report that are not, byte for byte, those of the issue, an export, and
+    an order that does not say who may see it.
     """
-    for name in sorted({"export", "progress"} - refused):
-        yield f"{name}: written after one household changed"
+    if "export" not in refused:
+        yield "export: written after one household changed"
     for book in sorted(folder.glob("orders/*/order.xlsx")):
         yield from unmarked(book, edit, TO_SUPPLIERS)
     (issued,) = folder.glob("issued/0*")
@@ -231,6 +231,27 @@ def by_month(issue: dict[str, dict], new: dict[str, dict], threshold: int) -> It
         was, now = issue[one]["value"], new[one]["value"]
         if was is not None and now is not None and 0 < abs(now - was) < threshold:
             yield f"{one}: {was:.0f} became {now:.0f}"
+    yield from by_sum(issue, new, threshold)
+
+
+def by_sum(issue: dict[str, dict], new: dict[str, dict], threshold: int) -> Iterator[str]:
+    """Set a sum of a page of progress, against an issue's months."""
+    months = [one for one in new if (cell(one) or ("",))[0] == "month" and one in issue]
+    for name in ("bins_given", "bins_given_to_date"):
+        now = new[name]["value"] if name in new else None
+        known = [
+            issue[one]["value"]
+            for one in months
+            if name != "bins_given" or START <= cell(one)[1] < END
+        ]
+        if (
+            now is None
+            or None in known
+            or new["bins_given"]["label"] == issue["bins_given"]["label"]
+        ):
+            continue
+        if 0 < abs(now - sum(known)) < threshold:
+            yield f"{name}: the issue's months make {sum(known):.0f}, shown is {now:.0f}"
 
 
 def unmarked(path: Path, edit: str, words: str = OFFICE) -> Iterator[str]:

@@ -11,6 +11,7 @@ from planner.report.disclosure.parts import (
     tells_apart,
 )
 from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
+from planner.report.disclosure.spans import Span, stretches, tell_of_few
 from planner.report.disclosure.suppression import suppress
 from planner.report.disclosure.times import (
     Seen,
@@ -25,6 +26,7 @@ __all__ = [
     "HIDDEN",
     "CountTable",
     "Seen",
+    "Span",
     "area_table",
     "bounds",
     "changed_times",
@@ -38,7 +40,9 @@ __all__ = [
     "is_small",
     "seen_in",
     "stands",
+    "stretches",
     "suppress",
+    "tell_of_few",
     "tells_apart",
     "time_table",
     "too_close",

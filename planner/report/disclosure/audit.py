@@ -93,7 +93,7 @@ def bounds(table: CountTable, hidden: AbstractSet[str]) -> NDArray[np.float64]:
     for place, cell in enumerate(np.flatnonzero(is_hidden)):
         aim = np.zeros(parts.shape[1])
         aim[place] = 1.0
-        found[cell] = (_least(aim, parts, rest), -_least(-aim, parts, rest))
+        found[cell] = (least(aim, parts, rest), -least(-aim, parts, rest))
     return found
 
 
@@ -117,7 +117,8 @@ def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list
     return [int(cell) for cell in weak[np.argsort(width[weak], kind="stable")]]
 
 
-def _least(aim: NDArray[np.float64], sums: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
+def least(aim: NDArray[np.float64], sums: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
+    """Find the least that a sum of counts can be where these sums of them are known."""
     from scipy.optimize import linprog
 
     answer = linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")

@@ -76,6 +76,10 @@ def given_rows(days):
 def acquitted(tmp_path, program, name="Fund", before=()):
     """Account for a grant: 60 bins in its days, and what was given before them."""
     days = [*before, *[D(2025, 3, 20)] * 30, *[D(2025, 4, 20)] * (BINS - 30)]
+    return given_on(tmp_path, program, days, name)
+
+
+def given_on(tmp_path, program, days, name="Fund"):
     tmp_path.mkdir(exist_ok=True)
     with store_with(tmp_path, given_rows(days)) as store:
         grant = read_grant(store, program, find_funder(program, name), D(2025, 6, 30))
@@ -136,6 +140,38 @@ def test_bins_that_a_month_less_the_grant_would_tell_of_are_not_shown(tmp_path, 
     words = words_of(acquittal_document(found), "delivered")
     assert ("not shown" in words) != is_shown
     assert ("60" in words) == is_shown
+
+
+def with_months(found, counts):
+    """Say of an account's year what its report shows of the months; None where it hides one."""
+    (year,) = found.years
+    for month, count in counts.items():
+        name = f"bins_given_in_month[2025-{month:02}]"
+        year.add_exact(name, "Bins", count, "bins", "By hand.", ())
+    return found
+
+
+@pytest.mark.parametrize(("last", "is_shown"), [(D(2025, 4, 30), False), (D(2025, 5, 31), True)])
+def test_a_month_that_the_report_hides_is_not_told_by_the_grant_less_the_others(
+    tmp_path, last, is_shown
+):
+    # 60 bins in March and April are shown as such; in April 3 of them, which the report hides
+    days = [D(2025, 3, 20)] * 57 + [D(2025, 4, 20)] * 3 + [D(2025, 5, 20)] * 12
+    program = program_with(tmp_path, block(first=D(2025, 3, 1), last=last))
+    found = with_months(given_on(tmp_path, program, days), {3: 57.0, 4: None, 5: None})
+    assert (value(found, "bins_given") is not None) == is_shown
+
+
+@pytest.mark.parametrize("between", [0, 1, 10])
+def test_a_few_days_between_two_grants_are_not_told_by_the_year_less_both(tmp_path, between):
+    days = [D(2025, 3, 20)] * 30 + [D(2025, 4, 8)] * 20 + [D(2025, 4, 20)] * 20
+    program = program_with(
+        tmp_path,
+        block(first=D(2025, 3, 1), last=D(2025, 4, 9)),
+        block("Shire", first=D(2025, 4, 12), last=D(2025, 6, 30)),
+    )
+    found = given_on(tmp_path, program, [*days, *[D(2025, 4, 10)] * between])
+    assert (value(found, "bins_given") is not None) == (between != 1)
 
 
 def test_the_files_are_there_after_writing_and_after_writing_again(tmp_path):
