@@ -89,6 +89,9 @@ PLANS = {}
 
 def quicken(program_file):
     text = program_file.read_text(encoding="utf-8").replace("[sizing]\n", f"[sizing]\n{FAST}", 1)
+    text = text.replace(
+        "# kept_out_of_landfill_t_target = 8.0", "kept_out_of_landfill_t_target = 8.0"
+    )
     program_file.write_text(text, encoding="utf-8")
 
 
