@@ -125,8 +125,15 @@ class Messages:
         """Name a month of the year, from 1 to 12, as it stands in a sentence."""
         return str(self.locale.months["format"]["wide"][month])
 
-    def day(self, day: dt.date, form: str = "d MMMM y") -> str:
-        """Write a day with its month in words, in a form after CLDR."""
+    def day(self, day: dt.date, form: str = "long") -> str:
+        """Write a day with its month in words, in a form after CLDR.
+
+        Examples
+        --------
+        >>> import datetime as dt
+        >>> messages_for("es_ES").day(dt.date(2026, 6, 30))
+        '30 de junio de 2026'
+        """
         from babel.dates import format_date
 
         return format_date(day, form, locale=self.locale)

@@ -233,7 +233,7 @@ class Writer:
         through, say = self.register.through_date, paper()
         if not through:
             return whole_year()
-        day = say.day(dt.date.fromisoformat(through), say.text("period.day_form"))
+        day = say.day(dt.date.fromisoformat(through))
         return {one: say.say(f"period.{one}_to", day=day) for one in PERIODS}
 
     def of_support(self) -> str:

@@ -119,6 +119,10 @@ def nothing(table):
     return pl.DataFrame(schema=dict.fromkeys(TABLES[table].primary_key(), pl.String))
 
 
+SAME_WORD = {"absent"}
+"""Codes that are French words already."""
+
+
 @pytest.mark.parametrize(("locale", "guide"), [("fr_FR", "À lire en premier"), ("es_ES", "Léame")])
 def test_another_country_reads_the_workbook_in_its_language_and_loads_it(
     tmp_path, program, locale, guide
@@ -137,7 +141,7 @@ def test_another_country_reads_the_workbook_in_its_language_and_loads_it(
     for table in TABLES:
         for column in TABLES[table].column_names():
             words = words_for_codes(column, locale[:2])
-            assert set(words) >= set(codes(table, column))
+            assert set(codes(table, column)) - set(words) <= SAME_WORD
             read = vocabulary(there).read(column)
             frame = pl.DataFrame({column: list(words.values())}, schema={column: pl.String})
             assert frame.select(read)[column].to_list() == list(words)
