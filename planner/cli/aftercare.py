@@ -14,10 +14,10 @@ from planner.cli.options import (
     ReportedYear,
     command,
     day_asked,
-    say,
     show,
     wording_of,
 )
+from planner.cli.options import say as tell
 from planner.field.calling_request import (
     AT_RISK_COUNT,
     CALLS_COUNT,
@@ -26,6 +26,7 @@ from planner.field.calling_request import (
     TRIES,
     CallRequest,
 )
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.field.calling import CallingList
@@ -61,39 +62,38 @@ def followup(
     _print_barriers(found)
     _print_sureness(found)
     if not found.kept:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
-    show(f"{found.file}: {found.called.height} calls. It holds personal details.")
+    show(say("calling.file", found.called.height, path=str(found.file)))
     if found.unnamed_count:
-        say(f"{found.unnamed_count:,} of them have no contact in the records: names stay empty.")
+        tell(say("calling.unnamed", found.unnamed_count))
     load = command("load", found.file, program=program)
-    say(f"Next: call, note what came of each, then `{load}` and delete the file.")
+    tell(say("calling.next", load=load))
 
 
 def _print_reasons(found: CallingList, wording: Wording) -> None:
     from planner.field.due import PRIORITY
-    from planner.messages import in_english
 
-    show(f"Calls on {wording.day(found.asked.on_date)}: {found.called.height:,} on the list.")
+    day = wording.day(found.asked.on_date)
+    show(say("calling.listed", found.called.height, day=day))
     for reason in PRIORITY:
         due = int(found.due["reasons"].list.contains(reason).sum())
         listed = int((found.called["call_reason"] == reason).sum())
         if due:
-            words = in_english(f"calls.reason.{reason}")
-            show(f"  {words}: {due:,} due, {listed:,} on the list for it")
+            words = say(f"calls.reason.{reason}")
+            show(say("calling.reason", reason=words, due=due, listed=listed))
 
 
 def _print_barriers(found: CallingList) -> None:
     barred = found.due["barrier"].drop_nulls().value_counts(sort=True)
     for words, count in barred.iter_rows():
-        say(f"Left out: {count:,} due. Why: {words}.")
+        tell(say("calling.left_out", count=count, why=words))
 
 
 def _print_sureness(found: CallingList) -> None:
     from planner.field.calling_sheet import how_sure_lines
-    from planner.messages import FIRST_LANGUAGE, messages_for
 
-    for line in how_sure_lines(found, messages_for(FIRST_LANGUAGE)):
+    for line in how_sure_lines(found, spoken()):
         show(line)
 
 
@@ -113,40 +113,36 @@ def cases(
     _print_lots(result)
     found = result.found
     if found.listed.is_empty():
-        say("No case is open, so no workbook was written.")
+        tell(say("caring.none_open"))
         return
     if not found.kept:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
-    show(f"{found.file}: {found.listed.height} cases with advice. It holds personal details.")
-    say(
-        "`planner order` counts in what cases promise: bin_replaced without a new bin yet, and "
-        "worms_topped_up without worms_kg yet."
-    )
+    show(say("caring.file", found.listed.height, path=str(found.file)))
+    tell(say("caring.counted_in"))
     load = command("load", found.file, program=program)
-    say(f"Next: act, note what was done, then `{load}` and delete the file.")
+    tell(say("caring.next", load=load))
 
 
 def _print_open(result: CasesResult) -> None:
-    from planner.messages import in_english
-
     listed, wording = result.found.listed, result.wording
     answered_only_count = int(listed["is_from_answer"].sum())
-    show(
-        f"Cases open on {wording.day(result.found.on_date)}: "
-        f"{listed.height - answered_only_count:,}; "
-        f"answers of the last three months tell of {answered_only_count:,} more."
-    )
+    count, day = listed.height - answered_only_count, wording.day(result.found.on_date)
+    show(say("caring.open", day=day, count=count, more=answered_only_count))
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
-        show(f"  {in_english(f'problem.{problem}.words')}: {count:,}")
+        show(f"  {say(f'problem.{problem}.words')}: {count:,}")
 
 
 def _print_made_good(result: CasesResult) -> None:
     row, wording = result.found.made_good.row(0, named=True), result.wording
     show(
-        f"In two years {row['replaced_count']:,} bins were replaced and {row['topped_up_count']:,} "
-        f"topped up with {wording.number(row['topped_up_kg'], 1)} kg of worms; the ledger lines "
-        f"that cases name come to {wording.money(row['booked_amount'])}."
+        say(
+            "caring.made_good",
+            replaced=row["replaced_count"],
+            topped_up=row["topped_up_count"],
+            mass=wording.number(row["topped_up_kg"], 1),
+            amount=wording.money(row["booked_amount"]),
+        )
     )
 
 
@@ -162,11 +158,11 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
     from planner.field.shared_bins import site_lines
 
     label, found = run.sites(program, year)
-    show(f"Schools, flats, cafes and other sites, {label}")
+    show(say("caring.sites", label=label))
     for line in site_lines(found):
         show(line)
     if found.sites["bins_count"].sum():
-        say("Next: ask sites that have not weighed for one weighed week a month, and load it.")
+        tell(say("caring.sites_next"))
 
 
 def workshops(
@@ -179,4 +175,4 @@ def workshops(
 
     for line in workshop_lines(run.workshops(program, day_asked(day))):
         show(line)
-    say("Next: `planner followup` lists who needs a call, whether they came or not.")
+    tell(say("caring.workshops_next"))

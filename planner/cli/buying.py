@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, say, show
+from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, show
+from planner.cli.options import say as tell
+from planner.messages import say
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
@@ -74,22 +76,22 @@ def order(
     """Plan the cheapest order for the hand-over days ahead and write it."""
     if copy_template is not None:
         run.copy_template(copy_template, force=force, of_papers=True)
-        say("Next: change it in your word processor, keep what stands in {{ }}, then")
-        say(f"  {command('order', '--template', copy_template, program=program)}")
+        tell(say("console.next_template", opening="{{", closing="}}"))
+        tell(f"  {command('order', '--template', copy_template, program=program)}")
         return
     first, last = asked_days(from_day, until)
     effort = Effort(gap, nodes)
     asked = OrderRequest(first, last, forecast, effort, accepts_changes=accept_changes)
     result = run.order(
-        program, asked, dry_run=dry_run, force=force, template=template, progress=say
+        program, asked, dry_run=dry_run, force=force, template=template, progress=tell
     )
     _print_clashes(result)
     if result.plan.solution is None:
         for note in result.plan.notes:
-            show(f"Note: {note}")
-        say("Change a limit, a date or an offer; or plan with the least change:")
+            show(say("console.note", note=note))
+        tell(say("ordering.change_or_accept"))
         days = ("--from", str(first), "--until", str(last))
-        say(f"  {command('order', *days, '--accept-changes', program=program)}")
+        tell(f"  {command('order', *days, '--accept-changes', program=program)}")
         raise typer.Exit(CLASH)
     if result.plan.has_lines:
         _print_plan(result)
@@ -119,40 +121,37 @@ def _print_plan(result: OrderResult) -> None:
     booked = wording.number(float(days.booked_count.sum()))
     for words in undone_words(plan):
         show(words)
-    count = len(days.event_ids)
-    show(
-        f"{count} hand-over {'day' if count == 1 else 'days'}, {booked} households booked, "
-        f"{wording.day(days.event_dates[0])} to {wording.day(days.event_dates[-1])}"
-    )
+    first, last = (wording.day(days.event_dates[place]) for place in (0, -1))
+    ends = {"booked": booked, "first": first, "last": last}
+    show(say("ordering.days", len(days.event_ids), **ends))
     costs = cost_by_supplier(order_lines(solution))
     for row in costs.iter_rows(named=True):
         name = plan.problem.suppliers[row["supplier_id"]].supplier_name
         amount = wording.money(row["landed_amount"])
-        count = row["deliveries_count"]
         by, last = (wording.day(row[name]) for name in ("order_date", "latest_order_date"))
-        show(
-            f"  {name}: {amount}, {count} {'deliveries' if count > 1 else 'delivery'}; order by "
-            f"{by}{'' if by == last else f', at the latest {last}'}"
-        )
-    show(
-        f"Goods and freight {wording.money(solution.cost)}; no plan is cheaper by more than "
-        f"{wording.share(solution.gap, 2)} ({wording.number(solution.seconds, 1)} s"
-        f"{', the limit of work' if solution.reached_limit else ''})."
-    )
+        until = by if by == last else say("ordering.at_latest", by=by, last=last)
+        of_supplier = {"name": name, "amount": amount, "by": until}
+        show(say("ordering.supplier", row["deliveries_count"], **of_supplier))
+    proven = {
+        "cost": wording.money(solution.cost),
+        "gap": wording.share(solution.gap, 2),
+        "seconds": wording.number(solution.seconds, 1),
+    }
+    show(say("ordering.proof_at_limit" if solution.reached_limit else "ordering.proof", **proven))
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)
         show(f"  {sure_words(one.overall_level, plan, wording)}: {cost}")
     _print_climate(plan, wording)
     for note in plan.notes:
-        show(f"Note: {note}")
+        show(say("console.note", note=note))
 
 
 def _print_nothing(result: OrderResult) -> None:
     """Say that nothing need be ordered, and what the officer should know all the same."""
-    show("Nothing to order: everything needed is in store or on order.")
+    show(say("ordering.nothing"))
     for note in result.plan.notes:
-        show(f"Note: {note}")
+        show(say("console.note", note=note))
 
 
 def _print_climate(plan: OrderPlan, wording: Wording) -> None:
@@ -160,26 +159,23 @@ def _print_climate(plan: OrderPlan, wording: Wording) -> None:
     from planner.report.orders.order import option_words
 
     if plan.climate_options:
-        show("Heat and frost, set against this order:")
+        show(say("ordering.climate"))
     for option in plan.climate_options:
         show(f"  {option_words(option, plan, wording)}")
 
 
 def _print_next(result: OrderResult, program: Path) -> None:
     if not result.files:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
-    show("\nFiles:")
+    show(f"\n{say('console.files')}")
     for path in result.files:
         typer.echo(f"  {path}")
     to_load = next((path for path in result.files if path.name == "orders_to_load.xlsx"), None)
     if to_load is None:
         return
-    say(
-        "\nNext: have the sheet Approval signed and send each supplier its sheet. Then load "
-        "what was ordered, so that the next order takes it into account:"
-    )
-    say(f"  {command('load', to_load, program=program)}")
+    tell(f"\n{say('ordering.next')}")
+    tell(f"  {command('load', to_load, program=program)}")
 
 
 def nursery(
@@ -193,21 +189,24 @@ def nursery(
     from planner.report.wording import Wording
 
     first, last = asked_days(from_day, until)
-    result = run.nursery(program, OrderRequest(first, last), progress=say)
+    result = run.nursery(program, OrderRequest(first, last), progress=tell)
     wording = Wording.of(result.program)
     for one in result.found.seedings:
         if one.plan is None:
             show(f"{wording.day(one.seed_date)}: {one.reason}")
         else:
-            show(
-                f"{wording.day(one.seed_date)}: seed {wording.number(one.plan.seed_kg, 1)} kg on "
-                f"{wording.number(one.plan.area_m2, 1)} m², {wording.money(one.cost)}"
-            )
+            seeding = {
+                "day": wording.day(one.seed_date),
+                "mass": wording.number(one.plan.seed_kg, 1),
+                "area": wording.number(one.plan.area_m2, 1),
+                "cost": wording.money(one.cost),
+            }
+            show(say("ordering.seeding", **seeding))
     show(decision(result.found, wording))
     for note in result.notes:
-        show(f"Note: {note}")
-    show("\nFiles:")
+        show(say("console.note", note=note))
+    show(f"\n{say('console.files')}")
     for path in result.files:
         typer.echo(f"  {path}")
-    say("\nNext: order what is not bred:")
-    say(f"  {command('order', '--dry-run', program=program)}")
+    tell(f"\n{say('ordering.not_bred')}")
+    tell(f"  {command('order', '--dry-run', program=program)}")

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, say, show
+from planner.cli.options import ProgramFolder, show
+from planner.cli.options import say as tell
+from planner.messages import say
 
 if TYPE_CHECKING:
     from planner.report.due.gathering import Due
@@ -60,15 +62,15 @@ def print_due(found: Due, wording: Wording) -> None:
     late = [item for item in found.items if item.is_late]
     ahead = [item for item in found.items if not item.is_late]
     if late:
-        show("Late, or to be done now:")
+        show(say("ahead.late"))
         _print_items(late, wording)
     if ahead:
-        show(f"Due until {wording.day(found.window.last)}:")
+        show(say("ahead.until", day=wording.day(found.window.last)))
         _print_items(ahead, wording)
     if not found.items:
-        show(f"Nothing is due until {wording.day(found.window.last)}.")
+        show(say("ahead.none", day=wording.day(found.window.last)))
     if not found.has_records:
-        say("`planner --help` lists every command.")
+        tell(say("ahead.lists"))
 
 
 def _print_items(items: list[DueItem], wording: Wording) -> None:
@@ -84,4 +86,4 @@ def _print_items(items: list[DueItem], wording: Wording) -> None:
             show(f"  {'':<{width}}    planner {item.command}")
     left_out = sum(max(0, count - SHOWN_OF_A_KIND) for count in seen.values())
     if left_out:
-        show(f"  and {left_out:,} more like these; all of them: planner due --calendar due.ics")
+        show(say("ahead.more", count=left_out))

@@ -16,10 +16,11 @@ from planner.cli.options import (
     asked_days,
     command,
     print_table,
-    say,
     show,
     wording_of,
 )
+from planner.cli.options import say as tell
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.field.booking import Places
@@ -60,47 +61,48 @@ def events(
         _print_papers(program, day, force=force, dry_run=dry_run)
         return
     first, last = asked_days(from_day, until)
-    found = run.events(program, first, last, words, dry_run=dry_run, force=force, progress=say)
+    found = run.events(program, first, last, words, dry_run=dry_run, force=force, progress=tell)
     _print_days(found, wording_of(program))
     _print_line(found)
     _print_next(found, program, first, dry_run=dry_run)
 
 
 def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> None:
-    papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=say)
+    papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=tell)
     event_date = wording_of(program).day(papers.event_date)
-    show(
-        f"{papers.event_id}, {event_date}: {papers.places.height:,} households hold a "
-        f"place, {papers.waiting_for_answer_count:,} of them have not answered yet."
-    )
+    waiting = papers.waiting_for_answer_count
+    about: dict[str, str | int] = {
+        "event": papers.event_id,
+        "day": event_date,
+        "waiting": waiting,
+    }
+    show(say("places.papers", papers.places.height, **about))
     if not papers.files:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
     for path, what in papers.files:
         show(f"{path}: {what}")
-    say("Next: print them. After the day fill in the sheet bookings of the run sheet, then")
-    say(f"  {command('load', papers.files[0][0], program=program)}")
+    tell(say("places.print_next"))
+    tell(f"  {command('load', papers.files[0][0], program=program)}")
 
 
 def _print_days(found: Places, wording: Wording) -> None:
     from rich.table import Table
 
     table = Table(box=None, pad_edge=True)
-    table.add_column("day")
-    table.add_column("where")
-    for name in ("places", "held", "given now", "in all", "chance of too many"):
-        table.add_column(name, justify="right")
+    for name in ("day", "where"):
+        table.add_column(say(f"places.column.{name}"))
+    for name in ("places", "held", "given", "all", "chance"):
+        table.add_column(say(f"places.column.{name}"), justify="right")
     for row in found.days.iter_rows(named=True):
         where = row["venue"] or row["area_name"]
-        kind = "delivery" if row["event_kind"] == "delivery" else where
-        in_all = row["booked_count"] + row["given_count"]
+        kind = say("places.delivery") if row["event_kind"] == "delivery" else where
+        places, held, given = (row[f"{name}_count"] for name in ("places", "booked", "given"))
+        counts = (places, held, given, held + given)
         table.add_row(
             f"{row['event_id']}  {wording.day(row['event_date'])}",
             kind,
-            f"{row['places_count']:,}",
-            f"{row['booked_count']:,}",
-            f"{row['given_count']:,}",
-            f"{in_all:,}",
+            *(spoken().decimal(count, "#,##0") for count in counts),
             wording.chance(row["beyond_chance"]),
         )
     print_table(table)
@@ -108,58 +110,47 @@ def _print_days(found: Places, wording: Wording) -> None:
 
 def _print_line(found: Places) -> None:
     law, ordered = found.law, found.line.ordered
-    rests = (
-        f"of your own days, {law.days_count} so far: {law.came_count:,} of "
-        f"{law.booked_count:,} came"
-        if law.days_count
-        else "the share of program.toml; no day is recorded yet"
-    )
-    show(f"{law.expected_share:.0%} of those with a place are expected to come ({rests}).")
+    counts = {"days": law.days_count, "came": law.came_count, "booked": law.booked_count}
+    rests_on = "places.rests_on_days" if law.days_count else "places.rests_on_program"
+    share = spoken().decimal(law.expected_share, "0%")
+    show(say("places.expected", share=share, rests=say(rests_on, **counts)))
     waits = ordered.height - found.given.height
-    show(
-        f"{ordered.height:,} households were in line; {found.given.height:,} get a place, "
-        f"{waits:,} go on waiting."
-    )
+    show(say("places.line", ordered.height, given=found.given.height, waits=waits))
     near = found.given.filter(offered_by="telephone").height
     if near:
-        say(f"{near:,} places are for days so near that people must be telephoned.")
+        tell(say("places.near", near))
     if found.line.left_out.height:
-        say(
-            f"{found.line.left_out.height:,} households stayed away too often and are offered "
-            "no place; ring them and ask whether they still want a bin."
-        )
+        tell(say("places.stayed_away", found.line.left_out.height))
     if found.unnamed_count:
-        say(f"{found.unnamed_count:,} have no contact in the records: their names stay empty.")
+        tell(say("places.unnamed", found.unnamed_count))
 
 
 def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) -> None:
     if dry_run:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
     _print_called_off(found)
     if not found.files:
-        say("There was no place to give, or nobody to give one to: no invitation was written.")
+        tell(say("places.none"))
         return
     private, to_load, audit, listed, *calendars = found.files
-    show(f"{private}: the invitations. It holds personal details.")
-    show(f"{to_load}: the places, to be loaded.")
-    show(f"{audit} and {listed.name}: what another person needs to make the draw again.")
+    show(say("places.invitations", path=str(private)))
+    show(say("places.to_load", path=str(to_load)))
+    show(say("places.audit", path=str(audit), other=listed.name))
     if calendars:
-        show(f"{calendars[0].parent}: {len(calendars)} calendar files to attach.")
-    say(
-        "Next: load the places and send the invitations. As answers come, write accepted or "
-        "declined in its column state and load it again:"
-    )
-    say(f"  {command('load', to_load, program=program)}")
+        show(say("places.calendars", len(calendars), path=str(calendars[0].parent)))
+    tell(say("places.next"))
+    tell(f"  {command('load', to_load, program=program)}")
 
 
 def _print_called_off(found: Places) -> None:
     if not found.called_off_files:
         return
     count = found.called_off.places.height
-    say(f"{count:,} places are no longer held: called off, declined or moved. Tell them so.")
-    show(f"{found.called_off_files[0]}: letters that say so. It holds personal details.")
-    show(f"{found.called_off_files[-1].parent}: calendar files that take the day out of calendars.")
+    tell(say("places.called_off", count))
+    show(say("places.called_off_letters", path=str(found.called_off_files[0])))
+    calendars = found.called_off_files[-1].parent
+    show(say("places.called_off_calendars", path=str(calendars)))
 
 
 def routes(
@@ -189,33 +180,36 @@ def routes(
     force: Annotated[bool, typer.Option("--force", help="Write its file again.")] = False,
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
-    found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=say)
+    found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=tell)
     _print_round(found, wording_of(program))
     if found.file is None:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
-    show(f"{found.file}: the driver's papers. They hold personal details.")
-    say("Next: print them. After the round fill in the sheet bookings, then")
-    say(f"  {command('load', found.file, program=program)}")
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+    show(say("driving.papers", path=str(found.file)))
+    tell(say("driving.next"))
+    tell(f"  {command('load', found.file, program=program)}")
 
 
 def _print_round(found: Deliveries, wording: Wording) -> None:
     event_date = wording.day(found.day.event_date)
-    show(
-        f"{found.day.event_id}, {event_date}: {_counted(found.stops.height, 'stop')}, "
-        f"{_counted(found.places.height, 'bin')}, {found.total_km:,.0f} km in all, "
-        "ways back included."
-    )
+    whole = {
+        "event": found.day.event_id,
+        "day": event_date,
+        "stops": say("driving.stops", found.stops.height),
+        "bins": say("driving.bins", found.places.height),
+        "km": wording.number(found.total_km),
+    }
+    show(say("driving.round", **whole))
     trips = found.stops.group_by("vehicle", "trip", maintain_order=True)
     for (vehicle, trip), stops in trips:
-        hours = f"{stops['arrives'][0]} to {stops['arrives'][-1]}"
-        show(
-            f"  Vehicle {vehicle}, load {trip}: {_counted(stops.height, 'stop')}, "
-            f"{_counted(int(stops['bins_count'].sum()), 'bin')}, {hours}"
-        )
+        of_load = {
+            "vehicle": str(vehicle),
+            "trip": str(trip),
+            "stops": say("driving.stops", stops.height),
+            "bins": say("driving.bins", int(stops["bins_count"].sum())),
+            "first": str(stops["arrives"][0]),
+            "last": str(stops["arrives"][-1]),
+        }
+        show(say("driving.load", **of_load))
     if not found.is_measured:
-        say("Distances are straight lines times road_factor: times are rough.")
+        tell(say("driving.rough"))

@@ -9,7 +9,9 @@ from typing import Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, say, show
+from planner.cli.options import ProgramFolder, command, show
+from planner.cli.options import say as tell
+from planner.messages import say
 
 
 def sheet(
@@ -53,14 +55,13 @@ def sheet(
     for path in written.files:
         typer.echo(str(path))
     if written.private_file is not None:
-        show(
-            f"{written.private_file}: {written.letters_count:,} households, of which "
-            f"{written.results_count:,} are told a result. It holds personal details."
-        )
+        file, results = str(written.private_file), written.results_count
+        show(say("sheets.letters", written.letters_count, path=file, results=results))
         if not written.results_count:
-            say(f"To tell results, run `{command('report', program=program)}` first.")
+            report = command("report", program=program)
+            tell(say("sheets.to_tell", command=report))
     for note in written.notes:
-        say(f"Note: {note}")
+        tell(say("console.note", note=note))
 
 
 def feed(
@@ -135,8 +136,7 @@ def _masses(words: list[str]) -> dict[str, float]:
         try:
             mass = float(kilos.replace(",", "."))
         except ValueError:
-            message = f"{word}: found no mass, expected MATERIAL=KG, as vegetable_scraps=1.2."
-            raise ProgramError(message) from None
+            raise ProgramError(say("feeding.no_mass", found=word)) from None
         key = name.strip().casefold().replace(" ", "_")
         masses[key] = masses.get(key, 0.0) + mass
     return masses

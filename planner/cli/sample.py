@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, print_table, say, show, wording_of
+from planner.cli.options import ProgramFolder, print_table, show, wording_of
+from planner.cli.options import say as tell
+from planner.messages import say, spoken
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
@@ -159,65 +161,52 @@ def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
     opens, closes = wording.day(asked.opens_date), wording.day(asked.closes_date)
-    show(f"Round {asked.wave_id}, {opens} to {closes}")
+    show(say("drawing.round", wave=asked.wave_id, opens=opens, closes=closes))
     show(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
     if drawn.response_words:
         show(drawn.response_words)
     _print_left_out(drawn)
     table = Table(box=None, pad_edge=True)
-    table.add_column("stratum")
-    for name in ("households", "resting", "to ask", "answers expected", "share known to"):
-        table.add_column(name, justify="right")
+    table.add_column(say("drawing.column.stratum"))
+    for name in ("households", "resting", "ask", "answers", "known"):
+        table.add_column(say(f"drawing.column.{name}"), justify="right")
     for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
-        known = f"±{wording.share(margin)}" if answers >= FEW_ANSWERS else "too few alone"
-        table.add_row(stratum, f"{count:,}", f"{resting:,}", f"{size:,}", f"{answers:,.0f}", known)
+        known = f"±{wording.share(margin)}" if answers >= FEW_ANSWERS else say("drawing.too_few")
+        counts = (spoken().decimal(one, "#,##0") for one in (count, resting, size, answers))
+        table.add_row(stratum, *counts, known)
     print_table(table)
     if plan.streets_count is not None:
-        show(f"{plan.streets_count:,} whole streets, whose homes answer somewhat alike.")
+        show(say("drawing.streets", plan.streets_count))
     answers = plan.drawn.height * asked.answering
-    show(
-        f"{plan.drawn.height:,} households to ask; about {answers:,.0f} answers, from which a "
-        f"share near one half is known to ±{wording.share(plan.margin_expected, 1)} (95% interval)."
-    )
+    margin = wording.share(plan.margin_expected, 1)
+    about = {"answers": wording.number(answers), "margin": margin}
+    show(say("drawing.to_ask", plan.drawn.height, **about))
     if asked.silent_of is not None:
-        show(
-            f"Their answers will carry the weight of all who were silent in {asked.silent_of}. "
-            "Call until you reach them: each one reached counts."
-        )
+        show(say("drawing.silent", wave=asked.silent_of))
     if asked.area_margin is not None:
-        show(
-            "These are the fewest with which each area is known to "
-            f"±{wording.share(asked.area_margin, 1)}; where an area has too few for that, all are "
-            "asked."
-        )
+        show(say("drawing.areas_known", margin=wording.share(asked.area_margin, 1)))
     if asked.size is None and plan.margin_expected > asked.margin * 1.02:
-        show(f"That is wider than ±{wording.share(asked.margin, 1)}: there are no more to ask.")
+        show(say("drawing.wider", margin=wording.share(asked.margin, 1)))
 
 
 def _print_left_out(drawn: DrawnRound) -> None:
     plan = drawn.plan
     if plan.no_consent_count:
-        say(f"{plan.no_consent_count:,} may not be contacted; the sample says nothing of them.")
+        tell(say("drawing.no_consent", plan.no_consent_count))
     if plan.asked_with_all_count:
-        say(
-            f"{plan.asked_with_all_count:,} were asked lately because everyone like them was; "
-            "the sample says nothing of them either."
-        )
+        tell(say("drawing.asked_with_all", plan.asked_with_all_count))
     if int(plan.strata["resting_count"].sum()):
-        say(
-            "Those resting were drawn by chance lately; the others of their stratum stand for "
-            "them, which is right if that round had the same strata."
-        )
+        tell(say("drawing.resting"))
     for stratum in plan.not_drawn_from:
-        say(f"{stratum}: all are resting; the sample says nothing of them.")
+        tell(say("drawing.all_resting", stratum=stratum))
 
 
 def _print_next(drawn: DrawnRound) -> None:
     if not drawn.kept:
-        say("Nothing was written, as asked. Next: run it again without --dry-run.")
+        tell(say("console.nothing_written"))
         return
-    show(f"{drawn.calling_file}: who to call, in order. It holds personal details.")
-    show(f"{drawn.samples_file}: the round and its sample.")
+    show(say("drawing.calling_file", path=str(drawn.calling_file)))
+    show(say("drawing.samples_file", path=str(drawn.samples_file)))
     if drawn.unnamed_count:
-        say(f"{drawn.unnamed_count:,} of them have no contact in the records: names stay empty.")
-    say(f"Next: `planner load {drawn.samples_file}`, then call, then load the answers.")
+        tell(say("calling.unnamed", drawn.unnamed_count))
+    tell(say("drawing.next", path=str(drawn.samples_file)))

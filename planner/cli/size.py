@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, say, show
+from planner.cli.options import ProgramFolder, command, print_table, show
+from planner.cli.options import say as tell
+from planner.messages import say
 
 if TYPE_CHECKING:
     from planner.report.plan.making import SizeResult
@@ -31,20 +33,20 @@ def size(
     """Plan how many bins to give, to whom, for what money, and say how sure that is."""
     from planner.report.plan.words import decision_lines
 
-    result = run.size(program, year, progress=say)
+    result = run.size(program, year, progress=tell)
     for line in decision_lines(result.register, result.sizing):
         show(f"{line}\n")
     _print_scenarios(result)
     for one in result.sizing.scenarios:
         if one.why_not:
-            show(f"Note: {one.why_not}")
+            show(say("console.note", note=one.why_not))
     for note in result.notes:
-        show(f"Note: {note}")
-    show("\nFiles:")
+        show(say("console.note", note=note))
+    show(f"\n{say('console.files')}")
     for path in result.files:
         typer.echo(f"  {path}")
-    say("\nNext: open the workbook, change [sizing] in program.toml where it does not fit, then")
-    say(f"  {command('size', program=program)}")
+    tell(f"\n{say('size.next')}")
+    tell(f"  {command('size', program=program)}")
 
 
 def _print_scenarios(result: SizeResult) -> None:
@@ -53,12 +55,12 @@ def _print_scenarios(result: SizeResult) -> None:
     from planner.report.wording import Wording
 
     wording, register = Wording.of(result.sizing.program), result.register
-    table = Table(title="Other plans compared with this one", box=None, pad_edge=False)
-    table.add_column("plan")
-    for heading in ("bins", "tonnes kept out", "minus those of the plan", "cost per t"):
-        table.add_column(heading, justify="right")
+    table = Table(title=say("size.others"), box=None, pad_edge=False)
+    table.add_column(say("size.plan"))
+    for heading in ("bins", "tonnes", "minus", "cost"):
+        table.add_column(say(f"size.{heading}"), justify="right")
     table.add_row(
-        "this plan",
+        say("size.this_plan"),
         wording.amount(register["plan_bins"]),
         wording.figure(register["plan_kept_out_t"]),
         "",
@@ -66,7 +68,7 @@ def _print_scenarios(result: SizeResult) -> None:
     )
     for one in result.sizing.scenarios:
         if one.plan is None:
-            table.add_row(one.name, "none keeps every limit", "", "", "")
+            table.add_row(one.name, say("size.none_keeps"), "", "", "")
             continue
         bins, tonnes, difference, cost = (
             register[f"plan_scenario_{name}[{one.name}]"]

@@ -21,6 +21,8 @@ from tests.prose import ROOT
 
 LANGUAGES = languages()
 SAME_IN_BOTH = {
+    "places.column.places",
+    "size.plan",
     "account.net",
     "source.interactions",
     "category.communication",

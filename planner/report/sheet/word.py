@@ -18,6 +18,7 @@ from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.word.placeholders import (
     FILLING_FAULTS,
+    as_property,
     check_is_word,
     environment,
     fault_of,
@@ -192,8 +193,8 @@ def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> 
 def _saved(template: DocxTemplate, filling: Filling) -> bytes:
     word: WordFile = template.docx
     properties = word.core_properties
-    properties.title, properties.language = filling.title, filling.language
-    properties.author = properties.last_modified_by = filling.council
+    properties.title, properties.language = as_property(filling.title), filling.language
+    properties.author = properties.last_modified_by = as_property(filling.council)
     properties.created = properties.modified = filling.day
     properties.revision = 1
     for one in word.styles.element.iter(qn("w:lang")):

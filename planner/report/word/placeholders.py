@@ -6,6 +6,7 @@ import difflib
 import re
 import shutil
 import zipfile
+from textwrap import shorten
 from typing import TYPE_CHECKING
 
 from docx.oxml.ns import qn
@@ -59,7 +60,19 @@ FILLING_FAULTS = (
 )
 """What marks in a template can raise: sums, loops and includes besides faults of the marks."""
 
+LONGEST_PROPERTY = 255
 _PLACEHOLDER = re.compile(r"\{\{(?P<block>p?)\s+(?P<name>\w+)[^}]*\}\}")
+
+
+def as_property(text: str) -> str:
+    """Cut a text to what a property of a Word file may hold (ECMA-376, part 2).
+
+    Examples
+    --------
+    >>> len(as_property("word " * 100)) <= LONGEST_PROPERTY
+    True
+    """
+    return shorten(text, LONGEST_PROPERTY, placeholder=" …")
 
 
 def environment() -> SandboxedEnvironment:

@@ -24,6 +24,7 @@ from planner.report.word.placeholders import (
     PART_TEMPLATE,
     SAID,
     WORDS,
+    as_property,
     environment,
     fault_of,
     open_template,
@@ -183,9 +184,9 @@ def _width_inches(word: WordFile) -> float:
 def _describe(word: WordFile, document: Document) -> None:
     """Set the properties of the file and the language of its text."""
     properties = word.core_properties
-    properties.title = f"{document.council}: {document.title}"
-    properties.author = properties.last_modified_by = document.council
-    properties.subject = document.subtitle
+    properties.title = as_property(f"{document.council}: {document.title}")
+    properties.author = properties.last_modified_by = as_property(document.council)
+    properties.subject = as_property(document.subtitle)
     properties.language = document.language
     properties.created = properties.modified = document.written_at
     properties.revision = 1
