@@ -247,9 +247,12 @@ def lines_of_text(content: bytes) -> int:
         text = content.decode(mark, errors="replace" if mark == "utf-16" else "strict")
     except UnicodeDecodeError:
         text = content.decode("cp1252", errors="replace")
-    csv.field_size_limit(len(text) + 1)
     head = re.split(r"\r\n?|\n", text[: 256 * 1024])[:30]
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_layout(head, "")[0]))
+    usual = csv.field_size_limit(len(text) + 1)
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_layout(head, "")[0]))
+    finally:
+        csv.field_size_limit(usual)
     last = [n for n, row in enumerate(rows, 1) if any(map(str.strip, row))]
     return max(last, default=0)
 

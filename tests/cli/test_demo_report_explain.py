@@ -25,6 +25,7 @@ from planner.cli import app
 from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
+from planner.messages import messages_for
 from planner.paths import (
     BRIEF_FILE,
     FIGURES_FILE,
@@ -89,9 +90,9 @@ def test_a_demo_ends_with_the_headline_table_and_its_files(shown):
     folder, ended = shown
     for figure_id in HEADLINE_IDS:
         assert sum(line.strip().startswith(figure_id) for line in ended.stdout.splitlines())
-    table, _, listed = ended.stdout.partition("\nFiles:\n")
-    assert "95%" in table
-    assert "interval" in table
+    said = messages_for("es_ES").say  # the council of this sample is Spanish
+    table, _, listed = ended.stdout.partition(f"\n{said('console.files')}\n")
+    assert "intervalo" in table
     paths = [Path(line.strip()) for line in listed.splitlines()]
     assert paths[0] == folder / REPORT_FOLDER / WORD_FILE
     assert all(path.is_file() for path in paths)
@@ -284,14 +285,14 @@ def test_explaining_before_any_report_says_to_run_one(tmp_path):
 
 def test_explaining_an_unknown_figure_names_the_nearest(shown):
     ended = runner.invoke(app, ["explain", "kept_out_of_landfil_t", "--program", str(shown[0])])
-    assert_mending(ended, "kept_out_of_landfil_t", "Did you mean kept_out_of_landfill_t")
+    assert_mending(ended, "kept_out_of_landfil_t", "¿Quiso decir kept_out_of_landfill_t")
 
 
 def test_figures_that_cannot_be_read_are_named(program):
     (program / REPORT_FOLDER / FIGURES_FILE).write_text("{", encoding="utf-8")
     for command in (["explain", "fed_t"], ["report"]):
         ended = runner.invoke(app, [*command, "--program", str(program)])
-        assert_mending(ended, FIGURES_FILE, "Put the file elsewhere")
+        assert_mending(ended, FIGURES_FILE, "Ponga el archivo en otro sitio")
 
 
 @pytest.mark.parametrize("figure_id", [*HEADLINE_IDS, "kept_out_of_landfill_t[BRAVA]"])
@@ -344,7 +345,7 @@ def test_a_workbook_that_cannot_be_replaced_stops_the_report_before_any_other_fi
     (report / FIGURES_TABLE_FILE).write_text("of the last report", encoding="utf-8")
     before = files_of(report)
     ended = runner.invoke(app, ["report", "--program", str(program)])
-    assert_mending(ended, WORKBOOK_FILE, "cannot be written", "Close it in other programs")
+    assert_mending(ended, WORKBOOK_FILE, "no se puede escribir", "otros programas")
     assert files_of(report) == before
 
 
@@ -353,7 +354,7 @@ def test_a_file_in_the_place_of_the_report_folder_is_named(program):
     shutil.rmtree(program / REPORT_FOLDER)
     (program / REPORT_FOLDER).write_text("", encoding="utf-8")
     ended = runner.invoke(app, ["report", "--program", str(program)])
-    assert_mending(ended, str(program / REPORT_FOLDER), "cannot be written")
+    assert_mending(ended, str(program / REPORT_FOLDER), "no se puede escribir")
 
 
 @pytest.mark.skipif(IS_ROOT, reason="nothing is forbidden to root")
@@ -361,7 +362,7 @@ def test_a_report_folder_that_may_not_be_written_is_named(program):
     (program / REPORT_FOLDER).chmod(0o500)
     ended = runner.invoke(app, ["report", "--program", str(program)])
     (program / REPORT_FOLDER).chmod(0o700)
-    assert_mending(ended, "cannot be written", "right to be written")
+    assert_mending(ended, "no se puede escribir")
 
 
 def test_a_store_that_is_no_store_is_named(program):

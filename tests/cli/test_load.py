@@ -205,7 +205,7 @@ def test_a_text_file_has_no_sheet_column_and_empty_sheets_are_left_out(folder):
         app, ["load", str(path), str(folder / INTAKE_FILE), "--program", str(folder)]
     )
     lines = [line.split() for line in ended.stdout.splitlines()]
-    assert ["table", "rows", "read", "new", "corrected"] in [line[:5] for line in lines]
+    assert ["table", "rows", "read", "new", "refused"] in [line[:5] for line in lines]
     assert ["areas", "1", "1"] in [line[:3] for line in lines]
     assert lines[-1] == ["no", "rows"]
 

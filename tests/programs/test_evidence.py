@@ -18,6 +18,7 @@ from planner.cli import app
 from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.figures import read_register
+from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.report.evidence import control_totals, records_behind, write_evidence
 from planner.report.explaining import explain, records_told
@@ -39,7 +40,7 @@ def pack(sample, tmp_path_factory):
         line = ["evidence", str(target), "--program", str(one.folder), "--year", LABEL]
         ended = CliRunner().invoke(app, line)
     assert ended.exit_code == 0, ended.output
-    assert "give it to the auditor alone" in " ".join(ended.stderr.split())
+    assert messages_for("es_ES").say("console.next_evidence") in " ".join(ended.stderr.split())
     named = {line.strip() for line in ended.stdout.splitlines()}
     assert named == {str(path) for path in target.rglob("*") if path.is_file()}
     # nobody else on the machine may read single households

@@ -483,7 +483,7 @@ def test_the_same_plan_in_whole_bins_is_within_its_gap_of_split_bins():
 
 
 def test_without_bins_planned_nothing_is_taken_or_spent_beyond_the_fixed_cost():
-    sizing = sized()
+    sizing = sized(target_t=1.0)
     none = np.zeros_like(sizing.main.allocation.bins_by_group)
     outcome = outcome_of(sizing.context, sizing.main.settings, sizing.main.world, none)
     assert not outcome.kept_out_t_by_month.any()
