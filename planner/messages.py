@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from babel import Locale
-    from babel.messages import Message
+    from babel.messages import Catalog, Message
 
 WORDS = Path(__file__).parent / "words"
 """A folder for each language, with one message file (gettext, .po) for each subject.
@@ -205,25 +205,33 @@ class Messages:
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> gettext.GNUTranslations:
     # babel takes a while to import, and a process that reads a sound file never speaks
-    from babel.messages import Catalog
     from babel.messages.mofile import write_mo
 
-    catalogue = Catalog(locale=language)
-    for message in read_messages(language):
-        catalogue[message.id] = message
-    compiled = io.BytesIO()
-    write_mo(compiled, catalogue)
-    compiled.seek(0)
-    return gettext.GNUTranslations(compiled)
+    files = []
+    for catalogue in _read_files(language):
+        compiled = io.BytesIO()
+        # each with the rule of plurals that its own head states: babel's changes with its versions
+        write_mo(compiled, catalogue)
+        compiled.seek(0)
+        files.append(gettext.GNUTranslations(compiled))
+    first, *others = files
+    for other in others:
+        first.add_fallback(other)
+    return first
 
 
-def read_messages(language: str) -> Iterator[Message]:
-    """Read every message of a language, file by file."""
+def _read_files(language: str) -> Iterator[Catalog]:
     from babel.messages.pofile import read_po
 
     for path in sorted((WORDS / language).glob("*.po")):
         with path.open("rb") as file:
-            yield from (message for message in read_po(file, locale=language) if message.id)
+            yield read_po(file, locale=language)
+
+
+def read_messages(language: str) -> Iterator[Message]:
+    """Read every message of a language, file by file."""
+    for catalogue in _read_files(language):
+        yield from (message for message in catalogue if message.id)
 
 
 def languages() -> list[str]:

@@ -203,8 +203,9 @@ def load(
 
 def speak_for(folder: Path) -> None:
     """Speak the language of a program's council; go on in English where its file is not sound."""
-    from planner.messages import speak
+    from planner.messages import FIRST_LANGUAGE, speak
 
+    speak(FIRST_LANGUAGE)
     with contextlib.suppress(ProgramError):
         speak(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
 

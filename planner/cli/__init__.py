@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 import planner
+from planner import run
 from planner.cli import (
     aftercare,
     buying,
@@ -99,6 +100,7 @@ def _options(
         return
     # in a program folder the bare command says what is due, elsewhere what there is
     if Path(PROGRAM_FILE).is_file():
+        run.speak_for(Path())
         due.due()
     else:
         typer.echo(context.get_help())

@@ -155,7 +155,8 @@ def _of_months(
     given = diversion.cohorts
     since = (months[0].year - given.months[0].year) * MONTHS_PER_YEAR
     since += months[0].month - given.months[0].month
-    age = since + np.arange(len(months))[:, None] - np.arange(len(given.months), dtype=float)
+    months_since = np.arange(len(months))[:, None] - np.arange(len(given.months), dtype=float)
+    age = given.age_in_middle(since + months_since)
     calendar = np.broadcast_to(np.array([m.month - 1 for m in months])[:, None], age.shape)
     share = capacity(age.ravel(), calendar.ravel()).reshape(-1, *age.shape)
     scale = diversion.benchmark.by_month(months) * _weeks(months)

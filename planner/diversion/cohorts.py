@@ -20,10 +20,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FIRST_MONTH_EXPOSURE = 1.0 / 2.0
-"""Share of the hand-over month in which a bin given on an even day of it is there."""
+"""Share of the hand-over month in which bins given on even days of it are there, on average."""
 
-FIRST_MONTH_AGE = 1.0 / 3.0
-"""Its mean age over that time, in months."""
+FIRST_MONTH_SQUARE = 1.0 / 3.0
+"""Mean of the square of that share."""
+
+FIRST_MONTH_AGE = FIRST_MONTH_SQUARE / (2.0 * FIRST_MONTH_EXPOSURE)
+"""Their mean age over that time, in months."""
 
 
 @dataclass(frozen=True)
@@ -39,11 +42,17 @@ class Cohorts:
     bins_given
         Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first
         bins of households, which estimates follow; a second bin takes no more scraps.
+    left, left_square
+        Shape (months,): mean share of the month that was left when its bins were given, and
+        mean of its square; hand-over days are not spread evenly over a month. None for bins
+        whose days are not known yet.
     """
 
     months: tuple[dt.date, ...]
     area_ids: tuple[str, ...]
     bins_given: NDArray[np.float64]
+    left: NDArray[np.float64] | None = None
+    left_square: NDArray[np.float64] | None = None
 
     @property
     def weeks(self) -> NDArray[np.float64]:
@@ -58,30 +67,40 @@ class Cohorts:
 
     @property
     def entry_months(self) -> NDArray[np.float64]:
-        """Middle of the month in which each cohort was given its bins [months since 1 January]."""
-        return np.asarray(self.calendar_months + 1.0 / 2.0)
+        """Mean day on which each cohort was given its bins [months since 1 January]."""
+        return np.asarray(self.calendar_months + 1.0 - self._left)
 
     def age_at_month_end(self) -> NDArray[np.float64]:
         """Mean age at the end of each month of each cohort, shape (months, cohorts).
 
-        A bin given on an even day of its month is half a month old when the month ends.
         Negative where the cohort is not yet there.
         """
-        return self._difference() + 1.0 / 2.0
+        return np.asarray(self._difference() + self._left)
 
     def age_in_month(self) -> NDArray[np.float64]:
         """Mean age during each month of each cohort, shape (months, cohorts) [months]."""
         difference = self._difference()
-        return np.where(difference == 0, FIRST_MONTH_AGE, difference)
+        square = FIRST_MONTH_SQUARE if self.left_square is None else self.left_square
+        # of all days on which a cohort is there, those of bins given early are more
+        in_first = square / (2.0 * self._left)
+        return np.where(difference == 0, in_first, self.age_in_middle(difference))
+
+    def age_in_middle(self, months_since: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Mean age in the middle of a month so many months after that of the hand-over."""
+        return np.asarray(months_since + self._left - FIRST_MONTH_EXPOSURE)
 
     def exposure(self) -> NDArray[np.float64]:
         """Share of each month for which each cohort was there, shape (months, cohorts)."""
         difference = self._difference()
-        return np.where(difference == 0, FIRST_MONTH_EXPOSURE, (difference > 0) * 1.0)
+        return np.where(difference == 0, self._left, (difference > 0) * 1.0)
 
     def months_from(self, day: dt.date) -> slice:
         """Slice of the months that begin on or after a day."""
         return slice(sum(month < day for month in self.months), len(self.months))
+
+    @property
+    def _left(self) -> NDArray[np.float64]:
+        return np.full(len(self.months), FIRST_MONTH_EXPOSURE) if self.left is None else self.left
 
     def _difference(self) -> NDArray[np.float64]:
         position = np.arange(len(self.months), dtype=float)
@@ -123,8 +142,29 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
     ).to_numpy()
     # several bin models share a cell, so rows add up instead of taking each other's place
     given = np.zeros((len(months), len(area_ids), len(DWELLINGS)))
-    np.add.at(given, tuple(place.T), handovers["households_begun"].to_numpy())
-    return Cohorts(tuple(months), tuple(area_ids), given)
+    begun = handovers["households_begun"].to_numpy()
+    np.add.at(given, tuple(place.T), begun)
+    left, square = (
+        _mean_by_month(place[:, 0], handovers[name].to_numpy(), begun, usual, len(months))
+        for name, usual in (
+            ("month_left", FIRST_MONTH_EXPOSURE),
+            ("month_left_square", FIRST_MONTH_SQUARE),
+        )
+    )
+    return Cohorts(tuple(months), tuple(area_ids), given, left, square)
+
+
+def _mean_by_month(
+    month: NDArray[np.int64],
+    value: NDArray[np.float64],
+    count: NDArray[np.int64],
+    usual: float,
+    months_count: int,
+) -> NDArray[np.float64]:
+    """Average over the bins of each month; `usual` where none was given."""
+    counted = np.bincount(month, count, months_count)
+    summed = np.bincount(month, count * value, months_count)
+    return np.where(counted > 0, summed / np.maximum(counted, 1.0), usual)
 
 
 def months_between(first: dt.date, before: dt.date) -> list[dt.date]:

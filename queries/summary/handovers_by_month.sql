@@ -1,5 +1,6 @@
 -- handovers_by_month: bins given before a day, by area, dwelling, model and month.
 --   Estimates follow households from their first bin: a second takes no more scraps.
+--   month_left is the mean share of the month that was left when they were given.
 -- grain:  area_id, dwelling, model_id, handover_month
 -- params: before_date
 -- reads:  stage_handovers, stage_households
@@ -7,6 +8,9 @@
 with numbered as (
     select
         *,
+        -- a bin is there from its first day on: given on the first, the whole month
+        (day(last_day(handover_date)) - day(handover_date) + 1.0)
+        / day(last_day(handover_date)) as month_left,
         row_number() over (
             partition by household_id
             order by handover_date, handover_id
@@ -21,6 +25,8 @@ select
     handovers.handover_month,
     count(*)::bigint as bins_given,
     count(*) filter (where handovers.bin_number = 1)::bigint as households_begun,
+    avg(handovers.month_left)::double as month_left,
+    avg(handovers.month_left * handovers.month_left)::double as month_left_square,
     sum(handovers.worms_kg)::double as worms_kg,
     count(*) filter (where handovers.worms_kg > 0)::bigint as starters_count,
     sum(handovers.copayment)::double as copayment,

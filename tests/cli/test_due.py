@@ -20,7 +20,7 @@ def test_the_bare_command_says_what_is_due_in_a_program_folder(program, monkeypa
     monkeypatch.chdir(program)
     bare = RUNNER.invoke(app, [])
     assert bare.exit_code == 0, bare.output
-    assert "Late, or to be done now:" in bare.stdout
+    assert "Con retraso, o por hacer ahora:" in bare.stdout
     assert "planner backup" in bare.stdout
     assert bare.stdout == RUNNER.invoke(app, ["due"]).stdout
 

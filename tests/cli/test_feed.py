@@ -39,7 +39,7 @@ def test_feed_of_a_household_takes_its_bin_and_answer(program):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("vegetable_scraps",), "found no mass"),
+        (("vegetable_scraps",), "no se encontró masa"),
         (("vegetable_scraps=1", "--model", "barrel"), "not in program.toml"),
         ((), "name what is fed"),
     ],

@@ -4,6 +4,7 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
+from planner.messages import messages_for
 from planner.paths import PROGRAM_FILE
 from tests.programs.conftest import copy_loaded
 
@@ -38,7 +39,7 @@ def test_with_a_block_it_decides_and_names_its_files(folder):
     assert result.exit_code == 0, result.output
     assert "Breeding " in result.output or "No seeding serves" in result.output
     assert (folder / "nursery" / "nursery.xlsx").exists()
-    assert "Next:" in result.output
+    assert messages_for("es_ES").say("ordering.not_bred") in result.output
 
 
 def test_no_hand_over_days_ahead_are_told(folder):

@@ -227,7 +227,7 @@ def test_what_cannot_be_drawn_needs_mending(folder, code, words, found):
 def test_whole_streets_are_drawn_and_their_addresses_stay_private(folder):
     result = planner(folder, "sample", "S1", *WORDS, "--streets")
     assert result.exit_code == 0, result.output
-    assert "1 whole streets" in result.stdout
+    assert "1 whole street" in result.stdout
     sheet = load_workbook(folder / "samples_S1.xlsx")["samples"]
     assert {row[3].value for row in sheet.iter_rows(min_row=2)} == {"S1-street-001"}
     loaded = planner(folder, "load", str(folder / "samples_S1.xlsx"))

@@ -34,7 +34,7 @@ def test_sheets_and_letters_are_written_and_names_stay_private(program):
     assert rows[0][0] == "household_id"
     assert len(rows) > 50
     # no report was written yet, so that no letter tells a result
-    assert "0 are told a result" in ended.stdout
+    assert "0 reciben un resultado" in ended.stdout
     again = asked(program, "--letters")
     assert again.exit_code == 2
     assert "--force" in again.output

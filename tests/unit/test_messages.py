@@ -159,6 +159,18 @@ def test_translations_are_not_the_english_words(language):
     assert same <= SAME_IN_BOTH
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_number_finds_its_words(language):
+    """Whatever rule of plurals the installed babel holds for the language."""
+    messages, words = messages_for(language), catalogue(language)
+    counted = [one.id[0] for one in read_messages(language) if not isinstance(one.id, str)]
+    assert len(counted) > 50
+    for key in counted:
+        filled = dict.fromkeys(braces(" ".join(words[key])) - {"number"}, "…")
+        for number in (0, 1, 2, 13, 1_000_000):
+            assert messages.say(key, number, **filled) != key
+
+
 @pytest.mark.parametrize("language", ["fr", "es"])
 def test_no_english_word_is_left_in_a_translation(language):
     english = re.compile(r"\b(?:the|and|of|is|are|was|were|row|sheet|found|expected|write)\b", re.I)

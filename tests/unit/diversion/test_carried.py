@@ -58,6 +58,8 @@ def handovers(given_in=GIVEN):
             "handover_month": [given_in],
             "bins_given": [BINS + 2],
             "households_begun": [BINS],
+            "month_left": [1.0 / 2.0],
+            "month_left_square": [1.0 / 3.0],
             "worms_kg": [20.0],
             "starters_count": [BINS],
         }

@@ -16,6 +16,8 @@ HANDOVERS = pl.DataFrame(
         "model_id": ["m", "m", "m"],
         "handover_month": [dt.date(2025, 11, 1), dt.date(2026, 1, 1), dt.date(2025, 11, 1)],
         "households_begun": [3, 4, 5],
+        "month_left": [1.0 / 2.0] * 3,
+        "month_left_square": [1.0 / 3.0] * 3,
     }
 )
 
@@ -46,6 +48,24 @@ def test_exposure_and_age_agree_with_bins_given_on_every_moment_of_a_month() -> 
         at_end = later + 1 - moments
         assert given.age_at_month_end()[later, 0] == pytest.approx(at_end.mean(), abs=0.002)
     assert np.all(given.exposure()[np.triu_indices(4, 1)] == 0.0)
+
+
+def test_bins_given_early_in_a_month_are_there_for_longer_and_older() -> None:
+    """Bins of the first ten of thirty days, looked at 300 times a month."""
+    left = 1.0 - np.arange(10) / 30
+    early = HANDOVERS.with_columns(
+        month_left=pl.lit(left.mean()), month_left_square=pl.lit((left**2).mean())
+    )
+    given = cohorts(early, ["n", "s"], dt.date(2026, 3, 1))
+    moments = (np.arange(300) + 0.5) / 300
+    for later in range(4):
+        age = later + moments[:, None] - (1.0 - left[None, :])
+        there = age > 0
+        assert given.exposure()[later, 0] == pytest.approx(there.mean(), abs=0.002)
+        assert given.age_in_month()[later, 0] == pytest.approx(age[there].mean(), abs=0.003)
+        at_end = later + left
+        assert given.age_at_month_end()[later, 0] == pytest.approx(at_end.mean(), abs=1e-9)
+    assert given.entry_months[0] == pytest.approx(10 + (1.0 - left).mean())
 
 
 def test_year_slice_begins_with_its_first_month() -> None:
