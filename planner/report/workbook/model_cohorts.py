@@ -84,8 +84,9 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
             "which they were given. A bin is there for half of the month in which it is given. "
             "Weeks of bins in use = bin-months × weeks in the month × mix. The mix holds what one "
             "curve for the town does not tell: dwellings that keep their bins longer or shorter, "
-            "second bins of a household, and months with too few bins to be shown. Change bins "
-            "given or shares in use and the sheets after this one follow."
+            "hand-over days early or late in a month, second bins of a household, and months "
+            "with too few bins to be shown. Change bins given or shares in use and the sheets "
+            "after this one follow."
         )
         page.row += 1
         shares_row = page.row + 1
