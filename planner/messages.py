@@ -136,6 +136,8 @@ class Messages:
         """
         from babel.dates import format_date
 
+        if form == "long" and not self.territory:
+            form = "d MMMM y"
         return format_date(day, form, locale=self.locale)
 
     def moment(self, moment: dt.datetime) -> str:

@@ -14,6 +14,7 @@ from planner import run
 from planner.cli import app
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
 from planner.report.issues import altered, digest, read_issues
@@ -27,6 +28,9 @@ TOWN, LABEL = "valdorra", "2025"
 DAY, LATER = dt.date(2026, 2, 2), dt.date(2026, 3, 3)
 LEVY_RISE = 10.0
 MENDING = 2
+
+SAID = messages_for("es_ES").say
+"""As the officer of this sample reads it."""
 
 
 @pytest.fixture(scope="module")
@@ -42,8 +46,9 @@ def issued(sample, tmp_path_factory):
     program.write_text(text.replace("draws_count = 1000", "draws_count = 100"), "utf-8")
     ended, first = by_command(folder, "--date", f"{DAY}")
     assert ended.exit_code == 0, ended.output
-    assert f"Issue 1, {Wording.of(first.program).day(DAY)}: {first.folder}" in ended.stdout
-    assert "each with its digest" in " ".join(ended.stdout.split())
+    day = Wording.of(first.program).day(DAY)
+    assert SAID("console.issued", number="1", day=day, folder=str(first.folder)) in ended.stdout
+    assert "resumen" in ended.stdout
     before = files_of(folder)
     ended, _ = by_command(folder)
     assert (ended.exit_code, ended.stdout) == (MENDING, "")
@@ -73,10 +78,10 @@ def changed(issued, tmp_path_factory):
     # what it would change is shown, nothing is issued, and the way on is told
     assert ended.exit_code == MENDING
     words = " ".join(ended.stdout.split())
-    assert "figures read otherwise than in issue 1" in words
-    assert "of it by" in words
+    assert "difieren de la publicación 1" in words
+    assert SAID("console.changed.by") in words
     assert "program file" in words
-    assert "Nothing was issued" in ended.stderr
+    assert SAID("console.not_issued") in ended.stderr
     assert f"issue --year {LABEL} --restate --program {folder}" in ended.stderr
     assert files_of(folder) == before
     return result
