@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
 # the first import of planner, before any of numpy: it sets the threads of BLAS
-from planner.messages import FIRST_LANGUAGE, speak
+from planner.messages import FIRST_LANGUAGE, speak, write_papers_in
 
 ROOT = Path(__file__).resolve().parents[1]
 OF_SAMPLE_PROGRAMS = PurePosixPath("tests", "programs")
@@ -84,6 +84,7 @@ def pytest_collection_modifyitems(items):
 
 @pytest.fixture(autouse=True)
 def _english_again():
-    """Let no test leave its council's language to the next."""
+    """Let no test leave its council's languages, of talk and of papers, to the next."""
     yield
     speak(FIRST_LANGUAGE)
+    write_papers_in(FIRST_LANGUAGE, FIRST_LANGUAGE)

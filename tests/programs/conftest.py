@@ -13,6 +13,7 @@ import pytest
 from planner import run
 from planner.factors import read_factors
 from planner.loading import LoadResult
+from planner.messages import write_papers_in
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.register import register_year
@@ -97,6 +98,9 @@ def sample(tmp_path_factory):
     def of(town):
         if town not in known:
             known[town] = load_sample(tmp_path_factory.mktemp(town), town)
+        council = known[town].program.council
+        # whoever asks for it again may come after a council of another language
+        write_papers_in(council.country_locale, council.report_language)
         return known[town]
 
     return of
