@@ -56,28 +56,28 @@ def said(key: str, words: Messages | None = None, /, **parts: str | pl.Expr) -> 
     return pl.concat_str(pieces)
 
 
-def shown_reasons(reasons: pl.Series) -> dict[str, str]:
-    """Say each reason in the officer's language; they are stored in English.
+def shown_reasons(reasons: pl.Series, words: Messages | None = None) -> dict[str, str]:
+    """Say each reason in the officer's language unless said; they are stored in English.
 
     Examples
     --------
     >>> shown_reasons(pl.Series(["not among households"]))
     {'not among households': 'not among households'}
     """
-    texts = reasons.unique().drop_nulls().to_list()
-    if spoken().language == FIRST_LANGUAGE:
+    texts, words = reasons.unique().drop_nulls().to_list(), words or spoken()
+    if words.language == FIRST_LANGUAGE:
         return {text: text for text in texts}
-    return {text: _shown(text) for text in texts}
+    return {text: _shown(text, words) for text in texts}
 
 
-def _shown(reason: str) -> str:
+def _shown(reason: str, words: Messages) -> str:
     for key, form in _english_reasons():
         found = form.fullmatch(reason)
         if found:
             inner = found.groupdict()
             if "reason" in inner:
-                inner["reason"] = _shown(inner["reason"])
-            return say(key, **inner)
+                inner["reason"] = _shown(inner["reason"], words)
+            return words.say(key, **inner)
     return reason
 
 

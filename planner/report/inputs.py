@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from planner.figures import FigureRegister, Input
 from planner.messages import paper
 from planner.report.disclosure import is_small
+from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -92,4 +93,4 @@ def _factor_detail(table: FactorTable, factor: Factor) -> str:
     place = f", {factor.source_place}" if factor.source_place else ""
     if factor.is_own:
         place = f", {factor.note}"
-    return f"{value}{spread} {factor.unit}. {assumed}{source.citation}{place}{memory}"
+    return f"{value}{spread} {unit_words(factor.unit)}. {assumed}{source.citation}{place}{memory}"

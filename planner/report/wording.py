@@ -62,6 +62,7 @@ MANY = 2
 """Stands for any number that asks for the plural."""
 
 FEWEST_JOINED = 2
+_CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 
 Result = Literal["above", "on", "below"]
@@ -445,6 +446,21 @@ def _places_for(size: float, digits: int) -> int:
     if size == 0.0:
         return 0
     return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
+
+
+def unit_words(unit: str) -> str:
+    """Name a unit in the paper's language; it stands as it is where every language writes it so.
+
+    Examples
+    --------
+    >>> unit_words("GBP per t"), unit_words("km")
+    ('GBP per t', 'km')
+    """
+    currency = _CURRENCY.match(unit)
+    money = currency[0] if currency else ""
+    key = f"unit.{_slug(unit.removeprefix(money))}"
+    words = "" if key.endswith(".") else paper().text(key)
+    return unit if words in ("", key) else f"{money}{words}"
 
 
 def _slug(unit: str) -> str:

@@ -1,6 +1,7 @@
 """The live sheets of the workbook, calculated by LibreOffice from nothing but their formulas.
 
-Values kept beside the formulas are taken out first, so that none can be read back.
+Values kept beside the formulas are taken out first, so that none can be read back. Each town's
+workbook is in a language of its own.
 """
 
 from __future__ import annotations
@@ -13,17 +14,31 @@ import openpyxl
 import pytest
 
 from planner import run
-from planner.paths import REPORT_FOLDER, WORKBOOK_FILE
+from planner.messages import in_each_language, messages_for
+from planner.paths import PROGRAM_FILE, REPORT_FOLDER, WORKBOOK_FILE
 from tests.outside import needs_office, office
 from tests.programs.conftest import TOWNS
 
 pytestmark = pytest.mark.thorough
 
-LIVE = ("Model cohorts", "Model months", "Model landfill", "Model account", "Model money")
+LIVE = ("cohorts", "months", "landfill", "account", "money")
+"""Live sheets, by the last part of their keys."""
+
+LANGUAGES = {"port_marrow": "en", "thornquay": "fr", "valdorra": "es"}
 DIFFERENCE = "0.0E+00"
+DIFFERENCES = in_each_language("book.difference")
 EXACT = 1e-9
 LEAST = 1e-9
 """Below this, formulas and figures differ by rounding alone."""
+
+
+def in_words(town, key):
+    """Words of a key in the language of a town's report."""
+    return messages_for("en_GB", LANGUAGES[town]).text(key)
+
+
+def live(town):
+    return {in_words(town, f"sheet.model.{name}") for name in LIVE}
 
 
 def reported(folder):
@@ -41,6 +56,9 @@ def reports(sample, tmp_path_factory):
         if town not in known:
             folder = tmp_path_factory.mktemp(town) / "program"
             shutil.copytree(sample(town).folder, folder)
+            toml = folder / PROGRAM_FILE
+            language = f'[council]\nreport_language = "{LANGUAGES[town]}"'
+            toml.write_text(toml.read_text("utf-8").replace("[council]", language, 1), "utf-8")
             known[town] = folder, *reported(folder)
         return known[town]
 
@@ -97,7 +115,7 @@ def test_every_formula_comes_to_the_engine_s_value(reports, unchanged, town):
         if not same(found[sheet][cell].value, value)
     ]
     assert wrong == []
-    assert {sheet for sheet, _, _ in checked} == set(LIVE)
+    assert {sheet for sheet, _, _ in checked} == live(town)
     errors = [
         cell.coordinate
         for sheet in found
@@ -112,7 +130,7 @@ def test_every_formula_comes_to_the_engine_s_value(reports, unchanged, town):
 @pytest.mark.parametrize("town", TOWNS)
 def test_nothing_differs_from_what_is_reported(unchanged, town):
     found = unchanged(town)
-    for name in LIVE:
+    for name in live(town):
         for places, cells in with_differences(found[name]):
             for place in places:
                 value = cells[place].value
@@ -127,7 +145,7 @@ def with_differences(sheet):
     for row in sheet.iter_rows():
         filled = [cell.value for cell in row if cell.value is not None]
         if len(filled) > 1 and all(isinstance(value, str) for value in filled):
-            places = [n for n, cell in enumerate(row) if str(cell.value).startswith("difference")]
+            places = [n for n, cell in enumerate(row) if str(cell.value).startswith(DIFFERENCES)]
         elif places:
             yield places, row
 
@@ -146,7 +164,9 @@ def test_the_workbook_reaches_out_to_nothing(reports, town):
 
 def test_a_ratio_has_no_sign_of_money(reports):
     _, path, register = reports("port_marrow")
-    rows = openpyxl.load_workbook(path)["Model money"].iter_rows()
-    ratios = [row[1:3] for row in rows if row[0].value == "benefit cost ratio"]
+    sheet = in_words("port_marrow", "sheet.model.money")
+    words = in_words("port_marrow", "model.money.benefit_cost_ratio")
+    rows = openpyxl.load_workbook(path)[sheet].iter_rows()
+    ratios = [row[1:3] for row in rows if row[0].value == words]
     assert len(ratios) == len(register.parts("benefit_cost_ratio")) > 0
     assert {cell.number_format for row in ratios for cell in row} == {"0.000"}

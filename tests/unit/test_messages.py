@@ -37,6 +37,8 @@ SAME_IN_BOTH = {
     "factor_list.shape.normal",
     "factor_list.shape.triangular",
     "book.factor",
+    "book.rests.factor",
+    "model.tonnes",
     "book.source",
     "brief.question",
     "brief.ways.tonnes",

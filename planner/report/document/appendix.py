@@ -11,6 +11,7 @@ from planner.report.document.judging import RULES
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
 from planner.report.figures.standards import RULES as FOLLOWED
+from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,7 +101,7 @@ def _factor_table(contents: Contents, used: list[Factor]) -> Table:
                 factor.name.replace("_", " ").replace("/", ", "),
                 f"{factor.value:g}",
                 _range(factor),
-                factor.unit.replace("_", " "),
+                unit_words(factor.unit),
                 _source(contents, factor),
             )
             for factor in used

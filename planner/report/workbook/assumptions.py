@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
+from planner.messages import paper
+from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -14,8 +16,15 @@ if TYPE_CHECKING:
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
 
-NAME = "Assumptions"
-HEADINGS = ("assumption", "value", "unit", "where it comes from", "name of its cell")
+NAME = "plan.sheet.assumptions"
+HEADINGS = (
+    "model.assumed.assumption",
+    "book.value",
+    "book.unit",
+    "model.assumed.origin",
+    "model.assumed.cell",
+)
+LIVE = {name: f"sheet.model.{name}" for name in ("months", "landfill", "account", "money")}
 WIDTHS = (46, 14, 24, 60, 34)
 PLAIN = "General"
 
@@ -70,13 +79,9 @@ def add_assumptions(
     """
     values: dict[str, float] = {}
     with book.page(NAME, WIDTHS, landscape=True) as page:
-        page.title("Assumptions of the live sheets")
-        page.note(
-            "The sheets Model months, Model landfill, Model account and Model money calculate with "
-            "the values in the second column. Change one and they follow; every other sheet, and "
-            "each column that says as reported, keeps the planner's own figures. Central values "
-            "alone: intervals come from the planner's draws."
-        )
+        page.title("model.assumed.title")
+        names = {name: paper().say(key) for name, key in LIVE.items()}
+        page.note(paper().say("model.assumed.note", **names))
         for subject, assumptions in groups:
             page.section(subject)
             values |= write_assumptions(book, page, list(assumptions))
@@ -89,7 +94,7 @@ def write_assumptions(
     """Write one table of assumptions and name the cells of their values."""
     page.table(
         HEADINGS,
-        [[a.label, a.cell, a.unit, a.source, a.name] for a in rows],
+        [[a.label, a.cell, unit_words(a.unit), a.source, a.name] for a in rows],
         stays_in_sight=stays_in_sight,
     )
     for row, assumption in enumerate(rows, start=page.row - len(rows)):

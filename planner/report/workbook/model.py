@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
+from planner.messages import paper
 from planner.program.giveaway import year_label
 from planner.report.workbook.assumptions import Assumption, add_assumptions
 from planner.report.workbook.landfill_formulas import Site
@@ -96,7 +97,7 @@ def _groups(
     waste = [
         Assumption(
             LANDFILLED_SHARE,
-            "Share of residual waste that is landfilled",
+            paper().say("model.assumed.landfilled"),
             landfilled,
             "share",
             "program.toml, landfill.landfilled_share_of_residual_waste",
@@ -104,29 +105,32 @@ def _groups(
         *(_of_factor(rows.shared[name], table) for name in WASTE),
         Assumption(
             "from_deposit_months",
-            "From the start of a month to its mean deposit",
+            paper().say("model.assumed.mid_month"),
             MID_MONTH,
             "months",
-            "scraps are kept out all through a month",
+            paper().say("model.assumed.mid_month_source"),
         ),
     ]
-    groups = [("Scraps in a landfill", waste)]
+    groups = [("model.assumed.scraps", waste)]
     for site, landfill in zip(sites, rows.landfills, strict=True):
-        name = "The landfill" if len(sites) == 1 else f"Landfill {landfill.name}"
+        name = "model.assumed.the_landfill"
+        if len(sites) > 1:
+            name = paper().say("model.landfill_named", name=landfill.name)
         groups.append((name, _of_landfill(site, landfill, table)))
     account = [_of_factor(rows.shared[name], table, name) for name in ASSUMED]
     return [
-        ("Bins and feed", _of_feed(register)),
+        ("model.assumed.feed", _of_feed(register)),
         *groups,
-        ("Emissions account", account),
-        ("Money", _of_money(register, program)),
+        ("model.assumed.account", account),
+        ("model.assumed.money", _of_money(register, program)),
     ]
 
 
 def _of_feed(register: FigureRegister) -> list[Assumption]:
     """Feed and share that the months are set in proportion to, and both leaks, as measured."""
+    source = paper().say("model.assumed.see_figures", figures=paper().say("sheet.figures"))
     return [
-        Assumption(cell, figure.label, value, figure.unit, "see the sheet Figures")
+        Assumption(cell, figure.label, value, figure.unit, source)
         for cell, figure, instead in (
             (USUAL_FEED, register["feed_kg_per_bin_week"], 1.0),
             (USUAL_SHARE, register["prior_route_share[residual_bin]"], 1.0),
@@ -143,41 +147,40 @@ def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
     prices = [
         Assumption(
             price_cell(name, label, register.reporting_year),
-            f"{words} in {label}",
+            paper().say(f"model.assumed.price.{name}", year=label),
             price,
             currency,
             f"program.toml, {'reporting_years' if label in of_blocks else 'scenarios'}, {label}",
         )
         for start, (levy, fee) in program.prices().items()
         for label in (year_label(start, program.council.reporting_year_first_month),)
-        for name, words, price in ((LEVY, "Landfill levy", levy), (GATE_FEE, "Gate fee", fee))
+        for name, price in ((LEVY, levy), (GATE_FEE, fee))
     ]
     to_come = [
-        (INFLATION, "Yearly rise of prices at large", money.inflation_share, "share"),
-        (
-            PRICE_RISE,
-            "Yearly rise of levy and gate fee above it, beyond the last year named",
-            money.price_rise_share,
-            "share",
-        ),
+        (INFLATION, "model.assumed.inflation", money.inflation_share, "share"),
+        (PRICE_RISE, "model.assumed.price_rise", money.price_rise_share, "share"),
         (
             SUPPORT,
-            "Support of a bin in use in a year to come",
+            "model.assumed.support",
             money.support_cost_per_bin_year,
             program.council.currency,
         ),
     ]
     rates = [
         Assumption(
-            discount_cell(rate), "Discount rate", float(rate), "a year", "see the sheet Figures"
+            discount_cell(rate),
+            paper().say("model.assumed.discount"),
+            float(rate),
+            "a year",
+            paper().say("model.assumed.see_figures", figures=paper().say("sheet.figures")),
         )
         for rate in register.parts("net_present_value")
     ]
     return [
         *prices,
         *(
-            Assumption(name, words, value, unit, f"program.toml, money.{name}")
-            for name, words, value, unit in to_come
+            Assumption(name, paper().say(key), value, unit, f"program.toml, money.{name}")
+            for name, key, value, unit in to_come
             if value or name != SUPPORT
         ),
         *rates,
@@ -188,16 +191,16 @@ def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list
     own = [_of_factor(row, table, site.cell(row.factor_id)) for row in landfill.rows]
     share = Assumption(
         site.share_cell,
-        "Share of the landfilled waste that goes to it",
+        paper().say("model.assumed.share_of_waste"),
         landfill.share_of_landfilled_waste,
         "share",
-        "program.toml, further_landfills; the first takes the rest",
+        paper().say("model.assumed.share_of_waste_source"),
         formula=_rest_of_shares(site) if site.place == 1 else "",
     )
     captured = [
         Assumption(
             site.captured(step.from_age_years),
-            f"Share of methane captured from waste of {step.from_age_years} years on",
+            paper().say("model.assumed.captured", years=step.from_age_years),
             step.captured_share,
             "share",
             "program.toml, gas_capture",
@@ -218,7 +221,7 @@ def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:
     place = f", {row.source_place}" if row.source_place else ""
     return Assumption(
         name or row.factor_id,
-        row.factor_id.replace("_", " "),
+        paper().say(f"source.{row.factor_id}"),
         row.value,
         row.unit,
         f"{source.citation}{place}",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
 from planner.emissions import BASES, IN_NET
+from planner.messages import paper
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,20 +19,12 @@ if TYPE_CHECKING:
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
 
-NAME = "Model account"
+NAME = "sheet.model.account"
 WIDTHS = (44, *[12] * 9)
 TONNES = "#,##0.0000"
 DIFFERENCE = "0.0E+00"
 PLAIN = "#,##0.0"
-BASIS_WORDS = {"in_year": "in the year", "to_date": "to date", "100_years": "over 100 years"}
-QUANTITIES = {
-    "new_plastic": "New plastic, kg",
-    "recycled_plastic": "Recycled plastic, kg",
-    "bedding": "Bedding, kg",
-    "worms": "Worms, kg",
-    "moved": "Moved, kg",
-    "trips": "Trips of households",
-}
+QUANTITIES = ("new_plastic", "recycled_plastic", "bedding", "worms", "moved", "trips")
 FREIGHT = "+".join(
     f"{leg}_km*({leg}_freight_kg_co2e_per_t_km+{leg}_freight_supply_kg_co2e_per_t_km)"
     for leg in ("supplier", "delivery")
@@ -95,11 +88,8 @@ def add_model_account(
         The sheets before.
     """
     page = book.add(NAME, WIDTHS)
-    page.title(f"Emissions account of {register.reporting_year}, reckoned again")
-    page.note(
-        "Avoided with a plus, emitted with a minus, tonnes CO2-e. The three bases count some of "
-        "the same methane and must not be added up. Biogenic carbon dioxide is in no line."
-    )
+    page.title(paper().say("model.account.title", year=register.reporting_year))
+    page.note("model.account.note")
     cells = _add_quantities(page, register, months)
     parts = _Parts(register, months, landfill, cells)
     net = _add_lines(page, parts)
@@ -111,13 +101,13 @@ def _add_quantities(
     page: Page, register: FigureRegister, months: ModelMonths
 ) -> dict[tuple[str, str], str]:
     """Write what was fed and given out on each basis, and give the address of each."""
-    page.section("Quantities")
+    page.section("model.account.quantities")
     first = page.row + 1
     fed = ("fed_t", "fed_to_date_t", "fed_t")
     places = (months.fed_sums[0], months.fed_sums[1], months.fed_sums[0])
     rows: list[list[Cell]] = [
         [
-            "Fed, t",
+            paper().say("model.account.fed"),
             *(
                 Formula(place, _value(register, name), TONNES)
                 for place, name in zip(places, fed, strict=True)
@@ -125,23 +115,25 @@ def _add_quantities(
         ]
     ]
     cells = {(basis, "fed"): f"${c}${first}" for basis, c in zip(BASES, "BCD", strict=True)}
-    for name, words in QUANTITIES.items():
+    not_shown = paper().say("number.not_shown")
+    for name in QUANTITIES:
         row = first + len(rows)
         figures = [register[f"account_quantity[{basis}.{name}]"] for basis in BASES]
-        rows.append([words, *(Number(figure.value, PLAIN, "not shown") for figure in figures)])
+        words = paper().say(f"model.account.{name}")
+        rows.append([words, *(Number(figure.value, PLAIN, not_shown) for figure in figures)])
         for basis, column, figure in zip(BASES, "BCD", figures, strict=True):
             if figure.value is not None:
                 cells[basis, name] = f"${column}${row}"
-    page.table(("quantity", *BASIS_WORDS.values()), rows)
+    page.table(("book.quantity", *(f"model.basis.{basis}" for basis in BASES)), rows)
     return cells
 
 
 def _add_lines(page: Page, parts: _Parts) -> str:
     """Write the lines on each basis and their sum; give the address of the last basis' net."""
-    page.section("Account, t CO2-e")
-    headings = ["line"]
-    for words in BASIS_WORDS.values():
-        headings += [words, "as reported", "difference"]
+    page.section("model.account.lines")
+    headings = ["model.account.line"]
+    for basis in BASES:
+        headings += [f"model.basis.{basis}", "model.as_reported", "book.difference"]
     names = [
         name
         for name in IN_NET
@@ -151,7 +143,7 @@ def _add_lines(page: Page, parts: _Parts) -> str:
     place = {name: first + n for n, name in enumerate(names)}
     rows = [_line(parts, name, place) for name in names]
     last = first + len(rows) - 1
-    total: list[Cell] = ["Net"]
+    total: list[Cell] = [paper().say("model.account.net")]
     for basis, column in zip(BASES, "BEH", strict=True):
         reported = _value(parts.register, f"account_t_co2e[{basis}.net]")
         beside = chr(ord(column) + 1)
@@ -161,7 +153,7 @@ def _add_lines(page: Page, parts: _Parts) -> str:
             Formula(f"{column}{last + 1}-{beside}{last + 1}", 0.0, DIFFERENCE),
         ]
     page.table(headings, rows, total)
-    return f"'{NAME}'!$H${last + 1}"
+    return f"'{page.sheet.title}'!$H${last + 1}"
 
 
 def _line(parts: _Parts, name: str, place: Mapping[str, int]) -> list[Cell]:

@@ -11,6 +11,7 @@ from openpyxl.utils import get_column_letter
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
+from planner.messages import paper
 from planner.report.wording import first_day
 from planner.units import DAYS_PER_WEEK
 
@@ -23,19 +24,19 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.report.workbook.book import Book
 
-NAME = "Model cohorts"
+NAME = "sheet.model.cohorts"
 BINS_GIVEN, WEEKS, BY_AGE = (
     "bins_given_in_month",
     "in_use_bin_weeks_in_month",
     "retention_by_age",
 )
 HEADINGS = (
-    "month",
-    "bins given",
-    "weeks in it",
-    "bin-months in use",
-    "mix",
-    "weeks of bins in use",
+    "model.month",
+    "book.months.given",
+    "model.cohorts.weeks",
+    "model.cohorts.bin_months",
+    "model.cohorts.mix",
+    "model.bin_weeks",
 )
 FIRST_AGE = len(HEADINGS) + 1
 """Column of the bins that are given in the month itself; each further column is a month older."""
@@ -78,16 +79,8 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
     with book.page(NAME, WIDTHS) as page:
         for age in range(len(months)):
             page.sheet.column_dimensions[_letter(age)].width = AGE_WIDTH
-        page.title("Bins in use, month by month, from the bins given")
-        page.note(
-            "Bins in use = bins given × share in use at their age, added up over the months in "
-            "which they were given. A bin is there for half of the month in which it is given. "
-            "Weeks of bins in use = bin-months × weeks in the month × mix. The mix holds what one "
-            "curve for the town does not tell: dwellings that keep their bins longer or shorter, "
-            "hand-over days early or late in a month, second bins of a household, and months "
-            "with too few bins to be shown. Change bins given or shares in use and the sheets "
-            "after this one follow."
-        )
+        page.title("model.cohorts.title")
+        page.note("model.cohorts.note")
         page.row += 1
         shares_row = page.row + 1
         first = shares_row + 1
@@ -95,9 +88,9 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
         for place, month in enumerate(months):
             rows.append(_month_row(register, month, place, first, shares_row, bins, curve))
             if isinstance(rows[-1][5], Formula):
-                weeks[month] = f"'{NAME}'!$F${first + place}"
-        ages = [f"{age} months old" if age else "given in it" for age in range(len(months))]
-        page.table((*HEADINGS, *ages), rows, stays_in_sight=True)
+                weeks[month] = f"'{page.sheet.title}'!$F${first + place}"
+        ages = [paper().say("model.cohorts.months_old", age) for age in range(1, len(months))]
+        page.table((*HEADINGS, "model.cohorts.given_in_it", *ages), rows, stays_in_sight=True)
     return ModelCohorts(weeks)
 
 
@@ -134,7 +127,7 @@ def _curve_row(curve: NDArray[np.float64], row: int) -> list[Cell]:
         early, late = (f"{get_column_letter(FIRST_AGE + age)}{row}" for age in (1, 2))
         z = f"LN(-LN({early}))+(LN(-LN({late}))-LN(-LN({early})))/LN(2)*LN({FIRST_MONTH_AGE!r})"
         shares[0] = Formula(f"EXP(-EXP({z}))", float(curve[0]), PER_CENT)
-    return ["share in use at that age", *[None] * (len(HEADINGS) - 1), *shares]
+    return [paper().say("model.cohorts.share"), *[None] * (len(HEADINGS) - 1), *shares]
 
 
 def _month_row(
@@ -148,17 +141,17 @@ def _month_row(
 ) -> list[Cell]:
     row, there = first + place, _exposed(curve)[: place + 1] * bins[place::-1]
     given, found = register[f"{BINS_GIVEN}[{month}]"], register[f"{WEEKS}[{month}]"].value
-    day = first_day(month)
+    day, not_shown = first_day(month), paper().say("number.not_shown")
     days = calendar.monthrange(day.year, day.month)[1]
     in_use, weeks = float(there.sum()), days / DAYS_PER_WEEK
     cells: list[Cell] = [
         Day(day, MONTH_FORMAT),
-        Number(given.value, "#,##0", "not shown"),
+        Number(given.value, "#,##0", not_shown),
         Formula(f"{days}/7", weeks, "0.00"),
         Formula(f"SUM({_letter(0)}{row}:{_letter(place)}{row})", in_use, "#,##0.0"),
     ]
     if found is None:
-        cells += ["not shown", "not shown"]
+        cells += [not_shown, not_shown]
     elif in_use > 0.0:
         mix = found / (in_use * weeks)
         cells += [Number(mix, MIX), Formula(f"D{row}*C{row}*E{row}", found, "#,##0.0")]

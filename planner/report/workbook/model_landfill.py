@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.messages import paper
 from planner.report.wording import first_day
 from planner.report.workbook.landfill_formulas import Emitted, Site, site_decay
 from planner.units import MONTHS_PER_YEAR
@@ -19,11 +20,12 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
+    from planner.report.wording import Wording
     from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
 
-NAME = "Model landfill"
+NAME = "sheet.model.landfill"
 HORIZON_YEARS = 100
 HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
 SHARE = "0.0000"
@@ -73,15 +75,9 @@ def add_model_landfill(
     """
     in_year = [month for month in months.names if month >= months.year_start]
     page = book.add(NAME, (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4)))
-    page.title("Methane of the landfill, reckoned again by first-order decay")
-    page.note(
-        "Share decayed at an age = 1 - exp(-k ÷ 12 × (age - delay)). Share in the air = (1 - "
-        "oxidised) × (decayed - captured), where what decays between two ages of the schedule is "
-        "captured at that age's share. Methane = tonnes × share of landfilled waste × potential × "
-        "share in the air × warming potential. IPCC (2006), volume 5, chapter 3, equations 3.1 to "
-        "3.6, by month."
-    )
-    writer = _Writer(page, register, assumed, months)
+    page.title("model.landfill.title")
+    page.note("model.landfill.note")
+    writer = _Writer(page, register, assumed, months, book.wording)
     for site in sites:
         writer.add_site(site, is_alone=len(sites) == 1)
     page.finish(book.footer, landscape=True)
@@ -97,15 +93,17 @@ class _Writer:
         register: FigureRegister,
         assumed: Mapping[str, float],
         months: ModelMonths,
+        wording: Wording,
     ) -> None:
         self.page, self.register, self.assumed, self.months = page, register, assumed, months
+        self.wording = wording
         self.totals: dict[str, list[str]] = {"in_year": [], "to_date": [], "100_years": []}
         self.values: dict[str, float] = dict.fromkeys(self.totals, 0.0)
 
     def add_site(self, site: Site, *, is_alone: bool) -> None:
         """Write one landfill's steps, months and years."""
         if not is_alone:
-            self.page.section(f"Landfill {site.name}")
+            self.page.section(paper().say("model.landfill_named", name=site.name))
         emitted = self._add_steps(site)
         self._add_months(site, emitted)
         self._add_years(site, emitted, is_alone=is_alone)
@@ -113,7 +111,7 @@ class _Writer:
     def _add_steps(self, site: Site) -> Emitted:
         """Write the schedule of gas capture and what it means for the decay."""
         page, decay = self.page, site_decay(site, self.assumed)
-        page.section("Gas captured by age of the waste")
+        page.section("model.landfill.captured")
         first = page.row + 1
         rows: list[list[Cell]] = []
         captured = np.asarray(decay.captured_share, dtype=float)
@@ -132,25 +130,24 @@ class _Writer:
                     Formula(gone, decayed, SHARE),
                 ]
             )
-        page.table(
-            ("from age, years", "captured share", "rise of it", "share decayed by then"), rows
-        )
+        headings = ("from_age", "captured_share", "rise", "decayed")
+        page.table([f"model.landfill.{name}" for name in headings], rows)
         last = page.row - 1
         return Emitted(site, decay, f"$C${first}:$C${last}", f"$D${first}:$D${last}")
 
     def _add_months(self, site: Site, emitted: Emitted) -> None:
         """Write the methane in the year and to date, from each month's scraps."""
         page, names = self.page, self.months.names
-        page.section("In the year and to date")
+        page.section("model.landfill.year_and_date")
         headings = (
-            "month",
-            "kept out of landfill, t",
-            "age at the year's start",
-            "age at its end",
-            "in the air by the start",
-            "in the air by the end",
-            "in the year, t CO2-e",
-            "to date, t CO2-e",
+            "model.month",
+            "model.kept_out",
+            "model.landfill.start_age",
+            "model.landfill.end_age",
+            "model.landfill.air_by_start",
+            "model.landfill.air_by_end",
+            "model.landfill.in_year",
+            "model.landfill.to_date",
         )
         first = page.row + 1
         rows = [self._month(site, emitted, name, first + n) for n, name in enumerate(names)]
@@ -158,14 +155,14 @@ class _Writer:
         last = first + len(rows) - 1
         sums = [float(total) for total in values.sum(axis=0)] if rows else [0.0, 0.0]
         total: list[Cell] = [
-            "sum",
+            paper().say("model.sum"),
             *[None] * 5,
             Formula(f"SUM(G{first}:G{last})", sums[0], TONNES),
             Formula(f"SUM(H{first}:H{last})", sums[1], TONNES),
         ]
         page.table(headings, rows, total)
         for basis, column, value in zip(("in_year", "to_date"), "GH", sums, strict=True):
-            self.totals[basis].append(f"'{NAME}'!${column}${last + 1}")
+            self.totals[basis].append(f"'{page.sheet.title}'!${column}${last + 1}")
             self.values[basis] += value
 
     def _month(self, site: Site, emitted: Emitted, name: str, row: int) -> list[Cell]:
@@ -187,22 +184,19 @@ class _Writer:
     def _add_years(self, site: Site, emitted: Emitted, *, is_alone: bool) -> None:
         """Write the hundred years of the year's scraps, month of deposit by month."""
         page, months = self.page, self.months
-        page.section("Over 100 years, from the year's scraps")
+        page.section("model.landfill.hundred")
         if months.has_hidden_in_year:
-            page.note("Left out: a month of the year has too few bins to be shown.")
+            page.note("model.landfill.left_out")
             return
-        page.note(
-            "Under each month the share of its scraps' methane that is in the air by the end of "
-            "the year, followed for 100 years from the deposit."
-        )
+        page.note("model.landfill.hundred_note")
         names = [name for name in months.names if name >= months.year_start]
-        reported = ("as reported", "difference") if is_alone else ()
-        written = tuple(f"{first_day(name):%b %Y}" for name in names)
+        reported = ("model.as_reported", "book.difference") if is_alone else ()
+        written = tuple(self.wording.month(name) for name in names)
         first, total_letter = page.row + 2, _letter(len(names) + 1)
         tonnes = [Formula(months.shown[n], months.values[n], TONNES) for n in names]
         shares = _shares_by_year(emitted, len(names))
         yearly = self._by_year_t_co2e(site, names, shares)
-        rows: list[list[Cell]] = [["tonnes", *tonnes]]
+        rows: list[list[Cell]] = [[paper().say("model.tonnes"), *tonnes]]
         for year, row in enumerate(range(first, first + len(shares)), start=-1):
             cells = _share_cells(emitted, len(names), year, shares[year + 1])
             if year >= 0:
@@ -213,16 +207,18 @@ class _Writer:
         last, total = first + len(shares) - 1, float(yearly.sum())
         whole = Formula(f"SUM({total_letter}{first + 1}:{total_letter}{last})", total, TONNES)
         page.table(
-            ("years on", *written, "t CO2-e", *reported), rows, ["sum", *[None] * len(names), whole]
+            ("model.years_on", *written, "unit.t_co2_e", *reported),
+            rows,
+            [paper().say("model.sum"), *[None] * len(names), whole],
         )
         page.native_chart(
-            "Methane of the year's scraps by year, first 30 years",
-            "t CO2-e",
+            "model.landfill.chart",
+            "unit.t_co2_e",
             len(names) + 2,
             (first + 1, first + CHART_YEARS + 1),
             is_line=True,
         )
-        self.totals["100_years"].append(f"'{NAME}'!${total_letter}${last + 1}")
+        self.totals["100_years"].append(f"'{page.sheet.title}'!${total_letter}${last + 1}")
         self.values["100_years"] += total
 
     def _by_year_t_co2e(
@@ -251,7 +247,7 @@ def _share_cells(
 ) -> list[Cell]:
     """Share in the air of each month's methane by the end of a year; "start" before the first."""
     return [
-        Number(float(year)) if year >= 0 else "start",
+        Number(float(year)) if year >= 0 else paper().say("model.landfill.start"),
         *(
             Formula(emitted.formula(str(_age_months(count, place, year))), float(share), SHARE)
             for place, share in enumerate(shares)

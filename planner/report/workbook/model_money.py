@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
+from planner.messages import paper
 from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording
+from planner.report.workbook.assumptions import NAME as ASSUMPTIONS
 from planner.report.workbook.formats import number_format
 from planner.report.workbook.model_months import (
     ANYWAY_SHARE,
@@ -18,6 +20,7 @@ from planner.report.workbook.model_months import (
     fed_t,
     residual_t,
 )
+from planner.report.workbook.model_months import NAME as MONTHS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -29,7 +32,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
 
-NAME = "Model money"
+NAME = "sheet.model.money"
 WIDTHS = (46, *[13] * 11)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
@@ -37,6 +40,7 @@ RATIO = "0.000"
 LEVY, GATE_FEE, INFLATION = "landfill_levy_per_t", "gate_fee_per_t", "inflation_share"
 PRICE_RISE, SUPPORT = "price_rise_share", "support_cost_per_bin_year"
 CENTS, HALF_CENT, ROUNDING = 2, 0.005, 1e-9
+COMPARED = ("", "model.this_sheet", "model.as_reported", "book.difference")
 PRESENT_VALUES = (
     "present_value_of_benefits",
     "present_value_of_costs",
@@ -148,7 +152,7 @@ def add_model_money(
         Address of the net emissions over 100 years.
     """
     page = book.add(NAME, WIDTHS)
-    page.title(f"Money in {register.reporting_year}, reckoned again")
+    page.title(paper().say("model.money.title", year=register.reporting_year))
     writer = _Writer(page, register, program, assumed, months)
     cost = writer.add_ledger()
     writer.add_year(cost, months.kept_out_sums[0], net_cell)
@@ -170,89 +174,93 @@ class _Writer:
         self.page, self.register, self.program = page, register, program
         self.assumed, self.months = assumed, months
         self.prices = Prices(program, register.reporting_year, assumed)
-        wording = Wording.of(program)
-        self.money = number_format(wording.currency, CENTS, wording)
+        self.wording = Wording.of(program)
+        self.money = number_format(self.wording.currency, CENTS, self.wording)
 
     def add_ledger(self) -> str:
         """Write the ledger by category and give the address of its sum."""
         page, parts = self.page, self.register.parts("program_cost")
-        page.section("Ledger of the year")
+        page.section("model.money.ledger")
         first = page.row + 1
         rows: list[list[Cell]] = [
-            [category.replace("_", " "), Number(round(figure.value or 0.0, CENTS), self.money)]
+            [
+                paper().say(f"category.{category}"),
+                Number(round(figure.value or 0.0, CENTS), self.money),
+            ]
             for category, figure in parts.items()
         ]
         last = first + len(rows) - 1
         value = self._value("program_cost")
         total = f"ROUND(SUM(B{first}:B{last}),2)" if rows else "0"
         page.table(
-            ("category", "sum"),
+            ("model.money.category", "model.sum"),
             rows,
-            ["Program cost in the year", *self._beside(total, value, last + 1)],
+            [paper().say("model.money.cost"), *self._beside(total, value, last + 1)],
         )
         return f"$B${last + 1}"
 
     def add_year(self, cost: str, kept_out: str, net: str) -> None:
         """Write what is not paid for landfill, and the cost of a tonne."""
         page = self.page
-        page.section("The year")
-        page.note(f"Price base: {self.register.reporting_year}, as booked and paid.")
+        page.section("model.money.year")
+        page.note(paper().say("model.money.base", year=self.register.reporting_year))
         lines = (
-            ("Landfill levy saved", f"{kept_out}*{LEVY}", "avoided_levy"),
-            ("Gate fee saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
+            ("levy_saved", f"{kept_out}*{LEVY}", "avoided_levy"),
+            ("fee_saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
             (
-                "Program cost less levy and gate fee saved",
+                "less_saved",
                 f"{cost}-{kept_out}*({LEVY}+{GATE_FEE})",
                 "net_program_cost",
             ),
-            ("Cost for each tonne kept out", f"{cost}/{kept_out}", "cost_per_t_kept_out"),
-            ("Cost for each tonne CO2-e over 100 years", f"{cost}/{net}", "cost_per_t_co2e"),
+            ("per_t", f"{cost}/{kept_out}", "cost_per_t_kept_out"),
+            ("per_t_co2e", f"{cost}/{net}", "cost_per_t_co2e"),
         )
         first = page.row + 1
         # a line without a figure stays, so that the lines below keep their places
         page.table(
-            ("", "this sheet", "as reported", "difference"),
+            COMPARED,
             [
-                [words, *self._beside(f"ROUND({formula},2)", self._value(figure_id), first + n)]
+                [
+                    paper().say(f"model.money.{name}"),
+                    *self._beside(f"ROUND({formula},2)", self._value(figure_id), first + n),
+                ]
                 if self._is_given(figure_id)
-                else [words, "not given", None, None]
-                for n, (words, formula, figure_id) in enumerate(lines)
+                else [
+                    paper().say(f"model.money.{name}"),
+                    paper().say("number.not_given"),
+                    None,
+                    None,
+                ]
+                for n, (name, formula, figure_id) in enumerate(lines)
             ],
         )
 
     def add_lives(self) -> None:
         """Write the years of the bins' lives and their present values."""
         page, register = self.page, self.register
-        page.section("Over the service lives of the bins given so far")
+        page.section("model.money.lives")
         tonnes = register.parts("kept_out_of_landfill_t_by_year")
         if not tonnes or any(figure.value is None for figure in tonnes.values()):
-            page.note("Left out: a year has too few bins to be shown.")
+            page.note("model.money.left_out")
             return
-        page.note(
-            "Kept out of landfill: months of the sheet Model months, and beyond them the tonnes "
-            "fed and from the residual bin in proportion to the feed and shares of the sheet "
-            "Assumptions, by the same last steps. Levy and gate fee: as in program.toml, and "
-            "beyond its last year × ((1 + price_rise_share) × (1 + inflation_share))^years. "
-            "Present value = sum over years of amount ÷ (1 + inflation_share)^years ÷ (1 + "
-            "discount rate)^years, from the program's first year. Sums are taken before cents are "
-            "rounded."
-        )
+        names = {"months": paper().say(MONTHS), "assumptions": paper().say(ASSUMPTIONS)}
+        page.note(paper().say("model.money.lives_note", **names))
         first = page.row + 1
         lives = self._lives(tonnes)
         rows = [self._life_year(life, first + life.place) for life in lives]
         headings = (
-            "year",
-            "years on",
-            "fed to come, over the usual feed",
-            "from the residual bin to come, over the usual",
-            "kept out of landfill, t",
-            "levy of a tonne",
-            "gate fee of a tonne",
-            "levy and gate fee saved",
-            "ledger",
-            "bins in use, years",
-            "years of support before",
-            "cost",
+            "model.money.of_year",
+            "model.years_on",
+            "model.money.fed_to_come",
+            "model.money.residual_to_come",
+            "model.kept_out",
+            "model.money.levy_of_t",
+            "model.money.fee_of_t",
+            "model.money.saved",
+            "model.money.booked",
+            "model.money.bin_years",
+            "model.money.support_before",
+            "model.money.costs",
         )
         page.table(headings, rows, stays_in_sight=False)
         self._add_present_values(first, first + len(rows) - 1)
@@ -343,7 +351,9 @@ class _Writer:
     def _add_present_values(self, first: int, last: int) -> None:
         column = {name: f"${name}${first}:${name}${last}" for name in "BEFGIJK"}
         for rate in self.register.parts("net_present_value"):
-            self.page.section(f"At a discount rate of {float(rate):.2%}".replace(".00%", "%"))
+            places = 0 if round(float(rate), 4) == round(float(rate), 2) else CENTS
+            percent = self.wording.share(float(rate), places)
+            self.page.section(paper().say("model.money.at_rate", rate=percent))
             years = column["B"]
             divisor = f"(1+{INFLATION})^{years}/(1+{discount_cell(rate)})^{years}"
             saved = f"{column['E']}*({column['F']}+{column['G']})"
@@ -366,8 +376,8 @@ class _Writer:
                     break
                 code = RATIO if self.register[figure_id].unit == "ratio" else self.money
                 cells = self._beside(formula, self._value(figure_id), row + len(rows), code)
-                rows.append([name.replace("_", " "), *cells])
-            self.page.table(("", "this sheet", "as reported", "difference"), rows)
+                rows.append([paper().say(f"model.money.{name}"), *cells])
+            self.page.table(COMPARED, rows)
 
     def _beside(
         self, formula: str, reported: float, row: int, code: str | None = None

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.messages import paper
 from planner.program import label_of_date
 from planner.report.wording import first_day
+from planner.report.workbook.assumptions import NAME as ASSUMPTIONS
+from planner.report.workbook.model_cohorts import NAME as COHORTS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -20,20 +23,20 @@ if TYPE_CHECKING:
     from planner.report.workbook.model_cohorts import ModelCohorts
     from planner.report.workbook.page import Page
 
-NAME = "Model months"
+NAME = "sheet.model.months"
 WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)
 HEADINGS = (
-    "month",
-    "weeks of bins in use",
-    "feed of the month over the usual",
-    "fed to a bin in use, kg a week",
-    "fed, t",
-    "share of the month over the usual",
-    "share that the residual bin had",
-    "from the residual bin, t",
-    "kept out of landfill, t",
-    "as reported, t",
-    "difference, t",
+    "model.month",
+    "model.bin_weeks",
+    "model.months.feed_ratio",
+    "model.months.feed",
+    "book.months.fed",
+    "model.months.share_ratio",
+    "model.months.share",
+    "model.months.residual",
+    "model.kept_out",
+    "model.months.reported",
+    "model.months.difference",
 )
 WEEKS, FEED, SHARE, REPORTED = (
     "in_use_bin_weeks_in_month",
@@ -53,7 +56,6 @@ ANYWAY_SHARE, THROWN_SHARE = "composted_anyway_share", "thrown_away_share"
 USUAL_FEED, USUAL_SHARE = "feed_kg_per_bin_week", "residual_bin_share"
 """Names of the cells to which each month's feed and share are set in proportion."""
 
-NOT_SHOWN = "not shown"
 FED = "fed_t_in_month"
 FED_TOTALS = ("fed_t", "fed_to_date_t")
 TOTALS = ("kept_out_of_landfill_t", "kept_out_of_landfill_to_date_t")
@@ -137,17 +139,21 @@ def add_model_months(
         Where the weeks of bins in use stand.
     """
     page = book.add(NAME, WIDTHS)
-    page.title(f"Months, reckoned again, to the end of {register.reporting_year}")
+    page.title(paper().say("model.months.title", year=register.reporting_year))
     page.note(
-        "Weeks of bins in use come from the sheet Model cohorts. Fed to a bin = "
-        f"{USUAL_FEED} × the month's feed over it. Fed = weeks of bins in use × fed to a bin in "
-        f"use ÷ 1000. From the residual bin = fed × the share that it had before: {USUAL_SHARE} × "
-        f"the month's share over it. Kept out of landfill = (that × (1 - {ANYWAY_SHARE}) - fed × "
-        f"{THROWN_SHARE}) × {LANDFILLED_SHARE}. The names are cells of the sheet Assumptions. "
-        "The last columns set the planner's own figure beside the sheet's; the difference is "
-        "rounding until an assumption is changed."
+        paper().say(
+            "model.months.note",
+            cohorts=paper().say(COHORTS),
+            assumptions=paper().say(ASSUMPTIONS),
+            usual_feed=USUAL_FEED,
+            usual_share=USUAL_SHARE,
+            anyway_share=ANYWAY_SHARE,
+            thrown_share=THROWN_SHARE,
+            landfilled_share=LANDFILLED_SHARE,
+        )
     )
     page.row += 1
+    sheet = f"'{page.sheet.title}'!"
     year_start = f"{program.months(register.reporting_year)[0]:%Y-%m}"
     months = [name for name, f in register.parts(REPORTED).items() if f.value is not None]
     before = [month for month in months if month < year_start]
@@ -164,15 +170,14 @@ def add_model_months(
             rows.append(_unshown_row(rest, first + len(rows)))
         for month in part:
             row = first + len(rows)
-            shown[month], fed[month] = (f"'{NAME}'!${column}${row}" for column in "IE")
+            shown[month], fed[month] = (f"{sheet}${column}${row}" for column in "IE")
             values[month] = kept_out_t(register, month, assumed)
             rows.append(_month(register, month, row, assumed, cohorts.weeks.get(month)))
     page.table(HEADINGS, rows, stays_in_sight=True)
     sums = page.row + 1
-    _add_totals(page, register, {"In the year": begins[1], "To date": begins[0]})
-    page.native_chart(
-        "Kept out of landfill by month", "tonnes", KEPT_OUT_COLUMN, (first, first + len(rows) - 1)
-    )
+    _add_totals(page, register, {"model.in_the_year": begins[1], "book.months.to_date": begins[0]})
+    last = first + len(rows) - 1
+    page.native_chart("model.months.chart", "model.tonnes", KEPT_OUT_COLUMN, (first, last))
     page.finish(book.footer, landscape=True)
     return ModelMonths(
         every=tuple(register.parts(REPORTED)),
@@ -180,8 +185,8 @@ def add_model_months(
         shown=shown,
         values=values,
         fed=fed,
-        fed_sums=(f"'{NAME}'!$E${sums}", f"'{NAME}'!$E${sums + 1}"),
-        kept_out_sums=(f"'{NAME}'!$I${sums}", f"'{NAME}'!$I${sums + 1}"),
+        fed_sums=(f"{sheet}$E${sums}", f"{sheet}$E${sums + 1}"),
+        kept_out_sums=(f"{sheet}$I${sums}", f"{sheet}$I${sums + 1}"),
     )
 
 
@@ -261,7 +266,7 @@ def _unshown_row(rest: _Rest, row: int) -> list[Cell]:
     """One line for months with too few bins to be shown."""
     kept_out = Number(rest.kept_out_t, TONNES)
     return [
-        NOT_SHOWN,
+        paper().say("number.not_shown"),
         *[None] * 3,
         Number(rest.fed_t, TONNES),
         *[None] * 3,
@@ -280,7 +285,7 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
         reported = _value(register, figure_id, "")
         rows.append(
             [
-                words,
+                paper().say(words),
                 *[None] * 3,
                 Formula(f"SUM(E{begin}:E{last})", _value(register, fed, ""), TONNES),
                 *[None] * 3,
@@ -289,7 +294,7 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
                 Formula(f"I{row}-J{row}", 0.0, DIFFERENCE),
             ]
         )
-    page.table(("sum", "", "", "", HEADINGS[4], "", "", "", *HEADINGS[-3:]), rows)
+    page.table(("model.sum", "", "", "", HEADINGS[4], "", "", "", *HEADINGS[-3:]), rows)
 
 
 def _value(register: FigureRegister, name: str, part: str) -> float:

@@ -176,7 +176,8 @@ class Page:
                 wrap_text=True, vertical="bottom", horizontal=under.horizontal, indent=under.indent
             )
         fits = [
-            _lines(text, width * 0.9) for text, width in zip(headings, self.widths, strict=False)
+            _lines(said(text), width * 0.9)
+            for text, width in zip(headings, self.widths, strict=False)
         ]
         self._set_height(max(fits, default=1))
         self.row += 1
@@ -257,7 +258,7 @@ def _add_native_chart(
 ) -> None:
     """Draw one column of numbers over the first column of the same rows."""
     chart = LineChart() if is_line else BarChart()
-    chart.title, chart.y_axis.title, chart.legend = title, unit, None
+    chart.title, chart.y_axis.title, chart.legend = said(title), said(unit), None
     chart.width, chart.height = CHART_WIDTH_CM, CHART_HEIGHT_CM
     # without this the axes of a chart made here are hidden in newer programs
     chart.x_axis.delete = chart.y_axis.delete = False

@@ -6,14 +6,15 @@ import datetime as dt
 from functools import partial
 from typing import TYPE_CHECKING
 
+import polars as pl
+
 from planner.cells import Day, Number
+from planner.intake.wording import shown_reasons
 from planner.messages import paper
 from planner.report.disclosure import hidden_parts, hides_part, is_small
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-
-    import polars as pl
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
@@ -107,7 +108,7 @@ def add_quality(book: Book, register: FigureRegister, program: Program, quality:
         page,
         "book.quality.refused",
         REFUSALS,
-        quality.refusals,
+        quality.refusals.with_columns(_reasons_in_words(quality.refusals)),
         hides,
         "book.quality.none_refused",
     )
@@ -126,6 +127,10 @@ def add_quality(book: Book, register: FigureRegister, program: Program, quality:
     page.note("book.quality.round_note")
     _add(page, "book.quality.audits", AUDITS, quality.audits, hides, "book.quality.no_audit")
     page.finish(book.footer, landscape=True)
+
+
+def _reasons_in_words(refusals: pl.DataFrame) -> pl.Expr:
+    return pl.col("reason").replace(shown_reasons(refusals["reason"], paper()))
 
 
 def _add(
@@ -175,8 +180,9 @@ def _cell(name: str, content: object) -> Cell:
         return Number(float(content))
     if content is None:
         return None
-    in_words = ("table_name", "wave_kind", "arm", "period")
-    return str(content).replace("_", " ") if name in in_words else str(content)
+    if name in ("wave_kind", "arm", "period"):
+        return paper().say(f"book.is.{content}")
+    return str(content).replace("_", " ") if name == "table_name" else str(content)
 
 
 def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:

@@ -70,7 +70,10 @@ def _add_parts(
         page.section(title)
         places = column_places(parts.values())
         rows: list[list[Cell]] = [
-            [name.replace("_", " "), *figure_cells(figure, wording, places)]
+            [
+                name if heading == "book.round" else figure.label,
+                *figure_cells(figure, wording, places),
+            ]
             for name, figure in parts.items()
         ]
         page.table((heading, *SPREAD), rows)
