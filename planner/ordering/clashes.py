@@ -155,8 +155,34 @@ def _completed(
         more = _least_change(without_locked_lines(changed), FAMILIES, search)
         if more is None:
             break
-        changes, enough = (*changes, *more[0]), more[1]
+        changes, enough = joined_changes(changes, more[0]), more[1]
     return changes, enough
+
+
+def joined_changes(first: tuple[Change, ...], more: tuple[Change, ...]) -> tuple[Change, ...]:
+    """Put changes of changed limits to those before: what gives way twice is one change.
+
+    Parameters
+    ----------
+    first, more
+        Changes of a problem, and changes of the problem that they make.
+    """
+    found = {(one.family, one.key): one for one in first}
+    for one in more:
+        before = found.get((one.family, one.key))
+        if before is None:
+            found[one.family, one.key] = one
+        elif one.family == "live_need":
+            # a share of what was left of the day
+            left = (1.0 - before.change) * (1.0 - one.change)
+            found[one.family, one.key] = replace(before, change=1.0 - left)
+        else:
+            found[one.family, one.key] = replace(before, change=before.change + one.change)
+    return _in_order(found.values())
+
+
+def _in_order(changes: Collection[Change]) -> tuple[Change, ...]:
+    return tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
 
 
 def _least_change(
@@ -185,8 +211,7 @@ def _least_change(
             changes.append(Change(line.lock, key, 0.0, 1.0))  # type: ignore[arg-type]
     bought = model.steps.line[answer.values[model.packs] > 0.5]
     lines = [model.problem.lines[number] for number in bought]
-    ordered = tuple(sorted(changes, key=lambda change: FAMILIES.index(change.family)))
-    return ordered, frozenset((line.offer, line.slot) for line in lines)
+    return _in_order(changes), frozenset((line.offer, line.slot) for line in lines)
 
 
 def _relax_rows(
@@ -284,8 +309,14 @@ def _raise_budget(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     if problem.store is None:
         return problem
-    most = problem.store.bins_most + change.change * (1.0 + MARGIN)
+    # room that lacks on several days is the same room: the most of them, not all together
+    taken = problem.store.bins_most - problem.store.room_on(_day_of(change))
+    most = max(problem.store.bins_most, taken + change.limit + change.change * (1.0 + MARGIN))
     return replace(problem, store=replace(problem.store, bins_most=most))
+
+
+def _day_of(change: Change) -> dt.date:
+    return dt.date.fromisoformat(str(change.key[-1]))
 
 
 def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
@@ -297,7 +328,7 @@ def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
 
 def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     """Let more be sent in this week alone: as if fewer packs had been ordered for it before."""
-    place, week = int(change.key[0]), dt.date.fromisoformat(str(change.key[1]))
+    place, week = int(change.key[0]), _day_of(change)
     weekly = dict(problem.commitments.weekly_packs)
     most = problem.offers[place].weekly_limit_packs_count or 0
     weekly[place, week] = most - int(np.ceil(change.limit + change.change - MARGIN))
@@ -305,7 +336,7 @@ def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchasePro
 
 
 def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    committed = problem.commitments.held_on(dt.date.fromisoformat(str(change.key[0])))
+    committed = problem.commitments.held_on(_day_of(change))
     needed = committed + change.limit + change.change * (1.0 + MARGIN)
     most = max(problem.holding_kg_most, needed)
     return replace(problem, holding_kg_most=most)

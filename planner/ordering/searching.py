@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Literal
 
 import highspy
 import numpy as np
-from highspy._core import _Highs
 
 from planner.ordering.request import Effort
+from planner.whole_programs import quiet_solver
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from highspy._core import _Highs
     from numpy.typing import ArrayLike, NDArray
     from scipy import sparse
 
@@ -213,10 +214,7 @@ def _accept(status: highspy.HighsStatus, numbers: Collection[ArrayLike] = ()) ->
 
 
 def _solver(effort: Effort, model: highspy.HighsLp) -> _Highs:
-    # the class on which Highs rests: Highs prints a banner before it can be told not to
-    solver = _Highs()
-    solver.setOptionValue("output_flag", False)
-    solver.setOptionValue("threads", 1)
+    solver = quiet_solver()
     solver.setOptionValue("mip_rel_gap", effort.gap)
     solver.setOptionValue("mip_abs_gap", 0.0)
     solver.setOptionValue("mip_max_nodes", effort.nodes_count)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from planner.messages import paper
 from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
+from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,14 +18,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.sizing.problem import Limit, Problem
+    from planner.whole_programs import Rows
 
 RELATIVE_GAP = 1e-4
 """The plan found is at most this share away from the best there can be."""
 
 TIME_LIMIT_SECONDS = 120.0
-
-INFEASIBLE = 2
-"""scipy.optimize.milp's status of a program that no choice satisfies."""
 
 
 @dataclass(frozen=True)
@@ -96,17 +94,18 @@ def allocate(
     choices = problem.choices
     if choices.count == 0:
         return _valued(problem, np.zeros(0, dtype=np.int64), 0.0)
-    found = milp(
+    found = least_whole(
         objective_of(choices, objective),
-        integrality=np.ones(choices.count),
-        bounds=Bounds(0.0, problem.most),
-        constraints=constraints_of(problem.limits, choices.count),
-        options={"mip_rel_gap": relative_gap, "time_limit": time_limit_seconds},
+        rows_of(problem.limits, choices.count),
+        0.0,
+        problem.most,
+        is_whole=True,
+        mip_rel_gap=relative_gap,
+        time_limit=time_limit_seconds,
     )
-    if found.x is None:
+    if found.values is None:
         raise NoPlanError(found.message)
-    bins = np.rint(found.x).astype(np.int64)
-    return _valued(problem, bins, float(found.mip_gap or 0.0))
+    return _valued(problem, np.rint(found.values).astype(np.int64), found.gap_share)
 
 
 @dataclass(frozen=True)
@@ -137,22 +136,19 @@ def allocate_parts(problem: Problem, objective: str) -> Sums:
     choices = problem.choices
     if choices.count == 0:
         return Sums(0.0, 0.0, 0.0)
-    found = milp(
-        objective_of(choices, objective),
-        bounds=Bounds(0.0, problem.most),
-        constraints=constraints_of(problem.limits, choices.count),
-    )
-    if found.x is None:
+    rows = rows_of(problem.limits, choices.count)
+    found = least_whole(objective_of(choices, objective), rows, 0.0, problem.most)
+    if found.values is None:
         raise NoPlanError(found.message)
     return Sums(
-        float(choices.tonnes @ found.x),
-        float(choices.net_t_co2e @ found.x),
-        float(choices.cost @ found.x),
+        float(choices.tonnes @ found.values),
+        float(choices.net_t_co2e @ found.values),
+        float(choices.cost @ found.values),
     )
 
 
-def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[LinearConstraint]:
-    """Put all rows of the limits into one constraint, each row on the scale of its bins.
+def rows_of(limits: Sequence[Limit], variables_count: int) -> list[Rows]:
+    """Put all rows of the limits together, each row on the scale of its bins.
 
     Money and tonnes beside counts would leave the solver's tolerance worth more in one row
     than in another.
@@ -165,7 +161,7 @@ def constraints_of(limits: Sequence[Limit], variables_count: int) -> list[Linear
     largest[found > 0.0] = found[found > 0.0]
     low = np.concatenate([limit.low for limit in limits]) / largest
     high = np.concatenate([limit.high for limit in limits]) / largest
-    return [LinearConstraint(sparse.diags_array(1.0 / largest) @ rows, low, high)]
+    return [(sparse.diags_array(1.0 / largest) @ rows, low, high)]
 
 
 def least_cost_of(problem: Problem, tonnes: float) -> float:

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
-from planner.sizing.allocation import constraints_of
+from planner.sizing.allocation import rows_of
+from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.sizing.problem import Limit, Problem
+    from planner.whole_programs import Rows
 
 NEGLIGIBLE = 1e-7
 
@@ -84,13 +85,9 @@ def is_feasible(problem: Problem) -> bool:
     count = problem.choices.count
     if count == 0:
         return all((limit.low <= 0.0).all() for limit in problem.limits)
-    found = milp(
-        np.zeros(count),
-        integrality=np.ones(count),
-        bounds=Bounds(0.0, problem.most),
-        constraints=constraints_of(problem.limits, count),
-    )
-    return found.x is not None
+    rows = rows_of(problem.limits, count)
+    found = least_whole(np.zeros(count), rows, 0.0, problem.most, is_whole=True)
+    return found.values is not None
 
 
 def least_change(problem: Problem) -> tuple[Change, ...]:
@@ -105,20 +102,21 @@ def least_change(problem: Problem) -> tuple[Change, ...]:
     give = low.size
     below, above = np.isfinite(low) * 1.0, np.isfinite(high) * 1.0
     elastic = sparse.hstack([moved, sparse.diags_array(below - above)], format="csr")
-    constraints = [LinearConstraint(elastic, low, high)]
+    limits: list[Rows] = [(elastic, low, high)]
     for limit in problem.limits:
         if not limit.can_be_relaxed:
             rows = sparse.hstack([limit.rows, sparse.csr_array((limit.rows.shape[0], give))])
-            constraints.append(LinearConstraint(rows.tocsr(), limit.low, limit.high))
-    found = milp(
+            limits.append((rows.tocsr(), limit.low, limit.high))
+    found = least_whole(
         np.concatenate([np.zeros(count), 1.0 / _sizes(movable)]),
-        integrality=np.concatenate([np.ones(count), np.zeros(give)]),
-        bounds=Bounds(0.0, np.concatenate([problem.most, np.full(give, np.inf)])),
-        constraints=constraints,
+        limits,
+        0.0,
+        np.concatenate([problem.most, np.full(give, np.inf)]),
+        np.repeat([1, 0], [count, give]),
     )
-    if found.x is None:
+    if found.values is None:
         return ()
-    return _changes(movable, found.x[count:], np.rint(found.x[:count]))
+    return _changes(movable, found.values[count:], np.rint(found.values[:count]))
 
 
 def _sizes(movable: list[Limit]) -> NDArray[np.float64]:

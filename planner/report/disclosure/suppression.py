@@ -12,15 +12,14 @@ if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
 
     from numpy.typing import NDArray
-    from scipy.optimize import LinearConstraint
+
+    from planner.whole_programs import Rows
 
 
 PROGRAMS_MOST = 10_000
 """Linear programs of one suppression; each takes a millisecond or so."""
 
 NODES_MOST = 2_000
-INFEASIBLE = 2
-"""HiGHS's status where no choice of groups protects a cell."""
 
 
 def suppress(
@@ -92,7 +91,7 @@ def _cheapest(
     Variables are the moves up and down of every cell, which keep all sums, and for each
     group whether it is hidden: a cell that is shown does not move.
     """
-    from scipy.optimize import Bounds, milp  # explain says figures without searching for any
+    from planner.whole_programs import least_whole  # explain says figures without any search
 
     names = sorted(set(table.groups))
     cells, groups = len(table.groups), len(names)
@@ -102,16 +101,12 @@ def _cheapest(
     may_open = is_open | (np.array([n not in table.stays for n in names]) & _counts(table, member))
     least = np.concatenate([np.tile(-table.values, 2), is_open.astype(float)])
     most = np.concatenate([np.full(2 * cells, np.inf), may_open.astype(float)])
-    solution = milp(
-        cost,
-        integrality=np.concatenate([np.zeros(2 * cells), np.ones(groups)]),
-        bounds=Bounds(least, most),
-        constraints=_moves(table, member, cell, level),
-        options={"node_limit": NODES_MOST},
-    )
-    if solution.x is None:
-        return frozenset() if solution.status == INFEASIBLE else None
-    chosen = solution.x[2 * cells :] > 1.0 / 2.0
+    rows = _moves(table, member, cell, level)
+    is_group = np.repeat([0, 1], [2 * cells, groups])
+    found = least_whole(cost, rows, least, most, is_group, mip_max_nodes=NODES_MOST)
+    if found.values is None:
+        return frozenset() if found.is_impossible else None
+    chosen = found.values[2 * cells :] > 1.0 / 2.0
     return frozenset(np.array(names)[chosen & ~is_open].tolist())
 
 
@@ -121,11 +116,7 @@ def _counts(table: CountTable, member: NDArray[np.float64]) -> NDArray[np.bool_]
     return marked
 
 
-def _moves(
-    table: CountTable, member: NDArray[np.float64], cell: int, level: float
-) -> list[LinearConstraint]:
-    from scipy.optimize import LinearConstraint
-
+def _moves(table: CountTable, member: NDArray[np.float64], cell: int, level: float) -> list[Rows]:
     cells, groups = member.shape
     nothing = np.zeros((table.sums.shape[0], cells))
     no_group = np.zeros((table.sums.shape[0], groups))
@@ -141,8 +132,8 @@ def _moves(
     apart = np.zeros(2 * cells + groups)
     apart[cell], apart[cells + cell] = 1.0, -1.0
     return [
-        LinearConstraint(keep_sums, 0.0, 0.0),
-        LinearConstraint(np.hstack([moves, -reach]), -np.inf, 0.0),
-        LinearConstraint(np.hstack([moves, reach]), 0.0, np.inf),
-        LinearConstraint(apart, level, np.inf),
+        (keep_sums, 0.0, 0.0),
+        (np.hstack([moves, -reach]), -np.inf, 0.0),
+        (np.hstack([moves, reach]), 0.0, np.inf),
+        (apart, level, np.inf),
     ]

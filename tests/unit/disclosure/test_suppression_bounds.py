@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
-from scipy import optimize
 
+from planner import whole_programs
 from planner.figures import FigureRegister
 from planner.report.disclosure import suppression
 from planner.report.disclosure.audit import CountTable, too_close
@@ -34,12 +32,12 @@ def test_what_is_hidden_when_the_work_runs_out_is_everything_but_what_stays(monk
     assert too_close(TABLE, hidden, 10) == []
 
 
-@pytest.mark.parametrize(("status", "expected"), [(1, PARTS), (4, PARTS), (2, {"p0"})])
+@pytest.mark.parametrize(("is_impossible", "expected"), [(False, PARTS), (True, {"p0"})])
 def test_a_search_without_an_answer_hides_all_unless_it_proved_that_there_is_none(
-    monkeypatch, status, expected
+    monkeypatch, is_impossible, expected
 ):
-    answer = SimpleNamespace(x=None, status=status)
-    monkeypatch.setattr(optimize, "milp", lambda *_, **__: answer)
+    answer = whole_programs.Found(None, np.inf, is_impossible, "")
+    monkeypatch.setattr(whole_programs, "least_whole", lambda *_, **__: answer)
     assert suppress(TABLE, {"p0"}, 10) == expected
 
 

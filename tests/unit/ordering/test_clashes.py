@@ -9,7 +9,7 @@ import pytest
 
 from planner.errors import OrderError
 from planner.ordering.alternatives import find_alternatives, is_near
-from planner.ordering.clashes import Change, find_clashes, with_changes
+from planner.ordering.clashes import Change, find_clashes, joined_changes, with_changes
 from planner.ordering.problem import BinStore, Line, Quarter
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
@@ -118,6 +118,20 @@ def test_a_store_too_small_is_told_with_the_bins_that_do_not_fit():
     assert "Make room for 4 bins more" in words
 
 
+def test_room_that_lacks_on_two_days_is_made_once():
+    # six fit; ten come by the first day, and twenty less the two that left by the second
+    store = BinStore(6.0, 0.0, (day(7), day(14)), np.array([2.0, 2.0]))
+    slots, needs = [slot("A", 4), slot("A", 11)], [stored("bin", (5, 10), (12, 20))]
+    given = one_supplier(store=store, slots=slots, stored=needs)
+    clashes = find_clashes(given, EXACT)
+    assert [one.change for one in clashes.least] == pytest.approx([4.0, 12.0])
+    changed = with_changes(given, clashes.least)
+    assert changed.store.bins_most == pytest.approx(6.0 + 12.0, abs=0.01)
+    found = solve(changed, EXACT, clashes.enough)
+    assert found is not None
+    assert faults(changed, found) == []
+
+
 def test_a_single_supplier_cannot_keep_to_a_share():
     change, words = only_change(one_supplier(largest_supplier_share=0.6))
     assert change.family == "share"
@@ -131,10 +145,23 @@ def test_the_least_change_leaves_a_plan_where_worms_alone_must_reach_a_least_ord
     budgets = zip(given.quarters, (0.0, 250.0), strict=True)
     given = replace(given, quarters=tuple(replace(one, budget=most) for one, most in budgets))
     clashes = find_clashes(given)
+    named = [(one.family, one.key) for one in clashes.least]
+    assert len(named) == len(set(named))
     changed = with_changes(given, clashes.least)
     found = solve(changed, Effort(), clashes.enough)
     assert found is not None
     assert faults(changed, found) == []
+
+
+def test_what_gives_way_twice_is_named_once_and_gives_way_as_far():
+    given = every_day_problem(9024)
+    first = (Change("minimum_order", (0,), 0.0, 20.0), Change("live_need", (0,), 1.0, 0.2))
+    more = (Change("live_need", (0,), 1.0, 0.5), Change("minimum_order", (0,), 0.0, 15.0))
+    joined = joined_changes(first, more)
+    assert [one.change for one in joined] == pytest.approx([35.0, 0.6])
+    at_once, in_turn = with_changes(given, joined), with_changes(with_changes(given, first), more)
+    assert at_once.least_order(0) == pytest.approx(in_turn.least_order(0))
+    assert at_once.live[0].needed_kg == pytest.approx(in_turn.live[0].needed_kg, rel=1e-3)
 
 
 def test_a_larger_share_is_for_the_supplier_that_must_have_it_alone():

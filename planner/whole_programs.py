@@ -1,0 +1,118 @@
+"""Least cost of a linear program with whole variables, by HiGHS through its own interface.
+
+scipy brings a copy of the same solver (1.12 in scipy 1.17) that prints a line of its makers
+among an officer's results, whatever it is told: HiGHS issue 2783, gone from 1.13 on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import highspy
+import numpy as np
+from highspy._core import _Highs
+from scipy import sparse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    Rows = tuple[NDArray[np.float64] | sparse.csr_array, ArrayLike, ArrayLike]
+
+_IMPOSSIBLE = {
+    highspy.HighsModelStatus.kInfeasible,
+    highspy.HighsModelStatus.kUnboundedOrInfeasible,
+}
+_FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search found: the values, None where it found none.
+
+    Attributes
+    ----------
+    gap_share
+        Share of the objective by which the best there can be may be better.
+    is_impossible
+        Nothing keeps every limit, proven.
+    message
+        How the search ended, in the solver's words.
+    """
+
+    values: NDArray[np.float64] | None
+    gap_share: float
+    is_impossible: bool
+    message: str
+
+
+def quiet_solver() -> _Highs:
+    """Make a solver that says nothing and takes one thread, so that it finds the same again."""
+    # the class on which Highs rests: Highs prints a banner before it can be told not to
+    solver = _Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    return solver
+
+
+def least_whole(
+    cost: ArrayLike,
+    rows: Sequence[Rows],
+    least: ArrayLike,
+    most: ArrayLike,
+    is_whole: ArrayLike = 0,
+    **options: float,
+) -> Found:
+    """Find values of least cost within bounds and rows.
+
+    Parameters
+    ----------
+    cost
+        Of each variable, shape (variables,).
+    rows
+        Matrices over the variables, and what each of their rows lies between: triples.
+    least, most, is_whole
+        Bounds of each variable, and whether it is whole; shape (variables,) or one for all.
+    options
+        Options of the solver by their names: mip_rel_gap, time_limit, mip_max_nodes.
+    """
+    costs = np.asarray(cost, dtype=np.float64)
+    solver = quiet_solver()
+    for name, value in options.items():
+        solver.setOptionValue(name, value)
+    model = highspy.HighsLp()
+    model.num_col_, model.col_cost_ = len(costs), costs
+    model.col_lower_ = np.broadcast_to(np.asarray(least, dtype=np.float64), costs.shape)
+    model.col_upper_ = np.broadcast_to(np.asarray(most, dtype=np.float64), costs.shape)
+    _fill_rows(model, rows)
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    model.integrality_ = [kinds[int(one)] for one in np.broadcast_to(is_whole, costs.shape)]
+    solver.passModel(model)
+    solver.run()
+    status, info = solver.getModelStatus(), solver.getInfo()
+    message = solver.modelStatusToString(status)
+    if int(info.primal_solution_status) != _FEASIBLE or status in _IMPOSSIBLE:
+        return Found(None, np.inf, status in _IMPOSSIBLE, message)
+    values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
+    return Found(values, float(info.mip_gap), is_impossible=False, message=message)
+
+
+def _fill_rows(model: highspy.HighsLp, rows: Sequence[Rows]) -> None:
+    if not rows:
+        return
+    parts = [sparse.csr_array(np.atleast_2d(one) if isinstance(one, np.ndarray) else one)
+             for one, _, _ in rows]  # fmt: skip
+    counts = [part.shape[0] for part in parts]
+    limits = (
+        [np.broadcast_to(one[side], count) for one, count in zip(rows, counts, strict=True)]
+        for side in (1, 2)
+    )
+    model.num_row_ = sum(counts)
+    model.row_lower_, model.row_upper_ = (np.concatenate(one) for one in limits)
+    matrix = sparse.vstack(parts).tocsc()
+    model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    model.a_matrix_.start_ = matrix.indptr
+    model.a_matrix_.index_ = matrix.indices
+    model.a_matrix_.value_ = matrix.data
