@@ -9,7 +9,7 @@ from planner.checks import count_checks, run_checks
 from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
-from planner.messages import say
+from planner.messages import paper, say
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
@@ -112,7 +112,7 @@ def draft_report(
                 store.query("refusals_by_reason"),
                 store.query("wave_response", before_date=counts.before_date),
                 store.query("audits_by_arm", before_date=counts.before_date),
-                count_checks(run_checks(store, program, counts.before_date)),
+                count_checks(run_checks(store, program, counts.before_date, paper())),
                 store.query("amounts_of_loads"),
                 store.query("totals_of_loads"),
             )

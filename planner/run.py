@@ -39,6 +39,7 @@ from typing import TYPE_CHECKING
 
 from planner.at_first_use import at_first_use
 from planner.errors import ProgramError
+from planner.messages import FIRST_LANGUAGE, speak, spoken
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 with at_first_use():
@@ -203,8 +204,6 @@ def load(
 
 def speak_for(folder: Path) -> None:
     """Speak the language of a program's council; go on in English where its file is not sound."""
-    from planner.messages import FIRST_LANGUAGE, speak
-
     speak(FIRST_LANGUAGE)
     with contextlib.suppress(ProgramError):
         speak(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
@@ -243,7 +242,7 @@ def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, 
     """
     program, day = _program(folder), as_of or planner.store.utc_now().date()
     with planner.store.open_store(folder, read_only=True) as store:
-        findings = planner.checks.run_checks(store, program, day)
+        findings = planner.checks.run_checks(store, program, day, spoken())
     path = folder / REFUSED_FOLDER / CHECKS_FILE
     planner.checks.write_checks(path, findings)
     return findings, path

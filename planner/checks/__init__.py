@@ -1,11 +1,13 @@
 """Checks: every query of queries/check over the store, the worst first.
 
 A check returns the records that contradict each other or are hard to believe. `wrong`
-cannot be true, `doubtful` may be and moves figures, `note` is worth a look.
+cannot be true, `doubtful` may be and moves figures, `note` is worth a look. A query gives
+facts alone; the words around them are in the message files, under the name of the check.
 """
 
 from __future__ import annotations
 
+import string
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
+    from planner.messages import Messages
     from planner.program import Program
     from planner.store import Query, Store
 
@@ -51,7 +54,7 @@ worms; a round's response; answers that do not all hold the same five shares by 
 """
 
 
-def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
+def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) -> pl.DataFrame:
     """Run every check over the store.
 
     Parameters
@@ -62,6 +65,8 @@ def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
         The program file: its reporting years and its currency.
     as_of
         Day of the check; what lies ahead of it, as a round still open, is not missed.
+    words
+        Words of whoever reads the findings.
 
     Returns
     -------
@@ -70,7 +75,7 @@ def run_checks(store: Store, program: Program, as_of: dt.date) -> pl.DataFrame:
         record_key, found, advice. No personal detail stands in it.
     """
     params = _params(program, as_of)
-    findings = [_findings(store, query, params) for query in folder_queries("check")]
+    findings = [_findings(store, query, params, words) for query in folder_queries("check")]
     return pl.concat(findings).sort("severity", "check_name", maintain_order=True)
 
 
@@ -94,12 +99,61 @@ def write_checks(path: Path, findings: pl.DataFrame) -> None:
     write_owned(path, csv_text(findings).encode("utf-8-sig"))
 
 
-def _findings(store: Store, query: Query, params: dict[str, Any]) -> pl.DataFrame:
+def _findings(store: Store, query: Query, params: dict[str, Any], words: Messages) -> pl.DataFrame:
     rows = store.query(query.name, **{name: params[name] for name in query.params})
-    named = rows.with_columns(
-        check_name=pl.lit(query.name), title=pl.lit(query.title.removesuffix("."))
+    return in_words(rows, query.name, words)
+
+
+def in_words(rows: pl.DataFrame, check: str, words: Messages) -> pl.DataFrame:
+    """Say what a check found: its facts, put into the words of its name.
+
+    Parameters
+    ----------
+    rows
+        severity, table_name, record_key and the facts; found_as and advice_as name the words
+        of a row where a check has several.
+    check
+        Name of the check.
+    words
+        Whose words.
+
+    Returns
+    -------
+    DataFrame
+        With the columns `COLUMNS`. Days stay as ISO 8601 has them, which files hold.
+    """
+    said = {
+        "check_name": pl.lit(check),
+        "title": pl.lit(words.text(f"check.{check}")),
+        **{part: _said(rows, f"check.{check}.{part}", words) for part in ("found", "advice")},
+    }
+    return rows.select(
+        said.get(name, pl.col(name)).cast(kind).alias(name) for name, kind in COLUMNS.items()
     )
-    return named.select(pl.col(name).cast(kind) for name, kind in COLUMNS.items())
+
+
+def _said(rows: pl.DataFrame, key: str, words: Messages) -> pl.Expr:
+    """Fill the words of a key, a row's own where there are several, without a loop over rows."""
+    chosen = f"{key.rpartition('.')[2]}_as"
+    if chosen not in rows.columns:
+        return _filled(rows, words.text(key), words)
+    sentence = pl.lit(None, pl.String)
+    for name in rows[chosen].unique():
+        filled = _filled(rows, words.text(f"{key}.{name}"), words)
+        sentence = pl.when(pl.col(chosen) == name).then(filled).otherwise(sentence)
+    return sentence
+
+
+def _filled(rows: pl.DataFrame, text: str, words: Messages) -> pl.Expr:
+    mark = words.decimal(0.1, "0.0")[1]
+    parts: list[pl.Expr] = []
+    for before, name, _, _ in string.Formatter().parse(text):
+        parts.append(pl.lit(before))
+        if name is not None:
+            fact = pl.col(name).cast(pl.String)
+            is_number = rows.schema[name].is_float()
+            parts.append(fact.str.replace(".", mark, literal=True) if is_number else fact)
+    return pl.concat_str(parts)
 
 
 def _params(program: Program, as_of: dt.date) -> dict[str, Any]:

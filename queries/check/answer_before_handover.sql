@@ -7,9 +7,8 @@ select
     'wrong' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'answered ' || answers.answer_date || ', first bin given '
-    || min(handovers.handover_date) as found,
-    'Correct answer_date, or handover_date of the bin.' as advice,
+    answers.answer_date,
+    min(handovers.handover_date) as handover_date,
 from answers
 inner join waves using (wave_id)
 inner join handovers using (household_id)

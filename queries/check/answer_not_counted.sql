@@ -9,32 +9,29 @@ with first_bins as (
         min(handover_date) as handover_date,
     from handovers
     group by household_id
+),
+
+drawn as (
+    select distinct wave_id as drawn_id
+    from samples
 )
 
 select
     'wrong' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'answered ' || answers.answer_date
-    || case
-        when answers.wave_id in (select samples.wave_id from samples)
-            then ', not drawn for this round, so the answer counts for nothing'
-        when waves.wave_kind = 'baseline'
-            then ' and registered later still, when the round was over, so the answer '
-                || 'counts for nothing'
-        else ', first bin given ' || first_bins.handover_date
-            || ' when the round was over, so the answer counts for nothing'
-    end as found,
+    answers.answer_date,
+    first_bins.handover_date,
     case
-        when answers.wave_id in (select samples.wave_id from samples)
-            then 'Add the household to samples of the round, or correct household_id.'
-        when waves.wave_kind = 'baseline'
-            then 'Correct registered_date, answer_date or the last day of the round.'
-        else 'Correct handover_date, answer_date or the last day of the round.'
-    end as advice,
+        when drawn.drawn_id is not null then 'not_drawn'
+        when waves.wave_kind = 'baseline' then 'registered_later'
+        else 'bin_later'
+    end as found_as,
+    found_as as advice_as,
 from answers
 inner join waves using (wave_id)
 left join first_bins using (household_id)
+left join drawn on drawn.drawn_id = answers.wave_id
 anti join stage_who_was_asked as asked using (wave_id, household_id)
 where waves.wave_kind = 'baseline' or first_bins.handover_date is not null
 order by answers.wave_id, answers.household_id

@@ -7,9 +7,9 @@ select
     'doubtful' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'answered ' || answers.answer_date || ', round open ' || waves.opens_date || ' to '
-    || waves.closes_date as found,
-    'Correct answer_date or wave_id, or the dates of the round.' as advice,
+    answers.answer_date,
+    waves.opens_date,
+    waves.closes_date,
 from answers
 inner join waves using (wave_id)
 where answers.answer_date not between waves.opens_date and waves.closes_date

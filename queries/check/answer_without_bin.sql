@@ -7,9 +7,7 @@ select
     'wrong' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'answered a follow-up round on ' || answers.answer_date || ', has no hand-over'
-        as found,
-    'Correct household_id, or load the hand-over.' as advice,
+    answers.answer_date,
 from answers
 inner join waves using (wave_id)
 anti join handovers using (household_id)

@@ -7,11 +7,9 @@ select
     'wrong' as severity,
     'areas' as table_name,
     areas.area_id as record_key,
-    count(*) || ' bins out, '
-    || (areas.houses_count + areas.townhouses_count + areas.apartments_count)
-    || ' households' as found,
-    'Correct the counts of households of the area, or area_id of its households.'
-        as advice,
+    count(*) as bins_count,
+    areas.houses_count + areas.townhouses_count + areas.apartments_count
+        as households_count,
 from areas
 inner join households using (area_id)
 inner join handovers using (household_id)

@@ -7,10 +7,8 @@ select
     'note' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'answered ' || answers.answer_date || ', first bin given '
-    || min(handovers.handover_date) as found,
-    'Ask before the hand-over: what is remembered afterwards counts as recall, which '
-    || 'widens the share landfilled before.' as advice,
+    answers.answer_date,
+    min(handovers.handover_date) as handover_date,
 from answers
 inner join waves using (wave_id)
 inner join handovers using (household_id)

@@ -7,8 +7,7 @@ select
     'wrong' as severity,
     'calls' as table_name,
     calls.household_id || ' | ' || calls.call_date as record_key,
-    'household ' || calls.household_id || ' has may_contact = no' as found,
-    'Do not call it again. Correct may_contact if it has agreed since.' as advice,
+    calls.household_id,
 from calls
 inner join households using (household_id)
 where not households.may_contact

@@ -7,9 +7,8 @@ select
     'doubtful' as severity,
     'events' as table_name,
     events.event_id as record_key,
-    count(*) || ' households came, ' || events.places_count || ' places' as found,
-    'Correct the states of the bookings, or places_count. If it is true, offer fewer '
-    'places beyond those you have.' as advice,
+    count(*) as came_count,
+    events.places_count,
 from bookings
 inner join events using (event_id)
 where bookings.state = 'came'

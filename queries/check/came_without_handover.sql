@@ -7,9 +7,8 @@ select
     'wrong' as severity,
     'bookings' as table_name,
     bookings.booking_id as record_key,
-    'household ' || bookings.household_id || ' came to ' || bookings.event_id
-    || ', and no bin was given to it there' as found,
-    'Load the hand-over, or write absent for the state.' as advice,
+    bookings.household_id,
+    bookings.event_id,
 from bookings
 anti join handovers using (household_id, event_id)
 where bookings.state = 'came'

@@ -33,9 +33,7 @@ select
     'doubtful' as severity,
     dated.table_name,
     dated.record_key,
-    'dated ' || dated.record_date as found,
-    'Correct the date, or add a [[reporting_years]] block for it to program.toml.'
-        as advice,
+    dated.record_date,
 from dated
 anti join years
     on dated.record_date >= years.from_date and dated.record_date < years.before_date

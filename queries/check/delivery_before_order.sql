@@ -7,8 +7,8 @@ select
     'wrong' as severity,
     'deliveries' as table_name,
     deliveries.delivery_id as record_key,
-    'came ' || deliveries.delivered_date || ', ordered ' || orders.order_date as found,
-    'Correct delivered_date, or order_date of the order.' as advice,
+    deliveries.delivered_date,
+    orders.order_date,
 from deliveries
 inner join orders using (order_line_id)
 where deliveries.delivered_date < orders.order_date

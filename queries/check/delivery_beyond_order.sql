@@ -7,10 +7,9 @@ select
     'doubtful' as severity,
     'orders' as table_name,
     orders.order_line_id as record_key,
-    round(sum(deliveries.received_quantity), 3) || ' received and '
-    || round(sum(deliveries.short_quantity), 3) || ' short of '
-    || round(orders.ordered_quantity, 3) || ' ordered' as found,
-    'Correct the deliveries or the order.' as advice,
+    round(sum(deliveries.received_quantity), 3) as received_quantity,
+    round(sum(deliveries.short_quantity), 3) as short_quantity,
+    round(orders.ordered_quantity, 3) as ordered_quantity,
 from orders
 inner join deliveries using (order_line_id)
 group by orders.order_line_id, orders.ordered_quantity

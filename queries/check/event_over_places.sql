@@ -7,8 +7,8 @@ select
     'doubtful' as severity,
     'events' as table_name,
     events.event_id as record_key,
-    count(*) || ' bins given, ' || events.places_count || ' places' as found,
-    'Correct event_id of the hand-overs, or places_count.' as advice,
+    count(*) as bins_count,
+    events.places_count,
 from events
 inner join handovers using (event_id)
 group by events.event_id, events.places_count

@@ -7,10 +7,12 @@ select
     'doubtful' as severity,
     'answers' as table_name,
     wave_id || ' | ' || household_id as record_key,
-    'is_in_use is no, fed ' || coalesce(
-        nullif(fed_kg_last_week, 0.0) || ' kg', fed_litres_last_week || ' litres'
-    ) as found,
-    'Correct is_in_use, or write 0 for what was fed.' as advice,
+    fed_kg_last_week,
+    fed_litres_last_week,
+    case
+        when coalesce(fed_kg_last_week, 0.0) <> 0.0 then 'kg'
+        else 'litres'
+    end as found_as,
 from answers
 where not is_in_use and (fed_kg_last_week > 0.0 or fed_litres_last_week > 0.0)
 order by wave_id, household_id

@@ -7,9 +7,8 @@ select
     'doubtful' as severity,
     'waves' as table_name,
     waves.wave_id as record_key,
-    count(answers.household_id) || ' answers' as found,
-    'Load the rest of the answers. Fewer than ' || $least_answers
-    || ' carry no estimate.' as advice,
+    count(answers.household_id) as answers_count,
+    $least_answers as least_answers,
 from waves
 left join answers using (wave_id)
 where waves.closes_date < $as_of

@@ -7,9 +7,8 @@ select
     'wrong' as severity,
     'givebacks' as table_name,
     givebacks.handover_id as record_key,
-    'came back ' || givebacks.giveback_date || ', given ' || handovers.handover_date
-        as found,
-    'Correct giveback_date, or handover_date of the bin.' as advice,
+    givebacks.giveback_date,
+    handovers.handover_date,
 from givebacks
 inner join handovers using (handover_id)
 where givebacks.giveback_date < handovers.handover_date

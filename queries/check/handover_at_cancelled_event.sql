@@ -7,8 +7,7 @@ select
     'doubtful' as severity,
     'events' as table_name,
     events.event_id as record_key,
-    count(*) || ' bins given at a cancelled day' as found,
-    'Correct event_status, or event_id of the hand-overs.' as advice,
+    count(*) as bins_count,
 from events
 inner join handovers using (event_id)
 where events.event_status = 'cancelled'

@@ -7,9 +7,9 @@ select
     'wrong' as severity,
     'handovers' as table_name,
     handovers.handover_id as record_key,
-    'given ' || handovers.handover_date || ', household ' || handovers.household_id
-    || ' registered ' || households.registered_date as found,
-    'Correct handover_date, or registered_date of the household.' as advice,
+    handovers.handover_date,
+    handovers.household_id,
+    households.registered_date,
 from handovers
 inner join households using (household_id)
 where handovers.handover_date < households.registered_date

@@ -7,9 +7,9 @@ select
     'note' as severity,
     'handovers' as table_name,
     handovers.handover_id as record_key,
-    'given ' || handovers.handover_date || ', hand-over day ' || events.event_id
-    || ' held ' || events.event_date as found,
-    'Correct handover_date or event_id.' as advice,
+    handovers.handover_date,
+    events.event_id,
+    events.event_date,
 from handovers
 inner join events using (event_id)
 where handovers.handover_date != events.event_date

@@ -1,5 +1,4 @@
--- household_with_two_places: households that hold more than one place, or a place
---   beside a bin that they were given elsewhere.
+-- household_with_two_places: households with two places, or one and a bin.
 -- grain:  record_key
 -- params:
 -- reads:  bookings, handovers, givebacks
@@ -27,9 +26,14 @@ select
     'wrong' as severity,
     'bookings' as table_name,
     max(booking_id) as record_key,
-    'household ' || household_id || ' holds ' || count(*) || ' places: '
-    || string_agg(booking_id || ' at ' || event_id, ', ' order by booking_id) as found,
-    'Write declined or moved for all but one of them.' as advice,
+    'places' as found_as,
+    found_as as advice_as,
+    household_id,
+    count(*) as places_count,
+    string_agg(booking_id || ' (' || event_id || ')', ', ' order by booking_id)
+        as places,
+    null::date as handover_date,
+    null as event_id,
 from held
 group by household_id
 having count(*) > 1
@@ -38,8 +42,12 @@ select
     'wrong',
     'bookings',
     booking_id,
-    'household ' || household_id || ' has had a bin since ' || handover_date
-    || ' and holds a place at ' || event_id,
-    'Write moved for the place, so that the next in line can have it.',
+    'bin',
+    'bin',
+    household_id,
+    null,
+    null,
+    handover_date,
+    event_id,
 from elsewhere
 order by record_key

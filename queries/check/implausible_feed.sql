@@ -9,7 +9,7 @@ with reported as (
         wave_id || ' | ' || household_id as record_key,
         fed_kg_last_week as amount,
         $most_feed_kg::double as most,
-        ' kg in the week' as unit,
+        'kg' as unit,
     from answers
     union all
     select
@@ -17,7 +17,7 @@ with reported as (
         wave_id || ' | ' || household_id as record_key,
         fed_litres_last_week as amount,
         $most_feed_litres::double as most,
-        ' litres in the week' as unit,
+        'litres' as unit,
     from answers
     union all
     select
@@ -25,7 +25,7 @@ with reported as (
         household_id || ' | ' || week_start_date as record_key,
         fed_kg as amount,
         $most_feed_kg::double as most,
-        ' kg in the week' as unit,
+        'kg' as unit,
     from weighings
 )
 
@@ -33,8 +33,8 @@ select
     'doubtful' as severity,
     table_name,
     record_key,
-    'fed ' || amount || unit as found,
-    'Check the unit and the decimal mark, then correct the amount.' as advice,
+    amount,
+    unit as found_as,
 from reported
 where amount > most
 order by table_name, record_key, unit

@@ -7,8 +7,7 @@ select
     'doubtful' as severity,
     'handovers' as table_name,
     handover_id as record_key,
-    'given with ' || worms_kg || ' kg of worms' as found,
-    'Check the unit: 250 g is 0.25 kg. Then correct worms_kg.' as advice,
+    worms_kg,
 from handovers
 where worms_kg < $least_worms_kg or worms_kg > $most_worms_kg
 order by handover_id

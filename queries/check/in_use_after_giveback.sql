@@ -24,9 +24,7 @@ select
     'doubtful' as severity,
     'answers' as table_name,
     wave_id || ' | ' || household_id as record_key,
-    'answered ' || answer_date || ' that a bin is in use, the last came back '
-    || giveback_date as found,
-    'Correct giveback_date or the answer. Until then the giveback counts, and the '
-    || 'household as out of use from that day on.' as advice,
+    answer_date,
+    giveback_date,
 from bins
 order by wave_id, household_id

@@ -7,9 +7,8 @@ select
     'wrong' as severity,
     'samples' as table_name,
     wave_id || ' | ' || household_id as record_key,
-    'inclusion_probability ' || coalesce(inclusion_probability::varchar, 'missing')
-        as found,
-    'Write the share of its stratum that was drawn, above 0 and at most 1.' as advice,
+    inclusion_probability,
+    case when inclusion_probability is null then 'missing' else 'given' end as found_as,
 from samples
 where coalesce(inclusion_probability <= 0.0 or inclusion_probability > 1.0, true)
 order by wave_id, household_id

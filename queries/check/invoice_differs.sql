@@ -39,11 +39,10 @@ select
     'doubtful' as severity,
     'orders' as table_name,
     order_line_id as record_key,
-    round(invoiced_quantity, 3) || ' charged of ' || round(usable_quantity, 3)
-    || ' usable that came, ' || $currency || ' ' || round(charged_amount, 2)
-    || ' charged of ' || $currency || ' ' || round(agreed_amount, 2)
-    || ' agreed' as found,
-    'Ask for a credit note before you pay, or correct the record.' as advice,
+    round(invoiced_quantity, 3) as invoiced_quantity,
+    round(usable_quantity, 3) as usable_quantity,
+    $currency || ' ' || round(charged_amount, 2) as charged,
+    $currency || ' ' || round(agreed_amount, 2) as agreed,
 from beside
 where
     invoiced_quantity > usable_quantity + 0.001

@@ -7,9 +7,9 @@ select
     'doubtful' as severity,
     'waves' as table_name,
     waves.wave_id as record_key,
-    round(100.0 * count(answers.household_id) / count(*)) || ' per cent of '
-    || count(*) || ' households asked have answered' as found,
-    'Remind those who have not answered. Say in the report how few did.' as advice,
+    round(100.0 * count(answers.household_id) / count(*))::bigint
+        as answered_percent,
+    count(*) as asked_count,
 from waves
 inner join samples using (wave_id)
 left join answers using (wave_id, household_id)

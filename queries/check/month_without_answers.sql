@@ -30,10 +30,8 @@ select
     'note' as severity,
     'answers' as table_name,
     months.wave_id || ' | ' || strftime(months.month, '%Y-%m') as record_key,
-    'round ' || months.wave_id || ' has no answer in '
-    || strftime(months.month, '%Y-%m') as found,
-    'Load the answers of the month, if there were any. Check the dates of the others.'
-        as advice,
+    months.wave_id,
+    strftime(months.month, '%Y-%m') as month,
 from months
 anti join active using (wave_id, month)
 order by record_key

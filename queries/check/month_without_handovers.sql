@@ -24,8 +24,7 @@ select
     'note' as severity,
     'handovers' as table_name,
     strftime(months.month, '%Y-%m') as record_key,
-    'no bin given in ' || strftime(months.month, '%Y-%m') as found,
-    'Load the hand-overs of the month, if there were any.' as advice,
+    strftime(months.month, '%Y-%m') as month,
 from months
 anti join active using (month)
 order by record_key

@@ -7,13 +7,11 @@ select
     'doubtful' as severity,
     'bookings' as table_name,
     bookings.booking_id as record_key,
-    case
-        when registrations.household_id is null
-            then 'household ' || bookings.household_id || ' is not on the waiting list'
-        else 'offered ' || bookings.offered_date || ', household '
-            || bookings.household_id || ' asked on ' || registrations.registered_date
-    end as found,
-    'Correct offered_date, or load the registration of the household.' as advice,
+    bookings.household_id,
+    bookings.offered_date,
+    registrations.registered_date,
+    case when registrations.household_id is null then 'unlisted' else 'early' end
+        as found_as,
 from bookings
 left join registrations using (household_id)
 where coalesce(bookings.offered_date < registrations.registered_date, true)

@@ -7,9 +7,9 @@ select
     'doubtful' as severity,
     'bookings' as table_name,
     bookings.booking_id as record_key,
-    'household ' || bookings.household_id || ' is ' || bookings.state || ' for '
-    || events.event_date as found,
-    'Load the run sheet of the day: came, absent or moved.' as advice,
+    bookings.household_id,
+    bookings.state,
+    events.event_date,
 from bookings
 inner join events using (event_id)
 where

@@ -25,8 +25,7 @@ select
     'doubtful' as severity,
     'answers' as table_name,
     wave_id as record_key,
-    'all ' || answers_count || ' households gave the same five shares' as found,
-    'Check that they are answers and not values copied down a column.' as advice,
+    answers_count,
 from shares
 where distinct_count = 1 and answers_count >= $least_same_answers
 order by wave_id

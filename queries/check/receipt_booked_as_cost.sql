@@ -8,8 +8,8 @@ select
     'doubtful' as severity,
     'costs' as table_name,
     cost_id as record_key,
-    'co-payment of ' || amount || ' on ' || cost_date as found,
-    'Write a receipt with a minus, and keep the plus where it was paid back.' as advice,
+    amount,
+    cost_date,
 from costs
 where category = 'copayments_received' and amount > 0
 order by cost_id

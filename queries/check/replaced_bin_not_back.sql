@@ -7,9 +7,7 @@ select
     'doubtful' as severity,
     'cases' as table_name,
     cases.case_id as record_key,
-    'bin ' || cases.handover_id || ' was replaced and is not among givebacks' as found,
-    'Record its giveback, with is_reissued = no if it is not given out again.'
-        as advice,
+    cases.handover_id,
 from cases
 left join givebacks using (handover_id)
 where

@@ -7,19 +7,18 @@ select
     'wrong' as severity,
     'waves' as table_name,
     again.wave_id as record_key,
+    first.wave_id as first_id,
+    first.follows_wave_id as first_follows,
+    again.wave_kind,
+    first.wave_kind as first_kind,
+    again.opens_date,
+    first.opens_date as first_opens,
     case
-        when again.follows_wave_id = again.wave_id then 'asks its own silent again'
-        when first.follows_wave_id is not null
-            then 'asks the silent of ' || first.wave_id || ' again, which does the '
-                || 'same of ' || first.follows_wave_id
-        when first.wave_kind <> again.wave_kind
-            then 'is a ' || again.wave_kind || ', asks the silent of '
-                || first.wave_id || ' again, a ' || first.wave_kind
-        else 'opened ' || again.opens_date || ', asks the silent of ' || first.wave_id
-            || ' again, which opened ' || first.opens_date
-    end as found,
-    'Write in follows_wave_id a round of its own, of the same kind and opened before, '
-    || 'or leave it empty.' as advice,
+        when again.follows_wave_id = again.wave_id then 'itself'
+        when first.follows_wave_id is not null then 'chain'
+        when first.wave_kind <> again.wave_kind then 'kind'
+        else 'order'
+    end as found_as,
 from waves as again
 inner join waves as first on first.wave_id = again.follows_wave_id
 where

@@ -7,8 +7,7 @@ select
     'wrong' as severity,
     'samples' as table_name,
     samples.wave_id || ' | ' || samples.household_id as record_key,
-    'household ' || samples.household_id || ' is not registered' as found,
-    'Correct household_id, or load the household.' as advice,
+    samples.household_id,
 from samples
 anti join households using (household_id)
 order by samples.wave_id, samples.household_id

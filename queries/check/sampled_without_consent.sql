@@ -7,8 +7,7 @@ select
     'wrong' as severity,
     'samples' as table_name,
     samples.wave_id || ' | ' || samples.household_id as record_key,
-    'household ' || samples.household_id || ' has may_contact = no' as found,
-    'Do not call it. Take it out of the sample, or correct may_contact.' as advice,
+    samples.household_id,
 from samples
 inner join households using (household_id)
 where not households.may_contact

@@ -19,11 +19,8 @@ select
     'wrong' as severity,
     'handovers' as table_name,
     handover_id as record_key,
-    'its serial number stands on ' || bins_count || ' bins, ' || case
-        when handover_id = first_id then last_id
-        else first_id
-    end || ' among them' as found,
-    'Correct serial, or record the giveback of a bin that was given again.' as advice,
+    bins_count,
+    case when handover_id = first_id then last_id else first_id end as other_id,
 from marked
 where bins_count > 1
 order by handover_id

@@ -66,10 +66,8 @@ select
     'doubtful' as severity,
     'stock_counts' as table_name,
     stock_item || ', ' || count_date as record_key,
-    round(counted_quantity, 3) || ' counted, ' || round(book_quantity, 3)
-    || ' by the books' as found,
-    'Correct the count, or load the delivery, hand-over or loss that is not there.'
-        as advice,
+    round(counted_quantity, 3) as counted_quantity,
+    round(book_quantity, 3) as book_quantity,
 from booked
 where
     abs(counted_quantity - book_quantity)

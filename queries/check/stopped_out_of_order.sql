@@ -15,12 +15,13 @@ select
     'wrong' as severity,
     'answers' as table_name,
     answers.wave_id || ' | ' || answers.household_id as record_key,
-    'stopped ' || answers.stopped_date || case
-        when answers.stopped_date > answers.answer_date
-            then ', answered ' || answers.answer_date
-        else ', first bin given ' || first_bins.first_handover_date
-    end as found,
-    'Correct stopped_date, or leave it empty.' as advice,
+    answers.stopped_date,
+    answers.answer_date,
+    first_bins.first_handover_date,
+    case
+        when answers.stopped_date > answers.answer_date then 'after_answer'
+        else 'before_bin'
+    end as found_as,
 from answers
 left join first_bins using (household_id)
 where

@@ -8,10 +8,9 @@ select
         as severity,
     'samples' as table_name,
     waves.wave_id || ' | ' || samples.stratum as record_key,
-    count(answers.household_id) || ' of ' || count(*) || ' households asked in stratum '
-    || samples.stratum || ' have answered' as found,
-    'Call households of this stratum again. Others stand in for it meanwhile.'
-        as advice,
+    count(answers.household_id) as answers_count,
+    count(*) as asked_count,
+    samples.stratum,
 from waves
 inner join samples using (wave_id)
 left join answers using (wave_id, household_id)

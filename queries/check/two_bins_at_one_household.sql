@@ -23,10 +23,10 @@ select
     'doubtful' as severity,
     'handovers' as table_name,
     handover_id as record_key,
-    'household ' || household_id || ' took bin ' || earlier_id || ' on ' || earlier_date
-    || ' and this one on ' || handover_date as found,
-    'Withdraw the hand-over if it was written twice. Record the giveback of the first '
-    'bin if it came back.' as advice,
+    household_id,
+    earlier_id,
+    earlier_date,
+    handover_date,
 from bins
 where earlier_id is not null and coalesce(giveback_date > handover_date, true)
 order by handover_id

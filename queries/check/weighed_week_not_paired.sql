@@ -51,24 +51,16 @@ select
     'note' as severity,
     'weighings' as table_name,
     household_id || ' | ' || week_start_date as record_key,
+    days_to_report,
+    $diary_window_days as diary_window_days,
     case
-        when is_back then 'all bins had come back by then, so the week is left out'
-        when is_stopped
-            then 'the household had told by then that it had stopped, so the week '
-                || 'is left out'
-        when answers_count = 0
-            then 'the household answered no follow-up: counts for level and season'
-        when days_to_report is null
-            then 'no answer says what a bin was fed: counts for level and season'
-        else 'nearest answer on feed ' || days_to_report || ' days off, more than '
-            || $diary_window_days || ': counts for level and season'
-    end as found,
-    case
-        when is_stopped and not coalesce(is_back, false)
-            then 'Where the bin was in use again by then, load an answer that says so.'
-        else 'Weigh a week near the day on which the household answers, so that it '
-            || 'says what reports weigh.'
-    end as advice,
+        when is_back then 'back'
+        when is_stopped then 'stopped'
+        when answers_count = 0 then 'silent'
+        when days_to_report is null then 'no_feed'
+        else 'far'
+    end as found_as,
+    case when found_as = 'stopped' then 'in_use' else 'near' end as advice_as,
 from weeks
 where
     coalesce(is_back, false)

@@ -15,10 +15,10 @@ select
     'wrong' as severity,
     'weighings' as table_name,
     weighings.household_id || ' | ' || weighings.week_start_date as record_key,
-    'weighed from ' || weighings.week_start_date || coalesce(
-        ', first bin given ' || first_bins.first_handover_date, ', has no hand-over'
-    ) as found,
-    'Correct week_start_date or household_id, or load the hand-over.' as advice,
+    weighings.week_start_date,
+    first_bins.first_handover_date,
+    case when first_bins.first_handover_date is null then 'no_bin' else 'early' end
+        as found_as,
 from weighings
 left join first_bins using (household_id)
 where coalesce(weighings.week_start_date < first_bins.first_handover_date, true)

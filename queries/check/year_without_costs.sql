@@ -27,8 +27,8 @@ select
     'wrong' as severity,
     'costs' as table_name,
     served.label as record_key,
-    served.bins_count || ' bins given in ' || served.label || ', no cost' as found,
-    'Load the ledger of the year: its cost is unknown, not nothing.' as advice,
+    served.bins_count,
+    served.label,
 from served
 anti join costs
     on costs.cost_date >= served.from_date and costs.cost_date < served.before_date

@@ -26,10 +26,8 @@ select
     'doubtful' as severity,
     'waves' as table_name,
     begun.label as record_key,
-    begun.bins_count || ' bins given by the end of ' || begun.label
-    || ', no follow-up round opened in it' as found,
-    'Load the round, or plan one: figures of that year rest on other years alone.'
-        as advice,
+    begun.bins_count,
+    begun.label,
 from begun
 anti join waves
     on waves.wave_kind = 'followup'

@@ -6,6 +6,7 @@ import polars as pl
 import pytest
 
 from planner.checks import run_checks
+from planner.messages import messages_for
 from planner.starting import last_day_of_records
 from planner.store import open_store
 from sample_programs.generator import TOWNS, simulate
@@ -36,7 +37,8 @@ def checked(request, sample):
     """Give a town's findings by check, its simulation, and its records as taken in."""
     one, town = sample(request.param), TOWNS[request.param]
     with open_store(one.folder, read_only=True) as store:
-        findings = run_checks(store, one.program, last_day_of_records(one.program))
+        day = last_day_of_records(one.program)
+        findings = run_checks(store, one.program, day, messages_for("en"))
         kept = {table: store.records(table) for table in one.truth["good_rows"]}
     found = {name: set(rows["record_key"]) for (name,), rows in findings.group_by("check_name")}
     return found, simulate(town, town.seed), kept

@@ -227,7 +227,7 @@ OF_CHECKS = [
         },
         FOUND,
         [
-            ("wrong", "bookings", "K2", "household H1 holds 2 places: K1 at E1, K2 at E2"),
+            ("wrong", "bookings", "K2", "household H1 holds 2 places: K1 (E1), K2 (E2)"),
             (
                 "wrong",
                 "bookings",

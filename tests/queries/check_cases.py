@@ -669,7 +669,7 @@ OF_ROUNDS = [
                 "doubtful",
                 "waves",
                 "low",
-                "20.0 per cent of 10 households asked have answered",
+                "20 per cent of 10 households asked have answered",
             )
         ],
         {**AS_OF, "least_response_share": 0.3},

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from planner.checks import in_words
+from planner.messages import messages_for
 from planner.paths import QUERIES
 from planner.store import open_store, writing
-from planner.store.queries import folder_queries
+from planner.store.queries import folder_queries, read_query
 from planner.tables import TABLES
 
 DAY = dt.date(2025, 3, 10)
@@ -186,4 +188,7 @@ def store_with(folder, given):
 def answer_of(folder, case):
     """Run the case's query in a store of its given rows."""
     with store_with(folder, case.given) as store:
-        return store.query(case.query, **case.params).select(case.columns).rows()
+        rows = store.query(case.query, **case.params)
+    if read_query(case.query).folder == "check":
+        rows = in_words(rows, case.query, messages_for("en"))
+    return rows.select(case.columns).rows()

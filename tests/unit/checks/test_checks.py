@@ -10,6 +10,7 @@ import pytest
 
 from planner.checks import COLUMNS, SEVERITIES, count_checks, run_checks, write_checks
 from planner.errors import StoreError
+from planner.messages import keys, messages_for
 from planner.program import read_program
 from planner.store.queries import folder_queries
 from tests.queries.given import store_with
@@ -67,8 +68,11 @@ def program(tmp_path):
 
 def findings(folder, program, given):
     with store_with(folder, given) as store:
-        return run_checks(store, program, D(2026, 7, 1))
+        return run_checks(store, program, D(2026, 7, 1), messages_for("en"))
 
+
+CONSOLE = ("none", "all_in", "next")
+"""Keys beside the checks: lines of the command itself."""
 
 SOUND = {
     "areas": [{"area_id": "A", "houses_count": 500}],
@@ -136,6 +140,21 @@ def test_every_check_feeds_the_checks_and_is_shown_by_hand(query):
     shown = [case for case in CASES if case.query == query.name and case.rows]
     assert shown
     assert {row[0] for case in shown for row in case.rows} <= set(SEVERITIES)
+
+
+def test_every_check_has_its_words_and_no_other_has():
+    checks = {query.name for query in folder_queries("check")}
+    named = {tuple(key.split(".")[1:3]) for key in keys("check.")}
+    wanted = {(name, *part) for name in checks for part in ((), ("found",), ("advice",))}
+    assert {one for one in named if one[0] not in {"heading", *CONSOLE}} == wanted
+
+
+def test_findings_are_in_the_readers_language(tmp_path, program):
+    given = SOUND | {"handovers": [SOUND["handovers"][0] | {"worms_kg": 1.5}]}
+    with store_with(tmp_path, given) as store:
+        found = run_checks(store, program, D(2026, 7, 1), messages_for("fr_FR"))
+    (row,) = found.filter(check_name="implausible_worms").rows(named=True)
+    assert row["found"] == "remis avec 1,5 kg de vers"
 
 
 def test_the_file_holds_all_findings_and_nothing_that_runs(tmp_path):
