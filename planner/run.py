@@ -424,7 +424,7 @@ def cases(
     found = planner.field.case_list.list_cases(
         folder, program, on_date, dry_run=dry_run, force=force
     )
-    return CasesResult(planner.report.wording.Wording.of(program), found)
+    return CasesResult(planner.report.wording.Wording.for_officer(program), found)
 
 
 def sites(
@@ -689,7 +689,7 @@ def due(
         files += (planner.report.due.calendar.write_calendar(calendar, program, found, now),)
     if successor is not None:
         files += planner.report.due.calendar.write_pack(folder, successor, program, found, now)
-    return found, planner.report.wording.Wording.of(program), files
+    return found, planner.report.wording.Wording.for_officer(program), files
 
 
 def backup(folder: Path, target: Path | None = None) -> Path:

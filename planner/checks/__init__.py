@@ -151,8 +151,9 @@ def _filled(rows: pl.DataFrame, text: str, words: Messages) -> pl.Expr:
         parts.append(pl.lit(before))
         if name is not None:
             fact = pl.col(name).cast(pl.String)
-            is_number = rows.schema[name].is_float()
-            parts.append(fact.str.replace(".", mark, literal=True) if is_number else fact)
+            if rows.schema[name].is_float():
+                fact = fact.str.strip_suffix(".0").str.replace(".", mark, literal=True)
+            parts.append(fact)
     return pl.concat_str(parts)
 
 

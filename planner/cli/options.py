@@ -38,7 +38,7 @@ def wording_of(program: Path) -> Wording:
     from planner.program import open_program
     from planner.report.wording import Wording
 
-    return Wording.of(open_program(program / PROGRAM_FILE))
+    return Wording.for_officer(open_program(program / PROGRAM_FILE))
 
 
 def _spoken_for(context: typer.Context, folder: Path) -> Path:

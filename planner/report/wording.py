@@ -14,7 +14,7 @@ from babel import Locale
 from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
-from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper
+from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, spoken
 from planner.report.disclosure import is_hidden
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 
@@ -99,6 +99,12 @@ class Wording:
         """Take the wording of a program file."""
         council = program.council
         return cls(council.country_locale, council.currency, council.report_language)
+
+    @classmethod
+    def for_officer(cls, program: Program) -> Wording:
+        """Take the wording of the lines that a command speaks to its officer."""
+        council = program.council
+        return cls(council.country_locale, council.currency, spoken().language)
 
     @cached_property
     def words(self) -> Messages:

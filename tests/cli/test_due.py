@@ -4,6 +4,7 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
+from planner.messages import messages_for
 from tests.programs.conftest import copy_loaded
 
 RUNNER = CliRunner()
@@ -41,4 +42,4 @@ def test_due_writes_a_calendar_and_a_pack_where_asked(program, tmp_path):
     assert str(pack / "read-first.docx") in ended.stdout
     again = RUNNER.invoke(app, [*words, "--successor", str(pack)])
     assert again.exit_code == 2
-    assert "already" in again.output
+    assert messages_for("es_ES").say("pack.there", path=str(pack)) in again.output

@@ -406,7 +406,7 @@ OF_CHECKS = [
                 "doubtful",
                 "stock_counts",
                 "two_tray, 2025-03-15",
-                "10.0 counted, 11.0 by the books",
+                "10 counted, 11 by the books",
             )
         ],
     ),
@@ -423,7 +423,7 @@ OF_CHECKS = [
             ],
         },
         FOUND,
-        [("doubtful", "orders", "P1", "20.0 received and 1.0 short of 20.0 ordered")],
+        [("doubtful", "orders", "P1", "20 received and 1 short of 20 ordered")],
     ),
     Case(
         "invoice_differs",
@@ -448,13 +448,13 @@ OF_CHECKS = [
                 "doubtful",
                 "orders",
                 "P1",
-                "10.0 charged of 9.0 usable that came, GBP 620.0 charged of GBP 620.0 agreed",
+                "10 charged of 9 usable that came, GBP 620.0 charged of GBP 620.0 agreed",
             ),
             (
                 "doubtful",
                 "orders",
                 "P2",
-                "10.0 charged of 10.0 usable that came, GBP 625.0 charged of GBP 620.0 agreed",
+                "10 charged of 10 usable that came, GBP 625.0 charged of GBP 620.0 agreed",
             ),
         ],
         {"currency": "GBP"},

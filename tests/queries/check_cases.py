@@ -188,7 +188,7 @@ OF_BINS = [
         FOUND,
         [
             ("doubtful", "handovers", "3", "given with 2.5 kg of worms"),
-            ("doubtful", "handovers", "4", "given with 0.0 kg of worms"),
+            ("doubtful", "handovers", "4", "given with 0 kg of worms"),
         ],
         {"least_worms_kg": 0.1, "most_worms_kg": 1.0},
     ),
@@ -458,8 +458,8 @@ OF_ANSWERS = [
         FOUND,
         [
             ("doubtful", "answers", "F | H2", "fed 15.5 kg in the week"),
-            ("doubtful", "answers", "F | H3", "fed 31.0 litres in the week"),
-            ("doubtful", "weighings", "H1 | 2025-03-10", "fed 16.0 kg in the week"),
+            ("doubtful", "answers", "F | H3", "fed 31 litres in the week"),
+            ("doubtful", "weighings", "H1 | 2025-03-10", "fed 16 kg in the week"),
         ],
         {"most_feed_kg": 15.0, "most_feed_litres": 30.0},
     ),
@@ -483,7 +483,7 @@ OF_ANSWERS = [
         FOUND,
         [
             ("doubtful", "answers", "F | H1", "is_in_use is no, fed 1.5 kg"),
-            ("doubtful", "answers", "F | H2", "is_in_use is no, fed 2.0 litres"),
+            ("doubtful", "answers", "F | H2", "is_in_use is no, fed 2 litres"),
         ],
     ),
     Case(
@@ -621,7 +621,7 @@ OF_ROUNDS = [
             ]
         },
         FOUND,
-        [("wrong", "samples", "F | H1", "inclusion_probability 0.0")],
+        [("wrong", "samples", "F | H1", "inclusion_probability 0")],
     ),
     Case(
         "sampled_but_not_registered",

@@ -88,6 +88,6 @@ CASES = [
             ]
         },
         ("severity", "table_name", "record_key", "found"),
-        [("doubtful", "costs", "2", "co-payment of 20.0 on 2025-03-10")],
+        [("doubtful", "costs", "2", "co-payment of 20 on 2025-03-10")],
     ),
 ]

@@ -12,6 +12,7 @@ from planner import __version__
 from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
+from planner.messages import say, spoken
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.report.document.model import Column, Document, Paragraph, Section, Statement, Table
 from planner.report.issues import read_issues
@@ -50,7 +51,7 @@ def due_calendar(due: Due, program: Program, written_at: dt.datetime) -> bytes:
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
-    calendar.add("name", f"Worm bins: {program.council.name}")
+    calendar.add("name", say("due.calendar", council=program.council.name))
     for item in due.year:
         calendar.add_component(_entry(item, due.store_id or "new", written_at))
     return bytes(calendar.to_ical())
@@ -85,7 +86,7 @@ def write_calendar(target: Path, program: Program, due: Due, written_at: dt.date
     try:
         write_whole(target, due_calendar(due, program, written_at))
     except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(target), why=str(error.strerror))
         raise ReportError(message, path=str(target)) from error
     return target
 
@@ -115,7 +116,7 @@ def write_pack(
         The folder holds something already, or cannot be written.
     """
     if target.exists() and any(target.iterdir()):
-        message = f"{target}: is there already and holds files. Name a new folder."
+        message = say("pack.there", path=str(target))
         raise ReportError(message, path=str(target))
     rows = pl.DataFrame(
         {
@@ -134,70 +135,69 @@ def write_pack(
         keys = [section.key for section in document.sections]
         write_word(target / READ_FIRST, document, (), PAPER_TEMPLATE, keys)
     except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(target), why=str(error.strerror))
         raise ReportError(message, path=str(target)) from error
     return tuple(target / name for name in (READ_FIRST, CALENDAR, LIST))
 
 
 def _document(folder: Path, program: Program, due: Due, written_at: dt.datetime) -> Document:
-    wording = Wording.of(program)
+    wording = Wording.for_officer(program)
     return Document(
-        title="Taking over the worm-bin program",
-        subtitle=f"As it stands on {wording.day(due.window.first)}. Read this first.",
+        title=say("pack.title"),
+        subtitle=say("pack.subtitle", day=wording.day(due.window.first)),
         council=program.council.name,
         reporting_year="",
         version=__version__,
-        # the pack is in English, whatever the council's language
-        language="en",
+        language=wording.tag,
         written_at=written_at,
         written_on=wording.day(written_at.date()),
         sections=(
-            Section("due", "What is due", _due_blocks(due, wording)),
-            Section("places", "Where things are", _points(_places(folder))),
-            Section("open", "What is refused and open", _open_blocks(folder, due)),
-            Section("restore", "How to restore", _points(_restoring(folder, due, wording))),
+            Section("due", say("pack.due"), _due_blocks(due, wording)),
+            Section("places", say("pack.places"), _points(_places(folder))),
+            Section("open", say("pack.open"), _open_blocks(folder, due)),
+            Section("restore", say("pack.restore"), _points(_restoring(folder, due, wording))),
         ),
     )
 
 
 def _due_blocks(due: Due, wording: Wording) -> tuple[Block, ...]:
     if not due.items:
-        return _points(["Nothing is due in these days."])
+        return _points([say("pack.nothing_due")])
     rows = [
         (
-            wording.day(item.day) + (" (late)" if item.is_late else ""),
+            say("pack.late", day=wording.day(item.day)) if item.is_late else wording.day(item.day),
             item.what,
             f"planner {item.command}" if item.command else "",
         )
         for item in due.items
     ]
-    caption = f"Due until {wording.day(due.window.last)}; {CALENDAR} holds the whole year"
-    return (_table("due", caption, ("Day", "What", "Command"), rows),)
+    caption = say("pack.due_until", day=wording.day(due.window.last), calendar=CALENDAR)
+    return (_table("due", caption, ("day", "what", "command"), rows),)
 
 
 def _places(folder: Path) -> list[str]:
     return [
-        f"The program folder is {folder.resolve()}. Run every command there.",
-        f"{PROGRAM_FILE} says what your council is; change it in a text editor.",
-        f"{STORE_FILE} holds the records, without names. {CONTACTS_FILE} holds names and "
-        "addresses, encrypted.",
-        f"{key_warning(folder)} The key itself is not in this pack: have it handed to you in "
-        "person, and never send it by mail.",
-        "refused/ and private/ hold copies with personal details. Delete what is done with.",
+        say("pack.place.folder", folder=str(folder.resolve())),
+        say("pack.place.program", file=PROGRAM_FILE),
+        say("pack.place.store", store=STORE_FILE, contacts=CONTACTS_FILE),
+        say("pack.place.key", warning=key_warning(folder)),
+        say("pack.place.copies"),
     ]
 
 
 def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
     given = [
-        f"{one.reporting_year}: issue {one.number}, {one.issued_on}" for one in read_issues(folder)
+        say("pack.issue", label=one.reporting_year, number=one.number, day=one.issued_on)
+        for one in read_issues(folder)
     ]
-    told = f"Reports given out: {'; '.join(given)}." if given else "No report was given out yet."
-    points = _points([told, "`planner check` lists records that contradict each other."])
+    told = say("pack.issued", issues="; ".join(given)) if given else say("pack.none_issued")
+    points = _points([told, say("pack.check")])
     if due.refused is None or due.refused.is_empty():
-        return (*_points(["No rows are refused and open."]), *points)
-    rows = [(file, table, f"{count:,}") for file, table, count in due.refused.iter_rows()]
+        return (*_points([say("pack.none_refused")]), *points)
+    words = spoken()
+    rows = [(file, table, words.number(count)) for file, table, count in due.refused.iter_rows()]
     return (
-        _table("refused", "Rows refused and not fixed yet", ("File", "Table", "Rows"), rows),
+        _table("refused", say("pack.refused"), ("file", "table", "rows"), rows),
         *points,
     )
 
@@ -205,16 +205,16 @@ def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
 def _restoring(folder: Path, due: Due, wording: Wording) -> list[str]:
     if due.backup is None:
         return [
-            "There is no backup. Run `planner backup` now, and keep the file elsewhere.",
-            "`planner restore FILE` puts it back, with the key file in its place.",
+            say("pack.no_backup"),
+            say("pack.put_back"),
         ]
     path, made_at = due.backup
     return [
-        f"The newest backup is {path}, made on {wording.day(made_at.date())}.",
-        "On a new machine install the planner and make an empty folder.",
-        "Put the key file where it lay, or name its place in the variable PLANNER_KEY_FILE.",
-        f"Run `planner restore {path} --program {folder.resolve()}`, first with --dry-run.",
-        "Run `planner loads` and `planner check`: both should say what they said before.",
+        say("pack.newest_backup", path=str(path), day=wording.day(made_at.date())),
+        say("pack.new_machine"),
+        say("pack.key_file"),
+        say("pack.run_restore", path=str(path), folder=str(folder.resolve())),
+        say("pack.compare"),
     ]
 
 
@@ -228,6 +228,6 @@ def _table(
     return Table(
         key,
         caption,
-        tuple(Column(heading) for heading in headings),
+        tuple(Column(say(f"pack.column.{heading}")) for heading in headings),
         tuple(tuple(Statement((cell,)) for cell in row) for row in rows),
     )

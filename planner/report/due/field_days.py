@@ -12,7 +12,7 @@ from planner.field.draw import BROUGHT
 from planner.field.due import FIRST_CHECK_DAYS, NO_RISK, find_due, rules_for
 from planner.messages import say
 from planner.ordering.working_days import WorkingDays
-from planner.report.due.item import ROUND_MONTHS, DueItem, Window, counted
+from planner.report.due.item import ROUND_MONTHS, DueItem, Window
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
@@ -39,14 +39,17 @@ def hand_over_days(store: Store, window: Window) -> Iterator[DueItem]:
     events = store.query("upcoming_events", from_date=window.first, before_date=ahead)
     bookings = store.records("bookings")
     for event in events.iter_rows(named=True):
-        at = f" at {event['venue']}" if event["venue"] else ""
-        places = counted(event["places_count"], "place", "places")
         is_brought = event["event_kind"] == BROUGHT
         papers = f"{'routes' if is_brought else 'events'} --day {event['event_id']}"
         yield DueItem(
             event["event_date"],
-            f"{'Delivery' if is_brought else 'Hand-over'} day {event['event_id']}{at}, "
-            f"{places}{_booked(bookings, event)}",
+            say(
+                "due.delivery_day" if is_brought else "due.hand_over",
+                event=event["event_id"],
+                at=say("due.at", venue=event["venue"]) if event["venue"] else "",
+                places=say("due.places", event["places_count"]),
+                booked=_booked(bookings, event),
+            ),
             papers if event["booked_count"] else "",
             f"event-{event['event_id']}",
         )
@@ -57,7 +60,7 @@ def _booked(bookings: pl.DataFrame, event: dict[str, object]) -> str:
     """Count those who said yes and those who have not answered; nothing where none is booked."""
     of_day = bookings.filter(pl.col("event_id") == event["event_id"])["state"]
     yes, open_count = (int((of_day == state).sum()) for state in ("accepted", "offered"))
-    return f": {yes:,} said yes, {open_count:,} have not answered" if yes or open_count else ""
+    return say("due.booked", yes=yes, open=open_count) if yes or open_count else ""
 
 
 def _not_loaded(store: Store, bookings: pl.DataFrame, window: Window) -> Iterator[DueItem]:
@@ -72,10 +75,9 @@ def _not_loaded(store: Store, bookings: pl.DataFrame, window: Window) -> Iterato
         .sort("event_date", "event_id")
     )
     for event_id, day, count in waiting.iter_rows():
-        households = counted(count, "household", "households")
         yield DueItem(
             day,
-            f"Load the run sheet of {event_id}: whether {households} came is not known yet",
+            say("due.run_sheet", count, event=event_id),
             "load RUN-SHEET.xlsx",
             f"unloaded-{event_id}",
             is_late=True,
@@ -101,11 +103,15 @@ def order_days(store: Store, program: Program, window: Window) -> Iterator[DueIt
                 continue
             is_late, wanted = latest < window.first, latest - slack
             if is_late or wanted <= window.last:
-                held_on, last_day = window.say(event["event_date"]), window.say(latest)
                 yield DueItem(
                     latest if is_late else max(wanted, window.first),
-                    f"Order {kind} for {event['event_id']} of {held_on}: the last day "
-                    f"{'was' if is_late else 'is'} {last_day}",
+                    say(
+                        "due.order_late" if is_late else "due.order",
+                        item=say(f"due.item.{kind}"),
+                        event=event["event_id"],
+                        day=window.say(event["event_date"]),
+                        last=window.say(latest),
+                    ),
                     "order --dry-run",
                     f"order_{kind}-{event['event_id']}",
                     is_late,
@@ -148,15 +154,16 @@ def deliveries(store: Store, window: Window) -> Iterator[DueItem]:
     waiting = (
         lines.filter(pl.col("outstanding_quantity") > 0.0)
         .group_by("supplier_id", "delivery_date", maintain_order=True)
-        .agg(pl.col("item_kind").unique().sort().str.join(", "))
+        .agg(pl.col("item_kind").unique().sort())
         .sort("delivery_date", "supplier_id")
     )
-    for supplier_id, day, items in waiting.iter_rows():
+    for supplier_id, day, kinds in waiting.iter_rows():
         if day > window.last:
             continue
+        items = ", ".join(say(f"due.item.{kind}") for kind in kinds)
         yield DueItem(
             day,
-            f"Delivery of {items} from {supplier_id}",
+            say("due.coming", items=items, supplier=supplier_id),
             "load deliveries.xlsx" if day < window.first else "",
             f"delivery-{supplier_id}-{day}",
             day < window.first,
@@ -174,10 +181,10 @@ def calls(
     if now.height:
         reasons = now.group_by("call_reason").len().sort("len", "call_reason", descending=True)
         reasons_in_words = ", ".join(
-            f"{name.replace('_', ' ')} {count}" for name, count in reasons.iter_rows()
+            say(f"due.call_reason.{name}", count=count) for name, count in reasons.iter_rows()
         )
-        households = counted(now.height, "household", "households")
-        yield DueItem(window.first, f"Call {households}: {reasons_in_words}", "followup", "calls")
+        what = say("due.call", now.height, reasons=reasons_in_words)
+        yield DueItem(window.first, what, "followup", "calls")
     first, last = (dt.timedelta(days=days) for days in FIRST_CHECK_DAYS)
     coming = pl.col("handover_date").is_between(
         window.first - first, window.last - first, closed="right"
@@ -189,11 +196,10 @@ def calls(
         .sort("week")
     )
     for week, count, handed in by_week.iter_rows():
-        households = counted(count, "household", "households")
+        until = window.say(handed + last)
         yield DueItem(
             handed + first,
-            f"First check of {households} given bins from {window.say(handed)} on, until "
-            f"{window.say(handed + last)}",
+            say("due.first_check", count, from_day=window.say(handed), until=until),
             "followup",
             f"check-{week}",
         )
@@ -204,11 +210,9 @@ def rounds(store: Store, window: Window) -> Iterator[DueItem]:
     waves = store.records("waves").sort("opens_date")
     for wave_id, opens, closes in waves.select("wave_id", "opens_date", "closes_date").iter_rows():
         if window.holds(opens):
-            yield DueItem(opens, f"Survey round {wave_id} opens", "", f"opens-{wave_id}")
+            yield DueItem(opens, say("due.round_opens", wave=wave_id), "", f"opens-{wave_id}")
         if window.holds(closes):
-            yield DueItem(
-                closes, f"Survey round {wave_id} closes: load its answers", "", f"closes-{wave_id}"
-            )
+            yield DueItem(closes, say("due.round_closes", wave=wave_id), "", f"closes-{wave_id}")
     yield from _missing_round(store, waves, window)
     yield from _silent(store, waves, window)
 
@@ -247,8 +251,7 @@ def _missing_round(store: Store, waves: pl.DataFrame, window: Window) -> Iterabl
     if day <= window.last:
         yield DueItem(
             day,
-            f"A follow-up round should have closed within {ROUND_MONTHS} months of "
-            f"{window.say(since)}",
+            say("due.missing_round", months=ROUND_MONTHS, day=window.say(since)),
             "sample ROUND --kind followup --response 0.4",
             "missing-round",
             day < window.first,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.factors import read_factors, with_own
+from planner.messages import say
 from planner.paths import STORE_FILE
 from planner.report.due import field_days, keeping
 from planner.report.due.item import DAYS_AHEAD, DAYS_OF_A_YEAR, DueItem, Window
@@ -70,12 +71,10 @@ def gather_due(folder: Path, program: Program, day: dt.date, days: int = DAYS_AH
     StoreError, ReportError
         The records or the issued reports cannot be read.
     """
-    wording = Wording.of(program)
+    wording = Wording.for_officer(program)
     window = Window.ahead(day, days, wording)
     if not (folder / STORE_FILE).exists():
-        first = DueItem(
-            day, "Load the first records: no file was loaded yet", "look FILES", "first"
-        )
+        first = DueItem(day, say("due.first"), "look FILES", "first")
         return Due(window, (first,), (first,), None, None, "", has_records=False)
     with open_store(folder, read_only=True) as store:
         items = _items(folder, store, program, window)

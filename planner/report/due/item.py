@@ -80,14 +80,3 @@ class Window:
     def say(self, day: dt.date) -> str:
         """Write a day as the council's country does."""
         return self.wording.day(day)
-
-
-def counted(count: int, one: str, many: str) -> str:
-    """Write a count with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "household", "households"), counted(1200, "row", "rows")
-    ('1 household', '1,200 rows')
-    """
-    return f"{count:,} {one if count == 1 else many}"

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import StoreError
-from planner.report.due.item import BACKUP_DAYS, DueItem, Window, counted
+from planner.messages import say
+from planner.report.due.item import BACKUP_DAYS, DueItem, Window
 from planner.report.issues import read_issues
 from planner.store.backups import known_backups, time_of_backup
 
@@ -33,7 +34,7 @@ def reports(folder: Path, store: Store, program: Program, window: Window) -> Ite
             continue
         yield DueItem(
             ends,
-            f"Give out the report for {label}, once its last ledger lines are loaded",
+            say("due.report", label=label),
             f"issue --year {label}",
             f"report-{label}",
             ends < window.first,
@@ -50,7 +51,7 @@ def refused_rows(store: Store, window: Window) -> Iterator[DueItem]:
     for file, rows, tables in files.iter_rows():
         yield DueItem(
             window.first,
-            f"Fix {counted(rows, 'refused row', 'refused rows')} in {file} ({tables})",
+            say("due.refused", rows, file=file, tables=tables),
             f"load {shlex.quote(file)}",
             f"refused-{file}",
             is_late=True,
@@ -74,17 +75,16 @@ def backups(folder: Path, store: Store, window: Window) -> Iterator[DueItem]:
     if not loads.len():
         return
     if newest is None:
-        yield DueItem(window.first, "There is no backup", "backup", "backup", is_late=True)
+        yield DueItem(window.first, say("due.no_backup"), "backup", "backup", is_late=True)
         return
     made_at = newest[1].replace(tzinfo=None)
     if (loads > made_at).any():
-        what = f"Records were loaded after the last backup of {window.say(made_at.date())}"
+        what = say("due.backup_behind", day=window.say(made_at.date()))
         yield DueItem(window.first, what, "backup", "backup", is_late=True)
         return
     day = made_at.date() + dt.timedelta(days=BACKUP_DAYS)
     if day <= window.last:
-        made_on = window.say(made_at.date())
-        what = f"The last backup, of {made_on}, is {BACKUP_DAYS} days old"
+        what = say("due.backup_old", day=window.say(made_at.date()), days=BACKUP_DAYS)
         yield DueItem(day, what, "backup", "backup", day < window.first)
 
 
@@ -108,8 +108,7 @@ def retention(store: Store, program: Program, window: Window) -> Iterator[DueIte
     ends = kept.select(pl.col("seen_date").dt.offset_by(f"{months}mo").alias("day"))
     past = ends.filter(pl.col("day") < window.first).height
     if past:
-        households = counted(past, "household", "households")
-        what = f"Personal details of {households} are older than {months} months"
+        what = say("due.kept_long", past, months=months)
         yield DueItem(window.first, what, "retain", "retain", is_late=True)
     ahead = (
         ends.filter(pl.col("day").is_between(window.first, window.last))
@@ -118,6 +117,5 @@ def retention(store: Store, program: Program, window: Window) -> Iterator[DueIte
         .sort("month")
     )
     for month, day, count in ahead.iter_rows():
-        households = counted(count, "household", "households")
-        what = f"Personal details of {households} will be older than {months} months"
+        what = say("due.kept_long_soon", count, months=months)
         yield DueItem(day + dt.timedelta(days=1), what, "retain", f"retain-{month:%Y-%m}")
