@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import difflib
 import re
-from calendar import month_name
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
+
+from planner.messages import say, spoken
+from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,15 +21,7 @@ if TYPE_CHECKING:
 _LINE = re.compile(r"at line (\d+)")
 _SET = re.compile(r"^\s*(?P<key>[\w.\"'-]+)\s*=\s*(?P<value>.*?)\s*(?:#.*)?$")
 _CURLY = "“”„‟‘’«»"
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
-_BLOCKS = {
-    "bin_models": "bin model",
-    "factors": "factor of your own",
-    "funders": "funder",
-    "in_kind": "in-kind work",
-    "reporting_years": "reporting year",
-    "scenarios": "scenario",
-}
+_BLOCKS = ("bin_models", "factors", "funders", "in_kind", "reporting_years", "scenarios")
 _MONTHLY = "monthly_mean_temperature_c"
 _FULL = 100.0
 
@@ -47,7 +41,7 @@ def toml_fault(path: Path, text: str, error: TOMLDecodeError) -> str:
     number = min(int(position[1]) if position else len(lines), len(lines))
     line = lines[number - 1]
     what = _what_to_change(lines, number - 1, str(error))
-    return f"{path}, line {number}: cannot be read.\n  {line.strip()}\n{what}"
+    return say("toml.cannot_read", path=str(path), number=str(number), line=line.strip(), what=what)
 
 
 def _what_to_change(lines: list[str], index: int, said: str) -> str:
@@ -55,15 +49,15 @@ def _what_to_change(lines: list[str], index: int, said: str) -> str:
     match = _SET.match(line)
     value = match["value"] if match else ""
     if any(sign in line.split("#")[0] for sign in _CURLY):
-        return 'Write straight quotes, "so", not curly ones.'
+        return say("toml.straight_quotes")
     if "Cannot overwrite" in said or "Cannot declare" in said:
         return _twice(lines, index)
     if "Unclosed array" in said:
-        return "A list above is opened with [ and not closed. Write ] at its end."
+        return say("toml.open_list")
     if line.split("#")[0].count('"') % 2:
-        return 'A quote is missing. Text stands between two of them: "so".'
+        return say("toml.quote_missing")
     if match is None:
-        return 'Expected a line as key = value, as name = "Your council".'
+        return say("toml.key_value")
     return _of_value(value, match["key"])
 
 
@@ -72,21 +66,21 @@ def _twice(lines: list[str], index: int) -> str:
     first = next(
         (n for n, line in enumerate(lines[:index], 1) if line.split("=")[0].strip() == key), None
     )
-    where = f" It stands on line {first} already." if first else ""
-    return f"{key} may stand once.{where} Take one of the two out."
+    where = say("toml.stands_on", line=str(first)) if first else ""
+    return say("toml.once", key=key, where=where)
 
 
 def _of_value(value: str, key: str) -> str:
     if not value:
-        return f"Write what {key} is after the = sign, or take the line out."
+        return say("toml.no_value", key=key)
     percent = re.fullmatch(r"\"?(\d+(?:[.,]\d+)?)\s*%\"?", value)
     if percent:
         share = float(percent[1].replace(",", ".")) / _FULL
-        return f"Write a share: {value} is {share:g}."
+        return say("toml.share", value=value, share=f"{share:g}")
     number = re.fullmatch(r"[^\w\s.+-]*\s*(\d[\d\s.,'’]*?)\s*(?:[^\W\d]{1,4}|[£€$])?", value)
     if number:
-        return f"Write the number alone, with a point and no other sign: {_plain(number[1])}."
-    return 'Text stands in "quotes", numbers without; each key stands once.'
+        return say("toml.number", number=_plain(number[1]))
+    return say("toml.text_in_quotes")
 
 
 def _plain(number: str) -> str:
@@ -118,8 +112,8 @@ def model_faults(
         for case in found
         if not _is_echo(case, found) and not _is_lost(case, lost)
     ]
-    count = f"{len(cases)} keys need" if len(cases) > 1 else "1 key needs"
-    return "\n".join([f"{path}: {count} fixing.", *(f"  {case}" for case in cases)])
+    heading = say("setting.to_fix", len(cases), path=str(path))
+    return "\n".join([heading, *(f"  {case}" for case in cases)])
 
 
 def _is_echo(case: dict[str, Any], found: list[dict[str, Any]]) -> bool:
@@ -154,17 +148,26 @@ def _case(case: dict[str, Any], model: type[BaseModel], lost: dict[str, str]) ->
     kind = case["type"]
     context = case.get("ctx", {})
     if kind == "missing":
-        return f"{place}: not there. Add it; the program file of `planner new` explains it."
+        return say("setting.missing", place=place)
     if kind == "extra_forbidden":
         name = str(case["loc"][-1])
         if name in lost:
-            return f"{name}: belongs under [{lost[name]}]. Write that line above it."
-        return f"{place}: no such key.{_nearest(case['loc'], model)}"
+            return say("setting.wrong_block", name=name, block=lost[name])
+        return say("setting.no_key", place=place, hint=_nearest(case["loc"], model))
     if kind == "value_error":
         return f"{place}: {context['error']}".lstrip(": ") + _found(found)
-    wanted = _ALLOWED[kind].format(*context.values()) if kind in _ALLOWED else case["msg"]
-    wanted = _both_limits(case, model) or wanted
-    return f"{place}: found {_show(found)}, expected {wanted}.{_hint(case)}"
+    wanted = _both_limits(case, model) or _allowed(kind, context) or case["msg"]
+    return say("setting.unfit", place=place, found=_show(found), wanted=wanted, hint=_hint(case))
+
+
+def _allowed(kind: str, context: Mapping[str, object]) -> str:
+    """Say what pydantic's kind of fault allows; empty where there are no words for it."""
+    if kind == "literal_error":
+        return str(context["expected"]).replace(" or ", say("setting.or"))
+    key = f"setting.allowed.{_LIKE.get(kind, kind)}"
+    limit = context.get(_LIMITS.get(kind, ""), "")
+    words = say(key, limit=f"{limit}")
+    return "" if words == key else words
 
 
 def _both_limits(case: dict[str, Any], model: type[BaseModel]) -> str:
@@ -181,7 +184,9 @@ def _both_limits(case: dict[str, Any], model: type[BaseModel]) -> str:
     limits = block.model_fields[name].metadata
     low = next((limit.ge for limit in limits if getattr(limit, "ge", None) is not None), None)
     high = next((limit.le for limit in limits if getattr(limit, "le", None) is not None), None)
-    return "" if low is None or high is None else f"a number from {low:,g} to {high:,g}"
+    if low is None or high is None:
+        return ""
+    return say("setting.from_to", low=f"{low:,g}", high=f"{high:,g}")
 
 
 def _hint(case: dict[str, Any]) -> str:
@@ -191,16 +196,20 @@ def _hint(case: dict[str, Any]) -> str:
         return _did_you_mean(re.sub(r"[\s-]+", "_", found.strip().lower()), allowed)
     limit = case.get("ctx", {}).get("le")
     is_share = limit == 1 and isinstance(found, int | float) and 1 < found <= _FULL
-    return f" {found:g} per cent is {found / _FULL:g}." if is_share else ""
+    if not is_share:
+        return ""
+    return say("setting.per_cent", percent=f"{found:g}", share=f"{found / _FULL:g}")
 
 
 def _did_you_mean(name: str, allowed: list[str]) -> str:
     near = difflib.get_close_matches(name, allowed, n=1, cutoff=0.5)
-    return f" Did you mean {near[0]}?" if near else ""
+    return f" {say('advice.near', near=near[0])}" if near else ""
 
 
 def _found(found: object) -> str:
-    return "." if isinstance(found, dict | BaseModel) else f", found {_show(found)}."
+    if isinstance(found, dict | BaseModel):
+        return "."
+    return say("setting.found", found=_show(found))
 
 
 def _show(found: object) -> str:
@@ -209,29 +218,24 @@ def _show(found: object) -> str:
     if isinstance(found, str):
         return f'"{found}"'
     if isinstance(found, list | tuple):
-        return f"a list of {len(found)}"
-    return "a table" if isinstance(found, dict) else str(found)
+        return say("setting.shown.list", count=len(found))
+    return say("setting.shown.table") if isinstance(found, dict) else str(found)
 
 
-_ALLOWED = {
-    "literal_error": "{}",
-    "greater_than_equal": "a number of at least {}",
-    "greater_than": "a number above {}",
-    "less_than_equal": "a number of at most {}",
-    "less_than": "a number below {}",
-    "float_type": "a number, without quotes",
-    "int_type": "a whole number, without quotes",
-    "int_from_float": "a whole number",
-    "string_type": 'text in "quotes"',
-    "bool_type": "true or false",
-    "finite_number": "a finite number",
-    "tuple_type": "a list in [brackets]",
-    "too_short": "a list of at least {1}",
-    "model_type": "a block of keys",
-    "dict_type": "a block of keys",
-    "string_too_short": "text of at least {} characters",
-    "string_too_long": "text of at most {} characters",
+_LIMITS = {
+    "greater_than_equal": "ge",
+    "greater_than": "gt",
+    "less_than_equal": "le",
+    "less_than": "lt",
+    "too_short": "min_length",
+    "too_long": "max_length",
+    "string_too_short": "min_length",
+    "string_too_long": "max_length",
 }
+"""What pydantic calls the limit of a kind of fault."""
+
+_LIKE = {"model_type": "block", "dict_type": "block"}
+"""Kinds of faults for which the same is to be written."""
 
 
 def place_in_words(loc: tuple[int | str, ...]) -> str:
@@ -250,16 +254,18 @@ def place_in_words(loc: tuple[int | str, ...]) -> str:
             joint = ", " if isinstance(before, int) else "."
             place += f"{joint}{part}" if place else part
         elif before in _BLOCKS:
-            place = f"{_nth(part)} {_BLOCKS[str(before)]}"
-        elif before == _MONTHLY and part < len(month_name) - 1:
-            place += f", {month_name[part + 1]}"
+            block = say(f"setting.block.{before}")
+            place = say("setting.place.block", nth=_nth(part), block=block)
+        elif before == _MONTHLY and part < MONTHS_PER_YEAR:
+            place += f", {spoken().month_name(part + 1)}"
         else:
-            place += f", {_nth(part)} line"
+            place += f", {say('setting.place.line', nth=_nth(part))}"
     return place
 
 
 def _nth(index: int) -> str:
-    return _ORDINALS[index] if index < len(_ORDINALS) else f"{index + 1}th"
+    ordinals = say("setting.ordinals").split()
+    return ordinals[index] if index < len(ordinals) else say("setting.nth", number=index + 1)
 
 
 def _block_of(model: Any, name: str) -> Any:  # noqa: ANN401 - pydantic's own annotations
@@ -282,5 +288,5 @@ def _nearest(loc: tuple[int | str, ...], model: type[BaseModel]) -> str:
     keys = list(getattr(block, "model_fields", {}))
     near = difflib.get_close_matches(str(loc[-1]), keys, n=1)
     if near:
-        return f" Did you mean {near[0]}?"
-    return f" Keys here are {', '.join(keys)}."
+        return say("advice.near", near=near[0])
+    return say("setting.keys_here", keys=", ".join(keys))

@@ -30,7 +30,6 @@ what it needs and no more.
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -39,7 +38,7 @@ from typing import TYPE_CHECKING
 
 from planner.at_first_use import at_first_use
 from planner.errors import ProgramError
-from planner.messages import FIRST_LANGUAGE, speak, spoken
+from planner.messages import FIRST_LANGUAGE, say, speak, spoken
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 
 with at_first_use():
@@ -203,10 +202,12 @@ def load(
 
 
 def speak_for(folder: Path) -> None:
-    """Speak the language of a program's council; go on in English where its file is not sound."""
+    """Speak the language of a program's council; in English where its file does not say which."""
     speak(FIRST_LANGUAGE)
-    with contextlib.suppress(ProgramError):
+    try:
         speak(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
+    except ProgramError:
+        speak(planner.program.written_language(folder / PROGRAM_FILE))
 
 
 def loads(folder: Path) -> pl.DataFrame:
@@ -732,10 +733,7 @@ def retain(folder: Path, *, dry_run: bool = False) -> planner.store.Erased | Non
     program = _program(folder)
     months = program.privacy.contacts_retention_months
     if months is None:
-        message = (
-            f"{folder / PROGRAM_FILE}: contacts_retention_months is not there. Write it under "
-            "[privacy], for example contacts_retention_months = 36."
-        )
-        raise ProgramError(message, path=str(folder / PROGRAM_FILE))
+        path = str(folder / PROGRAM_FILE)
+        raise ProgramError(say("setting.retention", path=path), path=path)
     now = planner.store.utc_now()
     return planner.store.retain_contacts(folder, months, now, keep=not dry_run)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import Field, ValidationError, model_validator
 
 from planner.errors import ProgramError
-from planner.messages import write_papers_in
+from planner.messages import FIRST_LANGUAGE, languages, say, write_papers_in
 from planner.program.block import Block
 from planner.program.council import (
     AreaMap,
@@ -51,6 +51,8 @@ from planner.vetting.settings import UnsoundSettingsError, read_settings
 if TYPE_CHECKING:
     from pathlib import Path
 
+_LOCALE = re.compile(r"^\s*country_locale\s*=\s*[\"']([a-z]{2})\b", re.MULTILINE)
+
 __all__ = [
     "BaselineScenario",
     "BinModel",
@@ -72,6 +74,7 @@ __all__ = [
     "label_of_date",
     "open_program",
     "read_program",
+    "written_language",
     "year_label",
 ]
 
@@ -125,13 +128,9 @@ class Program(Block):
         if not isinstance(kilos, int | float) or not isinstance(factors, list | tuple):
             return data
         if any(isinstance(one, dict) and one.get("factor_id") == STARTER for one in factors):
-            message = (
-                "ordering.worms_kg_per_bin: found it and a [[factors]] block of starter_kg, "
-                "expected one of them"
-            )
-            raise ValueError(message)
+            raise ValueError(say("setting.starter_twice"))
         starter = {"factor_id": STARTER, "value": float(kilos), "unit": "kg worms per bin",
-                   "source": "worms_kg_per_bin of [ordering]"}  # fmt: skip
+                   "source": say("setting.starter_source")}  # fmt: skip
         return {**data, "factors": [*factors, starter]}
 
     @model_validator(mode="after")
@@ -145,8 +144,7 @@ class Program(Block):
         ):
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:
-                message = f"{block}: found {repeated[0]!r} twice, expected one block each"
-                raise ValueError(message)
+                raise ValueError(say("setting.twice", block=block, name=repeated[0]))
         return self
 
     @model_validator(mode="after")
@@ -157,10 +155,7 @@ class Program(Block):
             if start is None or year_label(start, first_month) != year.reporting_year:
                 digits = re.match(r"\d{4}", year.reporting_year)
                 wanted = year_label(int(digits[0]) if digits else 2026, first_month)
-                message = (
-                    f"reporting_years: found {year.reporting_year!r}, "
-                    f"expected a year written as {wanted!r}"
-                )
+                message = say("setting.year_form", year=year.reporting_year, wanted=wanted)
                 raise ValueError(message)
         return self
 
@@ -169,18 +164,14 @@ class Program(Block):
         known = [year.reporting_year for year in self.reporting_years]
         for work in self.in_kind:
             if work.reporting_year not in known:
-                message = (
-                    f"in_kind: found {work.reporting_year!r}, expected a year of the "
-                    f"[[reporting_years]] blocks: {', '.join(known)}"
-                )
+                message = say("setting.work_year", year=work.reporting_year, known=", ".join(known))
                 raise ValueError(message)
         return self
 
     @model_validator(mode="after")
     def _no_bin_is_paid_for_twice(self) -> Program:
         if found := paid_twice(self.funders):
-            message = f"funders: {found}, expected at most 100%. Change bins_share, areas or days"
-            raise ValueError(message)
+            raise ValueError(found)
         return self
 
     @model_validator(mode="after")
@@ -190,22 +181,15 @@ class Program(Block):
         named: set[str] = set()
         for one in self.scenarios:
             if one.name in named:
-                message = f"scenarios: found {one.name!r} twice, expected a name of its own each"
-                raise ValueError(message)
+                raise ValueError(say("setting.twice", block="scenarios", name=one.name))
             named.add(one.name)
             if not one.changes_prices:
                 continue
             if one.begins.month != first_month:
-                message = (
-                    f"scenarios, {one.name}: found a price from {one.begins} on, expected the "
-                    "first day of a reporting year"
-                )
+                message = say("setting.price_day", name=one.name, day=str(one.begins))
                 raise ValueError(message)
             if one.begins.year in known:
-                message = (
-                    f"scenarios, {one.name}: found a price from {one.begins} on, expected one "
-                    "after the [[reporting_years]] blocks, or the price in the block of its year"
-                )
+                message = say("setting.price_known", name=one.name, day=str(one.begins))
                 raise ValueError(message)
             known.add(one.begins.year)
         return self
@@ -246,11 +230,7 @@ class Program(Block):
             if year.reporting_year == label:
                 return year
         known = ", ".join(year.reporting_year for year in self.reporting_years)
-        message = (
-            f"program.toml: no [[reporting_years]] block for {label}; it has {known}. "
-            f'Add a block with reporting_year = "{label}", or name one of those with --year.'
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("setting.no_year", year=label, known=known))
 
     def months(self, label: str) -> tuple[dt.date, dt.date]:
         """First day of the reporting year and first day after it."""
@@ -267,6 +247,15 @@ def open_program(path: Path) -> Program:
     return program
 
 
+def written_language(path: Path) -> str:
+    """Find the council's language in a file that may not be sound otherwise; English without."""
+    try:
+        found = _LOCALE.search(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError):
+        return FIRST_LANGUAGE
+    return found[1] if found and found[1] in languages() else FIRST_LANGUAGE
+
+
 def read_program(path: Path) -> Program:
     """Read program.toml.
 
@@ -279,18 +268,15 @@ def read_program(path: Path) -> Program:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        message = (
-            f"{path}: found no program file. Stand in a program folder or name it with "
-            "--program DIR; `planner new DIR` starts one."
-        )
+        message = say("setting.file.missing", path=str(path))
         raise ProgramError(message, path=str(path)) from None
     except (OSError, UnicodeDecodeError) as error:
-        message = f"{path}: cannot be read ({error}). Save it as plain text in UTF-8."
+        message = say("setting.file.unreadable", path=str(path), why=str(error))
         raise ProgramError(message, path=str(path)) from error
     try:
         content = read_settings(text)
     except UnsoundSettingsError as error:
-        message = f"{path}: cannot be read: {error}"
+        message = say("setting.file.unsound", path=str(path), why=str(error))
         raise ProgramError(message, path=str(path)) from None
     except tomllib.TOMLDecodeError as error:
         raise ProgramError(toml_fault(path, text, error), path=str(path)) from error

@@ -9,7 +9,7 @@ import babel
 from babel.numbers import is_currency
 from pydantic import Field, field_validator
 
-from planner.messages import FIRST_LANGUAGE, languages
+from planner.messages import FIRST_LANGUAGE, languages, say
 from planner.program.block import Block, Text
 
 
@@ -36,19 +36,16 @@ class Council(Block):
         except (babel.UnknownLocaleError, ValueError):
             locale = None
         if locale is None or locale.territory is None:
-            message = 'expected a language and a country, as "en_AU" or "es_ES"'
-            raise ValueError(message)
+            raise ValueError(say("setting.locale"))
         if str(locale) != value:
-            message = f'did you mean "{locale}"? Expected a language and a country'
-            raise ValueError(message)
+            raise ValueError(say("setting.locale_near", near=str(locale)))
         return value
 
     @field_validator("report_language")
     @classmethod
     def _known_language(cls, value: str) -> str:
         if value not in languages():
-            message = f"expected one of {', '.join(languages())}"
-            raise ValueError(message)
+            raise ValueError(say("setting.language", known=", ".join(languages())))
         return value
 
     @field_validator("currency")
@@ -56,9 +53,10 @@ class Council(Block):
     def _known_currency(cls, value: str) -> str:
         if not is_currency(value):
             known = value.strip().upper()
-            near = f'did you mean "{known}"? Expected' if is_currency(known) else "expected"
-            message = f'{near} three capital letters after ISO 4217, as "AUD" or "EUR"'
-            raise ValueError(message)
+            is_near = is_currency(known)
+            raise ValueError(
+                say("setting.currency_near", near=known) if is_near else say("setting.currency")
+            )
         return value
 
 

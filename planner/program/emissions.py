@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
+from planner.messages import say
 from planner.program.block import Block, Money, Share, Text
 from planner.units import MONTHS_PER_YEAR
 
@@ -36,7 +37,7 @@ class LandfillSite(Block):
     def _ages_rise_from_zero(self) -> LandfillSite:
         ages = [step.from_age_years for step in self.gas_capture]
         if ages[0] != 0 or ages != sorted(set(ages)):
-            message = "gas_capture: expected ages that begin at 0 and rise from line to line"
+            message = say("setting.gas_capture")
             raise ValueError(message)
         return self
 
@@ -82,7 +83,7 @@ class Climate(Block):
     @classmethod
     def _twelve_months(cls, value: tuple[float, ...]) -> tuple[float, ...]:
         if len(value) != MONTHS_PER_YEAR:
-            message = f"expected a list of {MONTHS_PER_YEAR}, one for each month, January first"
+            message = say("setting.twelve", count=MONTHS_PER_YEAR)
             raise ValueError(message)
         return value
 
@@ -122,17 +123,12 @@ class BaselineScenario(Block):
     @model_validator(mode="after")
     def _says_something(self) -> BaselineScenario:
         if self.begins.day != 1:
-            message = f"begins: found {self.begins}, expected the first day of a month"
+            message = say("setting.first_of_month", day=str(self.begins))
             raise ValueError(message)
         if not self.leaves_residual_bin_share and not self.changes_prices:
-            message = (
-                "found no change, expected leaves_residual_bin_share, landfill_levy_per_t or "
-                "gate_fee_per_t"
-            )
-            raise ValueError(message)
+            raise ValueError(say("setting.no_change"))
         if self.changes_prices and self.areas:
-            message = "areas: found them with a price, expected prices in a block without areas"
-            raise ValueError(message)
+            raise ValueError(say("setting.price_in_areas"))
         return self
 
 
@@ -175,29 +171,21 @@ class OwnFactor(Block):
     @model_validator(mode="after")
     def _has_a_source(self) -> OwnFactor:
         if self.source is None or not self.source.strip():
-            message = (
-                "source: not there. Name the report, contract or measurement that the number "
-                "of your own comes from"
-            )
-            raise ValueError(message)
+            raise ValueError(say("setting.no_source"))
         return self
 
     @model_validator(mode="after")
     def _in_order(self) -> OwnFactor:
         if (self.low is None) != (self.high is None):
             there = "low" if self.high is None else "high"
-            message = f"found {there} alone, expected both low and high, or neither"
-            raise ValueError(message)
+            raise ValueError(say("setting.alone", there=there))
         if self.low is not None and self.high is not None:
             if not self.low <= self.value <= self.high:
-                message = (
-                    f"found low {self.low:g}, value {self.value:g}, high {self.high:g}, "
-                    "expected them to rise in this order"
-                )
+                three = {name: f"{getattr(self, name):g}" for name in ("low", "value", "high")}
+                message = say("setting.rising", **three)
                 raise ValueError(message)
         elif self.shape not in (None, "fixed"):
-            message = f'found shape "{self.shape}" without low and high, expected both'
-            raise ValueError(message)
+            raise ValueError(say("setting.shape_alone", shape=str(self.shape)))
         return self
 
 
@@ -269,12 +257,10 @@ class FurtherLandfill(LandfillSite):
 def _at_most_all(landfills: tuple[FurtherLandfill, ...]) -> tuple[FurtherLandfill, ...]:
     shares = sum(one.share_of_landfilled_waste for one in landfills)
     if shares > 1.0:
-        message = f"found share_of_landfilled_waste adding up to {shares:g}, expected at most 1"
-        raise ValueError(message)
+        raise ValueError(say("setting.over_all", sum=f"{shares:g}"))
     names = [one.name for one in landfills]
     if len(set(names)) != len(names):
-        message = f"found the names {', '.join(names)}, expected each once"
-        raise ValueError(message)
+        raise ValueError(say("setting.names_once", names=", ".join(names)))
     return landfills
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from planner.messages import say
 from planner.program.block import Block, Money, Share, Text
 
 if TYPE_CHECKING:
@@ -113,8 +114,7 @@ class HandOver(Block):
     @model_validator(mode="after")
     def _closes_after_it_opens(self) -> HandOver:
         if self.slots_count < 1:
-            message = "hand_over: expected closes to be at least one slot later than opens"
-            raise ValueError(message)
+            raise ValueError(say("setting.closes"))
         return self
 
     @property

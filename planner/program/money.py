@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import reduce
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from planner.messages import say, spoken
 from planner.program.block import Block, Money, Text
 
 if TYPE_CHECKING:
@@ -72,8 +74,7 @@ class MoneyToCome(Block):
     @classmethod
     def _each_once(cls, value: tuple[float, ...]) -> tuple[float, ...]:
         if len(set(value)) != len(value):
-            message = "expected each rate once"
-            raise ValueError(message)
+            raise ValueError(say("setting.each_rate"))
         return tuple(sorted(value))
 
 
@@ -111,11 +112,10 @@ class OtherWay(Block):
     def _holds_its_value(self) -> OtherWay:
         low, high = self.cost_per_t_low, self.cost_per_t_high
         if (low is None) != (high is None):
-            message = "expected cost_per_t_low and cost_per_t_high together, or neither"
-            raise ValueError(message)
+            raise ValueError(say("setting.cost_range"))
         if low is not None and high is not None and not low <= self.cost_per_t <= high:
-            message = f"found cost_per_t {self.cost_per_t:g}, expected it from {low:g} to {high:g}"
-            raise ValueError(message)
+            found = {"cost": f"{self.cost_per_t:g}", "low": f"{low:g}", "high": f"{high:g}"}
+            raise ValueError(say("setting.cost_outside", **found))
         return self
 
 
@@ -150,11 +150,10 @@ class Funder(Block):
     @model_validator(mode="after")
     def _is_for_some_bins(self) -> Funder:
         if self.last_day < self.first_day:
-            message = f"found last_day {self.last_day}, expected it from {self.first_day} on"
-            raise ValueError(message)
+            days = {"last": str(self.last_day), "first": str(self.first_day)}
+            raise ValueError(say("setting.last_day", **days))
         if self.bins_share is None and not self.areas:
-            message = "expected bins_share, areas or both: which bins the grant pays for"
-            raise ValueError(message)
+            raise ValueError(say("setting.which_bins"))
         return self
 
     @property
@@ -175,7 +174,10 @@ def paid_twice(funders: Sequence[Funder]) -> str:
         for area in places:
             both = [one for one in funders if one.pays_for(area, day)]
             if (total := sum(one.share for one in both)) > 1.0 + SHARE_TOLERANCE:
-                named = " and ".join(f"{one.name} ({one.share:.0%})" for one in both)
-                where = f" in area {area}" if area else ""
-                return f"found {named}, {total:.0%} of the bins given{where} on {day}"
+                share = spoken().share
+                names = [f"{one.name} ({share(one.share)})" for one in both]
+                named = reduce(lambda one, other: say("setting.and", one=one, other=other), names)
+                where = say("setting.paid_in_area", area=area) if area else ""
+                filled = {"names": named, "total": share(total), "where": where, "day": str(day)}
+                return say("setting.paid_twice", **filled)
     return ""

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from planner.messages import say
 from planner.program.block import Block, Money, Share, Text
 from planner.units import MONTHS_PER_YEAR
 
@@ -33,10 +34,7 @@ class ShippingWindow(Block):
     @model_validator(mode="after")
     def _warm_is_above_cold(self) -> ShippingWindow:
         if self.warmest_c - self.coldest_c <= (self.daily_range_c or 0.0):
-            message = (
-                "shipping_window: expected warmest_c less coldest_c to be wider than daily_range_c"
-            )
-            raise ValueError(message)
+            raise ValueError(say("setting.window"))
         return self
 
 
@@ -131,23 +129,20 @@ class Ordering(Block):
     def _quarters_rise(self) -> Ordering:
         days = [quarter.begins for quarter in self.quarters]
         if days != sorted(set(days)):
-            message = "quarters: expected days that rise from line to line"
-            raise ValueError(message)
+            raise ValueError(say("setting.quarters"))
         return self
 
     @model_validator(mode="after")
     def _one_way_of_bedding(self) -> Ordering:
         if self.bedding is not None and self.bedding_kg_per_bin:
-            message = "bedding_kg_per_bin: expected this or the block [ordering.bedding], not both"
-            raise ValueError(message)
+            raise ValueError(say("setting.bedding_twice"))
         return self
 
     @model_validator(mode="after")
     def _models_share_all(self) -> Ordering:
         total = sum(self.model_shares.values())
         if self.model_shares and abs(total - 1.0) > SHARE_TOLERANCE:
-            message = f"model_shares: expected shares that add up to 1, they add up to {total:g}"
-            raise ValueError(message)
+            raise ValueError(say("setting.model_shares", sum=f"{total:g}"))
         return self
 
 
@@ -196,11 +191,7 @@ class Purchasing(Block):
         amounts = [one.up_to for one in self.approvals]
         limits = [amount for amount in amounts if amount is not None]
         if limits != sorted(set(limits)) or None in amounts[:-1]:
-            message = (
-                "approvals: expected amounts up_to that rise from line to line; only the last may "
-                "be without one"
-            )
-            raise ValueError(message)
+            raise ValueError(say("setting.approvals"))
         return self
 
     def signers(self, amount: float) -> tuple[str, ...]:
@@ -262,6 +253,5 @@ class Nursery(Block):
     @classmethod
     def _twelve_months(cls, value: tuple[float, ...] | None) -> tuple[float, ...] | None:
         if value is not None and len(value) != MONTHS_PER_YEAR:
-            message = f"expected a list of {MONTHS_PER_YEAR}, one for each month, January first"
-            raise ValueError(message)
+            raise ValueError(say("setting.twelve", count=MONTHS_PER_YEAR))
         return value

@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING, Any
 import tomlkit
 from babel.numbers import get_territory_currencies
 
-from planner.messages import languages
+from planner.messages import languages, say
 from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
     from planner.program.council import FirstAnswers
-
-ABSENT = "not set"
 
 
 def changed_settings(before: str, after: str) -> list[str]:
@@ -35,7 +33,7 @@ def changed_settings(before: str, after: str) -> list[str]:
         return []
     names = [*old, *(name for name in new if name not in old)]
     return [
-        f"{name}: {_shown(old.get(name))} before, {_shown(new.get(name))} now"
+        say("setting.changed", name=name, before=_shown(old.get(name)), now=_shown(new.get(name)))
         for name in names
         if old.get(name) != new.get(name)
     ]
@@ -57,7 +55,7 @@ def _named(value: Any, name: str = "") -> dict[str, Any]:  # noqa: ANN401 - any 
 
 def _shown(value: Any) -> str:  # noqa: ANN401 - any TOML value
     if value is None:
-        return ABSENT
+        return say("setting.not_set")
     if isinstance(value, bool):
         return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from planner.messages import say
 from planner.program.block import Block, Money, Share, Text
 
 Dwelling = Literal["house", "townhouse", "apartment"]
@@ -31,11 +32,10 @@ class Prior(Block):
     @model_validator(mode="after")
     def _value_lies_between(self) -> Prior:
         if not self.low <= self.value <= self.high:
-            message = f"expected low <= value <= high, found {self.low}, {self.value}, {self.high}"
-            raise ValueError(message)
+            three = {name: str(getattr(self, name)) for name in ("low", "value", "high")}
+            raise ValueError(say("setting.prior", **three))
         if self.shape == "lognormal" and self.low <= 0.0:
-            message = "expected a low above 0 for a lognormal shape"
-            raise ValueError(message)
+            raise ValueError(say("setting.lognormal"))
         return self
 
 
@@ -50,8 +50,7 @@ class SurveyedInterest(Block):
     @model_validator(mode="after")
     def _no_more_than_asked(self) -> SurveyedInterest:
         if self.interested_count > self.asked_count:
-            message = "interested_count: expected no more than asked_count"
-            raise ValueError(message)
+            raise ValueError(say("setting.interested"))
         return self
 
 
@@ -71,8 +70,7 @@ class FundingRound(Block):
     @classmethod
     def _month(cls, value: str) -> str:
         if _MONTH.fullmatch(value) is None:
-            message = 'expected a month, as "09", or a year and a month, as "2026-09"'
-            raise ValueError(message)
+            raise ValueError(say("setting.month"))
         return value
 
 
@@ -148,11 +146,8 @@ class Sizing(Block):
     @model_validator(mode="after")
     def _target_within_horizon(self) -> Sizing:
         if self.target_year > self.horizon_years:
-            message = (
-                f"target_year: expected a year of the horizon, 1 to {self.horizon_years}, "
-                f"found {self.target_year}"
-            )
-            raise ValueError(message)
+            years = {"most": self.horizon_years, "found": self.target_year}
+            raise ValueError(say("setting.target_year", **years))
         return self
 
     @model_validator(mode="after")
@@ -166,6 +161,5 @@ class Sizing(Block):
         for block, names in named:
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:
-                message = f"sizing.{block}: found {repeated[0]!r} twice, expected one block each"
-                raise ValueError(message)
+                raise ValueError(say("setting.twice", block=f"sizing.{block}", name=repeated[0]))
         return self

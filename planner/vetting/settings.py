@@ -7,6 +7,7 @@ import tomllib
 from typing import Any
 
 from planner.cells import code_points, not_in_a_file
+from planner.messages import say
 
 BYTES_MOST = 256 * 1024
 """The sample towns' program files hold 10 KiB; a map of a thousand own words, 60."""
@@ -45,30 +46,31 @@ def read_settings(text: str) -> dict[str, Any]:
     planner.vetting.settings.UnsoundSettingsError: a: found the character U+FFFE, which ...
     """
     if len(text) > BYTES_MOST:
-        message = f"it is longer than {BYTES_MOST // 1024} KiB. Take out what is not a setting."
-        raise UnsoundSettingsError(message)
-    deep = f"it nests deeper than {DEPTH_MOST} tables. Write each setting as the template does."
+        raise UnsoundSettingsError(say("setting.file.long", kib=BYTES_MOST // 1024))
     if _LONG_KEY.search(text):
-        raise UnsoundSettingsError(deep)
+        raise UnsoundSettingsError(_deep())
     try:
         content = tomllib.loads(text)
     except RecursionError:
-        raise UnsoundSettingsError(deep) from None
+        raise UnsoundSettingsError(_deep()) from None
     except tomllib.TOMLDecodeError:
         raise
     except ValueError:
-        message = "it holds a number with thousands of digits. Write it with those that count."
-        raise UnsoundSettingsError(message) from None
-    _check(content, deep)
+        raise UnsoundSettingsError(say("setting.file.digits")) from None
+    _check(content)
     return content
 
 
-def _check(content: dict[str, Any], deep: str) -> None:
+def _deep() -> str:
+    return say("setting.file.deep", most=DEPTH_MOST)
+
+
+def _check(content: dict[str, Any]) -> None:
     waiting: list[tuple[str, object, int]] = [("", content, 0)]
     while waiting:
         place, value, depth = waiting.pop()
         if depth > DEPTH_MOST:
-            raise UnsoundSettingsError(deep)
+            raise UnsoundSettingsError(_deep())
         inner: list[tuple[str, object]] = []
         if isinstance(value, dict):
             inner = [(f"{place}.{key}" if place else key, one) for key, one in value.items()]
@@ -83,16 +85,11 @@ def _check(content: dict[str, Any], deep: str) -> None:
 
 def _check_value(place: str, value: object) -> None:
     if isinstance(value, int) and not -_WHOLE_MOST <= value < _WHOLE_MOST:
-        message = f"{place}: found a number of more than 18 digits, expected a smaller one."
-        raise UnsoundSettingsError(message)
+        raise UnsoundSettingsError(say("setting.file.big_number", place=place))
     if isinstance(value, str):
         _check_text(place, value)
 
 
 def _check_text(place: str, text: str) -> None:
     if not_in_a_file(text):
-        message = (
-            f"{place}: found the character {code_points(text)}, which no report can hold. "
-            "Write the text again without it."
-        )
-        raise UnsoundSettingsError(message)
+        raise UnsoundSettingsError(say("setting.file.sign", place=place, sign=code_points(text)))
