@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
+from planner.messages import say
 from planner.ordering.demand import sent_kg_by_law
 from planner.ordering.problem import BinStore, LiveNeed, PurchaseProblem, Quarter, StoredNeed
 from planner.worms.bedding import LITRES_PER_M3, material
@@ -315,11 +316,7 @@ def _supplies(
             found.append(Supply(known, NEGLIGIBLE_KG))
     if not found:
         names = ", ".join(one.material for one in bedding.materials)
-        message = (
-            f"No material of [ordering.bedding] ({names}) is free or offered. Load an offer of "
-            "one, or write free_kg with it in program.toml."
-        )
-        raise OrderError(message)
+        raise OrderError(say("order.fail.no_bedding", names=names))
     return found
 
 

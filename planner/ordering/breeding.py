@@ -11,9 +11,10 @@ import polars as pl
 
 from planner.errors import OrderError
 from planner.factors.draws import draw_factors
+from planner.messages import say
 from planner.ordering.demand import WORMS, live_show_ups
 from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, starter_kg
-from planner.ordering.offers import folded
+from planner.ordering.offers import either, folded
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import FINEST_SHARE, NURSERY_FACTOR_IDS, Need, Nursery
 
@@ -156,7 +157,7 @@ def plan_nursery(
     program = of_own_turnout(program, inputs.turnout)
     events = events_of(inputs.events, request)
     needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))
-    progress(f"Planning a nursery for {len(needs)} hand-over days")
+    progress(say("nursery.doing", len(needs)))
     return buy_or_breed(program, factors, needs, request.from_date, inputs.offers)
 
 
@@ -217,11 +218,7 @@ def buy_or_breed(
     """
     block = program.nursery
     if block is None:
-        message = (
-            "program.toml: found no [nursery]. Add the block, with bed_area_m2 at least; the "
-            "program file of `planner new` explains it."
-        )
-        raise OrderError(message, path="program.toml")
+        raise OrderError(say("nursery.fail.no_block"), path="program.toml")
     price = block.worms_price_per_kg or _cheapest_per_kg(offers, program.ordering.species)
     drawn = _drawn(factors, program)
     nursery = Nursery(_bed_c(program, factors, drawn), drawn, block.bed_area_m2, block.chance)
@@ -255,10 +252,7 @@ def _cheapest_per_kg(offers: pl.DataFrame, species: Collection[str]) -> float:
     is_taken = [folded(name) in taken for name in offers["item_id"]]
     worms = offers.filter(pl.Series(is_taken, dtype=pl.Boolean) & (pl.col("item_kind") == WORMS))
     if worms.is_empty():
-        message = (
-            f"nursery: no price of worms ({' or '.join(species)}) is known. Load offers of them, "
-            "or write worms_price_per_kg under [nursery] of program.toml."
-        )
+        message = say("nursery.fail.no_price", species=either(species))
         raise OrderError(message, path="program.toml")
     return float((worms["price_per_pack"] / worms["pack_quantity"]).min())  # type: ignore[arg-type]
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import OrderError
+from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.linear_program import PurchaseModel, RowName
 from planner.ordering.model import build_model
@@ -126,8 +127,7 @@ def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     """
     found = _least_change(problem, FAMILIES, search)
     if found is None:
-        message = "No change of limits makes this order possible. Check the offers and events."
-        raise OrderError(message)
+        raise OrderError(say("order.fail.no_change"))
     found = _completed(problem, found, search)
     kinds = {change.family for change in found[0]}
     alone, brief = {}, replace(search, nodes_count=search.nodes_count // 3)

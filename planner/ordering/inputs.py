@@ -207,10 +207,8 @@ def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
         There are none.
     """
     if rows.is_empty():
-        message = (
-            f"There are no hand-over days after {request.from_date}, up to {request.until_date}. "
-            "Load the sheet events with the days to come, or name another first day with --from."
-        )
+        first, last = str(request.from_date), str(request.until_date)
+        message = say("order.fail.no_days", first=first, last=last)
         raise OrderError(message)
     # a day of which places have been given out needs what those need, any other what it may need
     booked = pl.when(pl.col("booked_count") > 0).then("booked_count").otherwise("places_count")
@@ -319,10 +317,7 @@ def model_shares(
     given = program.ordering.model_shares
     unknown = [model for model in given if model not in models]
     if unknown:
-        message = (
-            f"program.toml: ordering.model_shares names {unknown[0]}, which is no bin model. "
-            f"There are {', '.join(models)}."
-        )
+        message = say("order.fail.no_model", model=unknown[0], models=", ".join(models))
         raise OrderError(message)
     if given:
         return _shares(dict(given)), [paper().say("order.note.shares_stated")]
@@ -360,6 +355,6 @@ def read_allocated(folder: Path) -> dict[str, float]:
     try:
         rows = pl.read_csv(path).select(COLUMNS).group_by("model_id").agg(pl.col("bins").sum())
     except (pl.exceptions.PolarsError, OSError) as error:
-        message = f"{path}: cannot be read as an allocation. Run `planner size` again."
+        message = say("order.fail.allocation", file=str(path))
         raise OrderError(message, path=str(path)) from error
     return {str(model): float(bins) for model, bins in rows.iter_rows()}

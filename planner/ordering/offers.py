@@ -5,16 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING, Any
 
 from planner.errors import OrderError
+from planner.messages import paper, say
 from planner.ordering.demand import WORMS
 from planner.ordering.problem import Offer, PriceStep, Supplier
 from planner.ordering.shipping_window import TravelLimits
 from planner.tables.purchases import BREAKS, PACKINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     import polars as pl
 
@@ -144,20 +146,11 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
         if need.quantities[-1] > 0.0 and need.item not in offered
     ]
     if WORMS not in offered and any(need.needed_kg > 0.0 for need in problem.live):
-        lacking.append(f"worms ({' or '.join(species)})")
+        lacking.append(say("order.fail.worms", species=either(species)))
     if lacking and not problem.suppliers:
-        message = (
-            "There are no suppliers. Load the sheets suppliers and offers; `planner new` "
-            "writes them empty, with what each column means."
-        )
-        raise OrderError(message)
+        raise OrderError(say("order.fail.no_suppliers"))
     if lacking:
-        message = (
-            f"The sheet offers has no offer of {', '.join(lacking)}. Load offers of "
-            "suppliers; item_id must be a bin model of program.toml, a species of "
-            "ordering.species, or a bedding material of ordering.bedding."
-        )
-        raise OrderError(message)
+        raise OrderError(say("order.fail.no_offer", items=", ".join(lacking)))
 
 
 def too_soon_notes(problem: PurchaseProblem) -> list[str]:
@@ -182,11 +175,15 @@ def too_soon_notes(problem: PurchaseProblem) -> list[str]:
 
 
 def _too_soon(item: str, events: Sequence[str], soonest: dt.date | None) -> str:
-    first = f"before {soonest:%Y-%m-%d}" if soonest else "before the last hand-over day"
-    return (
-        f"With the suppliers' lead times no {item} can be there {first}, too late for "
-        f"{', '.join(events)}. Move the day, or ask a supplier to send sooner."
-    )
+    named = {"item": item, "events": ", ".join(events)}
+    if soonest is None:
+        return paper().say("order.note.too_late", **named)
+    return paper().say("order.note.too_soon", day=f"{soonest:%Y-%m-%d}", **named)
+
+
+def either(names: Iterable[str]) -> str:
+    """Join names with "or" in the officer's language."""
+    return reduce(lambda first, second: say("order.or", first=first, second=second), names)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ import numpy as np
 import scipy
 
 from planner.errors import OrderError
+from planner.messages import say
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -232,16 +233,19 @@ def read_forecast(path: Path) -> dict[dt.date, DayForecast]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        message = f"{path}: cannot be read ({error}). Save it as a text file (CSV) in UTF-8."
+        message = say("order.fail.unreadable", file=str(path), error=str(error))
         raise OrderError(message, path=str(path)) from error
     sign = ";" if ";" in text.partition("\n")[0] else ","
     rows = [row for row in csv.reader(text.splitlines(), delimiter=sign) if any(row)]
     heading = [cell.strip().lower() for cell in rows[0]] if rows else []
     lacking = [name for name in COLUMNS if name not in heading]
     if lacking:
-        message = (
-            f"{path}, row {HEADING_ROW}: found no column {', '.join(lacking)}. The first row "
-            f"must name {', '.join(COLUMNS)}; each further row is one day."
+        message = say(
+            "order.fail.no_column",
+            file=str(path),
+            row=HEADING_ROW,
+            names=", ".join(lacking),
+            columns=", ".join(COLUMNS),
         )
         raise OrderError(message, path=str(path), row=HEADING_ROW)
     places = [heading.index(name) for name in COLUMNS]
@@ -252,9 +256,12 @@ def read_forecast(path: Path) -> dict[dt.date, DayForecast]:
         coldest = _degrees(path, number, "coldest_c", cells[1])
         warmest = _degrees(path, number, "warmest_c", cells[2])
         if warmest < coldest:
-            message = (
-                f"{path}, row {number}: found a warmest hour below the coldest, "
-                f"{cells[2]} below {cells[1]}. Correct the row."
+            message = say(
+                "order.fail.below_coldest",
+                file=str(path),
+                row=str(number),
+                warmest=cells[2],
+                coldest=cells[1],
             )
             raise OrderError(message, path=str(path), row=number)
         found[day] = DayForecast(coldest, warmest)
@@ -265,7 +272,7 @@ def _day(path: Path, row: int, cell: str) -> dt.date:
     try:
         return dt.date.fromisoformat(cell)
     except ValueError:
-        message = f'{path}, row {row}, date: found "{cell}", expected a day written as 2026-03-09.'
+        message = say("order.fail.no_day", file=str(path), row=str(row), found=cell)
         raise OrderError(message, path=str(path), row=row, column="date") from None
 
 
@@ -275,6 +282,7 @@ def _degrees(path: Path, row: int, column: str, cell: str) -> float:
     except ValueError:
         degrees = float("nan")
     if not -MOST_C <= degrees <= MOST_C:
-        message = f'{path}, row {row}, {column}: found "{cell}", expected degrees Celsius.'
+        named = {"file": str(path), "row": str(row), "column": column}
+        message = say("order.fail.no_degrees", found=cell, **named)
         raise OrderError(message, path=str(path), row=row, column=column)
     return degrees

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
+from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
@@ -144,11 +145,7 @@ def _with_bound(solution: Solution, bound: float) -> Solution:
 
 def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solution | None:
     if answer.outcome == "unfinished":
-        message = (
-            f"The search found no plan within {effort.nodes_count:,} nodes. "
-            "Give it more with --nodes, or order for fewer months with --until."
-        )
-        raise OrderError(message)
+        raise OrderError(say("order.fail.no_plan", nodes=effort.nodes_count))
     return solution
 
 

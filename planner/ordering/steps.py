@@ -14,6 +14,7 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from planner.factors import read_factors, with_own
+from planner.messages import say
 from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import assemble, loss_laws, plan_bedding
 from planner.ordering.clashes import find_clashes, with_changes
@@ -123,14 +124,14 @@ def plan_from(
     if made.solution is None:
         return made
     made = replace(made, notes=(*excess_notes(made), *made.notes))
-    progress("Finding what other levels of service cost")
+    progress(say("order.doing.levels"))
 
     def stated_at(settings: Ordering) -> OrderPlan:
         at_level = program.model_copy(update={"ordering": settings})
         return stated_case(inputs, at_level, factors, request, allocated, lambda _: None)
 
     made = replace(made, service_costs=costs_by_level(made, stated_at, request))
-    progress("Finding what can be done about heat and frost")
+    progress(say("order.doing.climate"))
     options = climate_options(
         made,
         inputs.suppliers,
@@ -203,7 +204,7 @@ def stated_case(
     settings = program.ordering
     events = events_of(inputs.events, request)
     shares, notes = model_shares(program, inputs.handed, allocated)
-    progress(f"Finding quantities for {len(events.event_ids)} hand-over days")
+    progress(say("order.doing.quantities", len(events.event_ids)))
     lateness = read_lateness(inputs.committed)
     position = position_on(
         request.from_date, inputs.committed, inputs.reconciled, lateness, settings.on_time_level
@@ -248,11 +249,11 @@ def _bought(
     problem: PurchaseProblem, request: OrderRequest, progress: Callable[[str], None]
 ) -> tuple[PurchaseProblem, Solution | None, Clashes | None]:
     """Search for the cheapest plan, and for the least change where there is none."""
-    progress(f"Searching for the cheapest of {len(problem.lines):,} possible order lines")
+    progress(say("order.doing.search", count=len(problem.lines)))
     solution = solve(problem, request.effort)
     clashes: Clashes | None = None
     if solution is None:
-        progress("No plan meets every limit; finding the least change")
+        progress(say("order.doing.clash"))
         clashes = find_clashes(problem)
         if request.accepts_changes:
             problem = with_changes(problem, clashes.least)
@@ -270,7 +271,7 @@ def _other_choices(
 ) -> tuple[Alternative, ...]:
     if solution is None:
         return ()
-    progress("Trying other choices of suppliers")
+    progress(say("order.doing.suppliers"))
     return find_alternatives(problem, solution, request.alternatives_effort)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError
+from planner.messages import say, spoken
 from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.sheets import calling_list, samples_workbook
@@ -159,23 +160,20 @@ def _plan_again(asked: Round, store: Store, seed_words: str) -> SamplePlan:
     first = waves.filter(pl.col("wave_id") == asked.silent_of)
     if first.is_empty():
         first_rounds = waves.filter(pl.col("follows_wave_id").is_null())["wave_id"].sort().to_list()
-        message = (
-            f"--silent {asked.silent_of}: no such round. There are: {', '.join(first_rounds)}."
-        )
-        raise ProgramError(message)
+        named = {"wave": str(asked.silent_of), "waves": ", ".join(first_rounds)}
+        raise ProgramError(say("drawing.fail.no_round", **named))
     followed = waves.filter(pl.col("follows_wave_id") == asked.silent_of)["wave_id"].to_list()
     if first["follows_wave_id"].item() is not None or followed:
-        why = (
-            f"its silent households are asked again by {followed[0]} already"
-            if followed
-            else "it asks the silent of another round again itself"
-        )
-        message = f"--silent {asked.silent_of}: {why}. A round is followed up once."
-        raise ProgramError(message)
+        wave = str(asked.silent_of)
+        if followed:
+            raise ProgramError(say("drawing.fail.already_again", wave=wave, other=followed[0]))
+        raise ProgramError(say("drawing.fail.is_again", wave=wave))
     if asked.opens_date <= first["opens_date"].item():
-        message = (
-            f"--opens {asked.opens_date}: round {asked.silent_of} opened on "
-            f"{first['opens_date'].item()}. Ask its silent households after that."
+        message = say(
+            "drawing.fail.opens",
+            day=str(asked.opens_date),
+            wave=str(asked.silent_of),
+            opened=str(first["opens_date"].item()),
         )
         raise ProgramError(message)
     register = store.query("silent_register", seed_words=seed_words, wave_id=asked.silent_of)
@@ -193,57 +191,40 @@ def _with_response(asked: Round, store: Store) -> tuple[Round, str]:
     if asked.response_share is not None:
         return asked, ""
     if asked.silent_of is not None:
-        message = (
-            "--response: expected the share of these silent households that you will reach, as "
-            "--response 0.5. The round's own response says nothing of those who gave none."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("drawing.fail.response_silent"))
     rounds = store.query("wave_response", before_date=asked.opens_date).filter(
         pl.col("wave_kind") == asked.kind, pl.col("asked_count") >= LEAST_ASKED
     )
     newest = rounds.filter(pl.col("answers_count") > 0).sort("opens_date", "wave_id").tail(1)
     if newest.is_empty():
-        message = (
-            "--response: expected the share of those asked who will answer, as --response 0.4. No "
-            f"earlier {asked.kind} round drew {LEAST_ASKED} households or more, so none tells."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("drawing.fail.response", kind=asked.kind, least=LEAST_ASKED))
     row = newest.row(0, named=True)
     share = min(1.0, row["answers_count"] / row["asked_count"])
-    words = (
-        f"{row['answers_count']:,} of {row['asked_count']:,} answered round {row['wave_id']} "
-        f"({share:.0%}); as many are expected to answer this one."
+    words = say(
+        "drawing.expected",
+        answers=row["answers_count"],
+        asked=row["asked_count"],
+        wave=row["wave_id"],
+        share=spoken().share(share),
     )
     return replace(asked, response_share=share), words
 
 
 def _check_code(wave_id: str) -> None:
     if not _CODE.fullmatch(wave_id):
-        message = (
-            f"round {wave_id!r}: expected a code of letters, digits, - and _, as F3. It "
-            "becomes part of the names of two files."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("drawing.fail.code", wave=wave_id))
 
 
 def _check_new(wave_id: str, store: Store) -> None:
     if wave_id not in store.records("waves")["wave_id"].to_list():
         return
-    mend = (
-        "Name a new one; to draw this one again, take its load back first with `planner undo`."
-        if wave_id in store.records("samples")["wave_id"].to_list()
-        else "It has no samples, so everyone is asked. Name a new one; to draw this one, take it "
-        f"out first with `planner withdraw waves {wave_id}`: the draw writes its days again."
-    )
-    message = f"round {wave_id} is in the records already. {mend}"
-    raise ProgramError(message)
+    if wave_id in store.records("samples")["wave_id"].to_list():
+        raise ProgramError(say("drawing.fail.drawn", wave=wave_id))
+    raise ProgramError(say("drawing.fail.everyone", wave=wave_id))
 
 
 def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     there = [path for path in paths if path.exists()]
     if there and not force:
-        message = (
-            f"{there[0]}: is there already, and calls may have been noted in it. Name another "
-            "round, or add --force to write it again."
-        )
+        message = say("drawing.fail.there", file=str(there[0]))
         raise ProgramError(message, path=str(there[0]))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.sampling.request import POPULATION
+from planner.messages import say
 from planner.sampling.sizes import (
     households_to_ask,
     silent_to_ask,
@@ -170,10 +170,12 @@ def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> S
         is_resting=pl.lit(value=False),
     )
     if frame.is_empty():
-        message = (
-            f"round {asked.wave_id}: nobody is left to ask again. Of {register.height} households "
-            f"from which round {asked.silent_of} awaited an answer, {silent.height} gave none, "
-            "and none of those may be contacted."
+        message = say(
+            "drawing.fail.nobody_again",
+            wave=asked.wave_id,
+            awaited=register.height,
+            of=str(asked.silent_of),
+            silent=silent.height,
         )
         raise EstimateError(message)
     counts = (register.height, silent.height, population_count)
@@ -193,11 +195,7 @@ def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> S
 
 def _check_again(asked: Round) -> None:
     if asked.by_street or asked.area_margin is not None:
-        message = (
-            "--silent draws single households of a round that was asked already. Use it without "
-            "--streets and --area-margin."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("drawing.fail.silent_single"))
     if asked.closes_date < asked.opens_date:
         _check(asked)
 
@@ -223,23 +221,13 @@ def _draw(
 
 def _check(asked: Round) -> None:
     if asked.closes_date < asked.opens_date:
-        message = (
-            f"round {asked.wave_id}: closes on {asked.closes_date}, before it opens on "
-            f"{asked.opens_date}. Give a last day on or after the first."
-        )
+        days = {"closes": str(asked.closes_date), "opens": str(asked.opens_date)}
+        message = say("drawing.fail.closes", wave=asked.wave_id, **days)
         raise EstimateError(message)
     if asked.by_street and (asked.stratify != "area" or asked.area_margin is not None):
-        message = (
-            "--streets draws whole streets within areas, whatever stands in them. Use it with "
-            "--stratify area and without --area-margin."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("drawing.fail.streets"))
     if asked.area_margin is not None and (asked.size is not None or asked.stratify == "dwelling"):
-        message = (
-            "--area-margin finds the size that every area needs. Use it without --size, and "
-            "with strata of areas: --stratify area or area_dwelling."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("drawing.fail.area_margin"))
 
 
 def _with_streets(frame: pl.DataFrame, streets: pl.DataFrame) -> pl.DataFrame:
@@ -306,14 +294,9 @@ def _whole_margin(strata: pl.DataFrame, design_effect: float) -> float:
 
 def _nobody(asked: Round, of_kind: pl.DataFrame, may: pl.DataFrame) -> str:
     """Say why there is nobody to ask."""
-    start = f"round {asked.wave_id}: found nobody to ask. "
+    named = {"wave": asked.wave_id, "population": asked.population}
     if of_kind.is_empty():
-        return f"{start}There are no {POPULATION[asked.kind]} on {asked.opens_date}."
+        return say("drawing.nobody.none", day=str(asked.opens_date), **named)
     if may.is_empty():
-        return f"{start}None of {of_kind.height} {POPULATION[asked.kind]} may be contacted."
-    return (
-        f"{start}All {may.height} {POPULATION[asked.kind]} were asked in the last "
-        f"{asked.rest_months} months, or are in a round ahead. Ask later, or give a smaller "
-        "--rest. A round without samples asks everyone: if one ahead is to be drawn instead, "
-        "take it out with `planner withdraw waves ROUND`."
-    )
+        return say("drawing.nobody.no_contact", count=of_kind.height, **named)
+    return say("drawing.nobody.resting", count=may.height, months=asked.rest_months, **named)

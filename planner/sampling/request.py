@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from planner.messages import say
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -15,13 +17,6 @@ DEFAULT_LIKENESS = 0.05
 
 Kind = Literal["baseline", "followup"]
 Strata = Literal["area", "dwelling", "area_dwelling"]
-
-SILENT = "households silent in round {wave_id}"
-
-POPULATION = {
-    "baseline": "registered households that have no bin yet",
-    "followup": "households that hold a bin",
-}
 
 
 @dataclass(frozen=True)
@@ -79,4 +74,6 @@ class Round:
     @property
     def population(self) -> str:
         """Whom the round speaks for, in words."""
-        return SILENT.format(wave_id=self.silent_of) if self.silent_of else POPULATION[self.kind]
+        if self.silent_of:
+            return say("drawing.population.silent", wave=self.silent_of)
+        return say(f"drawing.population.{self.kind}")

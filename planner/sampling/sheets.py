@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.messages import say
 from planner.tables import TABLES
 from planner.workbooks import records_workbook
 
@@ -17,15 +18,6 @@ if TYPE_CHECKING:
 CONTACT_COLUMNS = ("full_name", "phone", "email", "street_address", "postcode")
 NOTED_COLUMNS = ("called_on", "result", "note")
 """Empty columns in which those who call write."""
-
-NOTE = (
-    "Call in this order and do not skip: a list called down to any row is a random sample "
-    "still. Holds personal details: keep it in this folder and delete it after the round."
-)
-NOTE_OF_STREETS = (
-    "Whole streets: call at every home of a street before you go on to the next, in this order. "
-    "Holds personal details: keep it in this folder and delete it after the round."
-)
 
 
 def samples_workbook(plan: SamplePlan) -> Workbook:
@@ -87,5 +79,5 @@ def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
         *NOTED_COLUMNS,
         *(["cluster_id"] if plan.asked.by_street else []),
     )
-    note = NOTE_OF_STREETS if plan.asked.by_street else NOTE
-    return records_workbook({"calls": rows}, note=note)
+    note = "drawing.calls_by_street" if plan.asked.by_street else "draw.calls"
+    return records_workbook({"calls": rows}, note=say(note))

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.allocation import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import (
     LEAST_KNOWN_SHARE,
@@ -62,10 +63,14 @@ def households_to_ask(strata: pl.DataFrame, asked: Round) -> Counts:
     if asked.area_margin is not None:
         return _for_areas(strata, asked, least)
     if asked.size is not None and not least.sum() <= asked.size <= ready.sum():
-        message = (
-            f"--size {asked.size}: there are {ready.sum()} households to ask, and each of "
-            f"{strata.height} strata needs {LEAST_IN_STRATUM}. Give a number between "
-            f"{least.sum()} and {ready.sum()}."
+        message = say(
+            "drawing.fail.size_strata",
+            size=str(asked.size),
+            count=int(ready.sum()),
+            strata=strata.height,
+            least=LEAST_IN_STRATUM,
+            low=str(least.sum()),
+            high=str(ready.sum()),
         )
         raise EstimateError(message)
     size = min(_households(asked, int(population.sum()), 1.0), int(ready.sum()))
@@ -150,8 +155,8 @@ def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -
         strata.join(streets.group_by("stratum").len("streets"), on="stratum", maintain_order="left")
     )["streets"].to_numpy()
     if asked.size is not None and asked.size > population.sum():
-        message = f"--size {asked.size}: there are {population.sum()} households to ask."
-        raise EstimateError(message)
+        count = int(population.sum())
+        raise EstimateError(say("drawing.fail.size", size=str(asked.size), count=count))
     wanted = _households(asked, int(population.sum()), street_design_effect(households, asked))
     count = math.ceil(wanted / households.mean())
     least = np.minimum(there, LEAST_STREETS)
@@ -207,7 +212,7 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
         spread * finite[:, None] * member,
         population @ member,
         margins / normal_quantile(0.95),
-        names=["the town", *areas],
+        names=[say("drawing.the_town"), *areas],
         least=least.astype(float) * asked.answering,
         most=most,
     )

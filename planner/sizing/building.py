@@ -187,13 +187,17 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
             limit = at_most(
                 f"hand_over[{one.name}]", words, row, one.hand_over_places, unit=_step("place")
             )
-            limits.append(replace(limit, key=f"hand_over_places of {one.name}"))
+            limits.append(replace(limit, key=_key("hand_over_places", one.name)))
         if settings.with_workshop and one.workshop_places is not None:
             count, step = settings.in_count(one.workshop_places), _step("place")
             words = paper().say("plan.limit.workshop", round=one.name, count=count)
             limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit=step)
-            limits.append(replace(limit, key=f"workshop_places of {one.name}"))
+            limits.append(replace(limit, key=_key("workshop_places", one.name)))
     return limits
+
+
+def _key(key: str, name: str) -> str:
+    return paper().say("plan.key.of", key=key, name=name)
 
 
 def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
@@ -204,7 +208,7 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
             count = settings.in_count(settings.stock[place])
             words = paper().say("plan.limit.stock", count=count, model=model.model_name)
             limit = at_most(f"stock[{model.model_id}]", words, row, settings.stock[place])
-            limits.append(replace(limit, key=f"stock_count of {model.model_id}"))
+            limits.append(replace(limit, key=_key("stock_count", model.model_id)))
     return limits
 
 
@@ -296,5 +300,5 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
         words = paper().say("plan.limit.granted", amount=amount, round=one.name)
         step = MONEY_STEP_SHARE * granted
         limit = at_most(f"budget[{one.name}]", words, row, granted, step, _step("per_cent"))
-        limits.append(replace(limit, key=f"budget of the rounds up to {one.name}"))
+        limits.append(replace(limit, key=paper().say("plan.key.rounds", name=one.name)))
     return limits

@@ -16,6 +16,7 @@ from planner.emissions import (
 )
 from planner.errors import ProgramError
 from planner.factors.draws import sobol_percentiles
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -87,11 +88,7 @@ def correlation_matrix(
             matrix[place[first], place[second]] = normal_correlation(rank)
             matrix[place[second], place[first]] = normal_correlation(rank)
     if np.linalg.eigvalsh(matrix).min() < LEAST_EIGENVALUE:
-        message = (
-            "program.toml, sizing.correlations: these cannot all hold together. If A goes with "
-            "B and B with C, then A goes with C: make the correlations smaller, or state all."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("plan.fail.correlations"))
     return matrix
 
 

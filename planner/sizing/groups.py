@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -147,11 +148,7 @@ def groups_of(
         (pl.col("households_count") > 0) | (pl.col("registered_count") > 0)
     ).with_columns(pl.col("dwelling").cast(pl.String))
     if kept.is_empty():
-        message = (
-            "No area with households is loaded. Fill in the sheet areas (houses_count, "
-            "townhouses_count, apartments_count, residents_count), then `planner load` it."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("plan.fail.no_area"))
     areas = kept.select("area_id", "area_name").unique(maintain_order=True)
     place = {name: index for index, name in enumerate(areas["area_id"])}
     ratio = _size_ratio(kept, size_ratio)

@@ -11,7 +11,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
@@ -379,6 +379,6 @@ def _check_names(sizing: Sizing, drawn: list[str], known: Mapping[str, Belief]) 
         if name in names:
             continue
         near = difflib.get_close_matches(name, names, n=1)
-        hint = f"Did you mean {near[0]}?" if near else f"There are {', '.join(names)}."
-        message = f"program.toml, sizing.{block}: found no number called {name!r}. {hint}"
-        raise ProgramError(message)
+        known_names = say("plan.there_are", names=", ".join(names))
+        hint = say("find.near", names=near[0]) if near else known_names
+        raise ProgramError(say("plan.fail.no_number", block=block, name=name, hint=hint))

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -168,11 +168,7 @@ def _with_yearly_target(
 ) -> Problem:
     """Ask for the target's tonnes in its year, less what bins given before bring."""
     if settings.target_t is None:
-        message = (
-            'program.toml, sizing.objective: "least_cost" wants a target. Write target_t = ... '
-            "under [sizing]."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("plan.fail.no_target"))
     earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
     words = paper().say(
         "plan.limit.target",

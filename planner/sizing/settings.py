@@ -12,7 +12,7 @@ from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.program.giveaway import label_of_date, label_start, year_label
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
@@ -166,8 +166,7 @@ def choose_plan_year(program: Program, label: str | None, latest: dt.date | None
         start = label_start(written)
         if start is None or year_label(start, first_month) != written:
             wanted = program.reporting_years[-1].reporting_year
-            message = f"--year: found {label}, expected a reporting year written like {wanted}."
-            raise ProgramError(message)
+            raise ProgramError(say("plan.fail.year", found=label, wanted=wanted))
         return written
     known = [year.reporting_year for year in program.reporting_years]
     if latest is None:
@@ -194,11 +193,7 @@ def settings_of(program: Program, label: str) -> Settings:
     block, notes = _block_of(program, label)
     budget = sizing.budget if sizing.budget is not None else block.budget
     if budget is None:
-        message = (
-            f"program.toml: no budget is set for {label}. Write budget = ... under [sizing], or "
-            "in its [[reporting_years]] block."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("plan.fail.no_budget", year=label))
     target = sizing.target_t
     if target is None:
         target = block.kept_out_of_landfill_t_target or None
@@ -255,11 +250,8 @@ def _supply(program: Program) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     suits = np.ones((len(DWELLINGS), len(models)), dtype=bool)
     for supply in program.sizing.models:
         if supply.model_id not in models:
-            message = (
-                f"program.toml, sizing.models: found model_id {supply.model_id!r}, the bin models "
-                f"are {', '.join(models)}."
-            )
-            raise ProgramError(message)
+            named = {"model": supply.model_id, "models": ", ".join(models)}
+            raise ProgramError(say("plan.fail.model", **named))
         place = models.index(supply.model_id)
         if supply.stock_count is not None:
             stock[place] = supply.stock_count
@@ -279,11 +271,8 @@ def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...],
     rounds = tuple(_round(one, months) for one in program.sizing.rounds)
     in_order = [one.month for one in rounds]
     if in_order != sorted(set(in_order)):
-        message = (
-            "program.toml, sizing.rounds: expected hand_over_month to rise from round to round "
-            f"in the year planned, found {', '.join(f'{month:%Y-%m}' for month in in_order)}."
-        )
-        raise ProgramError(message)
+        found = ", ".join(f"{month:%Y-%m}" for month in in_order)
+        raise ProgramError(say("plan.fail.rounds", found=found))
     return rounds, []
 
 
@@ -295,10 +284,7 @@ def _round(one: FundingRound, months: list[dt.date]) -> Round:
     else:
         month = dt.date.fromisoformat(f"{stated}-01")
     if month not in year:
-        message = (
-            f"program.toml, sizing.rounds, {one.name}: found hand_over_month "
-            f"{one.hand_over_month}, the year that is planned runs from {year[0]:%Y-%m} to "
-            f"{year[-1]:%Y-%m}. Change the month, or name another year with --year."
-        )
-        raise ProgramError(message)
+        named = {"name": one.name, "found": one.hand_over_month}
+        first, last = f"{year[0]:%Y-%m}", f"{year[-1]:%Y-%m}"
+        raise ProgramError(say("plan.fail.round", first=first, last=last, **named))
     return Round(one.name, month, one.budget, one.hand_over_places, one.workshop_places)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.factors.variance import variance_shares
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.sizing.context import context_of
 from planner.sizing.draws import draw_beliefs
 from planner.sizing.frontier import (
@@ -138,23 +138,22 @@ def size(
     context = context_of(program, table, evidence, measured, routes)
     inputs = inputs_of(program, table, context.groups, evidence, measured, routes)
     seed = program.method.seed
-    progress(
-        f"Drawing {len(inputs.beliefs)} uncertain numbers {program.sizing.draws_count:,} times"
-    )
+    times = program.sizing.draws_count
+    progress(say("plan.doing.draws", count=len(inputs.beliefs), times=times))
     draws = draw_beliefs(inputs.beliefs, inputs.correlations, program.sizing.draws_count, seed)
     earlier_kg = earlier_bins(context, settings, draws)
-    progress("Choosing the bins")
+    progress(say("plan.doing.bins"))
     main = make_plan(context, settings, draws, earlier_kg)
-    progress("Following the budget from nothing to all that helps")
+    progress(say("plan.doing.frontier"))
     gap = relative_gap(main.problem)
     free = without_money(main.problem)
     line = frontier(free, main.allocation.cost, gap)
     dearer = next_tonne_cost(free, main.allocation.tonnes)
     binding = worth_of_limits(main.problem, main.allocation, settings.objective)
     chance, needed = _target(context, main, earlier_kg)
-    progress("Asking what drives the result")
+    progress(say("plan.doing.drivers"))
     drivers = _drivers(context, settings, inputs, main, seed)
-    progress("Comparing scenarios")
+    progress(say("plan.doing.scenarios"))
     return Sizing(
         program=program,
         table=table,

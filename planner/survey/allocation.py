@@ -8,6 +8,7 @@ import numpy as np
 import scipy
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,8 +64,7 @@ def share_out_whole(
     """
     _check_room(answers, int(least.sum()), int(most.sum()))
     if least.min() < 1:
-        message = "an allocation with a stratum of which nobody is asked; ask at least one"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.nobody_of_stratum"))
 
     def sizes(multiplier: float) -> NDArray[np.int64]:
         """Sizes when every priority above 1 / multiplier has been taken."""
@@ -169,13 +169,12 @@ def cheapest_for_targets(
     overrun = share.T @ (1.0 / n) - 1.0
     if overrun.max() > _CLOSE or np.any(np.abs(found.x * overrun) > _CLOSE):
         worst = names[int(np.argmax(np.abs(overrun)))]
-        message = f"no allocation was found for the targets; furthest off is {worst}"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_allocation", name=worst))
     return n
 
 
 def _check_room(spend: float, least: float, most: float) -> None:
     if least <= spend <= most:
         return
-    message = f"{spend:g} to share out among strata, but their bounds ask {least:g} to {most:g}"
-    raise EstimateError(message)
+    asked = {"least": f"{least:g}", "most": f"{most:g}"}
+    raise EstimateError(say("estimate.no_room", answers=f"{spend:g}", **asked))

@@ -10,6 +10,7 @@ import polars as pl
 import scipy
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -176,12 +177,8 @@ def difference(scores: ChangeScores) -> Difference:
     (-2.0, 1.414214, 2.0)
     """
     if not scores.has_standard_error:
-        message = (
-            f"audits: {scores.given.size} clusters given bins and {scores.comparison.size} for "
-            f"comparison were audited before and after; an interval needs {LEAST_CLUSTERS} of "
-            "each. Audit more streets or rounds."
-        )
-        raise EstimateError(message)
+        counts = {"given": scores.given.size, "comparison": scores.comparison.size}
+        raise EstimateError(say("estimate.audits.few", least=LEAST_CLUSTERS, **counts))
     sizes = np.array([scores.given.size, scores.comparison.size], dtype=float)
     variances = np.array([scores.given.var(ddof=1), scores.comparison.var(ddof=1)])
     value = float(scores.given.mean() - scores.comparison.mean())

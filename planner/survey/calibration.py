@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ import polars as pl
 from scipy import sparse
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,11 +79,10 @@ class Margin:
             population.group_by(label).agg(pl.col("households_count").sum()).sort("label")
         ).with_row_index("cell")
         placed = answers.select(label).join(cells, on="label", how="left", maintain_order="left")
-        name = " and ".join(columns)
+        name = reduce(lambda one, more: say("estimate.margin.and", first=one, second=more), columns)
         lost = placed.filter(pl.col("cell").is_null())
         if not lost.is_empty():
-            message = f"{name}: an answer lies in {lost['label'][0]}, of which no count is known"
-            raise EstimateError(message)
+            raise EstimateError(say("estimate.margin.lost", name=name, cell=lost["label"][0]))
         return cls(
             name,
             placed["cell"].cast(pl.Int64).to_numpy(),
@@ -112,18 +112,12 @@ class Margin:
         """
         found = np.bincount(self.cell, weights, minlength=self.counts.size)
         for cells, fault in (
-            (
-                (self.counts > 0.0) & (found <= 0.0),
-                "has households and no answer; put it together with another",
-            ),
-            (
-                (self.counts <= 0.0) & (found > 0.0),
-                "has answers and no household; correct its count",
-            ),
+            ((self.counts > 0.0) & (found <= 0.0), "no_answer"),
+            ((self.counts <= 0.0) & (found > 0.0), "no_household"),
         ):
             if cells.any():
-                message = f"{self.name}: {self.labels[int(np.argmax(cells))]} {fault}"
-                raise EstimateError(message)
+                cell = self.labels[int(np.argmax(cells))]
+                raise EstimateError(say(f"estimate.margin.{fault}", name=self.name, cell=cell))
 
 
 def kish_design_effect(weights: Numbers) -> float:
@@ -196,10 +190,12 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
             return np.asarray(weights * _of_cells(raked / start, place))
     way = max(ways, key=lambda way: _worst(way.sums(raked), way))
     error = np.abs(way.sums(raked) - way.counts).max(axis=0)
-    message = (
-        f"weights cannot be made to agree with {', '.join(m.name for m in margins)} at once: "
-        f"{way.name} {way.labels[int(np.argmax(error))]} is still off by "
-        f"{error.max():.3g} households. Ask households of every area and dwelling."
+    message = say(
+        "estimate.margin.off",
+        names=", ".join(margin.name for margin in margins),
+        name=way.name,
+        cell=way.labels[int(np.argmax(error))],
+        households=f"{error.max():.3g}",
     )
     raise EstimateError(message)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,11 +29,6 @@ RIDGE = 1e-14
 
 LARGEST_EXPONENT = 700.0
 """A double overflows beyond it; the chance is 0 long before."""
-
-NO_MAXIMUM = (
-    "these answers fix no curve: all may have stopped at once, all or none may have stopped; "
-    "more rounds or older bins are needed"
-)
 
 
 def lengths(log_time: Numbers, knots: Numbers) -> Numbers:
@@ -161,8 +157,7 @@ class Problem:
             point = point + damping[:, None] * step
             worth = tried
             self._refuse_runaway(point)
-        message = "the curve of times does not settle; look at the dates of the answers"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.unsettled"))
 
     def _last(self, point: Numbers, step: Numbers) -> Numbers:
         last = point + self._kept_above_nothing(point, step)[:, None] * step
@@ -249,7 +244,7 @@ class Problem:
         slopes = point[:, self.slopes]
         runs = (slopes < FLATTEST_SLOPE) | (slopes > STEEPEST_SLOPE)
         if runs.any() or np.any(np.abs(point[:, 0]) > FARTHEST_LEVEL):
-            raise EstimateError(NO_MAXIMUM)
+            raise EstimateError(say("estimate.no_curve"))
 
     def _kept_above_nothing(self, point: Numbers, step: Numbers) -> Numbers:
         """Length of step at which no slope shrinks below a fifth, shape (rows,)."""

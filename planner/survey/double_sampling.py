@@ -8,6 +8,7 @@ import numpy as np
 import scipy
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,8 +105,7 @@ def regression_rows(
     ).T
     squares = of_xx - of_x**2 / total
     if np.any(squares <= NOTHING * of_xx):
-        message = "the weighed households reported one and the same; no line goes through"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.one_report"))
     slope = (of_xy - of_x * of_y / total) / squares
     intercept = about_y + of_y / total - slope * (about_x + of_x / total)
     return np.asarray(intercept), np.asarray(slope)
@@ -113,8 +113,5 @@ def regression_rows(
 
 def _refuse_few(reported: NDArray[np.float64]) -> None:
     if reported.size < LEAST_PAIRS or np.ptp(reported) == 0.0:
-        message = (
-            f"{reported.size} weighed households with reports, which must differ; calibration "
-            f"needs {LEAST_PAIRS}"
-        )
-        raise EstimateError(message)
+        counts = {"count": reported.size, "least": LEAST_PAIRS}
+        raise EstimateError(say("estimate.few_reports", **counts))

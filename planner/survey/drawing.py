@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -83,7 +84,7 @@ def draw_households(frame: pl.DataFrame, sizes: Mapping[str, int]) -> pl.DataFra
         population=pl.len().over("stratum"),
         ready=(~pl.col("is_resting")).sum().over("stratum"),
     )
-    _check_enough(counted.select("stratum", "size", "ready").unique(), wanted, "households")
+    _check_enough(counted.select("stratum", "size", "ready").unique(), wanted)
     return (
         counted.filter(~pl.col("is_resting"))
         .sort("stratum", "random_number", "household_id")
@@ -133,8 +134,7 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
     clusters = frame.select("stratum", "cluster_id").unique().sort("stratum", "cluster_id")
     repeated = clusters.filter(pl.col("cluster_id").is_duplicated())
     if not repeated.is_empty():
-        message = f"cluster {repeated['cluster_id'][0]} lies in two strata; expected one"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.two_strata", cluster=repeated["cluster_id"][0]))
     numbers = [permanent_random_number(seed_words, name) for name in clusters["cluster_id"]]
     numbered = clusters.with_columns(
         household_id="cluster_id",
@@ -157,7 +157,7 @@ def _wanted(sizes: Mapping[str, int]) -> pl.DataFrame:
     return pl.DataFrame(columns, schema={"stratum": pl.String, "size": pl.Int64})
 
 
-def _check_enough(found: pl.DataFrame, wanted: pl.DataFrame, what: str) -> None:
+def _check_enough(found: pl.DataFrame, wanted: pl.DataFrame) -> None:
     short = (
         wanted.join(found.select("stratum", "ready"), on="stratum", how="left")
         .with_columns(pl.col("ready").fill_null(0))
@@ -167,5 +167,4 @@ def _check_enough(found: pl.DataFrame, wanted: pl.DataFrame, what: str) -> None:
     if short.is_empty():
         return
     stratum, size, ready = short.row(0)
-    message = f"stratum {stratum}: {size} {what} to draw and {ready} that can be asked"
-    raise EstimateError(message)
+    raise EstimateError(say("estimate.short", stratum=stratum, size=size, ready=ready))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -100,8 +101,7 @@ def heaping(reports: NDArray[np.float64], weights: Weights, grid: float, within:
     on_grid_rows = (reports > 0.0) & on_grid(reports, within)
     count = int(on_grid_rows.sum())
     if count < LEAST_REPORTS:
-        message = f"{count} reports above nothing; heaping needs {LEAST_REPORTS}"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.heaping", count=count, least=LEAST_REPORTS))
     own = weights[:, on_grid_rows]
     share = own @ on_grid(reports[on_grid_rows], grid) / own.sum(axis=1)
     return Heaping(share, within / grid, count)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
-from planner.survey.climbing import NO_MAXIMUM, Limits, Problem
+from planner.messages import say
+from planner.survey.climbing import Limits, Problem
 from planner.survey.row_weights import summed_by
 
 if TYPE_CHECKING:
@@ -57,11 +58,8 @@ class Intervals:
         )
         if wrong.size:
             place = int(wrong[0])
-            message = (
-                f"{wrong.size} intervals hold no time; the first runs from {self.lower[place]:g} "
-                f"to {self.upper[place]:g}"
-            )
-            raise EstimateError(message)
+            first = {"low": f"{self.lower[place]:g}", "high": f"{self.upper[place]:g}"}
+            raise EstimateError(say("estimate.no_time", count=wrong.size, **first))
 
     @property
     def is_exact(self) -> NDArray[np.bool_]:
@@ -216,8 +214,7 @@ def fit_log_times(
     with np.errstate(divide="ignore"):
         low, high = np.log(own.lower), np.log(own.upper)
     if np.isneginf(high).any():
-        message = "a time of 0 is known exactly; times must lie above 0"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.time_of_zero"))
     known = np.where(np.isfinite(low), low, high)
     centre = float(np.average(np.where(np.isfinite(high), (known + high) / 2, known)))
     if slope_belief == 0.0:
@@ -281,4 +278,4 @@ def _refuse_agreement(intervals: Intervals, weights: Numbers) -> None:
     latest = np.where(counts, intervals.lower, 0.0).max(axis=1)
     soonest = np.where(counts, intervals.upper, np.inf).min(axis=1)
     if np.any(latest <= soonest):
-        raise EstimateError(NO_MAXIMUM)
+        raise EstimateError(say("estimate.no_curve"))

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.survey.calibration import Margin, rake
 
 if TYPE_CHECKING:
@@ -211,11 +211,7 @@ def meet_counts(
             most[rows] *= RAISED_TIMES
         met[rows] = rake(cut_rows(met[rows], multipliers[rows], most[rows]), margins)
         over = _relative(met, multipliers) > most[:, None] * (1.0 + SLACK)
-    message = (
-        f"weights above {most[0]:.3g} households cannot be cut and agree with the register; "
-        "more answers are needed from the areas and dwellings with the fewest"
-    )
-    raise EstimateError(message)
+    raise EstimateError(say("estimate.no_cut", households=f"{most[0]:.3g}"))
 
 
 def _relative(weights: Numbers, multipliers: Numbers) -> Numbers:

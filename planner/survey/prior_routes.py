@@ -10,7 +10,7 @@ import polars as pl
 from scipy.special import expit, logit
 
 from planner.errors import EstimateError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
@@ -168,11 +168,7 @@ def prior_routes(
         There is no baseline answer.
     """
     if answers.is_empty():
-        message = (
-            "no baseline answer says where food scraps went before; without it nothing can "
-            "be said of landfill. Load a baseline round with the five prior shares."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_baseline"))
     shares = answers.select(PRIOR_SHARES).to_numpy()
     shares = shares / shares.sum(axis=1, keepdims=True)
     cells = _Cells.of(answers, areas)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.audit import LEAST_CLUSTERS, ChangeScores
 
 if TYPE_CHECKING:
@@ -78,8 +79,7 @@ def randomisation_test(scores: ChangeScores, rng: np.random.Generator) -> ExactT
     """
     n, total = scores.given.size, scores.given.size + scores.comparison.size
     if min(n, total - n) == 0:
-        message = "audits: an arm has no cluster audited before and after; nothing compares"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.audits.none"))
     pooled = np.r_[scores.given, scores.comparison]
     pooled = pooled - pooled.mean()
     # about the common mean, the difference of means is the given arm's sum times a constant
@@ -120,8 +120,7 @@ def wild_bootstrap_test(scores: ChangeScores, rng: np.random.Generator) -> Exact
     90, 414-427. MacKinnon, J.G. and Webb, M.D. (2018), Econometrics Journal 21, 114-135.
     """
     if not scores.has_standard_error:
-        message = f"audits: signs need {LEAST_CLUSTERS} clusters in each arm"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.audits.signs", least=LEAST_CLUSTERS))
     n, total = scores.given.size, scores.given.size + scores.comparison.size
     pooled = np.r_[scores.given, scores.comparison]
     residual = pooled - pooled.mean()

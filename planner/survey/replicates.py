@@ -10,6 +10,7 @@ import numpy as np
 from scipy import sparse, special
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -101,11 +102,8 @@ class GammaStrata:
         count = np.bincount(stratum[first], minlength=sampling_share.size)
         drawn = sampling_share < 1.0
         if (few := count[(count > 0) & (count < LEAST_UNITS_FOR_GAMMA) & drawn]).size:
-            message = (
-                f"a stratum has answers from {few[0]} households or clusters; no variance can be "
-                f"taken from fewer than {LEAST_UNITS_FOR_GAMMA}"
-            )
-            raise EstimateError(message)
+            counts = {"count": int(few[0]), "least": LEAST_UNITS_FOR_GAMMA}
+            raise EstimateError(say("estimate.few_units", **counts))
         size = np.maximum(count, LEAST_UNITS_FOR_GAMMA)
         sizes, place = np.unique(size, return_inverse=True)
         tables = [_lines_of_quantiles((n - 2.0) / n) for n in sizes.tolist()]

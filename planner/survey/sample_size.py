@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import scipy
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 LEAST_KNOWN_SHARE = 0.5
 """Share at which a sample must be largest; used where nothing is known beforehand."""
@@ -73,8 +74,7 @@ def answers_for_share(
     384.1459
     """
     if not 0.0 < margin < 1.0 or not 0.0 <= share <= 1.0:
-        message = f"a margin of {margin} for a share of {share}: expected numbers between 0 and 1"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_margin", margin=str(margin), share=str(share)))
     z = normal_quantile(0.95) if half_width is None else half_width
     return z * z * share * (1.0 - share) / margin**2
 
@@ -162,8 +162,7 @@ def size_for_share(
     1222
     """
     if not 0.0 < response_share <= 1.0:
-        message = f"expected response of {response_share}: expected above 0 and up to 1"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_response", share=str(response_share)))
     endless = answers_for_share(margin, share) * design_effect
     answers = from_finite_share(endless, population_count)
     return SampleSize(answers, math.ceil(round(answers / response_share, 9)))

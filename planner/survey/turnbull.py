@@ -9,6 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from planner.errors import EstimateError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,6 @@ MOST_PEAKS = 50
 """Candidates taken in at once, about: more would slow every step and most stay empty."""
 
 LEAST_CHANCE = 1e-300
-UNSETTLED = "the curve of times does not settle; look at the dates of the answers"
 NUMBERS_AT_ONCE = 1_000_000
 """Rows are taken in blocks of matrices of at most so many numbers."""
 
@@ -143,8 +143,7 @@ def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turn
     [[0.333333, 0.666667]]
     """
     if intervals.lower.size == 0:
-        message = "no answer says when a bin was in use or out of use; load a follow-up round"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_use"))
     kinds, summed = intervals.distinct(weights)
     lower, upper, first, last = _innermost(intervals.of(kinds))
     scaled = summed / summed.sum(axis=1, keepdims=True)
@@ -239,7 +238,7 @@ class _Problem:
             left = left[gains.any(axis=1)]
             if left.size == 0:
                 return mass
-        raise EstimateError(UNSETTLED)
+        raise EstimateError(say("estimate.unsettled"))
 
     def _on_support(
         self, weights: NDArray[np.float64], support: NDArray[np.bool_], end: _End
@@ -292,7 +291,7 @@ def _follow_path(
         slack_step = barrier / mass - slack - slack / mass * step
         mass = mass + _length(mass, step) * step
         slack = slack + _length(slack, slack_step) * slack_step
-    raise EstimateError(UNSETTLED)
+    raise EstimateError(say("estimate.unsettled"))
 
 
 def _length(value: NDArray[np.float64], step: NDArray[np.float64]) -> NDArray[np.float64]:

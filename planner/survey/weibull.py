@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.calibration import kish_design_effect
 from planner.survey.climbing import lengths
 from planner.survey.interval_likelihood import Fit, Groups, Intervals, fit_log_times
@@ -98,8 +99,7 @@ def _fit(
 ) -> Fit:
     """Fit with the belief, by the weights of n answers."""
     if n == 0:
-        message = "no answer says when a bin was in use or out of use; load a follow-up round"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_use"))
     scaled = weights * (n / weights.sum(axis=1, keepdims=True))
     told, shape_belief = intervals, 0.0
     if rng is not None:
@@ -301,8 +301,7 @@ def _with_belief(
     seen = np.where(np.isfinite(intervals.upper), intervals.upper, intervals.lower)
     middle = float(np.average(seen, weights=weights[0]))
     if middle <= 0.0:
-        message = "every answer was given on the day of the hand-over; ask again later"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.same_day"))
     belief = np.full((weights.shape[0], 2), WEAK_ANSWERS / 2.0)
     if rng is not None:
         belief[1:] = rng.gamma(WEAK_ANSWERS / 2.0, size=(weights.shape[0] - 1, 2))

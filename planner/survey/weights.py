@@ -10,6 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.calibration import kish_design_effect
 from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
 from planner.survey.replicates import GammaStrata
@@ -196,12 +197,9 @@ class AskedRound:
             Fewer than ten households answered, or one of whom the register does not know.
         """
         if not has_enough_answers(frame):
-            message = (
-                f"survey round {frame['wave_id'][0]}: {frame['has_answered'].sum()} of "
-                f"{frame.height} households answered; an estimate needs {LEAST_ANSWERS} answers. "
-                "Load those that are still missing, or ask more households."
-            )
-            raise EstimateError(message)
+            counts = {"answers": int(frame["has_answered"].sum()), "asked": frame.height}
+            wave, least = frame["wave_id"][0], LEAST_ANSWERS
+            raise EstimateError(say("estimate.few_answers", wave=wave, least=least, **counts))
         asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
         phases = _Phases.of(asked)
         base = phases.stand_for_the_silent(1.0 / asked["inclusion_probability"].to_numpy()[None, :])

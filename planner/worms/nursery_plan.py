@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
+from planner.messages import say, spoken
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
 from planner.worms.nursery import BedYear, Season, run_bed
 from planner.worms.temperature import TemperaturePoints
@@ -136,12 +137,7 @@ class Nursery:
         """
         early = [need for need in needs if (need.on_date - seed_date).days < NEVER_SEEDED_DAYS]
         if not needs or early:
-            day = f" {early[0].event_id} on {early[0].on_date:%Y-%m-%d}" if early else ""
-            message = (
-                f"nursery: seeded on {seed_date:%Y-%m-%d}, so it can serve hand-overs after "
-                f"that day alone;{day} is not. Seed earlier, or buy worms for it."
-            )
-            raise OrderError(message)
+            raise OrderError(_none_served(seed_date, early))
         season = self.season(seed_date, needs)
         seed_kg = self._least_seed_kg(season, needs)
         return self._planned(seed_date, seed_kg, season, needs)
@@ -186,10 +182,12 @@ class Nursery:
 
     def _too_small(self, season: Season, seed_kg: float) -> str:
         short = self._run(season, seed_kg).lacking_kg[0].sum()
-        return (
-            f"nursery: {self.most_area_m2:g} m² of bed cannot give {season.wanted_kg.sum():,.0f} "
-            f"kg of worms on the days wanted; about {short:,.0f} kg lack however much is seeded. "
-            "Lay out more bed, seed earlier, or buy the rest."
+        words = spoken()
+        return words.say(
+            "nursery.fail.too_little",
+            area=words.significant(self.most_area_m2),
+            wanted=words.number(season.wanted_kg.sum()),
+            lacking=words.number(short),
         )
 
     def _planned(
@@ -217,4 +215,17 @@ def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Floats
     day_of_year = np.array([min(day.timetuple().tm_yday, 365) for day in days])
     return np.asarray(
         np.interp(day_of_year, middles, np.asarray(monthly_c, dtype=float), period=365)
+    )
+
+
+def _none_served(seed_date: dt.date, early: Sequence[Need]) -> str:
+    """Say why a seeding serves no hand-over, or one that it does not."""
+    if not early:
+        return say("nursery.fail.none_wanted")
+    first = early[0]
+    return say(
+        "nursery.fail.too_late",
+        day=f"{seed_date:%Y-%m-%d}",
+        event=first.event_id,
+        date=f"{first.on_date:%Y-%m-%d}",
     )
