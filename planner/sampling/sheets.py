@@ -79,5 +79,5 @@ def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
         *NOTED_COLUMNS,
         *(["cluster_id"] if plan.asked.by_street else []),
     )
-    note = "drawing.calls_by_street" if plan.asked.by_street else "draw.calls"
+    note = "drawing.calls_by_street" if plan.asked.by_street else "drawing.calls"
     return records_workbook({"calls": rows}, note=say(note))
