@@ -101,7 +101,10 @@ def write_pool(
         The folder cannot be written; the report that was there stays.
     """
     register = register_pool(pool)
-    picture = _picture(pool, register)
+    wording = Wording(pool.country_locale, pool.currency)
+    drawing = councils_drawing(pool, register, wording)
+    png, svg = png_and_svg_bytes(replace(drawing, caption=""))
+    picture = Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)
     document = build_state_document(pool, register, [picture], written_at)
     with replaced_whole(folder) as new:
         (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
@@ -110,7 +113,6 @@ def write_pool(
         (new / f"{picture.name}.svg").write_bytes(picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
-        wording = Wording(pool.country_locale, pool.currency)
         book = Book(document.title, pool.title, wording)
         add_sections(book, document, SHEETS, register, wording, SHEETS)
         add_figures(book, register, wording)
@@ -122,9 +124,8 @@ def write_pool(
     return register, tuple(folder / name for name in names)
 
 
-def _picture(pool: Pool, register: FigureRegister) -> Picture:
-    """Draw the tonnes of each council, most first."""
-    wording = Wording(pool.country_locale, pool.currency)
+def councils_drawing(pool: Pool, register: FigureRegister, wording: Wording) -> Drawing:
+    """Chart the tonnes of each council, most first: the finding is their sum."""
     figures = {
         export.about.council: register[f"kept_out_of_landfill_t[{slug}]"]
         for slug, export in zip(slugs(pool), pool.exports, strict=True)
@@ -137,7 +138,7 @@ def _picture(pool: Pool, register: FigureRegister) -> Picture:
 
     total = wording.figure(register["kept_out_of_landfill_t"])
     more = "" if len(shown) == len(ranked) else f" The {len(shown)} with most are drawn."
-    drawing = Drawing(
+    return Drawing(
         "kept_out_by_council",
         f"{len(pool.exports)} councils kept {total} out of landfill in {pool.label}",
         "Bars are estimates, thin lines their 95% intervals. A longer bar mostly means a larger "
@@ -146,5 +147,3 @@ def _picture(pool: Pool, register: FigureRegister) -> Picture:
         plot,
         rows_inches(len(shown)),
     )
-    png, svg = png_and_svg_bytes(replace(drawing, caption=""))
-    return Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)

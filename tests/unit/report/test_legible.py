@@ -6,9 +6,12 @@ picture, 3:1), with relative luminance as defined there.
 
 from __future__ import annotations
 
+import ast
 import datetime as dt
+import sys
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
+from pathlib import Path
 from types import SimpleNamespace
 
 import matplotlib as mpl
@@ -18,8 +21,12 @@ from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.patches import Patch
 from matplotlib.transforms import Bbox
 
+import planner
 from planner.figures import Figure, FigureRegister
 from planner.intake.boundaries import AreaShapes
+from planner.pooling.figures import register_pool
+from planner.pooling.pool import PoolAsked, pool
+from planner.pooling.writing import councils_drawing
 from planner.report import style
 from planner.report.charts.area_map import MAPPED, SHADES, map_drawing
 from planner.report.charts.areas import areas_drawing
@@ -35,10 +42,14 @@ from planner.report.plan.charts import (
 )
 from planner.report.progress.pace import Pace, pace_drawing
 from planner.report.wording import Wording
+from tests.unit.pooling.councils import export
 from tests.unit.report import fuller, synthetic
 from tests.unit.report.test_row_charts import EVERY, register
 
+ALL = PoolAsked("All councils")
+NAMED = tuple(product(("Aldermoor", "West Brackwell"), ("Council", "Rural District Council")))
 WORDINGS = (Wording("en_GB", "GBP"), Wording("es_ES", "EUR"))
+PLANNER = Path(planner.__file__).parent
 PIXEL = 1.0
 PAPER = "#FFFFFF"
 APART, READ = 3.0, 4.5
@@ -56,6 +67,7 @@ OF_YEARS = {
         one,
     ),
     "retention": lambda one: retention_drawing(synthetic.register(), one),
+    "councils": lambda one: councils_drawing(POOL, register_pool(POOL), one),
 }
 OF_PLAN = {
     "frontier": lambda one: frontier_drawing(plan(), one),
@@ -109,6 +121,9 @@ WARMTH = (28.0, 27.0, 24.0, 18.0, 12.0, 8.0, 6.0, 9.0, 13.0, 18.0, 22.0, 26.0)
 ROUNDS = (dt.date(2024, 9, 10), dt.date(2025, 9, 10), dt.date(2030, 1, 1))
 
 
+POOL = pool([export(f"{a} {b} (invented)", 1.0 + n / 4, n) for n, (a, b) in enumerate(NAMED)], ALL)
+
+
 def _square(east, north):
     corners = [(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)]
     return (np.array([(east + x, north + y) for x, y in corners], float),)
@@ -119,6 +134,31 @@ SHAPES = AreaShapes(
 )
 
 EVERY_CHART = {**OF_YEARS, **OF_ROWS, **OF_PLAN}
+
+
+def test_no_chart_of_any_command_escapes():
+    """Every function that returns a drawing, wherever it stands, is among the charts above."""
+    declared = {
+        (path.stem, one.name)
+        for path in PLANNER.rglob("*.py")
+        for one in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(one, ast.FunctionDef)
+        and ast.unparse(one.returns or ast.Constant(None)) in ("Drawing", "Drawing | None")
+    }
+    drawn = set()
+
+    def seen(frame, event, _):
+        if event == "call":
+            drawn.add((Path(frame.f_code.co_filename).stem, frame.f_code.co_name))
+
+    sys.setprofile(seen)
+    try:
+        for draw in EVERY_CHART.values():
+            draw(WORDINGS[0])
+    finally:
+        sys.setprofile(None)
+    assert len(declared) > len(OF_PLAN)
+    assert declared - drawn == set()
 
 
 def luminance(colour):
