@@ -108,7 +108,7 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
         _account_finding(net, wording),
         paper().say("chart.account.caption", year=register.reporting_year),
         paper().say("chart.account.alt"),
-        _named(found, {name: paper().say(f"account.{name}") for name in ACCOUNT}),
+        _named(found, {name: paper().say(f"line.{name}") for name in ACCOUNT}),
         paper().say("chart.account.axis"),
         plot_bars,
         wording,

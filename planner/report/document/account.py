@@ -40,9 +40,6 @@ BASIS_WORDS = {
 BASES_NOTE = "report.basis.note"
 ACCOUNT = "account_t_co2e"
 LONG_RUN = "100_years"
-SHORTER = ((" that were thrown away after all", " thrown away"), (" that would have been ", " "))
-"""What a row can do without."""
-
 SIGNS = "report.account.signs"
 CONSERVATIVE = "report.account.cautious_note"
 CLAIMS = (
@@ -141,18 +138,10 @@ def account_details(contents: Contents) -> Iterator[Table]:
 def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
     saying, figure_id = contents.saying, f"{ACCOUNT}[{name}]"
     return (
-        _row_name(name.partition(".")[2]),
+        line_words(name.partition(".")[2]),
         saying.cell(figure_id),
         saying.cell(figure_id, "spread"),
     )
-
-
-def _row_name(line: str) -> str:
-    """Name a line as its figure does, a little shorter."""
-    words = line_words(line)
-    for long, short in SHORTER:
-        words = words.replace(long, short)
-    return words
 
 
 def _is_apart(name: str) -> bool:
