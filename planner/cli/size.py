@@ -52,6 +52,7 @@ def size(
 def _print_scenarios(result: SizeResult) -> None:
     from rich.table import Table
 
+    from planner.report.plan.words import named
     from planner.report.wording import Wording
 
     wording, register = Wording.of(result.sizing.program), result.register
@@ -68,17 +69,17 @@ def _print_scenarios(result: SizeResult) -> None:
     )
     for one in result.sizing.scenarios:
         if one.plan is None:
-            table.add_row(one.name, say("size.none_keeps"), "", "", "")
+            table.add_row(named("scenario", one.name), say("size.none_keeps"), "", "", "")
             continue
         bins, tonnes, difference, cost = (
             register[f"plan_scenario_{name}[{one.name}]"]
             for name in ("bins", "kept_out_t", "kept_out_t_difference", "cost_per_t")
         )
         table.add_row(
-            one.name,
+            named("scenario", one.name),
             wording.amount(bins),
             wording.figure(tonnes),
-            wording.difference(difference),
+            wording.difference(difference, register["plan_kept_out_t"]),
             wording.amount(cost),
         )
     print_table(table)

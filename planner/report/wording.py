@@ -294,18 +294,28 @@ class Wording:
         spread = self.spread(figure)
         return f"{self.amount(figure)} ({spread})" if spread else self.amount(figure)
 
-    def difference(self, figure: Figure) -> str:
-        """Write a difference with unit and interval; none where zero lies in the interval.
+    def difference(self, figure: Figure, like: Figure) -> str:
+        """Write a difference with unit and interval; none where it is below its noise.
+
+        That is where zero lies in the interval, or where it rounds to nothing with the decimals
+        of what it is a difference of.
 
         Examples
         --------
         >>> from planner.figures import Figure
-        >>> Wording("en_GB").difference(Figure("", "", 0.7, -2.1, 4.2, "t", ""))
+        >>> of = Figure("", "", 64.0, 46.0, 76.0, "t", "")
+        >>> Wording("en_GB").difference(Figure("", "", 0.7, -2.1, 4.2, "t", ""), of)
         'none (-2.1 to 4.2)'
-        >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""))
+        >>> Wording("en_GB").difference(Figure("", "", -0.021, -0.138, -0.001, "t", ""), of)
+        'none (-0.14 to 0.00)'
+        >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""), of)
         '-7.0 t (-9.0 to -4.0)'
         """
-        if figure.low is None or figure.high is None or not figure.low <= 0.0 <= figure.high:
+        if figure.value is None or figure.low is None or figure.high is None:
+            return self.figure(figure)
+        scale = PERCENT_PER_SHARE if figure.unit == "share" else 1.0
+        shows = rounded(figure.value * scale, decimals(like)) != 0.0
+        if shows and not figure.low <= 0.0 <= figure.high:
             return self.figure(figure)
         return self.words.say("number.none", spread=self.spread(figure))
 

@@ -43,14 +43,14 @@ MOST_STEP_SHARE = 0.02
 
 @dataclass(frozen=True)
 class Frontier:
-    """Most expected tonnes for each amount of money, each array of shape (points,).
+    """Most tonnes for each amount of money, each array of shape (points,).
 
     Parameters
     ----------
     cost
         Cost of the bins, without what is spent however many are given [currency].
     tonnes
-        Expected, over the horizon [t].
+        Best estimate, over the horizon [t].
     bins_count
         Bins given.
     marginal_cost_per_t
@@ -63,32 +63,40 @@ class Frontier:
     marginal_cost_per_t: NDArray[np.float64]
 
 
-def frontier(problem: Problem, own_cost: float, relative_gap: float = RELATIVE_GAP) -> Frontier:
+def frontier(
+    problem: Problem,
+    plan: Allocation,
+    valued: Callable[[Allocation], tuple[float, float]],
+    relative_gap: float = RELATIVE_GAP,
+) -> Frontier:
     """Solve the allocation for amounts of money from nothing to all that helps.
 
     Parameters
     ----------
     problem
         Choices and limits without those of money.
-    own_cost
-        Cost of the bins of the chosen plan, which is one of the points [currency].
+    plan
+        The chosen plan, which is one of the points.
+    valued
+        Gives what bins come to, tonnes [t] and cost [currency]: as the plan itself is valued, so
+        that the same bins have the same tonnes wherever they are printed.
     relative_gap
         Of every solution.
     """
     most = allocate(problem, MOST_TONNES, relative_gap)
     saturated = with_target(problem, most.tonnes * SLIGHTLY_LESS)
     enough = allocate(saturated, LEAST_COST, relative_gap).cost
-    budgets = np.unique(np.append(np.linspace(0.0, enough, POINTS), min(own_cost, enough)))
-    plans = [plan for plan in (_within(problem, money, relative_gap) for money in budgets) if plan]
+    tried = [_within(problem, money, relative_gap) for money in np.linspace(0.0, enough, POINTS)]
+    plans = [plan, *(one for one in tried if one)]
+    tonnes, cost = np.array([valued(one) for one in plans]).T
+    bins = np.array([one.bins_count for one in plans])
+    order = np.lexsort((-tonnes, cost))
     # a plan that costs more and keeps no more out is no point of the frontier
-    cost = np.array([plan.cost for plan in plans])
-    tonnes = np.maximum.accumulate(np.array([plan.tonnes for plan in plans]))
-    bins = np.array([plan.bins_count for plan in plans])
-    _, first = np.unique(tonnes, return_index=True)
-    cost, tonnes, bins = cost[first], tonnes[first], bins[first]
-    marginal = np.full(cost.size, np.nan)
-    marginal[1:] = np.diff(cost) / np.diff(tonnes)
-    return Frontier(cost, tonnes, bins, marginal)
+    _, first = np.unique(np.maximum.accumulate(tonnes[order]), return_index=True)
+    shown = order[first]
+    marginal = np.full(shown.size, np.nan)
+    marginal[1:] = np.diff(cost[shown]) / np.diff(tonnes[shown])
+    return Frontier(cost[shown], tonnes[shown], bins[shown], marginal)
 
 
 def next_tonne_cost(problem: Problem, tonnes: float) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -139,6 +139,40 @@ def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
     overall = np.divide(by_model, total, out=np.zeros_like(by_model), where=total > 0)
     mix = np.broadcast_to(overall, bins.shape).copy()
     return np.asarray(np.divide(bins, in_round, out=mix, where=in_round > 0))
+
+
+def central(world: World) -> World:
+    """Keep the central draw alone, to work out many allocations fast."""
+    rates = world.rates
+    one = replace(
+        rates,
+        avoided_kg_co2e_per_t=rates.avoided_kg_co2e_per_t[:1],
+        caused_kg_co2e_per_t=rates.caused_kg_co2e_per_t[:1],
+        making_kg_co2e=rates.making_kg_co2e[:1],
+    )
+    bins = tuple(
+        tuple(
+            replace(
+                made,
+                in_use_weeks=made.in_use_weeks[:1],
+                full_feed_weeks=made.full_feed_weeks[:1],
+            )
+            for made in models
+        )
+        for models in world.bins
+    )
+    return replace(
+        world,
+        demand=world.demand[:1],
+        feed_kg_per_week=world.feed_kg_per_week[:1],
+        landfill_share=world.landfill_share[:1],
+        kept_out_share=world.kept_out_share[:1],
+        scenario_share=world.scenario_share[:1],
+        bins=bins,
+        price=world.price[:1],
+        other_cost=world.other_cost[:1],
+        rates=one,
+    )
 
 
 def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> NDArray[np.float64]:

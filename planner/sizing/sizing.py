@@ -19,7 +19,7 @@ from planner.sizing.frontier import (
     worth_of_limits,
 )
 from planner.sizing.inputs import inputs_of
-from planner.sizing.outcome import outcome_of
+from planner.sizing.outcome import central, outcome_of
 from planner.sizing.plan import (
     by_year,
     compare,
@@ -147,7 +147,7 @@ def size(
     progress(say("plan.doing.frontier"))
     gap = relative_gap(main.problem)
     free = without_money(main.problem)
-    line = frontier(free, main.allocation.cost, gap)
+    line = frontier(free, main.allocation, _valued_as(context, main), gap)
     dearer = next_tonne_cost(free, main.allocation.tonnes)
     binding = worth_of_limits(main.problem, main.allocation, settings.objective)
     chance, needed = _target(context, main, earlier_kg)
@@ -172,6 +172,17 @@ def size(
         steps=rule_steps(table, context, main.world, main.outcome, main.allocation.bins_by_group),
         notes=(*settings.notes, *_notes(context, settings, inputs, measured, routes)),
     )
+
+
+def _valued_as(context: Context, main: Plan) -> Callable[[Allocation], tuple[float, float]]:
+    """Give what any bins come to as the plan's do: best estimates of tonnes, and of their cost."""
+    world = central(main.world)
+
+    def valued(allocation: Allocation) -> tuple[float, float]:
+        found = outcome_of(context, main.settings, world, allocation.bins_by_group)
+        return float(found.kept_out_t[0]), float(found.cost[0]) - world.fixed_cost
+
+    return valued
 
 
 def _target(

@@ -24,6 +24,7 @@ from planner.paths import FIGURES_FILE, INTAKE_FILE, PROGRAM_FILE, SAMPLE_PROGRA
 from planner.program import read_program
 from planner.report.figures.comparison import planned_register
 from planner.report.plan import making
+from planner.report.wording import Wording
 from planner.sizing import world as worlds
 from planner.sizing.draws import EmissionRates
 from planner.sizing.outcome import outcome_of
@@ -394,6 +395,53 @@ def test_the_net_present_value_is_the_levy_saved_each_year_less_the_cost(areas_a
     )
     expected = worth - register["plan_cost"].value
     assert register["plan_net_present_value[0.035]"].value == pytest.approx(expected, rel=1e-9)
+
+
+def numbers_beside(book, words):
+    """Find the first number of each row of a workbook that begins with one of these words."""
+    return [
+        (sheet.title, next(one for one in row[1:] if isinstance(one, float | int)))
+        for sheet in book
+        for row in sheet.values
+        if str(row[0]) in words
+    ]
+
+
+def test_one_plan_has_one_central_number_wherever_it_is_printed(areas_alone):
+    """Console, figures, every sheet, the points of the frontier and the charts' words."""
+    folder, ended = areas_alone
+    register = read_register((folder / "sizing" / FIGURES_FILE).read_text(encoding="utf-8"))
+    wording = Wording("en_GB", "GBP")
+    tonnes, cost = register["plan_kept_out_t"], register["plan_cost"]
+    console = " ".join(ended.stdout.split())
+    assert console.count(wording.figure(tonnes)) == 2
+    assert f"They cost {wording.figure(cost)}" in console
+    # another central number, as a median, is a row of the table of percentiles alone
+    assert "median" not in console
+    points = zip(
+        *(register.parts(f"plan_frontier_{name}").values() for name in ("cost", "kept_out_t")),
+        strict=True,
+    )
+    assert [t.value for c, t in points if c.value == pytest.approx(cost.value)] == [
+        pytest.approx(tonnes.value)
+    ]
+    book = openpyxl.load_workbook(folder / "sizing" / "size.xlsx", data_only=True)
+    found = numbers_beside(book, (tonnes.label, "Kept out of landfill [t]"))
+    assert {sheet for sheet, _ in found} >= {"Decision", "How sure"}
+    (row,) = [row for row in book["Scenarios"].values if row[0] == "this plan"]
+    assert row[2] == pytest.approx(tonnes.value)
+    money = [
+        row for row in book["Money and limits"].values if row[1] == register["plan_bins"].value
+    ]
+    assert tonnes.value in [pytest.approx(row[2]) for row in money]
+    for name, words in (
+        ("plan_frontier", wording.number(tonnes.value, 1)),
+        (
+            "plan_months",
+            wording.figure(next(iter(register.parts("plan_kept_out_t_in_year").values()))),
+        ),
+    ):
+        assert words in (folder / "sizing" / f"{name}.svg").read_text(encoding="utf-8")
 
 
 @pytest.mark.thorough

@@ -75,14 +75,14 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         for name in ("plan_frontier_cost", "plan_frontier_kept_out_t")
     )
     plan_bins, dearer = register["plan_bins"], register["plan_next_tonne_cost"]
-    place = int(np.argmin(np.abs(np.array(_bins(register)) - (plan_bins.value or 0.0))))
+    own = tuple(register[name].value or 0.0 for name in ("plan_cost", "plan_kept_out_t"))
 
     def plot(axes: Axes) -> None:
         axes.plot(cost, tonnes, color=style.MAIN, linewidth=2.0, marker="o", markersize=4)
-        axes.plot([cost[place]], [tonnes[place]], "o", color=style.ACCENT, markersize=9)
+        axes.plot([own[0]], [own[1]], "o", color=style.ACCENT, markersize=9)
         axes.annotate(
             said("plan.chart.the_plan", bins=wording.amount(plan_bins)),
-            (cost[place], tonnes[place]),
+            own,
             (10, -14),
             textcoords="offset points",
             color=style.ACCENT,
@@ -206,10 +206,6 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         plot,
         rows_inches(len(shown)),
     )
-
-
-def _bins(register: FigureRegister) -> list[float]:
-    return [figure.value or 0.0 for figure in register.parts("plan_frontier_bins").values()]
 
 
 def _largest(figures: dict[str, Figure]) -> dict[str, Figure]:

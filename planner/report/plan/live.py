@@ -216,6 +216,7 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
     courses = scenario_courses(sizing)
     if courses:
         page.note(said("plan.weeks.courses"))
+    page.print_no_further()
     rows: list[list[Cell]] = []
     blocks: dict[Block, tuple[int, int, float]] = {}
     start = page.row + 1

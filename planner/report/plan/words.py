@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.figures import Figure
@@ -99,16 +98,12 @@ def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
 
 
 def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
-    central = register["plan_kept_out_t"]
-    # median and mean side by side, rounded alike
     return said(
         "plan.for_what",
         years=sizing.main.settings.horizon_years,
-        tonnes=wording.figure(central),
+        tonnes=wording.figure(register["plan_kept_out_t"]),
         emissions=wording.figure(register["plan_net_t_co2e"]),
         cost=wording.figure(register["plan_cost_per_t"]),
-        median=wording.amount(register["plan_kept_out_t[p50]"], like=central),
-        mean=wording.amount(replace(central, value=central.mean), like=central),
     )
 
 

@@ -71,7 +71,7 @@ class Page:
         self.row = 1
         self.values: dict[str, float] = {}
         self._looks: dict[tuple[object, ...], StyleArray] = {}
-        self._frozen_row = 0
+        self._frozen_row = self._last_printed = 0
         for place, width in enumerate(widths, start=1):
             self.sheet.column_dimensions[get_column_letter(place)].width = width
         self.sheet.sheet_view.showGridLines = False
@@ -119,6 +119,11 @@ class Page:
         """Begin a printed page here."""
         self.sheet.row_breaks.append(Break(id=self.row - 1))
 
+    def print_no_further(self) -> None:
+        """Leave what follows, rows by the hundred to look things up in, out of what is printed."""
+        self.note("book.not_printed")
+        self._last_printed = self.row - 1
+
     def picture(self, image: Image, rows: int) -> None:
         """Place a picture and leave rows of body height for it."""
         self.sheet.add_image(image, f"A{self.row}")
@@ -138,7 +143,7 @@ class Page:
     def finish(self, footer: str, *, landscape: bool = False, is_one_page: bool = False) -> None:
         """Set what is printed and what stays in sight."""
         sheet, last = self.sheet, get_column_letter(len(self.widths))
-        sheet.print_area = f"A1:{last}{max(1, self.row - 1)}"
+        sheet.print_area = f"A1:{last}{self._last_printed or max(1, self.row - 1)}"
         sheet.page_setup.paperSize = A4
         sheet.page_setup.orientation = "landscape" if landscape else "portrait"
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
@@ -150,7 +155,8 @@ class Page:
         sheet.oddFooter.right.text = "&P / &N"
         if self._frozen_row:
             sheet.freeze_panes = f"B{self._frozen_row + 1}"
-            sheet.print_title_rows = f"{self._frozen_row}:{self._frozen_row}"
+            if not self._last_printed:
+                sheet.print_title_rows = f"{self._frozen_row}:{self._frozen_row}"
 
     def _running(self, text: str, font: Font, points: float) -> None:
         last = len(self.widths)

@@ -71,6 +71,7 @@ def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
     page = book.add(paper().say("sheet.figures"), FIGURE_WIDTHS)
     page.title(paper().say("book.figures.title", year=register.reporting_year))
     page.note("book.figures.note")
+    page.print_no_further()
     page.row += 1
     page.table(
         FIGURE_HEADINGS,

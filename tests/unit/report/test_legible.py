@@ -98,6 +98,8 @@ def plan():
         made.add(Figure(name, "", value, low, high, unit, ""))
 
     add("plan_bins", 300.0, unit="bins")
+    add("plan_cost", 30_000.0, 28_000.0, 33_000.0, unit="GBP")
+    add("plan_kept_out_t", 30.0 * 3.0**0.5, 40.0, 60.0)
     add("plan_next_tonne_cost", 1_200.0, unit="GBP per t")
     for step in range(1, 7):
         add(f"plan_frontier_cost[{step}]", 10_000.0 * step, unit="GBP")

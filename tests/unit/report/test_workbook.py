@@ -251,9 +251,14 @@ def test_the_year_prints_on_one_portrait_page_of_a4(workbook):
 
 def test_every_sheet_has_a_print_area_and_long_ones_frozen_headings(workbook):
     assert all(sheet.print_area for sheet in workbook)
-    for name in ("Areas", "Months", "Factors", "Figures"):
+    for name in ("Areas", "Months", "Factors"):
         assert workbook[name].freeze_panes
         assert workbook[name].print_title_rows
+    # hundreds of rows to look things up in stay on the screen
+    figures = workbook["Figures"]
+    assert figures.freeze_panes
+    assert figures.print_area.endswith("$3")
+    assert figures.max_row > 100
 
 
 def test_results_against_targets_follow_the_rule(workbook):
