@@ -75,7 +75,7 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         for name in ("plan_frontier_cost", "plan_frontier_kept_out_t")
     )
     plan_bins, dearer = register["plan_bins"], register["plan_next_tonne_cost"]
-    own = tuple(register[name].value or 0.0 for name in ("plan_cost", "plan_kept_out_t"))
+    own = register["plan_cost"].value or 0.0, register["plan_kept_out_t"].value or 0.0
 
     def plot(axes: Axes) -> None:
         axes.plot(cost, tonnes, color=style.MAIN, linewidth=2.0, marker="o", markersize=4)
