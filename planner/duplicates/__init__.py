@@ -9,6 +9,7 @@ from planner.duplicates.merging import Merged, merge_decided
 from planner.duplicates.proposing import propose_pairs
 from planner.duplicates.sheet import read_decisions, write_pairs
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, DUPLICATES_FILE, PRIVATE_FOLDER
 from planner.store import open_store, writing
 
@@ -37,15 +38,11 @@ def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     """
     path = folder / PRIVATE_FOLDER / DUPLICATES_FILE
     if path.exists() and not force:
-        message = (
-            f"{path}: is there already. Read its decisions in with "
-            f"`planner duplicates --decided {path}`, or add --force to write it again."
-        )
-        raise StoreError(message, path=str(path))
+        raise StoreError(say("duplicates.fail.there", file=str(path)), path=str(path))
     with open_store(folder, read_only=True) as store:
         if store.contacts is None:
-            message = f"{folder / CONTACTS_FILE}: no contacts to compare. Load them first."
-            raise StoreError(message)
+            contacts = str(folder / CONTACTS_FILE)
+            raise StoreError(say("duplicates.fail.no_contacts", file=contacts))
         pairs = propose_pairs(store)
     if pairs.is_empty():
         return pairs, path
@@ -53,7 +50,7 @@ def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
         path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
         write_pairs(path, pairs)
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        message = say("duplicates.fail.unwritten", file=str(path), error=str(error.strerror))
         raise StoreError(message, path=str(path)) from error
     return pairs, path
 

@@ -11,6 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from planner.errors import IntakeError
+from planner.messages import say
 from planner.store import read_query, record_key
 from planner.store.connection import change, offer
 from planner.tables import TABLES
@@ -101,13 +102,10 @@ def _check_registered(decided: pl.DataFrame, households: pl.DataFrame) -> None:
     unknown = named.filter(~named.is_in(households["household_id"].implode())).sort()
     if unknown.is_empty():
         return
-    rest = f" and {len(unknown) - _NAMED:,} more" if len(unknown) > _NAMED else ""
-    message = (
-        f"{len(unknown):,} households of the decisions are not in the register: "
-        f"{', '.join(unknown.head(_NAMED))}{rest}. Nothing was merged; run "
-        "`planner duplicates` again if they were merged or withdrawn since."
-    )
-    raise IntakeError(message)
+    names = ", ".join(unknown.head(_NAMED))
+    if len(unknown) > _NAMED:
+        names = say("duplicates.and_more", names=names, count=len(unknown) - _NAMED)
+    raise IntakeError(say("duplicates.fail.unknown", len(unknown), names=names))
 
 
 def _into(same: pl.DataFrame, households: pl.DataFrame) -> pl.DataFrame:
@@ -146,11 +144,8 @@ def _check_consistent(different: pl.DataFrame, into: pl.DataFrame) -> None:
     if against.is_empty():
         return
     first, second = against.select("household_id_kept", "household_id_other").row(0)
-    message = (
-        f"{first} and {second} are decided different, but other pairs decided same make them "
-        f"one ({against.height:,} such pairs). Nothing was merged; fix the decisions."
-    )
-    raise IntakeError(message)
+    pair = {"first": first, "second": second}
+    raise IntakeError(say("duplicates.fail.against", count=against.height, **pair))
 
 
 def _move(

@@ -9,6 +9,8 @@ import polars as pl
 from rapidfuzz import process
 from rapidfuzz.distance import JaroWinkler
 
+from planner.messages import say
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -26,21 +28,21 @@ SAME_STREET, LIKE_STREET = 0.92, 0.8
 PAIRS_AT_ONCE = 1_000_000
 
 LEVELS = {
-    "phone": {"same phone": (0.5, 2e-2, 1), "": (0.2, 0.2, 0), "other phone": (0.3, 0.8, 0)},
-    "email": {"same mail": (0.4, 1e-2, 1), "": (0.3, 0.3, 0), "other mail": (0.3, 0.7, 0)},
+    "phone": {"same_phone": (0.5, 2e-2, 1), "": (0.2, 0.2, 0), "other_phone": (0.3, 0.8, 0)},
+    "email": {"same_mail": (0.4, 1e-2, 1), "": (0.3, 0.3, 0), "other_mail": (0.3, 0.7, 0)},
     "name": {
-        "same name": (0.55, 2e-4, 0),
-        "similar name": (0.1, 2e-3, 0),
-        "a name in common": (0.15, 1e-2, 0),
-        "other name": (0.2, 0.988, 0),
+        "same_name": (0.55, 2e-4, 0),
+        "similar_name": (0.1, 2e-3, 0),
+        "a_name_in_common": (0.15, 1e-2, 0),
+        "other_name": (0.2, 0.988, 0),
     },
     "place": {
-        "same address, one dwelling": (0.65, 2e-3, 1),
-        "same address, several dwellings": (0.65, 0.5, 1),
-        "similar address": (0.15, 2e-2, 1),
-        "same street and number, unit missing": (0.05, 0.5, 1),
-        "same street": (0.05, 2e-3, 0),
-        "other address": (0.1, 0.998, 0),
+        "same_address_one_dwelling": (0.65, 2e-3, 1),
+        "same_address_several_dwellings": (0.65, 0.5, 1),
+        "similar_address": (0.15, 2e-2, 1),
+        "same_street_and_number_unit_missing": (0.05, 0.5, 1),
+        "same_street": (0.05, 2e-3, 0),
+        "other_address": (0.1, 0.998, 0),
     },
 }
 """For each comparison and its outcome: how often it is so of one household; of two; and
@@ -121,8 +123,14 @@ def _weights(name: str, count: int) -> pl.Expr:
 
 
 def _reasons() -> pl.Expr:
+    words = {
+        outcome: say(f"duplicates.why.{outcome}")
+        for outcomes in LEVELS.values()
+        for outcome in outcomes
+        if outcome
+    }
     telling = [
-        pl.when(pl.col(name) != "").then(pl.col(name))
+        pl.when(pl.col(name) != "").then(pl.col(name).replace(words))
         for name in ("place", "name", "phone", "email")
     ]
     return pl.concat_str(telling, separator=", ", ignore_nulls=True)
@@ -145,8 +153,8 @@ def _equal(first: pl.Series, second: pl.Series, what: str) -> pl.Series:
         pl.when((first == "") | (second == ""))
         .then(pl.lit(""))
         .when(first == second)
-        .then(pl.lit(f"same {what}"))
-        .otherwise(pl.lit(f"other {what}"))
+        .then(pl.lit(f"same_{what}"))
+        .otherwise(pl.lit(f"other_{what}"))
     ).to_series()
 
 
@@ -157,12 +165,12 @@ def _names(first: pl.DataFrame, second: pl.DataFrame) -> pl.Series:
     ).select(pl.col("a").list.set_intersection(pl.col("b")).list.len() > 0)
     return pl.select(
         pl.when(near >= SAME_NAME)
-        .then(pl.lit("same name"))
+        .then(pl.lit("same_name"))
         .when(near >= LIKE_NAME)
-        .then(pl.lit("similar name"))
+        .then(pl.lit("similar_name"))
         .when(common.to_series())
-        .then(pl.lit("a name in common"))
-        .otherwise(pl.lit("other name"))
+        .then(pl.lit("a_name_in_common"))
+        .otherwise(pl.lit("other_name"))
     ).to_series()
 
 
@@ -181,16 +189,16 @@ def _places(first: pl.DataFrame, second: pl.DataFrame) -> pl.Series:
     )
     return pl.select(
         pl.when(same_numbers & same_postcode & (near >= SAME_STREET) & ~is_shared)
-        .then(pl.lit("same address, one dwelling"))
+        .then(pl.lit("same_address_one_dwelling"))
         .when(same_numbers & same_postcode & (near >= SAME_STREET))
-        .then(pl.lit("same address, several dwellings"))
+        .then(pl.lit("same_address_several_dwellings"))
         .when(at_number)
-        .then(pl.lit("similar address"))
+        .then(pl.lit("similar_address"))
         .when(_is_within(first["numbers"], second["numbers"]) & (near >= SAME_STREET))
-        .then(pl.lit("same street and number, unit missing"))
+        .then(pl.lit("same_street_and_number_unit_missing"))
         .when(near >= SAME_STREET)
-        .then(pl.lit("same street"))
-        .otherwise(pl.lit("other address"))
+        .then(pl.lit("same_street"))
+        .otherwise(pl.lit("other_address"))
     ).to_series()
 
 

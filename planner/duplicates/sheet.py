@@ -12,11 +12,11 @@ from openpyxl.utils import get_column_letter
 from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.sheets import read_sheets
+from planner.messages import in_each_language, say
 from planner.store.files import write_owned
 from planner.workbooks import file_bytes, offer, set_landscape
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
 
     from openpyxl.cell.cell import Cell
@@ -27,27 +27,24 @@ MOST_PAIRS = 5000
 """More than an officer decides; the likeliest come first, the rest after them."""
 
 HEADINGS = {
-    "decision": ("decision", 12),
-    "score": ("likely one household", 11),
-    "reasons": ("why", 46),
-    "household_id_kept": ("household_id kept", 18),
-    "name_kept": ("name", 24),
-    "address_kept": ("address", 32),
-    "registered_kept": ("registered", 12),
-    "bins_kept": ("bins", 6),
-    "household_id_other": ("household_id other", 18),
-    "name_other": ("name", 24),
-    "address_other": ("address", 32),
-    "registered_other": ("registered", 12),
-    "bins_other": ("bins", 6),
+    "decision": ("duplicates.column.decision", 12),
+    "score": ("duplicates.column.score", 11),
+    "reasons": ("duplicates.column.reasons", 46),
+    "household_id_kept": ("duplicates.column.household_id_kept", 18),
+    "name_kept": ("duplicates.column.name", 24),
+    "address_kept": ("duplicates.column.address", 32),
+    "registered_kept": ("duplicates.column.registered", 12),
+    "bins_kept": ("duplicates.column.bins", 6),
+    "household_id_other": ("duplicates.column.household_id_other", 18),
+    "name_other": ("duplicates.column.name", 24),
+    "address_other": ("duplicates.column.address", 32),
+    "registered_other": ("duplicates.column.registered", 12),
+    "bins_other": ("duplicates.column.bins", 6),
 }
-NOTE = (
-    "Write same or different next to each pair you have decided; leave the others empty. Same "
-    "moves the records of the household on the right to the one on the left. This file holds "
-    "personal details: keep it in this folder."
-)
 HEADING_ROW = 2
-KEPT, OTHER = HEADINGS["household_id_kept"][0], HEADINGS["household_id_other"][0]
+READ = ("household_id_kept", "household_id_other", "decision")
+"""Columns that are read back, under their headings in any language."""
+
 TWO_LINES = 29.0
 """Height of a row, in points."""
 
@@ -68,7 +65,7 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
     """
     book = Workbook()
     sheet = book.active
-    sheet.title = "Duplicates"
+    sheet.title = say("duplicates.sheet")
     _write_headings(sheet)
     shown = pairs.head(MOST_PAIRS).with_columns(decision=pl.lit(None, pl.String))
     for number, row in enumerate(shown.select(*HEADINGS).iter_rows(), HEADING_ROW + 1):
@@ -77,17 +74,17 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
         sheet.cell(number, SCORE_PLACE).number_format = "0%"
         sheet.row_dimensions[number].height = TWO_LINES
     below = range(HEADING_ROW + 1, HEADING_ROW + shown.height + 1)
-    offer(sheet, 1, below, DECISIONS, "Write same or different.")
+    offer(sheet, 1, below, DECISIONS, say("duplicates.offered"))
     write_owned(path, file_bytes(book))
 
 
 def _write_headings(sheet: Worksheet) -> None:
     """Write the note and the headings, and set the page for print: one page wide."""
-    _put(sheet.cell(1, 1), NOTE)
+    _put(sheet.cell(1, 1), say("duplicates.note"))
     sheet.merge_cells(start_row=1, start_column=1, end_row=1, end_column=len(HEADINGS))
     sheet.row_dimensions[1].height = sheet.row_dimensions[HEADING_ROW].height = TWO_LINES
     for place, (heading, width) in enumerate(HEADINGS.values(), 1):
-        _put(sheet.cell(HEADING_ROW, place), heading)
+        _put(sheet.cell(HEADING_ROW, place), say(heading))
         sheet.cell(HEADING_ROW, place).font = Font(bold=True)
         colour = OTHER_COLOUR if place >= OTHER_PLACE else HEADING_COLOUR
         sheet.cell(HEADING_ROW, place).fill = PatternFill("solid", fgColor=colour)
@@ -110,24 +107,21 @@ def read_decisions(path: Path) -> pl.DataFrame:
         The file is not there, is no such spreadsheet, or a decision is neither of the two.
     """
     if not path.is_file():
-        message = f"{path}: no such file. `planner duplicates` writes one."
-        raise IntakeError(message, path=str(path))
+        raise IntakeError(say("duplicates.fail.no_file", file=str(path)), path=str(path))
     sheets, _ = read_sheets(path)
     rows = sheets[0].cells.drop("row_number").rows() if sheets else []
-    wanted = (KEPT, OTHER, HEADINGS["decision"][0])
+    wanted = [in_each_language(HEADINGS[name][0]) for name in READ]
     heads = [[str(cell or "").strip().lower() for cell in row] for row in rows]
-    start = next((n for n, row in enumerate(heads) if set(wanted) <= set(row)), None)
+    start = next((n for n, row in enumerate(heads) if all(set(row) & set(w) for w in wanted)), None)
     if start is None:
-        message = (
-            f"{path}: found no heading row with {', '.join(wanted)}. Take the file that "
-            "`planner duplicates` wrote, and leave its headings as they are."
-        )
+        names = ", ".join(say(HEADINGS[name][0]) for name in READ)
+        message = say("duplicates.fail.no_heading", file=str(path), names=names)
         raise IntakeError(message, path=str(path))
-    places = [heads[start].index(name) for name in wanted]
+    places = [next(n for n, head in enumerate(heads[start]) if head in words) for words in wanted]
     cells = [[_text(row, place) for place in places] for row in rows[start + 1 :]]
     decided = pl.DataFrame(
         cells,
-        schema=dict.fromkeys(("household_id_kept", "household_id_other", "decision"), pl.String),
+        schema=dict.fromkeys(READ, pl.String),
         orient="row",
     ).with_columns(pl.col("decision").str.to_lowercase(), row=pl.int_range(pl.len()) + start + 2)
     _check(path, decided)
@@ -140,17 +134,10 @@ def _check(path: Path, decided: pl.DataFrame) -> None:
     wrong = decided.filter(~is_known | ((pl.col("decision") != "") & ~has_ids))
     if wrong.is_empty():
         return
-    lines = _named(wrong.select("row", "decision").head(20).iter_rows())
-    message = f"{path}: {wrong.height:,} decisions need fixing; nothing was merged.\n{lines}"
-    raise IntakeError(message, path=str(path))
-
-
-def _named(rows: Iterable[tuple[int, str]]) -> str:
-    return "\n".join(
-        f'  row {row}, decision: found "{found}", expected same, different or nothing, '
-        "beside two household ids"
-        for row, found in rows
-    )
+    lines = [say("duplicates.fail.decisions", wrong.height, file=str(path))]
+    for row, found in wrong.select("row", "decision").head(20).iter_rows():
+        lines.append("  " + say("duplicates.fail.decision", row=str(row), found=found))
+    raise IntakeError("\n".join(lines), path=str(path))
 
 
 def _put(cell: Cell, content: object) -> None:

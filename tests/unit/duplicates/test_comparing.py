@@ -106,7 +106,7 @@ def test_words_that_sort_mail_do_not_part_it():
 
 def test_the_shares_of_outcomes_add_up_for_one_household():
     for name, outcomes in LEVELS.items():
-        shared = {"same address, several dwellings": 0.0}
+        shared = {"same_address_several_dwellings": 0.0}
         total = sum(shared.get(outcome, row[0]) for outcome, row in outcomes.items())
         assert total == pytest.approx(1.0), name
 

@@ -13,6 +13,7 @@ import pytest
 from planner.duplicates import decide, propose
 from planner.duplicates.sheet import HEADINGS, read_decisions
 from planner.errors import IntakeError, StoreError
+from planner.messages import say
 from planner.store import erase_households, open_store, undo_load, writing
 from planner.tables import TABLES
 from tests.queries.given import frame
@@ -100,7 +101,7 @@ def test_pairs_are_set_out_for_a_decision(folder):
     }
     book = openpyxl.load_workbook(path)
     sheet = book.active
-    assert [cell.value for cell in sheet[2]] == [heading for heading, _ in HEADINGS.values()]
+    assert [cell.value for cell in sheet[2]] == [say(heading) for heading, _ in HEADINGS.values()]
     assert sheet.max_row == 2 + 3
     (choice,) = sheet.data_validations.dataValidation
     assert choice.formula1 == '"same,different"'
