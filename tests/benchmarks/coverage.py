@@ -87,14 +87,14 @@ def _keep_each(results: Iterable[dict], count: int, path: Path, mark: str) -> No
                   f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
 
 
-def write_between_marks(path: Path, tables: str) -> None:
+def write_between_marks(path: Path, tables: str, begins: str = BEGINS, ends: str = ENDS) -> None:
     """Put the tables in place of what stands between the marks."""
-    before, _, rest = path.read_text(encoding="utf-8").partition(BEGINS)
-    if ENDS not in rest:
-        message = f"{path}: expected {BEGINS} and {ENDS}"
+    before, _, rest = path.read_text(encoding="utf-8").partition(begins)
+    if ends not in rest:
+        message = f"{path}: expected {begins} and {ends}"
         raise SystemExit(message)
-    after = rest.partition(ENDS)[2]
-    path.write_text(f"{before}{BEGINS}\n\n{tables}\n\n{ENDS}{after}", encoding="utf-8")
+    after = rest.partition(ends)[2]
+    path.write_text(f"{before}{begins}\n\n{tables}\n\n{ends}{after}", encoding="utf-8")
 
 
 def main() -> None:

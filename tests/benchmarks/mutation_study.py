@@ -1,31 +1,35 @@
 """How many small faults in the core the tests find: a sample of mutants, killed or not.
 
     uv pip install cosmic-ray
-    python -m tests.benchmarks.mutation_study [--packages survey] [--match weights] [--mutants 30]
-        [--minutes 60]
+    python -m tests.benchmarks.mutation_study [--packages survey] [--mutants 30] [--minutes 60]
+        [--show] [--write]
 
 A mutant is the package with one small fault: a sign, a comparison, a number, a condition.
-Cosmic Ray makes them, for it alters one place at a time in the source as it stands and leaves
-the tests and the sampling to us; tools that rewrite the whole package beforehand stumble over
-its data files and doctests. A copy of the checkout is altered, never the checkout. Mutants
-are drawn with a fixed seed, the same number from each package; annotations, which no program
-runs, are left out. Each is met with the package's unit tests and doctests, those that name its
-module first, and with the published numbers and laws that import it, until one fails; tests of
-whole programs would find more. Tests run in a fork of a process that holds the libraries; a
-mutant that never ends counts as killed once it has taken ten times the work of the tests without
-one, so that a busy machine kills none. Results are kept at once in `.mutation/results.jsonl`,
-and a study that was stopped goes on from them; results of other code count no longer. Survivors
-are printed as they are. Those of `equal_mutants.toml` do the same as the code itself, for the
-reason that stands there and is printed; they are counted apart from the rest.
+Cosmic Ray makes them; annotations, which no program runs, are left out, and so are shifts and
+bits in place of arithmetic and `is` in place of a comparison, which fail by their type or are
+bad style at most. The sample is the mutants with the smallest digest of seed, place and text, so
+that a change elsewhere draws no others.
+
+Tests are collected once and run once under coverage, which tells which of them reach which line.
+Each mutant is then met in a fork, where the code of its function is exchanged and those tests
+alone run, the most special first, until one fails; what a module does on import is met by
+importing all of it again. A mutant that never ends is killed once it has taken ten times the work
+of its tests without it. Tests are the units of these packages, laws, published
+numbers and doctests; tests of whole programs would find more.
+
+Results are kept in `.mutation/`, so that a study goes on where it was: what was killed stays so
+while its function is the same, a survivor is met again by other tests. Mutants of
+`equal_mutants.toml` do the same as the code for the reason that stands there, and are counted
+apart. `--write` puts the table into DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import difflib
+import functools
+import gc
 import hashlib
-import importlib
 import json
 import os
 import re
@@ -34,164 +38,410 @@ import shutil
 import sys
 import time
 import tomllib
-from collections import defaultdict
+import traceback
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from importlib.machinery import SourceFileLoader
 from pathlib import Path
+from types import CodeType, FunctionType
 
-import numpy as np
+import coverage
+import pytest
 from cosmic_ray.commands import init
-from cosmic_ray.mutating import use_mutation
+from cosmic_ray.mutating import MutationVisitor
 from cosmic_ray.plugins import get_operator
 from cosmic_ray.work_db import WorkDB
+from hypothesis import Phase, settings
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.benchmarks.coverage import DEVELOPERS, ROOT, write_between_marks
+
 PLACE = ROOT / ".mutation"
-COPIED = ("planner", "queries", "templates", "sample_programs", "tests", "pyproject.toml")
 PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "worms")
-SEED, TIMES_AS_LONG = 20260701, 10.0
+TESTS = (
+    *(f"tests/unit/{one}" for one in PACKAGES),
+    "tests/reference",
+    "tests/properties",
+    *(f"planner/{one}" for one in PACKAGES),
+)
+SEED, TIMES_AS_LONG, LEAST_SECONDS = 20260701, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
-_ONE_THREAD = ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
-_LIBRARIES = ("polars", "scipy.stats", "hypothesis", "duckdb", "dataframely", "pydantic", "pytest")
-_OTHER_TESTS = ("tests/reference", "tests/properties")
+WORDS = ("-s", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
+MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"
+_LEFT_OUT = re.compile(r"BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$")
 
 
-def main() -> None:
-    """Draw mutants, meet each with the tests, and print what was killed by package."""
-    asked = _arguments()
-    copy = _copied()
-    os.chdir(copy)
-    sys.path.insert(0, str(copy))
-    sys.dont_write_bytecode = True
-    os.environ |= dict.fromkeys(_ONE_THREAD, "1")
-    for name in _LIBRARIES:
-        importlib.import_module(name)
-    ends = time.monotonic() + 60.0 * asked.minutes
-    known, seconds = _kept(), {}
-    drawn = {name: sample(name, asked.mutants, asked.match) for name in asked.packages}
-    # a mutant of each package in turn, so that a study that is stopped knows of all
-    turns = [
-        (name, one[n]) for n in range(asked.mutants) for name, one in drawn.items() if n < len(one)
-    ]
-    for package, mutation in turns:
-        if _key(mutation) not in known and time.monotonic() < ends:
-            if package not in seconds:
-                seconds[package] = TIMES_AS_LONG * taken(package)
-            known[_key(mutation)] = met(package, mutation, seconds[package])
-    tell(drawn, known)
+def main():
+    """Collect the tests; the study takes the place of running them."""
+    os.chdir(ROOT)
+    os.environ |= dict.fromkeys(
+        ("POLARS_MAX_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1"
+    )
+    PLACE.mkdir(exist_ok=True)
+    study = Study(_arguments())
+    raise SystemExit(pytest.main([*WORDS, "-m", "not thorough", *TESTS], plugins=[study]))
 
 
-def sample(package, count, match=""):
-    """Draw so many mutants of a package, in a random order that is always the same."""
-    found = sorted((Path("planner") / package).rglob("*.py"))
-    modules = [path for path in found if re.search(match, path.stem)]
-    if not modules:
-        return []
+@dataclass(frozen=True)
+class Mutant:
+    """One small fault: where, what the module is with it, and what tells it from others."""
+
+    package: str
+    path: str
+    lines: tuple[int, int]
+    operator: str
+    occurrence: int
+    was: str
+    key: str
+
+    @functools.cached_property
+    def code(self):
+        return MutationVisitor.mutate_code(
+            _source(self.path), get_operator(self.operator)(), self.occurrence
+        )
+
+    @functools.cached_property
+    def altered(self):
+        """Lines before and after, without their indents."""
+        pairs = zip(_source(self.path).split("\n"), self.code.split("\n"), strict=False)
+        return next(((a.strip(), b.strip()) for a, b in pairs if a != b), ("", ""))
+
+    @functools.cached_property
+    def why_the_same(self):
+        """Say why it does the same as the code, or nothing."""
+        return next((one["why"] for one in EQUAL if (one["from"], one["to"]) == self.altered), None)
+
+    def exchange(self):
+        """Put the mutant's code in place of each function that it alters; tell if there is one."""
+        new = _functions_of(compile(self.code, str(ROOT / self.path), "exec"))
+        found = [
+            one
+            for one in gc.get_objects()
+            if isinstance(one, FunctionType) and one.__code__.co_filename == str(ROOT / self.path)
+        ]
+        changed = [one for one in found if _place(one.__code__) in new]
+        changed = [one for one in changed if one.__code__ != new[_place(one.__code__)]]
+        for one in changed:
+            one.__code__ = new[_place(one.__code__)]
+        return bool(changed)
+
+    def load_on_import(self):
+        """Forget all that was imported, and let the module be the mutant when it is again."""
+        as_it_is, path = SourceFileLoader.get_code, str(ROOT / self.path)
+
+        def get_code(loader, name):
+            is_mine = loader.path == path
+            return compile(self.code, path, "exec") if is_mine else as_it_is(loader, name)
+
+        SourceFileLoader.get_code = get_code
+        for name in [one for one in sys.modules if re.match(r"(planner|tests)\b", one)]:
+            del sys.modules[name]
+
+
+def sample(package, count):
+    """Draw so many mutants of a package."""
+    modules = [path for path in _modules() if path.startswith(f"planner/{package}/")]
     database = WorkDB(":memory:", WorkDB.Mode.create)
-    init(modules, database, {})
+    init([Path(path) for path in modules], database, {})
     found = [one.mutations[0] for one in database.work_items]
     database.close()
-    notes = {path: _annotations(path) for path in modules}
-    run = [one for one in found if not _is_inside(one, notes[one.module_path])]
-    run.sort(key=lambda one: (str(one.module_path), one.operator_name, one.occurrence))
-    order = np.random.default_rng(SEED).permutation(len(run))[:count]
-    return [run[place] for place in order]
+    notes = {path: _Notes(path) for path in modules}
+    mutants, seen = [], Counter()
+    for one in sorted(found, key=lambda one: (one.module_path, one.operator_name, one.occurrence)):
+        path = str(one.module_path)
+        lines, function = notes[path].around(one.start_pos[0])
+        if _LEFT_OUT.search(one.operator_name) or notes[path].annotates(one.start_pos):
+            continue
+        was = _source(path).split("\n")[one.start_pos[0] - 1].strip()
+        place = f"{path} {one.operator_name} {was}"
+        seen[place] += 1
+        key = f"{place} {seen[place]} {_digest([function])}"
+        rank = _digest([str(SEED), place, str(seen[place])])
+        mutant = Mutant(package, path, lines, one.operator_name, one.occurrence, was, key)
+        mutants.append((rank, mutant))
+    return [one for _, one in sorted(mutants, key=lambda ranked: ranked[0])[:count]]
 
 
-def taken(package):
-    """Run the tests on the code as it is, which they must pass; give the seconds of work."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-    assert passes(_tests(package)), f"{package}: tests fail on the code as it is"
-    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+class _Notes:
+    """What stands around a line of a module: its statement, its function, annotations."""
+
+    def __init__(self, path):
+        self.tree = ast.parse(_source(path))
+        nodes = list(ast.walk(self.tree))
+        self.statements = [one for one in nodes if isinstance(one, ast.stmt)]
+        notes = [getattr(one, name, None) for one in nodes for name in ("annotation", "returns")]
+        self.notes = [
+            ((one.lineno, one.col_offset), (one.end_lineno, one.end_col_offset))
+            for one in notes
+            if one is not None
+        ]
+
+    def annotates(self, place):
+        return any(begin <= tuple(place) < end for begin, end in self.notes)
+
+    def around(self, line):
+        """First and last line of the statement (its head, if it holds others); its function."""
+        holding = [one for one in self.statements if _first(one) <= line <= one.end_lineno]
+        inner = max(holding, key=lambda one: (one.lineno, -one.end_lineno))
+        body = getattr(inner, "body", None)
+        last = max(line, body[0].lineno - 1) if body else inner.end_lineno
+        functions = [one for one in holding if isinstance(one, ast.FunctionDef)]
+        return (_first(inner), last), ast.unparse(functions[-1] if functions else inner)
 
 
-def passes(tests, seconds=None):
-    """Tell whether tests pass in a fork of this process, within so many seconds of work."""
+def _first(statement):
+    """First line of a statement, its decorators included."""
+    return min(
+        [statement.lineno, *(one.lineno for one in getattr(statement, "decorator_list", []))]
+    )
+
+
+class Study:
+    """Meets mutants where pytest would run the tests that it has collected."""
+
+    def __init__(self, asked):
+        self.asked, self.failed, self.seconds = asked, [], defaultdict(float)
+        self.tracer, self.context = None, ""
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_configure(self):
+        """Draw the same examples each time, and look for no simpler ones that fail."""
+        settings.register_profile(
+            "study",
+            settings.get_profile("planner"),
+            phases=(Phase.explicit, Phase.generate),
+            database=None,
+            derandomize=True,
+        )
+        settings.load_profile("study")
+
+    def pytest_runtestloop(self, session):
+        """Draw the mutants, meet each, and tell."""
+        temporary = session.config._tmp_path_factory.getbasetemp()  # one for all forks
+        items = {one.nodeid: one for one in session.items}
+        reached = self.map(items)
+        known, ends = _kept(), time.monotonic() + 60.0 * self.asked.minutes
+        drawn = {name: sample(name, self.asked.mutants) for name in self.asked.packages}
+        # a mutant of each package in turn, so that a study that is stopped knows of all
+        turns = [
+            one[n] for n in range(self.asked.mutants) for one in drawn.values() if n < len(one)
+        ]
+        for mutant in turns:
+            tests = reaching(reached, mutant)
+            told = known.get(mutant.key, {"killed": False, "tests": None})
+            is_new = not told["killed"] and told["tests"] != _marks(reached, tests)
+            if is_new and not mutant.why_the_same and time.monotonic() < ends:
+                known[mutant.key] = self.meet(mutant, tests, items, reached)
+        shutil.rmtree(temporary, ignore_errors=True)
+        told = tell(drawn, known, self.asked.show)
+        if self.asked.write:
+            write_between_marks(DEVELOPERS, told, *MARKS)
+        return True
+
+    def map(self, items):
+        """Give the tests by name with their seconds and lines; run those that are not known."""
+        path = PLACE / "reached.json"
+        kept = _read(path) if path.exists() else {}
+        files = {one.partition("::")[0] for one in items}
+        new = {one for one in files if kept.get(one, {}).get("mark") != _mark(one, kept)}
+        todo = [one for name, one in items.items() if name.partition("::")[0] in new]
+        print(f"{len(items):,} tests, {len(todo):,} to be mapped", flush=True)
+        for file in sorted(new):
+            here = [one for one in todo if one.nodeid.partition("::")[0] == file]
+            assert _passes(lambda here=here: self.trace(here)), f"{file} fails on the code as it is"
+            kept[file] = {"tests": _read(PLACE / "traced.json")}
+            kept[file]["mark"] = _mark(file, kept)
+            path.write_text(json.dumps(kept), "utf-8")
+            print(f"{file}: {len(here)} tests", flush=True)
+        return {
+            name: {**told, "mark": kept[file]["mark"]}
+            for file in files
+            for name, told in kept[file]["tests"].items()
+        }
+
+    def trace(self, items):
+        """Note lines and seconds of each test; what the tests of a file share is the file's."""
+        self.tracer = coverage.Coverage(data_file=None, source=["planner"], messages=False)
+        self.tracer.start()
+        self.run(items, to_the_end=True)
+        self.tracer.stop()
+        names = [one.nodeid for one in items]
+        found = {
+            name: {"seconds": self.seconds[name], "lines": {}}
+            for name in (names[0].partition("::")[0], *names)
+        }
+        data = self.tracer.get_data()
+        for path in _modules():
+            for line, names in data.contexts_by_lineno(str(ROOT / path)).items():
+                for name in filter(None, names):
+                    found[name]["lines"].setdefault(path, []).append(line)
+        (PLACE / "traced.json").write_text(json.dumps(found), "utf-8")
+        for name in self.failed:
+            print("FAILED", name, file=sys.stderr)
+        return not self.failed
+
+    def meet(self, mutant, tests, items, reached):
+        """Meet a mutant with the tests that reach it; keep and return what became of it."""
+        seconds = TIMES_AS_LONG * sum(reached[one]["seconds"] for one in tests)
+        before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+        is_killed = bool(tests) and not _passes(
+            lambda: self.run_with(mutant, [items[one] for one in tests]),
+            max(LEAST_SECONDS, seconds),
+        )
+        work = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+        told = {"key": mutant.key, "killed": is_killed, "tests": _marks(reached, tests)}
+        with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
+            kept.write(f"{json.dumps(told)}\n")
+        what = "killed" if is_killed else "SURVIVED"
+        print(f"{what:8} {work:5.1f} s, {len(tests):3} tests {mutant.key}", flush=True)
+        return told
+
+    def run_with(self, mutant, items):
+        """Run tests with the mutant in place of its function or, failing that, of its module."""
+        if mutant.exchange():
+            return self.run(items)
+        mutant.load_on_import()
+        return not pytest.main([*WORDS, "-x", *(one.nodeid for one in items)])
+
+    def run(self, items, to_the_end=False):
+        """Run tests, up to the first that fails unless asked; tell whether all passed."""
+        for item, later in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=later)
+            if self.failed and not to_the_end:
+                return False
+        return not self.failed
+
+    def pytest_runtest_logreport(self, report):
+        self.seconds[report.nodeid] += report.duration
+        self.failed += [report.nodeid] if report.failed else []
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item):
+        self.context = item.nodeid
+        if self.tracer:
+            self.tracer.switch_context(self.context)
+        return (yield)
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef):
+        is_shared = self.tracer and fixturedef.scope != "function"
+        if is_shared:
+            self.tracer.switch_context(self.context.partition("::")[0])
+        try:
+            return (yield)
+        finally:
+            if is_shared:
+                self.tracer.switch_context(self.context)
+
+
+def reaching(reached, mutant):
+    """Name the tests that reach a mutant, those that reach the fewest lines first."""
+    first, last = mutant.lines
+    here = {name: one["lines"].get(mutant.path, []) for name, one in reached.items()}
+    found = {name for name, lines in here.items() if any(first <= one <= last for one in lines)}
+    if not found and not _is_in_function(mutant):
+        found = {name for name, lines in here.items() if lines}
+    names = [one for one in reached if one in found or one.partition("::")[0] in found]
+    size = {one: sum(map(len, reached[one]["lines"].values())) for one in names}
+    return sorted((one for one in names if "::" in one), key=lambda one: (size[one], one))
+
+
+def tell(drawn, known, is_shown):
+    """Print every survivor and return a table of what was killed in each package."""
+    rows, all_of = [], Counter()
+    for package, mutants in drawn.items():
+        met = [one for one in mutants if one.why_the_same or one.key in known]
+        same = [one for one in met if one.why_the_same]
+        killed = [one for one in met if not one.why_the_same and known[one.key]["killed"]]
+        counts = Counter(met=len(met), killed=len(killed), same=len(same))
+        rows.append(_row(package, counts))
+        all_of += counts
+        for one in met if is_shown else []:
+            if one not in killed:
+                told = f"does the same: {one.why_the_same}" if one.why_the_same else "SURVIVED"
+                print(f"{one.path}:{one.lines[0]} {told}\n- {one.altered[0]}\n+ {one.altered[1]}")
+    head = "| package | met | do the same | killed | survived | killed of those that differ |"
+    table = "\n".join([head, "| --- | --- | --- | --- | --- | --- |", *rows, _row("all", all_of)])
+    print(table)
+    return table
+
+
+def _row(name, counts):
+    differ = counts["met"] - counts["same"]
+    share = f"{counts['killed'] / differ:.0%}" if differ else ""
+    cells = (counts["met"], counts["same"], counts["killed"], differ - counts["killed"], share)
+    return f"| {name} | {' | '.join(map(str, cells))} |"
+
+
+def _passes(task, seconds=None):
+    """Tell whether a task says so in a fork of this process, within so many seconds of work."""
     child = os.fork()
     if child == 0:
         if seconds is not None:
+            nowhere = os.open(os.devnull, os.O_RDWR)
+            os.dup2(nowhere, 1)
+            os.dup2(nowhere, 2)
             resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
-        nowhere = os.open(os.devnull, os.O_RDWR)
-        for stream in (1, 2):
-            os.dup2(nowhere, stream)
-        asked = ["-q", "-x", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning", *tests]
-        os._exit(int(importlib.import_module("pytest").main(asked)))
+        is_passed = False
+        try:
+            is_passed = task()
+        except Exception:
+            traceback.print_exc()
+        finally:
+            sys.stdout.flush()
+            os._exit(0 if is_passed else 1)
     return os.waitpid(child, 0)[1] == 0
 
 
-def met(package, mutation, seconds):
-    """Meet a mutant with the tests; keep and return what became of it."""
-    operator = get_operator(mutation.operator_name)(**mutation.operator_args)
-    with use_mutation(mutation.module_path, operator, mutation.occurrence) as (code, mutant):
-        is_killed = not passes(_tests(package, mutation.module_path.stem), seconds)
-    name = str(mutation.module_path)
-    diff = difflib.unified_diff(code.split("\n"), mutant.split("\n"), name, name, n=2, lineterm="")
-    told = {"key": _key(mutation), "killed": is_killed, "diff": "\n".join(diff)}
-    with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
-        kept.write(f"{json.dumps(told)}\n")
-    print(
-        f"{package}: {mutation.module_path.name}:{mutation.start_pos[0]} {mutation.operator_name} "
-        f"{'killed' if is_killed else 'SURVIVED'}",
-        flush=True,
-    )
-    return told
+def _functions_of(code: CodeType):
+    """Code of a module's functions by their names and lines, those inside others as well."""
+    inner = [one for one in code.co_consts if isinstance(one, CodeType)]
+    return {_place(one): one for one in inner} | {
+        place: one for outer in inner for place, one in _functions_of(outer).items()
+    }
 
 
-def tell(drawn, known):
-    """Print the share killed of each package, and every survivor."""
-    totals = defaultdict(int)
-    for package, mutations in drawn.items():
-        met_ones = [known[_key(one)] for one in mutations if _key(one) in known]
-        killed = sum(one["killed"] for one in met_ones)
-        survivors = [one["diff"] for one in met_ones if not one["killed"]]
-        reasons = [_reason(diff) for diff in survivors]
-        equal = len([one for one in reasons if one])
-        totals["met"] += len(met_ones)
-        totals["killed"] += killed
-        totals["equal"] += equal
-        print(f"{package:10} {killed:4} of {len(met_ones):4} killed, {equal:2} do the same")
-        for diff, reason in zip(survivors, reasons, strict=True):
-            print(diff)
-            print(f"  does the same: {reason}" if reason else "  SURVIVED")
-    print(
-        f"{'all':10} {totals['killed']:4} of {totals['met']:4} killed, {totals['equal']:2} the same"
-    )
+def _place(code):
+    return code.co_qualname, code.co_firstlineno
 
 
-def _reason(diff):
-    """Say why a mutant does the same as the code, or nothing."""
-    lines = [line[1:].strip() for line in diff.splitlines() if line.startswith(("-", "+"))]
-    return next((one["why"] for one in EQUAL if one["from"] in lines and one["to"] in lines), None)
+def _is_in_function(mutant):
+    nodes = [
+        one for one in ast.walk(ast.parse(_source(mutant.path))) if isinstance(one, ast.FunctionDef)
+    ]
+    return any(one.body[0].lineno <= mutant.lines[0] <= one.end_lineno for one in nodes)
 
 
-def _tests(package, module=""):
-    """Name the tests of a package: its own, and the published numbers and laws that import it."""
-    imports = re.compile(rf"^from planner(\.| import .*\b){package}\b", re.MULTILINE)
-    others = [path for folder in _OTHER_TESTS for path in sorted(Path(folder).glob("test_*.py"))]
-    held = [str(path) for path in others if imports.search(path.read_text(encoding="utf-8"))]
-    own = sorted(
-        Path("tests/unit", package).glob("test_*.py"), key=lambda path: module not in path.stem
-    )
-    return [*map(str, own), f"planner/{package}", *held]
+@functools.cache
+def _source(path):
+    return (ROOT / path).read_text(encoding="utf-8")
 
 
-def _annotations(path):
-    """Lines and columns of a module's annotations, from and to."""
-    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
-    noted = [getattr(node, name, None) for node in nodes for name in ("annotation", "returns")]
+@functools.cache
+def _modules():
     return [
-        ((one.lineno, one.col_offset), (one.end_lineno, one.end_col_offset))
-        for one in noted
-        if one is not None
+        str(path.relative_to(ROOT))
+        for one in PACKAGES
+        for path in sorted((ROOT / "planner" / one).rglob("*.py"))
     ]
 
 
-def _is_inside(mutation, places):
-    return any(begin <= tuple(mutation.start_pos) < end for begin, end in places)
+def _mark(file, kept):
+    """Digest a test file and the modules that its tests reach."""
+    tests = kept.get(file, {}).get("tests", {}).values()
+    return _digest(map(_source, [file, *sorted({path for one in tests for path in one["lines"]})]))
 
 
-def _key(mutation):
-    """Name a mutant by its place and by the code that it alters."""
-    code = hashlib.sha256(mutation.module_path.read_bytes()).hexdigest()[:12]
-    return f"{mutation.module_path} {code} {mutation.operator_name} {mutation.occurrence}"
+def _read(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def _digest(texts):
+    return hashlib.sha256("\n".join(texts).encode()).hexdigest()[:12]
+
+
+def _marks(reached, tests):
+    """Digest the tests that a mutant is met with."""
+    return _digest(f"{one} {reached[one]['mark']}" for one in tests)
 
 
 def _kept():
@@ -200,26 +450,13 @@ def _kept():
     return {one["key"]: one for one in map(json.loads, lines)}
 
 
-def _copied():
-    copy = PLACE / "checkout"
-    shutil.rmtree(copy, ignore_errors=True)
-    copy.mkdir(parents=True)
-    leave = shutil.ignore_patterns("__pycache__")
-    for name in COPIED:
-        source = ROOT / name
-        if source.is_dir():
-            shutil.copytree(source, copy / name, ignore=leave)
-        else:
-            shutil.copy(source, copy / name)
-    return copy
-
-
 def _arguments():
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--packages", nargs="+", default=PACKAGES, choices=PACKAGES)
-    parser.add_argument("--match", default="", help="modules whose name holds this pattern")
     parser.add_argument("--mutants", type=int, default=30, help="of each package")
     parser.add_argument("--minutes", type=float, default=60.0, help="begin none after these")
+    parser.add_argument("--show", action="store_true", help="print each survivor")
+    parser.add_argument("--write", action="store_true", help="put the table in DEVELOPERS.md")
     return parser.parse_args()
 
 
