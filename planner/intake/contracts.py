@@ -1,4 +1,4 @@
-"""Rows against the contract of their table and against each other."""
+"""Rows against their columns, the contract of their table and each other: what is refused."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import polars as pl
 
 from planner.intake.problems import problems
 from planner.intake.rows import Rows
-from planner.intake.wording import expected, or_empty, said
+from planner.intake.wording import advice, expected, not_read_reason, or_empty, said
 from planner.messages import in_english, say
 from planner.tables import RULES, TABLES
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 PLANNED_TABLES = ("events", "waves", "offers", "orders")
 """Tables whose days may lie ahead of the day of loading."""
 
+SHIFTED = "reason.shifted"
 _KEY_RULE = "primary_key"  # repeats are settled before, with the row that came first
 
 
@@ -28,6 +29,40 @@ _KEY_RULE = "primary_key"  # repeats are settled before, with the row that came 
 def _numbered(table: str) -> type[dy.Schema]:
     """Make the table's contract with the row number beside its columns."""
     return type(f"Numbered{table.title()}", (TABLES[table],), {"row_number": dy.Int64()})
+
+
+def with_unread(rows: Rows, context: Context) -> Rows:
+    """Name the cells that hold something that could not be read, and rows that have moved."""
+    found = [rows.problems]
+    for column in rows.columns:
+        is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
+        if not is_unread.any():
+            continue
+        known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
+        unread = rows.cells(column).filter(is_unread).join(known, on="row_number", how="anti")
+        wanted = expected(rows.table, column, context.country, context.currency)
+        instead = advice(rows.table, column, context.country, unread["value"])
+        reason = not_read_reason(rows.table, column)
+        both = said("advice.two_sentences", expected=wanted, instead=instead)
+        found.append(problems(rows.place, unread, column, reason, both))
+    return _with_shifted(replace(rows, problems=pl.concat(found)))
+
+
+def _with_shifted(rows: Rows) -> Rows:
+    """Refuse rows of a text file with more cells than headings: their cells have moved.
+
+    A comma in a number that stands without quotes does that, and a row would be read
+    wrong without a sign of it.
+    """
+    if rows.source.has_number_cells or not rows.headings.beyond:
+        return rows
+    beyond = [pl.col(cell).is_not_null() for cell in rows.headings.beyond]
+    longer = rows.source.cells.filter(pl.any_horizontal(beyond)).select("row_number")
+    column = rows.columns[-1]
+    cells = rows.cells(column).join(longer, on="row_number", how="semi")
+    wanted = say("rows.one_cell_each")
+    shifted = problems(rows.place, cells, column, in_english(SHIFTED), wanted)
+    return replace(rows, problems=pl.concat([rows.problems, shifted]))
 
 
 def check_contract(rows: Rows, context: Context) -> Rows:

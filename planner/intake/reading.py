@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.confirming import with_names, with_readings
-from planner.intake.contracts import check_contract, settle_repeats
+from planner.intake.contracts import SHIFTED, check_contract, settle_repeats, with_unread
 from planner.intake.control import control_totals
 from planner.intake.country import country
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems
-from planner.intake.rows import (
-    Context,
-    Rows,
-    read_rows,
-    with_one_fault_when_moved,
-    with_unread,
-)
+from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
-from planner.messages import say, speak
+from planner.messages import in_english, say, speak
 from planner.program.giveaway import label_start
 from planner.shells import pasted
 from planner.tables import TABLES
@@ -175,8 +169,7 @@ def _read_file(path: Path, context: Context) -> FileIntake:
             failures.append(error)
             continue
         if headings is not None:
-            rows = with_readings(read_rows(sheet, headings, context), context)
-            found.append(with_unread(rows, context))
+            found.append(with_readings(read_rows(sheet, headings, context), context))
         elif sheet.name not in GUIDING_SHEETS:
             notes.append(say("reading_files.no_headings", place=sheet.place))
     command = pasted(["planner", "look", str(path)])
@@ -222,15 +215,23 @@ def _checked(
             if not sheets:
                 continue
             named = [with_names(rows, taken, known, context) for rows in sheets]
-            for rows in settle_repeats(named):
+            for rows in settle_repeats([with_unread(rows, context) for rows in named]):
                 linked = check_links(check_contract(rows, context), taken, known, context)
-                done = with_one_fault_when_moved(linked)
+                done = _with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)
                 checked[number].append(done)
     return tuple(
         _with_totals(file, tuple(sheets), context)
         for file, sheets in zip(read, checked, strict=True)
     )
+
+
+def _with_one_fault_when_moved(rows: Rows) -> Rows:
+    """Keep one problem for a row whose cells have moved: what they say is no other fault."""
+    is_shift = pl.col("reason") == in_english(SHIFTED)
+    moved = rows.problems.filter(is_shift).select("row_number")
+    others = rows.problems.filter(~is_shift).join(moved, on="row_number", how="anti")
+    return replace(rows, problems=pl.concat([others, rows.problems.filter(is_shift)]))
 
 
 def _with_totals(file: FileIntake, sheets: tuple[Rows, ...], context: Context) -> FileIntake:

@@ -15,11 +15,10 @@ from openpyxl.utils import get_column_letter
 
 from planner.cells import held_text, put_record
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, parsed
-from planner.intake.contracts import CONTRADICTION
+from planner.intake.contracts import CONTRADICTION, SHIFTED
 from planner.intake.country import country
 from planner.intake.headings import REFUSAL_HEADING, refusal_headings
 from planner.intake.problems import worded, written_aside
-from planner.intake.rows import SHIFTED, Rows
 from planner.intake.template import number_format
 from planner.messages import in_english, say
 from planner.tables import TABLES

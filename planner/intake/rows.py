@@ -15,7 +15,7 @@ from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.passed_over import pass_over
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
-from planner.intake.wording import NOT_KEPT, advice, expected, not_read_reason, said
+from planner.intake.wording import NOT_KEPT, expected
 from planner.messages import in_english, say, spoken
 from planner.tables import TABLES
 
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from planner.intake.vocabulary import Unit, Vocabulary
 
 HOUSEHOLD = "household_id"
-SHIFTED = "reason.shifted"
 _NAME_SIGNS = r"[\s,@]"
 
 
@@ -327,45 +326,3 @@ def _with_signs(rows: Rows, columns: Iterable[str], signs: str, why: str) -> lis
         wanted = say("rows.no_sign", column=column)
         found.append(problems(rows.place, shown, column, reason, wanted))
     return found
-
-
-def with_unread(rows: Rows, context: Context) -> Rows:
-    """Name the cells that hold something that could not be read, and rows that have moved."""
-    found = [rows.problems]
-    for column in rows.columns:
-        is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
-        if not is_unread.any():
-            continue
-        known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
-        unread = rows.cells(column).filter(is_unread).join(known, on="row_number", how="anti")
-        wanted = expected(rows.table, column, context.country, context.currency)
-        instead = advice(rows.table, column, context.country, unread["value"])
-        reason = not_read_reason(rows.table, column)
-        both = said("advice.two_sentences", expected=wanted, instead=instead)
-        found.append(problems(rows.place, unread, column, reason, both))
-    return _with_shifted(replace(rows, problems=pl.concat(found)))
-
-
-def _with_shifted(rows: Rows) -> Rows:
-    """Refuse rows of a text file with more cells than headings: their cells have moved.
-
-    A comma in a number that stands without quotes does that, and a row would be read
-    wrong without a sign of it.
-    """
-    if rows.source.has_number_cells or not rows.headings.beyond:
-        return rows
-    beyond = [pl.col(cell).is_not_null() for cell in rows.headings.beyond]
-    longer = rows.source.cells.filter(pl.any_horizontal(beyond)).select("row_number")
-    column = rows.columns[-1]
-    cells = rows.cells(column).join(longer, on="row_number", how="semi")
-    wanted = say("rows.one_cell_each")
-    shifted = problems(rows.place, cells, column, in_english(SHIFTED), wanted)
-    return replace(rows, problems=pl.concat([rows.problems, shifted]))
-
-
-def with_one_fault_when_moved(rows: Rows) -> Rows:
-    """Keep one problem for a row whose cells have moved: what they say is no other fault."""
-    is_shift = pl.col("reason") == in_english(SHIFTED)
-    moved = rows.problems.filter(is_shift).select("row_number")
-    others = rows.problems.filter(~is_shift).join(moved, on="row_number", how="anti")
-    return replace(rows, problems=pl.concat([others, rows.problems.filter(is_shift)]))
