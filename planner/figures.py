@@ -50,8 +50,6 @@ class Input:
     ----------
     kind
         Another figure, a query of the store, a published factor, or a key of program.toml.
-    name
-        Its id.
     detail
         What it held: a row count, a value with its unit and source.
     """
@@ -76,10 +74,6 @@ class Figure:
         or a sum of the ledger has no interval: low and high are None.
     unit
         Unit, in words that stand behind the number.
-    method
-        How it came about, in one or two sentences.
-    inputs
-        What it rests on.
     mean
         Mean over the draws, in `unit`; None where it was not drawn.
     """

@@ -45,10 +45,6 @@ class Question:
     ----------
     kind
         Whether a table, a column, the code for a word or what every row holds is asked for.
-    place
-        File and sheet.
-    about
-        Name of the sheet, heading or word.
     within
         Table of a heading, or of a column that the sheet lacks; column of a word.
     guess, likeness
@@ -116,8 +112,6 @@ class Looked:
 
     Attributes
     ----------
-    sheets
-        One guess a sheet, with the answers in it.
     notes
         Sheets and headings that are not read, and why.
     columns, synonyms, every_row
@@ -171,8 +165,6 @@ def look_at_files(
 
     Parameters
     ----------
-    files
-        Spreadsheets or text files.
     answers, ask
         Answers given beforehand; who is asked for the others, None leaves a question open.
 

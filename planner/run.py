@@ -188,8 +188,6 @@ def load(
 
     Parameters
     ----------
-    files
-        Spreadsheets or text files, in any order.
     day
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted, confirm

@@ -53,8 +53,6 @@ def workbook_bytes(
 
     Parameters
     ----------
-    workbook
-        What is written.
     written_at
         Stands for the time of writing.
     picture_words
@@ -124,8 +122,6 @@ def records_workbook(sheets: Mapping[str, pl.DataFrame], note: str = "") -> Work
     ----------
     sheets
         Rows of each sheet, by its name.
-    note
-        Sentence above the headings.
     """
     book = Workbook()
     book.remove(book.worksheets[0])
@@ -255,8 +251,6 @@ def restamped(
 
     Parameters
     ----------
-    archive
-        A zip file.
     written_at
         Stands for the time of writing.
     change

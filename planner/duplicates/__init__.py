@@ -61,11 +61,6 @@ def decide(folder: Path, file: Path, *, keep: bool = True) -> Merged:
     The spreadsheet that `propose` wrote is deleted when its decisions are in the records:
     it holds personal details and has served.
 
-    Parameters
-    ----------
-    file
-        Spreadsheet with decisions.
-
     Raises
     ------
     IntakeError, StoreError

@@ -85,11 +85,6 @@ def propose_pairs(store: Store) -> pl.DataFrame:
 
     Of two, the one that registered first is to be kept.
 
-    Parameters
-    ----------
-    store
-        Open store; its contacts are read.
-
     Returns
     -------
     DataFrame

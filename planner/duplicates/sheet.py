@@ -58,8 +58,6 @@ def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
 
     Parameters
     ----------
-    path
-        File to write.
     pairs
         Columns of HEADINGS but the decision; the likeliest first.
     """

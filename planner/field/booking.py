@@ -89,21 +89,15 @@ class Places:
         One row a day ahead: event_id, event_date, event_kind, area_id, area_name, venue,
         places_count, booked_count, accepted_count, room_count, given_count,
         beyond_chance (that more come than there are places).
-    line
-        The waiting list in order.
     given
         Rows of the line with booking_id, given_event_id, given_date, slot, offered_by (mail,
         or telephone where the day is near).
-    law
-        The law of who comes.
     words
         Words that fixed the draw.
     files
         What was written; empty for a dry run, or where there was no place to give.
     unnamed_count
         Households given a place of which the records hold no personal details.
-    called_off
-        Places that households hold no more.
     called_off_files
         Letters and calendar files that tell them; empty for a dry run, or where there are none.
     """

@@ -53,8 +53,6 @@ def read_called_off(store: Store, given_out: Path, on_date: dt.date, *, anew: bo
 
     Parameters
     ----------
-    store
-        The records.
     given_out
         Folder with the files of each day of offers.
     on_date
@@ -120,14 +118,10 @@ def letters(
 
     Parameters
     ----------
-    found
-        Places that are called off.
     given
         Frame of `booking.Places.given`: who gets another place at once.
     contacts
         Frame of tables.Contacts; those that it lacks have empty names.
-    program
-        The country.
     """
     locale = program.council.country_locale
     said = {

@@ -44,8 +44,6 @@ class CallingList:
         Frame of `due.find_due`: everyone with a reason, those who may not be called as well.
     dropout
         The fitted hazard of stopping; None where answers are too few.
-    stopped_count
-        Stops that the answers hold.
     value
         What the calls are worth; None without a fit, or without calls.
     file, kept
@@ -74,11 +72,6 @@ def list_calls(
     force: bool = False,
 ) -> CallingList:
     """Find who is due a call on a day and write the workbook to call from.
-
-    Parameters
-    ----------
-    asked
-        Day, number of calls, limits of contact.
 
     Raises
     ------

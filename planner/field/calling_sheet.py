@@ -51,12 +51,8 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Progra
 
     Parameters
     ----------
-    found
-        Who is called, and why.
     contacts
         Frame of tables.Contacts; those that it lacks have empty names and numbers.
-    program
-        The council's language.
     """
     words = messages_for(program.council.country_locale)
     # whoever gave no telephone number is written to

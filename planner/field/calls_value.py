@@ -35,8 +35,6 @@ class CallsValue:
         Value, low and high where the riskiest are called, and where as many at random are.
     reached_share
         Mean share of calls that reach somebody.
-    calls_count
-        Calls that were simulated.
     """
 
     chosen: tuple[float, float, float]

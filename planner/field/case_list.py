@@ -42,8 +42,6 @@ class CaseList:
 
     Parameters
     ----------
-    on_date
-        The day.
     listed
         Rows of the query open_cases.
     lots
@@ -129,8 +127,6 @@ def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame, program: Program
         Rows of the query open_cases.
     contacts
         Frame of tables.Contacts; those that may not be contacted stay without a name.
-    program
-        The council's language.
     """
     say = messages_for(program.council.country_locale).say
     words = {code: _advice(code, say) for code in PROBLEMS if code != NO_PROBLEM}

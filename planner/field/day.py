@@ -83,8 +83,6 @@ def day_papers(
 
     Parameters
     ----------
-    event_id
-        Code of the day.
     worms_kg
         Worms for a bin [kg].
 
@@ -196,8 +194,6 @@ def door_list(day: Day, when: str, places: pl.DataFrame, words: Messages) -> byt
         The day, and its date in words.
     places
         Query places_of_event, in order of slots.
-    words
-        In the council's language.
     """
     say = words.say
     rows = places.select(

@@ -41,8 +41,6 @@ class Deliveries:
 
     Parameters
     ----------
-    day
-        The delivery day.
     places
         Rows of the query places_of_event with full_name, phone, stop_id, vehicle, trip,
         place_in_trip and slot (when the vehicle is expected), in the order of the round.

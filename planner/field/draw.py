@@ -176,8 +176,6 @@ def with_slots(given: pl.DataFrame, booked: pl.DataFrame, slots: tuple[str, ...]
         Frame of `give_places`.
     held
         event_id, slot, held_count: places held before.
-    slots
-        Times at which slots begin.
 
     Returns
     -------

@@ -68,12 +68,8 @@ class Rules:
         Days between one attempt and the next.
     tries
         Attempts without an answer after which nobody tries again.
-    kg_per_litre
-        Of scraps fed.
     castings_share
         Castings over scraps, both wet.
-    castings_kg_per_litre
-        Bulk density of castings.
     """
 
     on_date: dt.date
@@ -221,8 +217,6 @@ def call_list(due: pl.DataFrame, most: int, most_at_risk: int) -> pl.DataFrame:
     ----------
     due
         Frame of `find_due`.
-    most
-        Calls of the list.
     most_at_risk
         Of those that may be called for no other reason than their risk, so many enter.
 

@@ -61,8 +61,6 @@ class Bin:
         Worms given with each; None for the published starter [kg].
     air_c
         Temperature of the air about it [°C].
-    bins_count
-        How many there are.
     """
 
     tray_area_m2: float
@@ -87,8 +85,6 @@ class BeddingToAdd:
 
     Parameters
     ----------
-    material_id
-        Which.
     mass_kg
         How much a week; infinite where this bedding cannot do it [kg].
     water_kg
@@ -155,8 +151,6 @@ def balance_feed(
     ----------
     offered_kg
         For each material, or thing that should stay out, its mass in a week [kg].
-    bins
-        The bins it goes into.
     factors
         Published factors, the council's own in place.
     beddings

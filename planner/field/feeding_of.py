@@ -52,8 +52,6 @@ class FeedRequest:
         Air about the bins [°C]; the normal of the day's month unless said.
     bins_count
         How many bins share the feed.
-    beddings
-        Bedding that is at hand.
     """
 
     fed_kg: Mapping[str, float]

@@ -59,10 +59,6 @@ class SheetWords:
 
     Parameters
     ----------
-    messages
-        Language and country.
-    council
-        Who gives the bins.
     texts
         For each section_text of `TEXTS`, and `help_contact`, what is said.
     pictures
@@ -82,14 +78,8 @@ def sheet_words(
 
     Parameters
     ----------
-    program
-        Council, country and whom households call.
     factors
         Published factors, the council's own in place.
-    model
-        Bin that the household is given.
-    language
-        A language instead of the council's own.
 
     Raises
     ------
@@ -156,8 +146,6 @@ class LetterWords:
 
     Parameters
     ----------
-    sheet
-        Language, council and whom to call.
     texts
         For each placeholder of the letter, what is said.
     """
@@ -199,8 +187,6 @@ def letters_of(
         Frame of tables.Contacts.
     register
         Figures of the last report; None where there is none.
-    sheet
-        Language and council.
 
     Returns
     -------

@@ -55,8 +55,6 @@ def slot_entry(which: Slot, program: Program, on_date: dt.date, mark: str) -> ic
 
     Parameters
     ----------
-    which
-        The slot.
     program
         The council, who is the organizer, and how long a slot is.
     on_date
@@ -108,8 +106,6 @@ def invitations(
 
     Parameters
     ----------
-    found
-        Places that were given.
     contacts
         Frame of tables.Contacts; those that it lacks have empty names.
     program, on_date

@@ -92,8 +92,6 @@ def plan_routes(
         From each place to each other [km], the start first, shape (1 + stops, 1 + stops).
     bins_count
         Bins for each stop, shape (stops,); none above what a vehicle takes.
-    settings
-        Vehicles, load, hours, speed.
 
     Raises
     ------

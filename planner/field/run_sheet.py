@@ -66,8 +66,6 @@ class Kit:
     ----------
     worms_kg, bedding_kg
         Worms and dry bedding for a bin [kg]; bedding None where it is not known yet.
-    models
-        Bin models of the program.
     """
 
     worms_kg: float
@@ -80,14 +78,8 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
 
     Parameters
     ----------
-    day
-        The day.
     places
         Query places_of_event with full_name and phone, in order of slots.
-    kit
-        What a household takes home.
-    program
-        The country.
     """
     book = Workbook()
     sheet = book.active
@@ -195,17 +187,7 @@ STOPS_ROW, _LINE_HEIGHT = 3, 21.0
 
 
 def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
-    """Make the driver's workbook: the stops on a sheet that is not loaded, then the run sheet.
-
-    Parameters
-    ----------
-    planned
-        The round.
-    kit
-        What a household gets.
-    program
-        The country, and where the vehicles start.
-    """
+    """Make the driver's workbook: the stops on a sheet that is not loaded, then the run sheet."""
     book = run_sheet(planned.day, planned.places, kit, program)
     words = messages_for(program.council.country_locale)
     sheet = book.create_sheet(GUIDE_SHEETS[words.language], 0)

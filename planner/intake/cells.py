@@ -45,8 +45,6 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
     ----------
     table, column
         Column of planner.tables; the expression reads the text column of that name.
-    country
-        How numbers, dates, yes and no are written.
     has_number_cells
         The text comes from a spreadsheet, whose number cells always use a point.
 

@@ -163,8 +163,6 @@ def with_names(
         For each table before this one, the checked sheets of the same command.
     known
         Keys and names that the store holds, by table.
-    context
-        Bin models of the program file among others.
     """
     for column, table in references(rows.table).items():
         if column in rows.columns and table in NAMES:

@@ -48,12 +48,6 @@ class ControlTotal:
 
     Parameters
     ----------
-    rows
-        Its sheet.
-    row_number
-        Its place.
-    stated
-        What it says.
     lines
         ``row_number``, ``amount`` (null where it could not be read) and ``fate``, one of FATES.
     """
@@ -131,8 +125,6 @@ def control_totals(rows: Rows, context: Context) -> tuple[ControlTotal, ...]:
     ----------
     rows
         Sheet as checked, with its refused and repeated rows.
-    context
-        How numbers are written.
 
     Returns
     -------

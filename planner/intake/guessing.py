@@ -72,8 +72,6 @@ class ColumnGuess:
         Column of the table; None where none is like it.
     likeness
         From 0 to 1, by name and by what stands below it.
-    is_sure
-        Taken without asking.
     examples
         The first values below it.
     """
@@ -92,14 +90,10 @@ class SheetGuess:
 
     Attributes
     ----------
-    sheet
-        The sheet as read.
     table, likeness, is_sure
         Record table, None where none is like it; from 0 to 1; taken without asking.
     row_number, is_double
         Row of the headings, the lower one of two.
-    columns
-        One guess for each heading.
     held
         Columns without a heading, for which it is said what every row holds.
     """
@@ -129,14 +123,10 @@ def guess_sheet(
 
     Parameters
     ----------
-    sheet
-        Sheet of an officer's file.
     context
         Country and words of the program.
     known
         For each table whose keys are known, those of `words.keys_by_fold`.
-    table
-        Table that the officer has named.
     """
     rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
     heads = [

@@ -42,8 +42,6 @@ class Headings:
 
     Attributes
     ----------
-    table
-        Name of the record table.
     row_number
         Row of the headings, the lower one of two.
     cells

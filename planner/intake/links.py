@@ -44,10 +44,6 @@ def check_links(
         Rows of one sheet.
     taken
         For each table before this one, the checked sheets of the same command.
-    known
-        Keys that the store holds, by table.
-    context
-        Bin models of the program file among others.
     """
     found = [rows.problems]
     for column, table in references(rows.table).items():

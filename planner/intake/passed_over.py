@@ -46,8 +46,6 @@ class Passed:
         Rows that only show how to fill the sheet; they count as nothing.
     notes
         Rows of notes, and of totals in a table whose rows do not add up, by their place.
-    totals
-        Rows that only add up the others.
     """
 
     kept: pl.DataFrame

@@ -108,10 +108,6 @@ class Faults:
 
     Attributes
     ----------
-    rows_count
-        Rows that are refused.
-    cells_count
-        Cells to fix.
     waiting_count
         Rows that only wait until the row they refer to is fixed.
     lines
@@ -228,8 +224,6 @@ def write_refused(path: Path, problems: pl.DataFrame) -> None:
 
     Parameters
     ----------
-    path
-        File to write; its folder is made.
     problems
         Frame of intake.problems.
     """

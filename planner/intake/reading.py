@@ -49,8 +49,6 @@ class FileIntake:
     ----------
     file, sha256
         Name of the file; mark of its content.
-    sheets
-        Its sheets that hold records, checked.
     notes
         What the officer should know though nothing needs fixing.
     totals
@@ -85,14 +83,8 @@ def read_files(
 
     Parameters
     ----------
-    paths
-        Spreadsheets or text files, in any order.
-    program
-        Tells country, currency and bin models.
     known
         Keys that the store holds, and the names of the records, by table.
-    progress
-        Is told which file is being read.
     loaded_on
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted

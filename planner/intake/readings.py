@@ -62,8 +62,6 @@ class Proposal:
     ----------
     table, column, kind
         Column, and one of DOUBTFUL.
-    count
-        Cells that would be read so.
     examples
         Up to three: what was found and how it would be read.
     found

@@ -56,8 +56,6 @@ def copied_values(
         Rows of a sheet and the problems that are open; the first 10 000 rows are taken.
     cells
         The sheet's columns that are copied.
-    country
-        How numbers and dates are written.
 
     Yields
     ------
@@ -160,8 +158,6 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
         For each sheet its rows and the problems that are open.
     load_id
         Load of which the rows were refused; each row names it.
-    locale
-        Language and country of the program file.
     """
     book = Workbook(write_only=True)
     titles: set[str] = set()

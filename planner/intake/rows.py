@@ -39,14 +39,10 @@ class Context:
 
     Attributes
     ----------
-    country
-        How numbers, dates, yes and no are written.
     currency
         Three letters after ISO 4217.
     models
         Names of the bin models of the program file, by model.
-    species
-        Species of worms that the council takes.
     vocabulary
         Words that stand for columns and codes.
     loaded_on
@@ -80,8 +76,6 @@ class Rows:
     text, typed
         ``row_number`` and the columns: as written, and of the contract's types with
         columns that are not there as nulls.
-    problems
-        Cells that stop their row.
     rows_read, skipped_count, repeated_count
         All rows below the headings but the example; blank rows, totals and notes;
         identical repeats.

@@ -131,8 +131,6 @@ def write_intake_workbook(path: Path, program: Program) -> None:
 
     Parameters
     ----------
-    path
-        File to write.
     program
         Tells the country's date format and the bin models.
     """

@@ -102,8 +102,6 @@ def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meani
 
     Parameters
     ----------
-    table
-        Name of a record table.
     heading
         What stands in the cell.
     council_words

@@ -165,10 +165,6 @@ def advice(table: str, column: str, country: Country, found: pl.Series) -> pl.Ex
     ----------
     table, column
         Column of planner.tables; the expression reads the text column ``value``.
-    country
-        How numbers and dates are written.
-    found
-        Texts that could not be read.
     """
     texts = found.unique(maintain_order=True).drop_nulls().head(ADVISED_TEXTS).to_list()
     plain = pl.lit(_plain(table, column))

@@ -29,8 +29,6 @@ def keys_by_fold(table: str, records: Iterable[pl.DataFrame]) -> pl.DataFrame:
 
     Parameters
     ----------
-    table
-        Name of a record table.
     records
         Frames with the key and, where the table has one, the column of names.
 

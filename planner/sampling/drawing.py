@@ -89,8 +89,6 @@ class DrawnRound:
         Workbook for those who call; it holds personal details.
     unnamed_count
         Households drawn of which the records hold no personal details.
-    kept
-        False for a dry run, which writes nothing.
     response_words
         On which round the expected response rests, if on one.
     """

@@ -37,8 +37,6 @@ class SamplePlan:
 
     Parameters
     ----------
-    asked
-        What was asked for.
     drawn
         Frame of `planner.survey.drawing.draw_households`; cluster_id is null unless whole
         streets were drawn.
@@ -97,12 +95,8 @@ def plan_round(
     ----------
     register
         Query sampling_register.
-    asked
-        The round.
     streets
         Frame of `planner.sampling.drawing.streets`, where whole streets are drawn.
-    seed_words
-        Begins the random numbers of streets.
 
     Raises
     ------

@@ -25,8 +25,6 @@ class Round:
 
     Parameters
     ----------
-    wave_id
-        Code of the round.
     kind
         baseline, of households without a bin yet; followup, of those that hold one.
     opens_date, closes_date

@@ -50,8 +50,6 @@ def households_to_ask(strata: pl.DataFrame, asked: Round) -> Counts:
     ----------
     strata
         stratum, area_id, population_count, ready_count.
-    asked
-        The round.
 
     Raises
     ------
@@ -141,8 +139,6 @@ def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -
         stratum, population_count.
     streets
         One row a street: stratum, households_count.
-    asked
-        The round.
 
     Raises
     ------

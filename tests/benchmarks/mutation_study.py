@@ -11,11 +11,11 @@ bad style at most. The sample is the mutants with the smallest digest of seed, p
 that a change elsewhere draws no others.
 
 Tests are collected once and run once under coverage, which tells which of them reach which line.
-Each mutant is then met in a fork, where the code of its function is exchanged and those tests
-alone run, the most special first, until one fails; what a module does on import is met by
-importing all of it again. A mutant that never ends is killed once it has taken ten times the work
-of its tests without it. Tests are the units of these packages, laws, published
-numbers and doctests; tests of whole programs would find more.
+For each mutant the code of its function is exchanged and those tests alone run, the most special
+first, until one fails; what a module does on import is met in a new process, which imports the
+mutant. One that takes ten times the work of its tests without it never ends, and is killed. Tests
+are the units of these packages, laws, published numbers and doctests; tests of whole programs
+would find more.
 
 Results are kept in `.mutation/`, so that a study goes on where it was: what was killed stays so
 while its function is the same, a survivor is met again by other tests. Mutants of
@@ -27,6 +27,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import functools
 import gc
 import hashlib
@@ -35,13 +36,14 @@ import os
 import re
 import resource
 import shutil
+import signal
 import sys
 import time
 import tomllib
-import traceback
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
+from multiprocessing import get_context
 from pathlib import Path
 from types import CodeType, FunctionType
 
@@ -53,8 +55,7 @@ from cosmic_ray.plugins import get_operator
 from cosmic_ray.work_db import WorkDB
 from hypothesis import Phase, settings
 
-from tests.benchmarks.coverage import DEVELOPERS, ROOT, write_between_marks
-
+ROOT = Path(__file__).resolve().parents[2]
 PLACE = ROOT / ".mutation"
 PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "worms")
 TESTS = (
@@ -65,7 +66,7 @@ TESTS = (
 )
 SEED, TIMES_AS_LONG, LEAST_SECONDS = 20260701, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
-WORDS = ("-s", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
+WORDS = ("-s", "--tb=no", "-rN", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"
 _LEFT_OUT = re.compile(r"BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$")
 
@@ -110,22 +111,27 @@ class Mutant:
         """Say why it does the same as the code, or nothing."""
         return next((one["why"] for one in EQUAL if (one["from"], one["to"]) == self.altered), None)
 
-    def exchange(self):
-        """Put the mutant's code in place of each function that it alters; tell if there is one."""
+    @contextlib.contextmanager
+    def in_place(self):
+        """Put the mutant's code in place of each function that it alters; give how many."""
         new = _functions_of(compile(self.code, str(ROOT / self.path), "exec"))
-        found = [
-            one
-            for one in gc.get_objects()
-            if isinstance(one, FunctionType) and one.__code__.co_filename == str(ROOT / self.path)
-        ]
-        changed = [one for one in found if _place(one.__code__) in new]
-        changed = [one for one in changed if one.__code__ != new[_place(one.__code__)]]
-        for one in changed:
-            one.__code__ = new[_place(one.__code__)]
-        return bool(changed)
+        found = [one for one in gc.get_objects() if isinstance(one, FunctionType)]
+        here = [one for one in found if one.__code__.co_filename == str(ROOT / self.path)]
+        as_it_is = [(one, one.__code__) for one in here if _place(one.__code__) in new]
+        changed = [(one, code) for one, code in as_it_is if code != new[_place(code)]]
+        for one, code in changed:
+            one.__code__ = new[_place(code)]
+        _clear_caches()
+        try:
+            yield len(changed)
+        finally:
+            for one, code in changed:
+                one.__code__ = code
+            _clear_caches()
 
-    def load_on_import(self):
-        """Forget all that was imported, and let the module be the mutant when it is again."""
+    def passes_on_import(self, tests, seconds):
+        """Run tests in this process, which has imported none of us, with the mutant's module."""
+        resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
         as_it_is, path = SourceFileLoader.get_code, str(ROOT / self.path)
 
         def get_code(loader, name):
@@ -133,8 +139,9 @@ class Mutant:
             return compile(self.code, path, "exec") if is_mine else as_it_is(loader, name)
 
         SourceFileLoader.get_code = get_code
-        for name in [one for one in sys.modules if re.match(r"(planner|tests)\b", one)]:
+        for name in [one for one in sys.modules if re.match(r"planner\b", one)]:
             del sys.modules[name]
+        os._exit(int(pytest.main([*WORDS, "-x", *tests])))
 
 
 def sample(package, count):
@@ -234,6 +241,8 @@ class Study:
         shutil.rmtree(temporary, ignore_errors=True)
         told = tell(drawn, known, self.asked.show)
         if self.asked.write:
+            from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
+
             write_between_marks(DEVELOPERS, told, *MARKS)
         return True
 
@@ -247,8 +256,7 @@ class Study:
         print(f"{len(items):,} tests, {len(todo):,} to be mapped", flush=True)
         for file in sorted(new):
             here = [one for one in todo if one.nodeid.partition("::")[0] == file]
-            assert _passes(lambda here=here: self.trace(here)), f"{file} fails on the code as it is"
-            kept[file] = {"tests": _read(PLACE / "traced.json")}
+            kept[file] = {"tests": self.trace(here)}
             kept[file]["mark"] = _mark(file, kept)
             path.write_text(json.dumps(kept), "utf-8")
             print(f"{file}: {len(here)} tests", flush=True)
@@ -262,8 +270,9 @@ class Study:
         """Note lines and seconds of each test; what the tests of a file share is the file's."""
         self.tracer = coverage.Coverage(data_file=None, source=["planner"], messages=False)
         self.tracer.start()
-        self.run(items, to_the_end=True)
+        self.run(items)
         self.tracer.stop()
+        assert not self.failed, f"tests fail on the code as it is: {self.failed}"
         names = [one.nodeid for one in items]
         found = {
             name: {"seconds": self.seconds[name], "lines": {}}
@@ -274,40 +283,38 @@ class Study:
             for line, names in data.contexts_by_lineno(str(ROOT / path)).items():
                 for name in filter(None, names):
                     found[name]["lines"].setdefault(path, []).append(line)
-        (PLACE / "traced.json").write_text(json.dumps(found), "utf-8")
-        for name in self.failed:
-            print("FAILED", name, file=sys.stderr)
-        return not self.failed
+        self.tracer = None
+        return found
 
     def meet(self, mutant, tests, items, reached):
         """Meet a mutant with the tests that reach it; keep and return what became of it."""
-        seconds = TIMES_AS_LONG * sum(reached[one]["seconds"] for one in tests)
-        before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-        is_killed = bool(tests) and not _passes(
-            lambda: self.run_with(mutant, [items[one] for one in tests]),
-            max(LEAST_SECONDS, seconds),
-        )
-        work = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+        before = time.process_time()
+        seconds = TIMES_AS_LONG * sum(reached[one]["seconds"] for one in tests) + LEAST_SECONDS
+        is_killed = False
+        if tests:
+            with mutant.in_place() as changed:
+                if changed:
+                    is_killed = not self.run([items[one] for one in tests], seconds)
+                else:
+                    is_killed = not _passes_on_import(mutant, tests, seconds)
         told = {"key": mutant.key, "killed": is_killed, "tests": _marks(reached, tests)}
         with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
             kept.write(f"{json.dumps(told)}\n")
-        what = "killed" if is_killed else "SURVIVED"
+        what, work = "killed" if is_killed else "SURVIVED", time.process_time() - before
         print(f"{what:8} {work:5.1f} s, {len(tests):3} tests {mutant.key}", flush=True)
         return told
 
-    def run_with(self, mutant, items):
-        """Run tests with the mutant in place of its function or, failing that, of its module."""
-        if mutant.exchange():
-            return self.run(items)
-        mutant.load_on_import()
-        return not pytest.main([*WORDS, "-x", *(one.nodeid for one in items)])
-
-    def run(self, items, to_the_end=False):
-        """Run tests, up to the first that fails unless asked; tell whether all passed."""
+    def run(self, items, seconds=None):
+        """Run tests, up to the first that fails if work is limited; tell whether all passed."""
+        self.failed.clear()
+        signal.signal(signal.SIGPROF, _out_of_time)
+        signal.setitimer(signal.ITIMER_PROF, seconds or 0.0, 1.0)
         for item, later in zip(items, [*items[1:], None], strict=True):
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=later)
-            if self.failed and not to_the_end:
-                return False
+            if self.failed and seconds:
+                break
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        item.session._setupstate.teardown_exact(None)
         return not self.failed
 
     def pytest_runtest_logreport(self, report):
@@ -372,24 +379,29 @@ def _row(name, counts):
     return f"| {name} | {' | '.join(map(str, cells))} |"
 
 
-def _passes(task, seconds=None):
-    """Tell whether a task says so in a fork of this process, within so many seconds of work."""
-    child = os.fork()
-    if child == 0:
-        if seconds is not None:
-            nowhere = os.open(os.devnull, os.O_RDWR)
-            os.dup2(nowhere, 1)
-            os.dup2(nowhere, 2)
-            resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
-        is_passed = False
-        try:
-            is_passed = task()
-        except Exception:
-            traceback.print_exc()
-        finally:
-            sys.stdout.flush()
-            os._exit(0 if is_passed else 1)
-    return os.waitpid(child, 0)[1] == 0
+def _passes_on_import(mutant, tests, seconds):
+    """Tell whether tests pass in a process that imports a mutant, with libraries at hand."""
+    context = get_context("forkserver")
+    context.set_forkserver_preload(["polars", "scipy.stats", "hypothesis", "duckdb", "pytest"])
+    child = context.Process(target=mutant.passes_on_import, args=(tests, seconds))
+    child.start()
+    child.join()
+    return child.exitcode == 0
+
+
+class OutOfTimeError(Exception):
+    """A mutant has taken more work than it may."""
+
+
+def _out_of_time(*_):
+    raise OutOfTimeError
+
+
+def _clear_caches():
+    for one in gc.get_objects():
+        is_cache = isinstance(one, functools._lru_cache_wrapper)
+        if is_cache and one.__module__.startswith(("planner", "tests.unit", "tests.reference")):
+            one.cache_clear()
 
 
 def _functions_of(code: CodeType):

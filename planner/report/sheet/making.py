@@ -57,12 +57,6 @@ class SheetRequest:
     ----------
     model_id
         Bin model that the sheet is for; the first of the program unless said.
-    language
-        Language instead of the council's own.
-    template
-        The council's own Word template of the sheet.
-    letters
-        Write thank-you letters too.
     force
         Write files that are there again.
     """
@@ -80,14 +74,10 @@ class Sheets:
 
     Parameters
     ----------
-    files
-        Sheets, and the letter.
     private_file
         Workbook with names for the letters; None where none was asked for.
     letters_count, results_count
         Households in it, and those of them whose letter tells a result.
-    notes
-        What to know of them.
     """
 
     files: tuple[Path, ...]
@@ -189,13 +179,7 @@ TROUBLES = tuple(section for section, names in TEXTS.items() if names == ("sign"
 
 
 def sheet_page(words: SheetWords) -> str:
-    """Set the sheet as a page with its pictures inside.
-
-    Parameters
-    ----------
-    words
-        What it says.
-    """
+    """Set the sheet as a page with its pictures inside."""
     environment = Environment(autoescape=True, undefined=StrictUndefined)
     template = environment.from_string(PAGE.read_text(encoding="utf-8"))
     svg = {name: base64.b64encode(drawn(SCENES[name], "svg")).decode("ascii") for name in PICTURES}

@@ -53,8 +53,6 @@ class Filling:
 
     Parameters
     ----------
-    texts
-        For each placeholder of a text, the text.
     pictures, shown
         For each of our pictures its PNG, and what it shows.
     title, council, language
@@ -80,8 +78,6 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
 
     Parameters
     ----------
-    words
-        What it says.
     day
         Stands for the time of writing.
     template
