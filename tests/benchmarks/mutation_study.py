@@ -5,7 +5,7 @@
         [--show] [--write]
 
 A mutant is the package with one small fault: a sign, a comparison, a number, a condition.
-Cosmic Ray makes them; annotations, which no program runs, are left out, and so are shifts and
+Cosmic Ray makes them; annotations and decorators are left out, and so are shifts and
 bits in place of arithmetic and `is` in place of a comparison, which fail by their type or are
 bad style at most. The sample is the mutants with the smallest digest of seed, place and text, so
 that a change elsewhere draws no others.
@@ -49,10 +49,9 @@ from types import CodeType, FunctionType
 
 import coverage
 import pytest
-from cosmic_ray.commands import init
+from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import MutationVisitor
-from cosmic_ray.plugins import get_operator
-from cosmic_ray.work_db import WorkDB
+from cosmic_ray.plugins import get_operator, operator_names
 from hypothesis import Phase, settings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -68,7 +67,10 @@ SEED, TIMES_AS_LONG, LEAST_SECONDS = 20260701, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 WORDS = ("-s", "--tb=no", "-rN", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"
-_LEFT_OUT = re.compile(r"BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$")
+_LEFT_OUT = re.compile(
+    r"Variable|BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$"
+)
+_OPERATORS = {one: get_operator(one)() for one in operator_names() if not _LEFT_OUT.search(one)}
 
 
 def main():
@@ -91,7 +93,6 @@ class Mutant:
     lines: tuple[int, int]
     operator: str
     occurrence: int
-    was: str
     key: str
 
     @functools.cached_property
@@ -146,26 +147,31 @@ class Mutant:
 
 def sample(package, count):
     """Draw so many mutants of a package."""
-    modules = [path for path in _modules() if path.startswith(f"planner/{package}/")]
-    database = WorkDB(":memory:", WorkDB.Mode.create)
-    init([Path(path) for path in modules], database, {})
-    found = [one.mutations[0] for one in database.work_items]
-    database.close()
-    notes = {path: _Notes(path) for path in modules}
-    mutants, seen = [], Counter()
-    for one in sorted(found, key=lambda one: (one.module_path, one.operator_name, one.occurrence)):
-        path = str(one.module_path)
-        lines, function = notes[path].around(one.start_pos[0])
-        if _LEFT_OUT.search(one.operator_name) or notes[path].annotates(one.start_pos):
-            continue
-        was = _source(path).split("\n")[one.start_pos[0] - 1].strip()
-        place = f"{path} {one.operator_name} {was}"
-        seen[place] += 1
-        key = f"{place} {seen[place]} {_digest([function])}"
-        rank = _digest([str(SEED), place, str(seen[place])])
-        mutant = Mutant(package, path, lines, one.operator_name, one.occurrence, was, key)
-        mutants.append((rank, mutant))
-    return [one for _, one in sorted(mutants, key=lambda ranked: ranked[0])[:count]]
+    ranked, seen = [], Counter()
+    for path in (one for one in _modules() if one.startswith(f"planner/{package}/")):
+        notes, lines = _Notes(path), _source(path).split("\n")
+        for operator, occurrence, begins in _mutations(path):
+            line = lines[begins[0] - 1].strip()
+            if notes.annotates(begins) or line.startswith("@"):
+                continue
+            span, function = notes.around(begins[0])
+            place = f"{path} {operator} {line}"
+            seen[place] += 1
+            key = f"{place} {seen[place]} {_digest([function])}"
+            mutant = Mutant(package, path, span, operator, occurrence, key)
+            ranked.append((_digest([str(SEED), place, str(seen[place])]), mutant))
+    return [one for _, one in sorted(ranked, key=lambda pair: pair[0])[:count]]
+
+
+def _mutations(path):
+    """Go through a module once, and name each operator, its occurrence and its place."""
+    counts = Counter()
+    for node in ast_nodes(get_ast(_source(path))):
+        # the occurrence counts as Cosmic Ray counts: through the tree, for each operator
+        for name, operator in _OPERATORS.items():
+            for begins, _ in operator.mutation_positions(node):
+                yield name, counts[name], begins
+                counts[name] += 1
 
 
 class _Notes:
