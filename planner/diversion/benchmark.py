@@ -17,7 +17,7 @@ from planner.errors import EstimateError
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.tables import DWELLINGS
-from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
+from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -232,10 +232,16 @@ def modelled_kg(
     estimates: DwellingEstimates,
     feed_share: FeedShare,
 ) -> NDArray[np.float64]:
-    """Weighted weekly kilograms that the model gives the same bins, in use or not."""
+    """Weighted kilograms that the model gives the same bins, in use or not, in the week told of.
+
+    An answer tells of the seven days before it, or of the days since the hand-over where these
+    are fewer.
+    """
+    told_days = pl.min_horizontal("age_days", DAYS_PER_WEEK)
+    part_told = answers.select(told_days / DAYS_PER_WEEK).to_series().to_numpy()
     # ages to half a month: the model then runs for some dozens of cells, not for each answer
     cells = answers.select(
-        age=(pl.col("age_days") / DAYS_PER_MONTH * 2.0).round() / 2.0,
+        age=((pl.col("age_days") - told_days / 2.0) / DAYS_PER_MONTH * 2.0).round() / 2.0,
         month=pl.col("answer_date").dt.month().cast(pl.Int64) - 1,
     )
     distinct = cells.unique(maintain_order=True).with_row_index("cell")
@@ -247,7 +253,8 @@ def modelled_kg(
     total = np.zeros(weights.shape[0])
     for code, curve in enumerate(estimates.retention):
         chosen = np.flatnonzero(membership[:, code])
-        weight = summed_by(weights[:, chosen], cell[chosen], age.size)
+        told = weights[:, chosen] * part_told[chosen]
+        weight = summed_by(told, cell[chosen], age.size)
         feed = estimates.kg_per_in_use_bin_week[:, code]
         total += feed * (weight * curve.in_use_share(age, entry_month) * share).sum(axis=1)
     return total

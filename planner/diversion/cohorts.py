@@ -41,7 +41,8 @@ class Cohorts:
         Areas, in the order of the second axis.
     bins_given
         Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first
-        bins of households, which estimates follow; a second bin takes no more scraps.
+        bins of households. Questions are put to households: one that holds two bins is in use
+        while either is, counts once, and tells of what goes into both.
     left, left_square
         Shape (months,): mean share of the month that was left when its bins were given, and
         mean of its square; hand-over days are not spread evenly over a month. None for bins

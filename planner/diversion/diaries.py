@@ -189,7 +189,7 @@ def _modelled_kg(
     """Kilograms that the model gives a bin in use in each week, shape (draws, weeks)."""
     # ages to half a month, as in the benchmark: the stock model runs once a cell
     cells = weeks.select(
-        age=(pl.col("age_days") / DAYS_PER_MONTH * 2.0).round() / 2.0,
+        age=((pl.col("age_days") + DAYS_PER_WEEK / 2.0) / DAYS_PER_MONTH * 2.0).round() / 2.0,
         month=pl.col("week_start_date").dt.month().cast(pl.Int64) - 1,
     )
     dwelling = weeks["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()

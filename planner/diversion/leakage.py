@@ -14,6 +14,7 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
@@ -122,12 +123,14 @@ def leakage(
     retention: Sequence[Retention],
     factors: Mapping[str, NDArray[np.float64]],
     program: Program,
+    from_date: dt.date,
 ) -> Leakage:
     """Estimate both shares from the answers, or take what is assumed where few answered.
 
-    A household's answer counts for the scraps it fed: its weekly feed times the days for
-    which its bin was in use. A bin that is out of use fed as much as the others while it
-    was not.
+    A household's answer counts for the scraps it fed in the year: its weekly feed times the
+    days of the year for which its bin was in use until it was asked. Where fewer than thirty
+    fed anything in the year, all days count. A bin that is out of use fed as much as the
+    others while it was not.
 
     Parameters
     ----------
@@ -143,6 +146,9 @@ def leakage(
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
     program
         A share that its block [leakage] states is certain, whatever was answered.
+    from_date
+        First day of the reporting year. Those who give up throw more away, and fed most of
+        it in the year of their hand-over: over all days theirs would pass for this year's.
 
     References
     ----------
@@ -152,13 +158,18 @@ def leakage(
     (all from memory). Ratio estimate:
     Cochran, W. G. (1977), Sampling Techniques, 3rd ed., section 6.2.
     """
-    amount_kg = _weekly_kg(answers, weights[0], calibration) * _used_months(answers, retention)
+    weekly_kg, used = _weekly_kg(answers, weights[0], calibration), _used_months(answers, retention)
+    before = answers.select(pl.lit(from_date) - pl.col("first_handover_date")).to_series()
+    earlier = np.maximum(before.dt.total_days().to_numpy() / DAYS_PER_MONTH, 0.0)
+    amounts_kg = (weekly_kg * np.maximum(used - earlier, 0.0), weekly_kg * used)
     stated = program.leakage.model_dump(exclude_none=True)
     shares: dict[str, NDArray[np.float64]] = {}
     counts: dict[str, int] = {}
     for factor_id, question in QUESTIONS.items():
         answer = answers[question].to_numpy().astype(np.float64)
-        counted = ~np.isnan(answer) & (amount_kg > 0.0)
+        of_year, of_all = (~np.isnan(answer) & (kilograms > 0.0) for kilograms in amounts_kg)
+        is_enough = bool(of_year.sum() >= LEAST_ANSWERS)
+        counted, amount_kg = (of_year, amounts_kg[0]) if is_enough else (of_all, amounts_kg[1])
         counts[factor_id] = 0
         if factor_id in stated:
             shares[factor_id] = np.full_like(factors[factor_id], stated[factor_id])

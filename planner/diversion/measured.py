@@ -251,7 +251,9 @@ def measure(
         capacity,
         given.months[given.months_from(counts.from_date)],
     )
-    leaks = leakage(answers, weights, calibration, estimates.retention, factors, program)
+    leaks = leakage(
+        answers, weights, calibration, estimates.retention, factors, program, counts.from_date
+    )
     landfilled = program.landfill.landfilled_share_of_residual_waste
     sums = _by_month(given, estimates, levels, capacity, routes.shares, estimates.retention)
     return Diversion(

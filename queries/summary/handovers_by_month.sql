@@ -1,5 +1,5 @@
 -- handovers_by_month: bins given before a day, by area, dwelling, model and month.
---   Estimates follow households from their first bin: a second takes no more scraps.
+--   Estimates follow households from their first bin: of two bins one answer tells.
 --   month_left is the mean share of the month that was left when they were given.
 -- grain:  area_id, dwelling, model_id, handover_month
 -- params: before_date

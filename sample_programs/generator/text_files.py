@@ -141,13 +141,14 @@ _TRUTH = """\
 [answering]
 {answering}
 
-# One block a reporting year; bins_in_use at its end; landfill_share weighted by feed.
+# One block a reporting year; bins_in_use: households that use a bin at its end; landfill_share
+# weighted by feed.
 {years}
 
 # The same by area.
 {area_years}
 
-# Share of all bins given that are still in use at an age, whenever that falls.
+# Share of households that use a bin so long after their first, whenever that falls.
 {retention}
 
 # Rows that must be taken in, by table.

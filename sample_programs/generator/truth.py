@@ -32,15 +32,17 @@ class Truth:
     Attributes
     ----------
     years
-        One row a reporting year: reporting_year, bins_given, bins_in_use (at its end),
-        fed_t, would_have_been_landfilled_t (before both leaks), kept_out_of_landfill_t
-        (after them), feed_kg_per_in_use_bin_week, landfill_share (before them,
-        feed-weighted).
+        One row a reporting year: reporting_year, bins_given, bins_in_use (households that use
+        a bin at its end: questions are put to households, and two bins of one count once),
+        fed_t (into all bins), would_have_been_landfilled_t (before both leaks),
+        kept_out_of_landfill_t (after them), feed_kg_per_in_use_bin_week, landfill_share
+        (before them, feed-weighted).
     area_years
         One row a reporting year and area: bins_given, bins_in_use, fed_t,
         would_have_been_landfilled_t, kept_out_of_landfill_t.
     retention
-        Share of all bins given that are in use at an age: age_months, retention_share.
+        Share of households that use a bin so long after their first: age_months,
+        retention_share.
     """
 
     years: pl.DataFrame
@@ -49,7 +51,7 @@ class Truth:
 
 
 def retention_share(use_days: np.ndarray, age_days: np.ndarray) -> np.ndarray:
-    """Share of bins still in use at each age.
+    """Share still in use at each age.
 
     Examples
     --------
@@ -70,7 +72,8 @@ def true_figures(simulation: Simulation) -> Truth:
         landfill_share=pl.col("would_have_been_landfilled_t") / pl.col("fed_t"),
     )
     ages = np.array(RETENTION_AGES_MONTHS)
-    shares = retention_share(simulation.bins["use_days"].to_numpy(), ages * DAYS_PER_MONTH)
+    stopped, first = simulation.household_stopped_day(), simulation.household_handover_day()
+    shares = retention_share((stopped - first)[stopped >= 0.0], ages * DAYS_PER_MONTH)
     retention = pl.DataFrame({"age_months": ages, "retention_share": shares})
     return Truth(years, area_years.drop("bin_weeks"), retention)
 
@@ -79,20 +82,27 @@ def _year_by_area(simulation: Simulation, year: int) -> pl.DataFrame:
     calendar, bins = simulation.calendar, simulation.bins
     inside = calendar.piece_year == year
     starts, ends = calendar.year_edges[year], calendar.year_edges[year + 1]
-    handed = bins["handover_day"].to_numpy()
-    area = simulation.households["area_index"].to_numpy()[bins["household_index"].to_numpy()]
+    handed, owner = bins["handover_day"].to_numpy(), bins["household_index"].to_numpy()
+    area_of_home = simulation.households["area_index"].to_numpy()
     fed_t = simulation.fed_kg[:, inside].sum(axis=1) / KG_PER_T
+    used_days = np.zeros((simulation.households.height, int(inside.sum())))
+    np.maximum.at(used_days, owner, simulation.used_days[:, inside])
     by_bin = {
         "bins_given": (handed >= starts) & (handed < ends),
-        "bins_in_use": (handed < ends) & (bins["stopped_day"].to_numpy() > ends),
         "fed_t": fed_t,
         "would_have_been_landfilled_t": fed_t * bins["landfill_share"].to_numpy(),
         "kept_out_of_landfill_t": fed_t * bins["kept_out_share"].to_numpy(),
-        "bin_weeks": simulation.used_days[:, inside].sum(axis=1) / DAYS_PER_WEEK,
+    }
+    by_home = {
+        "bins_in_use": (simulation.household_handover_day() < ends)
+        & (simulation.household_stopped_day() > ends),
+        "bin_weeks": used_days.sum(axis=1) / DAYS_PER_WEEK,
     }
     places = simulation.town.areas
     summed = {
-        name: np.bincount(area, values, minlength=len(places)) for name, values in by_bin.items()
+        name: np.bincount(area, values, minlength=len(places))
+        for area, rows in ((area_of_home[owner], by_bin), (area_of_home, by_home))
+        for name, values in rows.items()
     }
     return pl.DataFrame(
         {

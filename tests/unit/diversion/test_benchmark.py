@@ -124,6 +124,20 @@ def test_a_run_in_that_fits_has_a_ratio_of_one():
     assert low < 1.0 < high
 
 
+def test_a_bin_given_days_ago_tells_of_those_days_and_is_held_against_them():
+    """Fed alike every day since the hand-over, bins of any age stand to the model alike."""
+    ages = np.array([1, 3, 7, 300])
+    told = survey(1.0, 1.0, 4, "F1", 1).with_columns(
+        age_days=pl.Series(ages),
+        fed_kg_last_week=pl.Series(FULL_KG * 0.5 * np.minimum(ages, 7) / 7.0),
+    )
+    for place in range(4):
+        one, weights = told[place : place + 1], np.ones((1 + DRAWS, 1))
+        sides = (one, weights, Estimates(), Everything())
+        reported = reported_kg(one, weights, Plain(), Estimates())
+        assert modelled_kg(*sides) == pytest.approx(reported)
+
+
 def test_few_answers_change_nothing():
     found = fitted(0.2, counts=(LEAST_ANSWERS, LEAST_ANSWERS - 2))
     assert not found.is_known

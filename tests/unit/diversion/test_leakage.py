@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import polars as pl
 import pytest
@@ -23,6 +25,9 @@ CURVE = Retention.weibull(np.array([6.0]), np.array([1.0]))
 FACTORS = {ANYWAY: np.array([0.05, 0.02, 0.08]), THROWN_AWAY: np.array([0.04, 0.01, 0.09])}
 
 
+HANDED = dt.date(2025, 1, 1)
+
+
 def answers(anyway, thrown, fed, days, in_use=None, at_most=None):
     count = len(fed)
     return pl.DataFrame(
@@ -33,6 +38,7 @@ def answers(anyway, thrown, fed, days, in_use=None, at_most=None):
             "dwelling": ["house"] * count,
             "used_days": days,
             "used_at_most_days": at_most or days,
+            "first_handover_date": [HANDED] * count,
             "would_have_composted_share": anyway,
             "thrown_away_share": thrown,
         },
@@ -45,8 +51,9 @@ def answers(anyway, thrown, fed, days, in_use=None, at_most=None):
     )
 
 
-def told(frame, program=PROGRAM):
-    return leakage(frame, np.ones((3, frame.height)), PLAIN, (CURVE,) * 3, FACTORS, program)
+def told(frame, program=PROGRAM, days_before=0):
+    ones, begins = np.ones((3, frame.height)), HANDED + dt.timedelta(days_before)
+    return leakage(frame, ones, PLAIN, (CURVE,) * 3, FACTORS, program, begins)
 
 
 def test_a_hundred_kilograms_by_hand():
@@ -101,6 +108,23 @@ def test_a_bin_that_stopped_on_no_day_told_counts_up_to_the_mean_age_of_stopping
     )
     months = 6.0 - 12.0 / np.expm1(2.0)
     assert told(frame).thrown_away_share == pytest.approx([months / (months + 12.0)] * 3)
+
+
+@pytest.mark.parametrize(
+    ("years", "thrown_share"), [(1, 0.0), (2, 0.25)], ids=["this year's", "all of them"]
+)
+def test_scraps_of_earlier_years_count_where_too_few_fed_any_in_this(years, thrown_share):
+    """Those who gave up after half a year threw all away, the others nothing in 1.5 years."""
+    many = LEAST_ANSWERS
+    frame = answers(
+        [None] * 3 * many,
+        [1.0, 0.0, None] * many,
+        [None, 2.0, 2.0] * many,
+        [182.625, 1.5 * 365.25, 3000] * many,
+        [False, True, True] * many,
+    )
+    found = told(frame, days_before=years * 365.25)
+    assert found.thrown_away_share == pytest.approx([thrown_share] * 3)
 
 
 def test_the_assumption_yields_to_thirty_answers_and_to_no_fewer():

@@ -125,6 +125,24 @@ def test_bins_given_are_the_hand_overs_of_the_year(simulation, tables, truth):
     assert counted == dict(truth.years.select("reporting_year", "bins_given").iter_rows())
 
 
+def test_a_household_in_use_counts_once_whatever_it_holds_and_its_scraps_all_count(simulation):
+    """A second bin given to everyone, fed as the first, doubles the scraps alone."""
+    bins = simulation.bins
+    twice = replace(
+        simulation,
+        bins=pl.concat([bins, bins]),
+        fed_kg=np.tile(simulation.fed_kg, (2, 1)),
+        used_days=np.tile(simulation.used_days, (2, 1)),
+    )
+    once, both = true_figures(simulation), true_figures(twice)
+    assert both.years["bins_in_use"].to_list() == once.years["bins_in_use"].to_list()
+    assert both.retention.equals(once.retention)
+    for name in ("bins_given", "fed_t", "feed_kg_per_in_use_bin_week"):
+        assert both.years[name].to_list() == pytest.approx((2 * once.years[name]).to_list())
+    held = set(bins["household_index"])
+    assert once.years["bins_in_use"][-1] <= len(held)
+
+
 def test_values_lie_where_home_bins_lie(truth):
     # Planning ranges for home worm bins: common practice, no source.
     assert truth.years["feed_kg_per_in_use_bin_week"].is_between(0.5, 2.1).all()
