@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from typing import TYPE_CHECKING
 
@@ -102,15 +102,14 @@ class Margin:
             shape=(self.counts.size, self.cell.size),
         )
 
-    def refuse_empty(self, weights: Numbers) -> None:
-        """Refuse cells that no weight can fill.
+    def refuse_empty(self, found: Numbers) -> None:
+        """Refuse cells that no weight can fill, by what is found in each.
 
         Raises
         ------
         EstimateError
             A cell with households has no answer, or one with answers has no household.
         """
-        found = np.bincount(self.cell, weights, minlength=self.counts.size)
         for cells, fault in (
             ((self.counts > 0.0) & (found <= 0.0), "no_answer"),
             ((self.counts <= 0.0) & (found > 0.0), "no_household"),
@@ -141,7 +140,59 @@ def kish_design_effect(weights: Numbers) -> float:
     return float(np.mean(relative**2))
 
 
-def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
+@dataclass(frozen=True)
+class Crossed:
+    """Margins crossed: the cells that hold answers, whatever their weights.
+
+    The first margin is set against all the others together. What these do to a cell is the
+    same for every cell of one combination of theirs, and there are few combinations.
+
+    Parameters
+    ----------
+    margins
+        What is known.
+    answers
+        Cell of each answer.
+    first, others
+        To which of the first margin, to which combination of the others each cell belongs.
+    ways
+        The other margins, of combinations.
+    """
+
+    margins: tuple[Margin, ...]
+    answers: Margin
+    first: Margin
+    others: Margin
+    ways: tuple[Margin, ...]
+
+    @classmethod
+    def of(cls, margins: Sequence[Margin]) -> Crossed:
+        """Cross margins; one alone is set against a single combination."""
+        first, *rest = margins
+        alone = Margin("", np.zeros_like(first.cell), (), np.zeros(1))
+        shape = tuple(margin.counts.size for margin in (*rest, alone))
+        found = np.ravel_multi_index(tuple(margin.cell for margin in (*rest, alone)), shape)
+        met, combination = np.unique(found, return_inverse=True)
+        crossed, place = np.unique(first.cell * met.size + combination, return_inverse=True)
+        own, other = np.divmod(crossed, met.size)
+        return cls(
+            tuple(margins),
+            Margin("", place, (), np.zeros(crossed.size)),
+            replace(first, cell=own),
+            Margin("", other, (), np.zeros(met.size)),
+            tuple(
+                replace(margin, cell=cell)
+                for margin, cell in zip(rest, np.unravel_index(met, shape), strict=False)
+            ),
+        )
+
+    def sums(self, of_cells: Numbers) -> list[Numbers]:
+        """Sum numbers of cells, shape (rows, cells), by the cells of each margin."""
+        of_others = self.others.sums(of_cells)
+        return [self.first.sums(of_cells), *(way.sums(of_others) for way in self.ways)]
+
+
+def rake(weights: Numbers, margins: Sequence[Margin] | Crossed) -> Numbers:
     """Make every row of weights add up to the counts of several margins at once.
 
     One margin after the other is met, over and over, until all are within 1e-10. One margin
@@ -172,27 +223,31 @@ def rake(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
     >>> rake(np.array([[1.0, 1.0, 1.0], [1.0, 3.0, 5.0]]), [margin]).tolist()
     [[4.0, 4.0, 3.0], [2.0, 6.0, 3.0]]
     """
-    shape = tuple(margin.counts.size for margin in margins)
-    combined = np.ravel_multi_index(tuple(margin.cell for margin in margins), shape)
-    present, place = np.unique(combined, return_inverse=True)
-    start = Margin("", place, (), np.zeros(present.size)).sums(weights)
-    ways = [
-        Margin(margin.name, cell, margin.labels, margin.counts)
-        for margin, cell in zip(margins, np.unravel_index(present, shape), strict=True)
-    ]
-    for way in ways:
-        way.refuse_empty(start[0])
-    raked = start.copy(order="K")
+    crossed = margins if isinstance(margins, Crossed) else Crossed.of(margins)
+    first, others = crossed.first, crossed.others
+    start = crossed.answers.sums(weights)
+    for way, found in zip(crossed.margins, crossed.sums(start[:1]), strict=True):
+        way.refuse_empty(found[0])
+    of_others = np.ones((others.counts.size, len(weights))).T
     for _ in range(MOST_ROUNDS):
-        found = [_meet(raked, way) for way in ways]
-        # the first are met again only where the later ones left them so
-        if all(_worst(one, way) <= TOLERANCE for one, way in zip(found, ways, strict=True)):
-            return np.asarray(weights * _of_cells(raked / start, place))
-    way = max(ways, key=lambda way: _worst(way.sums(raked), way))
-    error = np.abs(way.sums(raked) - way.counts).max(axis=0)
+        of_first = _share(first, first.sums(start * _of_cells(of_others, others.cell)))
+        table = others.sums(start * _of_cells(of_first, first.cell)) * of_others
+        # the first is met: where the others are so too, all are
+        if all(_worst(way.sums(table), way) <= TOLERANCE for way in crossed.ways):
+            times = _of_cells(of_first, first.cell) * _of_cells(of_others, others.cell)
+            return np.asarray(weights * _of_cells(times, crossed.answers.cell))
+        for way in (*crossed.ways, *crossed.ways):
+            times = _of_cells(_share(way, way.sums(table)), way.cell)
+            table *= times
+            of_others *= times
+    sums = crossed.sums(start * _of_cells(of_first, first.cell) * _of_cells(of_others, others.cell))
+    way, found = max(
+        zip(crossed.margins, sums, strict=True), key=lambda one: _worst(one[1], one[0])
+    )
+    error = np.abs(found - way.counts).max(axis=0)
     message = say(
         "estimate.margin.off",
-        names=", ".join(margin.name for margin in margins),
+        names=", ".join(margin.name for margin in crossed.margins),
         name=way.name,
         cell=way.labels[int(np.argmax(error))],
         households=f"{error.max():.3g}",
@@ -206,13 +261,9 @@ def _of_cells(of_cells: Numbers, cell: Codes) -> Numbers:
     return np.asarray(of_cells.T.take(cell, axis=0).T)
 
 
-def _meet(raked: Numbers, way: Margin) -> Numbers:
-    """Make weights of cells agree with one margin, in place; say what it added up to before."""
-    found = way.sums(raked)
-    raked *= _of_cells(
-        np.divide(way.counts, found, out=np.ones_like(found), where=found > 0.0), way.cell
-    )
-    return found
+def _share(way: Margin, found: Numbers) -> Numbers:
+    """By what cells must be multiplied to meet a margin; an empty cell by 1."""
+    return np.divide(way.counts, found, out=np.ones_like(found), where=found > 0.0)
 
 
 def _worst(found: Numbers, way: Margin) -> float:

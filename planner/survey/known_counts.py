@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import paper, say
-from planner.survey.calibration import Margin, rake
+from planner.survey.calibration import Crossed, Margin, rake
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -165,7 +165,7 @@ def _neighbours(answers: pl.DataFrame) -> dict[str, str]:
 
 
 def meet_counts(
-    weights: Numbers, multipliers: Numbers, margins: Sequence[Margin]
+    weights: Numbers, multipliers: Numbers, margins: Sequence[Margin] | Crossed
 ) -> tuple[Numbers, int]:
     """Meet the margins with no weight above the largest allowed, in every row.
 
@@ -198,19 +198,22 @@ def meet_counts(
     Statistical Association, 225-230. Valliant, R., Dever, J.A. and Kreuter, F. (2018),
     Practical Tools for Designing and Weighting Survey Samples, chapter 14.
     """
-    met = rake(weights, margins)
+    crossed = margins if isinstance(margins, Crossed) else Crossed.of(margins)
+    met = rake(weights, crossed)
     relative = _relative(met, multipliers)
-    most = _largest_allowed(relative, margins)
+    most = _largest_allowed(relative, crossed)
     over = relative > most[:, None] * (1.0 + _OVER)
     cut = int(over[0].sum())
+    rows = np.flatnonzero(over.any(axis=1))
     for turn in range(MOST_CUTS):
-        rows = np.flatnonzero(over.any(axis=1))
         if not rows.size:
             return met, cut
         if turn and turn % TURNS_BEFORE_RAISING == 0:
             most[rows] *= RAISED_TIMES
-        met[rows] = rake(cut_rows(met[rows], multipliers[rows], most[rows]), margins)
-        over = _relative(met, multipliers) > most[:, None] * (1.0 + SLACK)
+        own = multipliers[rows]
+        met[rows] = again = rake(cut_rows(met[rows], own, most[rows]), crossed)
+        is_over = _relative(again, own) > most[rows, None] * (1.0 + SLACK)
+        rows = rows[is_over.any(axis=1)]
     raise EstimateError(say("estimate.no_cut", households=f"{most[0]:.3g}"))
 
 
@@ -218,12 +221,11 @@ def _relative(weights: Numbers, multipliers: Numbers) -> Numbers:
     return np.divide(weights, multipliers, out=np.zeros_like(weights), where=multipliers > 0.0)
 
 
-def _largest_allowed(weights: Numbers, margins: Sequence[Margin]) -> Numbers:
+def _largest_allowed(weights: Numbers, crossed: Crossed) -> Numbers:
     """Largest weight allowed in each row, shape (rows,)."""
-    means = [
-        margin.sums(weights) / np.bincount(margin.cell, minlength=margin.counts.size).clip(1)
-        for margin in margins
-    ]
+    sums = crossed.sums(crossed.answers.sums(weights))
+    counts = crossed.sums(crossed.answers.sums(np.ones((1, weights.shape[1]))))
+    means = [found / count.clip(1.0) for found, count in zip(sums, counts, strict=True)]
     of_cells = np.concatenate(means, axis=1).max(axis=1)
     return np.asarray(np.maximum(TIMES_THE_MEAN * weights.mean(axis=1), TIMES_A_CELL * of_cells))
 

@@ -59,7 +59,7 @@ class GammaStrata:
     Examples
     --------
     >>> strata = GammaStrata.of(np.array([0, 0, 0]), np.array([0.0]))
-    >>> columns = strata.multipliers(np.array([[0.2], [0.5], [0.9]]))
+    >>> columns = strata.multipliers(exponentials(np.array([[0.2], [0.5], [0.9]])))
     >>> columns.shape, columns.mean(axis=0).round(12).tolist()
     ((3, 1), [1.0])
     """
@@ -119,13 +119,13 @@ class GammaStrata:
             ),
         )
 
-    def multipliers(self, uniforms: NDArray[np.float64]) -> NDArray[np.float64]:
+    def multipliers(self, exponential: NDArray[np.float32]) -> NDArray[np.float64]:
         """Multipliers of a block of replicates.
 
         Parameters
         ----------
-        uniforms
-            Shape (n, rows): numbers between 0 and 1, those of one unit equal.
+        exponential
+            Shape (n, rows): see `exponentials`; those of one unit equal.
 
         Returns
         -------
@@ -134,12 +134,22 @@ class GammaStrata:
             column. All ones where nothing was left to chance, in a stratum whose population
             is in the sample.
         """
-        exponential = -np.log((1.0 - uniforms).astype(np.float32))
         place = np.maximum(exponential.view(np.int32) >> _SHIFT, _FIRST)
         place += self.table[:, None] - _FIRST
-        drawn = self.quantiles.take(place) + self.slopes.take(place) * exponential
-        drawn /= (self.mean @ drawn)[self.stratum]
+        drawn = self.slopes.take(place)
+        drawn *= exponential
+        drawn += self.quantiles.take(place)
+        drawn /= (self.mean @ drawn).take(self.stratum, axis=0)
+        if (self.spread == 1.0).all():
+            return np.asarray(drawn)
         return np.asarray(1.0 + self.spread[:, None] * (drawn - 1.0))
+
+
+def exponentials(uniforms: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Turn numbers between 0 and 1 into exponential ones, in single precision."""
+    drawn = (1.0 - uniforms).astype(np.float32)
+    np.log(drawn, out=drawn)
+    return np.asarray(np.negative(drawn, out=drawn))
 
 
 _SHIFT = 23 - BITS_OF_OCTAVE

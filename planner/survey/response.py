@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import sparse, special
+from scipy import linalg, sparse, special
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -46,6 +47,8 @@ PRIOR_SPREAD = 1.0
 LEAST_CHANCE = 0.02
 """No household is taken to answer less often: its weight would carry a figure alone."""
 
+MOST_SILENT_ODDS = (1.0 - LEAST_CHANCE) / LEAST_CHANCE
+
 MOST_STEPS = 50
 SETTLED = 1e-10
 
@@ -82,13 +85,22 @@ class ResponseModel:
 
     def log_odds(self, weights: Numbers) -> Numbers:
         """Log odds of each replicate, shape (rows, 1 + categories), from its weights."""
-        score = self.design.sums(weights * (self.scale * self.left))
-        step = np.linalg.solve(self.curvature, (score - self.penalty * self.centre).T)
-        return np.asarray(self.centre + step.T)
+        # the same columns as `design.sums` of weights times what is left, in one product
+        own = self._left @ weights.T
+        own[1:] -= np.outer(self.design.means, own[0])
+        own -= (self.penalty * self.centre)[:, None]
+        return np.asarray(self.centre + linalg.lu_solve(self._bend, own).T)
 
-    def chance(self, log_odds: Numbers) -> Numbers:
-        """Chance of an answer of each household asked, shape (rows, asked)."""
-        return np.asarray(np.clip(special.expit(self.design.of(log_odds)), LEAST_CHANCE, 1.0))
+    @cached_property
+    def _left(self) -> sparse.csr_array:
+        """What is left of each household, in the row of all and of each of its categories."""
+        left = sparse.csr_array((self.scale * self.left)[None, :])
+        return sparse.vstack([left, self.design.members.T.multiply(left)]).tocsr()
+
+    @cached_property
+    def _bend(self) -> tuple[Numbers, NDArray[np.int32]]:
+        """The curvature taken apart, once for all blocks of replicates."""
+        return linalg.lu_factor(self.curvature)  # type: ignore[no-any-return]
 
     def odds_ratio(self, log_odds: Numbers) -> Numbers:
         """Odds of each category over those of its covariate's average one, all else equal.
@@ -172,6 +184,10 @@ class CategoryDesign:
         total = weights.sum(axis=1, keepdims=True)
         own = (self.members.T @ weights.T).T - total * self.means
         return np.concatenate([total, own], axis=1)
+
+    def among(self, rows: NDArray[np.int64]) -> CategoryDesign:
+        """Keep some rows, centred as all are."""
+        return CategoryDesign(self.members[rows], self.means)
 
     def of(self, coefficients: Numbers) -> Numbers:
         """Linear predictors, shape (coefficients' rows, rows)."""
@@ -293,33 +309,30 @@ def _merged(category: pl.Series) -> pl.Series:
     )
 
 
-def inverse_chances(
-    chance: Numbers,
-    weights: Numbers,
-    answered: NDArray[np.bool_],
-    users: Numbers,
-    odds_ratio: float,
-) -> Numbers:
-    """Find what each answer stands for where users answer likelier than others like them.
+def silent_odds(design: CategoryDesign, log_odds: Numbers) -> Numbers:
+    """Odds of silence of the households of a design, shape (rows, households)."""
+    odds = design.of(-log_odds)
+    return np.minimum(np.exp(odds, out=odds), MOST_SILENT_ODDS, out=odds)
+
+
+def inverse_chances(odds: Numbers, weights: Numbers, silent: Numbers) -> Numbers:
+    """Find what each answer stands for.
 
     Parameters
     ----------
-    chance
-        Shape (rows, asked): modelled chance of an answer.
+    odds
+        Shape (rows, answered): odds of silence of those who answered, see `silent_odds`, over
+        their odds of answering against others like them; 1 as modelled.
     weights
-        Shape (rows, asked): before the adjustment.
-    answered
-        Shape (asked,).
-    users
-        Shape (asked,): 1 where a household that answered uses its bin.
-    odds_ratio
-        Odds of answering of users over those of others, all else equal; 1 as modelled.
+        Shape (rows, answered): before the adjustment.
+    silent
+        Shape (rows,): what all that are silent weigh.
 
     Returns
     -------
     ndarray
-        Shape (rows, asked): factors of the weights of those who answered. Those of all
-        together stand for all who were asked, in every row.
+        Shape (rows, answered): factors of the weights. Those of all together stand for all who
+        were asked, in every row.
 
     Notes
     -----
@@ -335,13 +348,12 @@ def inverse_chances(
 
     Examples
     --------
-    >>> half, one = np.full((1, 4), 0.5), np.ones((1, 4))
-    >>> answered, users = np.array([True, True, False, False]), np.array([1.0, 0.0, 0.0, 0.0])
-    >>> inverse_chances(half, one, answered, users, 3.0).round(3).tolist()[0][:2]
-    [1.5, 2.5]
+    Two of four answered, each as likely as not; the odds of users are three times as large.
+
+    >>> odds = np.array([[1.0 / 3.0, 1.0]])
+    >>> inverse_chances(odds, np.ones((1, 2)), np.array([2.0])).round(3).tolist()
+    [[1.5, 2.5]]
     """
-    silent_odds = (1.0 - chance) / chance * odds_ratio**-users
-    stood_for = (weights * silent_odds) @ answered.astype(float)
-    silent = weights @ (~answered).astype(float)
+    stood_for = (weights * odds).sum(axis=1)
     factor = np.divide(silent, stood_for, out=np.zeros_like(silent), where=stood_for > 0.0)
-    return np.asarray(1.0 + factor[:, None] * silent_odds)
+    return np.asarray(1.0 + factor[:, None] * odds)

@@ -11,16 +11,18 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.survey.calibration import kish_design_effect
+from planner.survey.calibration import Crossed, kish_design_effect
 from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
-from planner.survey.replicates import GammaStrata
-from planner.survey.response import ResponseModel, inverse_chances, model_response
+from planner.survey.replicates import GammaStrata, exponentials
+from planner.survey.response import inverse_chances, model_response, silent_odds
 from planner.survey.row_weights import RowWeights
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
+
+    from planner.survey.response import CategoryDesign, ResponseModel
 
 LEAST_ANSWERS = 10
 """Fewest answers of a round from which anything is estimated."""
@@ -70,13 +72,17 @@ class PermanentNumbers:
         """Set out the numbers of the units named, in the order of their ids."""
         return cls(unit_ids.unique().sort(), draws_count, copy.deepcopy(rng), block_bytes)
 
-    def blocks(self) -> Iterator[tuple[slice, NDArray[np.float64]]]:
-        """Draw block after block: which replicates, from 0, and numbers of shape (units, rows)."""
+    def blocks(self) -> Iterator[tuple[slice, NDArray[np.float32]]]:
+        """Draw block after block: which replicates, from 0, and exponential numbers of the units.
+
+        These are of shape (units, rows), in single precision.
+        """
         rng, units = copy.deepcopy(self.rng), self.unit_ids.len()
         step = max(1, self.block_bytes // (8 * max(units, 1)))
         for start in range(0, self.draws_count, step):
             rows = slice(start, min(start + step, self.draws_count))
-            yield rows, np.ascontiguousarray(rng.random((rows.stop - start, units)).T)
+            drawn = exponentials(rng.random((rows.stop - start, units)))
+            yield rows, np.ascontiguousarray(drawn.T)
 
 
 @dataclass(frozen=True)
@@ -257,15 +263,24 @@ class AskedRound:
 
     def begun(self, users_odds: float) -> _Weighing:
         """Begin to weigh, with the first row."""
-        is_known = self.asked.select(_is_known()).to_series().to_numpy()
-        rows, known = 1 + self.numbers.draws_count, int(is_known.sum())
+        last = np.flatnonzero(self.phases.asked_last)
+        modelled = self.asked[last]
+        answered = np.flatnonzero(modelled["has_answered"])
+        users = modelled["is_in_use"].fill_null(value=False).to_numpy()[answered]
+        silent = np.zeros(self.asked.height)
+        silent[last[~modelled["has_answered"].to_numpy()]] = 1.0
+        known = np.flatnonzero(self.asked.select(_is_known()).to_series())
+        rows = 1 + self.numbers.draws_count
         return _Weighing(
             self,
-            users_odds,
-            is_known,
-            self.asked.filter(self.phases.asked_last),
-            np.empty(known),
-            np.empty((known, rows - 1), dtype=np.float32),
+            last,
+            known,
+            np.searchsorted(known, last[answered]),
+            self.response.design.among(answered),
+            users_odds ** -users.astype(float),
+            silent,
+            np.empty(known.size),
+            np.empty((known.size, rows - 1), dtype=np.float32),
             np.empty((rows, self.response.design.width)),
             len(self.margins.besides),
         )
@@ -277,12 +292,17 @@ class _Weighing:
 
     Parameters
     ----------
-    asked_round, users_odds
-        As of `AskedRound.weigh`.
-    is_known
-        Shape (asked,): whose state is known.
-    modelled
-        Those asked last.
+    asked_round
+        The round.
+    last, known
+        Shape (asked last,), (known,): who was asked last, and of whom the state is known.
+    answered
+        Shape (answered,): where among those known the ones stand who answered at last.
+    design, times
+        Of these: what is known of them, and one over their odds of answering against others
+        like them.
+    silent
+        Shape (asked,): 1 where somebody asked last did not answer.
     central, drawn, log_odds
         Weights of those known, the drawn ones of shape (known, draws_count), and log odds, as
         far as the rows are done.
@@ -295,9 +315,12 @@ class _Weighing:
     """
 
     asked_round: AskedRound
-    users_odds: float
-    is_known: NDArray[np.bool_]
-    modelled: pl.DataFrame
+    last: NDArray[np.int64]
+    known: NDArray[np.int64]
+    answered: NDArray[np.int64]
+    design: CategoryDesign
+    times: NDArray[np.float64]
+    silent: NDArray[np.float64]
     central: NDArray[np.float64]
     drawn: NDArray[np.float32]
     log_odds: NDArray[np.float64]
@@ -309,33 +332,31 @@ class _Weighing:
         """Weigh the first row, which nothing is drawn for, by as many margins as it can meet."""
         while self.is_failing:
             self.is_failing = False
-            self.fill(slice(0, 1), np.ones((1, self.is_known.size)))
+            margins, self.words = self.asked_round.margins.with_first(self.besides_count)
+            self.crossed = Crossed.of(margins)
+            self.fill(slice(0, 1), np.ones((self.silent.size, 1)))
 
-    def draw(self, replicates: slice, uniforms: NDArray[np.float64]) -> None:
-        """Weigh some replicates; `uniforms` are those of all units, shape (units, rows)."""
+    def draw(self, replicates: slice, numbers: NDArray[np.float32]) -> None:
+        """Weigh some replicates; `numbers` are those of all units, shape (units, rows)."""
         if not self.is_failing:
-            own = uniforms.take(self.asked_round.places, axis=0)
+            own = numbers.take(self.asked_round.places, axis=0)
             rows = slice(1 + replicates.start, 1 + replicates.stop)
-            self.fill(rows, self.asked_round.strata.multipliers(own).T)
+            self.fill(rows, self.asked_round.strata.multipliers(own))
 
     def fill(self, rows: slice, multipliers: NDArray[np.float64]) -> None:
-        """Weigh rows with multipliers of shape (rows, asked)."""
-        one, last = self.asked_round, self.asked_round.phases.asked_last
-        drawn = multipliers / one.asked["inclusion_probability"].to_numpy()
-        drawn = one.phases.stand_for_the_silent(drawn)
-        log_odds = one.response.log_odds(drawn[:, last])
-        drawn[:, last] *= inverse_chances(
-            one.response.chance(log_odds),
-            drawn[:, last],
-            self.modelled["has_answered"].to_numpy(),
-            self.modelled["is_in_use"].fill_null(value=False).to_numpy().astype(float),
-            self.users_odds,
-        )
+        """Weigh rows with multipliers of shape (asked, rows): a household's lie together."""
+        one = self.asked_round
+        drawn = multipliers / one.asked["inclusion_probability"].to_numpy()[:, None]
+        one.phases.stand_for_the_silent(drawn.T)
+        log_odds = one.response.log_odds(drawn.take(self.last, axis=0).T)
+        odds = silent_odds(self.design, log_odds) * self.times
+        known = drawn.take(self.known, axis=0)
+        known[self.answered] *= inverse_chances(
+            odds, known.take(self.answered, axis=0).T, drawn.T @ self.silent
+        ).T
         try:
             met, cut_count = meet_counts(
-                drawn[:, self.is_known],
-                multipliers[:, self.is_known],
-                one.margins.with_first(self.besides_count)[0],
+                known.T, multipliers.take(self.known, axis=0).T, self.crossed
             )
         except EstimateError:
             if self.besides_count == 0:
@@ -352,7 +373,7 @@ class _Weighing:
     def done(self) -> WaveWeights:
         """Give out the weights."""
         one = self.asked_round
-        asked, known = one.asked, one.asked.filter(self.is_known)
+        asked, known = one.asked, one.asked[self.known]
         again_count = one.phases.again_count
         return WaveWeights(
             str(asked["wave_id"][0]),
@@ -362,11 +383,11 @@ class _Weighing:
             int(asked["has_answered"].sum()),
             one.response.terms,
             one.response.odds_ratio(self.log_odds),
-            one.margins.with_first(self.besides_count)[1],
+            self.words,
             self.cut_count,
             known.height - int(known["has_answered"].sum()) + one.given_back.height,
             again_count,
-            int(self.modelled["has_answered"].sum()) if again_count else 0,
+            self.answered.size if again_count else 0,
         )
 
 
@@ -392,9 +413,9 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
     while failing := [one for one in weighings if one.is_failing]:
         for one in failing:
             one.begin()
-        for replicates, uniforms in failing[0].asked_round.numbers.blocks():
+        for replicates, numbers in failing[0].asked_round.numbers.blocks():
             for one in failing:
-                one.draw(replicates, uniforms)
+                one.draw(replicates, numbers)
     return tuple(one.done() for one in weighings)
 
 

@@ -113,9 +113,9 @@ def _without_map(text: str) -> str:
 
 
 def _copy(rows: pl.DataFrame, place: int, area_ids: list[str]) -> pl.DataFrame:
-    """Copy households' rows with ids of their own, each living one area on for each copy."""
+    """Copy rows with ids and serial numbers of their own, each living one area on for each copy."""
     moved = dict(zip(area_ids, area_ids[place:] + area_ids[:place], strict=True))
-    ids = [name for name in ("household_id", "handover_id") if name in rows.columns]
+    ids = [name for name in ("household_id", "handover_id", "serial") if name in rows.columns]
     return rows.with_columns(
         *(pl.format("{}-{}", name, pl.lit(place)) for name in ids if place),
         *(pl.col(name).replace(moved) for name in rows.columns if name == "area_id"),

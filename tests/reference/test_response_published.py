@@ -56,8 +56,8 @@ def test_log_odds_are_those_of_r_where_nothing_is_believed(monkeypatch):
     for department, coefficient in COEFFICIENTS.items():
         against_a = odds["area_id", department] - odds["area_id", "A"]
         assert against_a == pytest.approx(coefficient, abs=2e-5)
-    chance = found.chance(log_odds)
-    assert chance[1] == pytest.approx(chance[0], rel=1e-6)
+    odds = response.silent_odds(found.design, log_odds)
+    assert odds[1] == pytest.approx(odds[0], rel=1e-6)
 
 
 def test_a_belief_shrinks_what_few_say_and_hardly_what_many_say():
@@ -71,7 +71,7 @@ def test_a_belief_shrinks_what_few_say_and_hardly_what_many_say():
 
 def _chances(fitted_to, weights):
     model = model_response(applicants(), fitted_to)
-    return model.chance(model.log_odds(weights))
+    return 1.0 / (1.0 + response.silent_odds(model.design, model.log_odds(weights)))
 
 
 def test_one_step_of_the_score_is_near_the_fit_of_each_replicate():
