@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from planner.diversion.counts import Counts
     from planner.program import Program
     from planner.survey.use_intervals import Silent
-    from planner.survey.weights import AskedRound
 
 BOUND_ROWS = 1 + 200
 """Replicates of each bound: enough for the ends of its own interval."""
@@ -89,8 +88,11 @@ def bounds_if_silent(
     silent = _silent_rows(counts)
     kept, stopped = (_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped"))
     # both took part alike, so their weights are the same
-    all_answered = weigh_rounds(_asked(kept, program, few))
-    asked = _asked(counts, program, value)
+    few_count = next(iter(few.values())).size - 1
+    all_answered = weigh_rounds(
+        prepare_rounds(kept.frames, kept.households, few_count, program.method)
+    )
+    asked = tuple(one.with_draws(0) for one in measured.asked)
     return SilentBounds(
         kept=measure(kept, program, few, spreads, all_answered),
         stopped=measure(stopped, program, few, spreads, all_answered),
@@ -103,13 +105,6 @@ def bounds_if_silent(
         ),
         without_history=measure(_without_history(counts), program, value, spreads),
     )
-
-
-def _asked(
-    counts: Counts, program: Program, factors: Mapping[str, NDArray[np.float64]]
-) -> tuple[AskedRound, ...]:
-    draws_count = next(iter(factors.values())).size - 1
-    return prepare_rounds(counts.frames, counts.households, draws_count, program.method)
 
 
 def _without_history(counts: Counts) -> Counts:

@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from planner.diversion.counts import Counts
     from planner.program import Program
     from planner.survey.retention import Retention
-    from planner.survey.weights import WaveWeights
+    from planner.survey.weights import AskedRound, WaveWeights
 
 RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
@@ -115,8 +115,12 @@ class Diversion:
         order of tables.PRIOR_SHARES [kg].
     of_areas
         The year's sums by area.
-    leakage, estimates, calibration, reported, routes, recall, benchmark, diaries, run_in, waves
+    leakage, estimates, calibration, reported, routes, recall, benchmark, diaries, run_in
         The parts of the estimate.
+    waves
+        Weights of the rounds, their replicates left out: they are the most of what is in memory.
+    asked
+        The rounds as they were before they were weighed; none where weights were given.
     composters
         Households that already composted; None where they are too few to be told apart.
     """
@@ -140,6 +144,7 @@ class Diversion:
     diaries: DiaryLevel
     run_in: RunInFit
     waves: tuple[WaveWeights, ...]
+    asked: tuple[AskedRound, ...] = ()
 
     @property
     def from_residual_bin_kg(self) -> NDArray[np.float64]:
@@ -196,6 +201,7 @@ def measure(
     spreads = spreads or spreads_of(factors)
     area_ids = list(counts.areas["area_id"])
     given = cohorts(counts.handovers, area_ids, counts.before_date)
+    asked: tuple[AskedRound, ...] = ()
     if waves is None:
         asked = prepare_rounds(counts.frames, counts.households, draws_count, program.method)
         waves = weigh_rounds(asked)
@@ -285,7 +291,8 @@ def measure(
         benchmark=levels,
         diaries=diaries,
         run_in=fitted,
-        waves=waves,
+        waves=tuple(replace(wave, weights=wave.weights[:1]) for wave in waves),
+        asked=asked,
     )
 
 

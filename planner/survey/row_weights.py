@@ -128,7 +128,10 @@ class RowWeights:
                 raise IndexError(message)
             return self.central
         draws_count = len(range(1 + self.draws_count)[key]) - 1
-        first = tuple(source[:, :draws_count] for source in self.sources)
+        if draws_count == self.draws_count:
+            return self
+        # copies, so that the rest can leave the memory
+        first = tuple(source[:, :draws_count].copy() for source in self.sources)
         return replace(self, sources=first, draws_count=draws_count)
 
     def __array__(self, dtype: type | None = None, copy: bool | None = None) -> Numbers:

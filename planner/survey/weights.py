@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -219,6 +219,10 @@ class AskedRound:
             model_response(asked.filter(phases.asked_last), base[0, phases.asked_last]),
             known_counts(asked.filter(_is_known()), population.filter(~pl.col("is_given_back"))),
         )
+
+    def with_draws(self, draws_count: int) -> AskedRound:
+        """Take another number of replicates, the first the same."""
+        return replace(self, numbers=replace(self.numbers, draws_count=draws_count))
 
     def weigh(self, users_odds: float = 1.0) -> WaveWeights:
         """Weigh what is known in the round, with replicates.
