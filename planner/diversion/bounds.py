@@ -87,15 +87,9 @@ def bounds_if_silent(
     spreads = spreads_of(factors)
     silent = _silent_rows(counts)
     kept, stopped = (_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped"))
-    # both took part alike, so their weights are the same
-    few_count = next(iter(few.values())).size - 1
-    all_answered = weigh_rounds(
-        prepare_rounds(kept.frames, kept.households, few_count, program.method)
-    )
     asked = tuple(one.with_draws(0) for one in measured.asked)
     return SilentBounds(
-        kept=measure(kept, program, few, spreads, all_answered),
-        stopped=measure(stopped, program, few, spreads, all_answered),
+        *_extremes((kept, stopped), program, few, spreads),
         silent_count=silent.height,
         if_users_likelier=tuple(
             measured
@@ -105,6 +99,21 @@ def bounds_if_silent(
         ),
         without_history=measure(_without_history(counts), program, value, spreads),
     )
+
+
+def _extremes(
+    extremes: tuple[Counts, Counts],
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+    spreads: Mapping[str, float],
+) -> tuple[Diversion, ...]:
+    """Measure both extremes; what only figures of the reported year read is let go."""
+    draws_count = next(iter(factors.values())).size - 1
+    # both took part alike, so their weights are the same
+    one = extremes[0]
+    waves = weigh_rounds(prepare_rounds(one.frames, one.households, draws_count, program.method))
+    found = [measure(counts, program, factors, spreads, waves) for counts in extremes]
+    return tuple(replace(one, estimates=one.estimates.without_households()) for one in found)
 
 
 def _without_history(counts: Counts) -> Counts:

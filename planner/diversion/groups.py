@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,6 +65,11 @@ class DwellingEstimates:
     def oldest_months(self) -> float:
         """Oldest age known of; beyond it the curves are carried on [months]."""
         return self.retained.curves[0].oldest_months
+
+    def without_households(self) -> DwellingEstimates:
+        """Let the replicates of the households behind the curves go."""
+        retained = replace(self.retained, weights=self.retained.weights[:1])
+        return replace(self, retained=retained)
 
 
 def dwelling_estimates(
