@@ -14,7 +14,7 @@ from planner.survey.use_intervals import filled_if
 from planner.survey.weights import weigh_rounds
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -86,10 +86,12 @@ def bounds_if_silent(
     # few draws tell little of their own spread, and another seed must move no value
     spreads = spreads_of(factors)
     silent = _silent_rows(counts)
-    kept, stopped = (_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped"))
+    extremes = [_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped")]
+    kept, stopped = _bounds(extremes, program, few, spreads)
     asked = tuple(one.with_draws(0) for one in measured.asked)
     return SilentBounds(
-        *_extremes((kept, stopped), program, few, spreads),
+        kept=kept,
+        stopped=stopped,
         silent_count=silent.height,
         if_users_likelier=tuple(
             measured
@@ -101,8 +103,8 @@ def bounds_if_silent(
     )
 
 
-def _extremes(
-    extremes: tuple[Counts, Counts],
+def _bounds(
+    extremes: Sequence[Counts],
     program: Program,
     factors: Mapping[str, NDArray[np.float64]],
     spreads: Mapping[str, float],
