@@ -190,7 +190,7 @@ def nursery(
 
     first, last = asked_days(from_day, until)
     result = run.nursery(program, OrderRequest(first, last), progress=tell)
-    wording = Wording.of(result.program)
+    wording = Wording.for_officer(result.program)
     for one in result.found.seedings:
         if one.plan is None:
             show(f"{wording.day(one.seed_date)}: {one.reason}")

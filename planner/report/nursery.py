@@ -9,11 +9,12 @@ from planner import __version__
 from planner.cells import Day, Number
 from planner.errors import ReportError
 from planner.figures import Figure, FigureRegister, Input
+from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
 from planner.report.inputs import of_factors
 from planner.report.orders.cautions import add_cautions
-from planner.report.wording import Wording, decimals
+from planner.report.wording import Wording, decimals, listing
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import money_cell
 from planner.store.files import write_whole
@@ -31,21 +32,9 @@ NURSERY_FOLDER = "nursery"
 NURSERY_FILE = "nursery.xlsx"
 WIDTHS = (22, *[14] * 7)
 KILOGRAMS = "#,##0.0"
-CARE = (
-    "Weigh a square metre of bed each month and compare it with the plan; order the rest in time "
-    "where it falls behind.",
-    "Keep beds damp and shaded, feed little and often, and take no more than the plan says: a "
-    "harvest too many is felt for months.",
-    "Declare the species to the biosecurity office where that is asked, keep beds closed to "
-    "other worms, and never release any.",
-)
-
+COSTS = ("seeded", "seed_kg", "bed", "chance", "seed", "beds", "care", "together")
+CARE = ("weigh", "keep", "declare")
 SETTINGS = Input("program", "[nursery]")
-EVENTS = Input("query", "upcoming_events", "hand-over days ahead")
-MODEL = (
-    "Cocoons, young and adults day by day at the temperature of the bed, held to the doubling "
-    "time of worked beds: most hatchlings die. Never the biological maximum."
-)
 FACTOR_IDS = ("doubling_days", "ceiling_kg_per_m2", "starting_kg_per_m2", "adult_mass_g")
 BED = "bed"
 
@@ -71,25 +60,29 @@ def register_breeding(
     currency = program.council.currency
     register.add_exact(
         "worms_needed_kg",
-        "Worms for all hand-over days",
+        paper().say("nursery.figure.needed"),
         found.needed_kg,
         "kg",
-        "Households that come at the level of service × worms for a bin.",
-        (SETTINGS, EVENTS),
+        paper().say("nursery.figure.needed_method"),
+        (SETTINGS, _events()),
     )
     register.add_exact(
         "worms_bought_cost",
-        "Price of buying them, before freight and losses",
+        paper().say("nursery.figure.bought"),
         found.buying_cost,
         currency,
-        "Mass × the cheapest price for a kilogram.",
+        paper().say("nursery.figure.bought_method"),
         (Input("figure", "worms_needed_kg"), SETTINGS),
     )
     rows = [factors.find(name, BED if name == "doubling_days" else "") for name in FACTOR_IDS]
-    inputs = (SETTINGS, EVENTS, *of_factors(factors, rows))
+    inputs = (SETTINGS, _events(), *of_factors(factors, rows))
     for seeding in found.seedings:
         _add_seeding(register, found, seeding, currency, inputs)
     return register
+
+
+def _events() -> Input:
+    return Input("query", "upcoming_events", paper().say("nursery.events_ahead"))
 
 
 def _add_seeding(
@@ -100,40 +93,34 @@ def _add_seeding(
     inputs: tuple[Input, ...],
 ) -> None:
     part = seeding.seed_date.isoformat()
-    plan = seeding.plan
+    plan, words_of = seeding.plan, paper().say
     if plan is None:
         name = f"nursery_seed_kg[{part}]"
-        words = f"Worms to seed on {part}"
+        words = words_of("nursery.figure.none", day=part)
         register.add(Figure(name, words, None, None, None, "kg", seeding.reason, inputs))
         return
-    for name, words, value, unit, method in (
-        ("nursery_seed_kg", "Worms to seed", plan.seed_kg, "kg", f"Least that does. {MODEL}"),
-        (
-            "nursery_bed_m2",
-            "Bed to seed them on",
-            plan.area_m2,
-            "m²",
-            "Seed at the starting density, or all the bed there is.",
-        ),
-        (
-            "nursery_chance",
-            "Chance that no hand-over day lacks worms",
-            plan.chance,
-            "share",
-            "Share of the draws.",
-        ),
-        ("nursery_cost", "Seed, beds and care", seeding.cost, currency, "Added up."),
+    model = words_of("nursery.model")
+    for name, key, value, unit in (
+        ("nursery_seed_kg", "seed", plan.seed_kg, "kg"),
+        ("nursery_bed_m2", "bed", plan.area_m2, "m²"),
+        ("nursery_chance", "chance", plan.chance, "share"),
+        ("nursery_cost", "cost", seeding.cost, currency),
     ):
-        register.add_exact(
-            f"{name}[{part}]", f"{words}, seeded on {part}", value, unit, method, inputs
-        )
+        words = words_of(f"nursery.figure.{key}")
+        label = words_of("nursery.figure.seeded_on", words=words, day=part)
+        method = words_of(f"nursery.figure.{key}_method", model=model)
+        register.add_exact(f"{name}[{part}]", label, value, unit, method, inputs)
     for place, need in enumerate(found.needs):
         register.add_draws(
             f"nursery_ready_kg[{part}/{need.event_id}]",
-            f"Worms in the bed for {need.event_id}, seeded on {part}",
+            words_of(
+                "nursery.figure.seeded_on",
+                words=words_of("nursery.figure.ready", event=need.event_id),
+                day=part,
+            ),
             plan.ready_kg[:, place],
             "kg",
-            MODEL,
+            model,
             inputs,
         )
 
@@ -167,7 +154,7 @@ def write_breeding(
         A file cannot be written.
     """
     council = program.council.name
-    book = Book("Worms of our own", council, Wording.of(program), council)
+    book = Book(paper().say("nursery.book"), council, Wording.of(program), council)
     _add_decision(book, found, register, notes)
     _add_ready(book, found, register)
     _add_care(book)
@@ -182,30 +169,28 @@ def write_breeding(
         for name, content in contents.items():
             write_whole(place / name, content)
     except OSError as error:
-        message = f"{place}: cannot be written ({error.strerror}). Close its files, then try again."
+        message = say("nursery.unwritten", folder=str(place), error=str(error.strerror))
         raise ReportError(message, path=str(place)) from error
     return tuple(place / name for name in contents)
 
 
-VERDICTS = {
-    "less": "Breeding costs less than buying",
-    "more": "Breeding costs more than buying",
-    "same": "Breeding and buying cost the same as far as can be told",
-}
-
-
 def decision(found: BuyOrBreed, wording: Wording) -> str:
     """Say in one sentence which costs less; none where the draws cannot tell them apart."""
-    buying = wording.money(found.buying_cost)
-    bought = f"{wording.number(found.needed_kg)} kg"
-    best = found.cheapest
+    words, best = wording.words, found.cheapest
+    buying, bought = wording.money(found.buying_cost), wording.number(found.needed_kg)
     if best is None or best.plan is None:
-        return f"No seeding serves these hand-over days: buy {bought} for {buying}."
+        return words.say("nursery.no_seeding", kg=bought, cost=buying)
     low, high = (wording.money(limit) for limit in best.cost_within(found.needs))
-    return (
-        f"{VERDICTS[found.verdict]}: {wording.money(best.cost)} ({low} to {high}) when "
-        f"{wording.number(best.plan.seed_kg)} kg are seeded on {wording.day(best.seed_date)}, "
-        f"against {buying} for {bought} bought."
+    return words.say(
+        "nursery.decision",
+        verdict=words.say(f"nursery.verdict.{found.verdict}"),
+        cost=wording.money(best.cost),
+        low=low,
+        high=high,
+        seed=wording.number(best.plan.seed_kg),
+        day=wording.day(best.seed_date),
+        buying=buying,
+        kg=bought,
     )
 
 
@@ -223,32 +208,29 @@ def left_out(program: Program) -> str:
     missing = [name for name, cost in costs.items() if not cost]
     if not missing:
         return ""
-    return (
-        f"Counted as nothing: {' and '.join(missing)}. Write what it costs under [nursery] of "
-        "program.toml before you decide."
-    )
+    return paper().say("nursery.left_out", names=listing(missing))
 
 
 def _add_decision(
     book: Book, found: BuyOrBreed, register: FigureRegister, notes: Sequence[str]
 ) -> None:
     wording = book.wording
-    page = book.add("Buy or breed", WIDTHS)
-    page.title("Buy worms or breed them")
+    page = book.add("nursery.sheet.decision", WIDTHS)
+    page.title("nursery.title")
     page.lead(decision(found, wording))
     for note in notes:
         page.note(note)
     page.note(register["worms_needed_kg"].method)
-    page.note(
-        "Each seeding is the least that leaves no hand-over day short with the chance asked for. "
-        "The beds of a plan double as worked beds do, in 60 to 90 days, and never as fast as "
-        "worms could. Freight, losses on the way and staff beyond care are on neither side."
-    )
+    page.note("nursery.note")
     page.row += 1
     page.table(
-        ("seeded on", "seed, kg", "bed, m²", "chance", "seed", "beds", "care", "together"),
+        [f"nursery.column.{name}" for name in COSTS],
         [_seeding_cells(one, wording) for one in found.seedings],
-        ["buying instead", *[None] * 6, money_cell(found.buying_cost, wording)],
+        [
+            paper().say("nursery.buying_instead"),
+            *[None] * 6,
+            money_cell(found.buying_cost, wording),
+        ],
     )
     for one in found.seedings:
         if one.plan is None:
@@ -259,7 +241,7 @@ def _add_decision(
 def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
     plan = one.plan
     if plan is None:
-        return [Day(one.seed_date), Number(None, words="no seed does"), *[None] * 6]
+        return [Day(one.seed_date), Number(None, words=paper().say("nursery.no_seed")), *[None] * 6]
     return [
         Day(one.seed_date),
         Number(plan.seed_kg, KILOGRAMS),
@@ -277,9 +259,9 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
     best = found.cheapest
     if best is None:
         return
-    page = book.add("Worms ready", WIDTHS)
-    page.title(f"Worms in the bed, seeded on {book.wording.day(best.seed_date)}")
-    page.note("Before each harvest; from and to are the limits of the 95% interval.")
+    page = book.add("nursery.sheet.ready", WIDTHS)
+    page.title(paper().say("nursery.ready.title", day=book.wording.day(best.seed_date)))
+    page.note("nursery.ready.note")
     page.row += 1
     rows: list[list[Cell]] = []
     for need in found.needs:
@@ -287,13 +269,14 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
         code = f"#,##0{'.0' if decimals(figure) > 0 else ''}"
         ready = [Number(value, code) for value in (figure.value, figure.low, figure.high)]
         rows.append([need.event_id, Day(need.on_date), Number(need.worms_kg, KILOGRAMS), *ready])
-    page.table(("hand-over day", "date", "wanted, kg", "ready, kg", "from", "to"), rows)
+    headings = [f"nursery.column.{name}" for name in ("event", "date", "wanted", "ready")]
+    page.table([*headings, "book.from", "book.to"], rows)
     page.finish(book.footer, landscape=True)
 
 
 def _add_care(book: Book) -> None:
-    with book.page("Cautions", (110,)) as page:
-        page.title("Care of the beds, and cautions")
+    with book.page("nursery.sheet.cautions", (110,)) as page:
+        page.title("nursery.cautions")
         for line in CARE:
-            page.note(f"• {line}")
+            page.note(f"• {paper().say(f'nursery.care.{line}')}")
         add_cautions(page)

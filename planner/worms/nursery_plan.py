@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import OrderError
-from planner.messages import say, spoken
+from planner.messages import paper
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
 from planner.worms.nursery import BedYear, Season, run_bed
 from planner.worms.temperature import TemperaturePoints
@@ -182,7 +182,7 @@ class Nursery:
 
     def _too_small(self, season: Season, seed_kg: float) -> str:
         short = self._run(season, seed_kg).lacking_kg[0].sum()
-        words = spoken()
+        words = paper()
         return words.say(
             "nursery.fail.too_little",
             area=words.significant(self.most_area_m2),
@@ -221,9 +221,9 @@ def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Floats
 def _none_served(seed_date: dt.date, early: Sequence[Need]) -> str:
     """Say why a seeding serves no hand-over, or one that it does not."""
     if not early:
-        return say("nursery.fail.none_wanted")
+        return paper().say("nursery.fail.none_wanted")
     first = early[0]
-    return say(
+    return paper().say(
         "nursery.fail.too_late",
         day=f"{seed_date:%Y-%m-%d}",
         event=first.event_id,

@@ -41,6 +41,7 @@ SAME_IN_BOTH = {
     "book.factor",
     "book.rests.factor",
     "model.tonnes",
+    "nursery.column.date",
     "book.source",
     "brief.question",
     "brief.ways.tonnes",
