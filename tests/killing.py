@@ -123,7 +123,7 @@ def state(folder: Path) -> str:
             store.refusals().rows(),
             store.query("history").drop("replaced_at").rows(),
         )
-    program = (folder / PROGRAM_FILE).read_text(encoding="utf-8")
+    program = (folder / PROGRAM_FILE).read_bytes()
     return hashlib.sha256(repr((tables, rest, program)).encode()).hexdigest()
 
 

@@ -68,6 +68,7 @@ class Meaning:
     unit: Unit | None = None
 
 
+@lru_cache(maxsize=8192)
 def folded(heading: str) -> str:
     """Write a heading without case, spaces and signs.
 
@@ -270,6 +271,7 @@ def vocabulary(program: Program) -> Vocabulary:
     return Vocabulary(columns, synonyms, program.every_row)
 
 
+@lru_cache(maxsize=1)
 def coded_columns() -> dict[str, tuple[str, ...]]:
     """List what each column with a closed list may hold, over all tables."""
     found: dict[str, tuple[str, ...]] = {}

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS, TEMPLATES
+from tests.benchmarks.fuzz_parts import laid_out, restructured
 from tests.benchmarks.outsider import Trick, packed, tricks
 
 KINDS = ("xlsx", "ods", "csv", "toml", "docx")
@@ -22,8 +23,9 @@ LARGEST = 70_000
 LINES_MOST = 40
 """Lines of a sample's file that a case holds."""
 
-BY_HAND = 1 / 5
-"""Share of cases that begin with a file made by hand."""
+BY_HAND, LAID_OUT, OF_PARTS = 0.2, 0.1, 0.4
+"""Shares of cases that begin with a file made by hand, show a known table in a layout of chance, or
+have their parts changed; in the others bytes and values are."""
 
 _SNIPPETS = (
     b"<c r='ZZZ99999999'><v>1</v></c>",
@@ -80,14 +82,19 @@ def case(number: int, seed: int, sources: Sources) -> tuple[str, Trick, str]:
     place = number // len(KINDS)
     if place < len(by_hand):
         return by_hand[place][0], by_hand[place][1], OF_BOOKS
-    if rng.random() < BY_HAND:
+    drawn = rng.random()
+    if drawn < BY_HAND:
         name, trick = by_hand[rng.integers(len(by_hand))]
         if len(trick.content) < LARGEST:
             content = changed(trick.content, rng)
             return f"{name}, damaged", trick._replace(content=content, rows=None), OF_BOOKS
+    if drawn < BY_HAND + LAID_OUT and kind in ("xlsx", "ods", "csv"):
+        return "laid out", Trick(f"costs.{kind}", laid_out(kind, rng)), OF_BOOKS
     name, content = sources[kind][rng.integers(len(sources[kind]))]
     where = OF_TEXTS if kind in ("csv", "ods") else OF_BOOKS
     where = WITH_CONTACTS if name.startswith("contacts") else where
+    if drawn < BY_HAND + LAID_OUT + OF_PARTS:
+        return "restructured", Trick(name, restructured(kind, content, rng), None), where
     return "damaged", Trick(name, changed(content, rng), None), where
 
 

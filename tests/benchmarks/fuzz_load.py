@@ -1,15 +1,17 @@
 """Load files that were damaged by chance, whole commands at a time.
 
     python -m tests.benchmarks.fuzz_load [--cases 10000] [--seed 1] [--seconds 60] [--kept FILE]
+        [--fresh N]
 
 Spreadsheets, text files, program files and Word templates of the sample programs are changed:
-bytes, stretches, values within the parts of archives that are packed again; others are made by
-hand (tests/benchmarks/outsider.py). Each is met by the command that an officer would run, in a
-folder that holds records already. Cases are met by the hundred in processes forked from one that
-has imported everything, as is the process that reads a spreadsheet or template, under limits of
-memory and of computing time a case; a case that ends its process is known by its number, and the
-next process goes on after it. What became of each is kept in a file; begun again, the study does
-the cases that are missing there.
+bytes, stretches, values, and what a format is made of (tests/benchmarks/fuzz_parts.py); others are
+made by hand (tests/benchmarks/outsider.py) or lay a known table out by chance. Each is met by the
+command that an officer would run, in a folder that holds records already. Cases are met by the
+hundred in processes forked from one that has imported everything, as is the process that reads a
+spreadsheet or template, under limits of memory, of computing time and of the clock a case; a case
+that ends its process is known by its number, and the next process goes on after it. What became of
+each is kept in a file; begun again, the study does the cases that are missing there. `--fresh N`
+meets N of them in a new process each as well: they must end the same and leave the same records.
 
 Prints what became of each kind; ends with 1 where a case ended in anything but a sentence, took
 longer or more memory than it may, lost or changed a record when it said that nothing was, left
@@ -31,6 +33,8 @@ import json
 import os
 import resource
 import shutil
+import signal
+import subprocess
 import sys
 import tempfile
 import traceback
@@ -38,7 +42,7 @@ import zipfile
 from pathlib import Path
 
 import docx
-import duckdb
+import numpy as np
 import polars as pl
 from typer import testing
 from typer.testing import CliRunner
@@ -51,7 +55,7 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FI
 from planner.report.document import PAPER_KEYS
 from planner.report.document.model import Document, Paragraph, Section, Statement
 from planner.report.word import check_template, write_word
-from planner.store import open_store
+from planner.store import Store, encryption, open_store
 from planner.store.connection import fetch
 from planner.vetting import guard
 from tests.benchmarks import warm_reader
@@ -68,10 +72,17 @@ from tests.benchmarks.fuzz_cases import (
 )  # fmt: skip
 from tests.benchmarks.fuzz_intake import check_fates, lines_of_text
 from tests.benchmarks.outsider import HEADINGS, Trick
+from tests.killing import state
 
 guard._started = warm_reader.Reader
 CASES_A_PROCESS = 500
 MEMORY_BYTES = 4 * 1024**3
+CLOCK_SECONDS = 900
+"""Time on the clock after which a case that computes nothing ends its process."""
+
+CODE = ("intake", "vetting", "store", "tables", "program", "loading.py")
+"""What of the planner a load is made of."""
+
 GOOD_ENDS = (0, 2, 3)
 COUNTED = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 COSTS = "cost_id,cost_date,category,amount\nC1,2025-07-01,bins,5\n"
@@ -83,6 +94,10 @@ DOCUMENT = Document(
 testing._get_command = functools.cache(testing._get_command)
 """The command line is put together once: that takes a quarter of a load's time."""
 
+_settings = encryption.settings
+encryption.settings = lambda path: {**_settings(path), "allow_unsigned_extensions": True}
+"""DuckDB checks the signature of its extension, 22 MB, at each load: not a thousand times here."""
+
 
 def main() -> int:
     """Meet every case with its command, and print what became of them."""
@@ -91,11 +106,17 @@ def main() -> int:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--seconds", type=float, default=60.0)
     asked.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir(), "fuzz_load.jsonl"))
+    asked.add_argument("--fresh", type=int, default=0)
     given = asked.parse_args()
+    given.code = digest_of_code()
     with tempfile.TemporaryDirectory() as place:
         assert in_a_process(prepare, Path(place)) == 0
         sources = sources_of()
-        while missing := sorted({*range(given.cases)} - {*kept(given.kept)}):
+        if given.fresh:
+            return in_a_process(compare, given, sources, Path(place))
+        # by chance, so that what is met of a study that was stopped is a sample of all
+        order = np.random.default_rng(given.seed).permutation(given.cases).tolist()
+        while missing := missing_of(order, given.kept):
             stray = Path(place) / "stray.txt"
             code = in_a_process(meet, missing[:CASES_A_PROCESS], given, sources, Path(place), stray)
             if code:
@@ -107,6 +128,12 @@ def kept(path: Path) -> dict[int, dict]:
     """Read what became of the cases that were met."""
     lines = path.read_text("utf-8").splitlines() if path.exists() else []
     return {one["number"]: one for one in map(json.loads, lines) if "end" in one}
+
+
+def missing_of(order: list[int], path: Path) -> list[int]:
+    """List the cases that nobody has met yet, in the order in which they are met."""
+    done = kept(path)
+    return [number for number in order if number not in done]
 
 
 def note_crash(path: Path, code: int, words: str) -> None:
@@ -130,9 +157,10 @@ def told(cases: dict[int, dict], given: argparse.Namespace, sources: Sources) ->
     for (kind, end), count in sorted(ends.items()):
         print(f"{kind:5} {end:32} {count:6,}")
     seconds = [one["seconds"] for one in cases.values()]
+    now = sum(one.get("code") == given.code for one in cases.values())
     print(
-        f"{len(cases):,} cases, {len(faults)} faults, the slowest {max(seconds):.1f} s of "
-        f"computing, {sum(seconds) / 60:.0f} minutes of it in all"
+        f"{len(cases):,} cases, {now:,} of them on the code as it is, {len(faults)} faults; the "
+        f"slowest {max(seconds):.1f} s of computing, {sum(seconds) / 60:.0f} minutes of it in all"
     )
     return int(bool(faults))
 
@@ -170,8 +198,9 @@ def meet(numbers, given, sources, place, stray) -> None:
 
 def met(number, given, sources, place):
     """Meet one case, and tell its end, what was wrong with it and the time it took."""
-    _, trick, town = case(number, given.seed, sources)
+    made, trick, town = case(number, given.seed, sources)
     kind = KINDS[number % len(KINDS)]
+    signal.alarm(CLOCK_SECONDS)
     began = os.times()
     spent = int(began.user + began.system)
     hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
@@ -181,7 +210,48 @@ def met(number, given, sources, place):
     seconds = sum(ended[:4]) - sum(began[:4])
     if seconds > given.seconds:
         fault = fault or f"took {seconds:.0f} s of computing"
-    return {"number": number, "kind": kind, "end": end, "fault": fault, "seconds": seconds}
+    way = made if made in ("laid out", "restructured") else "damaged" * ("damaged" in made)
+    about = {"number": number, "kind": kind, "way": way or "by hand", "code": given.code}
+    return {**about, "end": end, "fault": fault, "seconds": round(seconds, 3)}
+
+
+def digest_of_code() -> str:
+    """Digest of the code that a load is made of."""
+    whole = hashlib.sha256()
+    for place in CODE:
+        at = Path(loading.__file__).parent / place
+        for path in sorted(at.rglob("*.py")) if at.is_dir() else [at]:
+            whole.update(path.read_bytes())
+    return whole.hexdigest()[:12]
+
+
+def compare(given, sources, place: Path) -> None:
+    """Meet some cases here and in new processes, and hold the two ends against each other."""
+    warm_reader.start()
+    numbers = [number for number in range(given.cases) if KINDS[number % len(KINDS)] != "docx"]
+    rng = np.random.default_rng(given.seed)
+    seconds, words = [0.0, 0.0], [str(Path(sys.executable).with_name("planner"))]
+    for number in rng.choice(numbers, given.fresh, replace=False).tolist():
+        _, trick, town = case(number, given.seed, sources)
+        ends = []
+        for turn in (0, 1):
+            path = laid_down(trick, place / town, place / "case")
+            began = sum(os.times()[:4])
+            asked = ["load", str(path), "--program", str(path.parent)]
+            if turn:
+                ended = subprocess.run([*words, *asked], capture_output=True, check=False)
+                told = (ended.stdout + ended.stderr).decode()
+                code = ended.returncode
+            else:
+                result = CliRunner().invoke(app, asked)
+                told, code = result.output, result.exit_code
+            seconds[turn] += sum(os.times()[:4]) - began
+            ends.append((code, sorted(told.split()), state(path.parent)))
+        assert ends[0] == ends[1], f"case {number}: {ends}"
+    print(
+        f"{given.fresh} cases ended here as in a new process, with {seconds[0] / given.fresh:.2f} "
+        f"and {seconds[1] / given.fresh:.2f} s of computing each"
+    )
 
 
 def prepare(place: Path) -> None:
@@ -209,16 +279,9 @@ def prepare(place: Path) -> None:
 
 def met_by_its_command(trick: Trick, prepared: Path, folder: Path) -> tuple[str, str]:
     """Meet a case with its command; tell its end, and what was wrong with it."""
-    shutil.rmtree(folder, ignore_errors=True)
-    shutil.copytree(prepared, folder)
-    path = folder / trick.name
-    path.write_bytes(trick.content)
+    path = laid_down(trick, prepared, folder)
     if path.suffix == ".docx":
         return template_met(path)
-    if path.suffix == ".toml":
-        path.replace(folder / PROGRAM_FILE)
-        path = folder / "costs.csv"
-        path.write_text(COSTS)
     before = digest(folder)
     with intakes_kept() as read:
         words = ["load", str(path), "--program", str(folder)]
@@ -233,17 +296,29 @@ def met_by_its_command(trick: Trick, prepared: Path, folder: Path) -> tuple[str,
         if digest(folder) != before:
             return end, "nothing was taken in, and files changed"
         return end, "" if told.strip() else "nothing said"
-    return end, unaccounted(folder, path, read) or leaked(folder, read, told) or untrue(
-        folder, trick.rows
-    )
+    with open_store(folder, read_only=True) as store:
+        fault = unaccounted(store, path, read) or untrue(store, trick.rows)
+        return end, fault or leaked(store, read, told)
 
 
-def untrue(folder: Path, rows: tuple[tuple, ...] | None) -> str:
+def laid_down(trick: Trick, prepared: Path, folder: Path) -> Path:
+    """Lay a case down in a copy of a prepared folder; return the file to load or to fill."""
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(prepared, folder)
+    path = folder / trick.name
+    path.write_bytes(trick.content)
+    if path.suffix == ".toml":
+        path.replace(folder / PROGRAM_FILE)
+        path = folder / "costs.csv"
+        path.write_text(COSTS)
+    return path
+
+
+def untrue(store: Store, rows: tuple[tuple, ...] | None) -> str:
     """Tell a cost that was taken in and that nobody sees in the file."""
     if rows is None:
         return ""
-    with open_store(folder, read_only=True) as store:
-        costs = store.records("costs").select(pl.col(HEADINGS))
+    costs = store.records("costs").select(pl.col(HEADINGS))
     taken = {(one, str(day), kind, float(cost)) for one, day, kind, cost in costs.iter_rows()}
     return "" if taken <= set(rows) else f"took in {sorted(taken - set(rows))}"
 
@@ -287,7 +362,7 @@ def digest(folder: Path) -> list[str]:
     return [hashlib.sha256(file.read_bytes()).hexdigest() for file in files if file.exists()]
 
 
-def unaccounted(folder: Path, path: Path, read: list) -> str:
+def unaccounted(store: Store, path: Path, read: list) -> str:
     """Tell which rows have no fate, or two, or a fate that the store does not show."""
     (intake,) = read
     if path.suffix in TEXT_FILES:
@@ -296,44 +371,41 @@ def unaccounted(folder: Path, path: Path, read: list) -> str:
             return f"{lines} rows in the file, {intake.sheets[0].source.cells.height} read"
     for rows in intake.sheets:
         check_fates(rows)
-    with open_store(folder, read_only=True) as store:
-        load_id = store.load_ids()[-1]
-        if store.query("loads_of_content", sha256=intake.sha256).is_empty():
-            return "no load of it"
-        counts = fetch(store.program, "from load_counts where load_id = $one", {"one": load_id})
-        fates = counts.select(pl.sum_horizontal(f"{name}_count" for name in COUNTED))
-        if counts["rows_read"].to_list() != fates.to_series().to_list():
-            return f"rows without a fate: {counts.to_dicts()}"
-        for table, one in counts.group_by("table_name"):
-            written = int(one["new_count"].sum() + one["corrected_count"].sum())
-            connection = store.contacts if table[0] == "contacts" else store.program
-            query = f"select count(*) from {table[0]} where load_id = ?"  # noqa: S608
-            held = connection.execute(query, [load_id]).fetchone()[0] if connection else 0
-            if held != written:
-                return f"{table[0]}: {written} said to be written, {held} are there"
+    load_id = store.load_ids()[-1]
+    if store.query("loads_of_content", sha256=intake.sha256).is_empty():
+        return "no load of it"
+    counts = fetch(store.program, "from load_counts where load_id = $one", {"one": load_id})
+    fates = counts.select(pl.sum_horizontal(f"{name}_count" for name in COUNTED))
+    if counts["rows_read"].to_list() != fates.to_series().to_list():
+        return f"rows without a fate: {counts.to_dicts()}"
+    for table, one in counts.group_by("table_name"):
+        written = int(one["new_count"].sum() + one["corrected_count"].sum())
+        connection = store.contacts if table[0] == "contacts" else store.program
+        query = f"select count(*) from {table[0]} where load_id = ?"  # noqa: S608
+        held = connection.execute(query, [load_id]).fetchone()[0] if connection else 0
+        if held != written:
+            return f"{table[0]}: {written} said to be written, {held} are there"
     return ""
 
 
 PERSONAL = ("full_name", "street_address", "email", "phone")
 
 
-def leaked(folder: Path, read: list, told: str) -> str:
+def leaked(store: Store, read: list, told: str) -> str:
     """Tell where a full name, mail address or phone number of a contact stands in the open."""
     if all(rows.table != "contacts" for intake in read for rows in intake.sheets):
         return ""
-    with open_store(folder, read_only=True) as store:
-        contacts = store.records("contacts").select(PERSONAL)
+    contacts = store.records("contacts").select(PERSONAL)
     details = {text for column in contacts for text in column.drop_nulls() if len(text) > 7}
     shown = [text for text in details if text in told]
     if shown:
         return f"the output shows {shown[0]}"
-    with duckdb.connect(folder / STORE_FILE, read_only=True) as program:
-        tables = program.execute("select table_name from duckdb_tables()").fetchall()
-        for (table,) in tables:
-            whole = fetch(program, f"from {table}").select(pl.col(pl.String))
-            found = [text for column in whole for text in details.intersection(column)]
-            if found:
-                return f"{table} holds {found[0]}"
+    tables = store.program.execute("select table_name from duckdb_tables()").fetchall()
+    for (table,) in tables:
+        whole = fetch(store.program, f"from {table}").select(pl.col(pl.String))
+        found = [text for column in whole for text in details.intersection(column)]
+        if found:
+            return f"{table} holds {found[0]}"
     return ""
 
 
