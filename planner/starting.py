@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
+import io
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError
@@ -49,6 +49,7 @@ def start_program(
     from planner.intake import keep_filled_workbook, write_intake_workbook
     from planner.program import read_program
     from planner.store import make_key
+    from planner.store.files import write_whole
 
     program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
     there = [path for path in (program_file, intake_file) if path.exists()]
@@ -66,7 +67,9 @@ def start_program(
         kept = keep_filled_workbook(intake_file, day)
         if kept is not None:
             progress(f"The filled {INTAKE_FILE} is kept as {kept}. Load it, or copy its rows over.")
-        write_intake_workbook(intake_file, program)
+        book = io.BytesIO()
+        write_intake_workbook(book, program)
+        write_whole(intake_file, book.getvalue())
         if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
             make_key(folder)
     except OSError as error:
@@ -79,9 +82,10 @@ def _begin_program_file(path: Path, answers: FirstAnswers) -> None:
     """Write the first program file; none where an answer cannot stand in it."""
     from planner.program import read_program
     from planner.program.settings import with_answers
+    from planner.store.files import write_whole
 
     text = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
-    path.write_text(with_answers(text, answers), encoding="utf-8")
+    write_whole(path, with_answers(text, answers).encode())
     try:
         read_program(path)
     except ProgramError:
@@ -97,6 +101,8 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
     ProgramError
         There is no such sample, or the folder holds something.
     """
+    from planner.store.files import write_whole
+
     sample = SAMPLE_PROGRAMS / town
     if not (sample / PROGRAM_FILE).is_file():
         message = f"found no sample program {town!r}; there are {', '.join(sample_towns())}."
@@ -109,7 +115,7 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for path in (sample / PROGRAM_FILE, *sample.glob("*.geojson"), *spreadsheets):
-            shutil.copyfile(path, folder / path.name)
+            write_whole(folder / path.name, path.read_bytes())
     except OSError as error:
         message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
         raise ProgramError(message, path=str(folder)) from error

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import math
 import re
 from typing import TYPE_CHECKING
@@ -123,7 +124,7 @@ EXAMPLES = {
 """What the example row shows in columns of text; its first cell says that it is one."""
 
 
-def write_intake_workbook(path: Path, program: Program) -> None:
+def write_intake_workbook(path: Path | io.BytesIO, program: Program) -> None:
     """Write the empty workbook that a program's records are typed into.
 
     Meanings stand above the headings; coded columns, yes and no, and bin models have

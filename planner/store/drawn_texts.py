@@ -9,6 +9,7 @@ packs (PNG, third edition, 11.3.3; from memory). What is drawn as dots is not re
 from __future__ import annotations
 
 import base64
+import io
 import re
 import struct
 import zlib
@@ -94,19 +95,79 @@ def _streams(content: bytes) -> tuple[list[bytes], bool]:
 
 
 def _unpacked(packed: bytes, about: bytes) -> bytes:
-    if b"ASCII85Decode" in about:
-        packed = base64.a85decode(packed.partition(b"~>")[0])
-    if b"ASCIIHexDecode" in about:
-        packed = bytes.fromhex(packed.partition(b">")[0].decode("ascii"))
-    if b"LZWDecode" in about or b"/Crypt" in about:
+    """Unpack a stream by its filters, in the order in which they are named."""
+    names = _FILTER.findall(about)
+    # named elsewhere in the file, or rows written as differences of rows
+    is_unknown = (b"/Filter" in about and not names) or _PREDICTOR.search(about)
+    if b"/Crypt" in about or (is_unknown and b"/XRef" not in about):
         raise ValueError
-    if b"FlateDecode" not in about and b"/Fl " not in about:
-        return packed
+    for name in names:
+        packed = _FILTERS[name](packed)
+    return packed
+
+
+def _inflated(packed: bytes) -> bytes:
     unpacking = zlib.decompressobj()
     whole = unpacking.decompress(packed, _STREAM_BYTES_MOST)
     if unpacking.unconsumed_tail:
         raise ValueError
     return whole
+
+
+def _of_lzw(packed: bytes) -> bytes:
+    """Unpack LZW: codes of 9 to 12 bits, that widen one code early, as PDF has them."""
+    first = [bytes([one]) for one in range(256)] + [b"", b""]
+    table, out, last = list(first), io.BytesIO(), b""
+    held, bits, width = 0, 0, 9
+    for one in packed:
+        held, bits = held << 8 | one, bits + 8
+        if bits < width:
+            continue
+        bits -= width
+        code, held = held >> bits, held & ((1 << bits) - 1)
+        if code == _LZW_END or out.tell() > _STREAM_BYTES_MOST:
+            break
+        if code == _LZW_CLEAR:
+            table, last, width = list(first), b"", 9
+            continue
+        if code > len(table) or (code == len(table) and not last):
+            raise ValueError
+        found = table[code] if code < len(table) else last + last[:1]
+        out.write(found)
+        if last and len(table) < _LZW_MOST:
+            table.append(last + found[:1])
+        last = found
+        width = min(12, max(9, (len(table) + 1).bit_length()))
+    return out.getvalue()
+
+
+def _of_runs(packed: bytes) -> bytes:
+    """Unpack runs of bytes: so many as they stand, or one so many times."""
+    out, place = bytearray(), 0
+    while place + 1 < len(packed) and packed[place] != _RUNS_END:
+        length = packed[place]
+        if length < _RUNS_END:
+            out += packed[place + 1 : place + 2 + length]
+            place += length + 2
+        else:
+            out += packed[place + 1 : place + 2] * (257 - length)
+            place += 2
+    return bytes(out)
+
+
+_LZW_CLEAR, _LZW_END, _LZW_MOST, _RUNS_END = 256, 257, 4096, 128
+_FILTERS = {
+    b"ASCII85Decode": lambda packed: base64.a85decode(packed.partition(b"~>")[0]),
+    b"ASCIIHexDecode": lambda packed: bytes.fromhex(packed.partition(b">")[0].decode("ascii")),
+    b"FlateDecode": _inflated,
+    b"LZWDecode": _of_lzw,
+    b"RunLengthDecode": _of_runs,
+}
+_FILTERS |= dict(zip((b"A85", b"AHx", b"Fl", b"LZW", b"RL"), _FILTERS.values(), strict=True))
+"""Filters by their names, and by the short names of pictures within a page."""
+
+_FILTER = re.compile(rb"/(%s)\b" % b"|".join(sorted(_FILTERS, key=len, reverse=True)))
+_PREDICTOR = re.compile(rb"/Predictor\s+(?!1\b)\d|/EarlyChange\s+0")
 
 
 def _shown(stream: bytes) -> Iterator[bytes | None]:

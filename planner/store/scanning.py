@@ -245,18 +245,18 @@ class _Search:
         plain = content
         if content[:5].lower() in _MARKED or b"</" in content:
             plain = _MARK.sub(b" ", _ENDS.sub(b"\n", content))
-        runs = [_read(run) for run in _RUN.findall(_by_number(plain))]
+        texts = [_read(b"\n".join(_RUN.findall(_by_number(plain))))]
         if b"\x00" in content[:200]:
-            runs += content.decode("utf-16-le", errors="ignore").splitlines()
+            texts.append(content.decode("utf-16-le", errors="ignore"))
         for form, found in _WIDE.items():
-            runs += (run.decode(form, errors="ignore") for run in found.findall(content))
-        return self._in_lines(runs)
+            texts += (run.decode(form, errors="ignore") for run in found.findall(content))
+        return self._in_lines("\n".join(texts).splitlines())
 
     def _in_lines(self, runs: list[str]) -> bool:
         lines = pl.DataFrame({"text": runs}, schema={"text": pl.String})
         # a name may be broken over two lines
         both = pl.col("text") + " " + pl.col("text").shift(-1).fill_null("")
-        return bool(self.details.held(lines.select(both)["text"]).any())
+        return bool(self.details.held(lines.select(both).unique()["text"]).any())
 
 
 def _has_rows(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
@@ -272,13 +272,15 @@ def _by_number(content: bytes) -> bytes:
     return content
 
 
-def _read(run: bytes) -> str:
-    """Read a text with the letters that pages and JSON write by name or number."""
+def _read(lines: bytes) -> str:
+    """Read lines with the letters that pages and JSON write by name or number."""
     try:
-        text = run.decode("utf-8")
+        text = lines.decode("utf-8")
     except UnicodeDecodeError:
         # text files of Windows and comments of pictures write an accented letter as one byte
-        text = f"{run.decode('utf-8', 'ignore')} {run.decode('cp1252', 'ignore')}"
+        ways = (lines.decode(form, "ignore").split("\n") for form in ("utf-8", "cp1252"))
+        both = zip(*ways, strict=True)
+        text = "\n".join(one if one == other else f"{one} {other}" for one, other in both)
     if "\\u" in text:
         pairs = _UNICODE.sub(lambda found: chr(int(found[1], 16)), text)
         text = pairs.encode("utf-16-le", "surrogatepass").decode("utf-16-le", errors="ignore")

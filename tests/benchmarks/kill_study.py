@@ -1,119 +1,140 @@
-"""Kill every command hundreds of times: python tests/benchmarks/kill_study.py [KILLS [SEED]].
+"""Kill every command hundreds of times.
 
-KILLS is for each command, 20 unless said. Every command of the command line is killed at the
-moments at which it changes its folder (tests/kill_points.py); those on the store at random
-moments as well, and the power is cut as often. Prints a line a command and every fault found;
-ends with 1 where there is one. What was found is kept in kill_study.jsonl in the folder for
-temporary files; begun again, the study kills the commands that are missing there.
+    python -m tests.benchmarks.kill_study [--kills 16] [--seed 20260701] [--kept FILE]
+
+The kills are for each command and way. Every command of the command line is killed at the moments
+at which it changes its folder, and by SIGKILL at random moments in a fork of a process that has
+imported it (tests/kill_points.py); so are those on the store with more rows, a store of an older
+planner among them, for which the power is cut as often (tests/power_cuts.py). Prints a line a
+command, every fault found and the sums; ends with 1 where there is a fault. What was found is
+kept in a file; begun again, the study kills the commands that are missing there.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 import shutil
 import sys
 import tempfile
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
 from tests.kill_points import (
-    NOT_KILLED,
     WORDS,
     WRITES_NOTHING,
     commands,
     prepare_folder,
     run_words,
+    study_kills,
     study_points,
     torn_files,
 )
-from tests.killing import COMMANDS, Findings, prepare, state, study
+from tests.killing import COMMANDS, CONTEXT, Findings, prepare, state, study
 from tests.power_cuts import study_power_cuts
 
+LIBRARIES = ("tests.kill_points", "openpyxl", "docxtpl", "scipy.optimize", "scipy.stats", "highspy")
+"""What commands import on their way, and a fork finds imported."""
 
-def main(kills: int, seed: int) -> int:
+POINTS, KILLED, ON_STORE, CUT = "points", "killed", "killed, many rows", "cut off"
+
+
+def main() -> int:
     """Study each command and print what was found."""
-    print(f"{kills} kills and as many power cuts of each command, seed {seed}")
-    faults = killed_at_points(kills, seed)
-    for command in COMMANDS.values():
-        if (before_now := known(command.name, "killed")) is not None:
-            faults += told(command.name, "killed", before_now)
-            continue
-        rng = np.random.default_rng([seed, len(command.name)])
-        with tempfile.TemporaryDirectory() as folder:
-            prepared = prepare(command, Path(folder))
-            found = study(prepared, kills, rng, Path(folder) / "kills")
-            faults += told(command.name, "killed", found)
-            # those of a report are in tests/unit/report/test_replacing.py
-            if command.name not in ("report", "issue"):
-                found = study_power_cuts(prepared, kills, rng, Path(folder) / "cuts")
-                faults += told(command.name, "cut off", found)
+    asked = argparse.ArgumentParser()
+    asked.add_argument("--kills", type=int, default=16)
+    asked.add_argument("--seed", type=int, default=20260701)
+    asked.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir(), "kill_study.jsonl"))
+    given = asked.parse_args()
+    CONTEXT.set_forkserver_preload([*LIBRARIES])
+    missing = commands() - {*WORDS, *WRITES_NOTHING}
+    print(f"commands that nobody kills: {', '.join(sorted(missing)) or 'none'}")
+    with tempfile.TemporaryDirectory() as place:
+        for way in (KILLED, POINTS, ON_STORE, CUT):
+            for name in sorted(WORDS) if way in (KILLED, POINTS) else COMMANDS:
+                # power cuts of a report are in tests/unit/report/test_replacing.py
+                if (name, way) not in kept(given.kept) and (name not in WHOLE or way != CUT):
+                    keep(given, name, way, Path(place))
+        if ("commands that read", "run") not in kept(given.kept):
+            keep(given, "commands that read", "run", Path(place))
+    return told(kept(given.kept)) or int(bool(missing))
+
+
+WHOLE = ("report", "issue")
+
+
+def kept(path: Path) -> dict[tuple[str, str], dict]:
+    """Read what was found of each command in each way."""
+    lines = path.read_text("utf-8").splitlines() if path.exists() else []
+    return {(one["name"], one["how"]): one for one in map(json.loads, lines)}
+
+
+def keep(given: argparse.Namespace, name: str, way: str, place: Path) -> None:
+    """Study one command in one way; keep and print what was found."""
+    rng = np.random.default_rng([given.seed, len(name), len(way)])
+    inner = Path(tempfile.mkdtemp(dir=place))
+    try:
+        found = studied(name, way, given.kills, rng, inner, place)
+    except RuntimeError as error:
+        found = Findings(faults=[str(error)])
+    shutil.rmtree(inner)
+    one = {"name": name, "how": way, "kills": found.kills, "left": found.left}
+    one["faults"] = found.faults
+    with given.kept.open("a", encoding="utf-8") as out:
+        print(json.dumps(one), file=out)
+    told({(name, way): one})
+
+
+def studied(name, way, kills, rng, inner, place) -> Findings:
+    """Study one command in one way."""
+    if way in (ON_STORE, CUT):
+        prepared = prepare(COMMANDS[name], inner)
+        return (study if way == ON_STORE else study_power_cuts)(prepared, kills, rng, inner / way)
+    town, before = loaded(place)
+    if way == "run":
+        return changed_by_reading(town, inner)
+    return (study_points if way == POINTS else study_kills)(name, town, before, kills, rng, inner)
+
+
+@cache
+def loaded(place: Path) -> tuple[Path, str]:
+    """Load the town that every command works on, once; return its folder and its state."""
+    prepare_folder(place / "town")
+    return place / "town", state(place / "town")
+
+
+def changed_by_reading(town: Path, place: Path) -> Findings:
+    """Run the commands that only read; name the files that one changed."""
+    found = Findings()
+    for name, words in WRITES_NOTHING.items():
+        untouched = Path(shutil.copytree(town, place / name))
+        # a figure is cited from an issue alone: to say that there is none writes nothing
+        run_words(name, words, untouched, ends=(0, 2, 3))
+        found.left["before"] += 1
+        changed = torn_files(untouched, town, town)
+        found.faults += [f"{name}: only reads, and changed {file}" for file in changed]
+    return found
+
+
+def told(found: dict[tuple[str, str], dict]) -> int:
+    """Print what was found of commands and, of several, the sums; tell whether of any a fault."""
+    for (name, way), one in found.items():
+        left = ", ".join(f"{count} {state}" for state, count in sorted(one["left"].items()))
+        faults = one["faults"]
+        print(f"{name:10} {way:18} {one['kills']:4}; left: {left}; {len(faults)} faults")
+        for fault in faults:
+            print(f"    {fault}", flush=True)
+    sums: Counter[str] = Counter()
+    for (_, way), one in found.items():
+        sums[way] += one["kills"]
+    faults = sum(len(one["faults"]) for one in found.values())
+    if len(found) > 1:
+        print(f"{faults} faults; {', '.join(f'{count:,} {way}' for way, count in sums.items())}")
     return int(faults > 0)
 
 
-def killed_at_points(kills: int, seed: int) -> int:
-    """Kill each command of the command line at its own moments; count the faults."""
-    missing = commands() - {*WORDS, *WRITES_NOTHING, *NOT_KILLED}
-    print(f"commands that nobody kills: {', '.join(sorted(missing)) or 'none'}")
-    faults = len(missing)
-    with tempfile.TemporaryDirectory() as folder:
-        prepared = Path(folder) / "prepared"
-        prepare_folder(prepared)
-        before = state(prepared)
-        for name, words in WRITES_NOTHING.items():
-            untouched = Path(shutil.copytree(prepared, Path(folder) / name))
-            # a figure is cited from an issue alone: to say that there is none writes nothing
-            run_words(name, words, untouched, ends=(0, 2, 3))
-            if changed := torn_files(untouched, prepared, prepared):
-                print(f"{name}: only reads, and changed {', '.join(changed)}")
-                faults += 1
-        for name in sorted(WORDS):
-            if (before_now := known(name, "points")) is not None:
-                faults += told(name, "points", before_now)
-                continue
-            rng = np.random.default_rng([seed, len(name)])
-            place = Path(folder) / f"points of {name}"
-            place.mkdir()
-            try:
-                found = study_points(name, prepared, before, kills, rng, place)
-            except RuntimeError as error:
-                found = Findings(faults=[str(error)])
-            faults += told(name, "points", found)
-            shutil.rmtree(place)
-    return faults
-
-
-KEPT = Path(tempfile.gettempdir(), "kill_study.jsonl")
-
-
-def known(name: str, how: str) -> Findings | None:
-    """Read what an earlier run found of a command."""
-    lines = KEPT.read_text("utf-8").splitlines() if KEPT.exists() else []
-    found = [one for one in map(json.loads, lines) if (one["name"], one["how"]) == (name, how)]
-    last = found[-1] if found else None
-    return last and Findings(kills=last["kills"], left=Counter(last["left"]), faults=last["faults"])
-
-
-def told(name: str, how: str, found: Findings) -> int:
-    """Keep and print what was found of one command and count its faults."""
-    if known(name, how) is None:
-        one = {"name": name, "how": how, "kills": found.kills}
-        with KEPT.open("a", encoding="utf-8") as out:
-            print(json.dumps({**one, "left": found.left, "faults": found.faults}), file=out)
-    left = ", ".join(f"{count} {state}" for state, count in sorted(found.left.items()))
-    print(
-        f"{name:10} {how:8} {found.kills:4} before its end; left: {left}; "
-        f"{len(found.faults)} faults",
-        flush=True,
-    )
-    for fault in found.faults:
-        print(f"    {fault}", flush=True)
-    return len(found.faults)
-
-
 if __name__ == "__main__":
-    given = [int(word) for word in sys.argv[1:]]
-    sys.exit(main(*given, *(20, 20260701)[len(given) :]))
+    sys.exit(main())

@@ -1,6 +1,6 @@
 """A power cut at any step leaves all that a command does, or nothing; see tests/power_cuts.py.
 
-`python tests/benchmarks/kill_study.py` does the same some hundred times.
+`python -m tests.benchmarks.kill_study` does the same some hundred times.
 """
 
 from __future__ import annotations

@@ -14,6 +14,7 @@ import io
 import json
 import lzma
 import quopri
+import re
 import struct
 import tarfile
 import zipfile
@@ -24,7 +25,9 @@ import pytest
 from docx import Document
 from matplotlib import rc_context
 from matplotlib.figure import Figure
+from PIL import Image
 
+from planner.store.drawn_texts import _of_lzw
 from planner.store.matching import Details
 from planner.store.scanning import remaining
 
@@ -100,7 +103,35 @@ def numbered(name):
     return b"%PDF-1.7\n" + b"".join(parts)
 
 
+def lzw(content):
+    """Pack by LZW with Pillow: TIFF packs as PDF does, the high bits first, a code early."""
+    out = io.BytesIO()
+    Image.frombytes("L", (len(content), 1), content).save(out, "TIFF", compression="tiff_lzw")
+    with Image.open(out) as image:
+        (begin,), (length,) = image.tag_v2[273], image.tag_v2[279]
+    return out.getvalue()[begin : begin + length]
+
+
+def page_packed(filters, content):
+    return b"%PDF-1.4\n1 0 obj\n<</Filter " + filters + b">>\nstream\n" + content + b"\nendstream"
+
+
+def in_runs(content):
+    runs = (bytes([len(part) - 1]) + part for part in re.findall(b"(?s).{1,7}", content))
+    return b"\xfd-" + b"".join(runs) + b"\x80"
+
+
+def page_text(name):
+    """Write a page of so many other words that the codes of LZW take all their widths, twice."""
+    words = " ".join(str(number**3 % 99_991) for number in range(3_000))
+    return f"BT ({words}) Tj ({name}) Tj ET".encode("cp1252")
+
+
 WAYS = {
+    "of_lzw.pdf": lambda name: page_packed(b"/LZWDecode", lzw(page_text(name))),
+    "of_lzw_and_more.pdf": lambda name: page_packed(
+        b"[/ASCII85Decode /LZWDecode]", base64.a85encode(lzw(page_text(name))) + b"~>"),
+    "of_runs.pdf": lambda name: page_packed(b"/RunLengthDecode", in_runs(page_text(name))),
     "type_3.pdf": lambda name: drawn(name, "pdf", **{"pdf.fonttype": 3}),
     "type_42.pdf": lambda name: drawn(name, "pdf", **{"pdf.fonttype": 42}),
     "numbered.pdf": numbered,
@@ -151,6 +182,12 @@ def test_a_name_is_found_however_it_is_written_and_another_is_not(tmp_path, way)
     assert remaining(tmp_path, [path], DETAILS) == ()
 
 
+def test_lzw_is_unpacked_as_the_standard_of_pdf_shows():
+    """ISO 32000-1:2008, 7.4.4.2, example 1 of an encoding sequence; from memory."""
+    packed = bytes.fromhex("800B6050220C0C8501")
+    assert _of_lzw(packed) == bytes([45, 45, 45, 45, 45, 65, 45, 45, 45, 66])
+
+
 def test_a_house_with_an_ampersand_is_found_in_a_page_and_a_document(tmp_path):
     page, paper = tmp_path / "a.html", tmp_path / "a.docx"
     page.write_text("<li>12 Hanover &amp; Sons Yard</li>", "utf-8")
@@ -169,6 +206,12 @@ def test_a_house_with_an_ampersand_is_found_in_a_page_and_a_document(tmp_path):
         (
             "false.pdf",
             b"%PDF-1.4\n<</Filter/FlateDecode>>\nstream\nxx(((((\\\nendstream" + b"(" * 9999,
+        ),
+        ("false_lzw.pdf", page_packed(b"/LZWDecode", b"\xff" * 40)),
+        ("elsewhere.pdf", page_packed(b"9 0 R", b"xxxx")),
+        (
+            "rows.pdf",
+            page_packed(b"/FlateDecode/DecodeParms<</Predictor 12>>", zlib.compress(b"x")),
         ),
         ("locked.pdf", b"%PDF-1.4\ntrailer <</Encrypt 7 0 R>>"),
         ("false.png", b"\x89PNG\r\n\x1a\n" + chunk(b"zTXt", b"Author\0\0not packed")),
