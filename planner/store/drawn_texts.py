@@ -166,7 +166,7 @@ _FILTERS = {
 _FILTERS |= dict(zip((b"A85", b"AHx", b"Fl", b"LZW", b"RL"), _FILTERS.values(), strict=True))
 """Filters by their names, and by the short names of pictures within a page."""
 
-_FILTER = re.compile(rb"/(%s)\b" % b"|".join(sorted(_FILTERS, key=len, reverse=True)))
+_FILTER = re.compile(rb"/(%s)\b" % b"|".join(_FILTERS))
 _PREDICTOR = re.compile(rb"/Predictor\s+(?!1\b)\d|/EarlyChange\s+0")
 
 
