@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field, ValidationError, model_validator
@@ -273,6 +274,12 @@ def read_program(path: Path) -> Program:
     except (OSError, UnicodeDecodeError) as error:
         message = say("setting.file.unreadable", path=str(path), why=str(error))
         raise ProgramError(message, path=str(path)) from error
+    return _sound(path, text)
+
+
+@lru_cache(maxsize=8)
+def _sound(path: Path, text: str) -> Program:
+    """Check a program file once, though a command asks for its language first and then for all."""
     try:
         content = read_settings(text)
     except UnsoundSettingsError as error:
