@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import io
+import itertools
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import polars as pl
 
 from planner.errors import IntakeError, ProgramError
 from planner.intake.guessing import ColumnGuess, SheetGuess, guess_sheet
-from planner.intake.passed_over import is_total
+from planner.intake.missing import missing_records
 from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
+from planner.intake.template import write_intake_workbook
 from planner.intake.vocabulary import columns_of_every_row, folded, meaning
 from planner.intake.words import keys_by_fold, known_words, near_word, unread_words
 from planner.messages import say
@@ -25,13 +29,15 @@ from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
-    from pathlib import Path
 
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
+    from planner.program import Program
 
 NOTHING = ""
 """Answer that a sheet holds no records, or a heading or word means nothing of ours."""
+
+MISSING_FILE = "records_to_complete.xlsx"
 
 WORDS_ASKED = 200
 """Words of one column that are asked for; a column with more of them is no column of codes."""
@@ -118,6 +124,10 @@ class Looked:
         Words for program.toml that are not in it yet.
     open_questions
         Questions that nobody answered; what they ask for is not written.
+    missing
+        For each short table, records that the rows name and no sheet lists, as far as known.
+    missing_file
+        Workbook in which they wait for the officer to complete them; None where none lack.
     """
 
     sheets: tuple[SheetGuess, ...]
@@ -126,6 +136,8 @@ class Looked:
     synonyms: Words
     every_row: Words
     open_questions: tuple[Question, ...]
+    missing: dict[str, pl.DataFrame]
+    missing_file: Path | None
 
 
 def read_answers(path: Path) -> Answers:
@@ -190,7 +202,14 @@ def look_at_files(
     words = (columns, synonyms, asker.every_row)
     if keep and any(meanings for part in words for meanings in part.values()):
         _write_words(folder / PROGRAM_FILE, *words)
-    return Looked(tuple(guesses), (*notes, *asker.notes), *words, tuple(asker.open))
+    missing = missing_records(guesses, known, context)
+    missing_file = _waiting(folder, missing) if missing else None
+    if missing and missing_file is None:
+        missing_file = _free_name(folder / MISSING_FILE)
+        if keep:
+            _write_missing(missing_file, program, missing)
+    notes = [*notes, *asker.notes, *asker.unasked()]
+    return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open), missing, missing_file)
 
 
 class _Asker:
@@ -202,9 +221,18 @@ class _Asker:
         self.open: list[Question] = []
         self.every_row: Words = {}
         self.notes: list[str] = []
+        self.asked: set[str] = set()
+
+    def unasked(self) -> list[str]:
+        """Say which answers nothing asked for, where questions are left: a name is misspelt."""
+        parts = (self.answers.tables, self.answers.columns, self.answers.words)
+        given = [about for part in (*parts, self.answers.every_row) for about in part]
+        idle = [about for about in given if folded(about) not in self.asked]
+        return [say("look.unasked", about=about) for about in idle if self.open]
 
     def answer(self, question: Question, *, is_sure: bool = False) -> str | None:
         given = self.answers.of(question)
+        self.asked.add(folded(question.about))
         if given is None:
             given = question.guess if is_sure else self.ask(question)
         if given is None:
@@ -310,7 +338,7 @@ class _Asker:
         found: Words,
     ) -> None:
         table, column = guess.table or "", one.column or ""
-        below = _records(guess)[one.cell]
+        below = guess.records()[one.cell]
         meanings = known_words(table, column, context, known)
         settled = found.setdefault(column, {})
         unread = unread_words(table, column, below, context, known)
@@ -342,12 +370,6 @@ def _named_by(table: str, column: str) -> str | None:
     return references(table).get(column) if declared is not None and declared.nullable else None
 
 
-def _records(guess: SheetGuess) -> pl.DataFrame:
-    """Rows below the headings, without totals."""
-    below = guess.sheet.cells.filter(pl.col("row_number") > guess.row_number)
-    return below.filter(~is_total(pl.coalesce(pl.exclude("row_number"))).fill_null(value=False))
-
-
 def _read_all(files: Sequence[Path]) -> tuple[list[Sheet], list[str]]:
     sheets: list[Sheet] = []
     notes: list[str] = []
@@ -374,7 +396,7 @@ def _with_keys_of(
     for guess in guesses:
         if guess.table is None:
             continue
-        below = _records(guess)
+        below = guess.records()
         named = {one.column: one.cell for one in guess.columns if one.column}
         key = TABLES[guess.table].primary_key()[0]
         if key in named:
@@ -384,6 +406,37 @@ def _with_keys_of(
             earlier = more.get(guess.table, keys.clear())
             more[guess.table] = pl.concat([earlier, keys]).unique()
     return more
+
+
+def _waiting(folder: Path, missing: dict[str, pl.DataFrame]) -> Path | None:
+    """Find the workbook of an earlier look that holds these records, perhaps filled in by now."""
+    wanted = {(table, folded(key)) for table, rows in missing.items() for key in rows.to_series(0)}
+    for path in sorted(folder.glob(f"{Path(MISSING_FILE).stem}*.xlsx")):
+        sheets, _ = read_sheets(path)
+        held = {
+            (one.label, folded(text))
+            for one in sheets
+            for text in one.cells.select(pl.exclude("row_number")).to_series(0).drop_nulls()
+        }
+        if wanted <= held:
+            return path
+    return None
+
+
+def _write_missing(path: Path, program: Program, missing: dict[str, pl.DataFrame]) -> None:
+    book = io.BytesIO()
+    write_intake_workbook(book, program, missing)
+    try:
+        write_whole(path, book.getvalue())
+    except OSError as error:
+        message = say("look.not_written", path=str(path), why=error.strerror or "")
+        raise ProgramError(message, path=str(path)) from None
+
+
+def _free_name(path: Path) -> Path:
+    """Give a name that no file has yet: what an officer has filled in is never written over."""
+    numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
+    return next(one for one in itertools.chain([path], numbered) if not one.exists())
 
 
 def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:

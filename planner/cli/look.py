@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from planner.intake.guessing import ColumnGuess, SheetGuess
     from planner.looking import Looked, Question
 
-LEFT_OVER = 3
+LEFT_OVER, _LISTED = 3, 12
+MODEL_COLUMN = "model_id"
 _LEAVE = "-"
 _LIKELY = 0.4
 
@@ -167,11 +168,32 @@ def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bo
     count = sum(len(words) for part in parts for words in part.values())
     show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:
-        guess = say("look.perhaps", guess=question.guess) if question.guess else ""
         asked = {"place": question.place, "question": _in_words(question)}
-        show(say("look.open_question", **asked, perhaps=guess))
+        show(say("look.open_question", **asked, perhaps=_hint(question)))
+    _print_missing(looked, dry_run=dry_run)
     if looked.open_questions:
         again = command("look", *files, program=program)
         tell(f"{say('look.answer_next')}\n  {again} --answers FILE")
     else:
-        tell(f"{say('look.load_next')}\n  {command('load', *files, program=program)}")
+        to_load = [*([looked.missing_file] if looked.missing_file else []), *files]
+        tell(f"{say('look.load_next')}\n  {command('load', *to_load, program=program)}")
+
+
+def _hint(question: Question) -> str:
+    """Say what an open question may be answered with, where the list is short."""
+    hint = say("look.perhaps", guess=question.guess) if question.guess else ""
+    if not question.guess and 0 < len(question.choices) <= _LISTED:
+        hint = f" {say('look.one_of', choices=', '.join(question.choices))}"
+    if question.kind == "word" and question.within == MODEL_COLUMN:
+        hint += f" {say('look.new_model')}"
+    return hint
+
+
+def _print_missing(looked: Looked, *, dry_run: bool) -> None:
+    if looked.missing_file is None:
+        return
+    for table, records in looked.missing.items():
+        names = ", ".join(f'"{key}"' for key in records.to_series(0))
+        show(say("look.missing", records.height, table=table, names=names))
+    file = str(looked.missing_file)
+    show(say("look.missing_would_wait" if dry_run else "look.missing_file", path=file))

@@ -14,7 +14,8 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed
-from planner.intake.headings import candidates, named_columns, table_of_label
+from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
+from planner.intake.passed_over import is_total
 from planner.intake.readings import read_again
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import (
@@ -107,13 +108,17 @@ class SheetGuess:
     columns: tuple[ColumnGuess, ...]
     held: tuple[str, ...] = ()
 
+    def records(self) -> pl.DataFrame:
+        """Rows below the headings, without totals."""
+        below = self.sheet.cells.filter(pl.col("row_number") > self.row_number)
+        return below.filter(~is_total(pl.coalesce(pl.exclude("row_number"))).fill_null(value=False))
+
     def lacking(self) -> list[str]:
         """Columns that the table needs, which no heading gives and nobody has said."""
         if self.table is None:
             return []
-        there = {*self.held, *(one.column for one in self.columns)}
-        declared = TABLES[self.table].columns()
-        return [name for name, one in declared.items() if not one.nullable and name not in there]
+        there = {*self.held, *(one.column for one in self.columns if one.column)}
+        return lacking_columns(self.table, there)
 
 
 def guess_sheet(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -13,9 +13,11 @@ from planner.errors import IntakeError
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import Meaning, Unit, meaning, near_heading
 from planner.messages import languages, messages_for, say
-from planner.tables import TABLES
+from planner.tables import CALLED_BY_KEY, NAMES, TABLES
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from planner.intake.sheets import Sheet
     from planner.intake.vocabulary import Vocabulary
 
@@ -114,6 +116,26 @@ def needed_columns(table: str) -> list[str]:
     return [name for name, column in TABLES[table].columns().items() if not column.nullable]
 
 
+def lacking_columns(table: str, there: Collection[str]) -> list[str]:
+    """List the needed columns that are not there; a key that serves as the name stands for it.
+
+    Examples
+    --------
+    >>> lacking_columns("areas", ("area_id", "kerbside_service", "is_priority", "houses_count"))
+    ['townhouses_count', 'apartments_count', 'residents_count']
+    """
+    named = NAMES[table] if _is_called_by_key(table, there) else None
+    return [name for name in needed_columns(table) if name not in there and name != named]
+
+
+def _is_called_by_key(table: str, there: Collection[str]) -> bool:
+    return (
+        table in CALLED_BY_KEY
+        and TABLES[table].primary_key()[0] in there
+        and NAMES[table] not in there
+    )
+
+
 def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
     """Find the table of a sheet; None where neither its name nor its headings tell one.
 
@@ -140,11 +162,14 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
         return None
     best = max(matched, key=_rank)
     there = {*best.cells, *vocabulary.every_row_of(best.table)}
-    lacking = [name for name in needed_columns(best.table) if name not in there]
+    lacking = lacking_columns(best.table, there)
     if named is None and not _is_told_by_headings(best, len(lacking)):
         return None
     if lacking or best.repeated:
         raise IntakeError(_in_words(sheet, best, lacking), path=sheet.file, row=best.row_number)
+    if _is_called_by_key(best.table, there):
+        key = best.cells[TABLES[best.table].primary_key()[0]]
+        return replace(best, cells={**best.cells, NAMES[best.table]: key})
     return best
 
 

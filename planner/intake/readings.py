@@ -15,7 +15,7 @@ import dataframely as dy
 import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
-from planner.intake.vocabulary import SHARE_UNITS, UNITS
+from planner.intake.vocabulary import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
 
@@ -42,6 +42,13 @@ _COUNT_WORDS = (
     *("personen", "bins", "bin", "pcs", "pc", "st", "stk", "unités", "unidades", "uds"),
     *("places", "plazas", "plätze", "jours", "días", "days", "tage"),
 )
+_NO_CHARGE = (
+    *("free", "waived", "nocharge", "nil", "exempt", "none", "nothing", "foc"),
+    *("gratuit", "gratuite", "offert", "exonere", "exoneree", "rien", "neant"),
+    *("gratis", "gratuito", "exento", "exenta", "nada", "kostenlos", "frei", "befreit"),
+)
+"""Folded words under a heading of money that say that nothing was paid."""
+
 _WHOLE = (
     r"^(?P<s1>[+-]?)\s*(?P<before>[^\d\s.,+()-]{1,12})?\s*(?P<s2>[+-]?)\s*"
     r"(?P<figures>\d[\d\s.,'’]*|[.,]\d+)\s*(?P<after>[^\d\s.,+()-][^\d()]{0,24})?$"
@@ -160,6 +167,10 @@ def _numbers(
     number = pl.coalesce(local, other) * factor * pl.when(is_negative).then(-1.0).otherwise(1.0)
     has_one_sign = signs.str.len_chars() + pl.col("is_bracketed").cast(pl.UInt32) <= 1
     value: pl.Expr = pl.when(is_one & has_one_sign & number.is_finite()).then(number)
+    is_free = pl.lit(value=(declared.metadata or {})["unit"] == "currency") & (
+        folded_text(pl.col("found")).is_in(_NO_CHARGE)
+    )
+    value = pl.when(is_free).then(0.0).otherwise(value)
     if isinstance(declared, dy.Int64):
         value = pl.when(value == value.round(0)).then(value).cast(pl.Int64, strict=False)
     kind = (
@@ -167,6 +178,8 @@ def _numbers(
         .then(pl.lit("brackets"))
         .when("is_trailing")
         .then(pl.lit("trailing_minus"))
+        .when(is_free)
+        .then(pl.lit("no_charge"))
         .when(local.is_null())
         .then(pl.lit("decimal_sign"))
         .when(said.is_in(list(_PER_CENT)))

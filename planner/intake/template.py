@@ -17,6 +17,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 
+from planner.cells import safe_text
 from planner.intake.country import YES_NO, country
 from planner.intake.passed_over import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
@@ -25,8 +26,10 @@ from planner.messages import say, speak, spoken
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
+    import polars as pl
     from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.program import Program
@@ -75,6 +78,7 @@ LISTED_TABLES = (
 """Short tables whose keys are offered as a drop-down list where they are referred to."""
 
 _INK, _SOIL, _LEAF, _PAPER, _MUTED = "263238", "4E4A40", "DDE5D3", "F6F4EF", "8A8A85"
+_OPEN = "FFF4CC"
 _FONT = "Calibri"
 _GUIDE_LINE_LENGTH, _LINE_HEIGHT = 88, 14.5
 _EXAMPLE_DATE = dt.date(2025, 3, 4)
@@ -124,16 +128,23 @@ EXAMPLES = {
 """What the example row shows in columns of text; its first cell says that it is one."""
 
 
-def write_intake_workbook(path: Path | io.BytesIO, program: Program) -> None:
-    """Write the empty workbook that a program's records are typed into.
+def write_intake_workbook(
+    path: Path | io.BytesIO, program: Program, begun: Mapping[str, pl.DataFrame] | None = None
+) -> None:
+    """Write the workbook that a program's records are typed into.
 
     Meanings stand above the headings; coded columns, yes and no, and bin models have
     drop-down lists; one grey example row a sheet is never loaded.
 
     Parameters
     ----------
+    path
+        File to write, or one opened for it.
     program
         Tells the country's date format and the bin models.
+    begun
+        For each table that is wanted, records begun, whose empty cells are to be filled in; an
+        empty sheet for every table unless given.
     """
     speak(program.council.country_locale)
     book = Workbook()
@@ -142,9 +153,13 @@ def write_intake_workbook(path: Path | io.BytesIO, program: Program) -> None:
     _write_guide(guide)
     lists = book.create_sheet(LISTS_SHEET)
     lists.sheet_state = "hidden"
-    for table in TABLES:
+    for table in begun or TABLES:
         _write_table(book.create_sheet(table), lists, table, program)
-    book.move_sheet(lists, len(TABLES))
+        if begun:
+            _write_begun(book[table], begun[table], program)
+    book.move_sheet(lists, len(begun or TABLES))
+    if begun:
+        book.remove(guide)
     for sheet in book:
         sheet.page_setup.orientation = "landscape"
         sheet.page_setup.fitToHeight = 0
@@ -196,6 +211,23 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
     sheet.print_title_rows = f"{MEANING_ROW}:{HEADING_ROW}"
     sheet.print_title_cols = f"A:{get_column_letter(len(TABLES[table].primary_key()))}"
     sheet.freeze_panes = sheet.cell(EXAMPLE_ROW, 2)
+
+
+def _write_begun(sheet: Worksheet, records: pl.DataFrame, program: Program) -> None:
+    """Write records begun in place of the example row, with a light ground where cells are open."""
+    locale = program.council.country_locale
+    words = {name: words_for_codes(name, spoken().language) for name in records.columns}
+    contract = TABLES[sheet.title].columns()
+    for row, record in enumerate(records.iter_rows(named=True), start=EXAMPLE_ROW):
+        for number, (name, value) in enumerate(record.items(), start=1):
+            shown = words[name].get(value, value)
+            cell = sheet.cell(row, number)
+            cell.value = safe_text(shown) if isinstance(shown, str) else shown
+            cell.font = Font(name=_FONT, color=_INK)
+            cell.number_format = number_format(contract[name], locale)
+            cell.alignment = _alignment(contract[name])
+            if value is None and not contract[name].nullable:
+                cell.fill = PatternFill("solid", start_color=_OPEN)
 
 
 def _meaning_height(sheet: Worksheet) -> float:

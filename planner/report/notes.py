@@ -102,7 +102,12 @@ def report_notes(
     counts = year.counts
     if counts.is_running:
         through = wording.day(dt.date.fromisoformat(counts.through_date))
-        notes.append(say("note.running", day=through))
+        # nothing tells whether nothing happened since, or nobody has written it down
+        _, end_date = year.program.months(year.reporting_year.reporting_year)
+        last_day = end_date - dt.timedelta(days=1)
+        is_over = dt.date.today() > last_day
+        ended = {"ended": wording.day(last_day), "as_of": f"{last_day:%Y-%m-%d}"} if is_over else {}
+        notes.append(say("note.ended" if is_over else "note.running", day=through, **ended))
     refused = quality.refusals["rows_count"].sum() if quality.refusals.height else 0
     if refused:
         notes.append(say("note.refused", int(refused)))

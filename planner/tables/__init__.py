@@ -64,6 +64,7 @@ from planner.tables.purchases import (
 
 __all__ = [
     "BOOKING_STATES",
+    "CALLED_BY_KEY",
     "CALL_OUTCOMES",
     "CASE_ACTIONS",
     "CHANNELS",
@@ -128,6 +129,9 @@ NAMES = {
     "suppliers": "supplier_name",
 }
 """Tables whose records people call by a name, and the column that holds it."""
+
+CALLED_BY_KEY = ("areas", "suppliers")
+"""Tables whose key serves as the name where a sheet gives no other: "Riverside" needs no code."""
 
 
 def references(table: str) -> dict[str, str]:

@@ -15,7 +15,7 @@ DOUBTFUL = (
 )
 """Ways of reading that could be wrong, which the officer confirms once for each column."""
 
-PLAIN = ("unit", "per_cent", "month_name", "tick", "name")
+PLAIN = ("unit", "per_cent", "month_name", "tick", "name", "no_charge")
 """Ways of reading that can mean one thing alone; they are noted."""
 
 

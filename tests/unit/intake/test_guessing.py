@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
+import openpyxl
 import polars as pl
 import pytest
 
@@ -145,3 +148,109 @@ def test_names_of_records_that_nobody_has_loaded_are_left_out(folder):
     found = look_at_files(folder, [folder / "handovers.csv"], Answers(), lambda _: None, keep=False)
     assert "event_id" not in found.columns["handovers"].values()
     assert any("Hand-over day" in note and "events" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "head", "row", "meant"),
+    [
+        (
+            "sign-ups",
+            "Household #,Neighborhood,Home type,# in household,Signed up on,May we contact you?",
+            "HH-1,Old Depot,Townhome,3,3/14/2025,Y",
+            "household_id area_id dwelling people_count registered_date may_contact",
+        ),
+        (
+            "pick-ups",
+            "Bin #,Household #,Bin type,Picked up,Worms (lb),Bedding,Co-pay",
+            "B1,HH-1,Two-tray stacked bin,3/14/2025,1,2.2 lb,$15.00",
+            "handover_id household_id model_id handover_date worms_kg bedding_kg copayment",
+        ),
+        (
+            "survey results",
+            "Survey,Household #,Answered,Still using it?,% to trash before,% backyard pile before",
+            "Spring,HH-1,6/14/2025,Yes,90%,10%",
+            "wave_id household_id answer_date is_in_use prior_residual_bin_share "
+            "prior_garden_compost_share",
+        ),
+        (
+            "spending",
+            "Invoice,Date paid,What for,Amount",
+            "INV-1,3/14/2025,Red wigglers,$150.00",
+            "cost_id cost_date category amount",
+        ),
+    ],
+)
+def test_headings_of_north_america_are_known(tmp_path, american, sheet, head, row, meant):
+    guess, found = guessed(tmp_path, american, sheet, f"{head}\n{row}\n")
+    assert [found[heading] for heading in head.split(",")] == [(one, True) for one in meant.split()]
+    assert guess.is_sure
+
+
+@pytest.fixture
+def american(tmp_path):
+    text = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+    text = text.replace('"en_GB"', '"en_US"').replace('"GBP"', '"USD"', 1)
+    (tmp_path / PROGRAM_FILE).write_text(text, encoding="utf-8")
+    return read_program(tmp_path / PROGRAM_FILE)
+
+
+def test_an_area_without_a_code_is_called_by_its_name(folder):
+    text = AREAS.replace("area_id,area_name", "area_id").replace("Q1,", "").replace("Q2,", "")
+    (folder / "areas.csv").write_text(text, encoding="utf-8")
+    found = looked(folder, kerbside_service="Refuse only", is_priority="N")
+    assert found.sheets[0].lacking() == []
+    intake = read_files(
+        [folder / "areas.csv"],
+        read_program(folder / PROGRAM_FILE),
+        lambda _: pl.DataFrame(schema={"area_id": pl.String}),
+    )
+    good = intake[0].sheets[0].good()
+    assert good["area_name"].to_list() == good["area_id"].to_list() == ["Elm", "Oak"]
+
+
+ANSWERS = (
+    "wave_id,household_id,answer_date,is_in_use,prior_residual_bin_share\n"
+    "Before,H1,03/01/2026,,0.8\nbefore ,H2,09/01/2026,,0.5\n"
+    "=Summer,H1,05/07/2026,yes,\n=Summer,H2,02/07/2026,no,\n"
+)
+
+
+def look_at_answers(folder, *, keep=True):
+    (folder / "answers.csv").write_text(ANSWERS, encoding="utf-8")
+    return look_at_files(folder, [folder / "answers.csv"], Answers(), lambda _: None, keep=keep)
+
+
+def test_rounds_that_no_sheet_lists_are_begun_from_their_answers(folder):
+    found = look_at_answers(folder)
+    rounds = found.missing["waves"].drop("follows_wave_id").rows()
+    assert rounds == [
+        ("Before", "baseline", dt.date(2026, 1, 3), dt.date(2026, 1, 9)),
+        ("=Summer", "followup", dt.date(2026, 7, 2), dt.date(2026, 7, 5)),
+    ]
+    book = openpyxl.load_workbook(found.missing_file)
+    assert book["waves"]["A4"].value == "'=Summer"  # no spreadsheet runs it
+    assert [cell.value for cell in book["waves"]["E"][2:]] == [None, None]
+
+
+def test_a_workbook_that_waits_is_not_written_again(folder):
+    first = look_at_answers(folder).missing_file
+    book = openpyxl.load_workbook(first)
+    book["waves"]["B3"] = "followup"
+    book.save(first)
+    held = first.read_bytes()
+    assert look_at_answers(folder).missing_file == first
+    assert first.read_bytes() == held
+    book["waves"]["A3"] = "another"
+    book.save(first)
+    assert look_at_answers(folder).missing_file.name == "records_to_complete_2.xlsx"
+
+
+def test_a_dry_look_writes_no_workbook(folder):
+    assert not look_at_answers(folder, keep=False).missing_file.exists()
+
+
+def test_an_answer_that_nothing_asks_for_is_told_while_questions_are_open(folder):
+    answers = Answers(words={"Thre tray": "two_tray"})
+    files = [folder / "areas.csv"]
+    found = look_at_files(folder, files, answers, lambda _: None, keep=False)
+    assert any('"Thre tray"' in note for note in found.notes)

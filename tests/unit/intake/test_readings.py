@@ -57,6 +57,12 @@ def test_money_with_its_currency_is_read(locale, currency, found, amount):
     assert read("costs", "amount", found, locale, currency) == ("unit", pytest.approx(amount))
 
 
+@pytest.mark.parametrize("found", ["waived", "No charge", "gratuit", "Exonéré", "gratis", "FREE"])
+def test_words_for_no_charge_are_nought_under_money_alone(found):
+    assert read("handovers", "copayment", found) == ("no_charge", 0.0)
+    assert read("weighings", "fed_kg", found) is None
+
+
 def test_money_of_another_currency_is_not_read():
     assert read("costs", "amount", "$15") is None
     assert read("costs", "amount", "15 €", "en_GB", "GBP") is None
