@@ -68,7 +68,7 @@ def restore(
         time=spoken().moment(restored.made_at),
         age=_age(restored.made_at),
     )
-    found = {"backup": made, "seal": restored.seal.value}
+    found = {"backup": made, "seal": say(f"seal.{restored.seal.value}")}
     if dry_run:
         show(say("backup.readable", **found))
         _print_lacking(restored.lacks)

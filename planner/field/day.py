@@ -94,7 +94,7 @@ def day_papers(
         The records cannot be read, or a file cannot be written.
     """
     sheet_file = folder / PRIVATE_FOLDER / f"run_sheet_{file_stem(event_id)}.xlsx"
-    check_free(sheet_file, "hand-overs", forced=force or dry_run)
+    check_free(sheet_file, "handovers", forced=force or dry_run)
     progress("Reading who holds a place")
     with open_store(folder, read_only=True) as store:
         day = find_day(store.records("events"), event_id)

@@ -99,7 +99,7 @@ def deliver(
         contacts, drop_points = store.records("contacts"), store.records("drop_points")
         kit = kit_of(program, worms_kg, store.records("handovers"))
     path = folder / PRIVATE_FOLDER / f"driver_{file_stem(day.event_id)}.xlsx"
-    check_free(path, "hand-overs", forced=force or dry_run)
+    check_free(path, "handovers", forced=force or dry_run)
     _check_day(day, places)
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)

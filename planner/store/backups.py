@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import ARCHIVE_FAULTS, StoreError
+from planner.messages import say
 from planner.paths import (
     BACKUP_FOLDER,
     BACKUP_LIST_FILE,
@@ -75,7 +76,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
     path = into / f"planner-backup-{made_at:%Y-%m-%d-%H%M%S}.zip"
     fresh = path.with_name(path.name + NEW)
     if path.exists():
-        message = f"{path}: there is a backup of this second already. Run this command again."
+        message = say("saved.same_second", path=str(path))
         raise StoreError(message, path=str(path))
     try:
         into.mkdir(parents=True, exist_ok=True)
@@ -85,7 +86,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
         check_backup(fresh, folder)
         put_in_place(fresh, path)
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(path), why=str(error.strerror))
         raise StoreError(message, path=str(path)) from None
     finally:
         # on a full disk the list cannot be written either; the next command does it
@@ -222,7 +223,7 @@ def check_opens(stage: Path, folder: Path, named: Path) -> None:
             check_version(connection, migrations, named)
             marks.append(fetch(connection, read_query("read_identity").text).rows())
     if marks[1:] not in ([], marks[:1]):
-        message = f"{named}: the two files of the store do not belong together."
+        message = say("saved.not_together", path=str(named))
         raise StoreError(message, path=str(named))
 
 
@@ -254,7 +255,7 @@ def newest_backup(folder: Path) -> Path:
     """
     found = sorted((folder / BACKUP_FOLDER).glob("planner-backup-*.zip"))
     if not found:
-        message = f"{folder / BACKUP_FOLDER}: no backup is there. Name the file to restore."
+        message = say("saved.none", path=str(folder / BACKUP_FOLDER))
         raise StoreError(message, path=str(folder))
     return found[-1]
 
@@ -336,7 +337,7 @@ def _read_list(folder: Path) -> tuple[Path, list[Path]]:
     except FileNotFoundError:
         return folder.absolute(), []
     except (OSError, ValueError, KeyError, TypeError):
-        message = f"{path}: the list of backups cannot be read. Delete it; backups stay."
+        message = say("saved.list_unread", path=str(path))
         raise StoreError(message, path=str(path)) from None
 
 
@@ -369,7 +370,7 @@ def _small(archive: zipfile.ZipFile, name: str) -> bytes:
 @contextmanager
 def _readable(path: Path) -> Iterator[None]:
     if not path.is_file():
-        message = f"{path}: no such file. Name a backup, as `planner backup` wrote it."
+        message = say("saved.no_file", path=str(path))
         raise StoreError(message, path=str(path))
     try:
         yield
@@ -383,5 +384,5 @@ def _readable(path: Path) -> Iterator[None]:
 
 
 def _damaged(path: Path) -> StoreError:
-    message = f"{path}: no backup of this program, or damaged. Nothing was changed; try another."
+    message = say("saved.unsound", path=str(path))
     return StoreError(message, path=str(path))

@@ -10,6 +10,7 @@ import duckdb
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.store.encryption import connect_encrypted, settings
 
 if TYPE_CHECKING:
@@ -20,6 +21,13 @@ if TYPE_CHECKING:
 
 _FULL = ("No space left", "Disk quota", "File too large")
 _DAMAGE = ("AES tag", "Corrupt database", "computed checksum")
+_SIGNS = {
+    "disk_full": _FULL,
+    "damaged": _DAMAGE,
+    "not_ours": ("not a valid DuckDB", "magic bytes"),
+    "other_version": ("newer version", "version number"),
+}
+"""What the database or the disk says, by the key of what the officer is told."""
 _HOLDER = re.compile(r"\(PID (\d+)\)")
 
 
@@ -69,36 +77,21 @@ def connect(
 
 def no_records(path: Path) -> StoreError:
     """Say that a folder holds no records."""
-    message = (
-        f"{path}: no records yet. Take files in with `planner load FILES`, or name the folder of "
-        "the program with --program DIR."
-    )
-    return StoreError(message, path=str(path))
+    return StoreError(say("store.no_records", path=str(path)), path=str(path))
 
 
 def in_words(path: Path, found: str, key: Key | None = None) -> str:
     """Say in the officer's words why a file cannot be opened or written."""
     holder = _HOLDER.search(found)
     if holder or "set lock" in found or "being used by another process" in found:
-        who = f" (process {holder[1]})" if holder else ""
-        return (
-            f"{path}: another planner command{who} is using it. "
-            "Wait until it has ended, then run this command again."
-        )
+        who = f" ({say('store.process', id=holder[1])})" if holder else ""
+        return say("store.in_use", path=str(path), who=who)
     if "Wrong encryption key" in found and key is not None:
-        return (
-            f"{path}: {key.origin} does not hold its key. Put back the key file that was made "
-            "with this program; another key cannot open it."
-        )
-    if any(sign in found for sign in _FULL):
-        return f"{path}: the disk is full. Make room, then run this command again."
-    if any(sign in found for sign in _DAMAGE):
-        return f"{path}: damaged, or changed by someone without its key. Restore your backup."
-    if "not a valid DuckDB" in found or "magic bytes" in found:
-        return f"{path}: not a store of this program. Put it elsewhere and restore your backup."
-    if "newer version" in found or "version number" in found:
-        return f"{path}: written by another version of the database. Update the planner."
-    return f"{path}: cannot be opened or written. Check that you may write in its folder."
+        return say("store.other_key", path=str(path), origin=key.origin)
+    for name, signs in _SIGNS.items():
+        if any(sign in found for sign in signs):
+            return say(f"store.{name}", path=str(path))
+    return say("store.closed", path=str(path))
 
 
 def is_fault_of_file(error: duckdb.Error) -> bool:

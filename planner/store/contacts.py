@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import change, connect, fetch
 from planner.store.drafts import Draft, rewrite, take_in_log
@@ -99,10 +100,7 @@ def _check_identity(connection: duckdb.DuckDBPyConnection, store_id: str, path: 
     marks = fetch(connection, read_query("read_identity").text)["store_id"].to_list()
     if marks == [store_id]:
         return
-    message = (
-        f"{path}: these contacts belong to another {STORE_FILE}. "
-        "Restore both files from one backup, or put this one elsewhere."
-    )
+    message = say("store.other_contacts", path=str(path), store=STORE_FILE)
     raise StoreError(message, path=str(path))
 
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.store.connection import change, connect, fetch, in_words
 from planner.store.encryption import attach, load_extension, settings
 from planner.store.files import NEW, put_in_place
@@ -141,10 +142,7 @@ def check_own(path: Path) -> None:
         It is a link.
     """
     if path.is_symlink():
-        message = (
-            f"{path}: is a link to {path.resolve()}. The planner writes a new file in its place, "
-            "and the old one would keep what is erased here. Move the file itself into the folder."
-        )
+        message = say("store.link", path=str(path), target=str(path.resolve()))
         raise StoreError(message, path=str(path))
 
 
@@ -249,7 +247,7 @@ def _copy(path: Path, fresh: Path, key: Key | None, new_key: Key | None) -> None
         for alias in ("fresh", "store"):
             connection.execute(read_query("detach_file").fill(alias=alias))
     if old != new or log_of(fresh).exists():
-        message = f"{path}: could not be copied whole; it stays as it was."
+        message = say("store.not_copied", path=str(path))
         raise StoreError(message, path=str(path))
 
 

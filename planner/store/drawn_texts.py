@@ -60,8 +60,8 @@ def texts_of_pdf(content: bytes) -> Iterator[str]:
         It is locked by a password, or a part is packed in another way; after all that can be read.
     """
     if _LOCKED.search(content):
-        message = "is locked and was not searched"
-        raise NotReadError(message)
+        key = "searched.locked"
+        raise NotReadError(key)
     streams, is_whole = _streams(content)
     tables = [_table(one) for one in streams if b"beginbfchar" in one or b"beginbfrange" in one]
     for one in (content, *streams):
@@ -70,8 +70,8 @@ def texts_of_pdf(content: bytes) -> Iterator[str]:
             yield _joined(shown, {})
             yield from (_joined(shown, table) for table in tables[:_TABLES_MOST])
     if not is_whole:
-        message = "holds parts that cannot be unpacked and was not searched whole"
-        raise NotReadError(message)
+        key = "searched.parts"
+        raise NotReadError(key)
 
 
 def _streams(content: bytes) -> tuple[list[bytes], bool]:
@@ -259,6 +259,6 @@ def texts_of_png(content: bytes) -> Iterator[str]:
         try:
             whole = zlib.decompressobj().decompress(packed, _STREAM_BYTES_MOST)
         except zlib.error:
-            message = "holds parts that cannot be unpacked and was not searched whole"
-            raise NotReadError(message) from None
+            key = "searched.parts"
+            raise NotReadError(key) from None
         yield whole.decode("utf-8" if kind == b"iTXt" else "latin-1", "ignore")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -70,9 +71,11 @@ def extension_path() -> Path:
         path = Path(folder) / "extensions" / version / "httpfs.duckdb_extension"
         if path.is_file():
             return path
-    message = (
-        f"found no {PACKAGE} of version {duckdb.__version__}, which writes encrypted files. "
-        f"Install it: pip install {PACKAGE.replace('_', '-')}=={duckdb.__version__}"
+    message = say(
+        "store.no_extension",
+        package=PACKAGE,
+        name=PACKAGE.replace("_", "-"),
+        version=duckdb.__version__,
     )
     raise StoreError(message)
 
@@ -111,7 +114,7 @@ def load_extension(connection: duckdb.DuckDBPyConnection) -> None:
     try:
         connection.execute(read_query("load_extension").fill(path=_quoted(str(path))))
     except duckdb.Error as error:
-        message = f"{path}: DuckDB does not take this extension. Install {PACKAGE} again."
+        message = say("store.wrong_extension", path=str(path), package=PACKAGE)
         raise StoreError(message, path=str(path)) from error
 
 

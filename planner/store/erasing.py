@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backups import (
     backups_of_original,
@@ -173,10 +174,8 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         survey = _searched(folder, survey, details, [])
         receipt = _write_receipt(folder, survey, pending, finished_at)
     except OSError as error:
-        message = (
-            f"{error.filename or folder}: cannot be written ({error.strerror}). The erasure is "
-            "noted and goes on with the next command."
-        )
+        place = str(error.filename or folder)
+        message = say("erasing.goes_on", path=place, why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     path = folder / STORE_FILE
     with drafted(path, _key(folder, path)) as program:

@@ -8,6 +8,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError, StoreError
+from planner.messages import say
 from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:
         path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
         write_whole(path, content, mode=mode)
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        message = say("file.close", path=str(path), why=str(error.strerror))
         raise StoreError(message, path=str(path)) from error
 
 
@@ -64,7 +65,7 @@ def check_free(path: Path, noted: str, *, forced: bool) -> None:
     path
         The list.
     noted
-        What may have been noted in it, as "calls".
+        What may have been noted in it: handovers, actions, calls or answers.
     forced
         Write it all the same.
 
@@ -74,10 +75,8 @@ def check_free(path: Path, noted: str, *, forced: bool) -> None:
         It is there already.
     """
     if path.exists() and not forced:
-        message = (
-            f"{path}: is there already, and {noted} may have been noted in it. Load it first, or "
-            "add --force to write it again."
-        )
+        words = say(f"store.noted.{noted}")
+        message = say("store.noted_already", path=str(path), noted=words)
         raise ProgramError(message, path=str(path))
 
 

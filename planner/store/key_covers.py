@@ -19,6 +19,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,11 +55,8 @@ def wrapped(secret: str, passphrase: str) -> str:
     '0123456789abcdef'
     """
     if len(passphrase) < SHORTEST_PASSPHRASE:
-        message = (
-            f"The passphrase has {len(passphrase)} characters, expected {SHORTEST_PASSPHRASE} or "
-            "more: four or five words that do not belong together. Nothing was changed."
-        )
-        raise StoreError(message)
+        counts = {"count": len(passphrase), "least": SHORTEST_PASSPHRASE}
+        raise StoreError(say("keyfile.phrase_short", **counts))
     salt, content = secrets.token_bytes(_SALT_BYTES), secret.encode()
     mask, proof = _stretched(passphrase, salt, len(content))
     hidden = _masked(content, mask)
@@ -76,12 +74,10 @@ def unwrapped(text: str, passphrase: str) -> str:
     try:
         salt, hidden, check = (bytes.fromhex(part) for part in text.split()[1:])
     except ValueError:
-        message = "The key file is damaged. Restore it, or write the key of the recovery sheet in."
-        raise StoreError(message) from None
+        raise StoreError(say("keyfile.damaged")) from None
     mask, proof = _stretched(passphrase, salt, len(hidden))
     if not hmac.compare_digest(_proof(proof, salt + hidden), check):
-        message = "That is not the passphrase of this key. Try again, or take the recovery sheet."
-        raise StoreError(message)
+        raise StoreError(say("keyfile.wrong_phrase"))
     return _masked(hidden, mask).decode()
 
 
@@ -97,12 +93,9 @@ def asked_passphrase(origin: str) -> str:
     if given:
         return given
     if not sys.stdin.isatty():
-        message = (
-            f"{origin}: is under a passphrase. Run the command in a terminal, or set the variable "
-            f"{PASSPHRASE_VARIABLE}."
-        )
+        message = say("keyfile.under_phrase", origin=origin, variable=PASSPHRASE_VARIABLE)
         raise StoreError(message, path=origin)
-    return getpass.getpass(f"Passphrase of {origin}: ")
+    return getpass.getpass(say("keyfile.ask", origin=origin))
 
 
 def _masked(content: bytes, mask: bytes) -> bytes:
@@ -129,7 +122,6 @@ def _stretched(passphrase: str, salt: bytes, length: int) -> tuple[bytes, bytes]
 
 _SERVICE = "wormbin-planner"
 _ENTRY = "keyring-1"
-_SHEET = "Write the key of the recovery sheet into the key file instead."
 
 
 def is_in_keyring(text: str) -> bool:
@@ -146,18 +138,14 @@ def put_in_keyring(secret: str) -> str:
         There is no keyring, or it does not give the key back.
     """
     text = f"{_ENTRY} {secrets.token_hex(8)}"
-    with _answering("The key file stays as it is."):
+    with _answering("keyring.stays"):
         import keyring
 
         keyring.set_password(_SERVICE, text, secret)
         # one that keeps nothing takes whatever it is given
         if keyring.get_password(_SERVICE, text) == secret:
             return text
-    message = (
-        "This computer's keyring does not keep what it is given. The key file stays as it is; "
-        "put it under a passphrase with `planner key --passphrase`."
-    )
-    raise StoreError(message)
+    raise StoreError(say("keyring.keeps_nothing"))
 
 
 def from_keyring(text: str, origin: str) -> str:
@@ -168,22 +156,19 @@ def from_keyring(text: str, origin: str) -> str:
     StoreError
         There is no keyring, it is locked, or it is that of another computer or user.
     """
-    with _answering(_SHEET):
+    with _answering("keyring.sheet"):
         import keyring
 
         secret = keyring.get_password(_SERVICE, text)
         if secret:
             return secret
-    message = (
-        f"{origin}: names a key in the keyring of the computer and user where it was put there; "
-        f"it is not in this one. Work there. {_SHEET}"
-    )
+    message = say("keyring.elsewhere", origin=origin, instead=say("keyring.sheet"))
     raise StoreError(message, path=origin)
 
 
 def drop_from_keyring(text: str) -> None:
     """Take a key that is kept elsewhere now out of the keyring; one that is gone is no loss."""
-    with suppress(StoreError), _answering(""):
+    with suppress(StoreError), _answering("keyring.stays"):
         import keyring
 
         keyring.delete_password(_SERVICE, text)
@@ -191,21 +176,16 @@ def drop_from_keyring(text: str) -> None:
 
 @contextmanager
 def _answering(instead: str) -> Iterator[None]:
-    """Say in words that there is no keyring, or why it does not answer."""
+    """Say in words that there is no keyring, or why it does not answer, and what to do instead."""
     try:
         from keyring.errors import KeyringError, NoKeyringError
     except ImportError:
-        message = (
-            "The library that speaks to the keyring is not here. Install it with "
-            f"`pip install keyring`. {instead}"
-        )
-        raise StoreError(message) from None
+        raise StoreError(say("keyring.no_library", instead=say(instead))) from None
     try:
         yield
     except NoKeyringError:
-        message = f"This computer has no keyring that the planner can use. {instead}"
-        raise StoreError(message) from None
+        raise StoreError(say("keyring.none", instead=say(instead))) from None
     except KeyringError as error:
-        reason = str(error) or "it gives no reason"
-        message = f"This computer's keyring does not answer ({reason}). Unlock it. {instead}"
+        why = str(error) or say("keyring.no_reason")
+        message = say("keyring.silent", why=why, instead=say(instead))
         raise StoreError(message) from None

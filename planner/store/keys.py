@@ -16,6 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import KEY_FILE
 from planner.store.files import sync_folder, write_whole
 from planner.store.key_covers import (
@@ -59,7 +60,7 @@ def read_key(folder: Path) -> Key | None:
     """
     given = os.environ.get(KEY_VARIABLE)
     if given:
-        return _checked(given.strip(), f"the variable {KEY_VARIABLE}")
+        return _checked(given.strip(), say("keyfile.variable", variable=KEY_VARIABLE))
     path = key_path(folder)
     try:
         text = path.read_text(encoding="utf-8").strip()
@@ -67,7 +68,7 @@ def read_key(folder: Path) -> Key | None:
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError):
-        message = f"{path}: the key file cannot be read. Give yourself the right to read it."
+        message = say("keyfile.unread", path=str(path))
         raise StoreError(message, path=str(path)) from None
 
 
@@ -101,14 +102,14 @@ def protect_key(folder: Path, passphrase: str | None) -> Path:
     """
     key, path = read_key(folder), key_path(folder)
     if key is None or not path.exists():
-        message = f"{path}: no key file. One is made with the program folder, by `planner new`."
+        message = say("keyfile.none", path=str(path))
         raise StoreError(message, path=str(path))
     before = path.read_text(encoding="utf-8").strip()
     text = put_in_keyring(key.secret) if passphrase is None else wrapped(key.secret, passphrase)
     try:
         write_whole(path, f"{text}\n".encode(), mode=0o600)
     except OSError as error:
-        message = f"{path}: the key file cannot be written ({error.strerror})."
+        message = say("keyfile.not_written", path=str(path), why=str(error.strerror))
         raise StoreError(message, path=str(path)) from None
     # only once the key stands elsewhere: a command that is killed loses none
     if is_in_keyring(before):
@@ -126,21 +127,12 @@ def recovery_sheet(folder: Path) -> str:
     """
     key = read_key(folder)
     if key is None:
-        message = f"{key_path(folder)}: no key yet. One is made by `planner new`."
+        message = say("keyfile.no_key_yet", path=str(key_path(folder)))
         raise StoreError(message, path=str(folder))
     groups = [key.secret[start : start + 4] for start in range(0, len(key.secret), 4)]
     lines = [groups[start : start + 4] for start in range(0, len(groups), 4)]
     typed = "\n".join("    " + "  ".join(line) + f"    ({_check(line)})" for line in lines)
-    return (
-        f"Recovery sheet of {folder.absolute()}\n\n"
-        "Whoever holds this sheet and a copy of the folder can read the personal details. Print\n"
-        "it, lock it away in another building, and keep no file of it.\n\n"
-        f"{typed}\n\n"
-        "If the key file, its passphrase or the computer whose keyring has the key is lost: write\n"
-        f"these groups, without the numbers in brackets, into a plain text file named {KEY_FILE}\n"
-        "in the program folder. The number in brackets is that of its line: count again where\n"
-        "yours differs.\n"
-    )
+    return say("keyfile.sheet", folder=str(folder.absolute()), typed=typed, file=KEY_FILE)
 
 
 def _check(groups: list[str]) -> str:
@@ -165,11 +157,11 @@ def make_key(folder: Path) -> Key:
         write_whole(path, f"{secrets.token_hex(_BYTES)}\n".encode(), mode=0o600)
         sync_folder(path.parent)
     except OSError as error:
-        message = f"{path}: the key file cannot be written ({error.strerror})."
+        message = say("keyfile.not_written", path=str(path), why=str(error.strerror))
         raise StoreError(message, path=str(path)) from None
     made = read_key(folder)
     if made is None:
-        message = f"{path}: the key file was made and is gone again."
+        message = say("keyfile.gone", path=str(path))
         raise StoreError(message, path=str(path))
     return made
 
@@ -184,10 +176,8 @@ def needed_key(folder: Path, path: Path) -> Key:
     """
     key = read_key(folder)
     if key is None:
-        message = (
-            f"{path}: encrypted, and its key file {key_path(folder)} is not there. Put the key "
-            f"file back, or name its place in the variable {KEY_FILE_VARIABLE}."
-        )
+        places = {"path": str(path), "key": str(key_path(folder))}
+        message = say("keyfile.not_there", **places, variable=KEY_FILE_VARIABLE)
         raise StoreError(message, path=str(path))
     return key
 
@@ -195,29 +185,14 @@ def needed_key(folder: Path, path: Path) -> Key:
 def key_warning(folder: Path, platform: str = sys.platform) -> str:
     """Say where the key lies and what that means."""
     if os.environ.get(KEY_VARIABLE):
-        return (
-            f"Personal details are encrypted with the key in the variable {KEY_VARIABLE}. Keep "
-            "a copy of it apart: without it they cannot be read again."
-        )
-    return (
-        f"Personal details are encrypted with the key in {key_path(folder)}. Keep a copy of it "
-        "apart: without it they cannot be read again. A copy of the folder with the key in it "
-        f"is not protected; `planner backup` leaves the key out.{_others(platform)}"
-    )
-
-
-def _others(platform: str) -> str:
-    """Say where the mode of the key file keeps nobody out."""
-    if platform != "win32":
-        return ""
-    return (
-        " On Windows whoever may open this folder may read the key: look at the folder's "
-        "Properties, Security, and keep the key in a folder that is yours alone."
-    )
+        return say("keyfile.warning_variable", variable=KEY_VARIABLE)
+    # there the mode of the key file keeps nobody out
+    others = say("keyfile.windows") if platform == "win32" else ""
+    return say("keyfile.warning", path=str(key_path(folder)), others=others)
 
 
 def _checked(secret: str, origin: str) -> Key:
     if len(secret) < _SHORTEST:
-        message = f"{origin}: found no key of {_SHORTEST} characters or more. Restore the key file."
+        message = say("keyfile.short", origin=origin, least=_SHORTEST)
         raise StoreError(message, path=origin)
     return Key(secret, origin)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.store.backups import write_backup
 from planner.store.erasing import Erased, ask_erasure, preview_erasure
 from planner.store.opening import Store, open_store
@@ -105,16 +106,13 @@ def _check_known(store: Store, households: list[str]) -> None:
     asked = pl.Series(households, dtype=pl.String)
     unknown = asked.filter(~asked.is_in(known.implode())).to_list()
     if unknown:
-        message = f"{', '.join(unknown)}: no such household. {_hint(unknown, set(known))}"
-        raise StoreError(message)
+        hint = _hint(unknown, set(known))
+        raise StoreError(say("erasing.no_household", names=", ".join(unknown), hint=hint))
 
 
 def _hint(unknown: list[str], known: set[str]) -> str:
     folded = {household.casefold(): household for household in known if household}
     near = [folded[key] for key in (one.strip().casefold() for one in unknown) if key in folded]
     if near:
-        return f"Nothing was erased. Did you mean {', '.join(near)}?"
-    return (
-        "Nothing was erased. A household is named by its household_id, as it stands in the file "
-        "with which it was registered."
-    )
+        return say("erasing.near", near=", ".join(near))
+    return say("erasing.named_by")

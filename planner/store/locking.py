@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import LOCK_FILE
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def held(folder: Path) -> Iterator[None]:
     try:
         file = path.open("ab+")
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Give yourself the right to."
+        message = say("file.right", path=str(folder), why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     with file:
         try:
@@ -64,10 +65,7 @@ def _held_by_other(folder: Path, file: BinaryIO) -> StoreError:
     file.seek(0)
     who = file.read().decode(errors="replace").strip()
     named = f" ({who})" if who else ""
-    message = (
-        f"{folder}: another planner command{named} is using it. "
-        "Wait until it has ended, then run this command again."
-    )
+    message = say("store.in_use", path=str(folder), who=named)
     return StoreError(message, path=str(folder))
 
 
@@ -76,4 +74,4 @@ def _myself() -> str:
     word = sys.argv[1] if name.startswith("planner") and len(sys.argv) > 1 else ""
     command = f"planner {word}, " if word.isalpha() else ""
     since = dt.datetime.now(dt.UTC)
-    return f"{command}process {os.getpid()}, since {since:%H:%M} UTC"
+    return say("store.since", command=command, id=str(os.getpid()), time=f"{since:%H:%M}")

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.store.connection import change, fetch
 from planner.store.queries import Query, folder_queries, read_query
 
@@ -50,10 +51,7 @@ def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path
     migrations = folder_queries(folder)
     unknown = set(reached) - {number(migration) for migration in migrations}
     if unknown:
-        message = (
-            f"{path}: found form {max(unknown)} of the store, which this planner does not know. "
-            "A newer planner wrote it; update this one."
-        )
+        message = say("store.newer", path=str(path), version=str(max(unknown)))
         raise StoreError(message, path=str(path))
     return [migration for migration in migrations if number(migration) not in reached]
 

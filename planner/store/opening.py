@@ -10,6 +10,7 @@ import duckdb
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import (
     change,
@@ -334,7 +335,7 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
         notices.append(key_warning(folder))
     if records and store_path.exists() and not is_encrypted(store_path):
         rewrite(store_path, None, make_key(folder))
-        notices.append(f"{store_path} is encrypted now, as {PROGRAM_FILE} asks.")
+        notices.append(say("store.encrypted_now", path=str(store_path), program=PROGRAM_FILE))
     return notices
 
 
@@ -356,7 +357,7 @@ def _settle_restore(folder: Path, *, read_only: bool) -> None:
         return
     with held(folder) if read_only else nullcontext():
         finish_restore(folder)
-    message = f"{folder}: a restore that had been cut off is now whole. Run this command again."
+    message = say("store.restore_finished", path=str(folder))
     raise StoreError(message, path=str(folder))
 
 
@@ -427,10 +428,7 @@ def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
 
 def _check_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> None:
     if check_version(program, MIGRATIONS, path):
-        message = (
-            f"{path}: written by an older planner. "
-            "Run `planner load` once, with any file, to bring it up to date."
-        )
+        message = say("store.older", path=str(path))
         raise StoreError(message, path=str(path))
 
 

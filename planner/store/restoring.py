@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program.settings import changed_settings
 from planner.store.backups import (
@@ -125,7 +126,7 @@ def restore_backup(
             if before is not None and replaced.exists():
                 shutil.rmtree(replaced)
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). What was there is kept."
+        message = say("saved.kept", path=str(folder), why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     kept = replaced if replaced.exists() else None
     changed = changed_settings(settings, _settings(folder)) if settings else []
@@ -134,10 +135,7 @@ def restore_backup(
 
 
 def _not_sealed(path: Path, seal: Seal) -> StoreError:
-    message = (
-        f"{path}: {seal.value}. Nothing was changed: anyone could have written it. If you know "
-        "who did, and why, run this command again with --unsealed."
-    )
+    message = say("saved.unproved", path=str(path), seal=say(f"seal.{seal.value}"))
     return StoreError(message, path=str(path))
 
 
@@ -156,7 +154,7 @@ def _lacking(folder: Path, path: Path) -> tuple[str, ...]:
         return ()
     missing = standing.join(there, on="load_id", how="anti")
     return tuple(
-        f"load {load_id}, {file}, taken in {loaded_at:%Y-%m-%d %H:%M} UTC"
+        say("saved.load", load=load_id, file=file, time=spoken().moment(loaded_at))
         for load_id, file, loaded_at in missing.select("load_id", "file", "loaded_at").iter_rows()
     )
 
@@ -173,7 +171,7 @@ def _make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
 
 
@@ -183,8 +181,8 @@ def _bring_up_to_date(folder: Path, kept: Path | None) -> tuple[str, ...]:
         with open_store(folder) as store:
             return tuple(store.erased_households())
     except StoreError as error:
-        was = f" What was there before is in {kept}." if kept else ""
-        message = f"{folder}: the backup is restored.{was} But {error}"
+        was = say("saved.before", folder=str(kept)) if kept else ""
+        message = say("saved.but", path=str(folder), kept=was, why=str(error))
         raise StoreError(message, path=str(folder)) from None
 
 

@@ -25,6 +25,7 @@ from urllib.parse import unquote_to_bytes
 import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS, StoreError
+from planner.messages import say
 from planner.paths import KEY_FILE, LOCK_FILE
 from planner.store.backups import stage_in
 from planner.store.connection import connect, fetch
@@ -121,14 +122,14 @@ class _Search:
     def file(self, path: Path) -> Iterator[str]:
         """Name the places of a file that hold a detail."""
         if self.details.held(pl.Series([path.name])).item():
-            yield "its name"
+            yield say("searched.name")
         if path.is_symlink() and not path.is_file():
-            yield f"is a link to {path.resolve()}, which was not searched"
+            yield say("searched.link", path=str(path.resolve()))
             return
         try:
             yield from self._bytes(path.name, path.read_bytes(), 0)
         except OSError as error:
-            yield f"could not be read ({error.strerror}) and was not searched"
+            yield say("searched.unread", why=str(error.strerror))
 
     def _bytes(self, name: str, content: bytes, depth: int) -> Iterator[str]:
         where = name if depth else ""
@@ -156,12 +157,12 @@ class _Search:
             with zipfile.ZipFile(io.BytesIO(content)) as archive:
                 for part in archive.infolist():
                     if depth >= _WITHIN_MOST or part.file_size > _PART_BYTES_MOST:
-                        yield f"{where}/{part.filename} is too large and was not searched"
+                        yield say("searched.too_large", where=f"{where}/{part.filename}")
                         continue
                     inner = self._bytes(part.filename, archive.read(part), depth + 1)
                     yield from (f"{where}/{one}".strip("/") for one in inner)
         except ARCHIVE_FAULTS:
-            yield f"{where} cannot be unpacked and was not searched".strip()
+            yield say("searched.packed", where=where).strip()
 
     def _tar(self, where: str, content: bytes, depth: int) -> Iterator[str]:
         try:
@@ -172,7 +173,7 @@ class _Search:
                         inner = self._bytes(part.name, opened.read(_PART_BYTES_MOST), depth + 1)
                         yield from (f"{where}/{one}".strip("/") for one in inner)
         except (*ARCHIVE_FAULTS, tarfile.TarError):
-            yield f"{where} cannot be unpacked and was not searched".strip()
+            yield say("searched.packed", where=where).strip()
 
     def _packed(self, name: str, content: bytes, depth: int, kind: bytes) -> Iterator[str]:
         """Unpack a file that holds one compressed part, or several one after another."""
@@ -186,7 +187,7 @@ class _Search:
         except (*ARCHIVE_FAULTS, lzma.LZMAError):
             is_whole = False
         if depth >= _WITHIN_MOST or not is_whole:
-            yield f"{where} cannot be unpacked whole and was not searched whole".strip()
+            yield say("searched.packed_in_part", where=where).strip()
         if depth < _WITHIN_MOST and whole:
             inner = self._bytes(Path(name).stem, whole, depth + 1)
             yield from (f"{where}/{one}".strip("/") for one in inner)
@@ -198,7 +199,7 @@ class _Search:
             if any(self._in_lines(text.splitlines()) for text in texts):
                 yield where
         except NotReadError as error:
-            yield f"{where} {error}".strip()
+            yield say(str(error), where=where).strip()
 
     def _encoded(self, where: str, content: bytes, depth: int) -> Iterator[str]:
         """Search what is written in base64, as attachments of mails and pictures of pages are."""
@@ -236,7 +237,7 @@ class _Search:
                     if self.details.held(texts["text"].cast(pl.String)).any():
                         yield f"{where} {table}.{column}".strip()
         except StoreError:
-            yield f"{where} does not open and was not searched".strip()
+            yield say("searched.closed", where=where).strip()
         finally:
             path.unlink(missing_ok=True)
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import connect, count_changed, fetch, in_words
 from planner.store.encryption import is_encrypted
@@ -33,12 +34,12 @@ _USE = b"wormbin-planner: seal of a backup, 1"
 
 
 class Seal(Enum):
-    """What the seal of a backup says; the value ends a sentence that begins with its name."""
+    """What the seal of a backup says; the value is its key among the words."""
 
-    HOLDS = "sealed with the key of this program"
-    ABSENT = "not sealed"
-    UNKNOWN = "sealed, but the key that would prove it is not here"
-    BROKEN = "changed after it was sealed, or sealed with another key"
+    HOLDS = "holds"
+    ABSENT = "absent"
+    UNKNOWN = "unknown"
+    BROKEN = "broken"
 
 
 def seal_of(manifest: bytes, key: Key) -> str:
@@ -93,7 +94,7 @@ def check_whole(stage: Path, folder: Path, named: Path) -> None:
             with connect(path, read_only=False, key=key, named=named) as connection:
                 _read_all(connection, named)
         except duckdb.Error as error:
-            message = f"{in_words(named, str(error))} A part of {name} cannot be read."
+            message = say("saved.part", why=in_words(named, str(error)), name=name)
             # the database's own words may hold the key
             raise StoreError(message, path=str(named)) from None
 
@@ -109,5 +110,5 @@ def _read_all(connection: duckdb.DuckDBPyConnection, named: Path) -> None:
         grown = count_changed(connection, read_query("look_up_keys").fill(table=f'"{table}"'))
         connection.rollback()
         if grown:
-            message = f"{named}: damaged: the index of {table} lacks {grown:,} of its rows."
+            message = say("saved.index", path=str(named), table=table, count=grown)
             raise StoreError(message, path=str(named))

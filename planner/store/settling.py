@@ -8,6 +8,7 @@ from fnmatch import fnmatch
 from pathlib import Path
 
 from planner.errors import StoreError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backups import STAGE_PREFIX, clear_unfinished
 from planner.store.drafts import remove_draft, remove_left_over
@@ -47,10 +48,8 @@ def finish_restore(folder: Path) -> bool:
     try:
         _put_in_place(folder, stage)
     except OSError as error:
-        message = (
-            f"{error.filename or folder}: cannot be moved ({error.strerror}). Close it in other "
-            "programs and run this command again."
-        )
+        place = str(error.filename or folder)
+        message = say("store.not_moved", path=place, why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     shutil.rmtree(stage, ignore_errors=True)
     return True
@@ -94,7 +93,7 @@ def _read_ready(path: Path) -> tuple[list[str], list[str], str]:
             return names, issues, replaced
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         pass
-    message = f"{path}: not what a restore writes. Delete the folder {path.parent}, then go on."
+    message = say("store.not_of_restore", path=str(path), folder=str(path.parent))
     raise StoreError(message, path=str(path))
 
 
@@ -123,5 +122,5 @@ def clear_left_over(folder: Path) -> None:
         # one that is ready is finished before anything is cleared
         shutil.rmtree(folder / RESTORE_FOLDER, ignore_errors=True)
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Give yourself the right to."
+        message = say("file.right", path=str(folder), why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
+from planner.messages import say, spoken
 from planner.store.connection import change, fetch
 from planner.store.contacts import undo_unfinished
 from planner.store.naming import link_parts, parts
@@ -73,7 +74,9 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
         households_count = _fewest_households(store, load_id)
         counts = pl.DataFrame([_revert(store, load_id, table) for table in _PROGRAM_TABLES])
         _forget(store.program, load_id, undone_at, households_count)
-        check_orphans(f"load {load_id}", before, orphan_counts(store, without=load_id))
+        check_orphans(
+            say("undoing.load", load=load_id), before, orphan_counts(store, without=load_id)
+        )
         contacts = _contact_counts(store, load_id)
     except BaseException:
         store.program.rollback()
@@ -111,16 +114,16 @@ def withdraw_record(
     """
     if table not in TABLES:
         near = difflib.get_close_matches(table, TABLES, 1)
-        hint = f"Did you mean {near[0]}?" if near else f"There are {', '.join(TABLES)}."
-        message = f"{table}: no such table. {hint}"
-        raise StoreError(message)
+        known = say("undoing.tables", tables=", ".join(TABLES))
+        hint = say("advice.near", near=near[0]) if near else known
+        raise StoreError(say("undoing.no_table", table=table, hint=hint))
     before = orphan_counts(store, without=None)
     writer = Writer(store, withdrawn_at)
     try:
         load_id = writer.begin_load(f"withdrawn from {table}: {record_key}", "")
         if not writer.withdraw(load_id, table, record_key):
-            message = f"{table}: found no record {record_key!r}. {_key_help(table)}"
-            raise StoreError(message)
+            given = {"table": table, "key": record_key, "hint": _key_help(table)}
+            raise StoreError(say("undoing.no_record", **given))
         what = f"{table} {record_key}"
         check_orphans(what, before, orphan_counts(store, without=None))
     except BaseException:
@@ -161,25 +164,20 @@ def check_orphans(
     if not more:
         return
     listed = "; ".join(
-        f"{count:,} of {child} refer to {link}" for (child, link), count in more.items()
+        say("undoing.refer", count, child=child, link=link) for (child, link), count in more.items()
     )
-    message = (
-        f"{what} stays: other records refer to what would go ({listed}). "
-        "Take those back first, with `planner undo` or `planner withdraw`."
-    )
-    raise StoreError(message)
+    raise StoreError(say("undoing.referred", what=what, listed=listed))
 
 
 def _standing(store: Store, load_id: str) -> str:
     listed = store.listed_loads()
     found = listed.filter(pl.col("load_id") == load_id)
     if found.is_empty():
-        message = f"{load_id}: no such load. `planner loads` lists them, as L0007."
-        raise StoreError(message)
+        raise StoreError(say("undoing.no_load", load=load_id))
     undone_at = found["undone_at"].item()
     if undone_at is not None:
-        message = f"{load_id}: taken back already, on {undone_at:%Y-%m-%d %H:%M} UTC."
-        raise StoreError(message)
+        time = spoken().moment(undone_at)
+        raise StoreError(say("undoing.taken_back", load=load_id, time=time))
     return str(found["file"].item())
 
 
@@ -197,14 +195,13 @@ def _check_untouched(store: Store, load_id: str) -> None:
         return
     loads = ", ".join(later["later_load_id"].unique().sort())
     named = "; ".join(
-        f"{table} {key} (by {by})" for table, key, by in later.head(_NAMED).iter_rows()
+        say("undoing.by", table=table, key=key, load=by)
+        for table, key, by in later.head(_NAMED).iter_rows()
     )
-    rest = f"; and {later.height - _NAMED:,} more" if later.height > _NAMED else ""
-    message = (
-        f"{load_id} stays: later loads changed {later.height:,} of its records: {named}{rest}. "
-        f"Take back {loads} first."
-    )
-    raise StoreError(message)
+    if later.height > _NAMED:
+        named = say("undoing.more", named=named, count=later.height - _NAMED)
+    given = {"load": load_id, "named": named, "loads": loads}
+    raise StoreError(say("undoing.changed_later", later.height, **given))
 
 
 def _collisions(connection: duckdb.DuckDBPyConnection, load_id: str, table: str) -> pl.DataFrame:
@@ -279,5 +276,5 @@ def _end(store: Store, *, keep: bool) -> None:
 
 def _key_help(table: str) -> str:
     key = TABLES[table].primary_key()
-    order = ", in this order" if len(key) > 1 else ""
-    return f"A record is named by its {' and '.join(key)}{order}."
+    columns = say("undoing.and").join(key)
+    return say("undoing.key_in_order" if len(key) > 1 else "undoing.key", columns=columns)
