@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError
-from planner.rounding import rounded
+from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 from planner.units import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -106,6 +106,19 @@ class Messages:
         ('0,12', '60')
         """
         return self.decimal(float(f"{number:.{digits}g}"), "#,##0.############")
+
+    def with_interval(self, value: float, low: float, high: float) -> dict[str, str]:
+        """Write a number and its interval with the decimals that the interval allows.
+
+        Examples
+        --------
+        >>> messages_for("en_GB").with_interval(1.2345, 0.8, 1.7)
+        {'value': '1.2', 'low': '0.8', 'high': '1.7'}
+        """
+        half = (high - low) / 2.0
+        places = min(places_of_half_width(half), MOST_DECIMALS) if half > 0.0 else 0
+        numbers = {"value": value, "low": low, "high": high}
+        return {name: self.number(one, places) for name, one in numbers.items()}
 
     def share(self, share: float, decimals: int = 0) -> str:
         r"""Write a share as a percentage, with so many decimals of it.

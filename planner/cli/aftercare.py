@@ -86,8 +86,11 @@ def _print_reasons(found: CallingList, wording: Wording) -> None:
 
 def _print_barriers(found: CallingList) -> None:
     barred = found.due["barrier"].drop_nulls().value_counts(sort=True)
-    for words, count in barred.iter_rows():
-        tell(say("calling.left_out", count=count, why=words))
+    asked = found.asked
+    for barrier, count in barred.iter_rows():
+        days = asked.rest_days if barrier == "reached" else asked.retry_days
+        why = say(f"barrier.{barrier}", days=days, tries=asked.tries)
+        tell(say("calling.left_out", count=count, why=why))
 
 
 def _print_sureness(found: CallingList) -> None:

@@ -33,6 +33,7 @@ from planner.field.draw import (
     with_slots,
 )
 from planner.field.invitations import calendar_files, invitations
+from planner.messages import say
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
@@ -137,7 +138,7 @@ def book_places(
     settings = program.hand_over
     words = asked.words or f"{program.method.seed}-{asked.on_date}"
     with open_store(folder, read_only=True) as store:
-        progress("Reading the waiting list and the places held")
+        progress(say("booking.reading"))
         waiting = store.query("waiting_list", seed_words=words, on_date=asked.on_date)
         _check_registered(waiting, store)
         law = _law(store, program, asked.on_date)
@@ -147,7 +148,7 @@ def book_places(
         bookings, contacts = store.records("bookings"), store.records("contacts")
         mark = store.identity()
     line = line_up(waiting, settings)
-    progress(f"Giving places to {line.ordered.height:,} households in line")
+    progress(say("booking.giving", count=line.ordered.height))
     given = _numbered(
         _slotted(give_places(line.ordered, days, settings.area_wait_days), bookings, settings),
         bookings,
@@ -161,10 +162,10 @@ def book_places(
         return found
     out = _Out(folder, program, asked, contacts, mark)
     if given.height:
-        progress("Writing invitations, calendar files and the audit of the draw")
+        progress(say("booking.writing"))
         found = replace(found, files=_write(found, out))
     if called_off.places.height:
-        progress("Writing letters and calendar files of places that are called off")
+        progress(say("booking.writing_called_off"))
         found = replace(found, called_off_files=_write_called_off(found, out))
     return found
 
@@ -192,20 +193,13 @@ class _Out:
 def _check_days(days: pl.DataFrame, called_off: CalledOff, asked: PlacesRequest) -> None:
     """Refuse a call that has neither a day to fill nor a place to call off."""
     if days.is_empty() and called_off.places.is_empty():
-        message = (
-            f"There are no hand-over days from {asked.on_date} to {asked.until_date} that people "
-            "could still be told of. Load the sheet events with the days to come."
-        )
-        raise ProgramError(message)
+        days_asked = {"first": str(asked.on_date), "last": str(asked.until_date)}
+        raise ProgramError(say("booking.no_days", **days_asked))
 
 
 def _check_registered(waiting: pl.DataFrame, store: Store) -> None:
     if waiting.is_empty() and store.records("registrations").is_empty():
-        message = (
-            "There is no waiting list yet. Load the sheet registrations, one row for each "
-            "household that asks for a bin."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("booking.no_list"))
 
 
 def _law(store: Store, program: Program, on_date: dt.date) -> AttendanceLaw:

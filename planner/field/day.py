@@ -17,7 +17,7 @@ from planner.cells import held_text
 from planner.errors import ProgramError
 from planner.field.booking import PLACES_FOLDER, READABLE
 from planner.field.run_sheet import Kit, run_sheet
-from planner.messages import messages_for
+from planner.messages import messages_for, say
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
@@ -95,16 +95,14 @@ def day_papers(
     """
     sheet_file = folder / PRIVATE_FOLDER / f"run_sheet_{file_stem(event_id)}.xlsx"
     check_free(sheet_file, "handovers", forced=force or dry_run)
-    progress("Reading who holds a place")
+    progress(say("booking.reading_held"))
     with open_store(folder, read_only=True) as store:
         day = find_day(store.records("events"), event_id)
         places = store.query("places_of_event", event_id=event_id)
         contacts, handed = store.records("contacts"), store.records("handovers")
     if places.is_empty():
-        message = (
-            f"Nobody holds a place at {event_id} on {day.event_date}: there is nothing to write."
-        )
-        raise ProgramError(message)
+        given = {"event": event_id, "day": str(day.event_date)}
+        raise ProgramError(say("booking.nobody", **given))
     models = tuple(one.model_id for one in program.bin_models)
     # a model is set aside where one was asked for, or where there is one alone
     sole = models[0] if len(models) == 1 else None
@@ -120,7 +118,7 @@ def day_papers(
         how="left",
         maintain_order="left",
     )
-    progress("Writing the run sheet, the door list and the labels")
+    progress(say("booking.writing_day"))
     write_owned(sheet_file, file_bytes(run_sheet(day, named, kit, program)))
     open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
@@ -132,14 +130,14 @@ def day_papers(
     others = {
         "door_list.xlsx": (
             door_list(day, when, said, words),
-            "who comes when, by number, for the door",
+            say("booking.door_list"),
         ),
-        "labels.docx": (labels(when, said, kit, words), "a label for each bin"),
+        "labels.docx": (labels(when, said, kit, words), say("booking.labels")),
     }
     for name, (paper, _) in others.items():
         write_owned(open_folder / name, paper, mode=READABLE)
     listed = [(open_folder / name, what) for name, (_, what) in others.items()]
-    first = (sheet_file, "the run sheet. It holds personal details.")
+    first = (sheet_file, say("booking.run_sheet"))
     return DayPapers(event_id, day.event_date, places, unanswered, (first, *listed))
 
 
@@ -154,12 +152,10 @@ def find_day(events: pl.DataFrame, event_id: str) -> Day:
     rows = events.filter(event_id=event_id)
     if rows.is_empty():
         known = ", ".join(events.sort("event_date")["event_id"].tail(5))
-        message = f"--day {event_id}: there is no such hand-over day. The last ones are {known}."
-        raise ProgramError(message)
+        raise ProgramError(say("booking.no_day", event=event_id, known=known))
     row = rows.row(0, named=True)
     if row["event_status"] == "cancelled":
-        message = f"--day {event_id}: that hand-over day was cancelled."
-        raise ProgramError(message)
+        raise ProgramError(say("booking.cancelled", event=event_id))
     return Day(
         event_id,
         row["event_date"],

@@ -18,6 +18,7 @@ from planner.field.day import Day, find_day, kit_of
 from planner.field.draw import BROUGHT
 from planner.field.routes import given_distances, great_circle_km, plan_routes
 from planner.field.run_sheet import driver_sheet
+from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
@@ -103,7 +104,7 @@ def deliver(
     _check_day(day, places)
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)
-    progress(f"Finding short routes for {stops.height:,} stops with {places.height:,} bins")
+    progress(say("rounds.finding", stops=stops.height, bins=places.height))
     measured = given_distances(distances, stops["stop_id"].to_list()) if distances else None
     found = plan_routes(
         _distances(stops, settings) if measured is None else measured,
@@ -116,7 +117,7 @@ def deliver(
     )
     if dry_run:
         return planned
-    progress("Writing the driver's papers")
+    progress(say("rounds.writing"))
     write_owned(path, file_bytes(driver_sheet(planned, kit, program)))
     return Deliveries(day, planned.places, ordered, found.total_km, planned.is_measured, path)
 
@@ -132,36 +133,21 @@ def _next_round(store: Store) -> str:
     days = store.query("upcoming_events", from_date=FIRST_DATE, before_date=LAST_DATE)
     ready = days.filter((pl.col("event_kind") == BROUGHT) & (pl.col("booked_count") > 0))
     if ready.is_empty():
-        message = (
-            "No delivery day has a place that is still held. Load a day with event_kind delivery, "
-            "give its places with `planner events`, and load them."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("rounds.no_day"))
     return str(ready["event_id"][0])
 
 
 def _settings(program: Program) -> Delivery:
     if program.delivery is None:
-        message = (
-            "program.toml has no block [delivery]. Write it with start_latitude and "
-            "start_longitude, where the vehicles are loaded; the empty program file shows it."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("rounds.no_block"))
     return program.delivery
 
 
 def _check_day(day: Day, places: pl.DataFrame) -> None:
     if day.event_kind != BROUGHT:
-        message = (
-            f"--day {day.event_id}: households collect on that day. Write delivery for its "
-            "event_kind if bins are brought, or use `planner events --day`."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("rounds.collected", event=day.event_id))
     if places.is_empty():
-        message = (
-            f"Nobody holds a place at {day.event_id}: give places with `planner events` first."
-        )
-        raise ProgramError(message)
+        raise ProgramError(say("rounds.nobody", event=day.event_id))
 
 
 def _with_stops(
@@ -187,13 +173,8 @@ def _with_stops(
     lost = located.filter(pl.col("latitude").is_null() | pl.col("longitude").is_null())
     if lost.height:
         named = ", ".join(lost["household_id"].head(NAMED_MOST))
-        more = " and others" if lost.height > NAMED_MOST else ""
-        message = (
-            f"Found neither a drop point nor coordinates of the front door for {named}{more}. "
-            "Load the sheet contacts with latitude and longitude, or the sheet registrations "
-            "with a drop_point_id."
-        )
-        raise ProgramError(message)
+        more = say("rounds.others") if lost.height > NAMED_MOST else ""
+        raise ProgramError(say("rounds.no_place", names=named, more=more))
     return located
 
 

@@ -118,7 +118,7 @@ def find_due(
     DataFrame
         One row a household with any reason: the register's columns, may_stop_chance, trays_full
         (that its feed has filled by the day), reasons (list, the most urgent first),
-        call_reason (the first of them), barrier (why it may not be called; null where it may).
+        call_reason (the first of them), barrier (key of why it may not be called, or null).
     """
     known = register.join(risk, on="household_id", how="left", maintain_order="left")
     filled = known.with_columns(trays_full=_trays_full(trays, rules)).with_columns(
@@ -151,23 +151,23 @@ def _trays_full(trays: Mapping[str, tuple[int, float]], rules: Rules) -> pl.Expr
 
 
 def _barrier(rules: Rules) -> pl.Expr:
-    """Why a household may not be called, in the officer's words; null where it may."""
+    """Why a household may not be called, by the key of its words; null where it may."""
     day = pl.lit(rules.on_date)
     rests = pl.col("last_reached_date") > day.dt.offset_by(f"-{rules.rest_days}d")
     lately = pl.col("last_call_date") > day.dt.offset_by(f"-{rules.retry_days}d")
     return (
         pl.when(~pl.col("may_contact"))
-        .then(pl.lit("did not agree to be contacted"))
+        .then(pl.lit("not_agreed"))
         .when("has_refused")
-        .then(pl.lit("asked for no more calls"))
+        .then(pl.lit("no_more"))
         .when("has_wrong_number")
-        .then(pl.lit("the number was wrong"))
+        .then(pl.lit("wrong_number"))
         .when(rests)
-        .then(pl.lit(f"was reached in the last {rules.rest_days} days"))
+        .then(pl.lit("reached"))
         .when(pl.col("tries_count") >= rules.tries)
-        .then(pl.lit(f"did not answer {rules.tries} calls"))
+        .then(pl.lit("tries"))
         .when(lately)
-        .then(pl.lit(f"was tried in the last {rules.retry_days} days"))
+        .then(pl.lit("lately"))
     )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 import scipy
 
-from planner.rounding import odds
+from planner.messages import say, spoken
+from planner.rounding import rounded
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,6 +20,11 @@ if TYPE_CHECKING:
 
     import polars as pl
 
+
+ONE_IN_MOST = 1_000_000
+"""Odds are not told more closely than this."""
+
+PER_CENT_FROM = 0.01
 
 FALSE_ALARM_SHARE = 0.05
 """Chance of any false alarm among all models, and among all deliveries, of one look."""
@@ -123,7 +130,8 @@ def _power(lots: pl.DataFrame, place: int, times: float) -> float:
     return float(scipy.stats.binom.pmf(counts[found], lot_bins, rate).sum())
 
 
-KINDS = {"model": "bin models", "worm delivery": "worm deliveries"}
+KINDS = {"model": "model", "worm delivery": "delivery"}
+"""Kinds of lots, and what stands for them in keys of words."""
 
 
 def lot_lines(lots: pl.DataFrame) -> Iterator[str]:
@@ -134,37 +142,49 @@ def lot_lines(lots: pl.DataFrame) -> Iterator[str]:
     lots
         Frame of `failure_alert.find_alerts`, with lot_name.
     """
-    for kind, words in KINDS.items():
-        mine = lots.filter(lot_kind=kind)
+    for lot_kind, kind in KINDS.items():
+        mine = lots.filter(lot_kind=lot_kind)
         if mine.height < 2:
-            yield f"Failures by {words}: fewer than two to set against each other."
+            yield say(f"alerts.too_few.{kind}")
             continue
-        yield from _alerts(mine, kind, words)
+        yield from _alerts(mine, kind)
         yield _can_find(mine, kind)
-    yield (
-        "Test: Fisher's exact test of each against the others of its kind, on bins watched for 90 "
-        f"days, corrected by Holm so that any false alarm is {FALSE_ALARM_SHARE:.0%} likely at "
-        "most for all models of a look, and likewise for all deliveries. Looking again each month "
-        "adds looks: take an alert as a reason to check, not as proof."
-    )
+    yield say("alerts.test", share=spoken().share(FALSE_ALARM_SHARE))
 
 
-def _alerts(mine: pl.DataFrame, kind: str, words: str) -> Iterator[str]:
+def _alerts(mine: pl.DataFrame, kind: str) -> Iterator[str]:
     found = mine.filter("is_alert").sort("corrected")
     if found.is_empty():
-        yield f"Failures by {words}: none of {mine.height} fails more often than chance allows."
+        yield say(f"alerts.none.{kind}", count=mine.height)
     for row in found.iter_rows(named=True):
-        yield (
-            f"ALERT: {kind} {row['lot_name']}: {row['failed_count']} of {row['bins_count']} bins "
-            f"failed within 90 days; {row['expected_count']:.1f} were to be expected (corrected "
-            f"chance {odds(row['corrected'])}). Call these households, and tell the supplier."
+        yield say(
+            f"alerts.alert.{kind}",
+            name=row["lot_name"],
+            failed=row["failed_count"],
+            bins=row["bins_count"],
+            expected=spoken().number(row["expected_count"], 1),
+            chance=_odds(row["corrected"]),
         )
 
 
 def _can_find(mine: pl.DataFrame, kind: str) -> str:
     """Chance that the middle lot would be found, were it to fail two or three times as often."""
     twice, thrice = (float(np.median(mine[f"power_{times:.0f}"].to_numpy())) for times in TIMES)
-    return (
-        f"  A {kind} of middling size that fails twice as often as the others is found with a "
-        f"chance of {twice:.0%}, one that fails three times as often with {thrice:.0%}."
-    )
+    share = spoken().share
+    return say(f"alerts.can_find.{kind}", twice=share(twice), thrice=share(thrice))
+
+
+def _odds(chance: float) -> str:
+    """Write a chance in per cent, or as one in so many where it is small.
+
+    Examples
+    --------
+    >>> _odds(0.034), _odds(0.0021), _odds(2.1e-07)
+    ('3%', 'about 1 in 500', 'less than 1 in a million')
+    """
+    if chance >= PER_CENT_FROM:
+        return spoken().share(chance)
+    if chance * ONE_IN_MOST < 1.0:
+        return say("odds.least")
+    one_in = 1.0 / chance
+    return say("odds.one_in", count=int(rounded(one_in, -math.floor(math.log10(one_in)))))

@@ -10,6 +10,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
+from planner.messages import say
 from planner.units import DAYS_PER_WEEK
 from planner.worms import (
     TemperaturePoints,
@@ -122,7 +123,7 @@ class FeedBalance:
     """
 
     fed_kg: Mapping[str, float]
-    left_out: Mapping[str, str]
+    left_out: tuple[str, ...]
     mix: Mix | None
     is_short_of_carbon: bool
     is_slow_to_rot: bool
@@ -170,9 +171,9 @@ def balance_feed(
     """
     for name, mass in offered_kg.items():
         if not 0.0 < mass < np.inf:
-            message = f"{name}: found {mass:g} kg, expected a mass above 0. Leave out what is not."
+            message = say("fed.no_mass", name=name, kg=f"{mass:g}")
             raise EstimateError(message)
-    left_out = {name: KEEP_OUT[name] for name in offered_kg if name in KEEP_OUT}
+    left_out = tuple(name for name in offered_kg if name in KEEP_OUT)
     fed_kg = {name: mass for name, mass in offered_kg.items() if name not in KEEP_OUT}
     fed = [material(factors, name) for name in fed_kg]
     masses = np.array(list(fed_kg.values()))
@@ -253,23 +254,23 @@ def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
     return float(bed_c[0]), Interval(float(a_day[0]), float(low), float(high))
 
 
-KEEP_OUT = {
-    "bones": "they draw rats and flies and hardly rot",
-    "bread": "in more than crumbs it heats up, moulds and draws rats",
-    "compostable_plastic": "it needs a hot plant and stays whole in a worm bin",
-    "cooked_food": "salt, oil and sauce burn worms, and it draws rats and flies",
-    "dairy": "it turns sour, smells and draws rats and flies",
-    "diseased_plants": "a worm bin is too cool to kill what ails them",
-    "fish": "it smells and draws rats and flies",
-    "garlic": "worms shun it, and it smells as it rots",
-    "glossy_paper": "its coating and inks do not rot",
-    "meat": "it rots, smells and draws rats and flies",
-    "nappies": "they carry germs, and a worm bin is too cool to kill them",
-    "oil": "it clogs the skin through which worms breathe",
-    "onion": "worms shun it, and it smells as it rots",
-    "pet_waste": "it carries germs and worming medicine, and a worm bin is too cool for them",
-    "salty_food": "salt burns the skin of worms",
-    "treated_wood": "its preservatives poison worms",
-    "weed_seeds": "a worm bin is too cool to kill them, and they sprout with the castings",
-}
-"""For each thing, the reason that is given to those who put it in."""
+KEEP_OUT = (
+    "bones",
+    "bread",
+    "compostable_plastic",
+    "cooked_food",
+    "dairy",
+    "diseased_plants",
+    "fish",
+    "garlic",
+    "glossy_paper",
+    "meat",
+    "nappies",
+    "oil",
+    "onion",
+    "pet_waste",
+    "salty_food",
+    "treated_wood",
+    "weed_seeds",
+)
+"""Things that stay out; the words say the reason that is given to those who put them in."""

@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.errors import StoreError
 from planner.field.feeding import Bin
+from planner.messages import say, spoken
 from planner.store import open_store
 from planner.units import DAYS_PER_WEEK
 
@@ -93,8 +94,7 @@ def fed_and_bins(
         area = _area(areas, model_id)
         age = GROWN_WEEKS if asked.weeks is None else asked.weeks
         if not asked.fed_kg:
-            message = "planner feed: name what is fed in a week, as vegetable_scraps=1.2."
-            raise StoreError(message)
+            raise StoreError(say("fed.name_it"))
         bins = Bin(area, age * DAYS_PER_WEEK, asked.starter_kg, air_c, asked.bins_count)
         return asked.fed_kg, bins
     with open_store(folder, read_only=True) as store:
@@ -106,20 +106,12 @@ def _of_household(
     bins: pl.DataFrame, asked: FeedRequest, areas: Mapping[str, float], air_c: float
 ) -> tuple[Mapping[str, float], Bin]:
     if bins.is_empty():
-        message = (
-            f"{asked.household_id}: holds no bin on record. A household is named by its "
-            "household_id, as it stands in the file with which it was registered."
-        )
-        raise StoreError(message)
+        raise StoreError(say("fed.no_bin", household=str(asked.household_id)))
     newest = bins.sort("handover_date").row(-1, named=True)
     fed_kg = asked.fed_kg
     if not fed_kg:
         if not newest["fed_kg_last_week"]:
-            message = (
-                f"{asked.household_id}: has not said how many kilograms it feeds. Name what is "
-                "fed in a week, as vegetable_scraps=1.2."
-            )
-            raise StoreError(message)
+            raise StoreError(say("fed.not_said", household=str(asked.household_id)))
         fed_kg = {MIXED: newest["fed_kg_last_week"]}
     age = max(0, (asked.day - newest["handover_date"]).days)
     area = _area(areas, newest["model_id"])
@@ -139,8 +131,7 @@ def _of_site(
     is_used = pl.col("stopped_date").is_null() | (pl.col("stopped_date") > asked.day)
     bins = given.filter(of_site & is_used & (pl.col("given_date") <= asked.day))
     if bins.is_empty():
-        message = f"{asked.site_id}: no bins of such a site in use. A site is named by its site_id."
-        raise StoreError(message)
+        raise StoreError(say("fed.no_site", site=str(asked.site_id)))
     count = int(bins["bins_count"].sum())
     ages = pl.lit(asked.day) - pl.col("given_date")
     area = pl.col("model_id").map_elements(lambda one: _area(areas, one), pl.Float64)
@@ -153,11 +144,7 @@ def _of_site(
     )
     fed_kg = asked.fed_kg
     if not fed_kg and (weeks.is_empty() or not weeks["fed_kg"][-1]):
-        message = (
-            f"{asked.site_id}: has weighed nothing yet. Name what is fed in a week, as "
-            "vegetable_scraps=1.2."
-        )
-        raise StoreError(message)
+        raise StoreError(say("fed.not_weighed", site=str(asked.site_id)))
     starter_kg = float(bins["worms_kg"].sum()) / count or asked.starter_kg
     made = Bin(mean["area"], mean["age"], starter_kg, air_c, count)
     return fed_kg or {MIXED: float(weeks["fed_kg"][-1])}, made
@@ -165,8 +152,7 @@ def _of_site(
 
 def _area(areas: Mapping[str, float], model_id: str) -> float:
     if model_id not in areas:
-        message = f"bin model {model_id!r}: not in program.toml, which has {', '.join(areas)}."
-        raise StoreError(message)
+        raise StoreError(say("fed.no_model", model=model_id, known=", ".join(areas)))
     return areas[model_id]
 
 
@@ -182,12 +168,19 @@ SOURCES_OF_STOCK = (
 def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     """Say what goes in, what to change and why, and where the numbers come from."""
     total = sum(balance.fed_kg.values())
-    each = ", ".join(f"{in_words(name)} {mass:.2g} kg" for name, mass in balance.fed_kg.items())
-    yield f"Fed a week: {total:.2f} kg ({each})." if each else "Nothing of this is to be fed."
-    for name, reason in balance.left_out.items():
-        yield f"Leave out {in_words(name)}: {reason}."
+    words = spoken()
+    each = ", ".join(
+        say("fed.each", name=in_words(name), kg=words.significant(mass, 2))
+        for name, mass in balance.fed_kg.items()
+    )
+    if each:
+        yield say("fed.a_week", kg=words.number(total, 2), each=each)
+    else:
+        yield say("fed.nothing")
+    for name in balance.left_out:
+        yield say("fed.leave_out", name=in_words(name), reason=say(f"keep_out.{name}"))
     if balance.mix is not None:
-        yield f"The mix: {_mix_words(balance.mix)}."
+        yield say("fed.mix", mix=_mix_words(balance.mix))
         yield from _warnings(balance)
         yield from _bedding(balance)
     yield from _stock(balance)
@@ -196,67 +189,67 @@ def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
 
 def in_words(name: str) -> str:
     """Write the name of a material as it is said."""
-    return name.replace("_", " ")
+    words = say(f"material.{name}")
+    return name.replace("_", " ") if words.startswith("material.") else words
 
 
 def _mix_words(made: Mix) -> str:
-    return (
-        f"{made.carbon_to_nitrogen_ratio:.0f} parts of carbon to one of nitrogen, "
-        f"{made.moisture_share:.0%} water"
-    )
+    words = spoken()
+    parts = words.number(made.carbon_to_nitrogen_ratio)
+    return say("fed.parts", parts=parts, water=words.share(made.moisture_share))
 
 
 def _warnings(balance: FeedBalance) -> Iterator[str]:
     if balance.is_short_of_carbon:
-        yield "Warning: too little carbon. Nitrogen will leave as ammonia, which smells and kills."
+        yield say("fed.short_of_carbon")
     if balance.is_slow_to_rot:
-        yield "Note: so much carbon rots slowly. Feed more vegetable scraps with it."
+        yield say("fed.slow_to_rot")
     if balance.is_too_wet:
-        yield "Warning: too wet. Air cannot get in, and the bin may turn sour and smell."
+        yield say("fed.too_wet")
     if balance.is_too_dry:
-        yield "Warning: too dry for worms. Sprinkle water on it until it feels like a wrung cloth."
+        yield say("fed.too_dry")
     if balance.is_too_acid:
-        yield (
-            "Warning: much of it is fruit or citrus, which turns acid. Feed less of it at a time, "
-            "and crush eggshells over it."
-        )
+        yield say("fed.too_acid")
 
 
 def _bedding(balance: FeedBalance) -> Iterator[str]:
     if not balance.bedding:
         if not balance.is_too_dry:
-            yield "It needs no bedding except what covers it."
+            yield say("fed.no_bedding")
         return
-    yield "Add one of these a week (torn small and mixed in):"
-    for one in balance.bedding:
-        yield f"  {_added(one)}"
+    yield say("fed.add")
+    yield from map(_added, balance.bedding)
 
 
 def _added(one: BeddingToAdd) -> str:
     if one.made is None:
-        return f"{in_words(one.material_id)}: cannot put it right, whatever the amount"
-    water = f" and {one.water_kg:.2f} litres of water" if one.water_kg > LITTLE_KG else ""
-    return (
-        f"{one.mass_kg:.2f} kg of {in_words(one.material_id)}{water}: then {_mix_words(one.made)}"
+        return say("fed.cannot", name=in_words(one.material_id))
+    number = spoken().number
+    needs_water = one.water_kg > LITTLE_KG
+    water = say("fed.with_water", litres=number(one.water_kg, 2)) if needs_water else ""
+    return say(
+        "fed.added",
+        kg=number(one.mass_kg, 2),
+        name=in_words(one.material_id),
+        water=water,
+        mix=_mix_words(one.made),
     )
 
 
 def _stock(balance: FeedBalance) -> Iterator[str]:
     takes, fed = balance.capacity_kg_per_day, balance.fed_kg_per_day
-    yield (
-        f"The worms can take {takes.value:.2f} kg a day ({takes.low:.2f} to {takes.high:.2f}) "
-        f"at this age, the bed at {balance.bed_c:.0f} °C; fed is {fed:.2f} kg a day."
-    )
+    number = spoken().number
+    limits = {"low": number(takes.low, 2), "high": number(takes.high, 2)}
+    a_day = {"kg": number(takes.value, 2), "fed": number(fed, 2)}
+    yield say("fed.capacity", **a_day, **limits, celsius=number(balance.bed_c))
     if takes.value == 0.0:
-        yield "Feed nothing until the bed is milder: bring the bin indoors or into the shade."
+        yield say("fed.feed_nothing")
     elif fed > takes.high:
-        yield (
-            f"Far too much: feed {takes.value:.2f} kg a day or less, or share it over more bins."
-        )
+        yield say("fed.far_too_much", kg=number(takes.value, 2))
     elif fed > takes.value:
-        yield "More than most bins take: feed again only when the last feed is nearly gone."
+        yield say("fed.much")
     else:
-        yield "The stock can take it."
+        yield say("fed.can_take")
 
 
 def _sources(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
@@ -264,8 +257,8 @@ def _sources(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     asked = [("carbon_to_nitrogen_ratio", name) for name in names]
     asked += [("mix_carbon_to_nitrogen_ratio", "lowest"), ("mix_moisture_share", "lowest")]
     rows = [factors.find(*one) for one in (*asked, *SOURCES_OF_STOCK)]
-    yield "Sources:"
+    yield say("fed.sources")
     for source_id in dict.fromkeys(row.source_id for row in rows):
         yield f"  {factors.source(source_id).citation}"
     if balance.left_out:
-        yield "  What to leave out: common practice, no source"
+        yield say("fed.practice")

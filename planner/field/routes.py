@@ -10,6 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, IntakeError
+from planner.messages import say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -113,11 +114,13 @@ def plan_routes(
         warnings.simplefilter("ignore", PenaltyBoundWarning)
         result = problem.solve(NoImprovement(SEARCH_ROUNDS), seed=SEED, display=False)
     if not result.is_feasible():
-        message = (
-            f"{bins.sum():,} bins at {len(bins):,} stops cannot be brought within "
-            f"{settings.hours_most:g} hours (vehicles: {settings.vehicles_count}, bins in each: "
-            f"{settings.bins_per_vehicle}). Raise vehicles_count, bins_per_vehicle or hours_most "
-            "under [delivery] in program.toml, or deliver on two days."
+        message = say(
+            "rounds.too_many",
+            bins=int(bins.sum()),
+            stops=len(bins),
+            hours=f"{settings.hours_most:g}",
+            vehicles=settings.vehicles_count,
+            each=settings.bins_per_vehicle,
         )
         raise EstimateError(message)
     legs = pl.concat(
@@ -218,19 +221,15 @@ def given_distances(path: Path, stop_ids: list[str]) -> NDArray[np.float64]:
     try:
         read = pl.read_csv(path, columns=list(COLUMNS), schema_overrides={"km": pl.Float64})
     except (pl.exceptions.PolarsError, OSError) as error:
-        message = (
-            f"{path}: cannot be read as distances ({str(error).splitlines()[0]}). Write a CSV "
-            f"file with the columns {', '.join(COLUMNS)}."
-        )
+        why, columns = str(error).splitlines()[0], ", ".join(COLUMNS)
+        message = say("rounds.unread", path=str(path), why=why, columns=columns)
         raise IntakeError(message, path=str(path)) from error
     rows = read.with_columns(pl.col("from_stop", "to_stop").cast(pl.String))
     wrong = rows.filter(~(pl.col("km") >= 0.0).fill_null(value=False) | pl.col("km").is_infinite())
     if wrong.height:
         first = wrong.row(0, named=True)
-        message = (
-            f"{path}, km from {first['from_stop']} to {first['to_stop']}: found {first['km']}, "
-            "expected a number of kilometres. Correct it."
-        )
+        way = {"start": first["from_stop"], "end": first["to_stop"], "found": str(first["km"])}
+        message = say("rounds.no_number", path=str(path), **way)
         raise IntakeError(message, path=str(path))
     back = rows.select(from_stop="to_stop", to_stop="from_stop", km="km")
     ways = pl.concat([rows, back]).unique(["from_stop", "to_stop"], keep="first")
@@ -248,9 +247,7 @@ def given_distances(path: Path, stop_ids: list[str]) -> NDArray[np.float64]:
     missing = pairs.filter(pl.col("km").is_null() & (pl.col("one") < pl.col("other")))
     if missing.height:
         first = missing.row(0, named=True)
-        message = (
-            f"{path}: {missing.height:,} ways are missing, the first from {first['from_stop']} to "
-            f"{first['to_stop']}. Add a row for each, or leave --distances out."
-        )
+        way = {"start": first["from_stop"], "end": first["to_stop"]}
+        message = say("rounds.missing", missing.height, path=str(path), **way)
         raise IntakeError(message, path=str(path))
     return np.asarray(pairs["km"].to_numpy()).reshape(len(names), len(names))

@@ -9,7 +9,7 @@ import numpy as np
 import scipy
 
 from planner.field.dropout import exact_interval
-from planner.rounding import with_interval
+from planner.messages import say, spoken
 from planner.store import open_store
 from planner.units import DAYS_PER_MONTH, KG_PER_T
 
@@ -114,30 +114,30 @@ def site_lines(found: SharedBins) -> Iterator[str]:
     """Say what sites have, what they were fed, and how many keep their bins."""
     sites = found.sites.filter(found.sites["bins_count"] > 0)
     if sites.is_empty():
-        yield "No sites yet. Load the sheets sites, site_bins and site_weighings."
+        yield say("shared.none")
         return
     kinds = sites["site_kind"].value_counts(sort=True).sort("count", "site_kind", descending=True)
-    listed = ", ".join(f"{kind.replace('_', ' ')} {count}" for kind, count in kinds.iter_rows())
-    yield (
-        f"{sites.height} sites ({listed}) for {sites['people_count'].sum():,} people; "
-        f"{sites['bins_in_use_count'].sum()} of {sites['bins_count'].sum()} bins in use."
+    listed = ", ".join(say(f"shared.kind.{kind}", count=count) for kind, count in kinds.iter_rows())
+    yield say(
+        "shared.sites",
+        sites=sites.height,
+        kinds=listed,
+        people=int(sites["people_count"].sum()),
+        used=int(sites["bins_in_use_count"].sum()),
+        bins=int(sites["bins_count"].sum()),
     )
     weighed = int((sites["weighed_weeks_count"] > 0).sum())
     if found.fed_kg is None or found.kg_per_bin_week is None:
-        yield f"{weighed} sites weighed their feed; three are needed to say what all were fed."
+        yield say("shared.too_few", weighed=weighed)
     else:
         value, low, high = (one / KG_PER_T for one in found.fed_kg)
-        rate = with_interval(*found.kg_per_bin_week, "kg a bin and week")
-        yield (
-            f"Fed at all sites: {with_interval(value, low, high, 't')}, from "
-            f"{sites['weighed_weeks_count'].sum()} weighed weeks of {weighed} sites; {rate}."
-        )
+        weeks = int(sites["weighed_weeks_count"].sum())
+        tonnes = say("shared.tonnes", **spoken().with_interval(value, low, high))
+        rate = say("shared.rate", **spoken().with_interval(*found.kg_per_bin_week))
+        yield say("shared.fed", tonnes=tonnes, weeks=weeks, sites=weighed, rate=rate)
     for age, (kept, known, low, high) in found.kept.items():
         if known:
-            yield (
-                f"In use {age / DAYS_PER_MONTH:.0f} months after they were given: {kept} of "
-                f"{known} known ({low:.0%} to {high:.0%})."
-            )
-    yield (
-        "The tonnes of households do not hold these: nobody asked where sites' scraps went before."
-    )
+            counts = {"months": round(age / DAYS_PER_MONTH), "kept": kept, "known": known}
+            limits = {"low": spoken().share(low), "high": spoken().share(high)}
+            yield say("shared.kept", **counts, **limits)
+    yield say("shared.apart")

@@ -11,7 +11,7 @@ from scipy import special
 
 from planner.factors import read_factors, with_own
 from planner.field.stopping_hazard import Spells, exposure_months, fit_hazard, total_hazard
-from planner.rounding import with_interval
+from planner.messages import say, spoken
 from planner.store import open_store
 from planner.survey.response import category_design
 
@@ -163,22 +163,15 @@ def e_value(ratio: float) -> float:
 def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
     """Say who came to workshops, and how far keeping their bins can be put down to it."""
     if not found.workshops_count:
-        yield "No workshops yet. Load the sheets workshops and attendances."
+        yield say("taught.none")
         return
-    yield f"{found.attended_count:,} households came to {found.workshops_count:,} workshops."
+    came = {"households": found.attended_count, "workshops": found.workshops_count}
+    yield say("taught.came", **came)
+    expected = spoken().number(found.expected_count, 1)
     if found.ratio is None or found.low is None or found.high is None or found.e_value is None:
-        yield (
-            f"After it {found.stopped_count} are known to have stopped; "
-            f"{found.expected_count:.1f} were to be expected. Too few to compare."
-        )
+        yield say("taught.too_few", stopped=found.stopped_count, expected=expected)
         return
-    yield (
-        f"After it {found.stopped_count} are known to have stopped; {found.expected_count:.1f} "
-        "were to be expected of others alike in dwelling, people, area, bin and its age: "
-        f"{with_interval(found.ratio, found.low, found.high, 'times as often')}."
-    )
-    yield (
-        "Those who come differ: they are keener, and keener people keep their bins anyway. Do not "
-        "say that the workshop did it. Something not recorded that makes both coming and keeping "
-        f"{found.e_value:.1f} times likelier would explain all of it. To know, offer places by lot."
-    )
+    limits = spoken().with_interval(found.ratio, found.low, found.high)
+    ratio = say("taught.ratio", **limits)
+    yield say("taught.stopped", stopped=found.stopped_count, expected=expected, ratio=ratio)
+    yield say("taught.keen", times=spoken().number(found.e_value, 1))

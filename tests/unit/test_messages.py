@@ -61,7 +61,7 @@ SAME_IN_BOTH = {
 }
 """Words that French or Spanish writes as English does."""
 
-FILES = (".html", ".docx", ".xlsx", ".csv", ".ics")
+FILES = (".html", ".docx", ".xlsx", ".csv", ".ics", ".duckdb")
 """Endings of names of files, which look like keys."""
 
 _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")

@@ -111,19 +111,19 @@ def test_the_most_urgent_reason_comes_first():
 
 
 @pytest.mark.parametrize(
-    ("known", "words"),
+    ("known", "barrier"),
     [
-        ({"may_contact": False}, "did not agree"),
-        ({"has_refused": True}, "no more calls"),
-        ({"has_wrong_number": True}, "number was wrong"),
-        ({"last_reached_date": ago(27), "last_call_date": ago(27)}, "last 28 days"),
-        ({"tries_count": 3, "last_call_date": ago(60)}, "did not answer 3"),
-        ({"last_call_date": ago(2), "tries_count": 1}, "last 3 days"),
+        ({"may_contact": False}, "not_agreed"),
+        ({"has_refused": True}, "no_more"),
+        ({"has_wrong_number": True}, "wrong_number"),
+        ({"last_reached_date": ago(27), "last_call_date": ago(27)}, "reached"),
+        ({"tries_count": 3, "last_call_date": ago(60)}, "tries"),
+        ({"last_call_date": ago(2), "tries_count": 1}, "lately"),
     ],
 )
-def test_nobody_is_called_against_the_limits_of_contact(known, words):
+def test_nobody_is_called_against_the_limits_of_contact(known, barrier):
     found = due_of(household(60, open_problem="smell", **known))
-    assert words in found["barrier"].item()
+    assert found["barrier"].item() == barrier
     assert call_list(found, 10, 10).is_empty()
 
 
