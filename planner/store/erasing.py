@@ -174,8 +174,8 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         survey = _searched(folder, survey, details, [])
         receipt = _write_receipt(folder, survey, pending, finished_at)
     except OSError as error:
-        place = str(error.filename or folder)
-        message = say("erasing.goes_on", path=place, why=str(error.strerror))
+        named = str(error.filename or folder)
+        message = say("erasing.goes_on", path=named, why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     path = folder / STORE_FILE
     with drafted(path, _key(folder, path)) as program:
