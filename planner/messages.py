@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gettext
 import io
+import re
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
@@ -29,6 +30,9 @@ Every language has the same files with the same keys, and a key stands in one fi
 
 FIRST_LANGUAGE = "en"
 NO_BREAK = "\xa0"
+_ONE_LINE = re.compile(r'^msgid "(.+)"\nmsgstr "(.*)"$', re.MULTILINE)
+_ESCAPED = re.compile(r"\\(.)")
+_SIGNS = {"n": "\n", '"': '"', "\\": "\\"}
 IN_POUNDS = ("US", "LR", "MM")
 """Territories that do not weigh in kilograms (CLDR, measurement systems; from memory)."""
 
@@ -233,6 +237,19 @@ def _catalogue(language: str) -> gettext.GNUTranslations:
     for other in others:
         first.add_fallback(other)
     return first
+
+
+@lru_cache(maxsize=8)
+def one_line_words(language: str, subject: str) -> dict[str, str]:
+    """Read a message file in which every text is one line; in English where there is none.
+
+    Help must be there at once, and the library that reads any file takes a while to import.
+    """
+    path = WORDS / language / f"{subject}.po"
+    if not language.isalpha() or not path.is_file():
+        path = WORDS / FIRST_LANGUAGE / f"{subject}.po"
+    found = _ONE_LINE.findall(path.read_text(encoding="utf-8"))
+    return {key: _ESCAPED.sub(lambda sign: _SIGNS[sign[1]], text) for key, text in found}
 
 
 def _read_files(language: str) -> Iterator[Catalog]:

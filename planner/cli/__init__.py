@@ -27,6 +27,7 @@ from planner.cli import (
     starting,
     taking_in,
 )
+from planner.cli.helping import SpokenCommand
 from planner.cli.options import PlannerGroup
 from planner.paths import PROGRAM_FILE
 
@@ -36,46 +37,49 @@ app = typer.Typer(
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Plan, run and account for a council's worm-bin giveaway.",
+    help="usage.planner",
 )
-app.command("due")(due.due)
-app.command("demo")(starting.demo)
-app.command("guide")(starting.guide)
-app.command("new")(starting.new)
-app.command("look")(look.look)
-app.command("load")(taking_in.load)
-app.command("loads")(taking_in.loads)
-app.command("undo")(taking_in.undo)
-app.command("withdraw")(taking_in.withdraw)
-app.command("sample")(sample.sample)
-app.command("size")(size.size)
-app.command("order")(buying.order)
-app.command("events")(hand_over.events)
-app.command("routes")(hand_over.routes)
-app.command("followup")(aftercare.followup)
-app.command("sheet")(households.sheet)
-app.command("cases")(aftercare.cases)
-app.command("sites")(aftercare.sites)
-app.command("workshops")(aftercare.workshops)
-app.command("feed")(households.feed)
-app.command("nursery")(buying.nursery)
-app.command("check")(checking.check)
-app.command("duplicates")(checking.duplicates)
-app.command("key")(keeping.key)
-app.command("backup")(keeping.backup)
-app.command("restore")(keeping.restore)
-app.command("erase")(keeping.erase)
-app.command("retain")(keeping.retain)
-app.command("report")(reporting.report)
-app.command("progress")(reporting.progress)
-app.command("issue")(issuing.issue)
-app.command("acquit")(issuing.acquit)
-app.command("evidence")(issuing.evidence)
-app.command("export")(pooling.export)
-app.command("pool")(pooling.pool)
-app.command("explain")(explaining.explain)
-app.command("figure")(reporting.figure)
-app.command("factors")(explaining.factors)
+for _name, _command in (
+    ("due", due.due),
+    ("demo", starting.demo),
+    ("guide", starting.guide),
+    ("new", starting.new),
+    ("look", look.look),
+    ("load", taking_in.load),
+    ("loads", taking_in.loads),
+    ("undo", taking_in.undo),
+    ("withdraw", taking_in.withdraw),
+    ("sample", sample.sample),
+    ("size", size.size),
+    ("order", buying.order),
+    ("events", hand_over.events),
+    ("routes", hand_over.routes),
+    ("followup", aftercare.followup),
+    ("sheet", households.sheet),
+    ("cases", aftercare.cases),
+    ("sites", aftercare.sites),
+    ("workshops", aftercare.workshops),
+    ("feed", households.feed),
+    ("nursery", buying.nursery),
+    ("check", checking.check),
+    ("duplicates", checking.duplicates),
+    ("key", keeping.key),
+    ("backup", keeping.backup),
+    ("restore", keeping.restore),
+    ("erase", keeping.erase),
+    ("retain", keeping.retain),
+    ("report", reporting.report),
+    ("progress", reporting.progress),
+    ("issue", issuing.issue),
+    ("acquit", issuing.acquit),
+    ("evidence", issuing.evidence),
+    ("export", pooling.export),
+    ("pool", pooling.pool),
+    ("explain", explaining.explain),
+    ("figure", reporting.figure),
+    ("factors", explaining.factors),
+):
+    app.command(_name, cls=SpokenCommand)(_command)
 
 
 def _print_version(wanted: bool) -> None:
@@ -90,9 +94,7 @@ def _options(
     *,
     version: Annotated[
         bool,
-        typer.Option(
-            "--version", help="Print the version and end.", callback=_print_version, is_eager=True
-        ),
+        typer.Option("--version", help="usage.version", callback=_print_version, is_eager=True),
     ] = False,
 ) -> None:
     """Plan, run and account for a council's worm-bin giveaway."""

@@ -38,22 +38,16 @@ def followup(
     program: ProgramFolder = Path(),
     *,
     day: OnDay = None,
-    calls: Annotated[int, typer.Option(min=1, help="Most calls of the list.")] = CALLS_COUNT,
+    calls: Annotated[int, typer.Option(min=1, help="usage.followup.calls")] = CALLS_COUNT,
     at_risk: Annotated[
         int,
-        typer.Option(min=0, help="Most calls made only because a household may give up."),
+        typer.Option(min=0, help="usage.followup.at_risk"),
     ] = AT_RISK_COUNT,
-    rest: Annotated[
-        int, typer.Option(min=0, help="Days in which nobody who was reached is called again.")
-    ] = REST_DAYS,
-    retry: Annotated[int, typer.Option(min=1, help="Days between two attempts.")] = RETRY_DAYS,
-    tries: Annotated[
-        int, typer.Option(min=1, help="Attempts without an answer after which calls end.")
-    ] = TRIES,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say who is due and write nothing.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
+    rest: Annotated[int, typer.Option(min=0, help="usage.followup.rest")] = REST_DAYS,
+    retry: Annotated[int, typer.Option(min=1, help="usage.followup.retry")] = RETRY_DAYS,
+    tries: Annotated[int, typer.Option(min=1, help="usage.followup.tries")] = TRIES,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.followup.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
     asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
@@ -104,10 +98,8 @@ def cases(
     program: ProgramFolder = Path(),
     *,
     day: OnDay = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say what is open and write nothing.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write the day's workbook again.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.cases.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
     result = run.cases(program, day_asked(day), dry_run=dry_run, force=force)

@@ -30,32 +30,25 @@ def order(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Forecast with the columns date, coldest_c, warmest_c [°C]; "
-            "normals of program.toml for other days.",
+            help="usage.order.forecast",
         ),
     ] = None,
     gap: Annotated[
         float,
-        typer.Option(min=0.0, max=0.5, help="Share by which the cost may miss the least."),
+        typer.Option(min=0.0, max=0.5, help="usage.order.gap"),
     ] = DEFAULT_GAP,
-    nodes: Annotated[
-        int, typer.Option(min=1, help="Most work on the cheapest plan, in nodes of the search.")
-    ] = DEFAULT_NODES,
+    nodes: Annotated[int, typer.Option(min=1, help="usage.order.nodes")] = DEFAULT_NODES,
     accept_changes: Annotated[
         bool,
-        typer.Option(
-            "--accept-changes", help="Where no plan meets every limit, plan with the least change."
-        ),
+        typer.Option("--accept-changes", help="usage.order.accept_changes"),
     ] = False,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say what would be ordered and write nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.order.dry_run")] = False,
     template: Annotated[
         Path | None,
         typer.Option(
             "--template",
             metavar="FILE",
-            help="Set purchase orders and requests in the council's own template (.docx).",
+            help="usage.order.template",
             show_default=False,
         ),
     ] = None,
@@ -64,14 +57,11 @@ def order(
         typer.Option(
             "--copy-template",
             metavar="FILE",
-            help="Write the planner's template of purchase orders to FILE, to make it the "
-            "council's own, and do nothing else.",
+            help="usage.order.copy_template",
             show_default=False,
         ),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write the order, or --copy-template, again.")
-    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.order.force")] = False,
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
     if copy_template is not None:

@@ -73,16 +73,12 @@ def duplicates(
         typer.Option(
             "--decided",
             metavar="FILE",
-            help="Merge the pairs decided same in this spreadsheet.",
+            help="usage.duplicates.decided",
             show_default=False,
         ),
     ] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Tell what --decided would do, and do nothing.")
-    ] = False,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write the spreadsheet again, decisions lost.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.duplicates.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.duplicates.force")] = False,
 ) -> None:
     """List registrations likely to be one household, for you to decide and to merge."""
     if decided is not None:

@@ -26,26 +26,24 @@ SHOWN_OF_A_KIND = 3
 def due(
     program: ProgramFolder = Path(),
     *,
-    days: Annotated[int, typer.Option(min=1, max=730, help="Days to look ahead.")] = DAYS_AHEAD,
+    days: Annotated[int, typer.Option(min=1, max=730, help="usage.due.days")] = DAYS_AHEAD,
     as_of: Annotated[
         dt.datetime | None,
         typer.Option(
             "--as-of",
             formats=["%Y-%m-%d"],
             metavar="DAY",
-            help="Day of asking, as 2026-11-30; today unless said.",
+            help="usage.due.as_of",
             show_default=False,
         ),
     ] = None,
     calendar: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Write the year ahead as a calendar file (.ics)."),
+        typer.Option(metavar="FILE", help="usage.due.calendar"),
     ] = None,
     successor: Annotated[
         Path | None,
-        typer.Option(
-            metavar="DIR", help="Write a pack for whoever takes over; never with the key in it."
-        ),
+        typer.Option(metavar="DIR", help="usage.due.successor"),
     ] = None,
 ) -> None:
     """Say what is due: field days, orders, calls, survey rounds, reports, backups, deletions."""

@@ -24,8 +24,7 @@ def explain(
         str | None,
         typer.Argument(
             metavar="[ID]",
-            help='Id of a figure, as fed_t or "kept_out_of_landfill_t[AREA]"; the main ids are '
-            "listed where none is named.",
+            help="usage.explain.figure",
             show_default=False,
         ),
     ] = None,
@@ -36,8 +35,7 @@ def explain(
         typer.Option(
             "--year",
             metavar="YEAR",
-            help="Explain a figure of what is kept for this year; of the last report, plan or "
-            "order unless said.",
+            help="usage.explain.year",
             show_default=False,
         ),
     ] = None,
@@ -46,8 +44,7 @@ def explain(
         typer.Option(
             "--rows",
             metavar="FILE",
-            help="Write the key of every record behind the figure to this .csv file, with the "
-            "file it came from and its digest.",
+            help="usage.explain.rows",
             show_default=False,
         ),
     ] = None,
@@ -68,25 +65,20 @@ def factors(
         list[str] | None,
         typer.Argument(
             metavar="[WORDS]...",
-            help="Words that name, unit, source or note must hold; the id of a factor tells it "
-            "in full.",
+            help="usage.factors.words",
             show_default=False,
         ),
     ] = None,
     program: ProgramFolder = Path(),
     *,
     table: Annotated[
-        str, typer.Option(metavar="TABLE", help="Only this table, as landfill.", show_default=False)
+        str, typer.Option(metavar="TABLE", help="usage.factors.table", show_default=False)
     ] = "",
     edition: Annotated[
         str,
-        typer.Option(
-            metavar="EDITION", help="Only this edition, as ipcc_2006.", show_default=False
-        ),
+        typer.Option(metavar="EDITION", help="usage.factors.edition", show_default=False),
     ] = "",
-    compare: Annotated[
-        bool, typer.Option("--compare", help="Set the editions of each factor side by side.")
-    ] = False,
+    compare: Annotated[bool, typer.Option("--compare", help="usage.factors.compare")] = False,
 ) -> None:
     """List published factors and the council's own, compare editions, tell one in full."""
     from planner.factors.listing import in_full, matching, side_by_side

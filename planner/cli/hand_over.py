@@ -36,7 +36,7 @@ def events(
         typer.Option(
             "--day",
             metavar="EVENT_ID",
-            help="Write the papers of this hand-over day: run sheet, door list, labels.",
+            help="usage.events.day",
             show_default=False,
         ),
     ] = None,
@@ -44,17 +44,14 @@ def events(
         str | None,
         typer.Option(
             metavar="WORDS",
-            help="Words that fix the draw, as numbers drawn in public that morning; those of "
-            "program.toml and the day unless said.",
+            help="usage.events.words",
             show_default=False,
         ),
     ] = None,
     from_day: FromDay = None,
     until: UntilDay = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say who would get a place and write nothing.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its files again.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.events.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.events.force")] = False,
 ) -> None:
     """Give places at the hand-over days ahead, or write the papers of one day."""
     if day is not None:
@@ -161,7 +158,7 @@ def routes(
         typer.Option(
             "--day",
             metavar="EVENT_ID",
-            help="Delivery day whose round is planned; the next with places unless said.",
+            help="usage.routes.day",
             show_default=False,
         ),
     ] = None,
@@ -169,15 +166,12 @@ def routes(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Distances that were measured, a CSV file with from_stop, to_stop, km; "
-            "straight lines times road_factor unless given.",
+            help="usage.routes.distances",
             show_default=False,
         ),
     ] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say how the round would go and write nothing.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its file again.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.routes.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.routes.force")] = False,
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
     found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=tell)

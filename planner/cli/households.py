@@ -21,27 +21,23 @@ def sheet(
         str | None,
         typer.Option(
             metavar="LANGUAGE",
-            help="Language of the sheet, as fr; your council's own unless said.",
+            help="usage.sheet.language",
             show_default=False,
         ),
     ] = None,
-    model: Annotated[
-        str | None, typer.Option(help="Bin model; the first of program.toml unless said.")
-    ] = None,
+    model: Annotated[str | None, typer.Option(help="usage.sheet.model")] = None,
     letters: Annotated[
         bool,
-        typer.Option(
-            "--letters", help="Write a thank-you letter too, and private rows to merge into it."
-        ),
+        typer.Option("--letters", help="usage.sheet.letters"),
     ] = False,
     template: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Your own Word template of the sheet.")
+        Path | None, typer.Option(metavar="FILE", help="usage.sheet.template")
     ] = None,
     copy_template: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Write our template to a file to make it your own."),
+        typer.Option(metavar="FILE", help="usage.sheet.copy_template"),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Write files again.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.sheet.force")] = False,
 ) -> None:
     """Write the two-page starter sheet for households as a Word document and a web page."""
     if copy_template is not None:
@@ -69,8 +65,7 @@ def feed(
         list[str] | None,
         typer.Argument(
             metavar="MATERIAL=KG",
-            help="What is fed in a week, as vegetable_scraps=1.2 coffee_grounds=0.3; left out "
-            "with --household, what it last said.",
+            help="usage.feed.fed",
             show_default=False,
         ),
     ] = None,
@@ -78,32 +73,26 @@ def feed(
     *,
     household: Annotated[
         str | None,
-        typer.Option(help="Household whose bins are fed: their model, age and worms are known."),
+        typer.Option(help="usage.feed.household"),
     ] = None,
     site: Annotated[
         str | None,
-        typer.Option(help="Site whose bins are fed, as a school; its last weighed week is known."),
+        typer.Option(help="usage.feed.site"),
     ] = None,
-    model: Annotated[
-        str | None, typer.Option(help="Bin model; the first of program.toml unless said.")
-    ] = None,
+    model: Annotated[str | None, typer.Option(help="usage.sheet.model")] = None,
     weeks: Annotated[
         float | None,
-        typer.Option(min=0.0, help="Age of the bins in weeks; fully grown unless said."),
+        typer.Option(min=0.0, help="usage.feed.weeks"),
     ] = None,
-    worms: Annotated[
-        float | None, typer.Option(min=0.0, help="Worms each bin began with, in kilograms.")
-    ] = None,
-    bins: Annotated[int, typer.Option(min=1, help="Bins that share the feed, as at a site.")] = 1,
+    worms: Annotated[float | None, typer.Option(min=0.0, help="usage.feed.worms")] = None,
+    bins: Annotated[int, typer.Option(min=1, help="usage.feed.bins")] = 1,
     temperature: Annotated[
         float | None,
-        typer.Option(
-            min=-60.0, max=60.0, help="Air about the bin in °C; the month's normal unless said."
-        ),
+        typer.Option(min=-60.0, max=60.0, help="usage.feed.temperature"),
     ] = None,
     bedding: Annotated[
         list[str] | None,
-        typer.Option(help="Bedding at hand, as newspaper; may be given again.", show_default=False),
+        typer.Option(help="usage.feed.bedding", show_default=False),
     ] = None,
 ) -> None:
     """Balance a week's feed: carbon, water and acid, bedding to add, what the worms can take."""

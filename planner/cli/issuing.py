@@ -43,26 +43,21 @@ def issue(
             "--date",
             metavar="DAY",
             formats=DAY,
-            help="Day of issue, as 2026-08-14; today unless said.",
+            help="usage.issue.date",
             show_default=False,
         ),
     ] = None,
-    restate: Annotated[
-        bool, typer.Option("--restate", help="Change what an earlier issue of this year says.")
-    ] = False,
+    restate: Annotated[bool, typer.Option("--restate", help="usage.issue.restate")] = False,
     never_left: Annotated[
         int | None,
         typer.Option(
             "--never-left",
             metavar="OUTPUT",
-            help="Issue nothing; note that a plan, page of progress or other output of this "
-            "number never left the office.",
+            help="usage.issue.never_left",
             show_default=False,
         ),
     ] = None,
-    reason: Annotated[
-        str, typer.Option(help="How you know that it never left.", show_default=False)
-    ] = "",
+    reason: Annotated[str, typer.Option(help="usage.issue.reason", show_default=False)] = "",
 ) -> None:
     """Give a report out: number it and freeze it with digests of all that it rests on."""
     from planner.report.wording import Wording
@@ -131,7 +126,7 @@ def acquit(
         str,
         typer.Argument(
             metavar="FUNDER",
-            help="Name or grant reference of a funder in program.toml.",
+            help="usage.acquit.funder",
             show_default=False,
         ),
     ],
@@ -147,7 +142,7 @@ def acquit(
 
 
 def evidence(
-    target: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make for the evidence.")],
+    target: Annotated[Path, typer.Argument(metavar="DIR", help="usage.evidence.target")],
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,

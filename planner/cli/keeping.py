@@ -26,7 +26,7 @@ def backup(
         Path | None,
         typer.Argument(
             metavar="DIR",
-            help="Folder for the backup; backups in the program folder unless said.",
+            help="usage.backup.folder",
             show_default=False,
         ),
     ] = None,
@@ -44,20 +44,16 @@ def restore(
         Path | None,
         typer.Argument(
             metavar="[FILE]",
-            help="Backup to restore; the newest of the program folder unless said.",
+            help="usage.restore.file",
             show_default=False,
         ),
     ] = None,
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Check the backup and change nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.restore.dry_run")] = False,
     unsealed: Annotated[
         bool,
-        typer.Option(
-            "--unsealed", help="Also restore a backup that this program's key did not seal."
-        ),
+        typer.Option("--unsealed", help="usage.restore.unsealed"),
     ] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
@@ -109,11 +105,11 @@ def key(
     *,
     passphrase: Annotated[
         bool,
-        typer.Option("--passphrase", help="Ask for a passphrase and put the key file under it."),
+        typer.Option("--passphrase", help="usage.key.passphrase"),
     ] = False,
     keyring: Annotated[
         bool,
-        typer.Option("--keyring", help="Move the key into the keyring of this computer and user."),
+        typer.Option("--keyring", help="usage.key.keyring"),
     ] = False,
 ) -> None:
     """Print a recovery sheet of the key, or put the key under a passphrase or in the keyring."""
@@ -137,13 +133,11 @@ def key(
 
 def erase(
     households: Annotated[
-        list[str], typer.Argument(metavar="HOUSEHOLD...", help="Households, by household_id.")
+        list[str], typer.Argument(metavar="HOUSEHOLD...", help="usage.erase.households")
     ],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Count what would go and erase nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.erase.dry_run")] = False,
 ) -> None:
     """Erase personal details everywhere; the records without names stay."""
     erased = run.erase(program, households, dry_run=dry_run)
@@ -192,9 +186,7 @@ def _print_search(erased: Erased) -> None:
 def retain(
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Count what would go and erase nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.erase.dry_run")] = False,
 ) -> None:
     """Erase personal details older than contacts_retention_months of the program file."""
     erased = run.retain(program, dry_run=dry_run)

@@ -29,41 +29,35 @@ Pairs = list[str]
 def look(
     files: Annotated[
         list[Path],
-        typer.Argument(metavar="FILES", help="Spreadsheets (.xlsx, .ods) or text files (.csv)."),
+        typer.Argument(metavar="FILES", help="usage.look.files"),
     ],
     program: ProgramFolder = Path(),
     *,
     sheet: Annotated[
         Pairs | None,
-        typer.Option(metavar="SHEET=TABLE", help="Say which table a sheet holds; repeat for more."),
+        typer.Option(metavar="SHEET=TABLE", help="usage.look.sheet"),
     ] = None,
     heading: Annotated[
         Pairs | None,
-        typer.Option(metavar="HEADING=COLUMN", help="Say which column a heading means."),
+        typer.Option(metavar="HEADING=COLUMN", help="usage.look.heading"),
     ] = None,
     word: Annotated[
         Pairs | None,
-        typer.Option(metavar="WORD=CODE", help="Say which code a word stands for."),
+        typer.Option(metavar="WORD=CODE", help="usage.look.word"),
     ] = None,
     every_row: Annotated[
         Pairs | None,
-        typer.Option(
-            metavar="COLUMN=VALUE", help="Say what every row holds of a column that is not there."
-        ),
+        typer.Option(metavar="COLUMN=VALUE", help="usage.look.every_row"),
     ] = None,
     answers: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Take answers from a file: [tables], [columns], [words], [every_row].",
+            help="usage.look.answers",
         ),
     ] = None,
-    accept: Annotated[
-        bool, typer.Option("--accept", help="Take every guess that is likely without asking.")
-    ] = False,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Show what would be written and write nothing.")
-    ] = False,
+    accept: Annotated[bool, typer.Option("--accept", help="usage.look.accept")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.look.dry_run")] = False,
 ) -> None:
     """Find out which tables and columns files hold, and write your words into program.toml.
 

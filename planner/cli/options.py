@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from typer.core import TyperGroup
 
+from planner.cli.helping import SpokenGroup
 from planner.errors import LostCountError, PlannerError, escaped
 from planner.ordering.request import DAYS_AHEAD
 from planner.paths import PROGRAM_FILE
@@ -56,7 +56,7 @@ ProgramFolder = Annotated[
         "--program",
         metavar="DIR",
         callback=_spoken_for,
-        help="Work on the program in this folder; the folder you stand in unless said.",
+        help="usage.option.program_folder",
         show_default=False,
     ),
 ]
@@ -66,8 +66,7 @@ ReportedYear = Annotated[
     typer.Option(
         "--year",
         metavar="YEAR",
-        help="Reporting year, as 2025-26, or 2025 where it begins in January; "
-        "the newest with records unless said.",
+        help="usage.option.reported_year",
         show_default=False,
     ),
 ]
@@ -77,8 +76,7 @@ AsOfDay = Annotated[
         "--as-of",
         metavar="DAY",
         formats=["%Y-%m-%d"],
-        help="Day up to which everything is recorded, as 2025-11-30; that of the newest "
-        "record unless said. The rest of the year is forecast.",
+        help="usage.option.as_of_day",
         show_default=False,
     ),
 ]
@@ -88,7 +86,7 @@ OnDay = Annotated[
         "--day",
         formats=["%Y-%m-%d"],
         metavar="YYYY-MM-DD",
-        help="Day it is made for; today unless said. Later records do not count.",
+        help="usage.option.on_day",
     ),
 ]
 FromDay = Annotated[
@@ -97,7 +95,7 @@ FromDay = Annotated[
         "--from",
         formats=["%Y-%m-%d"],
         metavar="YYYY-MM-DD",
-        help="First day; today unless said.",
+        help="usage.option.from_day",
     ),
 ]
 OwnTemplate = Annotated[
@@ -105,7 +103,7 @@ OwnTemplate = Annotated[
     typer.Option(
         "--template",
         metavar="FILE",
-        help="Set the Word document in the council's own template (.docx).",
+        help="usage.option.own_template",
         show_default=False,
     ),
 ]
@@ -115,7 +113,7 @@ UntilDay = Annotated[
         "--until",
         formats=["%Y-%m-%d"],
         metavar="YYYY-MM-DD",
-        help="Last hand-over day to serve; a year on unless said.",
+        help="usage.option.until_day",
     ),
 ]
 
@@ -258,7 +256,7 @@ NEEDS_MENDING = 2
 OUR_FAULT = 1
 
 
-class PlannerGroup(TyperGroup):
+class PlannerGroup(SpokenGroup):
     """Group of commands that tells PlannerError without a traceback."""
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - typer's own, undeclared types

@@ -23,8 +23,7 @@ Edition = Annotated[
     Literal["ipcc_2006", "ipcc_2019"] | None,
     typer.Option(
         "--edition",
-        help="Edition of the emissions method, where all councils are to have the same; that of "
-        "the program file unless said.",
+        help="usage.option.edition",
         show_default=False,
     ),
 ]
@@ -32,7 +31,7 @@ WarmingPotentials = Annotated[
     Literal["ar4", "ar5", "ar6"] | None,
     typer.Option(
         "--gwp-set",
-        help="Warming potentials, likewise.",
+        help="usage.option.warming_potentials",
         show_default=False,
     ),
 ]
@@ -56,7 +55,7 @@ def export(
         typer.Option(
             "--out",
             metavar="FILE",
-            help="File to write; one in the folder exports/ of the program unless said.",
+            help="usage.export.out",
             show_default=False,
         ),
     ] = None,
@@ -89,38 +88,31 @@ def pool(
         list[str],
         typer.Argument(
             metavar="PLACE...",
-            help="Files that `planner export` wrote, program folders, or folders of them; "
-            "paths, or addresses as s3://bucket/councils.",
+            help="usage.pool.places",
         ),
     ],
     *,
-    title: Annotated[
-        str, typer.Option("--title", help="Who the councils are together.")
-    ] = "All councils",
-    out: Annotated[
-        Path, typer.Option("--out", metavar="DIR", help="Folder of the state report.")
-    ] = Path("pool"),
+    title: Annotated[str, typer.Option("--title", help="usage.pool.title")] = "All councils",
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="usage.pool.out")] = Path(
+        "pool"
+    ),
     year: ReportedYear = None,
     currency: Annotated[
         str,
-        typer.Option(
-            "--currency", help="Currency of the report, as AUD; needed where they differ."
-        ),
+        typer.Option("--currency", help="usage.pool.currency"),
     ] = "",
     rate: Annotated[
         list[str] | None,
         typer.Option(
             "--rate",
             metavar="EUR=1.65",
-            help="What one of another currency is worth in --currency; may be given again.",
+            help="usage.pool.rate",
             show_default=False,
         ),
     ] = None,
     any_year: Annotated[
         bool,
-        typer.Option(
-            "--any-year", help="Take years that begin in other months, or still run, as they are."
-        ),
+        typer.Option("--any-year", help="usage.pool.any_year"),
     ] = False,
     edition: Edition = None,
     gwp_set: WarmingPotentials = None,
@@ -129,8 +121,7 @@ def pool(
         typer.Option(
             "--at-once",
             min=1,
-            help="How many program folders to measure at once; as many as there are cores "
-            "unless said.",
+            help="usage.pool.processes",
             show_default=False,
         ),
     ] = None,
@@ -139,8 +130,7 @@ def pool(
         typer.Option(
             "--scheduler",
             metavar="ADDRESS",
-            help="Measure program folders on the Dask cluster at this address, as "
-            "tcp://host:8786, instead of this machine.",
+            help="usage.pool.scheduler",
             show_default=False,
         ),
     ] = "",

@@ -89,14 +89,11 @@ def report(
         typer.Option(
             "--copy-template",
             metavar="FILE",
-            help="Write the planner's Word template to FILE, to make it the council's own, "
-            "and do nothing else.",
+            help="usage.report.copy_template",
             show_default=False,
         ),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write --copy-template over a file that is there.")
-    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.report.force")] = False,
 ) -> None:
     """Write a reporting year's figures, workbook, charts, Word document and web page."""
     if copy_template is not None:
@@ -127,9 +124,7 @@ def progress(
 def figure(
     figure_id: Annotated[
         str,
-        typer.Argument(
-            metavar="ID", help="Id of a figure, as kept_out_of_landfill_t.", show_default=False
-        ),
+        typer.Argument(metavar="ID", help="usage.figure.figure_id", show_default=False),
     ],
     program: ProgramFolder = Path(),
     *,

@@ -39,20 +39,18 @@ class Strata(StrEnum):
 
 
 def sample(
-    wave_id: Annotated[str, typer.Argument(metavar="ROUND", help="Code of the round, as F3.")],
+    wave_id: Annotated[str, typer.Argument(metavar="ROUND", help="usage.sample.wave_id")],
     program: ProgramFolder = Path(),
     *,
     kind: Annotated[
         Kind | None,
-        typer.Option(
-            help="Baseline: before the bin; followup: those that hold one.", show_default=False
-        ),
+        typer.Option(help="usage.sample.kind", show_default=False),
     ] = None,
     silent: Annotated[
         str | None,
         typer.Option(
             metavar="ROUND",
-            help="Ask some of those again who gave no answer in this round.",
+            help="usage.sample.silent",
             show_default=False,
         ),
     ] = None,
@@ -61,48 +59,48 @@ def sample(
         typer.Option(
             min=0.01,
             max=1.0,
-            help="Share of those asked who will answer; that of the newest round unless said.",
+            help="usage.sample.response",
             show_default=False,
         ),
     ] = None,
     margin: Annotated[
         float,
-        typer.Option(min=0.001, max=0.5, help="Half-width of the 95% interval of a share."),
+        typer.Option(min=0.001, max=0.5, help="usage.sample.margin"),
     ] = DEFAULT_MARGIN,
     size: Annotated[
         int | None,
-        typer.Option(min=1, help="Households to ask, instead of --margin.", show_default=False),
+        typer.Option(min=1, help="usage.sample.size", show_default=False),
     ] = None,
     area_margin: Annotated[
         float | None,
         typer.Option(
             min=0.001,
             max=0.5,
-            help="The same half-width for each area; asks the fewest that meet both.",
+            help="usage.sample.area_margin",
             show_default=False,
         ),
     ] = None,
     stratify: Annotated[
         Strata | None,
         typer.Option(
-            help="Draw within area, dwelling, or both; both unless said, area with --streets.",
+            help="usage.sample.stratify",
             show_default=False,
         ),
     ] = None,
     streets: Annotated[
         bool,
-        typer.Option("--streets", help="Draw whole streets, for those who call at the door."),
+        typer.Option("--streets", help="usage.sample.streets"),
     ] = False,
     likeness: Annotated[
         float,
-        typer.Option(min=0.0, max=1.0, help="Correlation of answers within a street, 0 to 1."),
+        typer.Option(min=0.0, max=1.0, help="usage.sample.likeness"),
     ] = DEFAULT_LIKENESS,
     opens: Annotated[
         dt.datetime | None,
         typer.Option(
             formats=["%Y-%m-%d"],
             metavar="YYYY-MM-DD",
-            help="First day of asking; today unless said.",
+            help="usage.sample.opens",
         ),
     ] = None,
     closes: Annotated[
@@ -110,16 +108,12 @@ def sample(
         typer.Option(
             formats=["%Y-%m-%d"],
             metavar="YYYY-MM-DD",
-            help="Last day of asking; four weeks unless said.",
+            help="usage.sample.closes",
         ),
     ] = None,
-    rest: Annotated[
-        int, typer.Option(min=0, max=120, help="Months in which nobody is asked twice.")
-    ] = 6,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Say what would be drawn and write nothing.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write its files again.")] = False,
+    rest: Annotated[int, typer.Option(min=0, max=120, help="usage.sample.rest")] = 6,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.sample.dry_run")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.events.force")] = False,
 ) -> None:
     """Draw the households of a survey round and write who is to be called."""
     first = opens.date() if opens else dt.datetime.now().astimezone().date()

@@ -24,8 +24,7 @@ def size(
         typer.Option(
             "--year",
             metavar="YEAR",
-            help="Reporting year to plan, as 2026-27, or 2026 where it begins in January; "
-            "the one after the newest record unless said.",
+            help="usage.size.year",
             show_default=False,
         ),
     ] = None,

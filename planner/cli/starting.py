@@ -20,35 +20,33 @@ if TYPE_CHECKING:
 
 
 def new(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to start the program in.")],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="usage.new.folder")],
     *,
-    name: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Name of the council, for reports.")
-    ] = None,
+    name: Annotated[str | None, typer.Option(metavar="TEXT", help="usage.new.name")] = None,
     country: Annotated[
         str | None,
         typer.Option(
             metavar="LANGUAGE_COUNTRY",
-            help="Language and country, as fr_FR: how dates, numbers and money are written.",
+            help="usage.new.country",
         ),
     ] = None,
     currency: Annotated[
         str | None,
-        typer.Option(metavar="CODE", help="Three letters, as EUR; the country's own unless said."),
+        typer.Option(metavar="CODE", help="usage.new.currency"),
     ] = None,
     year: Annotated[
         str | None,
-        typer.Option(metavar="YEAR", help="First reporting year, as 2025-26, or 2025."),
+        typer.Option(metavar="YEAR", help="usage.new.year"),
     ] = None,
     first_month: Annotated[
         int | None,
-        typer.Option(min=1, max=12, help="Month in which the reporting year begins, 1 to 12."),
+        typer.Option(min=1, max=12, help="usage.new.first_month"),
     ] = None,
     force: Annotated[
         bool,
         typer.Option(
             "--force",
-            help="Write intake.xlsx again from the program.toml there; a filled one is kept aside.",
+            help="usage.new.force",
         ),
     ] = False,
 ) -> None:
@@ -86,14 +84,12 @@ def demo(
         Path | None,
         typer.Argument(
             metavar="[DIR]",
-            help="Folder to make; demo-TOWN in the folder you stand in unless said.",
+            help="usage.demo.folder",
             show_default=False,
         ),
     ] = None,
     *,
-    town: Annotated[
-        str, typer.Option("--town", help=f"Sample program: {', '.join(sample_towns())}.")
-    ] = DEFAULT_TOWN,
+    town: Annotated[str, typer.Option("--town", help="usage.demo.town")] = DEFAULT_TOWN,
 ) -> None:
     """Run the officer's year on an invented sample program and show its figures."""
     chosen = folder or _free_folder(town)
@@ -162,11 +158,11 @@ CHANGES = (
 
 
 def guide(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Page to write.")] = Path(
+    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="usage.guide.file")] = Path(
         "guide.html"
     ),
     *,
-    force: Annotated[bool, typer.Option("--force", help="Write the page again.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="usage.guide.force")] = False,
 ) -> None:
     """Write the guide: the year with an example of each command, and how figures are computed."""
     run.guide(file, _examples(), force=force)

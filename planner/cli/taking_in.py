@@ -27,9 +27,7 @@ _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", 
 def load(
     files: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="FILES", help="Spreadsheets (.xlsx, .xlsm, .ods) or text files (.csv)."
-        ),
+        typer.Argument(metavar="FILES", help="usage.load.files"),
     ],
     program: ProgramFolder = Path(),
     *,
@@ -37,12 +35,10 @@ def load(
         list[str] | None,
         typer.Option(
             metavar="READING",
-            help="Confirm a way of reading a column, as costs.amount.brackets; repeat for more.",
+            help="usage.load.accept",
         ),
     ] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Check everything and take nothing in.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.load.dry_run")] = False,
 ) -> None:
     """Take files into the records and list every row that cannot be taken in.
 
@@ -183,12 +179,10 @@ def _print_readings(program: Path) -> None:
 
 
 def undo(
-    load: Annotated[str, typer.Argument(metavar="LOAD", help="Load to take back, as L0007.")],
+    load: Annotated[str, typer.Argument(metavar="LOAD", help="usage.undo.load")],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Count what would change and change nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.undo.dry_run")] = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
     undone = run.undo(program, load, dry_run=dry_run)
@@ -203,18 +197,14 @@ def undo(
 
 
 def withdraw(
-    table: Annotated[str, typer.Argument(metavar="TABLE", help="Record table, as handovers.")],
+    table: Annotated[str, typer.Argument(metavar="TABLE", help="usage.withdraw.table")],
     key: Annotated[
         list[str],
-        typer.Argument(
-            metavar="KEY...", help="Key of the record; for answers the wave, then the household."
-        ),
+        typer.Argument(metavar="KEY...", help="usage.withdraw.key"),
     ],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Check whether it can go and change nothing.")
-    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.withdraw.dry_run")] = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
     load_id = run.withdraw(program, table, key, dry_run=dry_run)

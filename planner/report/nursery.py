@@ -275,7 +275,7 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
 
 
 def _add_care(book: Book) -> None:
-    with book.page("nursery.sheet.cautions", (110,)) as page:
+    with book.page("nursery.sheet.cautions", (96,)) as page:
         page.title("nursery.cautions")
         for line in CARE:
             page.note(f"• {paper().say(f'nursery.care.{line}')}")

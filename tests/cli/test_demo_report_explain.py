@@ -25,7 +25,7 @@ from planner.cli import app
 from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
-from planner.messages import messages_for
+from planner.messages import in_english, messages_for
 from planner.paths import (
     BRIEF_FILE,
     FIGURES_FILE,
@@ -389,9 +389,10 @@ def test_help_is_an_imperative_sentence_and_says_what_each_word_means(name):
     assert first_word[0].isupper()
     assert not first_word.endswith(("s", "ing"))
     for param in COMMANDS[name].params:
-        assert param.help, param.name
-        assert param.help.split()[0][0].isupper()
-        assert param.help.endswith(".")
+        words = in_english(param.help, towns="a town")
+        assert words != param.help, param.name
+        assert words.split()[0][0].isupper()
+        assert words.endswith(".")
 
 
 def test_every_command_is_listed_with_its_help():

@@ -6,6 +6,7 @@ import sys
 
 import pytest
 
+from planner.messages import one_line_words
 from tests.programs.conftest import copy_loaded
 
 # runs commands one after another in one process, and says which modules it holds then
@@ -91,6 +92,7 @@ def helped(tmp_path_factory):
         [{}, ["order", "--help"]],
         completion("planner lo"),
         completion("planner order --fo"),
+        [{"_PLANNER_COMPLETE": "", "LC_ALL": "fr_FR.UTF-8"}, ["order", "--help"]],
     ]
     return ran(commands, tmp_path_factory.mktemp("anywhere"))
 
@@ -110,12 +112,14 @@ def test_help_imports_no_library_but_that_of_the_command_line(helped):
 
 
 def test_help_version_and_completion_say_what_they_are_asked(helped):
-    (top, version, order, commands, options), _ = helped
+    (top, version, order, commands, options, french), _ = helped
     assert "Take files into the records" in top
     assert version.startswith("planner ")
     assert "--accept-changes" in order
     assert commands.split() == ["look", "load", "loads"]
     assert options.split() == ["--forecast", "--force"]
+    assert one_line_words("fr", "usage")["usage.order.force"] in french
+    assert one_line_words("en", "usage")["usage.order.force"] in order
 
 
 @pytest.mark.thorough

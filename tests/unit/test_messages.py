@@ -11,10 +11,20 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from planner.cli import app
 from planner.errors import ProgramError
 from planner.field.household_sheet import PICTURES, TEXTS
 from planner.intake.wording import shown_reasons
-from planner.messages import WORDS, in_english, keys, languages, messages_for, read_messages, speak
+from planner.messages import (
+    WORDS,
+    in_english,
+    keys,
+    languages,
+    messages_for,
+    one_line_words,
+    read_messages,
+    speak,
+)
 from planner.tables import RULES
 from planner.tables.readings import DOUBTFUL, PLAIN
 from tests.prose import ROOT
@@ -146,6 +156,18 @@ def test_every_key_of_the_code_is_in_the_files_and_no_other_is():
     sheets |= {f"picture.{name}" for name in PICTURES}
     used = whole | sheets
     assert [key for key in english - used if not any(key.startswith(one) for one in begun)] == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_help_that_is_read_at_once_is_what_the_library_reads(language):
+    whole = {key: text for key, text in catalogue(language).items() if key.startswith("usage.")}
+    assert one_line_words(language, "usage") == whole
+    assert one_line_words("xx", "usage") == one_line_words("en", "usage")
+
+
+def test_every_command_has_its_help():
+    names = {f"usage.{one.name}" for one in app.registered_commands}
+    assert names <= set(catalogue("en"))
 
 
 def test_what_is_put_together_is_in_the_files():

@@ -1,0 +1,92 @@
+"""Help of commands and options: keys in the code, said in the council's language when shown."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tomllib
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from typer.core import TyperCommand, TyperGroup
+
+from planner.messages import FIRST_LANGUAGE, one_line_words
+from planner.paths import PROGRAM_FILE
+from planner.starting import sample_towns
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+OF_ENVIRONMENT = ("LC_ALL", "LC_MESSAGES", "LANG")
+HEADINGS = ("usage", "options", "arguments", "commands", "help", "default", "required")
+"""What the command-line library says itself, by the last part of their keys."""
+
+
+class SpokenCommand(TyperCommand):
+    """Command of which the help is said when it is shown."""
+
+    def get_help(self, ctx: Any) -> str:  # noqa: ANN401 - typer's own, undeclared types
+        """Say the help."""
+        with _said(self) as words:
+            return _headed(super().get_help(ctx), words)
+
+    def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
+        """Name options with their help, for shells that show it."""
+        with _said(self):
+            return super().shell_complete(ctx, incomplete)
+
+
+class SpokenGroup(TyperGroup):
+    """Group of such commands."""
+
+    def get_help(self, ctx: Any) -> str:  # noqa: ANN401
+        """Say the help, with a line for each command."""
+        with _said(self) as words:
+            return _headed(super().get_help(ctx), words)
+
+    def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
+        """Name commands with their help, for shells that show it."""
+        with _said(self):
+            return super().shell_complete(ctx, incomplete)
+
+
+def help_language() -> str:
+    """Find the language of help: that of the program folder, else that of the environment.
+
+    The folder's file is only looked into, as help must be there at once.
+    """
+    place = next((two for one, two in zip(sys.argv, sys.argv[1:], strict=False)
+                  if one == "--program"), "")  # fmt: skip
+    try:
+        text = (Path(place) / PROGRAM_FILE).read_text(encoding="utf-8")
+        locale = str(tomllib.loads(text)["council"]["country_locale"])
+    except (OSError, ValueError, KeyError, TypeError):
+        locale = next((os.environ[one] for one in OF_ENVIRONMENT if os.environ.get(one)), "")
+    return locale.partition("_")[0]
+
+
+@contextmanager
+def _said(command: Any) -> Iterator[Mapping[str, str]]:  # noqa: ANN401
+    """Put words in place of the keys of a command, its options and commands, for a while."""
+    words = one_line_words(help_language(), "usage")
+    filled = {"towns": ", ".join(sample_towns())}
+    told = [command, *command.params, *getattr(command, "commands", {}).values()]
+    before = [one.help for one in told]
+    for one in told:
+        # commands, and options of the library's own, go by their names
+        key = one.help if one.help in words else f"usage.{one.name}"
+        one.help = words.get(key, one.help or "").format(**filled)
+    try:
+        yield words
+    finally:
+        for one, text in zip(told, before, strict=True):
+            one.help = text
+
+
+def _headed(text: str, words: Mapping[str, str]) -> str:
+    """Say what the command-line library writes of its own."""
+    english = one_line_words(FIRST_LANGUAGE, "usage")
+    for name in HEADINGS:
+        text = text.replace(english[f"usage.{name}"], words[f"usage.{name}"])
+    return text
