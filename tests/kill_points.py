@@ -112,7 +112,7 @@ bins_per_vehicle = 3
 [privacy]
 contacts_retention_months = 12"""
 ROUND = {
-    "events": "event_id;event_date;places_count;event_kind\nBY-VAN;5/10/2026;20;delivery\n",
+    "events": "event_id;event_date;places_count;event_kind\nBY-VAN;3/10/2026;20;delivery\n",
     "registrations": "household_id;registered_date;drop_point_id\n"
     + "".join(f"VD-{number:05};2/1/2024;VD-P{1 + number % 2}\n" for number in range(1, 9)),
     "bookings": "booking_id;household_id;event_id;offered_date;state\n"

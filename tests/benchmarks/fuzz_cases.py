@@ -15,7 +15,8 @@ import numpy as np
 
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS, TEMPLATES
 from tests.benchmarks.fuzz_parts import laid_out, restructured
-from tests.benchmarks.outsider import Trick, packed, tricks
+from tests.benchmarks.outsider import Trick, packed
+from tests.benchmarks.outsider_files import tricks
 
 KINDS = ("xlsx", "ods", "csv", "toml", "docx")
 OF_BOOKS, OF_TEXTS, WITH_CONTACTS = "port_marrow", "valdorra", "with contacts"

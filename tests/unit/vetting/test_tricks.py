@@ -15,7 +15,8 @@ import pytest
 from planner.errors import IntakeError
 from planner.vetting import child
 from planner.vetting.workbook import read_workbook
-from tests.benchmarks.outsider import TRUTH, tricks
+from tests.benchmarks.outsider import TRUTH
+from tests.benchmarks.outsider_files import tricks
 
 HEAVY = ("filled rows", "a thousand sheets", "a bomb", "entries of the same bytes")
 CASES = {
