@@ -1,6 +1,6 @@
 """The store: one DuckDB file of records, and one of personal details beside it."""
 
-from planner.store.backups import newest_backup
+from planner.store.backup_list import newest_backup
 from planner.store.erasing import Erased
 from planner.store.keys import key_warning, make_key, protect_key, read_key, recovery_sheet
 from planner.store.leaving import back_up, erase_households, retain_contacts

@@ -17,14 +17,8 @@ import polars as pl
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE_FILE
-from planner.store.backups import (
-    backups_of_original,
-    known_backups,
-    pack,
-    seal_on,
-    time_of_backup,
-    unpacked,
-)
+from planner.store.backup_list import backups_of_original, known_backups
+from planner.store.backups import pack, seal_on, time_of_backup, unpacked
 from planner.store.blanking import blank_records
 from planner.store.connection import change, connect, fetch, offer
 from planner.store.copies import clean_copies

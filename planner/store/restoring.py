@@ -16,11 +16,11 @@ from planner.errors import StoreError
 from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program.settings import changed_settings
+from planner.store.backup_list import remember_backup
 from planner.store.backups import (
     STATE_FILES,
     check_backup,
     check_opens,
-    remember_backup,
     seal_on,
     time_of_backup,
     unpacked,

@@ -10,7 +10,8 @@ from pathlib import Path
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REPLACED_FOLDERS, STORE_FILE
-from planner.store.backups import STAGE_PREFIX, clear_unfinished
+from planner.store.backup_list import clear_unfinished
+from planner.store.backups import STAGE_PREFIX
 from planner.store.drafts import remove_draft, remove_left_over
 from planner.store.files import sync_folder
 from planner.store.issued import is_of_issue

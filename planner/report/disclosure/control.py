@@ -64,14 +64,9 @@ DRAFT = "draft"
 
 
 class Earlier(NamedTuple):
-    """An issue or another output that may have left the office.
+    """An issue or another output that may have left the office, and what it rests on.
 
-    Parameters
-    ----------
-    one
-        Which.
-    loads, end, tables
-        Loads behind it, first day after the time that it covers, and tables that it rests on.
+    Its `end` is the first day after the time that it covers.
     """
 
     one: Issue | Output
@@ -123,13 +118,7 @@ class Control(NamedTuple):
         return [one for one in self.registers if one.reporting_year == label]
 
     def sentences(self, kind: str) -> list[str]:
-        """Say why an output is kept in the office; empty where it may leave it.
-
-        Parameters
-        ----------
-        kind
-            The output, as "plan".
-        """
+        """Say why an output, as "plan", is kept in the office; empty where it may leave it."""
         return [f"{one.sentence} {_stays(kind)}" for one in self.told]
 
     def give_out(
@@ -139,10 +128,6 @@ class Control(NamedTuple):
 
         Parameters
         ----------
-        folder
-            Program folder.
-        kind, label
-            The output, as "plan", and the reporting year that it is of.
         register
             Figures of which it shows counts of records; None where it shows none.
 
@@ -173,8 +158,6 @@ def open_control(
 
     Parameters
     ----------
-    folder, store, program
-        Program folder, its records and its threshold.
     before_date
         First day after the time that the new output covers.
     tables
@@ -235,8 +218,6 @@ def give_out_order(
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its threshold.
     kind
         ORDER or NURSERY.
     asked
@@ -269,13 +250,6 @@ def issue_that_stands(
     The report is then that issue: it tells nothing that was not given out, and hides nothing
     that was. None where there is no issue of the year and time, or it is no longer what it
     was; where records of none or of enough have changed; or where many days lie between.
-
-    Parameters
-    ----------
-    folder, store, program
-        Program folder, its records, and its threshold.
-    label, as_of
-        As of `planner.run.report`.
 
     Returns
     -------

@@ -12,7 +12,8 @@ from planner.errors import StoreError
 from planner.messages import say
 from planner.report.due.item import BACKUP_DAYS, DueItem, Window
 from planner.report.issues import read_issues
-from planner.store.backups import known_backups, time_of_backup
+from planner.store.backup_list import known_backups
+from planner.store.backups import time_of_backup
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

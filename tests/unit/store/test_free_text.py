@@ -5,11 +5,11 @@ from __future__ import annotations
 import dataframely as dy
 
 from planner.store import open_store
-from planner.store.free_text import COLUMNS, KEPT_BY_THE_TOOL, Holds, notes
+from planner.store.blanking import COLUMNS, KEPT_BY_THE_TOOL, Holds, notes
 from planner.tables import TABLES
 
 WHAT_TO_DO = (
-    "{} can hold text and planner/store/free_text.py does not say what. Write it there: "
+    "{} can hold text and planner/store/blanking.py does not say what. Write it there: "
     "Holds.NOTE (N) for anything that a person types, as a remark, a place or a name - it is "
     "searched when a household is erased; Holds.KEY (K) for codes that name a record; "
     "Holds.DETAIL (D) for personal details, which belong in contacts alone; Holds.WORDS (W) "
@@ -55,7 +55,7 @@ def test_nothing_is_classified_that_is_not_there():
         for name in columns
         if table not in TABLES or name not in TABLES[table].columns()
     ]
-    assert not gone, f"take out of planner/store/free_text.py: {', '.join(gone)}"
+    assert not gone, f"take out of planner/store/blanking.py: {', '.join(gone)}"
 
 
 def test_keys_are_no_free_text_and_details_are_in_contacts_alone():
