@@ -25,7 +25,17 @@ ANSWERS_SHARE = 0.107
 """Households asked twice over, over all nine rounds: about 98,000 answers in a million."""
 
 ROUNDS_COUNT, LEAST_ASKED = 9, 80
-OF_TOWN = ("areas", "events", "waves", "weighings", "audits", "costs")
+OF_TOWN = (
+    "areas",
+    "drop_points",
+    "events",
+    "waves",
+    "weighings",
+    "audits",
+    "costs",
+    "suppliers",
+    "offers",
+)
 YES_OR_NO = {True: "yes", False: "no"}
 OF_HOUSEHOLDS = ("households", "handovers", "givebacks", "samples", "answers")
 """Tables of which each copy has rows of its own."""
