@@ -136,3 +136,26 @@ def test_commands_on_the_records_wait_for_no_chart_workbook_or_search(tmp_path):
     assert all(said)
     assert {"polars", "duckdb"} <= modules
     assert not DRAWS_WRITES_OR_SEARCHES & modules
+
+
+WORKS_WITHOUT_DRAWING = """
+import importlib, sys
+for name in sys.argv[1:]:
+    importlib.import_module(f"planner.{name}")
+print(*(name for name in sys.modules if type(sys.modules[name]).__name__ != "_LazyModule"))
+"""
+
+
+def test_no_step_draws_writes_word_or_solves_before_its_work_begins(tmp_path):
+    """Half a second of matplotlib and a fifth of Word wait until there is something to draw."""
+    steps = (
+        "checks field.booking field.calling field.feeding field.shared_bins loading looking "
+        "ordering.steps pooling.exporting pooling.pool report.due.gathering report.explaining "
+        "report.nursery report.orders report.page report.plan.making reporting sampling.drawing"
+    )
+    child = [sys.executable, "-c", WORKS_WITHOUT_DRAWING, *steps.split()]
+    ended = subprocess.run(child, cwd=tmp_path, capture_output=True, text=True, check=True)
+    imported = set(ended.stdout.split())
+    assert "planner.report.charts.area_map" in imported
+    late = {"docx", "docxtpl", "fastexcel", "matplotlib", "scipy.optimize", "scipy.stats"}
+    assert not late & imported

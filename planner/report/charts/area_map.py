@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.patches import PathPatch, Rectangle
-from matplotlib.path import Path as Outline
 
 from planner.messages import paper
 from planner.report import style
@@ -18,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from matplotlib.axes import Axes
+    from matplotlib.path import Path as Outline
     from numpy.typing import NDArray
 
     from planner.figures import Figure, FigureRegister
@@ -126,6 +125,8 @@ def _plot(
     area_names: Mapping[str, str],
     wording: Wording,
 ) -> None:
+    from matplotlib.patches import PathPatch
+
     axes.axis("off")
     axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
     plane = axes.inset_axes(NARROW_MAP if is_narrow(axes) else (0.0, 0.0, MAP_SHARE, 1.0))
@@ -153,6 +154,8 @@ def _plot(
 
 
 def _outline(rings: tuple[NDArray[np.float64], ...]) -> Outline:
+    from matplotlib.path import Path as Outline
+
     codes = [
         np.r_[Outline.MOVETO, np.full(ring.shape[0] - 2, Outline.LINETO), Outline.CLOSEPOLY]
         for ring in rings
@@ -220,6 +223,8 @@ def _write_list(
     limits: NDArray[np.float64],
     wording: Wording,
 ) -> None:
+    from matplotlib.patches import Rectangle
+
     rows = max(len(list(ranked)[:LIST_ROWS]) + 2, 12)
     # on a telephone the list is under the map and takes the whole width
     narrow = is_narrow(axes)

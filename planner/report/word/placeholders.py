@@ -9,8 +9,6 @@ import zipfile
 from textwrap import shorten
 from typing import TYPE_CHECKING
 
-from docx.oxml.ns import qn
-from docxtpl import DocxTemplate
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
@@ -25,6 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from docx.document import Document as WordFile
+    from docxtpl import DocxTemplate
 
 OWN_TEMPLATE = TEMPLATES / "report.docx"
 PART_TEMPLATE = TEMPLATES / "part.docx"
@@ -132,6 +131,9 @@ def open_template(path: Path) -> DocxTemplate:
         The file is no Word document, holds macros, or has a placeholder that is not known
         or stands where it cannot be filled; the message names each.
     """
+    # the guide and the page need names of placeholders alone: Word is read when it is written
+    from docxtpl import DocxTemplate
+
     check_is_word(path)
     try:
         template = DocxTemplate(path)
@@ -212,6 +214,8 @@ def _misplaced(word: WordFile) -> Iterator[str]:
 
 
 def _found(word: WordFile) -> Iterator[tuple[re.Match[str], str]]:
+    from docx.oxml.ns import qn
+
     for paragraph in word.element.body.iter(qn("w:p")):
         text = "".join(run.text or "" for run in paragraph.iter(qn("w:t")))
         for found in _PLACEHOLDER.finditer(text):

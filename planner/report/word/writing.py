@@ -6,7 +6,6 @@ import io
 import json
 from typing import TYPE_CHECKING
 
-from docx.oxml.ns import qn
 from markupsafe import Markup
 
 from planner.errors import ReportError
@@ -183,6 +182,8 @@ def _width_inches(word: WordFile) -> float:
 
 def _describe(word: WordFile, document: Document) -> None:
     """Set the properties of the file and the language of its text."""
+    from docx.oxml.ns import qn
+
     properties = word.core_properties
     properties.title = as_property(f"{document.council}: {document.title}")
     properties.author = properties.last_modified_by = as_property(document.council)
