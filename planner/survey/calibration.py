@@ -40,7 +40,7 @@ class Margin:
     labels
         Names of the cells.
     counts
-        Shape (cells,): households that are known to be in each.
+        Shape (cells,), or (rows, cells): households that are known to be in each.
     """
 
     name: str
@@ -99,7 +99,7 @@ class Margin:
         """Who is in each cell, shape (cells, n)."""
         return sparse.csr_array(
             (np.ones(self.cell.size), (self.cell, np.arange(self.cell.size))),
-            shape=(self.counts.size, self.cell.size),
+            shape=(self.counts.shape[-1], self.cell.size),
         )
 
     def refuse_empty(self, found: Numbers) -> None:
@@ -110,9 +110,10 @@ class Margin:
         EstimateError
             A cell with households has no answer, or one with answers has no household.
         """
+        known = np.atleast_2d(self.counts)[0]
         for cells, fault in (
-            ((self.counts > 0.0) & (found <= 0.0), "no_answer"),
-            ((self.counts <= 0.0) & (found > 0.0), "no_household"),
+            ((known > 0.0) & (found <= 0.0), "no_answer"),
+            ((known <= 0.0) & (found > 0.0), "no_household"),
         ):
             if cells.any():
                 cell = self.labels[int(np.argmax(cells))]
@@ -184,6 +185,35 @@ class Crossed:
                 replace(margin, cell=cell)
                 for margin, cell in zip(rest, np.unravel_index(met, shape), strict=False)
             ),
+        )
+
+    def without(self, taken: Sequence[Numbers]) -> Crossed:
+        """Take off each margin's counts what others weigh in every row, shape (rows, cells)."""
+        left = [
+            # of a cell that others fill, rounding leaves a hair
+            np.where(rest > TOLERANCE * margin.counts, rest, 0.0)
+            for margin, rest in zip(
+                self.margins,
+                (margin.counts - sums for margin, sums in zip(self.margins, taken, strict=True)),
+                strict=True,
+            )
+        ]
+        return self._counting(left)
+
+    def of_rows(self, rows: Codes) -> Crossed:
+        """Give the margins of some rows of weights, where each row has counts of its own."""
+        if self.first.counts.ndim == 1:
+            return self
+        return self._counting([margin.counts[rows] for margin in self.margins])
+
+    def _counting(self, counts: Sequence[Numbers]) -> Crossed:
+        margins = zip(self.margins, counts, strict=True)
+        ways = zip(self.ways, counts[1:], strict=True)
+        return replace(
+            self,
+            margins=tuple(replace(margin, counts=own) for margin, own in margins),
+            first=replace(self.first, counts=counts[0]),
+            ways=tuple(replace(way, counts=own) for way, own in ways),
         )
 
     def sums(self, of_cells: Numbers) -> list[Numbers]:

@@ -77,7 +77,7 @@ class KnownCounts:
         return several or margins[:1], ", ".join([paper().say(f"said.counts.{self.words}"), *words])
 
 
-def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
+def known_counts(asked: pl.DataFrame, population: pl.DataFrame) -> KnownCounts:
     """Choose what the weights of a round are made to agree with.
 
     Cells of area and dwelling where each that has households has twenty answers, else areas
@@ -87,8 +87,9 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
 
     Parameters
     ----------
-    answers
-        A row a household whose state is known: area_id, dwelling, people, cohort.
+    asked
+        A row a household asked: area_id, dwelling, people, cohort, has_answered, is_settled;
+        answers that were awaited count.
     population
         Query households_by_wave of the round, without bins that had come back.
 
@@ -98,9 +99,10 @@ def known_counts(answers: pl.DataFrame, population: pl.DataFrame) -> KnownCounts
     Statistics 19, 81-97 (small cells). Twenty and ten: common practice, no source.
     """
     as_text = pl.col("dwelling", *BESIDES).cast(pl.String)
-    own, known = answers.with_columns(as_text), population.with_columns(as_text)
+    own, known = asked.with_columns(as_text), population.with_columns(as_text)
+    own = own.with_columns(counts=pl.col("has_answered") & ~pl.col("is_settled"))
     cells = known.filter(pl.col("households_count") > 0).select("area_id", "dwelling").unique()
-    found = own.group_by("area_id", "dwelling").len("answers")
+    found = own.filter("counts").group_by("area_id", "dwelling").len("answers")
     fewest = cells.join(found, on=["area_id", "dwelling"], how="left")["answers"].fill_null(0).min()
     if fewest is not None and int(fewest) >= LEAST_ANSWERS_IN_CELL:  # type: ignore[arg-type]
         places = [Margin.of(own, known, ["area_id", "dwelling"])]
@@ -124,7 +126,7 @@ def _margin(
         .agg(pl.col("households_count").sum())
         .filter(pl.col("households_count") > 0)
         .select(column)
-        .join(own.group_by(column).len("answers"), on=column, how="left")
+        .join(own.filter("counts").group_by(column).len("answers"), on=column, how="left")
         .select(category=pl.col(column), answers=pl.col("answers").fill_null(0))
     )
     name = pl.col(column).replace(merging(answers))
@@ -211,7 +213,7 @@ def meet_counts(
         if turn and turn % TURNS_BEFORE_RAISING == 0:
             most[rows] *= RAISED_TIMES
         own = multipliers[rows]
-        met[rows] = again = rake(cut_rows(met[rows], own, most[rows]), crossed)
+        met[rows] = again = rake(cut_rows(met[rows], own, most[rows]), crossed.of_rows(rows))
         is_over = _relative(again, own) > most[rows, None] * (1.0 + SLACK)
         rows = rows[is_over.any(axis=1)]
     raise EstimateError(say("estimate.no_cut", households=f"{most[0]:.3g}"))

@@ -11,7 +11,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.survey.calibration import Crossed, kish_design_effect
+from planner.survey.calibration import Crossed, kish_design_effect, rake
 from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
 from planner.survey.replicates import GammaStrata, exponentials
 from planner.survey.response import inverse_chances, model_response, silent_odds
@@ -217,7 +217,7 @@ class AskedRound:
             _strata(asked),
             phases,
             model_response(asked.filter(phases.asked_last), base[0, phases.asked_last]),
-            known_counts(asked.filter(_is_known()), population.filter(~pl.col("is_given_back"))),
+            known_counts(asked, population.filter(~pl.col("is_given_back"))),
         )
 
     def with_draws(self, draws_count: int) -> AskedRound:
@@ -229,10 +229,12 @@ class AskedRound:
 
         Base weight one over the inclusion probability, times one over the modelled chance of an
         answer (`planner.survey.response.model_response`) where an answer was awaited. A household
-        that told before that it had stopped needs no answer and keeps its base weight: what is
-        known stays known when it falls silent. A bin that came back stands for itself alone. Then
-        the weights are made to agree with the register, see `planner.survey.known_counts`. All of
-        it again in every replicate, whose multipliers are drawn for those silent too.
+        that told before that it had stopped needs no answer: what is known stays known when it
+        falls silent. A bin that came back stands for itself alone. Weights are made to agree with
+        the register, see `planner.survey.known_counts`, twice: those of all asked first, which
+        those settled keep, then those of the answers with what the settled leave. At once, few
+        answers of a cohort would let its settled households stand for the silent too. All of it
+        again in every replicate, whose multipliers are drawn for those silent too.
 
         Where some of the silent were drawn to be asked again and ten of them answered, those
         carry the weight of all the silent, and whoever answered at first stands for itself:
@@ -274,11 +276,14 @@ class AskedRound:
         silent = np.zeros(self.asked.height)
         silent[last[~modelled["has_answered"].to_numpy()]] = 1.0
         known = np.flatnonzero(self.asked.select(_is_known()).to_series())
+        settled = self.asked["is_settled"].to_numpy()
         rows = 1 + self.numbers.draws_count
         return _Weighing(
             self,
             last,
             known,
+            settled,
+            np.flatnonzero(~settled[known]),
             np.searchsorted(known, last[answered]),
             self.response.design.among(answered),
             users_odds ** -users.astype(float),
@@ -300,6 +305,9 @@ class _Weighing:
         The round.
     last, known
         Shape (asked last,), (known,): who was asked last, and of whom the state is known.
+    settled, awaited
+        Shape (asked,): who was known before to have stopped. Shape (awaited,): where among those
+        known the others stand.
     answered
         Shape (answered,): where among those known the ones stand who answered at last.
     design, times
@@ -321,6 +329,8 @@ class _Weighing:
     asked_round: AskedRound
     last: NDArray[np.int64]
     known: NDArray[np.int64]
+    settled: NDArray[np.bool_]
+    awaited: NDArray[np.int64]
     answered: NDArray[np.int64]
     design: CategoryDesign
     times: NDArray[np.float64]
@@ -337,7 +347,11 @@ class _Weighing:
         while self.is_failing:
             self.is_failing = False
             margins, self.words = self.asked_round.margins.with_first(self.besides_count)
-            self.crossed = Crossed.of(margins)
+            awaited = self.known[self.awaited]
+            self.of_asked = Crossed.of(margins)
+            self.of_awaited = Crossed.of(
+                [replace(margin, cell=margin.cell[awaited]) for margin in margins]
+            )
             self.fill(slice(0, 1), np.ones((self.silent.size, 1)))
 
     def draw(self, replicates: slice, numbers: NDArray[np.float32]) -> None:
@@ -351,28 +365,36 @@ class _Weighing:
         """Weigh rows with multipliers of shape (asked, rows): a household's lie together."""
         one = self.asked_round
         drawn = multipliers / one.asked["inclusion_probability"].to_numpy()[:, None]
-        one.phases.stand_for_the_silent(drawn.T)
-        log_odds = one.response.log_odds(drawn.take(self.last, axis=0).T)
-        odds = silent_odds(self.design, log_odds) * self.times
-        known = drawn.take(self.known, axis=0)
-        known[self.answered] *= inverse_chances(
-            odds, known.take(self.answered, axis=0).T, drawn.T @ self.silent
-        ).T
         try:
-            met, cut_count = meet_counts(
-                known.T, multipliers.take(self.known, axis=0).T, self.crossed
-            )
+            drawn, crossed = self.with_settled(drawn)
+            one.phases.stand_for_the_silent(drawn.T)
+            log_odds = one.response.log_odds(drawn.take(self.last, axis=0).T)
+            odds = silent_odds(self.design, log_odds) * self.times
+            known = drawn.take(self.known, axis=0)
+            known[self.answered] *= inverse_chances(
+                odds, known.take(self.answered, axis=0).T, drawn.T @ self.silent
+            ).T
+            own = multipliers.take(self.known[self.awaited], axis=0)
+            met, cut_count = meet_counts(known.take(self.awaited, axis=0).T, own.T, crossed)
         except EstimateError:
             if self.besides_count == 0:
                 raise
             self.besides_count -= 1
             self.is_failing = True
             return
-        self.log_odds[rows] = log_odds
+        self.log_odds[rows], known[self.awaited] = log_odds, met.T
         if rows.start:
-            self.drawn[:, rows.start - 1 : rows.stop - 1] = met.T
+            self.drawn[:, rows.start - 1 : rows.stop - 1] = known
         else:
-            self.central[:], self.cut_count = met[0], cut_count
+            self.central[:], self.cut_count = known[:, 0], cut_count
+
+    def with_settled(self, drawn: NDArray[np.float64]) -> tuple[NDArray[np.float64], Crossed]:
+        """Meet the counts by all asked, and give what those settled leave of them to the others."""
+        if not self.settled.any():
+            return drawn, self.of_awaited
+        drawn = rake(drawn.T, self.of_asked).T
+        settled = self.of_asked.answers.sums(drawn.T * self.settled)
+        return drawn, self.of_awaited.without(self.of_asked.sums(settled))
 
     def done(self) -> WaveWeights:
         """Give out the weights."""

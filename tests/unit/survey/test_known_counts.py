@@ -1,11 +1,13 @@
 """Weights that agree with the register: which counts, met by every row, and cut weights."""
 
+from dataclasses import replace
+
 import numpy as np
 import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.calibration import Margin, rake
+from planner.survey.calibration import Crossed, Margin, rake
 from planner.survey.known_counts import known_counts, meet_counts
 
 
@@ -17,6 +19,7 @@ def told(counts):
             "area_id": [area for area, _ in rows],
             "dwelling": [dwelling for _, dwelling in rows],
             "is_settled": [False] * len(rows),
+            "has_answered": [True] * len(rows),
             "people": ["1"] * len(rows),
             "cohort": ["2025-01"] * len(rows),
         }
@@ -131,3 +134,15 @@ def test_weights_rescaled_give_the_same_and_rows_may_change_places():
     order = rng.permutation(120)
     moved = [Margin(m.name, m.cell[order], m.labels, m.counts) for m in margins]
     assert meet_counts(weights[:, order], ones, moved)[0] == pytest.approx(found[:, order])
+
+
+def test_what_some_weigh_is_taken_off_the_counts_of_the_others_row_by_row():
+    """By hand: 9 and 4 households; the first stands for 2 or 3 of the nine, the last for the 4."""
+    margin = Margin("area", np.array([0, 0, 1]), ("N", "S"), np.array([9.0, 4.0]))
+    left = Crossed.of([margin]).without([np.array([[2.0, 4.0], [3.0, 4.0]])])
+    assert left.first.counts.tolist() == [[7.0, 0.0], [6.0, 0.0]]
+    of_others = Crossed.of([replace(margin, cell=np.array([0]))]).without(
+        [np.array([[2, 4], [3, 4]])]
+    )
+    assert rake(np.ones((2, 1)), of_others).tolist() == [[7.0], [6.0]]
+    assert rake(np.ones((1, 1)), of_others.of_rows(np.array([1]))).tolist() == [[6.0]]

@@ -102,6 +102,26 @@ def test_a_household_known_to_have_stopped_keeps_its_base_weight_in_silence() ->
     assert weighed.settled_count == 15
 
 
+def test_few_answers_of_a_cohort_do_not_let_those_known_to_have_stopped_stand_for_more() -> None:
+    """Law: whom silence has nothing to do with weighs as much however few others answer.
+
+    Of 40 quarters of 30 households a third is settled; in some two answer, in some all.
+    """
+    number = np.arange(1200)
+    place, quarter = number % 30, number // 30
+    answers = place < np.where(quarter % 2 == 0, 12, 30)
+    asked = frame(
+        {"a": (1200, 0, 0.5)},
+        is_settled=pl.Series(place >= 20),
+        has_answered=pl.Series(answers & (place < 20)),
+        cohort=pl.Series([f"quarter {one:02d}" for one in quarter]),
+    )
+    weighed = weigh(asked, 20)
+    known = np.array([int(name[1:]) % 30 >= 20 for name in weighed.household_ids])
+    assert weighed.weights[0, known] == pytest.approx(np.full(400, 2.0))
+    assert weighed.weights[0].sum() == pytest.approx(2400.0)
+
+
 def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use() -> None:
     """Known truth: 2,000 households, half told out of use; those answer seven times less often.
 
