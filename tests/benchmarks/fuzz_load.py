@@ -1,7 +1,7 @@
 """Load files that were damaged by chance, whole commands at a time.
 
     python -m tests.benchmarks.fuzz_load [--cases 10000] [--seed 1] [--seconds 60] [--kept FILE]
-        [--fresh N]
+        [--fresh N] [--write]
 
 Spreadsheets, text files, program files and Word templates of the sample programs are changed:
 bytes, stretches, values, and what a format is made of (tests/benchmarks/fuzz_parts.py); others are
@@ -12,6 +12,7 @@ spreadsheet or template, under limits of memory, of computing time and of the cl
 that ends its process is known by its number, and the next process goes on after it. What became of
 each is kept in a file; begun again, the study does the cases that are missing there. `--fresh N`
 meets N of them in a new process each as well: they must end the same and leave the same records.
+`--write` puts the sums into DEVELOPERS.md.
 
 Prints what became of each kind; ends with 1 where a case ended in anything but a sentence, took
 longer or more memory than it may, lost or changed a record when it said that nothing was, left
@@ -107,6 +108,7 @@ def main() -> int:
     asked.add_argument("--seconds", type=float, default=60.0)
     asked.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir(), "fuzz_load.jsonl"))
     asked.add_argument("--fresh", type=int, default=0)
+    asked.add_argument("--write", action="store_true")
     given = asked.parse_args()
     given.code = digest_of_code()
     with tempfile.TemporaryDirectory() as place:
@@ -140,7 +142,8 @@ def note_crash(path: Path, code: int, words: str) -> None:
     """Note the case that was begun last as one that ended its process."""
     last = json.loads(path.read_text("utf-8").splitlines()[-1])["number"]
     fault = f"ended its process with {code}: {words}"
-    crash = {"number": last, "kind": KINDS[last % len(KINDS)], "end": "a crash", "fault": fault}
+    crash = {"number": last, "kind": KINDS[last % len(KINDS)], "way": "damaged", "end": "a crash"}
+    crash["fault"] = fault
     with path.open("a", encoding="utf-8") as out:
         print(json.dumps({**crash, "seconds": 0.0}), file=out)
 
@@ -162,7 +165,29 @@ def told(cases: dict[int, dict], given: argparse.Namespace, sources: Sources) ->
         f"{len(cases):,} cases, {now:,} of them on the code as it is, {len(faults)} faults; the "
         f"slowest {max(seconds):.1f} s of computing, {sum(seconds) / 60:.0f} minutes of it in all"
     )
+    if given.write:
+        from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
+
+        write_between_marks(DEVELOPERS, table(cases), *MARKS)
     return int(bool(faults))
+
+
+MARKS = "<!-- fuzz: begin -->", "<!-- fuzz: end -->"
+WAYS = ("by hand", "damaged", "restructured", "laid out")
+
+
+def table(cases: dict[int, dict]) -> str:
+    """Write the sums of each kind as a table."""
+    lines = [f"| {dt.date.today():%-d %B %Y} | {' | '.join(WAYS)} | refused | taken in | faults |"]
+    lines.append("| --- " * (len(WAYS) + 4) + "|")
+    for kind in KINDS:
+        of_kind = [one for one in cases.values() if one["kind"] == kind]
+        ways = collections.Counter(one["way"] for one in of_kind)
+        refused = sum(one["end"] in ("exit code 2", "a sentence") for one in of_kind)
+        faults = sum(bool(one["fault"]) for one in of_kind)
+        cells = [*(ways[way] for way in WAYS), refused, len(of_kind) - refused - faults, faults]
+        lines.append(f"| {kind} | {' | '.join(f'{cell:,}' for cell in cells)} |")
+    return "\n".join(lines)
 
 
 # -- processes ---------------------------------------------------------------------------

@@ -1,18 +1,20 @@
 """Kill every command hundreds of times.
 
-    python -m tests.benchmarks.kill_study [--kills 16] [--seed 20260701] [--kept FILE]
+    python -m tests.benchmarks.kill_study [--kills 16] [--seed 20260701] [--kept FILE] [--write]
 
 The kills are for each command and way. Every command of the command line is killed at the moments
 at which it changes its folder, and by SIGKILL at random moments in a fork of a process that has
 imported it (tests/kill_points.py); so are those on the store with more rows, a store of an older
 planner among them, for which the power is cut as often (tests/power_cuts.py). Prints a line a
 command, every fault found and the sums; ends with 1 where there is a fault. What was found is
-kept in a file; begun again, the study kills the commands that are missing there.
+kept in a file; begun again, the study kills the commands that are missing there. `--write` puts
+the sums into DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 import shutil
 import sys
@@ -48,6 +50,7 @@ def main() -> int:
     asked.add_argument("--kills", type=int, default=16)
     asked.add_argument("--seed", type=int, default=20260701)
     asked.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir(), "kill_study.jsonl"))
+    asked.add_argument("--write", action="store_true")
     given = asked.parse_args()
     CONTEXT.set_forkserver_preload([*LIBRARIES])
     missing = commands() - {*WORDS, *WRITES_NOTHING}
@@ -60,7 +63,27 @@ def main() -> int:
                     keep(given, name, way, Path(place))
         if ("commands that read", "run") not in kept(given.kept):
             keep(given, "commands that read", "run", Path(place))
+    if given.write:
+        from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
+
+        write_between_marks(DEVELOPERS, table(kept(given.kept)), *MARKS)
     return told(kept(given.kept)) or int(bool(missing))
+
+
+MARKS = "<!-- kills: begin -->", "<!-- kills: end -->"
+
+
+def table(found: dict[tuple[str, str], dict]) -> str:
+    """Write the sums of each way as a table."""
+    lines = [f"| {dt.date.today():%-d %B %Y} | commands | kills | left as before | left whole |"
+             " faults |", "| --- " * 6 + "|"]  # fmt: skip
+    for way in (KILLED, POINTS, ON_STORE, CUT):
+        ones = [one for (_, how), one in found.items() if how == way]
+        left = sum((Counter(one["left"]) for one in ones), Counter())
+        cells = [len(ones), sum(one["kills"] for one in ones), left["before"], left["after"]]
+        cells.append(sum(len(one["faults"]) for one in ones))
+        lines.append(f"| {way} | {' | '.join(f'{cell:,}' for cell in cells)} |")
+    return "\n".join(lines)
 
 
 WHOLE = ("report", "issue")

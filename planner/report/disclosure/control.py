@@ -78,14 +78,7 @@ class Earlier(NamedTuple):
 class Told(NamedTuple):
     """Why an output, read beside an earlier one, would tell of a few households.
 
-    Parameters
-    ----------
-    beside
-        What it would be read beside.
-    table
-        Of which the records of a few households changed; BETWEEN where it is the days between.
-    sentence
-        For the officer.
+    Its `table` is that of which the records of a few changed; BETWEEN where it is the days between.
     """
 
     beside: Issue | Output

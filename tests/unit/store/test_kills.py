@@ -10,7 +10,7 @@ import sys
 import numpy as np
 import pytest
 
-from tests.kill_points import WORDS, WRITES_NOTHING, commands
+from tests.kill_points import WORDS, WRITES_NOTHING, commands, follow
 from tests.killing import COMMANDS, study
 
 KILLS = {
@@ -41,3 +41,10 @@ def test_every_command_is_killed():
     assert {*KILLS, "report"} == set(COMMANDS)
     # the study kills each of the command line; a new one must say how it is run or that it reads
     assert commands() == {*WORDS, *WRITES_NOTHING}
+
+
+@pytest.mark.parametrize("name", ["new", "guide"])
+def test_a_first_command_puts_each_file_in_its_place_whole(name, tmp_path):
+    run = follow(name, WORDS[name], tmp_path)
+    assert run.written_in_place == set()
+    assert [path for path in tmp_path.rglob("*") if path.is_file()]
