@@ -32,13 +32,14 @@ QUIET = settings(max_examples=40)
 FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 
+@pytest.mark.thorough
 @QUIET
 @given(broken_files())
 def test_any_bytes_are_read_or_refused_in_one_message(file):
     assert check_reading(PROGRAM, *file) in ("read", "refused")
 
 
-@QUIET
+@settings(QUIET, max_examples=15)
 @given(sheets_of_cells())
 def test_any_cells_under_right_headings_add_up(file):
     assert check_reading(PROGRAM, *file) in ("read", "refused")

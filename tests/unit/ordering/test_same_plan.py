@@ -7,6 +7,8 @@ import subprocess
 import sys
 from dataclasses import replace
 
+import pytest
+
 from planner.ordering.request import Effort, OrderRequest
 from planner.ordering.solving import solve
 from tests.unit.ordering.every_day import every_day_problem
@@ -24,6 +26,7 @@ def found():
     ]  # fmt: skip
 
 
+@pytest.mark.thorough
 def test_a_search_with_little_work_finds_the_same_next_to_others_that_take_the_processor():
     idle = found()
     hogs = [

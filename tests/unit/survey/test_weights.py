@@ -330,6 +330,7 @@ def _weighed_within(block_bytes: int, spare_bytes: int) -> int:
     return ran.returncode
 
 
+@pytest.mark.thorough
 @pytest.mark.skipif(sys.platform != "linux", reason="the limit is Linux's")
 def test_memory_follows_the_blocks_and_not_the_replicates() -> None:
     """300 replicates of 20,000 households are 48 MB in each matrix; five of them do not fit."""
