@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -138,7 +138,7 @@ def day_papers(
         write_owned(open_folder / name, paper, mode=READABLE)
     listed = [(open_folder / name, what) for name, (_, what) in others.items()]
     first = (sheet_file, say("booking.run_sheet"))
-    return DayPapers(event_id, day.event_date, places, unanswered, (first, *listed))
+    return replace(found, files=(first, *listed))
 
 
 def find_day(events: pl.DataFrame, event_id: str) -> Day:

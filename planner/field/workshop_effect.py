@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -117,14 +117,11 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     expected = total_hazard(laid, fit_hazard(laid.of(~taught)))
     mine, others = float(expected[taught].sum()), float(expected[~taught].sum())
     seen = (int(stopped[taught].sum()), int(stopped[~taught].sum()))
+    counted = replace(nothing, expected_count=mine)
     if mine < LEAST_EXPECTED:
-        return WorkshopEffect(
-            workshops_count, attended_count, seen[0], mine, None, None, None, None
-        )
+        return counted
     ratio, low, high = rate_ratio(seen, (mine, others))
-    return WorkshopEffect(
-        workshops_count, attended_count, seen[0], mine, ratio, low, high, e_value(ratio)
-    )
+    return replace(counted, ratio=ratio, low=low, high=high, e_value=e_value(ratio))
 
 
 def rate_ratio(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -161,15 +161,7 @@ def guess_sheet(
     is_sure |= chosen.likeness >= _LIKE_ENOUGH and ahead >= _FAR_AHEAD
     if table is None and chosen.likeness < LEAST_TABLE_LIKENESS:
         return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, False, ())
-    return SheetGuess(
-        sheet,
-        chosen.table,
-        chosen.likeness,
-        is_told or is_sure,
-        chosen.row_number,
-        chosen.is_double,
-        chosen.columns,
-    )
+    return replace(chosen, is_sure=is_told or is_sure)
 
 
 @dataclass(frozen=True)
