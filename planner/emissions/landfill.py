@@ -75,6 +75,7 @@ class Decay:
         age = np.asarray(age_months, dtype=np.float64)
         rate, delay = _against(self.rate_per_year, age), _against(self.delay_months, age)
         active_years = np.maximum(0.0, age - delay) / MONTHS_PER_YEAR
+        # expm1 keeps the digits of a first month, when 1 - exp(-x) would lose them
         return np.asarray(-np.expm1(-rate * active_years))
 
     def emitted_share(self, age_months: ArrayLike) -> Floats:
@@ -111,6 +112,8 @@ class Decay:
         decayed = self.decayed_share(age)
         captured = np.zeros_like(decayed)
         steps = np.asarray(self.captured_share, dtype=np.float64)
+        # the capture of each step is that of all steps before and its own rise, so that what
+        # decays after a step's age is captured at the share of the last step reached
         rises = np.diff(steps, axis=-1, prepend=0.0)
         ages = np.asarray(self.capture_from_age_years, dtype=np.float64) * MONTHS_PER_YEAR
         for step, step_age in enumerate(ages):
@@ -214,6 +217,7 @@ def methane_between_kg(
     """
     potential = np.asarray(potential_kg, dtype=np.float64)
     deposited = np.arange(potential.shape[-1], dtype=np.float64)[:, np.newaxis]
+    # before its deposit waste has age 0 and gives nothing; past the longest it gives no more
     ages = np.clip(np.asarray(moments_months) - deposited, 0.0, longest_age_months)
     # shares never fall with age; the last bits of a difference may
     emitted = np.maximum(0.0, np.diff(decay.emitted_share(ages), axis=-1))

@@ -53,8 +53,10 @@ def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start:
     share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
     stop = waste_kg.shape[-1]
     if basis == "100_years":
+        # each month's scraps are followed for as long, so it does not matter in which they came
         year_kg = waste_kg[..., year_start:].sum(axis=-1)
         return np.asarray(share * year_kg * landfill.decay.emitted_share(HORIZON_MONTHS))
+    # both count all deposits so far: landfilled scraps of earlier years rot in this one too
     start = year_start if basis == "in_year" else 0
     between = methane_between_kg(waste_kg, landfill.decay, (start, stop))
     return np.asarray(share * between[..., 0])

@@ -82,6 +82,7 @@ def without_dominated_days(problem: PurchaseProblem) -> PurchaseProblem:
         rivals = kept.setdefault((day.supplier_id, day.quarter), [])
         if any(_stands_in(rival, day) for rival in rivals):
             continue
+        # to stand in is transitive, so what a dropped rival stood in for is stood in for still
         rivals[:] = [rival for rival in rivals if not _stands_in(day, rival)]
         rivals.append(day)
     slots = {day.slot for rivals in kept.values() for day in rivals}

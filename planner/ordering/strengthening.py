@@ -104,6 +104,7 @@ def _add_cuts(
             part_cost = part.priced(cost, prices)
             least = part.least(part_cost)
             if least - float(part_cost @ values[columns]) > WORTH * whole_cost:
+                # the relaxation is priced again with the row in it, and knows what it costs now
                 used = np.flatnonzero(part_cost)
                 relaxation.add_row(columns[used], part_cost[used], least)
                 program.add_row(RowName("part"), columns[used], part_cost[used], lower=least)
@@ -120,6 +121,7 @@ class _Part:
         mine = matrix[:, columns]
         touched = np.flatnonzero(np.diff(mine.indptr))
         mine = mine[touched]
+        # rows that columns outside can raise or lower: they are shared with the rest of the order
         rises, falls = (_cells(matrix[touched], sign) > _cells(mine, sign) for sign in (1.0, -1.0))
         self._shared = touched[rises | falls]
         self._shared_matrix = matrix[self._shared][:, columns].T.tocsr()
@@ -132,6 +134,7 @@ class _Part:
 
     def priced(self, cost: NDArray[np.float64], prices: NDArray[np.float64]) -> NDArray[np.float64]:
         """Cost of its columns less what they do for the rows shared with other columns."""
+        # the price of a shared row pays for what a column does for it, or charges what it takes
         own: NDArray[np.float64] = cost[self.columns] - self._shared_matrix @ prices[self._shared]
         own[np.abs(own) < ROUNDING] = 0.0
         return own
@@ -141,6 +144,7 @@ class _Part:
         self._solver.changeColsCost(len(cost), np.arange(len(cost), dtype=np.int32), cost)
         self._solver.clearSolver()
         run_solver(self._solver)
+        # the bound and not the best plan: it holds even where the nodes ran out before the end
         least = float(self._solver.getInfo().mip_dual_bound)
         return least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
 

@@ -286,6 +286,7 @@ class AskedRound:
             np.flatnonzero(~settled[known]),
             np.searchsorted(known, last[answered]),
             self.response.design.among(answered),
+            # who answers more readily is heard too often, and counts for less in turn
             users_odds ** -users.astype(float),
             silent,
             np.empty(known.size),
@@ -364,6 +365,7 @@ class _Weighing:
     def fill(self, rows: slice, multipliers: NDArray[np.float64]) -> None:
         """Weigh rows with multipliers of shape (asked, rows): a household's lie together."""
         one = self.asked_round
+        # silent households are drawn too: how many answer must vary from replicate to replicate
         drawn = multipliers / one.asked["inclusion_probability"].to_numpy()[:, None]
         try:
             drawn, crossed = self.with_settled(drawn)
@@ -379,6 +381,8 @@ class _Weighing:
         except EstimateError:
             if self.besides_count == 0:
                 raise
+            # all rows begin again: replicates that meet other margins than the first row would
+            # measure the variance of another estimate
             self.besides_count -= 1
             self.is_failing = True
             return
@@ -439,6 +443,7 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
     while failing := [one for one in weighings if one.is_failing]:
         for one in failing:
             one.begin()
+        # drawn once for all rounds: a household keeps its numbers from round to round
         for replicates, numbers in failing[0].asked_round.numbers.blocks():
             for one in failing:
                 one.draw(replicates, numbers)
