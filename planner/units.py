@@ -35,5 +35,8 @@ KG_PER_LB = 0.45359237
 KG_PER_OZ = KG_PER_LB / 16
 """Kilograms in an avoirdupois ounce, a sixteenth of a pound."""
 
+LITRES_PER_M3 = 1000.0
+"""Litres in a cubic metre (SI)."""
+
 ML_PER_LITRE = 1000.0
 """Millilitres in a litre (SI)."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from planner.emissions.landfilled import HORIZON_MONTHS, HORIZON_YEARS, between_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
+from planner.figures import INTERVAL_PERCENT
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -73,9 +74,6 @@ def _through(supplies: Supplies, year: int) -> Supplies:
         bedding_kg=supplies.bedding_kg[years],
         worms_kg=supplies.worms_kg[years],
     )
-
-
-INTERVAL_PERCENT = (2.5, 97.5)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.figures import INTERVAL_PERCENT
+
 if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
@@ -99,5 +101,5 @@ def _kept(
 
 
 def _spread(draws: Numbers) -> tuple[float, float, float]:
-    low, high = np.percentile(draws, (2.5, 97.5))
+    low, high = np.percentile(draws, INTERVAL_PERCENT)
     return float(draws.mean()), float(low), float(high)

@@ -17,6 +17,7 @@ from planner.field.stopping_hazard import (
     fit_hazard,
     total_hazard,
 )
+from planner.figures import INTERVAL_PERCENT
 from planner.survey.response import category_design
 from planner.units import DAYS_PER_MONTH
 
@@ -193,7 +194,7 @@ def _judge(
     count = household.max() + 1
     times = rng.multinomial(count, np.full(count, 1.0 / count), size=DRAWS)
     drawn = [_lift(group, expected, spells, one[household]) for one in times]
-    lift_low, lift_high = np.nanpercentile(drawn, (2.5, 97.5))
+    lift_low, lift_high = np.nanpercentile(drawn, INTERVAL_PERCENT)
     return (
         _calibration(group, chance, spells),
         _slope(hazard, spells),

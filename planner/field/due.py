@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.units import DAYS_PER_WEEK
+from planner.units import DAYS_PER_WEEK, LITRES_PER_M3
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -35,8 +35,6 @@ NEWS_DAYS = 90
 
 RISKIEST_SHARE = 0.2
 """Share of households that count as likely to give up: the fifth whose lift is shown."""
-
-LITRES_PER_M3 = 1000.0
 
 PRIORITY = (
     "problem",

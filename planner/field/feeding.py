@@ -10,6 +10,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
+from planner.figures import INTERVAL_PERCENT
 from planner.messages import say
 from planner.units import DAYS_PER_WEEK
 from planner.worms import (
@@ -44,7 +45,6 @@ BEDDING = ("newspaper", "corrugated_cardboard", "shredded_leaves", "coir")
 
 DRAWS_COUNT = 1023
 SEED = 1
-INTERVAL = (2.5, 97.5)
 NEW_BIN = {"doubling_days": "new_bin"}
 
 
@@ -250,7 +250,7 @@ def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
         appetite_share=trapezoid_response(bed_c, points),
     )
     a_day = a_week / DAYS_PER_WEEK
-    low, high = np.percentile(a_day[1:], INTERVAL)
+    low, high = np.percentile(a_day[1:], INTERVAL_PERCENT)
     return float(bed_c[0]), Interval(float(a_day[0]), float(low), float(high))
 
 

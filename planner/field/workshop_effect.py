@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import special
 
 from planner.factors import read_factors, with_own
+from planner.field.dropout import exact_interval
 from planner.field.stopping_hazard import Spells, exposure_months, fit_hazard, total_hazard
 from planner.messages import say, spoken
 from planner.store import open_store
@@ -135,14 +135,14 @@ def rate_ratio(
     [1.0, 0.374, 2.677]
     """
     first, second = counts
-    tail = (1.0 - confidence) / 2.0
-    low = special.betaincinv(first, second + 1.0, tail) if first else 0.0
-    high = special.betaincinv(first + 1.0, second, 1.0 - tail) if second else 1.0
+    share_low, share_high = exact_interval(
+        np.array([first]), np.array([first + second]), confidence
+    )
     scale = exposures[1] / exposures[0]
     value = first / second * scale if second else float("inf")
     with np.errstate(divide="ignore"):
-        limits = scale * np.array([low, high]) / (1.0 - np.array([low, high]))
-    return value, float(limits[0]), float(limits[1])
+        low, high = (scale * one[0] / (1.0 - one[0]) for one in (share_low, share_high))
+    return value, float(low), float(high)
 
 
 def e_value(ratio: float) -> float:

@@ -12,7 +12,8 @@ from planner.errors import OrderError
 from planner.messages import say
 from planner.ordering.demand import sent_kg_by_law
 from planner.ordering.problem import BinStore, LiveNeed, PurchaseProblem, Quarter, StoredNeed
-from planner.worms.bedding import LITRES_PER_M3, material
+from planner.units import LITRES_PER_M3
+from planner.worms.bedding import material
 from planner.worms.bedding_recipe import UNBOUNDED, Recipe, Supply, cheapest_mix
 from planner.worms.transit import allowance_share, loss_law
 

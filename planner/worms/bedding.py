@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from planner.factors import FactorTable
-
+from planner.units import LITRES_PER_M3
 
 FACTOR_IDS = (
     "carbon_to_nitrogen_ratio",
@@ -27,8 +27,6 @@ FACTOR_IDS = (
     "bulk_density_kg_per_m3",
 )
 """Factors of the bedding table, each with the material it applies to."""
-
-LITRES_PER_M3 = 1000.0
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.units import DAYS_PER_WEEK
+from planner.units import DAYS_PER_WEEK, G_PER_KG
 from planner.worms.temperature import arrhenius_response, trapezoid_response
 
 if TYPE_CHECKING:
@@ -38,8 +38,6 @@ FACTOR_IDS = (
 
 REFERENCE_C = 20.0
 """Temperature of the bed at which the published durations were measured [°C]."""
-
-GRAMS_PER_KG = 1000.0
 
 COCOON_STEPS, JUVENILE_STEPS = 5, 6
 """Steps through which a cocoon and a young worm pass, so that few are very early or late."""
@@ -183,7 +181,7 @@ def _mass_by_step_kg(factors: Mapping[str, Floats]) -> Floats:
         factors["largest_mass_g"][:, None],
     )
     adult_g = factors["adult_mass_g"][:, None]
-    return np.asarray(grown / grown[:, -1:] * adult_g / GRAMS_PER_KG)
+    return np.asarray(grown / grown[:, -1:] * adult_g / G_PER_KG)
 
 
 def pace(
