@@ -116,8 +116,7 @@ class Mutant:
     def in_place(self):
         """Put the mutant's code in place of each function that it alters; give how many."""
         new = _functions_of(compile(self.code, str(ROOT / self.path), "exec"))
-        found = [one for one in gc.get_objects() if isinstance(one, FunctionType)]
-        here = [one for one in found if one.__code__.co_filename == str(ROOT / self.path)]
+        here = [one for one in _found()[0] if one.__code__.co_filename == str(ROOT / self.path)]
         as_it_is = [(one, one.__code__) for one in here if _place(one.__code__) in new]
         changed = [(one, code) for one, code in as_it_is if code != new[_place(code)]]
         for one, code in changed:
@@ -403,10 +402,21 @@ def _out_of_time(*_):
     raise OutOfTimeError
 
 
+@functools.cache
+def _found():
+    """Functions of the packages, and what caches results, of all that is imported by now."""
+    packages, all_of = tuple(f"planner.{one}" for one in PACKAGES), gc.get_objects()
+    functions = [one for one in all_of if isinstance(one, FunctionType)]
+    caches = [one for one in all_of if isinstance(one, functools._lru_cache_wrapper)]
+    return (
+        [one for one in functions if (one.__module__ or "").startswith(packages)],
+        [one for one in caches if one.__module__.startswith(("planner", "tests."))],
+    )
+
+
 def _clear_caches():
-    for one in gc.get_objects():
-        is_cache = isinstance(one, functools._lru_cache_wrapper)
-        if is_cache and one.__module__.startswith(("planner", "tests.unit", "tests.reference")):
+    for one in _found()[1]:
+        if one is not _found:
             one.cache_clear()
 
 
