@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 
 UNBOUNDED = float("inf")
 
+LEFT_OVER = 1e-6
+"""Share by which a mix overflows its trays before it is asked whether so much is needed."""
+
+ROUNDING = 1e-9
+"""Share by which the least cost may be missed then, so that its last bits leave a mix."""
+
 LEAST_LITRES = 1.0
 """Where less than this can be made, the volume is not what clashes."""
 
@@ -148,6 +154,12 @@ def cheapest_mix(supplies: Sequence[Supply], recipe: Recipe) -> BeddingMix:
     if found is None:
         raise OrderError(_why_not(bands, supplies, recipe))
     materials = [one.material for one in supplies]
+    litres = np.array([one.litres_per_kg for one in materials])
+    if litres @ found > recipe.volume_litres * (1.0 + LEFT_OVER):
+        # what is free costs nothing to add: of all mixes at that cost take the least
+        as_cheap = _Band("cost", prices, float(prices @ found) * (1.0 + ROUNDING))
+        least = _solve(litres, [*bands, as_cheap], supplies)
+        found = found if least is None else least
     water_kg = water_to_add_kg(materials, found, recipe.moisture_share)
     return BeddingMix(found, water_kg, float(prices @ found), mix(materials, found, water_kg))
 

@@ -69,3 +69,13 @@ def test_an_interval_that_touches_draws_that_never_repay_has_no_upper_end():
     found = payback(np.full(101, 10.0), net)
     assert found.fed_kg == (20.0, 20.0, np.inf)
     assert found.never_share == pytest.approx(0.03)
+
+
+def test_the_interval_of_a_payback_is_that_of_95_draws_in_a_hundred():
+    """A tonne avoids 1,000 kg, so each draw repays as many kilograms as were made."""
+    found = payback(np.r_[7.0, np.arange(1001.0)], np.full(1002, 1000.0))
+    assert found.fed_kg == (7.0, 25.0, 975.0)
+    # a third never repay: the upper end is none
+    some = payback(np.ones(901), np.r_[1.0, np.repeat([1.0, 0.0, 1.0], 300)])
+    assert some.fed_kg[2] == np.inf
+    assert some.never_share == pytest.approx(1.0 / 3.0)

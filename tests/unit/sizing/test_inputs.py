@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY, Leakage
 from planner.program.sizing import Sizing, SurveyedInterest
+from planner.sizing.beliefs import beta_belief
 from planner.sizing.evidence import AGES_MONTHS, Measured
 from planner.sizing.groups import groups_of
-from planner.sizing.inputs import inputs_of
+from planner.sizing.inputs import _leakage, inputs_of
 from planner.sizing.priors import as_beta, priors_of
 from planner.tables import DWELLINGS
 from tests.unit.sizing.test_size_of_areas_alone import TABLE, TEMPLATE, evidence
@@ -129,3 +133,28 @@ def test_learning_from_a_register_moves_take_up_towards_what_registered():
     # four groups of seven make fewer than the thirty from which a register is believed
     assert not believed(registered=7).uses_take_up
     assert believed(registered=8).uses_take_up
+
+
+def test_a_leak_that_nobody_or_everybody_told_of_keeps_its_assumption():
+    """A share of 0 or 1 has no variance to tell how far it can be trusted."""
+    prior = beta_belief(THROWN_AWAY, "", "", (2.0, 18.0), "")
+    anyway = replace(prior, name=ANYWAY)
+    program = SimpleNamespace(leakage=SimpleNamespace(model_dump=lambda **_: {}))
+
+    def believed(share):
+        draws = np.full(5, share) + np.array([0.0, 0.01, -0.01, 0.01, -0.01])
+        leaks = SimpleNamespace(
+            composted_anyway_share=None, thrown_away_share=draws, is_surveyed=lambda _: True
+        )
+        learned = []
+        measured = SimpleNamespace(leakage=leaks)
+        known = {ANYWAY: anyway, THROWN_AWAY: prior}
+        return _leakage(known, program, measured, learned)[1], learned
+
+    for share in (0.0, 1.0):
+        assert believed(share) == (prior, [])
+    belief, learned = believed(0.3)
+    # p (1 - p) / V answers, and no more: the assumption is nobody's measurement
+    assert belief.alpha + belief.beta == pytest.approx(0.3 * 0.7 / 1e-4)
+    assert belief.value == pytest.approx(0.3)
+    assert len(learned) == 1
