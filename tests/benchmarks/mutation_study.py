@@ -70,6 +70,7 @@ MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"
 _LEFT_OUT = re.compile(
     r"Variable|BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$"
 )
+_NOT_RUN = re.compile(r"@|if TYPE_CHECKING")
 _OPERATORS = {one: get_operator(one)() for one in operator_names() if not _LEFT_OUT.search(one)}
 
 
@@ -151,7 +152,7 @@ def sample(package, count):
         notes, lines = _Notes(path), _source(path).split("\n")
         for operator, occurrence, begins in _mutations(path):
             line = lines[begins[0] - 1].strip()
-            if notes.annotates(begins) or line.startswith("@"):
+            if notes.annotates(begins) or _NOT_RUN.match(line):
                 continue
             span, function = notes.around(begins[0])
             place = f"{path} {operator} {line}"

@@ -180,3 +180,11 @@ def test_what_moves_level_from_round_to_round_is_not_all_taken_for_season():
     noise = 2.0 * (LEVEL_SPREAD**2 + TRIANGLE_SPREAD**2 * (1.0 - SEASONAL_VARIANCE_SHARE))
     found = np.diff(season.log_factor(surveyed.days)[0])
     assert found == pytest.approx(-0.2 * prior / (prior + noise), rel=0.05)
+
+
+def test_a_belief_in_a_season_is_shared_out_whole_and_most_of_it_to_the_weather():
+    assert VARIANCE_SHARES.sum() == pytest.approx(1.0)
+    temperature, *waves_shares = VARIANCE_SHARES
+    assert temperature == pytest.approx(sum(waves_shares))
+    # sine and cosine of a wave alike, for nobody knows when it begins
+    assert VARIANCE_SHARES[1] == VARIANCE_SHARES[2] > VARIANCE_SHARES[3] == VARIANCE_SHARES[4] > 0.0

@@ -210,6 +210,17 @@ def test_worms_held_long_for_one_day_are_not_held_long_for_others():
     assert {found.problem.lines[one.line].slot for one in found.purchases} == {0, 2}
 
 
+def test_of_two_deliveries_for_a_day_the_one_alone_is_held_longer():
+    given = problem(
+        [supplier("A")],
+        [offer("O", "A", [(1, 30.0)], item="worms", kind="worms")],
+        [slot("A", 1), slot("A", 2), slot("A", 3)],
+        live=[live(9, 4.0, (0, 4.4, 8), (1, 4.4, 7), (2, 4.3, 6)), live(10, 4.0, (1, 4.4, 8))],
+    )
+    changed = with_changes(given, (Change("holding_days", (0, 1), 3.0, 4.0),))
+    assert [one.held_days.tolist() for one in changed.live] == [[8, 3, 6], [8]]
+
+
 def test_too_many_worms_at_a_time_are_told_with_the_mass():
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
     given = problem(

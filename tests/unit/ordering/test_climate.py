@@ -43,7 +43,7 @@ def worms(code, price, packing=""):
                  (PriceStep(1, price),), packing, travels)  # fmt: skip
 
 
-def planned(offers, served=(True, True), **settings):
+def planned(offers, served=(True, True), booked=(20, 40), **settings):
     """Plan of a hot first Saturday and a mild second; a farm that sends on Tuesdays, a day away."""
     days = (SATURDAY, LATER)
     forecasts = {D(2026, 1, 1) + dt.timedelta(days=n): HOT if n < 20 else MILD for n in range(60)}
@@ -58,7 +58,7 @@ def planned(offers, served=(True, True), **settings):
             )
             lock = "held" if chance > 0.25 else ""
             lines.append(Line(place, number, slot.dispatch_date, lock, None, chance))
-    events = Events(("E1", "E2"), days, ("", ""), np.array([20, 40]))
+    events = Events(("E1", "E2"), days, ("", ""), np.array(booked))
     made = Ordering(show_up_share=1.0, **settings)
     demand = plan_demand(events, {"m": 1.0}, {}, made)
     live = tuple(
@@ -107,6 +107,8 @@ def test_without_cold_packs_they_are_asked_for_and_a_voucher_costs_the_worms_alo
     # the later delivery goes anyway: five kilograms more, no freight
     assert found["later"].dates == (LATER,)
     assert found["later"].more_cost == pytest.approx(5 * 30)
+    many = planned([worms("P", 30.0)], served=(False, True), booked=(200, 40))
+    assert options(many)["later"].more_cost == pytest.approx(50 * 30)
 
 
 def test_what_an_order_leaves_undone_is_said_of_days_without_and_with_fewer_worms():

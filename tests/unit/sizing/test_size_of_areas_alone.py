@@ -158,6 +158,19 @@ def test_the_rule_of_thumb_stands_first_and_the_plan_last():
     assert steps["first_year"] < steps["calendar"]
 
 
+def test_each_step_of_the_walk_puts_a_mean_of_the_planned_bins_in_the_rule_s_place():
+    steps = {step.name: step.tonnes for step in sized().steps}
+    feed = sized().main.world.feed_kg_per_week[0]
+    handbook = TABLE.find("fed_kg_per_household_week").value
+    assert feed.min() <= steps["feed"] / steps["run_in"] * handbook <= feed.max()
+    landfilled = sized().main.world.landfill_share[0]
+    rule = TABLE.find("new_composter_share").value * TABLE.find("residual_bin_share").value
+    mean = steps["landfilled"] / steps["feed"] * rule
+    assert landfilled.min() <= mean <= landfilled.max()
+    assert 0.0 < steps["in_use"] / steps["rule"] * 0.75 <= 1.0
+    assert 0.0 < steps["run_in"] / steps["in_use"] <= 1.0
+
+
 def test_the_walk_ends_at_a_whole_year_of_the_bins_that_the_plan_counts():
     # Bins handed over as the year begins are there for all of it: with one such round the
     # walk's last step but one must meet the plan's year by its own road, worms by worms.

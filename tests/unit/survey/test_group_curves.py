@@ -144,3 +144,15 @@ def test_linearised_variances_are_those_over_bootstrap_replicates_of_households(
     ratios = own / ((drawn @ values) / drawn.sum(axis=1))[:, None]
     found = linearised_variances(values, weights, group, household)
     assert found == pytest.approx(ratios.var(axis=0), rel=0.06)
+
+
+def test_a_fit_does_not_depend_on_how_many_rows_are_taken_at_once(monkeypatch):
+    rng = np.random.default_rng(6)
+    seen = Intervals(*asked_twice(rng, 60, 0.05))
+    weights = np.vstack([np.ones(60), rng.exponential(1.0, (6, 60))])
+    fits = []
+    for numbers in (1, 150, 10**6):
+        monkeypatch.setattr("planner.survey.interval_likelihood.NUMBERS_AT_ONCE", numbers)
+        fits.append(fit_log_times(seen, weights))
+    assert fits[0].slopes == pytest.approx(fits[2].slopes, rel=1e-6)
+    assert fits[1].slopes == pytest.approx(fits[2].slopes, rel=1e-6)

@@ -9,8 +9,8 @@ from scipy.integrate import solve_ivp
 from planner.errors import OrderError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
-from planner.worms.life_history import FACTOR_IDS, life_history, pace
-from planner.worms.nursery import Season, run_bed
+from planner.worms.life_history import FACTOR_IDS, JUVENILE_STEPS, life_history, pace
+from planner.worms.nursery import Season, run_bed, seed_numbers
 from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
 from planner.worms.temperature import arrhenius_response
 from tests.unit.worms.points import temperature_points
@@ -37,6 +37,18 @@ NEEDS = [
 
 def test_the_seed_weighs_what_was_bought():
     assert run_bed(LIFE, QUIET, 7.5, 100.0).worms_kg[:, 0] == pytest.approx(7.5)
+
+
+def test_the_mixed_sizes_of_a_delivery_are_those_of_a_bed_that_grows_steadily():
+    """In steady growth what enters a step makes up for what leaves it and for the growth."""
+    growth, juvenile = LIFE.growth_per_day, LIFE.juvenile_rate_per_day
+    numbers = seed_numbers(LIFE, 3.0)
+    for step in range(1, JUVENILE_STEPS):
+        entering = juvenile * numbers[:, step - 1]
+        assert (juvenile + growth) * numbers[:, step] == pytest.approx(entering)
+    grown_up = juvenile * numbers[:, JUVENILE_STEPS - 1]
+    leaving = (growth + LIFE.adult_death_per_day) * numbers[:, JUVENILE_STEPS]
+    assert leaving == pytest.approx(grown_up)
 
 
 def test_each_step_of_a_young_worm_weighs_what_the_growth_equation_gives_in_its_middle():
