@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -11,9 +12,9 @@ import pytest
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY, Leakage
 from planner.program.sizing import Sizing, SurveyedInterest
 from planner.sizing.beliefs import beta_belief
-from planner.sizing.evidence import AGES_MONTHS, Measured
+from planner.sizing.evidence import AGES_MONTHS, Measured, read_evidence
 from planner.sizing.groups import groups_of
-from planner.sizing.inputs import _leakage, inputs_of
+from planner.sizing.inputs import _interest, _leakage, inputs_of
 from planner.sizing.priors import as_beta, priors_of
 from planner.tables import DWELLINGS
 from tests.unit.sizing.test_size_of_areas_alone import TABLE, TEMPLATE, evidence
@@ -158,3 +159,37 @@ def test_a_leak_that_nobody_or_everybody_told_of_keeps_its_assumption():
     assert belief.alpha + belief.beta == pytest.approx(0.3 * 0.7 / 1e-4)
     assert belief.value == pytest.approx(0.3)
     assert len(learned) == 1
+
+
+def test_those_asked_count_as_many_as_a_simple_sample_that_knows_as_much():
+    """100 asked with a design effect of 1.6 are 62.5 answers; 30 in 100 were interested."""
+    prior = KNOWN["interest_share_house"]
+    survey = SurveyedInterest(
+        dwelling="house", asked_count=100, interested_count=30, design_effect=1.6
+    )
+    learned = []
+    found = _interest(prior, "house", Sizing(interest=(survey,)), learned)
+    believed_before = as_beta(prior)
+    assert found.alpha - believed_before.alpha == pytest.approx(62.5 * 0.3)
+    assert found.beta - believed_before.beta == pytest.approx(62.5 * 0.7)
+    assert len(learned) == 1
+    assert _interest(prior, "apartment", Sizing(interest=(survey,)), []) == believed_before
+
+
+def test_a_plan_rests_on_the_year_before_it_and_on_all_rounds_so_far():
+    asked = {}
+
+    def query(name, **days):
+        asked[name] = days
+        return name
+
+    start = dt.date(2026, 7, 1)
+    found = read_evidence(SimpleNamespace(query=query), start)
+    assert (found.from_date, found.before_date) == (dt.date(2025, 7, 1), start)
+    year = {"from_date": dt.date(2025, 7, 1), "before_date": start}
+    of_year = {"households_by_group", "registrations_by_month", "bins_by_area", "costs_by_category"}
+    assert {name for name, days in asked.items() if days == year} == of_year
+    assert {name for name, days in asked.items() if days == {"before_date": start}} == {
+        *("handovers_by_month", "wave_frames", "households_by_wave"),
+        *("prior_shares", "turnout_by_event"),
+    }

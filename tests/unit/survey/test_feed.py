@@ -39,6 +39,8 @@ def test_own_weighings_give_the_ratio_of_sums() -> None:
     assert found.of_litres.kg_per_unit == pytest.approx(np.full(4, 0.8 * 0.6))
     assert found.of_kg.basis == "own weighings"
     assert found.of_litres.basis == "own weighings in kg, published density"
+    # where all are alike no report tells one household from another
+    assert found.of_kg.correlation_squared == 0.0
 
 
 def test_own_weighings_in_litres_replace_the_published_density() -> None:
