@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,7 @@ from planner.emissions import (
     emissions_avoided,
     methane_avoided_kg_co2e_per_t,
 )
+from planner.emissions.account import _carbon_lines
 from planner.factors import read_factors
 from planner.program import read_program
 from tests.landfill_forms import monthly_methane_kg
@@ -226,3 +229,24 @@ def test_a_bin_is_charged_no_longer_than_it_lasts():
 def test_what_bins_out_of_use_no_longer_avoid_is_a_loss():
     basis = emissions_avoided(_whole_activity(), FACTORS, PROGRAM.emissions).over_100_years
     assert basis.lines["dropout"] == pytest.approx(-0.6 * basis.lines["landfill_methane"])
+
+
+def test_the_carbon_that_landfills_keep_is_that_of_each_by_its_share_and_air():
+    """1,000 kg x 0.2 x (1 - 0.6) x (0.75 x 1.0 + 0.25 x 0.4) x 44/12, and nothing of what is fed."""
+
+    class Drawn(dict):
+        rows = SimpleNamespace(
+            landfills=[SimpleNamespace(share_of_landfilled_waste=one) for one in (0.75, 0.25)]
+        )
+        of_landfills = ({"methane_correction_factor": 1.0}, {"methane_correction_factor": 0.4})
+
+    factors = Drawn(
+        food_degradable_carbon_share=0.2,
+        food_decomposing_carbon_share=0.6,
+        castings_carbon_kg_co2e_per_t=30.0,
+        fertiliser_replaced_kg_co2e_per_t=7.0,
+    )
+    lines = _carbon_lines(1500.0, 1000.0, factors)
+    assert lines["landfill_carbon"] == pytest.approx(-1000 * 0.2 * 0.4 * 0.85 * 44 / 12)
+    assert lines["castings_carbon"] == pytest.approx(45.0)
+    assert lines["fertiliser_replaced"] == pytest.approx(10.5)

@@ -45,6 +45,11 @@ def test_levy_and_gate_fee_are_saved_on_each_tonne() -> None:
     assert avoided_disposal_cost(np.array([2.0, 3.0]), 130.75, 35.0).tolist() == [331.5, 497.25]
 
 
+def test_a_ratio_without_draws_is_that_of_the_central_values() -> None:
+    assert cost_per_unit(10.0, np.array([4.0])).tolist() == [2.5]
+    assert cost_per_unit(10.0, np.array([0.0])) is None
+
+
 def test_no_ratio_to_what_may_be_nothing() -> None:
     assert cost_per_unit(10.0, np.array([5.0, 0.0])) is None
     assert cost_per_unit(10.0, np.array([5.0, -2.0])) is None

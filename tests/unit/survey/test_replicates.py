@@ -27,6 +27,13 @@ def test_variance_of_a_mean_is_that_of_simple_random_sampling(n: int, draws_coun
     assert multipliers.min() >= 0.0
 
 
+def test_a_unit_alone_is_too_few_and_an_empty_stratum_none() -> None:
+    with pytest.raises(EstimateError, match="1 household"):
+        gamma_multipliers(np.ones((4, 1)) / 2, np.zeros(1, dtype=np.int64), np.zeros(1))
+    beside_an_empty_one = np.zeros(3, dtype=np.int64)
+    assert gamma_multipliers(np.ones((4, 3)) / 2, beside_an_empty_one, np.zeros(2)).shape == (5, 3)
+
+
 def test_two_units_are_too_few() -> None:
     with pytest.raises(EstimateError, match="2 households or clusters"):
         gamma_multipliers(np.ones((4, 2)) / 2, np.zeros(2, dtype=np.int64), np.zeros(1))

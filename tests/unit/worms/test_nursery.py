@@ -133,6 +133,13 @@ def nursery(area_m2=60.0, chance=0.9):
     return Nursery(MILD, FACTORS, area_m2, chance)
 
 
+def test_a_bed_as_hot_as_worms_bear_counts_as_too_hot():
+    limit = float(FACTORS["feeding_highest_c"][0])
+    for bed_c, is_too_hot in ((limit, True), (limit - 0.1, False)):
+        season = Nursery((bed_c,) * 12, FACTORS, 60.0, 0.9).season(dt.date(2026, 9, 1), NEEDS)
+        assert season.is_deadly.all() == is_too_hot
+
+
 def test_the_plan_meets_its_needs_and_a_twentieth_less_does_not():
     found = nursery().plan(dt.date(2026, 9, 1), NEEDS)
     assert found.chance >= 0.9
