@@ -232,7 +232,7 @@ def test_what_bins_out_of_use_no_longer_avoid_is_a_loss():
 
 
 def test_the_carbon_that_landfills_keep_is_that_of_each_by_its_share_and_air():
-    """1,000 kg x 0.2 x (1 - 0.6) x (0.75 x 1.0 + 0.25 x 0.4) x 44/12, and nothing of what is fed."""
+    """1,000 kg x 0.2 x (1 - 0.6) x (0.75 x 1.0 + 0.25 x 0.4) x 44/12."""
 
     class Drawn(dict):
         rows = SimpleNamespace(
