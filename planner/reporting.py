@@ -154,10 +154,7 @@ def standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> R
         return None
     issue, why = stands
     files = put_back_issue(folder, issue)
-    note = (
-        f"So issue {issue.number} of {issue.issued_on} stands, and the report folder holds it as "
-        "it was given out. What you changed shows once more households have changed."
-    )
+    note = say("issuing.stands", number=issue.number, day=issue.issued_on)
     return ReportResult(program, issued_register(folder, issue), files, (*why, note))
 
 
@@ -206,10 +203,8 @@ def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
     if issue is None and known:
-        found.append(
-            f"{label} was issued as number {known[-1].number} on {known[-1].issued_on}; this is a "
-            "draft. `planner issue` shows what it would restate, before it does."
-        )
+        last = known[-1]
+        found.append(say("issuing.draft", label=label, number=last.number, day=last.issued_on))
     return found
 
 
@@ -228,8 +223,7 @@ def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str,
     """
     counts, label = draft.year.counts, draft.register.reporting_year
     if draft.year.forecast is None:
-        message = f"{label} is over in the records. Run `planner report --year {label}`."
-        raise ReportError(message)
+        raise ReportError(say("issuing.over", label=label))
     reasons = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
     field = replace(read_field(folder, counts.before_date, end_date), stays=tuple(reasons))
@@ -259,7 +253,7 @@ def acquit_funder(
     if reasons := dict.fromkeys(
         one for draft in drafts for one in draft.control.sentences(ACCOUNT)
     ):
-        raise ReportError("\n".join((*reasons, "Nothing was written.")))
+        raise ReportError("\n".join((*reasons, say("issuing.nothing_written"))))
     for draft in drafts:
         draft.control.give_out(folder, ACCOUNT, draft.register.reporting_year)
     years = tuple(draft.register for draft in drafts)
@@ -304,10 +298,7 @@ def issue_draft(
     if changed is not None and not restate:
         return IssueResult(draft.program, draft.register, None, None, before, changed)
     if reasons := [one.sentence for one in draft.control.told]:
-        message = "\n".join(
-            (*reasons, "Nothing was issued. Issue it when more records have changed.")
-        )
-        raise ReportError(message)
+        raise ReportError("\n".join((*reasons, say("issuing.nothing_issued"))))
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)
     written = write_draft(folder, draft, progress, one, changed)
@@ -323,10 +314,8 @@ def _changes(
     """Find what a draft says otherwise than the issue it would take the place of."""
     wrong = altered(folder, issues, draft.noted_issues)
     if before.number in wrong:
-        message = f"{wrong[before.number]} Until then nothing can be set against it."
-        raise ReportError(message)
+        raise ReportError(say("issuing.until_then", why=wrong[before.number]))
     changed = find_changes(folder, before, draft.register, utc_now(), progress)
     if changed.is_empty():
-        message = f"Nothing has changed since issue {before.number}: it stands as it is."
-        raise ReportError(message)
+        raise ReportError(say("issuing.unchanged", number=before.number))
     return changed

@@ -162,7 +162,7 @@ def demo(folder: Path, town: str, *, progress: Progress = _silent) -> ReportResu
     day = planner.starting.last_day_of_records(_program(folder))
     loaded = load(folder, spreadsheets, progress=progress, day=day)
     refused = sum(int(one.counts["refused_count"].sum()) for one in loaded.files)
-    progress(f"Loaded {len(loaded.files)} files; {refused} wrong rows were refused and set out")
+    progress(say("begin.loaded", len(loaded.files), refused=refused))
     return report(folder, progress=progress)
 
 

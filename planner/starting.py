@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError
+from planner.messages import say
 from planner.paths import (
     CONTACTS_FILE,
     INTAKE_FILE,
@@ -54,10 +55,8 @@ def start_program(
     program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
     there = [path for path in (program_file, intake_file) if path.exists()]
     if there and not force:
-        message = (
-            f"{there[0]}: found a program already. Name another folder, or add --force to "
-            f"write {INTAKE_FILE} again; {PROGRAM_FILE} and the records stay."
-        )
+        names = {"intake": INTAKE_FILE, "program": PROGRAM_FILE}
+        message = say("begin.there", path=str(there[0]), **names)
         raise ProgramError(message, path=str(there[0]))
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -66,14 +65,14 @@ def start_program(
         program = read_program(program_file)
         kept = keep_filled_workbook(intake_file, day)
         if kept is not None:
-            progress(f"The filled {INTAKE_FILE} is kept as {kept}. Load it, or copy its rows over.")
+            progress(say("begin.kept", intake=INTAKE_FILE, kept=str(kept)))
         book = io.BytesIO()
         write_intake_workbook(book, program)
         write_whole(intake_file, book.getvalue())
         if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
             make_key(folder)
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
         raise ProgramError(message, path=str(folder)) from error
     return (intake_file,) if program_file in there else (program_file, intake_file)
 
@@ -105,19 +104,19 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
 
     sample = SAMPLE_PROGRAMS / town
     if not (sample / PROGRAM_FILE).is_file():
-        message = f"found no sample program {town!r}; there are {', '.join(sample_towns())}."
-        raise ProgramError(message)
+        known = ", ".join(sample_towns())
+        raise ProgramError(say("begin.no_sample", town=town, known=known))
     if folder.exists() and any(folder.iterdir()):
-        message = f"{folder}: holds files already. Name another folder: `planner demo DIR`."
+        message = say("begin.holds_files", path=str(folder))
         raise ProgramError(message, path=str(folder))
-    progress(f"Copying the invented sample program {town} to {folder}")
+    progress(say("begin.copying", town=town, folder=str(folder)))
     spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for path in (sample / PROGRAM_FILE, *sample.glob("*.geojson"), *spreadsheets):
             write_whole(folder / path.name, path.read_bytes())
     except OSError as error:
-        message = f"{folder}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
         raise ProgramError(message, path=str(folder)) from error
     return [folder / path.name for path in spreadsheets]
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import ProgramError
+from planner.messages import say
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -50,11 +51,8 @@ def still_in_residual_bin(
     for scenario in program.scenarios:
         unknown = sorted(set(scenario.areas) - set(area_ids))
         if unknown:
-            message = (
-                f"program.toml, scenarios, {scenario.name}: found area {unknown[0]!r}, expected "
-                f"one of {', '.join(area_ids)}."
-            )
-            raise ProgramError(message)
+            given = {"name": scenario.name, "area": unknown[0], "known": ", ".join(area_ids)}
+            raise ProgramError(say("estimate.scenario_area", **given))
         holds = np.array([month >= scenario.begins for month in months], dtype=bool)
         inside = np.array([not scenario.areas or one in scenario.areas for one in area_ids])
         both = inside[:, None] & holds[None, :]

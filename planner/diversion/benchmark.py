@@ -14,6 +14,7 @@ import polars as pl
 
 from planner.diversion.season import Rounds, Season
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.tables import DWELLINGS
@@ -160,11 +161,7 @@ def benchmark(
         reported = reported_kg(of_round, weights, calibration, estimates)
         modelled = modelled_kg(of_round, weights, estimates, feed_share)
         if modelled.min() <= 0.0:
-            message = (
-                f"survey round {wave.wave_id}: by the model no bin asked about can take any feed; "
-                "look at the hand-over dates and the twelve temperatures in program.toml"
-            )
-            raise EstimateError(message)
+            raise EstimateError(say("estimate.no_feed_by_model", wave=wave.wave_id))
         # the day at which the ratio holds is that of the households it speaks for
         days = FIRST_OF_1970 + of_round["answer_date"].dt.epoch("d").cast(pl.Float64).to_numpy()
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))

@@ -11,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 
@@ -126,8 +127,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
         No bin was handed over before that day.
     """
     if handovers.is_empty():
-        message = f"no hand-over is recorded before {before_date:%Y-%m-%d}; load hand-overs first"
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_handover", day=f"{before_date:%Y-%m-%d}"))
     first = handovers["handover_month"].min()
     months = months_between(first, before_date)  # type: ignore[arg-type]
     place = handovers.select(

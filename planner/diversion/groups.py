@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.survey.retention import ObservedShares, observed_shares
 from planner.tables import DWELLINGS
@@ -112,19 +113,10 @@ def dwelling_estimates(
         ).to_numpy()
     )
     if not has_feed.any():
-        message = (
-            "no in-use bin has an answer on feed (fed_kg_last_week or fed_litres_last_week); "
-            "load a follow-up round that asks for it"
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.no_feed_answer"))
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
     if pooled_feed[0] <= 0.0:
-        message = (
-            "by the answers on feed and the weighed weeks, bins were fed nothing, so no tonnes can "
-            "be estimated; check fed_kg_last_week and fed_litres_last_week of answers, and fed_kg "
-            "of weighings"
-        )
-        raise EstimateError(message)
+        raise EstimateError(say("estimate.fed_nothing"))
     relative, spread = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,

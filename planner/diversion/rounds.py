@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.messages import say
 from planner.survey.row_weights import RowWeights
 from planner.survey.streams import random_stream
 from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights, has_enough_answers
@@ -65,12 +66,7 @@ def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str)
     """
     chosen = by_round(answers, waves)
     if not chosen:
-        message = (
-            f"No {kind} round with ten answers or more is loaded for this year or earlier. "
-            f"Tonnes need one: load a {kind} round (waves and answers; samples too, where "
-            "not everybody was asked)."
-        )
-        raise EstimateError(message)
+        raise EstimateError(say(f"estimate.no_round.{kind}"))
     return pl.concat([frame for frame, _ in chosen]), _side_by_side(chosen)
 
 

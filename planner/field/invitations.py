@@ -79,7 +79,7 @@ def slot_entry(which: Slot, program: Program, on_date: dt.date, mark: str) -> ic
 
 def _organizer(program: Program) -> icalendar.vCalAddress:
     """Name the council as the organizer: its mail address if there is one, or a name for it."""
-    mail = _MAIL.search(program.hand_over.contact)
+    mail = _MAIL.search(program.hand_over.contact or "")
     identity = uuid.uuid5(uuid.NAMESPACE_DNS, program.council.name)
     address = icalendar.vCalAddress(f"mailto:{mail.group()}" if mail else identity.urn)
     address.params["cn"] = program.council.name
@@ -162,7 +162,8 @@ def calendar_files(
 def _published(which: Slot, program: Program, on_date: dt.date, mark: str) -> bytes:
     entry = slot_entry(which, program, on_date, mark)
     say = messages_for(program.council.country_locale).say
-    entry.add("description", say("calendar.bring", contact=program.hand_over.contact))
+    contact = program.hand_over.contact or say("program_of.council")
+    entry.add("description", say("calendar.bring", contact=contact))
     reminder = icalendar.Alarm()
     reminder.add("action", "DISPLAY")
     reminder.add("description", say("calendar.tomorrow"))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from planner.errors import IntakeError
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -111,20 +112,20 @@ def _fault(path: Path, words: str) -> IntakeError:
 def _collection(path: Path) -> list[Any]:
     try:
         if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise _fault(path, "larger than 64 MB. Export the areas with fewer points.")
+            raise _fault(path, say("boundaries.large"))
         content = json.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
-        words = "found no such file. Put it into the program folder, or take [map] out."
+        words = say("boundaries.no_file")
         raise _fault(path, words) from None
     except (OSError, ValueError, RecursionError) as error:
-        words = f"not a GeoJSON file ({error}). Export the areas again as GeoJSON."
+        words = say("boundaries.not_geojson", why=str(error))
         raise _fault(path, words) from error
     features = content.get("features") if isinstance(content, dict) else None
     if not isinstance(features, list) or content.get("type") != "FeatureCollection":
-        words = "expected a FeatureCollection of areas. Export the whole layer as GeoJSON."
+        words = say("boundaries.no_collection")
         raise _fault(path, words)
     if not features:
-        raise _fault(path, "holds no areas. Export the whole layer, not a selection.")
+        raise _fault(path, say("boundaries.no_areas"))
     return features
 
 
@@ -133,11 +134,8 @@ def _area_of(path: Path, number: int, feature: Any, id_property: str) -> str:  #
     value = properties.get(id_property) if isinstance(properties, dict) else None
     if value is None or isinstance(value, dict | list | bool):
         names = sorted(properties) if isinstance(properties, dict) else []
-        words = (
-            f"area {number} has no property {id_property!r}; found "
-            f"{', '.join(names[:SHOWN]) or 'none'}. Name the one that holds the area_id in "
-            "program.toml: [map] area_id_property."
-        )
+        found = ", ".join(names[:SHOWN]) or say("boundaries.none")
+        words = say("boundaries.no_property", number=number, name=id_property, found=found)
         raise _fault(path, words)
     return str(value).strip()
 
@@ -146,17 +144,15 @@ def _polygons(path: Path, number: int, feature: Any) -> list[list[NDArray[np.flo
     geometry = feature.get("geometry") or {}
     kind = geometry.get("type") if isinstance(geometry, dict) else None
     if kind not in ("Polygon", "MultiPolygon"):
-        words = (
-            f"area {number} is a {kind or 'feature without a shape'}; expected a Polygon or "
-            "MultiPolygon. Export the outlines of the areas."
-        )
+        shown = str(kind) if kind else say("boundaries.no_shape")
+        words = say("boundaries.kind", number=number, kind=shown)
         raise _fault(path, words)
     parts = geometry.get("coordinates")
     polygons: Any = [parts] if kind == "Polygon" else parts
     try:
         return [[_ring(path, number, ring) for ring in polygon] for polygon in polygons]
     except TypeError as error:
-        raise _fault(path, f"area {number} has no list of positions. Export it again.") from error
+        raise _fault(path, say("boundaries.no_positions", number=number)) from error
 
 
 def _ring(path: Path, number: int, ring: Any) -> NDArray[np.float64]:  # noqa: ANN401
@@ -165,16 +161,11 @@ def _ring(path: Path, number: int, ring: Any) -> NDArray[np.float64]:  # noqa: A
     except (TypeError, ValueError, IndexError):
         positions = np.empty((0, 2))
     if positions.shape[0] < LEAST_POSITIONS or not np.isfinite(positions).all():
-        words = (
-            f"area {number} has a ring of {positions.shape[0]} positions that can be read; "
-            "expected four or more pairs of numbers. Export it again."
-        )
+        words = say("boundaries.short_ring", number=number, count=positions.shape[0])
         raise _fault(path, words)
     if not np.array_equal(positions[0], positions[-1]):
-        words = (
-            f"area {number} has an open ring: it begins at {_place(positions[0])} and ends at "
-            f"{_place(positions[-1])}. Repeat the first position at its end."
-        )
+        ends = {"first": _place(positions[0]), "last": _place(positions[-1])}
+        words = say("boundaries.open_ring", number=number, **ends)
         raise _fault(path, words)
     return positions
 
@@ -188,16 +179,13 @@ def _ensure_known(
 ) -> None:
     unknown = sorted(set(found) - set(area_ids))
     if len(unknown) == len(set(found)):
-        words = (
-            f"none of its areas is in the records: {id_property} holds "
-            f"{', '.join(unknown[:SHOWN])}, the records {', '.join(sorted(area_ids)[:SHOWN])}. "
-            "Name the property that holds the area_id in program.toml: [map] area_id_property."
-        )
+        lists = {"found": ", ".join(unknown[:SHOWN]), "known": ", ".join(sorted(area_ids)[:SHOWN])}
+        words = say("boundaries.all_unknown", name=id_property, **lists)
         raise _fault(path, words)
     for name in unknown:
         near = difflib.get_close_matches(name, area_ids, n=1)
         if near:
-            words = f"area {name!r} is not in the records. Did you mean {near[0]!r}?"
+            words = say("boundaries.near", name=name, near=near[0])
             raise _fault(path, words)
 
 
@@ -214,16 +202,9 @@ def _ensure_degrees(
 ) -> None:
     widest = np.abs(np.concatenate(list(_positions(features)))).max(axis=0)
     if widest[0] > 180.0 or widest[1] > 180.0:
-        words = (
-            f"positions reach {widest.max():,.0f}, so they are metres of a grid. Export in "
-            "longitude and latitude (WGS 84, EPSG:4326)."
-        )
-        raise _fault(path, words)
+        raise _fault(path, say("boundaries.metres", most=round(widest.max())))
     if widest[1] > 90.0:
-        words = (
-            "latitude stands before longitude. Export with the longitude first, as RFC 7946 has it."
-        )
-        raise _fault(path, words)
+        raise _fault(path, say("boundaries.swapped"))
 
 
 def _ensure_hemisphere(
@@ -236,13 +217,8 @@ def _ensure_hemisphere(
         return
     latitude = np.concatenate(list(_positions(features)))[:, 1].mean()
     if (latitude > 0) == (january > july):
-        side, warm = ("north", "January") if latitude > 0 else ("south", "July")
-        words = (
-            f"its areas lie {side} of the equator (latitude {latitude:.1f}), but program.toml "
-            f"has its warm months about {warm}. Give latitudes south of the equator a minus "
-            "sign, or correct [climate]."
-        )
-        raise _fault(path, words)
+        key = "boundaries.north" if latitude > 0 else "boundaries.south"
+        raise _fault(path, say(key, latitude=spoken().number(latitude, 1)))
 
 
 def _simplified(

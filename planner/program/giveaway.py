@@ -109,7 +109,7 @@ class HandOver(Block):
     same_chance: Literal["day", "month", "all"] = "month"
     absences_most: Annotated[int, Field(ge=0, le=20)] = 2
     beyond_places_chance_most: Annotated[float, Field(gt=0.0, le=0.5)] = 0.05
-    contact: Text = "the council's worm-bin program"
+    contact: Text | None = None
 
     @model_validator(mode="after")
     def _closes_after_it_opens(self) -> HandOver:

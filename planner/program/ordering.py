@@ -50,8 +50,8 @@ class DeliveryPlace(Block):
 
     name: Text
     address: Text
-    opening_hours: Text = "on working days, by arrangement"
-    contact: Text = "to be named on the order"
+    opening_hours: Text | None = None
+    contact: Text | None = None
 
 
 class BeddingMaterial(Block):

@@ -13,7 +13,7 @@ import polars as pl
 from planner import __version__
 from planner.errors import ProgramError, ReportError
 from planner.figures import FigureRegister, Input
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
@@ -102,10 +102,11 @@ def find_funder(program: Program, name: str) -> Funder:
     for one in program.funders:
         if name.casefold() in (one.name.casefold(), one.grant_reference.casefold()):
             return one
-    known = "; ".join(f"{one.name}, grant {one.grant_reference}" for one in program.funders)
-    there = f"program.toml has {known}" if known else "add a [[funders]] block to program.toml"
-    message = f"No funder is called {name}: {there}."
-    raise ProgramError(message)
+    known = "; ".join(
+        say("grant.one", name=one.name, reference=one.grant_reference) for one in program.funders
+    )
+    there = say("grant.known", known=known) if known else say("grant.add")
+    raise ProgramError(say("grant.no_funder", name=name, there=there))
 
 
 def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | None) -> Grant:
@@ -130,21 +131,15 @@ def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | 
     names = dict(store.query("bins_by_area", from_date=first, before_date=after)
                  .select("area_id", "area_name").iter_rows())  # fmt: skip
     if unknown := sorted(set(funder.areas) - set(names)):
-        message = (
-            f"program.toml, funder {funder.name}: found area {unknown[0]!r}, expected one of "
-            f"{', '.join(names)}. Areas are those of the records."
-        )
-        raise ProgramError(message)
+        given = {"funder": funder.name, "area": unknown[0], "known": ", ".join(names)}
+        raise ProgramError(say("grant.area", **given))
     lines = store.query("ledger_lines", from_date=first, before_date=before)
     if funder.categories:
         lines = lines.filter(pl.col("category").is_in(funder.categories))
     bins, households = _given(store, funder.areas, first, before)
     if before <= first or (lines.is_empty() and not bins):
-        message = (
-            f"{funder.name}: no bin was given and no ledger line is recorded from {first} to "
-            f"{funder.last_day}. Load the records, or correct the days in program.toml."
-        )
-        raise ReportError(message)
+        days = {"first": str(first), "last": str(funder.last_day)}
+        raise ReportError(say("grant.nothing", funder=funder.name, **days))
     labels = _years(program, first, before)
     is_close = _is_close(store, program, funder, before, labels)
     shown = {area: names[area] for area in funder.areas}
@@ -283,13 +278,13 @@ class Acquittal:
         )
         self._add_counts(made)
         charged = grant.spent * funder.share
-        for name, label, amount, method in (
-            ("ledger_lines_sum", "Ledger lines of the grant's period", grant.spent,
-             "Sum of the ledger lines of its period that the grant may pay for."),
-            ("charged", "Charged to the grant", charged, "Sum of those lines × the grant's share."),
-            ("unspent", "Left of the grant", funder.granted - charged,
-             "Amount granted less what is charged to it."),
-        ):  # fmt: skip
+        for name, amount in (
+            ("ledger_lines_sum", grant.spent),
+            ("charged", charged),
+            ("unspent", funder.granted - charged),
+        ):
+            label = paper().say(f"grant.figure.{name}")
+            method = paper().say(f"grant.figure.{name}_method")
             rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
             currency = grant.program.council.currency
             made.add_exact(name, label, round(amount, CENTS), currency, method, rests_on)
@@ -311,14 +306,14 @@ class Acquittal:
         is_hidden = any(self._hides(year, name) for year in self.years for name in shown)
         is_hidden |= grant.is_close or self._tells_of_few()
         of_grant = grant.bins_count * grant.funder.share
-        for name, label, count, unit in (
-            ("bins_given", "Bins given", grant.bins_count, "bins"),
-            ("bins_of_grant", "The grant's share of them", round(of_grant, 1), "bins"),
-            ("households_served", "Households that took them", grant.households_count,
-             "households"),
-        ):  # fmt: skip
-            value, method = None if is_hidden else float(count), "Counted in the store."
-            method = paper().say(HIDDEN) if is_hidden else method
+        for name, count, unit in (
+            ("bins_given", grant.bins_count, "bins"),
+            ("bins_of_grant", round(of_grant, 1), "bins"),
+            ("households_served", grant.households_count, "households"),
+        ):
+            value = None if is_hidden else float(count)
+            label = paper().say(f"grant.figure.{name}")
+            method = paper().say(HIDDEN if is_hidden else "grant.counted")
             made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
 
     def _hides(self, year: FigureRegister, name: str) -> bool:
@@ -357,7 +352,9 @@ def _times(figure: Figure, share: float, figure_id: str) -> Figure:
         None if end is None else end * share
         for end in (figure.value, figure.low, figure.high, figure.mean)
     )
-    method = figure.method if figure.value is None else f"{figure.method} Times the grant's share."
+    method = figure.method
+    if figure.value is not None:
+        method = paper().say("grant.times", method=method)
     return replace(figure, id=figure_id, method=method, value=value, low=low, high=high, mean=mean)
 
 

@@ -11,7 +11,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.messages import messages_of
+from planner.messages import messages_of, say
 from planner.paths import TEMPLATES
 from planner.report.document import APPENDIX_KEYS, Picture, Table
 from planner.report.word.placeholders import BLOCKS, WORDS
@@ -80,7 +80,7 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
         The file is there already, or cannot be written.
     """
     if path.exists() and not force:
-        message = f"{path}: is there already. Name another file, or add --force."
+        message = say("file.there", path=str(path))
         raise ReportError(message, path=str(path))
     template = Environment(autoescape=True, undefined=StrictUndefined).from_string(
         GUIDE.read_text(encoding="utf-8")
@@ -91,7 +91,7 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
     try:
         write_whole(path, f"{words}\n".encode())
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(path), why=str(error.strerror))
         raise ReportError(message, path=str(path)) from error
 
 

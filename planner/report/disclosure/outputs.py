@@ -125,7 +125,9 @@ def note_never_left(folder: Path, number: int, reason: str, day: dt.date) -> str
         write_whole(place / NEVER_LEFT_FILE, f"{json.dumps(note, ensure_ascii=False)}\n".encode())
         protect_issue(place)
     except OSError as error:
-        message = f"{error.filename or place}: cannot be written ({error.strerror})."
+        message = say(
+            "outputs.unwritten", path=str(error.filename or place), why=str(error.strerror)
+        )
         raise ReportError(message, path=str(place)) from error
     told = {"output": known[number].words, "reason": note["reason"], "place": known[number].place}
     return say("disclosure.noted", **told)
@@ -179,7 +181,9 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
     except OSError as error:
         if draft is not None:
             shutil.rmtree(draft, ignore_errors=True)
-        message = f"{error.filename or issued}: cannot be written ({error.strerror})."
+        message = say(
+            "outputs.unwritten", path=str(error.filename or issued), why=str(error.strerror)
+        )
         raise ReportError(message, path=str(issued)) from error
 
 
@@ -203,5 +207,5 @@ def _read(path: Path) -> Output:
         lists = {name: tuple(map(str, told[name])) for name in ("loads", "tables")}
         return Output(**{**told, **lists})
     except (ValueError, TypeError, KeyError) as error:
-        message = f"{path}: not what was noted of an output. {say('issued.put_back')}"
+        message = say("outputs.not_noted", path=str(path), what=say("issued.put_back"))
         raise ReportError(message, path=str(path)) from error

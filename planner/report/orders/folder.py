@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import OrderError
+from planner.messages import say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
@@ -64,10 +65,7 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
     """
     order = order_files(folder, from_date)[0]
     if order.exists() and not force:
-        message = (
-            f"{order}: is there already, and may have been sent. Name another first day with "
-            "--from, or add --force to write it again."
-        )
+        message = say("orders.sent_already", path=str(order))
         raise OrderError(message, path=str(order))
 
 
@@ -176,7 +174,7 @@ def _write_words(
         try:
             write_word(files[-1], document, (), template or PAPER_TEMPLATE, keys)
         except OSError as error:
-            message = f"{files[-1]}: cannot be written ({error.strerror}). Close it elsewhere."
+            message = say("file.close", path=str(files[-1]), why=str(error.strerror))
             raise OrderError(message, path=str(files[-1])) from error
     return tuple(files)
 
@@ -192,7 +190,7 @@ def _made(place: Path) -> Path:
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        message = f"{place}: cannot be made ({error.strerror}). Give yourself the right to."
+        message = say("orders.not_made", path=str(place), why=str(error.strerror))
         raise OrderError(message, path=str(place)) from error
     return place
 
@@ -201,5 +199,5 @@ def _write(path: Path, content: bytes) -> None:
     try:
         write_whole(path, content, mode=0o644)
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Close it in other programs."
+        message = say("file.close", path=str(path), why=str(error.strerror))
         raise OrderError(message, path=str(path)) from error

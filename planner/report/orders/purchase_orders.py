@@ -69,8 +69,8 @@ def _buyer(order: Order, tax: SalesTax) -> Part:
             "order.purchase.deliver",
             name=place.name,
             address=place.address,
-            hours=place.opening_hours,
-            contact=place.contact,
+            hours=place.opening_hours or said("place_of.hours"),
+            contact=place.contact or said("place_of.contact"),
         )
         if terms.delivery_slot:
             where += f" {said('order.purchase.slot', slot=terms.delivery_slot)}"

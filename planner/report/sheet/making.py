@@ -12,6 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from planner.errors import ReportError
 from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
 from planner.figures import read_register
+from planner.messages import say, spoken
 from planner.paths import (
     FIGURES_FILE,
     FOLDER_OF_ITS_OWNER,
@@ -42,11 +43,6 @@ SHEETS_FOLDER = "sheets"
 LETTERS_FILE = "thank-you-letters.xlsx"
 WRITTEN_AT = dt.datetime(2026, 1, 1)
 """Stands in the files for the time of writing: the same words give the same file."""
-
-NOTE = (
-    "Merge these rows into the letter in your word processor. Holds personal details: keep it in "
-    "this folder and delete it once the letters are sent."
-)
 
 
 @dataclass(frozen=True)
@@ -113,7 +109,9 @@ def write_sheets(
     _write(content, 0o644)
     if merged is None:
         return Sheets(tuple(content), None, 0, 0, _notes(program, words))
-    book = workbook_bytes(records_workbook({"letters": merged}, note=NOTE), WRITTEN_AT)
+    book = workbook_bytes(
+        records_workbook({"letters": merged}, note=say("sheets.merge_note")), WRITTEN_AT
+    )
     _write({private: book}, OWNER_ONLY)
     with_result_count = merged.filter(merged["result_words"] != "").height
     return Sheets(tuple(content), private, merged.height, with_result_count, _notes(program, words))
@@ -122,8 +120,7 @@ def write_sheets(
 def _model(program: Program, model_id: str | None) -> BinModel:
     models = {model.model_id: model for model in program.bin_models}
     if model_id is not None and model_id not in models:
-        message = f"bin model {model_id!r}: not in program.toml, which has {', '.join(models)}."
-        raise ReportError(message)
+        raise ReportError(say("fed.no_model", model=model_id, known=", ".join(models)))
     return models[model_id] if model_id else program.bin_models[0]
 
 
@@ -143,22 +140,17 @@ def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
     notes = []
     own = program.council.country_locale
     if not own.startswith(words.messages.language):
-        notes.append(
-            f"The sheet is in {words.messages.locale.english_name}; your council's language is "
-            f"that of {own}."
-        )
+        language = words.messages.locale.get_display_name(spoken().locale) or ""
+        notes.append(say("sheets.language", language=language, own=own))
     if not any(program.household_help.model_dump().values()):
-        notes.append(
-            "program.toml does not say whom households call: write [household_help] with phone, "
-            "email, web_address or opening_hours."
-        )
+        notes.append(say("sheets.whom_to_call"))
     return tuple(notes)
 
 
 def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     there = [path for path in paths if path.exists()]
     if there and not force:
-        message = f"{there[0]}: is there already. Add --force to write it again."
+        message = say("file.there_add_force", path=str(there[0]))
         raise ReportError(message, path=str(there[0]))
 
 
@@ -169,7 +161,7 @@ def _write(content: dict[Path, bytes], mode: int) -> None:
             path.parent.mkdir(mode=own, exist_ok=True)
             write_whole(path, text, mode=mode)
         except OSError as error:
-            message = f"{path}: cannot be written ({error.strerror}). Close it elsewhere."
+            message = say("file.close", path=str(path), why=str(error.strerror))
             raise ReportError(message, path=str(path)) from error
 
 

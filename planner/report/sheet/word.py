@@ -13,6 +13,7 @@ from docxtpl import DocxTemplate, InlineImage
 
 from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.field.household_sheet import PICTURES
+from planner.messages import say
 from planner.paths import TEMPLATES
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
@@ -95,7 +96,7 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
         (content,) = filled(SHEET_TEMPLATE, filling)
         return content
     if not template.is_file():
-        message = f"{template}: found no template. Name a .docx file, or leave --template out."
+        message = say("file.no_template", path=str(template))
         raise ReportError(message, path=str(template))
     (content,) = guarded(template, filled, (template, filling), fault_of(template))
     return content
@@ -145,7 +146,7 @@ def filled(path: Path, filling: Filling) -> Iterator[bytes]:
         template = DocxTemplate(path)
         template.init_docx()
     except (*ARCHIVE_FAULTS, SyntaxError) as error:
-        message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+        message = say("file.not_word", path=str(path))
         raise ReportError(message, path=str(path)) from error
     images = {
         f"picture_{name}": _image(template, name, content)
@@ -177,12 +178,13 @@ def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> 
         unknown = sorted(names - set(content))
         if unknown:
             near = difflib.get_close_matches(unknown[0], content, n=3)
-            hint = f"Did you mean {' or '.join(near)}?" if near else "See the planner's template."
-            message = f"{path}: found no text {unknown[0]!r} to put there. {hint}"
+            named = say("setting.or").join(near)
+            hint = say("advice.near", near=named) if near else say("template.see_ours")
+            message = say("template.no_text", path=str(path), name=unknown[0], hint=hint)
             raise ReportError(message, path=str(path))
         template.render(dict(content), environment(), autoescape=True)
     except FILLING_FAULTS as error:
-        message = f"{path}: a placeholder cannot be read ({error}). Write {{{{ setup_title }}}}."
+        message = say("template.unread", path=str(path), why=str(error), mark="{{ setup_title }}")
         raise ReportError(message, path=str(path)) from error
 
 

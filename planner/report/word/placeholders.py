@@ -13,6 +13,7 @@ from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
 from planner.errors import ARCHIVE_FAULTS, LONGEST_NEAR, ReportError
+from planner.messages import say
 from planner.paths import TEMPLATES
 from planner.report.document import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
@@ -88,12 +89,12 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
         The file is there already, or cannot be written.
     """
     if target.exists() and not force:
-        message = f"{target}: is there already. Name another file, or add --force."
+        message = say("file.there", path=str(target))
         raise ReportError(message, path=str(target))
     try:
         shutil.copyfile(source, target)
     except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror}). Name a folder that can."
+        message = say("file.name_folder", path=str(target), why=str(error.strerror))
         raise ReportError(message, path=str(target)) from error
 
 
@@ -106,7 +107,7 @@ def check_template(path: Path) -> None:
         As `open_template`, or it takes more memory or time than a template does.
     """
     if not path.is_file():
-        message = f"{path}: found no template. Name a .docx file, or leave --template out."
+        message = say("file.no_template", path=str(path))
         raise ReportError(message, path=str(path))
     guarded(path, vetted, (path,), fault_of(path))
 
@@ -143,13 +144,13 @@ def open_template(path: Path) -> DocxTemplate:
     try:
         names = template.get_undeclared_template_variables(environment())
     except FILLING_FAULTS as error:
-        message = f"{path}: a placeholder cannot be read ({error}). Write it as {{{{ title }}}}."
+        message = say("template.unread_as", path=str(path), why=str(error), mark="{{ title }}")
         raise ReportError(message, path=str(path)) from error
     faults = [*_unknown(names), *_misplaced(template.docx)]
     if not names & {*BLOCKS} - {CONTENTS}:
-        faults.append("found no section: write {{p everything }} on a line of its own")
+        faults.append(say("template.no_section", mark="{{p everything }}"))
     if faults:
-        message = "\n".join((f"{path}: {len(faults)} placeholders need fixing.", *faults))
+        message = "\n".join((say("template.to_fix", len(faults), path=str(path)), *faults))
         raise ReportError(message, path=str(path))
     return template
 
@@ -177,19 +178,19 @@ def check_is_word(path: Path) -> None:
         with zipfile.ZipFile(path) as archive:
             members = set(archive.namelist())
     except FileNotFoundError:
-        message = f"{path}: found no template. Name a .docx file, or leave --template out."
+        message = say("file.no_template", path=str(path))
         raise ReportError(message, path=str(path)) from None
     except ARCHIVE_FAULTS as error:
         raise _no_document(path) from error
     if "word/document.xml" not in members:
         raise _no_document(path)
     if any(name.endswith("vbaProject.bin") for name in members):
-        message = f"{path}: holds macros. Save it without them, as .docx."
+        message = say("template.macros", path=str(path))
         raise ReportError(message, path=str(path))
 
 
 def _no_document(path: Path) -> ReportError:
-    message = f"{path}: not a Word document (.docx). Save it as one in your word processor."
+    message = say("file.not_word", path=str(path))
     return ReportError(message, path=str(path))
 
 
@@ -197,8 +198,9 @@ def _unknown(names: set[str]) -> Iterator[str]:
     known = (*WORDS, *BLOCKS)
     for name in sorted(names - set(known)):
         near = difflib.get_close_matches(name[:LONGEST_NEAR], known, 1)
-        hint = f"did you mean {near[0]}?" if near else f"there are {listing(known, len(known))}."
-        yield f"{name}: not known; {hint}"
+        there = say("template.there", known=listing(known, len(known)))
+        hint = say("template.near", near=near[0]) if near else there
+        yield say("template.unknown", name=name, hint=hint)
 
 
 def _misplaced(word: WordFile) -> Iterator[str]:
@@ -206,11 +208,11 @@ def _misplaced(word: WordFile) -> Iterator[str]:
     for found, text in _found(word):
         name, is_block = found["name"], found["name"] in BLOCKS
         if is_block and not found["block"]:
-            yield f"{name}: write {{{{p {name} }}}} on a line of its own"
+            yield say("template.own_line", name=name, mark=f"{{{{p {name} }}}}")
         elif is_block and text.strip() != found[0]:
-            yield f"{name}: put {found[0]} on a line of its own"
+            yield say("template.put_alone", name=name, mark=found[0])
         elif found["block"] and name in WORDS:
-            yield f"{name}: write {{{{ {name} }}}}, without p"
+            yield say("template.without_p", name=name, mark=f"{{{{ {name} }}}}")
 
 
 def _found(word: WordFile) -> Iterator[tuple[re.Match[str], str]]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.messages import messages_of
+from planner.messages import messages_of, say
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
 from planner.report.document import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
@@ -150,7 +150,7 @@ def filled(
     try:
         opened.render(context, environment(), autoescape=True)
     except FILLING_FAULTS as error:
-        message = f"{source}: cannot be filled ({error}). Take the marks {{% and {{{{ out of it."
+        message = say("template.not_filled", path=str(source), why=str(error), marks="{% {{")
         raise ReportError(message, path=str(source)) from error
     _describe(opened.docx, document)
     wanted = (key for key in section_keys if key in sections and key not in order)
