@@ -155,7 +155,8 @@ def _case(case: dict[str, Any], model: type[BaseModel], lost: dict[str, str]) ->
             return say("setting.wrong_block", name=name, block=lost[name])
         return say("setting.no_key", place=place, hint=_nearest(case["loc"], model))
     if kind == "value_error":
-        return f"{place}: {context['error']}".lstrip(": ") + _found(found)
+        why, tail = str(context["error"]), _found(found)
+        return say("setting.at", place=place, why=why, found=tail) if place else why + tail
     wanted = _both_limits(case, model) or _allowed(kind, context) or case["msg"]
     return say("setting.unfit", place=place, found=_show(found), wanted=wanted, hint=_hint(case))
 
@@ -186,7 +187,7 @@ def _both_limits(case: dict[str, Any], model: type[BaseModel]) -> str:
     high = next((limit.le for limit in limits if getattr(limit, "le", None) is not None), None)
     if low is None or high is None:
         return ""
-    return say("setting.from_to", low=f"{low:,g}", high=f"{high:,g}")
+    return say("setting.from_to", low=f"{low:.12g}", high=f"{high:.12g}")
 
 
 def _hint(case: dict[str, Any]) -> str:

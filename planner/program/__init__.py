@@ -52,7 +52,7 @@ from planner.vetting.settings import UnsoundSettingsError, read_settings
 if TYPE_CHECKING:
     from pathlib import Path
 
-_LOCALE = re.compile(r"^\s*country_locale\s*=\s*[\"']([a-z]{2})\b", re.MULTILINE)
+_LOCALE = re.compile(r"^\s*country_locale\s*=\s*[\"']([a-z]{2})[_-]", re.MULTILINE)
 
 __all__ = [
     "BaselineScenario",

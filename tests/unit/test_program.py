@@ -7,8 +7,9 @@ import datetime as dt
 import pytest
 
 from planner.errors import ProgramError
+from planner.messages import messages_for, speak
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.program import read_program
+from planner.program import read_program, written_language
 
 SHIPPED = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
 
@@ -38,7 +39,7 @@ def test_the_shipped_program_file_is_read_whole():
         ("seed = ", "sead = ", "method.sead", "Did you mean seed?"),
         ('model_id = "', 'modelid = "', "first bin model, modelid", "Did you mean model_id?"),
         ("cell_threshold = 10", 'cell_threshold = "10"', "small_cell_threshold", "without quotes"),
-        ("draws_count = 1000", "draws_count = 10", "method.draws_count", "from 100 to 20,000"),
+        ("draws_count = 1000", "draws_count = 10", "method.draws_count", "from 100 to 20000"),
         ("draws_count = 1000", "draws_count = 1000.5", "method.draws_count", "whole number"),
         ("budget = 50000", "budget = true", "first reporting year, budget", "a number"),
         ("budget = 50000", "budget = -1", "first reporting year, budget", "at least 0"),
@@ -171,3 +172,30 @@ def test_a_year_without_a_block_names_those_there_are():
     program = read_program(TEMPLATES / PROGRAM_FILE)
     with pytest.raises(ProgramError, match="it has 2026-27"):
         program.year("2031-32")
+
+
+@pytest.mark.parametrize(
+    ("text", "language"),
+    [
+        ('[council]\ncountry_locale = "es_ES" # where\nhues = ', "es"),
+        ("country_locale='fr-CA'", "fr"),
+        ('country_locale = "de_DE"', "en"),
+        ('name = "x', "en"),
+    ],
+)
+def test_a_file_that_is_not_sound_still_tells_its_language(tmp_path, text, language):
+    path = tmp_path / "program.toml"
+    path.write_text(text, encoding="utf-8")
+    assert written_language(path) == language
+    assert written_language(tmp_path / "none.toml") == "en"
+
+
+@pytest.mark.parametrize("locale", ["es_ES", "fr_FR"])
+def test_faults_are_said_in_the_language_that_is_spoken(tmp_path, locale):
+    path = tmp_path / "program.toml"
+    path.write_text("[council]\nreporting_year_first_month = 13\n", encoding="utf-8")
+    speak(locale)
+    with pytest.raises(ProgramError) as refused:
+        read_program(path)
+    wanted = messages_for(locale).say("setting.from_to", low="1", high="12")
+    assert wanted in str(refused.value)
