@@ -18,6 +18,7 @@ from planner.cli.options import (
     say,
     show,
 )
+from planner.messages import FIRST_LANGUAGE, messages_for
 
 Edition = Annotated[
     Literal["ipcc_2006", "ipcc_2019"] | None,
@@ -134,6 +135,9 @@ def pool(
             show_default=False,
         ),
     ] = "",
+    language: Annotated[
+        str, typer.Option("--language", metavar="CODE", help="usage.pool.language")
+    ] = FIRST_LANGUAGE,
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolAsked
@@ -147,6 +151,7 @@ def pool(
         chosen_method(edition, gwp_set),
         processes,
         scheduler,
+        messages_for(FIRST_LANGUAGE, language).language,
     )
     now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
     _print(run.pool(places, out, asked, day=now, progress=say))
@@ -172,7 +177,7 @@ def _print(result: run.PoolResult) -> None:
     from planner.report.wording import Wording
 
     made = result.pool
-    wording = Wording(made.country_locale, made.currency)
+    wording = Wording(made.country_locale, made.currency, made.language)
     table = Table(title=f"{made.title}, {made.label}", box=None, pad_edge=False)
     table.add_column("figure")
     table.add_column("value", justify="right")

@@ -17,6 +17,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import PoolError
+from planner.messages import paper
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -41,28 +42,21 @@ SIGNIFICANT_DIGITS = 5
 class Quantity:
     """One row of an export: what it is, its unit, and whether councils add up in it."""
 
-    label: str
     unit: str
     adds_up: bool = True
     is_money: bool = False
 
 
 TOTALS: dict[str, Quantity] = {
-    "bins_given": Quantity("Bins given in the year", "bins"),
-    "bins_given_to_date": Quantity("Bins given to date", "bins"),
-    "bins_in_use": Quantity("Bins in use at the end of the year", "bins"),
-    "fed_t": Quantity("Food scraps fed to the bins", "t"),
-    "kept_out_of_landfill_t": Quantity("Food scraps kept out of landfill", "t"),
-    "methane_avoided_100_years_t_co2e": Quantity(
-        "Landfill methane avoided over 100 years", "t CO2-e"
-    ),
-    "emissions_avoided_100_years_t_co2e": Quantity(
-        "Emissions avoided over 100 years, net of the program's own", "t CO2-e"
-    ),
-    "emissions_avoided_in_year_t_co2e": Quantity(
-        "Emissions avoided in the year itself, net of the program's own", "t CO2-e"
-    ),
-    "program_cost": Quantity("Program cost in the year", "", is_money=True),
+    "bins_given": Quantity("bins"),
+    "bins_given_to_date": Quantity("bins"),
+    "bins_in_use": Quantity("bins"),
+    "fed_t": Quantity("t"),
+    "kept_out_of_landfill_t": Quantity("t"),
+    "methane_avoided_100_years_t_co2e": Quantity("t CO2-e"),
+    "emissions_avoided_100_years_t_co2e": Quantity("t CO2-e"),
+    "emissions_avoided_in_year_t_co2e": Quantity("t CO2-e"),
+    "program_cost": Quantity("", is_money=True),
 }
 """What is added up over councils, in the order in which it is shown."""
 
@@ -70,20 +64,17 @@ IN_USE = "in_use_12_months_share"
 FEED = "feed_kg_per_week"
 LANDFILLED = "landfilled_share"
 RATES: dict[str, Quantity] = {
-    **{
-        f"{IN_USE}_{dwelling}": Quantity(
-            f"Bins still in use after 12 months, {dwelling}s", "share", adds_up=False
-        )
-        for dwelling in DWELLINGS
-    },
-    FEED: Quantity(
-        "Feed of a bin in use, in a household of the reference size", "kg per week", adds_up=False
-    ),
-    LANDFILLED: Quantity(
-        "Of the scraps fed, share that had gone to landfill", "share", adds_up=False
-    ),
+    **{f"{IN_USE}_{dwelling}": Quantity("share", adds_up=False) for dwelling in DWELLINGS},
+    FEED: Quantity("kg per week", adds_up=False),
+    LANDFILLED: Quantity("share", adds_up=False),
 }
 """What councils learn from each other."""
+
+
+def label_of(name: str) -> str:
+    """Name a quantity in the language of the report."""
+    return paper().say(f"pooled.label.{name}")
+
 
 FRAME = pl.Schema(
     {

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner import __version__
-from planner.pooling.contract import IN_USE, RATES, TOTALS
+from planner.messages import paper
+from planner.pooling.contract import IN_USE, RATES, TOTALS, label_of
 from planner.pooling.figures import COST_PER_T, slugs
 from planner.report.document.model import Document, Picture, Section
 from planner.report.document.saying import Saying, points, table, text
-from planner.report.wording import Wording, listing
+from planner.report.wording import Wording, labelled, listing, unit_words
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -20,11 +21,11 @@ if TYPE_CHECKING:
     from planner.report.document.model import Block, Paragraph, Statement, Table
 
 SHEETS = {
-    "totals": "Totals",
-    "councils": "Councils",
-    "differences": "Who differs",
-    "joining": "Councils that join",
-    "sources": "Sources",
+    "totals": "pooled.sheet.totals",
+    "councils": "pooled.sheet.councils",
+    "differences": "pooled.sheet.differences",
+    "joining": "pooled.sheet.joining",
+    "sources": "pooled.sheet.sources",
 }
 """Sections of a state report in order, with the name of the sheet of each."""
 
@@ -38,15 +39,6 @@ OF_COUNCILS = (
 RARE = 0.01
 FAR = 0.95
 """A council is said to differ where the chance that it lies on one side is at least this."""
-
-NO_RANKS = (
-    "Do not read it as a league table. Where intervals overlap, the order may be chance. A "
-    "council with few answers is drawn towards the others, because its own survey says little."
-)
-CAUTION = (
-    "These figures are no offsets and no credits. They do not say that worm bins emit less "
-    "than other composting."
-)
 
 
 def build_state_document(
@@ -63,19 +55,23 @@ def build_state_document(
     written_at
         Stands for the time of writing.
     """
-    wording = Wording(pool.country_locale, pool.currency)
+    wording = Wording(pool.country_locale, pool.currency, pool.language)
     say = Saying(register, wording)
     drawn = {picture.name: picture for picture in pictures}
+    blocks = {
+        "totals": _totals(pool, say),
+        "councils": _councils(pool, say, drawn),
+        "differences": _differences(pool, say),
+        "joining": _joining(pool, say),
+        "sources": _sources(pool, wording),
+    }
     sections = (
-        Section("totals", "What the councils did together", tuple(_totals(pool, say))),
-        Section("councils", "Council by council", tuple(_councils(pool, say, drawn))),
-        Section("differences", "Who differs, and in what", tuple(_differences(pool, say))),
-        Section("joining", "What a council that joins can expect", tuple(_joining(pool, say))),
-        Section("sources", "How the figures were put together", tuple(_sources(pool))),
+        Section(key, paper().say(f"pooled.section.{key}"), tuple(found))
+        for key, found in blocks.items()
     )
     return Document(
-        title=f"Worm bins of {len(pool.exports)} councils in {pool.label}",
-        subtitle="Totals with their 95% intervals, and how far councils differ.",
+        title=paper().say("pooled.title", count=len(pool.exports), year=pool.label),
+        subtitle=paper().say("pooled.subtitle"),
         council=pool.title,
         reporting_year=pool.label,
         version=__version__,
@@ -88,41 +84,22 @@ def build_state_document(
 
 def _totals(pool: Pool, say: Saying) -> Iterator[Block]:
     yield text(
-        say.say(
-            "{count} councils kept {kept_out_of_landfill_t} of food scraps out of landfill in "
-            "{year}.",
-            count=f"{len(pool.exports)}",
-            year=pool.label,
-        ),
+        say.say("pooled.lead", count=f"{len(pool.exports)}", year=pool.label),
         kind="lead",
     )
-    yield text(
-        say.say(
-            "Over 100 years that avoids {emissions_avoided_100_years_t_co2e}, net of what the "
-            "programs themselves emit. They gave {bins_given:amount}; {bins_in_use} were in use "
-            "at the end of the year."
-        )
-    )
+    yield text(say.say("pooled.avoided"))
     if COST_PER_T in say.register:
-        yield text(
-            say.say(
-                "They spent {program_cost:amount}. That is {cost_per_kept_out_t} kept out in the "
-                "year; bins go on working after it."
-            )
-        )
+        yield text(say.say("pooled.spent"))
     if pool.missing:
-        yield text(
-            f"{listing(sorted(pool.missing))} could not be counted and are in no total. The last "
-            "section says why.",
-            kind="caution",
-        )
-    yield text(CAUTION, kind="caution")
+        names = listing(sorted(pool.missing))
+        yield text(paper().say("pooled.missing", len(pool.missing), names=names), kind="caution")
+    yield text("pooled.caution", kind="caution")
     rows = [
-        (TOTALS[name].label, say.cell(name), say.cell(name, "spread"), say.unit(name))
+        (label_of(name), say.cell(name), say.cell(name, "spread"), say.unit(name))
         for name in TOTALS
     ]
-    yield table("totals", "Totals", ("What", "Result", "95% interval", "Unit"), rows,
-                numbers=(1, 2))  # fmt: skip
+    headings = _columns("what", "result", "interval", "unit")
+    yield table("totals", SHEETS["totals"], headings, rows, numbers=(1, 2))
     yield from _shared_errors(say)
 
 
@@ -132,12 +109,11 @@ def _shared_errors(say: Saying) -> Iterator[Paragraph]:
         return
     ratio = say.value(name)
     words = say.wording.number(ratio, 1)
-    yield text(
-        "Errors of the councils' surveys partly cancel when councils are added up. Errors of "
-        "published factors do not, because all councils use the same ones. With them the "
-        f"interval of the emissions avoided is {words} times as wide as if each council's "
-        "factors were wrong in their own way."
-    )
+    yield text(paper().say("pooled.shared_errors", ratio=words))
+
+
+def _columns(*names: str) -> list[str]:
+    return [f"pooled.column.{name}" for name in names]
 
 
 def _councils(pool: Pool, say: Saying, drawn: dict[str, Picture]) -> Iterator[Block]:
@@ -150,30 +126,25 @@ def _councils(pool: Pool, say: Saying, drawn: dict[str, Picture]) -> Iterator[Bl
         )
         for slug, export in zip(slugs(pool), pool.exports, strict=True)
     ]
-    rows.append(("All councils", *(say.cell(name) for name in OF_COUNCILS)))
+    rows.append(("pooled.all_councils", *(say.cell(name) for name in OF_COUNCILS)))
     yield table(
         "councils",
-        "Each council's year",
-        (
-            "Council",
-            "Bins given",
-            "Bins in use",
-            "Kept out of landfill, t",
-            "Emissions avoided over 100 years, t CO2-e",
-            f"Cost, {pool.currency}",
-        ),
+        "pooled.councils.caption",
+        [
+            *_columns("council", "bins_given", "bins_in_use", "kept_out", "avoided"),
+            paper().say("pooled.column.cost", currency=pool.currency),
+        ],
         rows,
         numbers=range(1, 6),
         has_total=True,
-        note="Each number is as the council exported it. Totals may differ from the sum of "
-        "rounded numbers.",
+        note="pooled.councils.note",
     )
 
 
 def _differences(pool: Pool, say: Saying) -> Iterator[Block]:
     if not pool.rates:
         return
-    yield text(NO_RANKS)
+    yield text("pooled.no_ranks")
     for name, pooled in pool.rates.items():
         yield from _who_differs(pool, say, name)
         columns = [slugs(pool)[place] for place in pooled.places]
@@ -197,28 +168,21 @@ def _chance(say: Saying, figure_id: str) -> str:
     """Write a chance in whole hundredths: draws do not tell the rare from the impossible."""
     chance = say.value(figure_id)
     if chance < RARE:
-        return f"under {say.wording.share(RARE)}"
-    return (
-        f"over {say.wording.share(1.0 - RARE)}"
-        if chance > 1.0 - RARE
-        else (say.wording.share(chance))
-    )
+        return paper().say("pooled.under", share=say.wording.share(RARE))
+    if chance > 1.0 - RARE:
+        return paper().say("pooled.over", share=say.wording.share(1.0 - RARE))
+    return say.wording.share(chance)
 
 
 def _rate_table(name: str, rows: Sequence[Sequence[Statement | str]]) -> Table:
-    unit = "" if RATES[name].unit == "share" else f", {RATES[name].unit}"
+    unit, caption = RATES[name].unit, label_of(name)
+    if unit != "share":
+        caption = paper().say("pooled.with_unit", label=caption, unit=unit_words(unit))
+    own, others = ("own", "interval"), ("with_others", "interval")
     return table(
         name,
-        f"{RATES[name].label}{unit}",
-        (
-            "Council",
-            "Own survey",
-            "95% interval",
-            "With the others",
-            "95% interval",
-            "Weight of own survey",
-            "Chance above the mean",
-        ),
+        caption,
+        _columns("council", *own, *others, "own_weight", "chance"),
         rows,
         numbers=range(1, 7),
     )
@@ -230,13 +194,12 @@ def _who_differs(pool: Pool, say: Saying, name: str) -> Iterator[Paragraph]:
     named = [pool.exports[place].about.council for place in pooled.places]
     above = [one for one, found in zip(named, chance, strict=True) if found >= FAR]
     below = [one for one, found in zip(named, chance, strict=True) if found <= 1.0 - FAR]
-    label = RATES[name].label
-    said = say.say(f"{label}: the mean of the councils is {{{name}_mean}}.")
+    said = say.say("pooled.mean_is", label=label_of(name), mean=say.shown(f"{name}_mean"))
     if not above and not below:
-        yield text(said, "No council is surely above or below it.")
+        yield text(said, "pooled.nobody_differs")
         return
     sides = [
-        f"{listing(councils)} {'lies' if len(councils) == 1 else 'lie'} {where} it."
+        paper().say(f"pooled.lies_{where}", len(councils), names=listing(councils))
         for councils, where in ((above, "above"), (below, "below"))
         if councils
     ]
@@ -247,49 +210,39 @@ def _joining(pool: Pool, say: Saying) -> Iterator[Block]:
     names = [name for name in pool.rates if name.startswith(IN_USE) or name == "feed_kg_per_week"]
     if not names:
         return
-    yield text(
-        "A council like these that has measured nothing can begin with what they found. The "
-        "interval is wider than that of the mean, since councils differ. The file priors.toml "
-        "holds these numbers as blocks to copy into the council's program.toml; `planner size` "
-        "then plans with them."
-    )
+    yield text("pooled.joining")
     rows = [
         (
-            RATES[name].label,
+            label_of(name),
             say.cell(f"{name}_new"),
             say.cell(f"{name}_new", "spread"),
             say.unit(f"{name}_new"),
         )
         for name in names
     ]
-    yield table(
-        "joining", "For a council that joins", ("What", "Expect", "95% interval", "Unit"), rows,
-        numbers=(1, 2),
-    )  # fmt: skip
+    headings = _columns("what", "expect", "interval", "unit")
+    yield table("joining", "pooled.joining.caption", headings, rows, numbers=(1, 2))
 
 
-def _sources(pool: Pool) -> Iterator[Block]:
+def _sources(pool: Pool, wording: Wording) -> Iterator[Block]:
     first = pool.exports[0].about
-    yield text(
-        f"All councils were measured by one method: {first.edition.replace('ipcc_', 'IPCC ')}, "
-        f"warming potentials {first.gwp_set.upper()}. A draw holds the same published factors in "
-        "every council. Factors that a council measured for itself are drawn apart."
-    )
+    edition, gwp = first.edition.replace("ipcc_", "IPCC "), first.gwp_set.upper()
+    yield text(paper().say("pooled.method", edition=edition, gwp=gwp))
     rows = [
         (
             one.council,
             one.reporting_year,
-            f"{one.households_count:,}",
-            f"{one.answers_count:,}",
-            f"number {one.issue}" if one.issue else "not issued",
+            wording.number(one.households_count),
+            wording.number(one.answers_count),
+            paper().say("pooled.issue", number=one.issue) if one.issue else "pooled.not_issued",
             one.version,
         )
         for one in (export.about for export in pool.exports)
     ]
     yield table(
         "exports",
-        "What each council handed over",
-        ("Council", "Year", "Households with a bin", "Follow-up answers", "Report", "Planner"),
+        "pooled.exports.caption",
+        _columns("council", "year", "households", "answers", "report", "planner"),
         rows,
         numbers=(2, 3),
     )
@@ -299,8 +252,8 @@ def _sources(pool: Pool) -> Iterator[Block]:
         for name, words in export.about.own_factors.items()
     ]
     if own:
-        yield text("Some councils use factors of their own in place of published ones.")
+        yield text("pooled.own_factors")
         yield from points(own)
     if pool.missing:
-        yield text("Not in the totals:")
-        yield from points(f"{name}: {why}" for name, why in sorted(pool.missing.items()))
+        yield text("pooled.not_in_totals")
+        yield from points(labelled(name, why) for name, why in sorted(pool.missing.items()))

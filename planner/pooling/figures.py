@@ -9,7 +9,8 @@ import numpy as np
 
 from planner import __version__
 from planner.figures import FigureRegister, Input
-from planner.pooling.contract import DRAWS_COUNT, RATES, TOTALS
+from planner.messages import paper
+from planner.pooling.contract import DRAWS_COUNT, RATES, TOTALS, label_of
 from planner.pooling.pool import SEED
 from planner.units import PER_CENT
 
@@ -20,20 +21,6 @@ if TYPE_CHECKING:
     from planner.pooling.partial import Pooled
     from planner.pooling.pool import Pool
 
-SUM = "Sum over the councils, draw by draw; a draw holds the same published factors in all of them."
-OF_COUNCIL = "As the council exported it."
-SHRUNK = (
-    "The council's own estimate and those of the others, each by how well it is known "
-    "(Fay and Herriot 1979); the variance between councils is estimated."
-)
-MIDDLE = "Mean over the councils of their pooled estimates."
-NEW = "Draws of one more council: the mean, and how councils differ."
-OWN_WEIGHT = "Survey's precision over the precision of survey and other councils together."
-ABOVE = "Share of the draws in which the council lies above the mean of the councils."
-SHARED = (
-    "Width of the interval with shared factors over its width if they erred in each council by "
-    "themselves."
-)
 COST_PER_T = "cost_per_kept_out_t"
 
 
@@ -81,18 +68,19 @@ def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str
     quantity = TOTALS[name]
     unit = pool.currency if quantity.is_money else quantity.unit
     inputs = [Input("figure", f"{name}[{council}]") for council in names]
-    _add(register, name, quantity.label, pool.totals[name], unit, SUM, inputs)
+    words = label_of(name)
+    _add(register, name, words, pool.totals[name], unit, _method("sum"), inputs)
     for council, export in zip(names, pool.exports, strict=True):
-        label = f"{quantity.label}: {export.about.council}"
+        label = paper().say("pooled.figure.of", label=words, council=export.about.council)
         draws = export.totals[name]
-        _add(register, f"{name}[{council}]", label, draws, unit, OF_COUNCIL, [])
+        _add(register, f"{name}[{council}]", label, draws, unit, _method("of_council"), [])
     if np.ptp(pool.totals[name][1:]) > 0.0:
         register.add_exact(
             f"shared_error_ratio[{name}]",
-            f"How much wider shared errors make the interval: {quantity.label}",
+            paper().say("pooled.figure.shared", label=words),
             _width(pool.totals[name]) / max(_width(pool.apart[name]), 1e-12),
             "ratio",
-            SHARED,
+            _method("shared"),
             [Input("figure", name)],
         )
 
@@ -102,33 +90,40 @@ def _add_cost_per_t(register: FigureRegister, pool: Pool) -> None:
     if (kept > 0.0).all():
         register.add_draws(
             COST_PER_T,
-            "Program cost for each tonne kept out of landfill in the year",
+            paper().say("pooled.figure.cost_per_t"),
             cost / kept,
             f"{pool.currency} per t",
-            "Sum of the costs over the sum of the tonnes.",
+            _method("cost_per_t"),
             [Input("figure", "program_cost"), Input("figure", "kept_out_of_landfill_t")],
         )
 
 
 def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) -> None:
     name = pooled.name
-    label, unit = RATES[name].label, RATES[name].unit
-    add = register.add_draws
-    add(f"{name}_mean", f"{label}: mean of the councils", pooled.mean, unit, MIDDLE, [])
-    add(f"{name}_new", f"{label}: a council that joins", pooled.new_council, unit, NEW, [])
+    label, unit, add = label_of(name), RATES[name].unit, register.add_draws
+    mean, new, of_own = (
+        paper().say(f"pooled.figure.{key}", label=label) for key in ("mean", "new", "own")
+    )
+    add(f"{name}_mean", mean, pooled.mean, unit, _method("middle"), [])
+    add(f"{name}_new", new, pooled.new_council, unit, _method("new"), [])
     for column, place in enumerate(pooled.places):
         council = names[place]
         own = Input("figure", f"{name}_own[{council}]")
-        add(f"{name}_own[{council}]", f"{label}, own survey", pooled.own[:, column], unit,
-            OF_COUNCIL, [])  # fmt: skip
-        add(f"{name}[{council}]", label, pooled.shrunk[:, column], unit, SHRUNK, [own])
-        for kind, value, said in (
-            ("own_weight", pooled.own_weight[column], OWN_WEIGHT),
-            ("chance_above", pooled.chance_above[column], ABOVE),
+        add(f"{name}_own[{council}]", of_own, pooled.own[:, column], unit,
+            _method("of_council"), [])  # fmt: skip
+        add(f"{name}[{council}]", label, pooled.shrunk[:, column], unit, _method("shrunk"), [own])
+        for kind, value in (
+            ("own_weight", pooled.own_weight[column]),
+            ("chance_above", pooled.chance_above[column]),
         ):
-            register.add_exact(
-                f"{name}_{kind}[{council}]", f"{label}: {said}", float(value), "share", said, [own]
-            )
+            method = _method(kind)
+            words = paper().say("pooled.figure.of", label=label, council=method)
+            figure_id = f"{name}_{kind}[{council}]"
+            register.add_exact(figure_id, words, float(value), "share", method, [own])
+
+
+def _method(key: str) -> str:
+    return paper().say(f"pooled.method.{key}")
 
 
 def _add(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import FIRST_LANGUAGE
 from planner.pooling.contract import TOTALS
 from planner.pooling.partial import pool_rates
 from planner.pooling.reconciling import check_alike, with_one_money
@@ -46,6 +47,8 @@ class PoolAsked:
         How many councils are measured at once; as many as the machine has cores unless said.
     scheduler
         Address of a Dask cluster to measure on; this machine unless given.
+    language
+        Of the state report.
     """
 
     title: str
@@ -56,6 +59,7 @@ class PoolAsked:
     method: Mapping[str, str] = field(default_factory=dict)
     processes: int | None = None
     scheduler: str = ""
+    language: str = FIRST_LANGUAGE
 
 
 @dataclass(frozen=True)
@@ -78,6 +82,8 @@ class Pool:
         Rates that enough councils have measured, pooled.
     missing
         Councils that could not be taken, with the reason.
+    language
+        Of the state report.
     """
 
     title: str
@@ -88,6 +94,7 @@ class Pool:
     apart: Mapping[str, Numbers]
     rates: Mapping[str, Pooled]
     missing: Mapping[str, str]
+    language: str = FIRST_LANGUAGE
 
     @property
     def label(self) -> str:
@@ -131,6 +138,7 @@ def pool(
         apart={name: _summed(_shuffled(named, name)) for name in TOTALS},
         rates=pool_rates(named, SEED),
         missing=dict(missing or {}),
+        language=asked.language,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
+from planner.messages import paper, write_papers_in
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
@@ -39,13 +40,6 @@ NORMAL_HALF_WIDTH = 1.959964
 TAKEN = (IN_USE, FEED)
 """Rates that a plan takes as they are; what was landfilled before is asked in each council."""
 
-HEAD = """\
-# What {count} councils measured in {label}, for a council like them that has not measured yet.
-# Copy into program.toml; `planner size` then plans with it and names this as its source.
-# value is the middle, low and high hold it for one more such council in 95 of 100 cases.
-"""
-SOURCE = "{title}: {count} councils, {label}, planner pool"
-
 
 def priors_text(pool: Pool) -> str:
     """Write the blocks, one a rate that enough councils have measured; empty where none is.
@@ -56,7 +50,7 @@ def priors_text(pool: Pool) -> str:
     blocks = [_block(pool, name) for name in RATES if name in pool.rates and name.startswith(TAKEN)]
     if not blocks:
         return ""
-    head = HEAD.format(count=len(pool.exports), label=pool.label)
+    head = paper().say("pooled.priors", count=len(pool.exports), year=pool.label)
     return "\n".join([head, *blocks])
 
 
@@ -68,7 +62,8 @@ def _block(pool: Pool, name: str) -> str:
     else:
         shape, value = "lognormal", np.median(draws[1:])
         low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
-    source = SOURCE.format(title=pool.title, count=pool.rates[name].places.size, label=pool.label)
+    named = {"title": pool.title, "year": pool.label}
+    source = paper().say("pooled.source", count=pool.rates[name].places.size, **named)
     return (
         f"[sizing.priors.{name}]\n"
         f"value = {value:.3g}\nlow = {low:.3g}\nhigh = {high:.3g}\n"
@@ -100,8 +95,9 @@ def write_pool(
     ReportError
         The folder cannot be written; the report that was there stays.
     """
+    write_papers_in(pool.country_locale, pool.language)
     register = register_pool(pool)
-    wording = Wording(pool.country_locale, pool.currency)
+    wording = Wording(pool.country_locale, pool.currency, pool.language)
     drawing = councils_drawing(pool, register, wording)
     png, svg = png_and_svg_bytes(replace(drawing, caption=""))
     picture = Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)
@@ -134,15 +130,17 @@ def councils_drawing(pool: Pool, register: FigureRegister, wording: Wording) -> 
     shown = dict(list(ranked.items())[:MOST_COUNCILS])
 
     def plot(axes: Axes) -> None:
-        plot_bars(axes, shown, "Tonnes kept out of landfill in the year", wording)
+        plot_bars(axes, shown, paper().say("pooled.chart.axis"), wording)
 
     total = wording.figure(register["kept_out_of_landfill_t"])
-    more = "" if len(shown) == len(ranked) else f" The {len(shown)} with most are drawn."
+    caption = paper().say("pooled.chart.caption")
+    if len(shown) < len(ranked):
+        caption += " " + paper().say("pooled.chart.most", count=len(shown))
+    count, year = len(pool.exports), pool.label
     return Drawing(
         "kept_out_by_council",
-        f"{len(pool.exports)} councils kept {total} out of landfill in {pool.label}",
-        "Bars are estimates, thin lines their 95% intervals. A longer bar mostly means a larger "
-        f"program.{more}",
+        paper().say("pooled.chart.title", count=count, total=total, year=year),
+        caption,
         rows_in_words(shown, wording),
         plot,
         rows_inches(len(shown)),

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
 
 from planner.figures import interval
+from planner.messages import write_papers_in
 from planner.pooling.contract import TOTALS
+from planner.pooling.document import build_state_document
 from planner.pooling.figures import register_pool, slugs
 from planner.pooling.pool import PoolAsked, pool
 from tests.unit.pooling.councils import about, draws, export
@@ -66,3 +70,20 @@ def test_what_was_counted_has_no_interval():
     register = register_pool(pool([export(), export("Brackwater")], PoolAsked("All")))
     assert register["bins_given"].value == 800.0
     assert register["bins_given"].low is None
+
+
+def test_a_state_report_says_the_same_figures_in_every_language():
+    """Ids, values and units are of no language; every sentence of English words is in another."""
+    exports = [export(f"Council {n}", size=n + 1.0, seed=n) for n in range(5)]
+    told = {}
+    for language in ("en", "fr", "es"):
+        made = pool(exports, PoolAsked("All", language=language))
+        write_papers_in(made.country_locale, language)
+        register = register_pool(made)
+        document = build_state_document(made, register, [], dt.datetime(2026, 1, 1))
+        words = {one.heading for one in document.sections} | {document.title, document.subtitle}
+        words |= {words for figure in register for words in (figure.label, figure.method)}
+        told[language] = {f.id: (f.value, f.low, f.high, f.unit) for f in register}, words
+    for language in ("fr", "es"):
+        assert told[language][0] == told["en"][0]
+        assert told[language][1] & told["en"][1] == set()
