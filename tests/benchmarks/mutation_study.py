@@ -278,16 +278,17 @@ class Study:
         self.tracer.start()
         self.run(items)
         self.tracer.stop()
-        assert not self.failed, f"tests fail on the code as it is: {self.failed}"
-        names = [one.nodeid for one in items]
+        for name in self.failed:
+            print(f"fails on the code as it is, and is left out: {name}", file=sys.stderr)
+        names = [one.nodeid for one in items if one.nodeid not in self.failed]
         found = {
             name: {"seconds": self.seconds[name], "lines": {}}
-            for name in (names[0].partition("::")[0], *names)
+            for name in (items[0].nodeid.partition("::")[0], *names)
         }
         data = self.tracer.get_data()
         for path in _modules():
             for line, names in data.contexts_by_lineno(str(ROOT / path)).items():
-                for name in filter(None, names):
+                for name in filter(found.get, names):
                     found[name]["lines"].setdefault(path, []).append(line)
         self.tracer = None
         return found

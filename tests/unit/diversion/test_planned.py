@@ -52,6 +52,11 @@ def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
     levels = SimpleNamespace(ratios=even, by_month=lambda _: even)
     routes = np.zeros((DRAWS + 1, 2, 1, 5))
     sums = measured._by_month(cohorts, estimates, levels, capacity(), routes, estimates.retention)
+    # before their hand-over bins are in use nowhere, and when it ends most of the first month's are
+    assert (sums.bins_in_use[:, 0] == 0.0).all()
+    assert (sums.bins_in_use[:, 1] > 0.0).all()
+    assert (sums.bins_in_use[:, 1] <= 65.0).all()
+    assert (np.diff(sums.bins_in_use[:, 1:6], axis=1) < 0.0).all()
     expected = np.einsum("dmc,ca->dam", sums.kg_per_bin[0], given[:, :, 0])
     np.testing.assert_allclose(sums.fed_kg, expected.sum(axis=1), rtol=1e-12)
 

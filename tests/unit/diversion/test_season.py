@@ -12,6 +12,7 @@ from planner.diversion.season import (
     VARIANCE_SHARES,
     Rounds,
     WeighedWeeks,
+    _deviations,
     fit_season,
     standardised,
     stated_spread,
@@ -188,3 +189,13 @@ def test_a_belief_in_a_season_is_shared_out_whole_and_most_of_it_to_the_weather(
     assert temperature == pytest.approx(sum(waves_shares))
     # sine and cosine of a wave alike, for nobody knows when it begins
     assert VARIANCE_SHARES[1] == VARIANCE_SHARES[2] > VARIANCE_SHARES[3] == VARIANCE_SHARES[4] > 0.0
+
+
+def test_without_a_belief_nothing_follows_its_draws():
+    rng = np.random.default_rng(2)
+    contrast = np.array([1.0, 0.5, 0.0, 0.0, 0.0])
+    found = _deviations(np.eye(5), 0.1, contrast, np.ones(1), np.ones(50), rng)
+    assert np.isfinite(found).all()
+    assert (found[0] == 0.0).all()
+    along = found @ np.concatenate([contrast, [-1.0]])
+    assert along == pytest.approx(np.zeros(50), abs=1e-9)

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
+import numpy as np
 import polars as pl
 import pytest
 
 from planner.factors import read_factors
 from planner.ordering.inputs import model_shares
-from planner.ordering.offers import packing_limits, read_offers
+from planner.ordering.model import build_model
+from planner.ordering.offers import packing_limits, read_offers, too_soon_notes
+from planner.ordering.problem import Line
 from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.working_days import WorkingDays
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from tests.queries.given import frame
+from tests.unit.ordering.small import MONDAY, live, offer, problem, slot, stored, supplier
 
 D = dt.date
 SATURDAY = D(2026, 6, 20)
@@ -136,3 +141,34 @@ def test_shares_of_models_come_from_the_file_then_the_plan_then_the_past():
     ]
     nothing = past.clear()
     assert model_shares(program, nothing, {}) == ({"two_tray": 1.0}, [])
+
+
+def test_goods_that_may_come_late_are_too_late_for_a_day_for_which_worms_are_not():
+    """Both are delivered on day 2; goods are counted on from day 9, and the hand-over is day 5."""
+    offers = [
+        offer("W", "A", [(1, 30.0)], item="worms", kind="worms"),
+        offer("B", "A", [(1, 10.0)]),
+    ]
+    late = replace(slot("A", 2), late_days=7)
+    given = problem(
+        [supplier("A")], offers, [late], stored=[stored("bin", (5, 3))],
+        live=[live(5, 4.0, (0, 4.4, 3))],
+    )  # fmt: skip
+    (note,) = too_soon_notes(given)
+    assert "bin" in note
+    on_time = replace(given, slots=(slot("A", 2),))
+    assert too_soon_notes(on_time) == []
+
+
+def test_of_a_line_that_may_not_be_bought_no_pack_is():
+    given = problem(
+        [supplier("A")], [offer("B", "A", [(1, 10.0)])], [slot("A", 1), slot("A", 2)],
+        stored=[stored("bin", (5, 3))],
+        lines=(Line(0, 0, MONDAY, "held"), Line(0, 1, MONDAY)),
+    )  # fmt: skip
+    model = build_model(given)
+    lower, upper = (
+        np.concatenate(part)[model.packs] for part in (model.program.lower, model.program.upper)
+    )
+    assert lower.tolist() == [0.0, 0.0]
+    assert upper[0] == 0.0 < upper[1]

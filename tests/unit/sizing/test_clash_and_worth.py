@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from planner.sizing.allocation import allocate, allocate_parts
 from planner.sizing.clash import find_clash, is_feasible
 from planner.sizing.frontier import binding_limits, worth_of_limits
-from planner.sizing.plan import clash_in_words
+from planner.sizing.plan import _change_in_words, clash_in_words
 from planner.sizing.problem import (
     MOST_TONNES,
     Choices,
@@ -112,3 +113,13 @@ def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
     # by hand: 20 bins, 8 of them at 0.1 t; one per cent moves 0.2 bins from 0.1 to 0.3 t
     assert worths["share"] == pytest.approx(0.2 * 0.2)
     assert allocate_parts(problem, MOST_TONNES).tonnes == pytest.approx(12 * 0.3 + 8 * 0.1)
+
+
+def test_a_share_is_lowered_to_three_places_so_that_a_plan_is_there():
+    share = SimpleNamespace(share=0.3, key="priority_share", name="share")
+    words = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=0.45678))
+    assert "0.456" in words
+    assert "0.4567" not in words
+    assert "0.5" in words
+    none = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=-0.2))
+    assert "-" not in none.replace("priority_share", "")

@@ -5,7 +5,7 @@ import pytest
 
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, TownCurve
-from planner.survey.retention_check import CurveCheck, check_curve
+from planner.survey.retention_check import CurveCheck, _largest, check_curve
 from planner.survey.turnbull import fit_turnbull
 from planner.survey.weibull import fit_weibull
 from tests.unit.survey.test_turnbull import visited
@@ -91,3 +91,13 @@ def test_a_gap_of_two_points_is_never_said_to_be_none(gap, statistic, words):
     found = CurveCheck(np.array([6.0]), nothing, nothing, nothing, gap, statistic, 2.8)
     assert words in found.sentence
     assert ("goes through" in found.sentence) == (gap < 0.02)
+
+
+def test_a_distance_is_told_in_standard_errors_of_all_its_replicates():
+    """Replicates miss by 3 and 4, so the error is the root of 25 / 2; a distance of 10 is 2.83."""
+    gap, outside = np.array([[0.0], [3.0], [-4.0]]), np.array([10.0])
+    statistic, critical = _largest(gap, outside)
+    error = np.sqrt(12.5)
+    assert statistic == pytest.approx(10.0 / error)
+    assert 3.0 / error < critical <= 4.0 / error
+    assert _largest(np.zeros((3, 1)), outside) == (0.0, 0.0)
