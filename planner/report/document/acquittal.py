@@ -107,7 +107,7 @@ def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
 
 def _terms(acquittal: Acquittal) -> Block:
     funder = acquittal.grant.funder
-    paid = [one.replace("_", " ") for one in funder.categories]
+    paid = [paper().say(f"category.{one}") for one in funder.categories]
     rows = [
         ("acquittal.funder", funder.name),
         ("acquittal.reference", funder.grant_reference),

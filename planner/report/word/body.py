@@ -162,10 +162,11 @@ class Body:
     def _widths(self, table: Table) -> list[int]:
         """Share the width out by the longest cell of each column [twentieths of a point].
 
-        Numbers are not to be broken: what their columns lack is taken off those of words.
+        No column is narrower than its longest word or number, as long as all of them fit.
         """
-        headed = [max(map(len, column.heading.split()), default=0) for column in table.columns]
-        longest, unbroken = list(headed), list(headed)
+        # a heading breaks at any space, a number at none that is its own
+        unbroken = [max(map(len, column.heading.split()), default=0) for column in table.columns]
+        longest = list(unbroken)
         for cells in table.rows:
             words = [cell.words for cell in cells]
             longest = [max(n, len(text)) for n, text in zip(longest, words, strict=True)]
@@ -177,10 +178,7 @@ class Body:
         weights = [min(most, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in longest]
         whole = self.width_inches * TWIPS_PER_INCH
         shares = [whole * weight / sum(weights) for weight in weights]
-        needs = [
-            n * TWIPS_PER_CHARACTER + TWIPS_BESIDE if column.is_number else 0.0
-            for n, column in zip(unbroken, table.columns, strict=True)
-        ]
+        needs = [n * TWIPS_PER_CHARACTER + TWIPS_BESIDE for n in unbroken]
         return [int(width) for width in _widened(shares, needs)]
 
     def _picture(self, picture: Picture) -> str:
@@ -200,16 +198,14 @@ def _longest_word(text: str) -> int:
 
 
 def _widened(shares: Sequence[float], needs: Sequence[float]) -> list[float]:
-    """Widen columns to what they need, at the cost of those that need nothing, if these can."""
-    lacking = sum(max(0.0, need - share) for share, need in zip(shares, needs, strict=True))
-    free = sum(share for share, need in zip(shares, needs, strict=True) if not need)
-    if lacking > free / 2:
+    """Widen columns to what they need, at the cost of those that have more than they need."""
+    if all(share >= need for share, need in zip(shares, needs, strict=True)):
         return list(shares)
-    kept = 1.0 - lacking / free if free else 1.0
-    return [
-        max(share, need) if need else share * kept
-        for share, need in zip(shares, needs, strict=True)
-    ]
+    spare = [max(0.0, share - need) for share, need in zip(shares, needs, strict=True)]
+    left = sum(shares) - sum(needs)
+    if left < 0.0:
+        return [need * sum(shares) / sum(needs) for need in needs]
+    return [need + left * one / sum(spare) for need, one in zip(needs, spare, strict=True)]
 
 
 def _said(text: str) -> Statement:

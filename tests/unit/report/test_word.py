@@ -349,13 +349,11 @@ def test_the_template_that_ships_places_every_section_once(tmp_path):
     copy_template(path, force=True)
 
 
-def test_columns_of_numbers_are_widened_at_the_cost_of_words_and_the_whole_stays():
-    assert _widened([40.0, 30.0, 30.0], [0.0, 36.0, 0.0]) == pytest.approx(
-        [36.5714, 36.0, 27.4286], abs=1e-4
-    )
-    assert _widened([40.0, 60.0], [0.0, 50.0]) == [40.0, 60.0]
-    # words would be left with less than half of their room
-    assert _widened([20.0, 80.0], [0.0, 95.0]) == [20.0, 80.0]
+def test_columns_are_widened_at_the_cost_of_those_with_room_and_the_whole_stays():
+    assert _widened([40.0, 30.0, 30.0], [20.0, 36.0, 10.0]) == pytest.approx([37.0, 36.0, 27.0])
+    # where all have what they need, shares stay; where not all can, each lacks the same part
+    assert _widened([40.0, 60.0], [20.0, 50.0]) == [40.0, 60.0]
+    assert _widened([20.0, 80.0], [60.0, 140.0]) == pytest.approx([30.0, 70.0])
 
 
 @pytest.mark.thorough
