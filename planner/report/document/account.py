@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import APART, OTHER_ROUTES
 from planner.messages import paper
+from planner.program.giveaway import label_start, year_label
 from planner.report.document.judging import side_of_zero
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
@@ -271,9 +272,12 @@ def as_booked(contents: Contents) -> str:
 
 def _in_prices(contents: Contents, figure_id: str) -> str:
     """Say the price base of a present value."""
-    label = contents.register[figure_id].label
-    years = (year.reporting_year for year in contents.program.reporting_years)
-    first = next((year for year in years if year in label), "")
+    label, program = contents.register[figure_id].label, contents.program
+    month = program.council.reporting_year_first_month
+    # what is still to come is in money of the year after the last
+    coming = year_label((label_start(contents.label) or 0) + 1, month)
+    years = (*(year.reporting_year for year in program.reporting_years), coming)
+    first = next((year for year in years if year in label), years[0])
     inflation = contents.program.money.inflation_share
     if inflation:
         share = contents.saying.wording.share(inflation, 1)

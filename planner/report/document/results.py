@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from planner.report.document.contents import Contents
     from planner.report.document.model import Block, Statement, Table
 
-BY_SUPPLY = ("model", "delivery")
-"""What only those need who order: a councillor has it in the appendix."""
+APPENDED = ("season", "model", "delivery")
+"""What only those need who order and call: a councillor has it in the appendix."""
 
 
 def problems(contents: Contents) -> Iterator[Section]:
@@ -32,7 +32,7 @@ def problems(contents: Contents) -> Iterator[Section]:
         return
     rows = _rows(told, contents)
     hidden = len(told) - len(rows)
-    rows = {part: words for part, words in rows.items() if _grouping(part) not in BY_SUPPLY}
+    rows = {part: words for part, words in rows.items() if _grouping(part) not in APPENDED}
     note = paper().say("report.problems.hidden", hidden) if hidden else ""
     blocks: list[Block] = [text(*_whole(contents), "how.problems_told")]
     if rows:
@@ -44,9 +44,9 @@ def problems(contents: Contents) -> Iterator[Section]:
 
 
 def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
-    """Count problems by bin model and worm delivery, for whoever orders them."""
+    """Count problems by season, bin model and worm delivery, for whoever orders and calls."""
     rows = _rows(contents.figures("problems_told"), contents)
-    rows = {part: words for part, words in rows.items() if _grouping(part) in BY_SUPPLY}
+    rows = {part: words for part, words in rows.items() if _grouping(part) in APPENDED}
     if not rows:
         return ()
     caption = "report.problems.by_supply"

@@ -11,7 +11,7 @@ from planner.messages import paper
 from planner.report.document import Document, Section
 from planner.report.document.saying import points, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
-from planner.report.wording import listing
+from planner.report.wording import labelled, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -102,8 +102,8 @@ def _chances(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     rows = [
         (
-            contents.register[name].label,
-            saying.cell(f"{name}_target"),
+            paper().say(f"progress.of.{name}"),
+            saying.say(f"{{{name}_target}}"),
             saying.say(f"{{forecast_{name}}}"),
             saying.say(f"{{on_track_share[{name}]:chance}}"),
         )
@@ -140,7 +140,7 @@ def _days(contents: Contents, field: Field) -> Iterator[Block]:
 def _stock(contents: Contents, field: Field) -> Iterator[Block]:
     number = contents.saying.wording.number
     rows = [
-        (_item(kind, item), number(stock), number(coming))
+        (_item(contents, kind, item), number(stock), number(coming))
         for kind, item, stock, coming in field.stock.select(
             "item_kind", "stock_item", "in_stock_quantity", "outstanding_quantity"
         ).iter_rows()
@@ -151,9 +151,11 @@ def _stock(contents: Contents, field: Field) -> Iterator[Block]:
         yield table("stock", "progress.in_store", headings, rows, numbers=(1, 2), note=note)
 
 
-def _item(kind: str, item: str) -> str:
+def _item(contents: Contents, kind: str, item: str) -> str:
     """Name an item of stock; what there is one kind of needs no second name."""
-    return kind if item == kind else f"{kind}: {item}".replace("_", " ")
+    models = {one.model_id: one.model_name for one in contents.program.bin_models}
+    name = paper().say(f"category.{kind}")
+    return name if item == kind else labelled(name, models.get(item, item.replace("_", " ")))
 
 
 def _money(contents: Contents) -> Iterator[Block]:

@@ -272,7 +272,7 @@ def test_small_counts_of_records_are_not_told():
     contents = fuller.contents()
     assert contents.quality.refusals["rows_count"].sum() == 4
     words = section_words(contents, "sureness")
-    assert "Some rows were refused" in words
+    assert "Some records have errors" in words
     clean = dataclasses.replace(contents.quality, refusals=pl.DataFrame())
     assert "refused" not in section_words(dataclasses.replace(contents, quality=clean), "sureness")
 

@@ -63,7 +63,7 @@ def test_the_half_page_says_pace_chance_no_shows_and_spending():
 def test_days_stock_and_what_is_due_have_their_rows():
     document = progress_document(contents(), field(), (), END)
     assert "45 5" in words_of(document, "days")
-    assert "bins: two tray 60 120" in words_of(document, "stock")
+    assert "bins: Two-tray bin 60 120" in words_of(document, "stock")
     due = words_of(document, "due")
     assert "11 Jun 2026 80 31" in due
     assert "the year ends on 30 Jun 2026" in due
