@@ -19,7 +19,12 @@ from planner.report.plan.reckoning import add_live_sheets
 from planner.report.plan.words import columns, decision_lines, said
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
-from planner.report.workbook.formats import figure_cells, money_cell, number_format
+from planner.report.workbook.formats import (
+    figure_cells,
+    money_cell,
+    number_format,
+    printed_cells,
+)
 from planner.report.workbook.trace import add_figures
 
 if TYPE_CHECKING:
@@ -104,14 +109,14 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
     rows = [
         [
             register[name].label,
-            *figure_cells(register[name], wording),
+            *printed_cells(register[name], wording),
             wording.unit(register[name]),
         ]
         for name in HEADLINES
         if name in register
     ]
     for figure in register.parts("plan_net_present_value").values():
-        rows.append([figure.label, *figure_cells(figure, wording), ""])
+        rows.append([figure.label, *printed_cells(figure, wording), ""])
     page.table(columns("figure value low high unit"), rows)
     page.note(said("plan.decision.note", year=register.reporting_year))
     _add_steps(page, register, wording)

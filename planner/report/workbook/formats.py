@@ -63,6 +63,29 @@ def figure_cells(figure: Figure, wording: Wording, places: int | None = None) ->
     return [Number(to_cents(number, figure.unit, wording), code) for number in numbers]
 
 
+def as_printed(value: float | None, figure: Figure, wording: Wording) -> float | None:
+    """Round to tens, hundreds and so on as the words do: no number format can.
+
+    Counts and sums of the ledger keep every digit, as a finance officer adds them up; so does
+    all that is rounded to decimals, where the format does it.
+    """
+    places = decimals(figure)
+    if value is None:
+        return None
+    return to_cents(value, figure.unit, wording) if places >= 0 else round(value, places)
+
+
+def printed_cells(figure: Figure, wording: Wording) -> list[Cell]:
+    """Value, low and high as a paper prints them; the sheet of figures has them in full."""
+    code = number_format(figure.unit, decimals(figure), wording)
+    if figure.value is None:
+        return [Number(None, code, absent(figure)), None, None]
+    return [
+        None if one is None else Number(as_printed(one, figure, wording), code)
+        for one in (figure.value, figure.low, figure.high)
+    ]
+
+
 def money_cell(value: float | None, wording: Wording, places: int = 0, words: str = "") -> Number:
     """Put an amount in a cell, to the cent; words where there is none."""
     rounded = None if value is None else round(value, CENTS)

@@ -9,13 +9,13 @@ from planner.cells import Number
 from planner.messages import paper
 from planner.report.document.model import Paragraph, Shown, Table
 from planner.report.wording import decimals
-from planner.report.workbook.formats import number_format, to_cents
+from planner.report.workbook.formats import as_printed, number_format, to_cents
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from planner.cells import Cell
-    from planner.figures import Figure, FigureRegister
+    from planner.figures import FigureRegister
     from planner.report.document.model import Document, Section, Statement
     from planner.report.wording import Wording
     from planner.report.workbook.book import Book
@@ -148,31 +148,17 @@ def _cell(statement: Statement, register: FigureRegister, wording: Wording) -> C
     if len(parts) == 1 and isinstance(parts[0], Shown) and parts[0].shows in NUMBERS:
         figure = register[parts[0].figure_id]
         code = number_format(figure.unit, decimals(figure), wording)
-        return Number(_rounded(figure, wording), code, parts[0].words)
+        return Number(as_printed(figure.value, figure, wording), code, parts[0].words)
     if len(parts) == 1 and isinstance(parts[0], Shown):
         # a spreadsheet would run words that begin with a hyphen; the minus sign it leaves alone
         return Number(None, words=parts[0].words.replace("-", "−"))
     return statement.words or None
 
 
-def _rounded(figure: Figure, wording: Wording) -> float | None:
-    """Round to tens, hundreds and so on as the words do: no number format can.
-
-    Counts and sums of the ledger keep every digit, as a finance officer adds them up; so does
-    all that is rounded to decimals, where the format does it.
-    """
-    places = decimals(figure)
-    if figure.value is None:
-        return None
-    if places >= 0:
-        return to_cents(figure.value, figure.unit, wording)
-    return round(figure.value, places)
-
-
 def _is_rounded(statement: Statement, register: FigureRegister, wording: Wording) -> bool:
     figures = [register[name] for name in statement.figure_ids]
     return any(
-        _rounded(figure, wording) != to_cents(figure.value, figure.unit, wording)
+        as_printed(figure.value, figure, wording) != to_cents(figure.value, figure.unit, wording)
         for figure in figures
         if figure.value is not None
     )

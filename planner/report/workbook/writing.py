@@ -11,7 +11,7 @@ from openpyxl.drawing.image import Image
 from planner.messages import paper
 from planner.report.workbook.areas_months import add_areas, add_months
 from planner.report.workbook.book import Book
-from planner.report.workbook.formats import figure_cells
+from planner.report.workbook.formats import printed_cells
 from planner.report.workbook.headlines import (
     CAUTIONS,
     HEADLINES,
@@ -94,7 +94,7 @@ def _so_far(register: FigureRegister, wording: Wording) -> str:
 
 def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:
     figure = register[figure_id]
-    cells = figure_cells(figure, wording)
+    cells = printed_cells(figure, wording)
     return [figure.label, *cells, wording.unit(figure), meaning(register, figure_id)]
 
 
