@@ -366,6 +366,11 @@ def paper() -> Messages:
     return messages_for(*_OF_PAPERS.get())
 
 
+def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
+    """Say what a key stands for, in the language of papers."""
+    return paper().say(key, number, **filled)
+
+
 def in_each_language(key: str) -> tuple[str, ...]:
     """Give the words of a key in every language: a paper may be read back in any of them."""
     return tuple(messages_for(language, language).text(key) for language in languages())

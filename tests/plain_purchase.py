@@ -1,16 +1,18 @@
 """A second, plainly written statement of the purchase problem, solved directly over all days.
 
 Nothing of the planner's own model is used but the description of the problem: every line of
-every day has its packs, step by step; scipy's solver searches it as it stands. `faults`
-checks a plan by hand and adds its cost up again.
+every day has its packs, step by step; HiGHS searches it as it stands. `faults` checks a plan
+by hand and adds its cost up again.
 """
 
 from __future__ import annotations
 
 import math
 
+import highspy
 import numpy as np
-from scipy import optimize, sparse
+from highspy._core import _Highs
+from scipy import sparse
 
 
 class Rows:
@@ -35,20 +37,30 @@ class Rows:
             return 0.0, 0.0
         rows, columns, values = zip(*cells, strict=True)
         shape = (len(self.rows), len(self.cost))
-        matrix = sparse.csr_array((values, (rows, columns)), shape=shape)
-        limits = optimize.LinearConstraint(
-            matrix, [row[1] for row in self.rows], [row[2] for row in self.rows]
-        )
-        found = optimize.milp(
-            self.cost,
-            integrality=self.whole,
-            bounds=optimize.Bounds(0.0, self.upper),
-            constraints=limits,
-            options={"mip_rel_gap": gap, "time_limit": seconds},
-        )
-        if found.x is None:
-            return math.inf, (math.inf if found.status == 2 else 0.0)
-        return found.fun, found.mip_dual_bound
+        matrix = sparse.csc_array((values, (rows, columns)), shape=shape)
+        model = highspy.HighsLp()
+        model.num_row_, model.num_col_ = shape
+        model.col_cost_, model.col_lower_ = np.array(self.cost), np.zeros(len(self.cost))
+        model.col_upper_ = np.array(self.upper)
+        model.row_lower_ = np.array([row[1] for row in self.rows], dtype=float)
+        model.row_upper_ = np.array([row[2] for row in self.rows], dtype=float)
+        model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+        model.a_matrix_.start_, model.a_matrix_.index_ = matrix.indptr, matrix.indices
+        model.a_matrix_.value_ = matrix.data
+        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+        model.integrality_ = [kinds[one] for one in self.whole]
+        solver = _Highs()
+        options = {"output_flag": False, "threads": 1, "mip_rel_gap": gap, "time_limit": seconds}
+        for name, value in options.items():
+            solver.setOptionValue(name, value)
+        solver.passModel(model)
+        solver.run()
+        info, status = solver.getInfo(), solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return math.inf, math.inf
+        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return math.inf, max(0.0, info.mip_dual_bound)
+        return info.objective_function_value, info.mip_dual_bound
 
 
 def least_cost(given, gap=0.0, seconds=60.0):

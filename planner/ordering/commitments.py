@@ -211,8 +211,12 @@ def worm_batches(
     warnings = []
     most = calendar.weather.held_chance_most
     for row in position.outstanding.filter(item_kind=WORMS).iter_rows(named=True):
-        came = row["expected_date"]
-        sent = calendar.working_days.sent_for(came, transit_days.get(row["supplier_id"], 0))
+        came, transit = row["expected_date"], transit_days.get(row["supplier_id"], 0)
+        sent = calendar.working_days.sent_for(came, transit)
+        if row["delivery_date"] <= position.counted_date:
+            # nobody knows that it was sent: it is expected as if it went on the next day that may
+            sent = _next_sending(position, calendar)
+            came = calendar.working_days.delivery(sent, transit)
         is_on_its_way = sent <= position.counted_date
         limits = travels.get(row["offer_id"])
         chance = calendar.weather.held_chance(days_between(sent, came), limits)
@@ -352,6 +356,12 @@ def commit(
     return Committed(position, worms_alive_kg, limits, tuple(warnings))
 
 
+def _next_sending(position: InventoryPosition, calendar: Calendar) -> dt.date:
+    """First day after the one of the position on which what is overdue can be sent."""
+    tomorrow = position.counted_date + dt.timedelta(days=1)
+    return calendar.working_days.delivery(tomorrow, 0)
+
+
 def _packs_by_week(
     position: InventoryPosition,
     offers: Sequence[Offer],
@@ -364,8 +374,7 @@ def _packs_by_week(
     supplier can first send it now.
     """
     place = {offer.offer_id: number for number, offer in enumerate(offers)}
-    tomorrow = position.counted_date + dt.timedelta(days=1)
-    next_sent = calendar.working_days.delivery(tomorrow, 0)
+    next_sent = _next_sending(position, calendar)
     weekly: dict[tuple[int, dt.date], int] = {}
     for row in position.committed.iter_rows(named=True):
         if row["offer_id"] in place:

@@ -14,7 +14,7 @@ from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search
-from planner.ordering.strengthening import strengthen
+from planner.ordering.strengthening import parts, strengthen
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -130,10 +130,10 @@ NEGLIGIBLE_COST = 1e-4
 
 
 def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
-    strengthen(model)
+    least = strengthen(model)
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
-    start = find_start(model, effort.gap)
+    start = find_start(model, least / (1.0 - effort.gap))
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     return (None if answer.values is None else read_solution(model, answer)), answer
 
@@ -206,61 +206,63 @@ LARGE = 1_000
 """Columns from which a search is given a start; smaller ones find their plans as fast alone."""
 
 NEAR = Effort(0.002, 60, first_plan_work=0)
-WINDOWS_MOST, WINDOW_STEPS = 24, 250
-"""Times that a plan is bettered, and price steps, of days in a row, that are tried each time."""
-
-BOUGHT, OFTEN = 1e-6, 0.5
-"""Packs that count as bought in a plan of broken packs, and the part of a delivery that does."""
+NEARER = Effort(1e-4, 30, first_plan_work=0)
+BOUGHT = 0.5
+"""Packs that count as bought."""
 
 
-def find_start(model: PurchaseModel, gap: float) -> NDArray[np.float64] | None:
+def find_start(model: PurchaseModel, enough: float) -> NDArray[np.float64] | None:
     """Find a good plan of a large model with little work; None for small ones, or without any.
 
-    The plan of broken packs names the lines that are worth buying, and the deliveries that
-    are made anyway, on which more could ride along.
+    Worms first, as if nothing else were bought: they do not keep, so that is nearly what they
+    cost in any plan. Then the goods, by themselves; then they may ride along with the worms;
+    then the worms of some weeks at a time may come otherwise.
 
     Parameters
     ----------
     model
         A model that is about to be searched.
-    gap
-        Share of the cost within which of the plan of broken packs a plan is good enough.
+    enough
+        Cost at which a plan is good enough.
     """
-    program = model.program
-    if sum(map(len, program.cost)) < LARGE:
+    problem = model.problem
+    if sum(map(len, model.program.cost)) < LARGE or not problem.live:
         return None
-    whole = program.is_integer
-    program.is_integer = [np.zeros_like(one) for one in whole]
-    answer = run_search(program, NEAR)
-    program.is_integer, relaxed = whole, answer.values
-    if relaxed is None:
+    is_live = np.array([offer.is_live for offer in problem.offers], dtype=bool)
+    worms, goods = (
+        replace(problem, lines=tuple(line for line in problem.lines if is_live[line.offer] == kind))
+        for kind in (True, False)
+    )
+    alone = build_model(replace(worms, stored=(), largest_supplier_share=1.0))
+    sent = run_search(alone.program, NEAR).values
+    if sent is None:
         return None
-    bought = relaxed[model.packs] > BOUGHT
-    used = np.where(model.used >= 0, relaxed[model.used], 0.0) > OFTEN
-    start = _restricted(model, bought, None)
-    wider = _restricted(model, bought | used[model.slot_of_step()], start)
-    return None if wider is None else _improved(model, wider, answer.objective / (1.0 - gap))
+    bought = {worms.lines[line] for line in alone.steps.line[sent[alone.packs] > BOUGHT]}
+    apart = {line.slot for line in without_dominated_days(replace(goods, live=())).lines}
+    live_step, slot = is_live[model.offer_of_step()], model.slot_of_step()
+    kept = np.array([problem.lines[line] in bought for line in model.steps.line], dtype=bool)
+    start = _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))), None)
+    return None if start is None else _improved(model, start, live_step, enough)
 
 
 def _improved(
-    model: PurchaseModel, start: NDArray[np.float64], enough: float
+    model: PurchaseModel,
+    start: NDArray[np.float64],
+    live_step: NDArray[np.bool_],
+    enough: float,
 ) -> NDArray[np.float64]:
-    """Search again with every line of some weeks, the worms of all other weeks as they are.
+    """Search again with every line of some days, the worms of all other days as they are.
 
     Ends where the plan costs no more than is enough.
     """
     cost = np.concatenate(model.program.cost)
-    days = model.delivery_days()
-    is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
-    live_step = is_live[model.offer_of_step()]
-    order = np.argsort(days, kind="stable")
-    for first in range(0, len(order), max(WINDOW_STEPS // 2, len(order) // WINDOWS_MOST)):
+    slot_of_step = model.slot_of_step()
+    for events in parts(model.problem):
         if cost @ start <= enough:
             break
-        near = np.zeros(len(days), dtype=bool)
-        near[order[first : first + WINDOW_STEPS]] = True
-        bought = start[model.packs] > BOUGHT
-        better = _restricted(model, near | bought, start, live_step & bought & ~near)
+        slots = np.concatenate([model.problem.live[number].slots for number in events])
+        near, bought = np.isin(slot_of_step, slots), start[model.packs] > BOUGHT
+        better = _restricted(model, near | bought, start, live_step & bought & ~near, NEARER)
         start = start if better is None else better
     return start
 
@@ -270,6 +272,7 @@ def _restricted(
     kept: NDArray[np.bool_],
     start: NDArray[np.float64] | None,
     fixed: NDArray[np.bool_] | None = None,
+    effort: Effort = NEAR,
 ) -> NDArray[np.float64] | None:
     """Search with packs of the kept price steps alone, of the fixed ones as many as before."""
     program, limits = model.program, (model.program.lower, model.program.upper)
@@ -279,6 +282,6 @@ def _restricted(
         columns = model.packs[fixed]
         fewest[columns] = most[columns] = np.round(start[columns])
     program.lower, program.upper = [fewest], [most]
-    found = run_search(program, NEAR, start).values
+    found = run_search(program, effort, start).values
     program.lower, program.upper = limits
     return start if found is None else found

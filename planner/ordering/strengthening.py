@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 PART = Effort(1e-4, 50)
 """Effort for a part; where its nodes run out, what is proven by then still holds."""
 
-ROUNDS = 6
-"""Most rounds of prices; the bound rises little after the fifth."""
+ROUNDS, RISE = 6, 4e-4
+"""Most rounds of prices, and the share by which the bound must rise for another one."""
 
 MANY_COLUMNS = 3_000
 """Columns from which items are not priced: a search of theirs takes seconds and tells little."""
@@ -54,19 +54,20 @@ ROUNDING = 1e-7
 """Share by which a bound is lowered, so that no plan is lost to the last bits."""
 
 
-def strengthen(model: PurchaseModel) -> None:
-    """Add everything that helps the search and changes no plan.
+def strengthen(model: PurchaseModel) -> float:
+    """Add everything that helps the search and changes no plan; give the cost of broken packs.
 
     Parameters
     ----------
     model
         A model that is about to be searched.
     """
-    bound_cost_by_part(model)
+    least = bound_cost_by_part(model)
     count_alike(model)
+    return least
 
 
-def bound_cost_by_part(model: PurchaseModel) -> None:
+def bound_cost_by_part(model: PurchaseModel) -> float:
     """Add what each part costs at least, at prices that make the rest of the order count.
 
     A row says: the part's columns, at these prices, cost no less than the part alone would.
@@ -77,25 +78,31 @@ def bound_cost_by_part(model: PurchaseModel) -> None:
     model
         A model that is about to be searched.
     """
-    _add_cuts(model, delivery_columns)
+    least = _add_cuts(model, delivery_columns)
     # later prices know what the parts before cost at least: items must not pay for it again
     if sum(map(len, model.program.cost)) < MANY_COLUMNS:
-        _add_cuts(model, item_columns)
+        least = _add_cuts(model, item_columns)
+    return least
 
 
 def _add_cuts(
     model: PurchaseModel,
     columns_of: Callable[[PurchaseModel, NDArray[np.float64]], dict[int, NDArray[np.int64]]],
-) -> None:
+) -> float:
     """Price parts again and again, those alone that the last prices moved."""
     program, cost = model.program, np.concatenate(model.program.cost)
     matrix, relaxation = program.matrix(), Relaxation(program)
     moved: set[int] | None = None
+    whole_cost = 0.0
     for _ in range(ROUNDS):
         relaxed = relaxation.solve() if moved is None or moved else None
         if relaxed is None:
-            return
-        values, prices, whole_cost = relaxed
+            break
+        values, prices, rising = relaxed
+        if rising - whole_cost < RISE * rising:
+            whole_cost = rising
+            break
+        whole_cost = rising
         waiting, moved = moved, set()
         for key, columns in columns_of(model, values).items():
             if waiting is not None and key not in waiting:
@@ -109,6 +116,7 @@ def _add_cuts(
                 relaxation.add_row(columns[used], part_cost[used], least)
                 program.add_row(RowName("part"), columns[used], part_cost[used], lower=least)
                 moved.add(key)
+    return whole_cost
 
 
 class _Part:
@@ -253,12 +261,13 @@ def parts(problem: PurchaseProblem) -> list[tuple[int, ...]]:
     """
     owner: dict[int, int] = {}
     members: dict[int, list[int]] = {}
+    shared = [set(need.slots.tolist()) for need in problem.live]
     for number, need in enumerate(problem.live):
         if need.needed_kg <= 0.0:
             continue
-        touched = sorted({owner[int(slot)] for slot in need.slots if int(slot) in owner})
+        touched = sorted({owner[one] for one in shared[number] if one in owner})
         joined = [number, *(event for key in touched for event in members.pop(key))]
         members[number] = joined
         for event in joined:
-            owner.update(dict.fromkeys((int(slot) for slot in problem.live[event].slots), number))
+            owner.update(dict.fromkeys(shared[event], number))
     return [tuple(sorted(events)) for events in members.values()]

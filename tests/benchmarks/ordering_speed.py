@@ -6,15 +6,18 @@ supplier sells every item, which no market does, and may send on every working d
 year; each offer has a lead time of its own and three prices. Each council is searched to
 0.5%, or for SECONDS of the clock, then stated plainly over all its days and searched by the
 solver as it stands for as long, at least five seconds: the clock it is given is drawn out by
-as much as others slowed the first search. Printed is a row of a table in Markdown each, in
-seconds of work and the gap reached.
+as much as others slowed the first search. Each plan is checked by hand against every limit,
+and each proof against the other's plan. Its rows, in seconds of work and the gap reached, are
+written into the table of DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import re
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 
@@ -31,13 +34,15 @@ from planner.ordering.problem import (
 )
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
-from tests.plain_purchase import least_cost
+from tests.plain_purchase import faults, least_cost
 
 WEEKS, QUARTERS = 52, 4
 FIRST = dt.date(2026, 7, 6)
 GAP = 0.005
 SIZES = ((4, 3, 12), (12, 4, 24), (26, 6, 36), (40, 6, 72), (52, 10, 60))
 """Hand-over days, suppliers, offers."""
+
+DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 
 STARTER_KG, HELD_DAYS = 0.45, 3
 
@@ -157,23 +162,42 @@ def _live(days, booked, slots):
 
 
 def main():
-    """Print a row for each council."""
+    """Write a row for each council."""
     largest = int(sys.argv[1]) if len(sys.argv) > 1 else len(SIZES)
     most = float(sys.argv[2]) if len(sys.argv) > 2 else 240.0
-    print(
-        "| days x suppliers x offers | lines | seconds of work | within | plain: seconds, within |"
-    )
-    print("| --- | --- | --- | --- | --- |")
+    rows = [HEAD, re.sub(r"[^|]+", " --- ", HEAD)]
+    print(*rows, sep="\n")
     for size in SIZES[:largest]:
-        asked = invented(*size)
-        found, seconds, clock = timed(solve, asked, Effort(GAP, seconds=most))
-        told = "no plan" if found is None else f"{found.gap:.2%}"
-        row = f"| {' x '.join(map(str, size))} | {len(asked.lines):,} "
-        print(f"{row}| {seconds:.1f} | {told} ", end="", flush=True)
-        limit = max(5.0, seconds) * max(1.0, clock / seconds)
-        (cost, bound), seconds, _ = timed(least_cost, asked, GAP, limit)
-        plain = "no plan yet" if not np.isfinite(cost) else f"{(cost - bound) / cost:.2%}"
-        print(f"| {seconds:.1f}, {plain} |", flush=True)
+        rows.append(row(size, most))
+        print(rows[-1], flush=True)
+        write_table(rows)
+
+
+HEAD = "| days x suppliers x offers | lines | seconds of work | within | plain: seconds, within |"
+
+
+def row(size, most):
+    """Search a council both ways and set them side by side."""
+    asked = invented(*size)
+    found, seconds, clock = timed(solve, asked, Effort(GAP, seconds=most))
+    limit = max(5.0, seconds) * max(1.0, clock / seconds)
+    (cost, bound), plain_seconds, _ = timed(least_cost, asked, GAP, limit)
+    wrong = faults(asked, found)
+    if found.bound > cost * (1.0 + 1e-6) or bound > found.cost * (1.0 + 1e-6):
+        wrong.append(f"bounds {found.bound}, {bound} of plans at {found.cost}, {cost}")
+    if wrong:
+        raise AssertionError(wrong)
+    plain = "no plan" if not np.isfinite(cost) else f"{(cost - bound) / cost:.2%}"
+    lead = f"| {' x '.join(map(str, size))} | {len(asked.lines):,} "
+    return f"{lead}| {seconds:.1f} | {found.gap:.2%} | {plain_seconds:.1f}, {plain} |"
+
+
+def write_table(rows):
+    """Put rows in the place of those of the table in DEVELOPERS.md that have the same head."""
+    text = DEVELOPERS.read_text("utf-8")
+    tail = text[text.index(HEAD) :].split("\n")
+    old = next(n for n, line in enumerate(tail) if not line.startswith("|"))
+    DEVELOPERS.write_text(text.replace("\n".join(tail[:old]), "\n".join(rows)), "utf-8")
 
 
 def timed(call, *words):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.cells import Number
+from planner.messages import said
 from planner.ordering.alternatives import is_near
 from planner.ordering.demand import WORMS
 from planner.ordering.plan import (
@@ -24,7 +25,6 @@ from planner.report.orders.order import (
     option_words,
     quantity_format,
     rate_words,
-    said,
     sure_words,
     undone_words,
     without_cost,

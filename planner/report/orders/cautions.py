@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.orders.order import said
+from planner.messages import said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

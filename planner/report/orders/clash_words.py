@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.report.orders.order import said, unit_of
+from planner.messages import said
+from planner.report.orders.order import unit_of
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
@@ -188,18 +189,12 @@ def _held(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
     )
 
 
-def _late(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _not_sold(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+    """Say that goods would have to come in spite of a lead time, or of an offer that has ended."""
     line, name = _line_of(change, problem)
     slot, offer = problem.slots[line.slot], problem.offers[line.offer]
     day = wording.day(slot.delivery_date)
-    return said("order.clash.late", supplier=name, item=offer.item_name, day=day)
-
-
-def _not_offered(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
-    line, name = _line_of(change, problem)
-    slot, offer = problem.slots[line.slot], problem.offers[line.offer]
-    day = wording.day(slot.delivery_date)
-    return said("order.clash.not_offered", supplier=name, item=offer.item_name, day=day)
+    return said(f"order.clash.{change.family}", supplier=name, item=offer.item_name, day=day)
 
 
 def _live_need(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
@@ -245,8 +240,8 @@ _SENTENCES: dict[str, Callable[[Change, PurchaseProblem, Wording], str]] = {
     "holding_kg": _holding_kg,
     "holding_days": _holding_days,
     "held": _held,
-    "late": _late,
-    "not_offered": _not_offered,
+    "late": _not_sold,
+    "not_offered": _not_sold,
     "live_need": _live_need,
     "need": _need,
 }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import Number
+from planner.messages import said
 from planner.ordering.plan import event_table
 from planner.ordering.working_days import WorkingDays
 from planner.report.orders.order import (
@@ -16,7 +17,6 @@ from planner.report.orders.order import (
     level_cell,
     material_words,
     quantity_format,
-    said,
     unit_of,
 )
 from planner.report.wording import listing

@@ -9,10 +9,10 @@ import polars as pl
 
 from planner import __version__
 from planner.figures import INTERVAL_PERCENT, Figure, FigureRegister, Input
+from planner.messages import said
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
 from planner.ordering.spares import demand_pmf
 from planner.program import label_of_date
-from planner.report.orders.order import said
 from planner.report.wording import PERCENT_PER_SHARE
 
 if TYPE_CHECKING:

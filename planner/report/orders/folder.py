@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import OrderError
-from planner.messages import say
+from planner.messages import said, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.figures import register_order
-from planner.report.orders.order import Order, PurchaseRecords, said
+from planner.report.orders.order import Order, PurchaseRecords
 from planner.report.orders.papers import add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes

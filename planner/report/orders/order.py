@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import Day, Number
-from planner.messages import paper
+from planner.messages import said
 from planner.ordering.plan import (
     events_with_fewer_worms,
     events_without_worms,
@@ -141,11 +141,6 @@ class Order:
         return (
             said("order.item.packed", item=name, packed=packing_words(packing)) if packing else name
         )
-
-
-def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
-    """Say what a key stands for, in the language of papers."""
-    return paper().say(key, number, **filled)
 
 
 def columns(names: str) -> tuple[str, ...]:

@@ -101,14 +101,13 @@ def _add_part(page: Page, part: Part) -> None:
 
 def paper_document(paper: Paper, order: Order, written_at: dt.datetime) -> Document:
     """Arrange a paper as what the Word renderer sets; its cells in words."""
-    locale = order.wording.locale
     return Document(
         title=paper.title,
         subtitle=paper.lead,
         council=order.program.council.name,
         reporting_year="",
         version=__version__,
-        language=f"{locale.language}-{locale.territory}",
+        language=order.wording.tag,
         written_at=written_at,
         written_on=order.wording.day(written_at.date()),
         sections=tuple(

@@ -6,17 +6,21 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from planner.cells import Number
+from planner.messages import said
 from planner.ordering.shipping_window import TravelLimits
 from planner.program.sales_tax import SalesTax
 from planner.report.orders.approval import prices_words
 from planner.report.orders.cautions import goods_conditions, live_conditions
-from planner.report.orders.order import columns, day_cell, packing_words, rate_words, said
+from planner.report.orders.order import columns, day_cell, packing_words, rate_words
 from planner.report.orders.papers import Paper, PaperTable, Part
 from planner.report.wording import listing
+from planner.report.workbook.formats import number_format
 
 if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.orders.order import Order
+    from planner.report.wording import Wording
 
 
 WIDTHS = (14, 17, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
@@ -203,12 +207,33 @@ def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
         label,
         order.count(line["packs_count"]) if is_goods else None,
         order.quantity(line["ordered_quantity"], line["item_kind"]) if is_goods else None,
-        order.money(without / line["packs_count"], places=2) if is_goods else None,
+        pack_price(order.wording, without, line["packs_count"]) if is_goods else None,
         order.money(without, places=2),
         order.share(rate, 0 if rate_words(rate, order.wording) == order.wording.share(rate) else 1),
         order.money(taxes, places=2),
         order.money(amount, places=2),
     )
+
+
+PENNIES, FRACTIONS = 2, 4
+"""Decimals of a price; more where the tax that is taken out leaves parts of a penny."""
+
+
+def pack_price(wording: Wording, without: float, packs_count: int) -> Number:
+    """Write a pack's price with as many decimals as it takes for the line to add up.
+
+    Parameters
+    ----------
+    wording
+        How the council writes money.
+    without, packs_count
+        Amount of the line without tax [currency], and its packs.
+    """
+    each = without / packs_count
+    adds_up = round(round(each, PENNIES) * packs_count, PENNIES) == round(without, PENNIES)
+    places = PENNIES if adds_up else FRACTIONS
+    code = number_format(wording.currency, places, wording)
+    return Number(round(each, places), code, wording.money(each, places))
 
 
 def _conditions(order: Order, lines: pl.DataFrame) -> Part:

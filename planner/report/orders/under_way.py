@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from planner.messages import said
 from planner.ordering.commitments import payments
 from planner.ordering.slots import PRIOR_LATE_SHARE, Lateness
 from planner.program.sales_tax import SalesTax
-from planner.report.orders.order import columns, day_cell, quantity_words, said
+from planner.report.orders.order import columns, day_cell, quantity_words
 from planner.report.orders.papers import Paper, PaperTable, Part
 
 if TYPE_CHECKING:

@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from planner.ordering import solving
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
+from planner.ordering.model import build_model
 from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
-from planner.ordering.solving import solve
+from planner.ordering.solving import find_start, solve
 from tests.plain_purchase import faults, least_cost
 from tests.unit.ordering.every_day import every_day_problem, odd_problem
 from tests.unit.ordering.small import day, live, offer, problem, slot, stored, supplier
@@ -50,6 +52,21 @@ def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
     fewer = without_dominated_days(given)
     assert len(fewer.lines) < 0.7 * len(given.lines)
     assert least_cost(fewer)[0] == pytest.approx(least_cost(given)[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkeypatch, seed):
+    given = without_locked_lines(every_day_problem(seed))
+    model = build_model(without_dominated_days(given))
+    monkeypatch.setattr(solving, "LARGE", 1)
+    start = find_start(model, 0.0)
+    if start is not None:
+        values = model.program.matrix() @ start
+        bounds = model.program.bounds()
+        assert (values >= bounds[:, 0] - 1e-5).all()
+        assert (values <= bounds[:, 1] + 1e-5).all()
+    found, (cost, _) = solve(given, EXACT), least_cost(given)
+    assert (found.cost if found else np.inf) == pytest.approx(cost, rel=1e-6)
 
 
 @pytest.mark.parametrize("block", range(6))

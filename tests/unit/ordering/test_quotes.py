@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 
 from planner.ordering.offers import quote, ranked
 from planner.ordering.problem import Offer, PriceStep, Supplier
+from planner.report.orders.purchase_orders import pack_price
+from planner.report.wording import Wording
 
 STEPS = (PriceStep(1, 10.0), PriceStep(11, 8.0))
 
@@ -75,3 +77,19 @@ def test_what_is_usable_is_enough_and_a_loss_never_makes_it_cheaper(need, pack, 
         assert one.whole_amount <= one.landed_amount + 1e-6
         assert math.isclose(one.landed_amount, one.goods_amount + one.freight_amount)
     assert less.packs_count >= whole.packs_count
+
+
+@pytest.mark.parametrize(
+    ("without", "packs", "words"),
+    [
+        (76.0, 8, "£9.50"),
+        # £11.50 with 21% of tax in it is 9.50413...: eight at 9.50 would be three pence short
+        (76.03, 8, "£9.5038"),
+        (100.0, 3, "£33.3333"),
+        (9.5, 1, "£9.50"),
+    ],
+)
+def test_packs_times_the_price_on_the_order_is_the_amount_on_the_order(without, packs, words):
+    cell = pack_price(Wording("en_GB", "GBP"), without, packs)
+    assert cell.words == words
+    assert round(cell.value * packs, 2) == without
