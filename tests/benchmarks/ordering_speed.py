@@ -14,7 +14,6 @@ written into the table of DEVELOPERS.md.
 from __future__ import annotations
 
 import datetime as dt
-import re
 import sys
 import time
 from pathlib import Path
@@ -165,12 +164,10 @@ def main():
     """Write a row for each council."""
     largest = int(sys.argv[1]) if len(sys.argv) > 1 else len(SIZES)
     most = float(sys.argv[2]) if len(sys.argv) > 2 else 240.0
-    rows = [HEAD, re.sub(r"[^|]+", " --- ", HEAD)]
-    print(*rows, sep="\n")
     for size in SIZES[:largest]:
-        rows.append(row(size, most))
-        print(rows[-1], flush=True)
-        write_table(rows)
+        told = row(size, most)
+        print(told, flush=True)
+        write_row(told)
 
 
 HEAD = "| days x suppliers x offers | lines | seconds of work | within | plain: seconds, within |"
@@ -192,12 +189,15 @@ def row(size, most):
     return f"{lead}| {seconds:.1f} | {found.gap:.2%} | {plain_seconds:.1f}, {plain} |"
 
 
-def write_table(rows):
-    """Put rows in the place of those of the table in DEVELOPERS.md that have the same head."""
-    text = DEVELOPERS.read_text("utf-8")
-    tail = text[text.index(HEAD) :].split("\n")
-    old = next(n for n, line in enumerate(tail) if not line.startswith("|"))
-    DEVELOPERS.write_text(text.replace("\n".join(tail[:old]), "\n".join(rows)), "utf-8")
+def write_row(told):
+    """Put a row in the place of the one of its council in DEVELOPERS.md, or behind the last."""
+    before, after = DEVELOPERS.read_text("utf-8").split(HEAD + "\n")
+    lines = after.split("\n")
+    end = next(n for n, line in enumerate(lines) if not line.startswith("|"))
+    size = told.split("|")[1]
+    place = next((n for n, line in enumerate(lines[:end]) if line.split("|")[1] == size), end)
+    lines[place : min(place + 1, end)] = [told]
+    DEVELOPERS.write_text(before + HEAD + "\n" + "\n".join(lines), "utf-8")
 
 
 def timed(call, *words):
