@@ -12,7 +12,7 @@ import polars as pl
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.calibration import Crossed, kish_design_effect, rake
-from planner.survey.known_counts import KnownCounts, known_counts, meet_counts
+from planner.survey.known_counts import BESIDES, KnownCounts, known_counts, meet_counts
 from planner.survey.replicates import GammaStrata, exponentials
 from planner.survey.response import inverse_chances, model_response, silent_odds
 from planner.survey.row_weights import RowWeights
@@ -169,8 +169,9 @@ class AskedRound:
         Who was asked last.
     response
         The model of who answers.
-    margins
-        What the weights are to agree with.
+    registered, margins
+        Where among the asked those stand whom the register counts, or of whom something is known;
+        and what their weights are to agree with.
     """
 
     asked: pl.DataFrame
@@ -180,6 +181,7 @@ class AskedRound:
     strata: GammaStrata
     phases: _Phases
     response: ResponseModel
+    registered: NDArray[np.int64]
     margins: KnownCounts
 
     @classmethod
@@ -209,6 +211,8 @@ class AskedRound:
         asked = frame.filter(~pl.col("is_given_back")).sort("household_id")
         phases = _Phases.of(asked)
         base = phases.stand_for_the_silent(1.0 / asked["inclusion_probability"].to_numpy()[None, :])
+        population = population.filter(~pl.col("is_given_back"))
+        registered = _registered(asked, population)
         return cls(
             asked,
             frame.filter("is_given_back").sort("household_id"),
@@ -217,7 +221,8 @@ class AskedRound:
             _strata(asked),
             phases,
             model_response(asked.filter(phases.asked_last), base[0, phases.asked_last]),
-            known_counts(asked, population.filter(~pl.col("is_given_back"))),
+            registered,
+            known_counts(asked[registered], population),
         )
 
     def with_draws(self, draws_count: int) -> AskedRound:
@@ -348,7 +353,7 @@ class _Weighing:
         while self.is_failing:
             self.is_failing = False
             margins, self.words = self.asked_round.margins.with_first(self.besides_count)
-            awaited = self.known[self.awaited]
+            awaited = np.searchsorted(self.asked_round.registered, self.known[self.awaited])
             self.of_asked = Crossed.of(margins)
             self.of_awaited = Crossed.of(
                 [replace(margin, cell=margin.cell[awaited]) for margin in margins]
@@ -396,8 +401,10 @@ class _Weighing:
         """Meet the counts by all asked, and give what those settled leave of them to the others."""
         if not self.settled.any():
             return drawn, self.of_awaited
-        drawn = rake(drawn.T, self.of_asked).T
-        settled = self.of_asked.answers.sums(drawn.T * self.settled)
+        registered = self.asked_round.registered
+        met = rake(drawn.take(registered, axis=0).T, self.of_asked)
+        settled = self.of_asked.answers.sums(met * self.settled[registered])
+        drawn[registered] = met.T
         return drawn, self.of_awaited.without(self.of_asked.sums(settled))
 
     def done(self) -> WaveWeights:
@@ -448,6 +455,21 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
             for one in failing:
                 one.draw(replicates, numbers)
     return tuple(one.done() for one in weighings)
+
+
+def _registered(asked: pl.DataFrame, population: pl.DataFrame) -> NDArray[np.int64]:
+    """Find who is counted in the register, or is known; others asked had no bin by then."""
+    names = ["area_id", "dwelling", *BESIDES]
+    counted = population.filter(pl.col("households_count") > 0).select(
+        pl.col(names).cast(pl.String)
+    )
+    one_of = (
+        asked.select(pl.col(names).cast(pl.String))
+        .with_row_index("place")
+        .join(counted.unique(), on=names, how="semi", nulls_equal=True)["place"]
+    )
+    is_known = asked.select(_is_known()).to_series().to_numpy()
+    return np.union1d(one_of.to_numpy().astype(np.int64), np.flatnonzero(is_known))
 
 
 def _is_known() -> pl.Expr:

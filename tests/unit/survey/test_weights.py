@@ -122,6 +122,18 @@ def test_few_answers_of_a_cohort_do_not_let_those_known_to_have_stopped_stand_fo
     assert weighed.weights[0].sum() == pytest.approx(2400.0)
 
 
+def test_households_asked_that_have_no_bin_by_the_register_change_no_weight() -> None:
+    """Law: they are silent, no count is theirs, and nobody stands for them."""
+    settled, cohort = pl.int_range(pl.len()) >= 50, pl.lit("2025-01")
+    with_bins = frame({"a": (60, 30, 0.5)}, is_settled=settled, cohort=cohort)
+    without = frame({"b": (6, 0, 0.5)}, cohort=pl.lit("none"), area_id=pl.lit("a"))
+    asked, register_of_bins = pl.concat([with_bins, without]), register(with_bins)
+    numbers = PermanentNumbers.draw(asked["unit_id"], 20, np.random.default_rng(1))
+    weighed = AskedRound.of(asked, numbers, register_of_bins).weigh()
+    assert weighed.weights.sum(axis=1) == pytest.approx(np.full(21, 120.0))
+    assert weighed.weights[0, -10:] == pytest.approx(np.full(10, 2.0))
+
+
 def test_silence_that_follows_the_state_told_last_does_not_bias_what_is_in_use() -> None:
     """Known truth: 2,000 households, half told out of use; those answer seven times less often.
 
