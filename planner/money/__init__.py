@@ -8,13 +8,15 @@ from planner.money.appraisal import (
     net_present_value,
     present_value,
 )
-from planner.money.disposal import avoided_disposal_cost, carbon_worth, price_path
 from planner.money.ledger import (
     Copayments,
     ProgramCost,
+    avoided_disposal_cost,
+    carbon_worth,
     copayments,
     cost_per_unit,
     in_kind_cost,
+    price_path,
     program_cost,
 )
 

@@ -1,4 +1,4 @@
-"""Draw a survey round from the register and write who is to be asked."""
+"""Draw a survey round from the register and write who is to be asked: to load and to call from."""
 
 from __future__ import annotations
 
@@ -12,13 +12,15 @@ from planner.errors import ProgramError
 from planner.messages import say, spoken
 from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import plan_again, plan_round, since_date
-from planner.sampling.sheets import calling_list, samples_workbook
 from planner.store import open_store
 from planner.store.files import write_owned
-from planner.workbooks import file_bytes
+from planner.tables import TABLES
+from planner.workbooks import file_bytes, records_workbook
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from openpyxl import Workbook
 
     from planner.program import Program
     from planner.sampling.plan import SamplePlan
@@ -27,6 +29,10 @@ if TYPE_CHECKING:
 
 UNIT_WORDS = ("flat", "unit", "apartment", "apt", "no", "suite", "level")
 """Words that number a home within a building; taken out of the name of its street."""
+
+CONTACT_COLUMNS = ("full_name", "phone", "email", "street_address", "postcode")
+NOTED_COLUMNS = ("called_on", "result", "note")
+"""Empty columns in which those who call write."""
 
 _NUMBERED = r"\b\w*\d\w*\b"
 _NOT_LETTERS = r"[^\p{L}]+"
@@ -226,3 +232,66 @@ def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     if there and not force:
         message = say("drawing.fail.there", file=str(there[0]))
         raise ProgramError(message, path=str(there[0]))
+
+
+def samples_workbook(plan: SamplePlan) -> Workbook:
+    """Workbook with the round and its sample, ready to be loaded.
+
+    Parameters
+    ----------
+    plan
+        The round that was drawn.
+    """
+    waves = pl.DataFrame(
+        {
+            "wave_id": [plan.asked.wave_id],
+            "wave_kind": [plan.asked.kind],
+            "opens_date": [plan.asked.opens_date],
+            "closes_date": [plan.asked.closes_date],
+            "follows_wave_id": [plan.asked.silent_of],
+        },
+        schema_overrides={"follows_wave_id": pl.String},
+    )
+    samples = plan.drawn.select(
+        pl.lit(plan.asked.wave_id).alias("wave_id"),
+        "household_id",
+        "stratum",
+        "cluster_id",
+        "inclusion_probability",
+    )
+    sheets = {"waves": waves, "samples": samples}
+    return records_workbook(
+        {name: rows.select(TABLES[name].column_names()) for name, rows in sheets.items()}
+    )
+
+
+def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
+    """Workbook to call from, a row a household in the order of its random number.
+
+    Parameters
+    ----------
+    plan
+        The round that was drawn.
+    contacts
+        Frame of tables.Contacts; those that it lacks have empty names and numbers.
+    """
+    ordered = plan.drawn.sort("stratum", "random_number", "household_id").select(
+        pl.int_range(1, pl.len() + 1).over("stratum").alias("order_in_stratum"),
+        "household_id",
+        "stratum",
+        "cluster_id",
+    )
+    details = contacts.select("household_id", *CONTACT_COLUMNS)
+    rows = ordered.join(details, on="household_id", how="left", maintain_order="left")
+    rows = rows.with_columns(
+        pl.lit(None, dtype=pl.String).alias(name) for name in NOTED_COLUMNS
+    ).select(
+        "order_in_stratum",
+        "stratum",
+        "household_id",
+        *CONTACT_COLUMNS,
+        *NOTED_COLUMNS,
+        *(["cluster_id"] if plan.asked.by_street else []),
+    )
+    note = "drawing.calls_by_street" if plan.asked.by_street else "drawing.calls"
+    return records_workbook({"calls": rows}, note=say(note))

@@ -10,9 +10,9 @@ import pytest
 from openpyxl import load_workbook
 
 from planner.errors import EstimateError
+from planner.sampling.drawing import calling_list, samples_workbook
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.sampling.request import Round
-from planner.sampling.sheets import calling_list, samples_workbook
 from planner.survey.drawing import permanent_random_number
 
 DAY = dt.date(2026, 3, 2)
