@@ -44,8 +44,6 @@ class LoadedFile:
 
     Attributes
     ----------
-    file
-        Name of the file.
     load_id
         Its load; None where nothing was new in a file loaded before.
     is_known
@@ -53,21 +51,13 @@ class LoadedFile:
     counts
         One row a sheet: sheet, table_name, rows_read, new_count, corrected_count,
         unchanged_count, repeated_count, skipped_count, refused_count.
-    problems
-        Cells because of which rows are refused.
     refused_file
         CSV file of all problems, where there are any.
     copy_file
         Workbook of the refused rows alone, to be fixed and loaded.
-    refused
-        What that workbook holds.
-    notes
-        What the officer should know though nothing needs fixing.
     readings
         Columns whose cells were read as a person would: table_name, sheet, column_name,
         kind, cells_count, examples.
-    proposals
-        Doubtful ways of reading that nobody has confirmed.
     """
 
     file: str
@@ -106,8 +96,6 @@ def load_files(
 
     Parameters
     ----------
-    files
-        Spreadsheets or text files, in any order.
     loaded_on
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted, confirm

@@ -57,8 +57,6 @@ class Question:
         The likeliest answer, NOTHING where there is none; from 0 to 1.
     choices
         Answers that are understood, beside NOTHING; any number where there are none.
-    examples
-        Values that stand there, or in how many rows the word does.
     meanings
         Folded words that are understood too, and the choice that each stands for.
     """
@@ -118,8 +116,6 @@ class Looked:
 
     Attributes
     ----------
-    notes
-        Sheets and headings that are not read, and why.
     columns, synonyms, every_row
         Words for program.toml that are not in it yet.
     open_questions

@@ -56,8 +56,6 @@ class DayPapers:
         Which day.
     places
         Query places_of_event.
-    waiting_for_answer_count
-        Places that were offered and not answered yet.
     files
         Each file that was written and what it is, the run sheet first; none for a dry run.
     """

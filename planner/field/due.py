@@ -108,8 +108,6 @@ def find_due(
         household_id, may_stop_chance; no rows where answers are too few for a model.
     trays
         For each bin model its trays, and the area of one [m²].
-    rules
-        The day, the limits of contact, and what fills a tray.
 
     Returns
     -------

@@ -152,8 +152,6 @@ def balance_feed(
     ----------
     offered_kg
         For each material, or thing that should stay out, its mass in a week [kg].
-    factors
-        Published factors, the council's own in place.
     beddings
         Materials that may be added.
 

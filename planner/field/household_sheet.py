@@ -76,11 +76,6 @@ def sheet_words(
 ) -> SheetWords:
     """Fill the words of the sheet for a bin model.
 
-    Parameters
-    ----------
-    factors
-        Published factors, the council's own in place.
-
     Raises
     ------
     ProgramError
@@ -142,13 +137,7 @@ LETTER_COLUMNS = (
 
 @dataclass(frozen=True)
 class LetterWords:
-    """What every letter says, and its sheet's language and council.
-
-    Parameters
-    ----------
-    texts
-        For each placeholder of the letter, what is said.
-    """
+    """What every letter says, and its sheet's language and council."""
 
     sheet: SheetWords
     texts: dict[str, str]

@@ -81,8 +81,6 @@ def read_boundaries(
     ----------
     path
         A GeoJSON FeatureCollection of polygons in longitude and latitude (RFC 7946).
-    id_property
-        Property of each feature that holds an area_id.
     monthly_mean_temperature_c
         January first: the warm season tells on which side of the equator the council lies.
 

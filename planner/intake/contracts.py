@@ -123,11 +123,6 @@ CONTRADICTION = "reason.contradiction"
 def settle_repeats(sheets: list[Rows]) -> list[Rows]:
     """Drop identical repeats and refuse rows that contradict an earlier row of their key.
 
-    Parameters
-    ----------
-    sheets
-        Sheets of one file that hold one table, in their order.
-
     Returns
     -------
     list of Rows

@@ -121,11 +121,6 @@ class ControlTotal:
 def control_totals(rows: Rows, context: Context) -> tuple[ControlTotal, ...]:
     """Set each row of totals of a checked sheet against the lines above it.
 
-    Parameters
-    ----------
-    rows
-        Sheet as checked, with its refused and repeated rows.
-
     Returns
     -------
     tuple of ControlTotal

@@ -108,8 +108,6 @@ class Faults:
 
     Attributes
     ----------
-    waiting_count
-        Rows that only wait until the row they refer to is fixed.
     lines
         ``sheet``, ``sentence`` and ``count`` of cells: one for each cause in a column, the
         commonest first.

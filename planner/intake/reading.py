@@ -49,8 +49,6 @@ class FileIntake:
     ----------
     file, sha256
         Name of the file; mark of its content.
-    notes
-        What the officer should know though nothing needs fixing.
     totals
         Rows of totals against the lines that they add up.
     """

@@ -69,8 +69,6 @@ class Proposal:
     ----------
     table, column, kind
         Column, and one of DOUBTFUL.
-    examples
-        Up to three: what was found and how it would be read.
     found
         The name that is near another one; each is confirmed by itself.
     """

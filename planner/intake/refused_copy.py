@@ -154,10 +154,6 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
     ----------
     path
         Workbook to write; its folder is made. It is there whole or not at all.
-    refused
-        For each sheet its rows and the problems that are open.
-    load_id
-        Load of which the rows were refused; each row names it.
     """
     book = Workbook(write_only=True)
     titles: set[str] = set()

@@ -41,8 +41,6 @@ class Context:
     ----------
     currency
         Three letters after ISO 4217.
-    models
-        Names of the bin models of the program file, by model.
     vocabulary
         Words that stand for columns and codes.
     loaded_on
@@ -79,16 +77,12 @@ class Rows:
     rows_read, skipped_count, repeated_count
         All rows below the headings but the example; blank rows, totals and notes;
         identical repeats.
-    notes
-        What the officer should know though nothing needs fixing.
     readings
         Cells that were read as a person would, by row; frame of intake.readings.
     totals
         Rows of totals: ``row_number`` and the columns as written.
     repeats
         Identical repeats that were dropped, as `typed`.
-    proposals
-        Doubtful ways of reading that are not confirmed yet.
     filled
         Columns that the sheet lacks: their values follow from the others, or the program file
         says what every row holds.

@@ -138,10 +138,6 @@ def write_intake_workbook(
 
     Parameters
     ----------
-    path
-        File to write, or one opened for it.
-    program
-        Tells the country's date format and the bin models.
     begun
         For each table that is wanted, records begun, whose empty cells are to be filled in; an
         empty sheet for every table unless given.

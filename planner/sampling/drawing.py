@@ -89,14 +89,8 @@ class DrawnRound:
     ----------
     plan
         Who was drawn, and what the sample stands for.
-    samples_file
-        Workbook to load: the sheets waves and samples.
-    calling_file
-        Workbook for those who call; it holds personal details.
     unnamed_count
         Households drawn of which the records hold no personal details.
-    response_words
-        On which round the expected response rests, if on one.
     """
 
     plan: SamplePlan

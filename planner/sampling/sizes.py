@@ -167,8 +167,6 @@ def street_design_effect(households: NDArray[np.float64], asked: Round) -> float
     ----------
     households
         Shape (streets,): households of each.
-    asked
-        Its response and how alike answers of a street are.
     """
     variation = float(households.std() / households.mean())
     effect = cluster_design_effect(
