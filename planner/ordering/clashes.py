@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -291,19 +291,23 @@ def with_changes(problem: PurchaseProblem, changes: tuple[Change, ...]) -> Purch
     return problem
 
 
-def _unlock(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    lines = list(problem.lines)
+def _more(change: Change) -> float:
+    return change.change * (1.0 + MARGIN)
+
+
+def _changed(items: tuple[Any, ...], change: Change, **fields: object) -> tuple[Any, ...]:
+    """Change the one that a change is about."""
     place = int(change.key[0])
-    lines[place] = replace(lines[place], lock="")
-    return replace(problem, lines=tuple(lines))
+    return (*items[:place], replace(items[place], **fields), *items[place + 1 :])
+
+
+def _unlock(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
+    return replace(problem, lines=_changed(problem.lines, change, lock=""))
 
 
 def _raise_budget(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    quarters = list(problem.quarters)
-    place = int(change.key[0])
-    budget = quarters[place].budget + change.change * (1.0 + MARGIN)
-    quarters[place] = replace(quarters[place], budget=budget)
-    return replace(problem, quarters=tuple(quarters))
+    budget = problem.quarters[int(change.key[0])].budget + _more(change)
+    return replace(problem, quarters=_changed(problem.quarters, change, budget=budget))
 
 
 def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
@@ -311,7 +315,7 @@ def _store_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
         return problem
     # room that lacks on several days is the same room: the most of them, not all together
     taken = problem.store.bins_most - problem.store.room_on(_day_of(change))
-    most = max(problem.store.bins_most, taken + change.limit + change.change * (1.0 + MARGIN))
+    most = max(problem.store.bins_most, taken + change.limit + _more(change))
     return replace(problem, store=replace(problem.store, bins_most=most))
 
 
@@ -320,10 +324,8 @@ def _day_of(change: Change) -> dt.date:
 
 
 def _waive_minimum(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    slots, place = list(problem.slots), int(change.key[0])
-    below = slots[place].below_least_amount + change.change * (1.0 + MARGIN)
-    slots[place] = replace(slots[place], below_least_amount=below)
-    return replace(problem, slots=tuple(slots))
+    below = problem.slots[int(change.key[0])].below_least_amount + _more(change)
+    return replace(problem, slots=_changed(problem.slots, change, below_least_amount=below))
 
 
 def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
@@ -337,35 +339,31 @@ def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchasePro
 
 def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     committed = problem.commitments.held_on(_day_of(change))
-    needed = committed + change.limit + change.change * (1.0 + MARGIN)
+    needed = committed + change.limit + _more(change)
     most = max(problem.holding_kg_most, needed)
     return replace(problem, holding_kg_most=most)
 
 
 def _hold_longer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     """Let worms of this delivery be held for this day alone, as if for no longer than others."""
-    live, place = list(problem.live), int(change.key[0])
-    is_it = live[place].slots == int(change.key[1])
-    held = np.where(is_it, problem.holding_days_most, live[place].held_days)
-    live[place] = replace(live[place], held_days=held)
-    return replace(problem, live=tuple(live))
+    need = problem.live[int(change.key[0])]
+    is_it = need.slots == int(change.key[1])
+    held = np.where(is_it, problem.holding_days_most, need.held_days)
+    return replace(problem, live=_changed(problem.live, change, held_days=held))
 
 
 def _share_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     """Let this supplier alone have more, by what lacks."""
     one = problem.suppliers[str(change.key[0])]
-    beyond = one.beyond_share_amount + change.change * (1.0 + MARGIN)
+    beyond = one.beyond_share_amount + _more(change)
     changed = {one.supplier_id: replace(one, beyond_share_amount=beyond)}
     return replace(problem, suppliers={**problem.suppliers, **changed})
 
 
 def _serve_fewer_live(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    live = list(problem.live)
-    place = int(change.key[0])
-    left = max(0.0, 1.0 - change.change * (1.0 + MARGIN))
-    need = live[place]
-    live[place] = replace(need, needed_kg=need.needed_kg * left, sent_kg=need.sent_kg * left)
-    return replace(problem, live=tuple(live))
+    left, need = max(0.0, 1.0 - _more(change)), problem.live[int(change.key[0])]
+    needed, sent = need.needed_kg * left, need.sent_kg * left
+    return replace(problem, live=_changed(problem.live, change, needed_kg=needed, sent_kg=sent))
 
 
 def _serve_fewer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
@@ -374,7 +372,7 @@ def _serve_fewer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
     quantities = stored[place].quantities.copy()
     # at another level of service the day needs more or less: the same share of it is left
     limit = float(quantities[step])
-    left = limit * (1.0 - change.change * (1.0 + MARGIN) / change.limit)
+    left = limit * (1.0 - _more(change) / change.limit)
     # events that ask for no more than this one have no row of their own
     same = (np.arange(len(quantities)) >= step) & (quantities <= limit)
     quantities[same] = np.minimum(quantities[same], left)
