@@ -22,6 +22,7 @@ from planner.emissions import (
 from planner.errors import EstimateError, ReportError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
+from planner.messages import say, spoken
 from planner.money import ProgramCost, program_cost
 from planner.report.activity import activity_of
 from planner.report.forecasting import Ahead, Forecast, forecast_year
@@ -202,12 +203,9 @@ def recorded_before(
         return end_date
     before_date = min(end_date, recorded_whole_before(latest))
     if before_date <= from_date:
-        said = "--as-of says" if as_of else "the newest record is of"
-        message = (
-            f"{label} begins on {from_date:%Y-%m-%d} and {said} {latest:%Y-%m-%d}: no month of it "
-            "is recorded whole. Load its records, or name an earlier year with --year."
-        )
-        raise ReportError(message)
+        key = "progress.not_begun_as_of" if as_of else "progress.not_begun"
+        days = {"first": f"{from_date:%Y-%m-%d}", "latest": f"{latest:%Y-%m-%d}"}
+        raise ReportError(say(key, label=label, **days))
     return before_date
 
 
@@ -320,12 +318,15 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
     """Say what is known without a survey."""
     areas = counts.areas
     cost = program_cost(counts.costs)
-    money = f"{cost.in_year:,.0f} {program.council.currency} spent"
-    return (
-        f"Counted in {label} so far: {areas['bins_given_in_year'].sum():,} bins given to "
-        f"{areas['households_served_in_year'].sum():,} households, "
-        f"{money if cost.lines_count else 'no ledger line loaded'}; "
-        f"to date {areas['bins_given_to_date'].sum():,} bins."
+    amount = spoken().number(cost.in_year)
+    spent = say("progress.spent", amount=amount, currency=program.council.currency)
+    return say(
+        "progress.counted",
+        label=label,
+        bins=int(areas["bins_given_in_year"].sum()),
+        households=int(areas["households_served_in_year"].sum()),
+        money=spent if cost.lines_count else say("progress.no_ledger"),
+        ever=int(areas["bins_given_to_date"].sum()),
     )
 
 
