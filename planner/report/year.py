@@ -319,7 +319,7 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
     areas = counts.areas
     cost = program_cost(counts.costs)
     amount = spoken().number(cost.in_year)
-    spent = say("progress.spent", amount=amount, currency=program.council.currency)
+    spent = say("progress.spent_so_far", amount=amount, currency=program.council.currency)
     return say(
         "progress.counted",
         label=label,
