@@ -68,7 +68,7 @@ def connect(
     try:
         if key is not None:
             return connect_encrypted(path, key, read_only=read_only)
-        return duckdb.connect(path, read_only=read_only, config=settings(path))
+        return duckdb.connect(path, read_only=read_only, config=settings(path, read_only=read_only))
     except duckdb.Error as error:
         message = in_words(named or path, str(error), key)
     # apart from the error, whose own words may hold the key

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 import shutil
+import time
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,9 @@ if TYPE_CHECKING:
 
 DRAFT = ".draft"
 """Ending of a draft; one that is left over means nothing."""
+
+SPILLED_SECONDS = 24 * 3600
+"""No command reads for so long: what one kept beside the file is left over by then."""
 
 _HEAD_BYTES = 3 * 4096
 """Where a database file tells which of its blocks count; written last at a checkpoint."""
@@ -157,8 +161,13 @@ def remove_draft(path: Path) -> None:
     draft = path.with_name(path.name + DRAFT)
     draft.unlink(missing_ok=True)
     log_of(draft).unlink(missing_ok=True)
-    for spilled in (path, draft):
-        shutil.rmtree(spilled.with_name(f"{spilled.name}.tmp"), ignore_errors=True)
+    old = time.time() - SPILLED_SECONDS
+    for spilled in (path.with_name(f"{path.name}.tmp"), draft.with_name(f"{draft.name}.tmp")):
+        shutil.rmtree(spilled, ignore_errors=True)
+    # what a reading command keeps is its own while it may still run
+    for spilled in path.parent.glob(f"{path.name}.*.tmp"):
+        if spilled.stat().st_mtime < old:
+            shutil.rmtree(spilled, ignore_errors=True)
 
 
 def take_in_log(path: Path, key: Key | None) -> None:

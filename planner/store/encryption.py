@@ -7,6 +7,7 @@ duckdb-extension-httpfs, never from the network, and DuckDB checks its signature
 from __future__ import annotations
 
 import importlib.util
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,16 +30,21 @@ _BLOCK_BYTES = 64 * 1024
 instead of 6, and every command copies it. Three million rows are read and written as fast."""
 
 
-def settings(path: Path) -> dict[str, str | bool | int | float | list[str]]:
+def settings(
+    path: Path, *, read_only: bool = False
+) -> dict[str, str | bool | int | float | list[str]]:
     """Make the settings of a connection to a file.
 
     None fetches or loads an extension by itself. What does not fit into memory is kept beside
-    the file, where the next command clears it away. An old file keeps the size of its blocks.
+    the file, where the next command clears it away; several that read each keep their own, which
+    neither another's end nor a command that writes takes from them. An old file keeps the size of
+    its blocks.
     """
+    own = f".{os.getpid()}" if read_only else ""
     return {
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
-        "temp_directory": f"{path}.tmp",
+        "temp_directory": f"{path}{own}.tmp",
         "temp_file_encryption": True,
         "default_block_size": _BLOCK_BYTES,
     }
@@ -90,7 +96,7 @@ def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> duckdb.DuckDB
     duckdb.Error
         The file cannot be opened; the text of the error may hold the key.
     """
-    connection = duckdb.connect(config=settings(path))
+    connection = duckdb.connect(config=settings(path, read_only=read_only))
     try:
         if not read_only:
             load_extension(connection)

@@ -8,6 +8,7 @@ otherwise are set against those that name the input, however far down.
 from __future__ import annotations
 
 import dataclasses
+import os
 import re
 
 import polars as pl
@@ -15,6 +16,7 @@ import pytest
 
 from planner.emissions import BASES, EDITIONS, GWP_SETS, compared_t_co2e, emissions_avoided
 from planner.factors import FactorTable, read_factors
+from planner.paths import STORE_FILE
 from planner.report import year as estimating
 from planner.report.figures import emission_checks
 from planner.report.figures.declaring import FRAMES
@@ -229,12 +231,19 @@ def test_little_memory_moves_no_figure(base):
 
 @pytest.mark.thorough
 def test_rows_that_do_not_fit_into_memory_are_kept_on_the_disk(sample):
-    """They are encrypted there, for which an opened store had no means: any such query failed."""
-    with open_store(sample(TOWN).folder, read_only=True) as store:
+    """They are encrypted there, for which an opened store had no means: any such query failed.
+
+    Two commands that read at once took each other's rows away, and a command that writes both's.
+    """
+    folder = sample(TOWN).folder
+    with open_store(folder, read_only=True) as store:
         store.limit_memory(64)
+        own = fetch(store.program, "select current_setting('temp_directory') as own").item()
+        assert own == f"{folder / STORE_FILE}.{os.getpid()}.tmp"
         rows = fetch(
             store.program,
             "select sum(place)::bigint as total from (select row_number() over (order by "
             "repeat(hash(n)::varchar, 4)) as place from range(1_500_000) as numbers(n))",
         )
     assert rows.item() == 1_500_000 * 1_500_001 // 2
+    assert not list(folder.glob("*.tmp"))
