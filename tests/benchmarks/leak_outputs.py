@@ -53,6 +53,7 @@ OWN = ("program.duckdb", "contacts.duckdb", "program.key", "backups", ".planner.
 KEPT = re.compile("in the office|to its suppliers alone")
 SERIAL, TYPED = "Quorvex-{:05}", "Ask Quandeline Vespertrix"
 FEWEST_LETTERS = 7
+_HOUSEHOLD = re.compile(r"\bVD-\d{5}\b")
 _MARK = re.compile(r"<[^<>]*>")
 _FILTERED = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
 
@@ -69,6 +70,8 @@ def main() -> int:
             for detail in held(words, details):
                 print(f"    {name}: holds {detail}")
                 found += 1
+            if keys := {*_HOUSEHOLD.findall(words)}:
+                print(f"knows households by their numbers alone: {name}, {len(keys):,} of them")
         found += check_private(folder, details)
         before = read(folder)
         add_household(folder)
@@ -189,7 +192,7 @@ def add_household(folder: Path) -> None:
     """Load one household more, whose bin was given in a month that every output covers."""
     rows = {
         "households": "VD-90001;{};flat;2;2025-03-01;online;yes",
-        "handovers": "VD-B90001;VD-90001;;caja_dos;2025-03-10;0.25;1.3;0;QV-90001",
+        "handovers": "VD-B90001;VD-90001;;caja_dos;2025-03-10;0,25;1,3;0;QV-90001",
     }
     heads = {
         "households": "household_id;area_id;dwelling;people_count;registered_date;channel;"
