@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.diversion.baseline import still_in_residual_bin
 from planner.diversion.cohorts import cohorts, months_between
-from planner.diversion.measured import RESIDUAL_BIN, feed_share_ahead
-from planner.diversion.planned import one_bin
+from planner.diversion.measured import feed_share_ahead
+from planner.diversion.planned import one_bin, still_in_residual_bin
+from planner.diversion.sums import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:

@@ -9,7 +9,6 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
-from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.benchmark import (
     Benchmark,
     RunInFit,
@@ -24,6 +23,7 @@ from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
 from planner.diversion.leakage import FACTOR_IDS as LEAKAGE_FACTOR_IDS
 from planner.diversion.leakage import Leakage, leakage
+from planner.diversion.planned import alike, still_in_residual_bin
 from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
@@ -36,11 +36,11 @@ from planner.diversion.rounds import (
     with_weights,
 )
 from planner.diversion.season import fit_season, stated_spread
+from planner.diversion.sums import RESIDUAL_BIN, OfAreas, by_month, sums_of_areas
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
 from planner.survey.weights import weigh_rounds
-from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -50,10 +50,7 @@ if TYPE_CHECKING:
 
     from planner.diversion.counts import Counts
     from planner.program import Program
-    from planner.survey.retention import Retention
     from planner.survey.weights import AskedRound, WaveWeights
-
-RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
 FACTOR_IDS = (
     "self_report_multiplier",
@@ -70,27 +67,6 @@ SEASON, RECALL = "year_to_surveyed_weeks_multiplier", "recalled_residual_share_d
 OF_REPORTS = ("self_report_multiplier", "caddy_density_kg_per_litre")
 BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)
 """Factors that records shrink or stand in for: how sure they are decides central values too."""
-
-
-@dataclass(frozen=True)
-class OfAreas:
-    """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas).
-
-    Parameters
-    ----------
-    bins_in_use
-        At the end of the last month.
-    fed_kg, kept_out_kg, from_residual_bin_kg
-        In the months of the reporting year, each as in `Diversion` [kg].
-    fed_to_date_kg
-        Shape (areas,): central value over all months [kg].
-    """
-
-    bins_in_use: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
-    kept_out_kg: NDArray[np.float64]
-    from_residual_bin_kg: NDArray[np.float64]
-    fed_to_date_kg: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -261,7 +237,7 @@ def measure(
         answers, weights, calibration, estimates.retention, factors, program, counts.from_date
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    sums = _by_month(given, estimates, levels, capacity, routes.shares, estimates.retention)
+    sums = by_month(given, estimates, levels, capacity, routes.shares, estimates.retention)
     return Diversion(
         cohorts=given,
         bins_in_use=sums.bins_in_use,
@@ -271,7 +247,7 @@ def measure(
             sums.fed_kg, sums.fed_by_route_kg[:, RESIDUAL_BIN], landfilled
         ),
         fed_by_route_kg=sums.fed_by_route_kg,
-        of_areas=_of_areas(
+        of_areas=sums_of_areas(
             given, sums, routes.shares, given.months_from(counts.from_date), leaks, landfilled
         ),
         leakage=leaks,
@@ -379,7 +355,7 @@ def of_more_bins(
     # areas that share a course of scenarios are one sum
     for own, course in alike(stays):
         bins = more.bins_given * own[:, None]
-        sums = _by_month(
+        sums = by_month(
             replace(more, bins_given=bins),
             diversion.estimates,
             diversion.benchmark,
@@ -392,90 +368,3 @@ def of_more_bins(
         residual += sums.fed_by_route_kg[:, RESIDUAL_BIN] * course
     landfilled = program.landfill.landfilled_share_of_residual_waste
     return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)
-
-
-@dataclass(frozen=True)
-class _Sums:
-    """Sums over areas, as in `Diversion`, and what each bin given does.
-
-    Parameters
-    ----------
-    in_use_per_bin
-        For each dwelling, shape (1 + draws_count, cohorts): when the last month ends.
-    kg_per_bin
-        For each dwelling, shape (1 + draws_count, months, cohorts): fed [kg].
-    """
-
-    bins_in_use: NDArray[np.float64]
-    in_use_bin_weeks: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
-    fed_by_route_kg: NDArray[np.float64]
-    in_use_per_bin: list[NDArray[np.float64]]
-    kg_per_bin: list[NDArray[np.float64]]
-
-
-def _by_month(
-    given: Cohorts,
-    estimates: DwellingEstimates,
-    levels: Benchmark,
-    capacity: FeedShare,
-    route_shares: NDArray[np.float64],
-    curves: Sequence[Retention],
-) -> _Sums:
-    """Sum bins in use, their weeks, fed and fed by route over areas and dwellings."""
-    share = _share_by_cohort(given, capacity, levels.ratios.shape[0])
-    scale = levels.by_month(given.months) * given.weeks
-    in_use, in_use_weeks, fed = np.zeros((3, *scale.shape))
-    by_route = np.zeros((scale.shape[0], route_shares.shape[-1], scale.shape[1]))
-    in_use_per_bin, kg_per_bin = [], []
-    for code, curve in enumerate(curves):
-        bins, end_age = given.bins_given[:, :, code], given.age_at_month_end()
-        at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
-        during = curve.in_use_share(given.age_in_month(), given.entry_months)
-        during *= given.exposure()
-        feed = estimates.kg_per_in_use_bin_week[:, code, None] * scale
-        kilograms = during * share * feed[:, :, None]
-        in_use += at_end @ bins.sum(axis=1)
-        in_use_weeks += during @ bins.sum(axis=1) * given.weeks
-        fed += kilograms @ bins.sum(axis=1)
-        # areas go first: draws × areas × months is not small
-        of_routes = np.matmul(bins, route_shares[:, :, code])
-        by_route += np.matmul(kilograms, of_routes).transpose(0, 2, 1)
-        in_use_per_bin.append(at_end[:, -1])
-        kg_per_bin.append(kilograms)
-    return _Sums(in_use, in_use_weeks, fed, by_route, in_use_per_bin, kg_per_bin)
-
-
-def _of_areas(
-    given: Cohorts,
-    sums: _Sums,
-    route_shares: NDArray[np.float64],
-    year: slice,
-    leaks: Leakage,
-    landfilled_share: float,
-) -> OfAreas:
-    """Sum a year by area over months and dwellings."""
-    shape = (len(sums.fed_kg), len(given.area_ids))
-    in_use, fed, residual = np.zeros((3, *shape))
-    to_date = np.zeros(shape[1])
-    for code, (at_end, kilograms) in enumerate(
-        zip(sums.in_use_per_bin, sums.kg_per_bin, strict=True)
-    ):
-        bins = given.bins_given[:, :, code]
-        own = kilograms[:, year].sum(axis=1) @ bins
-        in_use += at_end @ bins
-        fed += own
-        residual += own * route_shares[:, :, code, RESIDUAL_BIN]
-        to_date += kilograms[0].sum(axis=0) @ bins
-    kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
-    return OfAreas(in_use, fed, kept_out, residual, to_date)
-
-
-def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:
-    """Share of the full feed in each month of each cohort, shape (draws, months, cohorts)."""
-    age = given.age_in_month()
-    month = np.broadcast_to(given.calendar_months[:, None], age.shape)
-    there = given.exposure() > 0
-    share = np.zeros((draws, *age.shape))
-    share[:, there] = capacity(age[there], month[there])
-    return share

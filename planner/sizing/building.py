@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.diversion.baseline import alike
+from planner.diversion.planned import alike
 from planner.messages import paper
 from planner.sizing.problem import (
     Choices,

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.areas import fed_ratio
-from planner.diversion.measured import RECALL, RESIDUAL_BIN
+from planner.diversion.measured import RECALL
 from planner.diversion.recall import fit_recall
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
+from planner.diversion.sums import RESIDUAL_BIN
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
 from planner.survey.prior_routes import prior_routes

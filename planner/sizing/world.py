@@ -7,11 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.diversion.baseline import alike, still_in_residual_bin
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.diversion.planned import OneBin, one_bin, planned_capacity
+from planner.diversion.planned import (
+    OneBin,
+    alike,
+    one_bin,
+    planned_capacity,
+    still_in_residual_bin,
+)
 from planner.sizing.demand import (
     demand_by_round,
     response_to_copayment,

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
-from planner.diversion.baseline import alike
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.diversion.planned import alike
 from planner.report.plan.words import columns, named, said, unit_words
 from planner.report.workbook.assumptions import Assumption
 from planner.report.workbook.assumptions import write_assumptions as write_assumption_table

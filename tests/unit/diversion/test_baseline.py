@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from planner.diversion.baseline import alike, still_in_residual_bin
+from planner.diversion.planned import alike, still_in_residual_bin
 from planner.errors import ProgramError
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import BaselineScenario, read_program

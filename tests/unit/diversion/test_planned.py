@@ -8,10 +8,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from planner.diversion import measured
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.diversion.planned import one_bin, planned_capacity
+from planner.diversion.sums import by_month
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
@@ -51,7 +51,7 @@ def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
     even = np.ones((DRAWS + 1, len(MONTHS)))
     levels = SimpleNamespace(ratios=even, by_month=lambda _: even)
     routes = np.zeros((DRAWS + 1, 2, 1, 5))
-    sums = measured._by_month(cohorts, estimates, levels, capacity(), routes, estimates.retention)
+    sums = by_month(cohorts, estimates, levels, capacity(), routes, estimates.retention)
     # before their hand-over bins are in use nowhere, and when it ends most of the first month's are
     assert (sums.bins_in_use[:, 0] == 0.0).all()
     assert (sums.bins_in_use[:, 1] > 0.0).all()
