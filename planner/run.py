@@ -659,7 +659,7 @@ def pool(
     """
     kept = target / planner.pooling.gathering.KEPT_FOLDER
     found = planner.pooling.gathering.gather(places, kept, asked, progress)
-    progress(f"Putting {len(found.exports):,} councils together")
+    progress(say("pooled.doing.together", len(found.exports)))
     made = planner.pooling.pool.pool(found.exports, asked, found.missing)
     register, files = planner.pooling.writing.write_pool(target, made, day)
     return PoolResult(made, register, files)

@@ -15,10 +15,10 @@ from planner.cli.options import (
     ReportedYear,
     command,
     print_table,
-    say,
     show,
 )
-from planner.messages import FIRST_LANGUAGE, messages_for
+from planner.cli.options import say as tell
+from planner.messages import FIRST_LANGUAGE, messages_for, say, speak
 
 Edition = Annotated[
     Literal["ipcc_2006", "ipcc_2019"] | None,
@@ -64,14 +64,12 @@ def export(
     """Write a year's totals for a state report: no household, area or month is in it."""
     day = as_of.date() if as_of else None
     method = chosen_method(edition, gwp_set)
-    made, path = run.export(program, year, as_of=day, method=method, target=out, progress=say)
+    made, path = run.export(program, year, as_of=day, method=method, target=out, progress=tell)
     typer.echo(path)
-    say(
-        f"It holds {len(made.totals)} totals and {len(made.rates)} rates of "
-        f"{made.about.reporting_year}, each with its draws. No household, area or month is in it."
-    )
-    say("Next: send it to whoever puts the councils together. They run")
-    say(f"  {command('pool', path)}")
+    counts = {"totals": len(made.totals), "rates": len(made.rates)}
+    tell(say("pooled.holds", year=made.about.reporting_year, **counts))
+    tell(say("pooled.send"))
+    tell(f"  {command('pool', path)}")
 
 
 SHOWN = (
@@ -142,6 +140,7 @@ def pool(
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolAsked
 
+    speak(messages_for(FIRST_LANGUAGE, language).language)
     asked = PoolAsked(
         title,
         year,
@@ -151,10 +150,10 @@ def pool(
         chosen_method(edition, gwp_set),
         processes,
         scheduler,
-        messages_for(FIRST_LANGUAGE, language).language,
+        language,
     )
     now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
-    _print(run.pool(places, out, asked, day=now, progress=say))
+    _print(run.pool(places, out, asked, day=now, progress=tell))
 
 
 def _rates(given: list[str]) -> dict[str, float]:
@@ -166,8 +165,7 @@ def _rates(given: list[str]) -> dict[str, float]:
         except ValueError:
             rates[name.strip()] = 0.0
         if not rates[name.strip()] > 0.0:
-            message = f"--rate: found {words}, expected a currency and a number, as EUR=1.65."
-            raise typer.BadParameter(message)
+            raise typer.BadParameter(say("pooled.fail.rate", found=words))
     return rates
 
 
@@ -179,17 +177,17 @@ def _print(result: run.PoolResult) -> None:
     made = result.pool
     wording = Wording(made.country_locale, made.currency, made.language)
     table = Table(title=f"{made.title}, {made.label}", box=None, pad_edge=False)
-    table.add_column("figure")
-    table.add_column("value", justify="right")
-    table.add_column("95% interval", justify="right")
+    table.add_column(say("book.figure"))
+    table.add_column(say("book.value"), justify="right")
+    table.add_column(say("pooled.column.interval"), justify="right")
     for name in SHOWN:
         figure = result.register.find(name)
         if figure is not None:
             table.add_row(figure.label, wording.amount(figure), wording.spread(figure))
     print_table(table)
     for name, why in made.missing.items():
-        show(f"Left out: {name}. {why}")
-    show("\nFiles:")
+        show(say("pooled.left_out", name=name, why=why))
+    show(f"\n{say('console.files')}")
     for path in result.files:
         typer.echo(f"  {path}")
-    say("\nNext: read the Word document or the page. priors.toml is for councils that join.")
+    tell(f"\n{say('pooled.next')}")

@@ -17,7 +17,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import PoolError
-from planner.messages import paper
+from planner.messages import paper, say
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -209,10 +209,8 @@ def read_export(content: bytes, name: str) -> Export:
     """
     about, frame = _read(content, name)
     if about.get("contract") != CONTRACT:
-        message = (
-            f"{name}: found version {about.get('contract')} of the export, expected {CONTRACT}. "
-            "Bring the planner to one version on both sides and export again."
-        )
+        versions = {"found": str(about.get("contract")), "wanted": str(CONTRACT)}
+        message = say("pooled.fail.version", file=name, **versions)
         raise PoolError(message, path=name)
     try:
         if about.pop(DIGEST) != _digest(about, frame):
@@ -222,7 +220,7 @@ def read_export(content: bytes, name: str) -> Export:
         raise _no_export(name) from error
     missing = [quantity for quantity in TOTALS if quantity not in export.totals]
     if missing:
-        message = f"{name}: found no row for {', '.join(missing)}. Export the year again."
+        message = say("pooled.fail.no_row", file=name, names=", ".join(missing))
         raise PoolError(message, path=name)
     return export
 
@@ -268,5 +266,4 @@ def _short(draws: NDArray[np.float64]) -> list[float]:
 
 
 def _no_export(name: str) -> PoolError:
-    message = f"{name}: no export of this program, or damaged. Ask the council for it again."
-    return PoolError(message, path=name)
+    return PoolError(say("pooled.fail.no_export", file=name), path=name)

@@ -13,6 +13,7 @@ import polars as pl
 from planner import __version__
 from planner.errors import PoolError
 from planner.factors import read_factors
+from planner.messages import say
 from planner.paths import EXPORT_FOLDER, PROGRAM_FILE
 from planner.pooling.contract import (
     DRAWS_COUNT,
@@ -88,18 +89,18 @@ def export_year(
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
-        progress(f"Counting the records of {label}")
+        progress(say("pooled.doing.counting", year=label))
         counts = count_year(store, program, label, as_of)
         span = {"from_date": counts.from_date, "before_date": counts.before_date}
         households = store.query("households_by_group", **span)
         control = open_control(folder, store, program, counts.before_date)
     if told := control.sentences(EXPORT):
-        raise PoolError("\n".join((*told, "Nothing was exported.")), path=str(folder))
+        raise PoolError("\n".join((*told, say("pooled.fail.held"))), path=str(folder))
     least = program.privacy.small_cell_threshold
     _check_enough(counts, least, label)
     changed = {**method, "draws_count": DRAWS_COUNT, "seed": _secret_seed(folder, program, label)}
     salted = program.model_copy(update={"method": program.method.model_copy(update=changed)})
-    progress(f"Estimating, with {DRAWS_COUNT:,} draws")
+    progress(say("pooled.doing.estimating", draws=DRAWS_COUNT))
     measured = measure_year(salted, label, counts, read_factors(), FACTOR_SEED)
     issues = [one.number for one in control.issues if one.reporting_year == label]
     about = About(
@@ -141,7 +142,7 @@ def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, export_bytes(export))
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Name another place with --out."
+        message = say("pooled.fail.unwritten", file=str(path), error=str(error.strerror))
         raise PoolError(message, path=str(path)) from error
     return path
 
@@ -155,23 +156,15 @@ def _check_enough(counts: Counts, least: int, label: str) -> None:
     answers = counts.followup.height
     is_any_small = any(is_small(one, least) for one in (bins, earlier, int(served.sum())))
     if is_any_small or answers < least:
-        message = (
-            f"{label}: {bins:,} bins given in the year, {earlier:,} before it, and {answers:,} "
-            f"follow-up answers. Where one of these, or the households behind it, is fewer than "
-            f"{least}, nothing is exported, as single households could be found out."
-        )
-        raise PoolError(message)
+        told = {"bins": bins, "earlier": earlier, "answers": answers, "least": least}
+        raise PoolError(say("pooled.fail.few", year=label, **told))
 
 
 def _secret_seed(folder: Path, program: Program, label: str) -> int:
     """Begin the survey's draws: always the same for the council, unknown to others."""
     key = read_key(folder)
     if key is None:
-        message = (
-            f"{folder}: found no key file. The export's draws begin from it, so that nobody can "
-            "work back from them to an answer. Put the key file back, then export again."
-        )
-        raise PoolError(message, path=str(folder))
+        raise PoolError(say("pooled.fail.no_key", folder=str(folder)), path=str(folder))
     words = f"export {program.council.name} {label} {program.method.seed}"
     digest = hmac.digest(key.secret.encode(), words.encode(), "sha256")
     return int.from_bytes(digest[:SEED_BYTES], "big")

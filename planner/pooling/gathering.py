@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from planner import __version__
 from planner.errors import PlannerError, PoolError
+from planner.messages import say, spoken
 from planner.pooling.contract import Export, export_bytes, read_export
 from planner.pooling.places import (
     SUFFIX,
@@ -42,7 +43,7 @@ KEPT_FOLDER = "measured"
 """Exports that a pool made itself, by what they rest on."""
 
 DIGEST_DIGITS = 16
-TAKEN_DOWN = "measuring it ended its process again and again; mostly there is too little memory"
+TAKEN_DOWN = "pooled.fail.taken_down"
 
 
 class Outcome(NamedTuple):
@@ -84,14 +85,14 @@ def gather(places: Iterable[str], kept: Path, asked: PoolAsked, progress: Progre
     fresh = {folder: kept / f"{_name(folder, asked)}{SUFFIX}" for folder in folders}
     todo = {folder: path for folder, path in fresh.items() if not path.is_file()}
     if len(todo) < len(fresh):
-        progress(f"{len(fresh) - len(todo):,} councils have not changed since they were measured")
+        progress(say("pooled.doing.unchanged", len(fresh) - len(todo)))
     missing |= measure_all(todo, asked, progress)
     measured, unread = _read_all([str(path) for path in fresh.values() if path.is_file()])
     exports += measured
     missing |= unread
     if not exports:
         why = "\n".join(f"  {name}: {reason}" for name, reason in missing.items())
-        message = f"No council could be taken:\n{why}"
+        message = f"{say('pooled.fail.nobody')}\n{why}"
         raise PoolError(message)
     return Gathered(tuple(exports), missing)
 
@@ -108,7 +109,8 @@ def measure_council(folder: str, asked: PoolAsked) -> Outcome:
         return Outcome(b"", str(error))
     # one council must not end the run of the others, whatever is wrong with it
     except Exception as error:
-        return Outcome(b"", f"failed with {type(error).__name__}: {error}")
+        name = type(error).__name__
+        return Outcome(b"", say("pooled.fail.failed", name=name, error=str(error)))
 
 
 def measure_all(
@@ -141,11 +143,12 @@ def measure_all(
     if asked.scheduler:
         from planner.pooling.places import on_cluster
 
-        progress(f"Measuring {len(folders):,} councils on the cluster at {asked.scheduler}")
-        outcomes = on_cluster(folders, asked, work, Outcome(b"", TAKEN_DOWN))
+        address = asked.scheduler
+        progress(say("pooled.doing.cluster", count=len(folders), address=address))
+        outcomes = on_cluster(folders, asked, work, Outcome(b"", say(TAKEN_DOWN)))
     else:
         count = min(asked.processes or os.cpu_count() or 1, len(folders))
-        progress(f"Measuring {len(folders):,} councils, {count} at once")
+        progress(say("pooled.doing.here", count=len(folders), at_once=count))
         outcomes = _here(folders, asked, work, count)
     for number, (folder, outcome) in enumerate(outcomes, start=1):
         name = last_name(folder)
@@ -153,8 +156,9 @@ def measure_all(
             missing[name] = outcome.why_not
         else:
             _keep(todo[folder], outcome.content)
-        left_out = ": left out" if outcome.why_not else ""
-        progress(f"  {number:,} of {len(folders):,}: {name}{left_out}")
+        key = "pooled.doing.left_out" if outcome.why_not else "pooled.doing.one"
+        told = spoken().number(number)
+        progress("  " + spoken().say(key, number=told, count=len(folders), name=name))
     return missing
 
 
@@ -168,7 +172,7 @@ def _here(
         gone: list[str] = []
         # one council a process: the one that takes it down is known by it
         yield from _in_processes([folder], asked, (work, 1), gone)
-        yield from ((one, Outcome(b"", TAKEN_DOWN)) for one in gone)
+        yield from ((one, Outcome(b"", say(TAKEN_DOWN))) for one in gone)
 
 
 def _in_processes(
@@ -205,7 +209,7 @@ def _keep(path: Path, content: bytes) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content)
     except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror}). Name another folder with --out."
+        message = say("pooled.fail.unkept", file=str(path), error=str(error.strerror))
         raise PoolError(message, path=str(path)) from error
 
 

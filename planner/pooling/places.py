@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.errors import PoolError
+from planner.messages import say
 from planner.paths import CONTACTS_FILE, FACTORS, KEY_FILE, PROGRAM_FILE, STORE_FILE
 
 if TYPE_CHECKING:
@@ -60,11 +61,7 @@ def find_councils(places: Iterable[str]) -> tuple[list[str], list[str]]:
     for place in places:
         found_files, found_folders = _found(place)
         if not found_files and not found_folders:
-            message = (
-                f"{place}: found no export and no program folder. Name files that "
-                "`planner export` wrote, program folders, or a folder of them."
-            )
-            raise PoolError(message, path=place)
+            raise PoolError(say("pooled.fail.neither", place=place), path=place)
         files += found_files
         folders += found_folders
     return list(dict.fromkeys(files)), list(dict.fromkeys(folders))
@@ -84,7 +81,7 @@ def read_bytes(place: str) -> bytes:
             return bytes(system.cat_file(path))
         return Path(place).read_bytes()
     except OSError as error:
-        message = f"{place}: cannot be read ({error})."
+        message = say("pooled.fail.unread", place=place, error=str(error))
         raise PoolError(message, path=place) from error
 
 
@@ -117,7 +114,7 @@ def as_folder(folder: str) -> Iterator[Path]:
                 if system.exists(f"{path}/{name}"):
                     system.get_file(f"{path}/{name}", str(Path(here) / name))
         except OSError as error:
-            message = f"{folder}: cannot be fetched ({error})."
+            message = say("pooled.fail.unfetched", place=folder, error=str(error))
             raise PoolError(message, path=folder) from error
         yield Path(here)
 
@@ -147,7 +144,7 @@ def _found_at(place: str) -> tuple[list[str], list[str]]:
             for one in system.glob(f"{path}/*/{PROGRAM_FILE}")
         ]
     except OSError as error:
-        message = f"{place}: cannot be listed ({error})."
+        message = say("pooled.fail.unlisted", place=place, error=str(error))
         raise PoolError(message, path=place) from error
     return sorted(files), sorted(programs)
 
@@ -167,15 +164,11 @@ def _system(place: str) -> tuple[Any, str]:
     try:
         from fsspec.core import url_to_fs
     except ImportError:
-        message = (
-            f"{place}: an address is read by an optional part of the planner. Install it with "
-            "pip install 'wormbin-planner[cluster]', or copy the folder here."
-        )
-        raise PoolError(message, path=place) from None
+        raise PoolError(say("pooled.fail.optional", place=place), path=place) from None
     try:
         system, path = url_to_fs(place)
     except (ImportError, ValueError, OSError) as error:
-        message = f"{place}: this kind of address cannot be read ({error})."
+        message = say("pooled.fail.address", place=place, error=str(error))
         raise PoolError(message, path=place) from error
     return system, str(path).rstrip("/")
 
@@ -184,11 +177,6 @@ ANSWER_SECONDS = 30
 
 PATIENCE_SECONDS = 60
 """How often a pool that hears nothing looks whether its cluster still has workers."""
-
-NO_WORKERS = (
-    "the cluster had no worker left to measure it; start workers there and pool again, which "
-    "measures only what is missing"
-)
 
 
 def on_cluster(
@@ -220,15 +208,11 @@ def on_cluster(
         from distributed import Client, as_completed
         from distributed.scheduler import KilledWorker
     except ImportError:
-        message = (
-            "--scheduler needs an optional part of the planner. Install it with "
-            "pip install 'wormbin-planner[cluster]', or leave --scheduler out."
-        )
-        raise PoolError(message) from None
+        raise PoolError(say("pooled.fail.scheduler_optional")) from None
     try:
         client = Client(asked.scheduler, timeout=ANSWER_SECONDS)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
-        message = f"--scheduler {asked.scheduler}: no cluster answers there ({error})."
+        message = say("pooled.fail.scheduler", address=asked.scheduler, error=str(error))
         raise PoolError(message) from error
     with client:
         left = {client.submit(work, one, asked, pure=False): one for one in folders}
@@ -245,6 +229,7 @@ def on_cluster(
                 # with none left, Dask would keep the tasks for ever
                 if not client.scheduler_info()["workers"]:
                     yield from (
-                        (one, taken_down._replace(why_not=NO_WORKERS)) for one in left.values()
+                        (one, taken_down._replace(why_not=say("pooled.fail.no_workers")))
+                        for one in left.values()
                     )
                     return

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from babel.numbers import is_currency
 
 from planner.errors import PoolError
+from planner.messages import say
 from planner.pooling.contract import TOTALS
 
 if TYPE_CHECKING:
@@ -37,13 +38,12 @@ def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
     """
     abouts = [export.about for export in exports]
     if not abouts:
-        message = "Found no export. Name the files that `planner export` wrote, or their folder."
-        raise PoolError(message)
+        raise PoolError(say("pooled.fail.found_none"))
     problems = [*_twice(abouts), *_of_method(abouts), *_of_factors(abouts)]
     if not any_year:
         problems += [*_of_years(abouts), *_still_running(abouts)]
     if problems:
-        message = "\n".join(["The councils cannot be put together yet:", *problems])
+        message = "\n".join([say("pooled.fail.not_yet"), *(f"  {one}" for one in problems)])
         raise PoolError(message)
 
 
@@ -72,11 +72,8 @@ def with_one_money(
     missing = [one for one in found if one != target and one not in rates]
     if missing:
         options = " ".join(f"--rate {one}=RATE" for one in missing)
-        message = (
-            f"The councils keep their books in {', '.join(found)}. Say what one of each is worth "
-            f"in {target}: planner pool … --currency {target} {options}"
-        )
-        raise PoolError(message)
+        named = {"found": ", ".join(found), "target": target, "options": options}
+        raise PoolError(say("pooled.fail.currencies", **named))
     return [_converted(export, target, rates) for export in exports]
 
 
@@ -95,75 +92,48 @@ def _converted(export: Export, target: str, rates: Mapping[str, float]) -> Expor
 def _check_currencies(names: Iterable[str]) -> None:
     for name in names:
         if not is_currency(name):
-            message = (
-                f"{name}: found no such currency, expected three capital letters after ISO 4217, "
-                "as AUD or EUR."
-            )
-            raise PoolError(message)
+            raise PoolError(say("pooled.fail.no_currency", name=name))
 
 
 def _twice(abouts: Sequence[About]) -> list[str]:
     counted = Counter((one.council, one.reporting_year) for one in abouts)
     return [
-        f"  {council}, {year}: found {count} exports, expected one. Leave the older ones out."
+        say("pooled.fail.twice", council=council, year=year, count=count)
         for (council, year), count in counted.items()
         if count > 1
     ] + [
-        f"  {council}: found more than one year of it, expected one. Name one file of it."
+        say("pooled.fail.years", council=council)
         for council, count in Counter(council for council, _ in counted).items()
         if count > 1
     ]
 
 
 def _of_years(abouts: Sequence[About]) -> list[str]:
-    return _differing(
-        abouts,
-        lambda one: f"{one.from_date[:7]} on",
-        "the year from {usual}",
-        "Export the same twelve months, or add --any-year to take them as they are",
-    )
+    return _differing(abouts, lambda one: one.from_date[:7], "pooled.fail.other_year")
 
 
 def _still_running(abouts: Sequence[About]) -> list[str]:
     running = [one.council for one in abouts if one.is_running]
     if not running:
         return []
-    return [
-        f"  {_named(running)}: the year still runs. Wait for its end and export again, or add "
-        "--any-year to take what there is."
-    ]
+    return [say("pooled.fail.running", names=_named(running))]
 
 
 def _of_method(abouts: Sequence[About]) -> list[str]:
     return [
-        *_differing(
-            abouts,
-            lambda one: one.edition,
-            "edition {usual}",
-            "Export with --edition {usual}",
-        ),
-        *_differing(
-            abouts,
-            lambda one: one.gwp_set,
-            "warming potentials {usual}",
-            "Export with --gwp-set {usual}",
-        ),
+        *_differing(abouts, lambda one: one.edition, "pooled.fail.other_edition"),
+        *_differing(abouts, lambda one: one.gwp_set, "pooled.fail.other_gwp"),
     ]
 
 
-def _differing(
-    abouts: Sequence[About], of: Callable[[About], str], said: str, mend: str
-) -> list[str]:
+def _differing(abouts: Sequence[About], of: Callable[[About], str], key: str) -> list[str]:
     """Name the councils that differ from what most of them have."""
     counted = Counter(of(one) for one in abouts)
     usual = max(sorted(counted), key=lambda value: counted[value])
     problems = []
     for value in sorted(set(counted) - {usual}):
         councils = _named([one.council for one in abouts if of(one) == value])
-        problems.append(
-            f"  {councils}: found {value}, expected {said.format(usual=usual)} as most have. "
-            f"{mend.format(usual=usual)}."
-        )
+        problems.append(say(key, names=councils, found=value, usual=usual))
     return problems
 
 
@@ -178,15 +148,12 @@ def _of_factors(abouts: Sequence[About]) -> list[str]:
     for one in abouts:
         other = [name for name, found in one.factors.items() if tuple(found) != usual[name]]
         if other:
-            problems.append(
-                f"  {one.council}: published factors differ from the others' ({_named(other)}). "
-                f"It used planner {one.version}; bring it to the version of the others and "
-                "export again."
-            )
+            told = {"council": one.council, "names": _named(other), "version": one.version}
+            problems.append(say("pooled.fail.other_factors", **told))
     return problems
 
 
 def _named(names: Sequence[str]) -> str:
     shown = ", ".join(names[:MOST_NAMED])
     more = len(names) - MOST_NAMED
-    return f"{shown} and {more} more" if more > 0 else shown
+    return say("pooled.and_more", names=shown, count=more) if more > 0 else shown

@@ -10,15 +10,16 @@ from pathlib import Path
 import pytest
 
 from planner.errors import PoolError
+from planner.messages import in_english
 from planner.pooling.contract import export_bytes
 from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_council
-from planner.pooling.places import NO_WORKERS, as_folder, find_councils, read_bytes
+from planner.pooling.places import as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolAsked
 from tests.unit.pooling.councils import export
 from tests.unit.pooling.work import KILLER, KILLS_ONCE, NAMES, work
 
 ROOT = Path(__file__).resolve().parents[3]
-MISSING = {KILLER: TAKEN_DOWN, "fails": "no survey round has ten answers"}
+MISSING = {KILLER: in_english(TAKEN_DOWN), "fails": "no survey round has ten answers"}
 KEPT = ["a", "b", "c"]
 
 
@@ -73,7 +74,7 @@ def test_a_cluster_without_workers_is_not_waited_for(tmp_path, monkeypatch):
         cluster.sync(cluster.workers[0].close)
         asked = PoolAsked("All", scheduler=cluster.scheduler_address)
         missing = measure_all(todo_in(tmp_path, ["a", "b"]), asked, silent, work)
-    assert missing == {"a": NO_WORKERS, "b": NO_WORKERS}
+    assert missing == dict.fromkeys("ab", in_english("pooled.fail.no_workers"))
 
 
 def test_a_folder_gives_its_exports_and_its_programs(tmp_path):
