@@ -9,10 +9,12 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
+from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SAMPLE_PROGRAMS, TEMPLATES
 from tests.unit.report import synthetic
 
 runner = CliRunner()
+SAID = messages_for("es_ES").say
 MENDING = 2
 
 
@@ -41,7 +43,8 @@ def test_a_template_with_faults_ends_with_code_2_and_writes_nothing(tmp_path):
     word.save(template)
     ended = runner.invoke(app, ["report", "--program", str(tmp_path), "--template", str(template)])
     assert ended.exit_code == MENDING
-    assert "sumary: not known; did you mean summary?" in ended.stderr
+    hint = SAID("template.near", near="summary")
+    assert SAID("template.unknown", name="sumary", hint=hint) in ended.stderr
     assert "Traceback" not in ended.stderr
     assert not (tmp_path / REPORT_FOLDER).exists()
 
