@@ -17,7 +17,9 @@ from pathlib import Path
 import docx
 
 from planner import run
-from planner.paths import APPENDIX_FILE, BRIEF_FILE, REPORT_FOLDER, WORD_FILE
+from planner.messages import FIRST_LANGUAGE
+from planner.paths import APPENDIX_FILE, BRIEF_FILE, PROGRAM_FILE, REPORT_FOLDER, WORD_FILE
+from planner.program import read_program
 from planner.starting import sample_towns
 from tests.unit.report.readability import NUMBER, grade, words_of
 
@@ -67,14 +69,23 @@ def measured(path: Path) -> tuple[int, int, int, list[tuple[float, str]]]:
 
 
 def print_papers(name: str, folder: Path) -> None:
-    """Print a line for each paper, and the grades of its sections, hardest first."""
+    """Print a line for each paper, and the grades of its sections, hardest first.
+
+    The grade is of English words alone.
+    """
+    language = read_program(folder / PROGRAM_FILE).council.report_language
     for paper in PAPERS:
         pages, words, numbers, graded = measured(folder / REPORT_FOLDER / paper)
         listed = "; ".join(
-            f"{heading or 'opening'} {found:.1f}" for found, heading in sorted(graded)[::-1]
+            f"{heading or 'opening'} {found:.1f}"
+            for found, heading in sorted(graded)[::-1]
+            if language == FIRST_LANGUAGE
         )
         each = f"{words / pages:.0f} | {numbers / pages:.0f}"
-        print(f"| {name} | {paper} | {pages} | {words:,} | {each} | {listed} |", flush=True)
+        print(
+            f"| {name}, {language} | {paper} | {pages} | {words:,} | {each} | {listed} |",
+            flush=True,
+        )
 
 
 def main(folders: list[str]) -> None:
