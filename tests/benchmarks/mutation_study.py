@@ -116,10 +116,14 @@ class Mutant:
     @contextlib.contextmanager
     def in_place(self):
         """Put the mutant's code in place of each function that it alters; give how many."""
-        new = _functions_of(compile(self.code, str(ROOT / self.path), "exec"))
-        here = [one for one in _found()[0] if one.__code__.co_filename == str(ROOT / self.path)]
-        as_it_is = [(one, one.__code__) for one in here if _place(one.__code__) in new]
-        changed = [(one, code) for one, code in as_it_is if code != new[_place(code)]]
+        path = str(ROOT / self.path)
+        was, new = (
+            _functions_of(compile(code, path, "exec")) for code in (_source(self.path), self.code)
+        )
+        # what is loaded may differ from both in how it was compiled
+        altered = {place for place, code in new.items() if code != was.get(place)}
+        here = [one for one in _found()[0] if one.__code__.co_filename == path]
+        changed = [(one, one.__code__) for one in here if _place(one.__code__) in altered]
         for one, code in changed:
             one.__code__ = new[_place(code)]
         _clear_caches()
