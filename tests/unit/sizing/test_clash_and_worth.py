@@ -123,3 +123,14 @@ def test_a_share_is_lowered_to_three_places_so_that_a_plan_is_there():
     assert "0.5" in words
     none = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=-0.2))
     assert "-" not in none.replace("priority_share", "")
+
+
+def test_no_bins_are_taken_back_to_pay_for_better_ones():
+    """100 buys two bins of 0.2 t; a dear group that keeps little out would free money below 0."""
+    group = np.array([0, 1])
+    tonnes, cost = np.array([0.2, 0.05]), np.array([50.0, 80.0])
+    choices = Choices(group, 0 * group, 0 * group, tonnes, tonnes, tonnes, cost, (2, 1, 1))
+    budget = at_most("budget", "", total_row(cost), 100.0)
+    parts = allocate_parts(Problem(choices, np.full(2, 9.0), (budget,)), MOST_TONNES)
+    assert parts.tonnes == pytest.approx(0.4)
+    assert parts.cost == pytest.approx(100.0)
