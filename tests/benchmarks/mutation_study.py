@@ -115,7 +115,7 @@ class Mutant:
 
     @contextlib.contextmanager
     def in_place(self):
-        """Put the mutant's code in place of each function that it alters; give how many."""
+        """Put the mutant's code in place of each function that it alters."""
         path = str(ROOT / self.path)
         was, new = (
             _functions_of(compile(code, path, "exec")) for code in (_source(self.path), self.code)
@@ -128,7 +128,7 @@ class Mutant:
             one.__code__ = new[_place(code)]
         _clear_caches()
         try:
-            yield len(changed)
+            yield
         finally:
             for one, code in changed:
                 one.__code__ = code
@@ -302,12 +302,11 @@ class Study:
         before = time.process_time()
         seconds = TIMES_AS_LONG * sum(reached[one]["seconds"] for one in tests) + LEAST_SECONDS
         is_killed = False
-        if tests:
-            with mutant.in_place() as changed:
-                if changed:
-                    is_killed = not self.run([items[one] for one in tests], seconds)
-                else:
-                    is_killed = not _passes_on_import(mutant, tests, seconds)
+        if tests and _is_in_function(mutant):
+            with mutant.in_place():
+                is_killed = not self.run([items[one] for one in tests], seconds)
+        elif tests:
+            is_killed = not _passes_on_import(mutant, tests, seconds)
         told = {"key": mutant.key, "killed": is_killed, "tests": _marks(reached, tests)}
         with (PLACE / "results.jsonl").open("a", encoding="utf-8") as kept:
             kept.write(f"{json.dumps(told)}\n")
