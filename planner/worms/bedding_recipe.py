@@ -9,6 +9,7 @@ import numpy as np
 import scipy
 
 from planner.errors import OrderError
+from planner.messages import say, spoken
 from planner.worms.bedding import Mix, mix, water_to_add_kg
 
 if TYPE_CHECKING:
@@ -173,7 +174,7 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
     nitrogen = np.array([one.nitrogen_kg_per_kg for one in materials])
     bands = [
         _Band("volume", -litres, -recipe.volume_litres, is_floor=True),
-        _at_most("moisture before watering", water, ones, recipe.moisture_share),
+        _at_most(say("mixing.moisture"), water, ones, recipe.moisture_share),
     ]
     if recipe.carbon_to_nitrogen_low > 0.0:
         bands.append(_at_least("C:N", carbon, nitrogen, recipe.carbon_to_nitrogen_low))
@@ -185,7 +186,8 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
     ):
         for material_id, share in (shares or {}).items():
             litres_of_it = litres * np.array([one.material_id == material_id for one in materials])
-            bands.append(make(f"share of {_in_words(material_id)}", litres_of_it, litres, share))
+            name = say("mixing.share", material=_in_words(material_id))
+            bands.append(make(name, litres_of_it, litres, share))
     return bands
 
 
@@ -217,13 +219,9 @@ def _why_not(bands: list[_Band], supplies: Sequence[Supply], recipe: Recipe) -> 
         for band in bands
         if (change := _least_change(band, [b for b in bands if b is not band], supplies, recipe))
     ]
-    head = "bedding: no mix of what is to be had keeps every band of the recipe."
     if not changes:
-        return (
-            f"{head} No single band is at fault: name another material under [ordering.bedding], "
-            "or loosen several bands."
-        )
-    return "\n".join([f"{head} Change one of these:", *(f"  {change}" for change in changes)])
+        return say("mixing.none")
+    return "\n".join([say("mixing.change"), *(f"  {change}" for change in changes)])
 
 
 def _least_change(
@@ -235,15 +233,13 @@ def _least_change(
         litres = 0.0 if most is None else -float(band.row @ most)
         if litres < LEAST_LITRES:
             return ""
-        return (
-            f"volume: at most {litres:,.0f} litres can be made, {recipe.volume_litres:,.0f} are "
-            "wanted; get more, or fill the trays less deep"
-        )
+        number = spoken().number
+        return say("mixing.volume", most=number(litres), wanted=number(recipe.volume_litres))
     best = _best_ratio(*band.ratio, others, supplies, is_floor=band.is_floor)
     if best is None:
         return ""
-    side, way = ("at least", "lower it to") if band.is_floor else ("at most", "raise it to")
-    return f"{band.name} {side}: {way} {best:.3g}"
+    key = "mixing.floor" if band.is_floor else "mixing.ceiling"
+    return say(key, name=band.name, limit=f"{best:.3g}")
 
 
 def _best_ratio(
