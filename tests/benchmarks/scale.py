@@ -93,9 +93,10 @@ def main() -> None:
     for size in sizes:
         with tempfile.TemporaryDirectory() as place:
             measure(Path(place) / "program", size, rows)
-    head, rest = DEVELOPERS.read_text("utf-8").split(BEGIN)
-    told = "\n".join(table(rows, sizes))
-    DEVELOPERS.write_text(f"{head}{BEGIN}\n{told}\n{END}{rest.split(END)[1]}", "utf-8")
+        # after each size, so that a run that is stopped leaves what it has measured
+        head, rest = DEVELOPERS.read_text("utf-8").split(BEGIN)
+        told = "\n".join(table(rows, sizes))
+        DEVELOPERS.write_text(f"{head}{BEGIN}\n{told}\n{END}{rest.split(END)[1]}", "utf-8")
     print(told)
 
 
