@@ -43,17 +43,20 @@ WORKS_ON_RECORDS = (
 WRITES = {
     **{name: words for name, words in WORDS.items() if name not in WORKS_ON_RECORDS},
     "evidence": ["{folder}/for-the-auditor-{turn}"],
+    "order": [*WORDS["order"], "--force"],
     "sheet": ["--letters", "--force"],
 }
 READS = {**WRITES_NOTHING, "explain": ["bins_given"]}
 PRIVATE = ("private", "refused")
-OWN = ("program.duckdb", "contacts.duckdb", "program.key", "backups", ".planner.lock", "more.csv")
+OWN = ("program.", "contacts.duckdb", "backups", ".planner.lock", "areas.geojson", "more.csv",
+       "unknown.csv", "events.csv", "registrations.csv", "bookings.csv")  # fmt: skip
 """Files of the office itself, which no command writes for anybody."""
 
-KEPT = re.compile("in the office|to its suppliers alone")
+KEPT = re.compile("in the office|to its suppliers alone|en la oficina|a sus proveedores")
 SERIAL, TYPED = "Quorvex-{:05}", "Ask Quandeline Vespertrix"
 FEWEST_LETTERS = 7
 _HOUSEHOLD = re.compile(r"\bVD-\d{5}\b")
+_STAMP = re.compile(r"DTSTAMP:\w+")
 _MARK = re.compile(r"<[^<>]*>")
 _FILTERED = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
 
@@ -76,13 +79,24 @@ def main() -> int:
         before = read(folder)
         add_household(folder)
         ran(folder, 2)
-        for name, words in read(folder).items():
-            is_for_all = name in before and not name.startswith(PRIVATE)
-            if is_for_all and words != before[name] and not KEPT.search(words):
+        after = read(folder)
+        for name in after:
+            if name in before and tells_more(name, after, before):
                 print(f"    {name}: reads otherwise after one household more")
                 found += 1
     print(f"{found} found")
     return int(found > 0)
+
+
+def tells_more(name: str, after: dict[str, str], before: dict[str, str]) -> bool:
+    """Tell whether a file reads otherwise and does not say who alone may see it.
+
+    Lists of figures hold no sentences: the papers beside them say it for them.
+    """
+    place = name.rpartition("/")[0]
+    beside = [one for one in after if one.startswith(place)] if "figures." in name else [name]
+    plain = [_STAMP.sub("", one[name]) for one in (after, before)]
+    return plain[0] != plain[1] and not any(KEPT.search(after[one]) for one in beside)
 
 
 def plant(folder: Path) -> None:
@@ -151,8 +165,9 @@ def texts(content: bytes) -> Iterator[str]:
     if content.startswith(b"PK\x03\x04"):
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             for name in archive.namelist():
-                yield name
-                yield from texts(archive.read(name))
+                if name != "docProps/core.xml":  # the time at which it was written
+                    yield name
+                    yield from texts(archive.read(name))
         return
     for packed in _FILTERED.findall(content):
         whole = zlib.decompressobj().decompress(packed) if packed[:1] == b"x" else packed
