@@ -111,7 +111,9 @@ class Mutant:
     @functools.cached_property
     def why_the_same(self):
         """Say why it does the same as the code, or nothing."""
-        return next((one["why"] for one in EQUAL if (one["from"], one["to"]) == self.altered), None)
+        before, after = map(_unspaced, self.altered)
+        same = ((_unspaced(one["from"]), _unspaced(one["to"]), one["why"]) for one in EQUAL)
+        return next((why for was, to, why in same if (was, to) == (before, after)), None)
 
     @contextlib.contextmanager
     def in_place(self):
@@ -466,6 +468,11 @@ def _mark(file, kept):
 
 def _read(path):
     return json.loads(path.read_text(encoding="utf-8"))
+
+
+def _unspaced(line):
+    """Leave blanks out: a number that is altered is written with one before it."""
+    return "".join(line.split())
 
 
 def _digest(texts):
