@@ -130,7 +130,7 @@ class _Writer:
                     Formula(gone, decayed, SHARE),
                 ]
             )
-        headings = ("from_age", "captured", "rise", "decayed")
+        headings = ("from_age", "captured_part", "rise", "decayed")
         page.table([f"model.landfill.{name}" for name in headings], rows)
         last = page.row - 1
         return Emitted(site, decay, f"$C${first}:$C${last}", f"$D${first}:$D${last}")
