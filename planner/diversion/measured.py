@@ -50,7 +50,8 @@ if TYPE_CHECKING:
 
     from planner.diversion.counts import Counts
     from planner.program import Program
-    from planner.survey.weights import AskedRound, WaveWeights
+    from planner.survey.asked_rounds import AskedRound
+    from planner.survey.weights import WaveWeights
 
 FACTOR_IDS = (
     "self_report_multiplier",

@@ -9,9 +9,10 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
+from planner.survey.asked_rounds import AskedRound, PermanentNumbers, has_enough_answers
 from planner.survey.row_weights import RowWeights
 from planner.survey.streams import random_stream
-from planner.survey.weights import AskedRound, PermanentNumbers, WaveWeights, has_enough_answers
+from planner.survey.weights import WaveWeights
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:

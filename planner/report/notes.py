@@ -13,7 +13,7 @@ from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.report.wording import listing
 from planner.report.year import recorded_whole_before
-from planner.survey.weights import LEAST_ANSWERS, has_enough_answers
+from planner.survey.asked_rounds import LEAST_ANSWERS, has_enough_answers
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:

@@ -26,7 +26,7 @@ from planner.messages import say, spoken
 from planner.money import ProgramCost, program_cost
 from planner.report.activity import activity_of
 from planner.report.forecasting import Ahead, Forecast, forecast_year
-from planner.survey.weights import has_enough_answers
+from planner.survey.asked_rounds import has_enough_answers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -18,6 +18,7 @@ from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
 from planner.survey.prior_routes import prior_routes
 from planner.survey.streams import random_stream
+from planner.survey.weights import weigh_round
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -217,7 +218,7 @@ def baseline_routes(
     method = program.method
     try:
         asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method)
-        waves = [one.weigh() for one in asked]
+        waves = [weigh_round(one) for one in asked]
         answers, weights = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:
         return None
