@@ -309,8 +309,8 @@ def _fails_again(name: str, folder: Path) -> list[str]:
     return []
 
 
-SAID_SO = ("taken back already", "holds files already. Name another folder")
-"""What a command says that cannot be begun again in the same words."""
+SAID_SO = ("taken back already", "ya se deshizo", "`planner demo DIR`")
+"""What a command says that cannot be begun again in the same words, in English or the town's."""
 
 
 def _run_again(name: str, folder: Path) -> None:
@@ -318,7 +318,7 @@ def _run_again(name: str, folder: Path) -> None:
     try:
         run_words(name, WORDS[name], folder)
     except RuntimeError as error:
-        if "add --force" in str(error).lower():
+        if "--force" in str(error):
             run_words(name, [*WORDS[name], "--force"], folder)
         elif not any(words in str(error) for words in SAID_SO):
             raise
