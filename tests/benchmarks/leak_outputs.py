@@ -94,11 +94,14 @@ def main() -> int:
 def tells_more(name: str, after: dict[str, str], before: dict[str, str]) -> bool:
     """Tell whether a file reads otherwise and does not say who alone may see it.
 
-    Lists of figures hold no sentences: the papers beside them say it for them.
+    Lists of figures and charts hold no sentences: the papers beside them say it for them. A report
+    of the year is to be that of the issue, and no longer the draft before it.
     """
-    place = name.rpartition("/")[0]
-    beside = [one for one in after if one.startswith(place)] if "figures." in name else [name]
-    plain = [_STAMP.sub("", one[name]) for one in (after, before)]
+    place, _, short = name.rpartition("/")
+    is_paper = short.endswith((".docx", ".xlsx", ".html"))
+    beside = [name] if is_paper else [one for one in after if one.startswith(f"{place}/")]
+    issued = [one for one in before if place == "report" and one.endswith(f"_2025/{short}")]
+    plain = [_STAMP.sub("", one) for one in (after[name], before[(issued or [name])[0]])]
     return plain[0] != plain[1] and not any(KEPT.search(after[one]) for one in beside)
 
 
