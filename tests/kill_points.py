@@ -16,6 +16,7 @@ within the writing. Such files are told apart by how they were opened, whatever 
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
@@ -335,12 +336,15 @@ def torn_files(killed: Path, before: Path, after: Path) -> list[str]:
             continue
         wholes = [other / inner for other in (before, after) if (other / inner).is_file()]
         if all(whole.read_bytes() != path.read_bytes() for whole in wholes):
-            torn += [] if _is_whole_archive(path) else [str(inner)]
+            torn += [] if _is_whole(path) else [str(inner)]
     return torn
 
 
-def _is_whole_archive(path: Path) -> bool:
-    """Tell a workbook or document of another second, whole, from one half written."""
+def _is_whole(path: Path) -> bool:
+    """Tell a workbook, document or receipt of another second, whole, from one half written."""
+    if path.suffix == ".json":
+        with suppress(ValueError):
+            return bool(json.loads(path.read_bytes()))
     with suppress(zipfile.BadZipFile), zipfile.ZipFile(path) as archive:
         return archive.testzip() is None
     return False
