@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.figures import Figure
@@ -98,11 +99,16 @@ def _give(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
 
 
 def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str:
+    net = register["plan_net_t_co2e"]
+    is_more_caused = net.value is not None and net.value < 0.0
+    if is_more_caused:
+        value, low, high = (None if end is None else -end for end in (net.value, net.high, net.low))
+        net = replace(net, value=value, low=low, high=high)
     return said(
-        "plan.for_what",
+        "plan.for_what_more_caused" if is_more_caused else "plan.for_what",
         years=sizing.main.settings.horizon_years,
         tonnes=wording.figure(register["plan_kept_out_t"]),
-        emissions=wording.figure(register["plan_net_t_co2e"]),
+        emissions=wording.figure(net),
         cost=wording.figure(register["plan_cost_per_t"]),
     )
 
