@@ -102,8 +102,9 @@ def _for_what(register: FigureRegister, sizing: Sizing, wording: Wording) -> str
     net = register["plan_net_t_co2e"]
     is_more_caused = net.value is not None and net.value < 0.0
     if is_more_caused:
-        value, low, high = (None if end is None else -end for end in (net.value, net.high, net.low))
-        net = replace(net, value=value, low=low, high=high)
+        ends = (net.value, net.high, net.low, net.mean)
+        value, low, high, mean = (None if one is None else -one for one in ends)
+        net = replace(net, value=value, low=low, high=high, mean=mean)
     return said(
         "plan.for_what_more_caused" if is_more_caused else "plan.for_what",
         years=sizing.main.settings.horizon_years,
