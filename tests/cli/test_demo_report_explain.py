@@ -368,7 +368,7 @@ def test_a_report_folder_that_may_not_be_written_is_named(program):
 def test_a_store_that_is_no_store_is_named(program):
     (program / STORE_FILE).write_bytes(b"x" * 5000)
     ended = runner.invoke(app, ["report", "--program", str(program)])
-    assert_mending(ended, STORE_FILE, "not a store of this program")
+    assert_mending(ended, STORE_FILE, "no es la base de este programa")
 
 
 def test_a_mistyped_program_file_is_told_by_its_key(program):
@@ -376,7 +376,7 @@ def test_a_mistyped_program_file_is_told_by_its_key(program):
     text = path.read_text("utf-8").replace("seed =", "seeed =", 1)
     path.write_text(text, encoding="utf-8")
     ended = runner.invoke(app, ["report", "--program", str(program)])
-    assert_mending(ended, "method.seeed", "Did you mean seed?")
+    assert_mending(ended, "method.seeed", "¿Quería decir seed?")
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -29,7 +29,7 @@ HEADLINES = {"retention_12_months": "share", "bins_in_use": "bins", "kept_out_of
 """Figures that are measured again, with their units."""
 
 FIGURES = (
-    Declared("response_odds_ratio[{wave_id}|{known}: {category}]", "ratio", "query:wave_frames"),
+    Declared("response_odds_ratio[{wave_id}|{known}: {category}]", "ratio", WEIGHTS),
     Declared("largest_weight_over_mean[{wave_id}]", "ratio", WEIGHTS),
     Declared("without_response_history[{headline}]", "{of_headline}", "{headline}"),
     Declared("if_users_odds[{headline}|{odds}]", "{of_headline}", "{headline}"),
