@@ -53,7 +53,7 @@ def issued(sample, tmp_path_factory):
     before = files_of(folder)
     ended, _ = by_command(folder)
     assert (ended.exit_code, ended.stdout) == (MENDING, "")
-    assert "Nothing has changed since issue 1" in ended.stderr
+    assert SAID("issuing.unchanged", number="1") in ended.stderr
     assert files_of(folder) == before
     return folder, first
 
