@@ -39,9 +39,13 @@ HELD = re.compile(
 COARSE = re.compile(
     r"chance_in_|target_reached_share|retention_by_age\[0\]|retention_curve_gap|"
     r"prior_route_share\[other\]|bin_months_in_use\[|retention_nonparametric|retention_observed|"
-    r"heaping|weights_design|feed_season|rounding|response_share|\w+_in_month\[|\w+_month_end\["
+    r"heaping|weights_design|feed_season|rounding|response_share|\w+_in_month\[|\w+_month_end\[|"
+    r"response_odds_ratio"
 )
-"""Figures that a small change may leave as they are: ages, months and steps that it misses."""
+"""Figures that a small change may leave as they are: ages, months and steps that it misses.
+
+Odds of an answer rest on the register where households were settled before their round.
+"""
 
 
 @dataclasses.dataclass(frozen=True)
