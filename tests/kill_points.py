@@ -310,7 +310,10 @@ def _fails_again(name: str, folder: Path) -> list[str]:
     return []
 
 
-SAID_SO = ("taken back already", "ya se deshizo", "`planner demo DIR`")
+SAID_SO = (
+    *("taken back already", "ya se deshizo"),
+    *("`planner demo DIR`", "`planner demo CARPETA`"),
+)
 """What a command says that cannot be begun again in the same words, in English or the town's."""
 
 
@@ -341,7 +344,9 @@ def torn_files(killed: Path, before: Path, after: Path) -> list[str]:
 
 
 def _is_whole(path: Path) -> bool:
-    """Tell a workbook, document or receipt of another second, whole, from one half written."""
+    """Tell a workbook, document, calendar or receipt of another second from one half written."""
+    if path.suffix == ".ics":
+        return path.read_bytes().endswith(b"END:VCALENDAR\r\n")
     if path.suffix == ".json":
         with suppress(ValueError):
             return bool(json.loads(path.read_bytes()))
