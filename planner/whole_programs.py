@@ -1,7 +1,7 @@
 """Least cost of a linear program with whole variables, by HiGHS through its own interface.
 
 scipy brings a copy of the same solver (1.12 in scipy 1.17) that prints a line of its makers
-among an officer's results, whatever it is told: HiGHS issue 2783, gone from 1.13 on.
+among an officer's results, whatever it is told; HiGHS has no such line from 1.13 on.
 """
 
 from __future__ import annotations

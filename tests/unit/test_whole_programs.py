@@ -41,7 +41,7 @@ def test_a_search_prints_nothing_whatever_the_solver_does():
 
 
 def test_the_solver_is_none_of_those_that_print_a_line_of_their_makers():
-    """HiGHS issue 2783: 1.12 does, and so does the copy of it in scipy 1.17; 1.13 does not."""
+    """HiGHS 1.12 does, and so does the copy of it in scipy 1.17; 1.13 does not."""
     line = b"transformNewIntegerFeasibleSolution tmpSolver.run();"
     assert line not in Path(highspy._core.__file__).read_bytes()
     sources = Path(planner.__file__).parent.rglob("*.py")
