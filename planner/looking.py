@@ -422,11 +422,7 @@ def _waiting(folder: Path, missing: dict[str, pl.DataFrame]) -> Path | None:
 def _write_missing(path: Path, program: Program, missing: dict[str, pl.DataFrame]) -> None:
     book = io.BytesIO()
     write_intake_workbook(book, program, missing)
-    try:
-        write_whole(path, book.getvalue())
-    except OSError as error:
-        message = say("look.not_written", path=str(path), why=error.strerror or "")
-        raise ProgramError(message, path=str(path)) from None
+    _write(path, book.getvalue())
 
 
 def _free_name(path: Path) -> Path:
@@ -449,8 +445,12 @@ def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:
 
 def _write_words(path: Path, columns: Words, synonyms: Words, every_row: Words) -> None:
     text = path.read_text(encoding="utf-8")
+    _write(path, with_words(text, columns, synonyms, every_row).encode())
+
+
+def _write(path: Path, content: bytes) -> None:
     try:
-        write_whole(path, with_words(text, columns, synonyms, every_row).encode())
+        write_whole(path, content)
     except OSError as error:
         message = say("look.not_written", path=str(path), why=error.strerror or "")
         raise ProgramError(message, path=str(path)) from None

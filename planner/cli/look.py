@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from planner.looking import Looked, Question
 
 LEFT_OVER, _LISTED = 3, 12
-MODEL_COLUMN = "model_id"
 _LEAVE = "-"
 _LIKELY = 0.4
 
@@ -175,6 +174,8 @@ def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bo
 
 def _hint(question: Question) -> str:
     """Say what an open question may be answered with, where the list is short."""
+    from planner.intake.vocabulary import MODEL_COLUMN
+
     hint = say("look.perhaps", guess=question.guess) if question.guess else ""
     if not question.guess and 0 < len(question.choices) <= _LISTED:
         hint = f" {say('look.one_of', choices=', '.join(question.choices))}"

@@ -164,6 +164,7 @@ def with_names(
     known
         Keys and names that the store holds, by table.
     """
+    rows = _with_stored_names(rows, known)
     for column, table in references(rows.table).items():
         if column in rows.columns and table in NAMES:
             frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
@@ -179,6 +180,21 @@ def with_names(
         by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
         rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold, context)
     return rows
+
+
+def _with_stored_names(rows: Rows, known: Callable[[str], pl.DataFrame]) -> Rows:
+    """Leave records the names they have where the sheet gives no name beside the key."""
+    key, name = TABLES[rows.table].primary_key()[0], NAMES.get(rows.table, "")
+    cells = rows.headings.cells
+    if name not in cells or cells[name] != cells.get(key):
+        return rows
+    there = known(rows.table)
+    if name not in there.columns:
+        return rows
+    stored = there.select(key, pl.col(name).alias("stored"))
+    joined = rows.typed.join(stored, on=key, how="left", maintain_order="left")
+    typed = joined.with_columns(pl.coalesce("stored", name).alias(name)).drop("stored")
+    return replace(rows, typed=typed)
 
 
 def _with_keys(

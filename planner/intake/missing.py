@@ -66,17 +66,28 @@ def _named_rows(
     table = guess.table or ""
     below = guess.records()
     text = below.select(pl.col(cells[name]).alias(name) for name in cells)
-    days = [name for name in cells if isinstance(TABLES[table].columns()[name], dy.Date)]
+    contract = TABLES[table].columns()
+    # a day that every row has: that of stopping is not that of the answer
+    days = [
+        name
+        for name, declared in contract.items()
+        if name in cells and isinstance(declared, dy.Date) and not declared.nullable
+    ]
     day = (
         parsed(table, days[0], context.country, has_number_cells=guess.sheet.has_number_cells)
         if days
         else pl.lit(None, dtype=pl.Date)
     )
     before = [pl.col(name).is_not_null() for name in cells if name.startswith("prior_")]
+    # later rounds may ask for both
+    after = [pl.col(name).is_not_null() for name in cells if name == "is_in_use"]
     return text.select(
         pl.col(column).str.strip_chars().alias("key"),
         day.alias("day"),
-        pl.any_horizontal(*before, pl.lit(value=False)).alias("is_of_before"),
+        (
+            pl.any_horizontal(*before, pl.lit(value=False))
+            & ~pl.any_horizontal(*after, pl.lit(value=False))
+        ).alias("is_of_before"),
     ).drop_nulls("key")
 
 

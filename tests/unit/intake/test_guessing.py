@@ -232,6 +232,27 @@ def test_rounds_that_no_sheet_lists_are_begun_from_their_answers(folder):
     assert [cell.value for cell in book["waves"]["E"][2:]] == [None, None]
 
 
+def test_days_are_those_of_answers_and_a_later_round_may_ask_of_before_too(folder):
+    (folder / "answers.csv").write_text(
+        "wave_id,household_id,stopped_date,answer_date,is_in_use,prior_residual_bin_share\n"
+        "Late,H1,01/02/2025,05/07/2026,no,0.8\nLate,H2,,09/07/2026,yes,0.5\n",
+        encoding="utf-8",
+    )
+    found = look_at_files(folder, [folder / "answers.csv"], Answers(), lambda _: None, keep=False)
+    (late,) = found.missing["waves"].drop("follows_wave_id").rows()
+    assert late == ("Late", "followup", dt.date(2026, 7, 5), dt.date(2026, 7, 9))
+
+
+def test_a_correction_without_names_leaves_the_names_there_are(folder):
+    text = AREAS.replace("area_id,area_name", "area_id").replace("Elm,", "").replace("Oak,", "")
+    (folder / "areas.csv").write_text(text, encoding="utf-8")
+    looked(folder, kerbside_service="Refuse only", is_priority="N")
+    stored = pl.DataFrame({"area_id": ["Q1"], "area_name": ["Elm"]})
+    program = read_program(folder / PROGRAM_FILE)
+    (read,) = read_files([folder / "areas.csv"], program, lambda _: stored)
+    assert read.sheets[0].good()["area_name"].to_list() == ["Elm", "Q2"]
+
+
 def test_a_workbook_that_waits_is_not_written_again(folder):
     first = look_at_answers(folder).missing_file
     book = openpyxl.load_workbook(first)
