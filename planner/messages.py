@@ -31,6 +31,7 @@ Every language has the same files with the same keys, and a key stands in one fi
 FIRST_LANGUAGE = "en"
 NO_BREAK = "\xa0"
 _ONE_LINE = re.compile(r'^msgid "(.+)"\nmsgstr "(.*)"$', re.MULTILINE)
+_CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _ESCAPED = re.compile(r"\\(.)")
 _SIGNS = {"n": "\n", '"': '"', "\\": "\\"}
 IN_POUNDS = ("US", "LR", "MM")
@@ -213,6 +214,20 @@ class Messages:
             return self._unit(round(celsius * 9.0 / 5.0 + 32.0), "fahrenheit")
         return self._unit(round(celsius), "celsius")
 
+    def unit_words(self, unit: str) -> str:
+        """Name a unit; it stands as it is where every language writes it so.
+
+        Examples
+        --------
+        >>> messages_for("fr_FR").unit_words("GBP per t"), messages_for("fr_FR").unit_words("km")
+        ('GBP par t', 'km')
+        """
+        currency = _CURRENCY.match(unit)
+        money = currency[0] if currency else ""
+        key = f"unit.{unit_key(unit.removeprefix(money))}"
+        words = "" if key.endswith(".") else self.text(key)
+        return unit if words in ("", key) else f"{money}{words}"
+
     def _unit(self, number: float, unit: str) -> str:
         from babel.units import format_unit
 
@@ -374,6 +389,11 @@ def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
 def in_each_language(key: str) -> tuple[str, ...]:
     """Give the words of a key in every language: a paper may be read back in any of them."""
     return tuple(messages_for(language, language).text(key) for language in languages())
+
+
+def unit_key(unit: str) -> str:
+    """Spell a unit as keys of the message files do."""
+    return re.sub(r"[^a-z0-9]+", "_", unit.lower()).strip("_")
 
 
 def lower_first(words: str) -> str:

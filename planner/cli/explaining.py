@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner import run
+from planner import messages, run
 from planner.cli.options import ProgramFolder, print_table, say, show
 from planner.cli.reporting import HEADLINE_IDS
-from planner.messages import say as spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -52,12 +51,12 @@ def explain(
     """Say how a figure of a report, plan, order or nursery came about, down to its records."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
-        say(spoken("explain.name_one"))
+        say(messages.say("explain.name_one"))
         return
     show(run.explain(program, figure, year, rows))
     if rows is not None:
-        say("\n" + spoken("explain.keys", file=str(rows)))
-    say(spoken("explain.another"))
+        say("\n" + messages.say("explain.keys", file=str(rows)))
+    say(messages.say("explain.another"))
 
 
 def factors(
@@ -99,19 +98,24 @@ def _print_list(found: Iterable[Factor]) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column(spoken("factor_list.factor_and_unit"))
+    shown.add_column(messages.say("factor_list.factor_and_unit"))
     for name in ("value", "low", "high"):
-        shown.add_column(spoken(f"factor_list.{name}"), justify="right")
-    evidence_head = spoken("factor_list.evidence")
+        shown.add_column(messages.say(f"factor_list.{name}"), justify="right")
+    evidence_head = messages.say("factor_list.evidence")
     shown.add_column(evidence_head)
-    table = ""
+    words, table = messages.spoken(), ""
     for row in found:
         if row.table != table:
             table = row.table
             shown.add_row(f"[{table}]")
-        limits = ("" if one is None else f"{one:g}" for one in (row.low, row.high))
-        evidence = spoken(f"factor_list.evidence.{row.evidence}")
-        shown.add_row(f"  {row.name}\n    {row.unit}", f"{row.value:g}", *limits, evidence)
+        limits = ("" if one is None else words.significant(one) for one in (row.low, row.high))
+        evidence = messages.say(f"factor_list.evidence.{row.evidence}")
+        shown.add_row(
+            f"  {row.name}\n    {words.unit_words(row.unit)}",
+            words.significant(row.value),
+            *limits,
+            evidence,
+        )
     print_table(shown, spare=evidence_head)
 
 
@@ -119,26 +123,28 @@ def _print_side_by_side(compared: SideBySide) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False)
-    shown.add_column(spoken("factor_list.factor"))
+    shown.add_column(messages.say("factor_list.factor"))
     for name in compared.editions:
-        shown.add_column(name or spoken("factor_list.plain"), justify="right")
-    shown.add_column(spoken("factor_list.unit"))
+        shown.add_column(name or messages.say("factor_list.plain"), justify="right")
+    shown.add_column(messages.say("factor_list.unit"))
     for rows in compared.rows:
         values = (_value(row) for row in rows)
-        shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, rows[0].unit)
+        unit = messages.spoken().unit_words(rows[0].unit)
+        shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, unit)
     print_table(shown)
     show()
 
 
 def _value(row: Factor) -> str:
+    number = messages.spoken().significant
     low, high = row.limits
-    spread = "\n" + spoken("explain.span", first=f"{low:g}", last=f"{high:g}")
-    own = f" {spoken('factor_list.is_own')}" if row.is_own else ""
-    return f"{row.value:g}{own}{'' if low == high else spread}"
+    spread = "\n" + messages.say("explain.span", first=number(low), last=number(high))
+    own = f" {messages.say('factor_list.is_own')}" if row.is_own else ""
+    return f"{number(row.value)}{own}{'' if low == high else spread}"
 
 
 def _print_next(found: tuple[Factor, ...]) -> None:
     own = sum(row.is_own for row in found)
     if own:
-        say(spoken("factor_list.own", own))
-    say(spoken("factor_list.next", len(found)))
+        say(messages.say("factor_list.own", own))
+    say(messages.say("factor_list.next", len(found)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
 from planner.factors.own import CROSSCHECKS
-from planner.messages import say
+from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from planner.factors.table import Factor, FactorTable
 
 WIDTH, NAME_WIDTH = 100, 12
-DIGITS = ".10g"
+DIGITS = 10
 
 
 @dataclass(frozen=True)
@@ -103,24 +103,25 @@ def in_full(table: FactorTable, factor: Factor) -> str:
     """Tell a factor with its range, shape, evidence, source and place, line by line."""
     source = table.source(factor.source_id)
     low, high = factor.limits
-    limits = {"first": f"{low:{DIGITS}}", "last": f"{high:{DIGITS}}"}
+    words = spoken()
+    limits = {"first": words.significant(low, DIGITS), "last": words.significant(high, DIGITS)}
     spread = "" if low == high else f", {say('explain.span', **limits)}"
-    shape = say(f"factor_list.shape.{factor.shape}")
+    shape, unit = say(f"factor_list.shape.{factor.shape}"), words.unit_words(factor.unit)
     read_on = source.date_read
-    dated = say("factor_list.read_on", day=f"{read_on:%Y-%m-%d}") if read_on else ""
+    dated = say("factor_list.read_on", day=words.day(read_on)) if read_on else ""
     how = (f"factor_list.evidence.{factor.evidence}", f"factor_list.seen.{factor.seen}")
     evidence = "; ".join(say(key) for key in how)
     lines = (
         ("", factor.name),
-        ("value", f"{factor.value:{DIGITS}}{spread} {factor.unit} ({shape})"),
-        ("applies_to", factor.applies_to.replace("_", " ")),
+        ("value", f"{words.significant(factor.value, DIGITS)}{spread} {unit} ({shape})"),
+        ("applies_to", factor.applied(words)),
         ("edition", factor.edition),
-        ("since", f"{factor.applies_from:%Y-%m-%d}" if factor.applies_from else ""),
+        ("since", words.day(factor.applies_from) if factor.applies_from else ""),
         ("evidence", say("factor_list.council") if factor.is_own else evidence),
-        ("source", source.citation),
-        ("place", factor.source_place),
+        ("source", source.cited(words)),
+        ("place", factor.place(words)),
         ("address", f"{source.address}{dated}"),
-        ("note", factor.note),
+        ("note", factor.remark(words)),
         ("table", factor.table),
         ("use", say("factor_list.crosscheck") if factor.table == CROSSCHECKS else ""),
     )
@@ -143,7 +144,9 @@ def _line(name: str, text: str) -> str:
 
 def _text(table: FactorTable, row: Factor) -> str:
     source = table.source(row.source_id)
-    parts = (*row.key, row.unit, row.note, row.source_place, source.citation, row.evidence)
+    words = spoken()
+    said = (row.title(words), row.remark(words), row.place(words), source.cited(words))
+    parts = (*row.key, row.unit, *said, row.evidence)
     return " ".join(parts).casefold()
 
 

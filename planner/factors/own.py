@@ -8,7 +8,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 from planner.errors import FactorError
-from planner.factors.table import OWN, Factor, FactorTable, Source
+from planner.factors.table import OWN, Factor, FactorTable, Source, row_words
+from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -73,23 +74,17 @@ def with_own(table: FactorTable, own: Sequence[OwnRow], council: str) -> FactorT
             problems.append(f"  {one.factor_id}: {problem}")
             continue
         source_id = f"{OWN}_{place}"
-        citation = f"Own figure of {council}: {str(one.source).strip()}"
-        sources[source_id] = Source(source_id, citation, "program.toml", None)
+        source = str(one.source).strip()
+        sources[source_id] = Source(source_id, source, "program.toml", None, council)
         for published in named:
             rows[published.key] = _own_factor(published, one, source_id)
         places.update(published.key for published in named)
     twice = sorted("/".join(part for part in key if part) for key, n in places.items() if n > 1)
-    problems += [f"  {name}: found two of your own for it, expected one." for name in twice]
+    problems += [f"  {name}: {say('factor.own.twice')}" for name in twice]
     if problems:
-        message = "\n".join(["program.toml, [[factors]]: to be fixed.", *problems])
+        message = "\n".join([say("factor.own.to_fix"), *problems])
         raise FactorError(message, path="program.toml")
     return FactorTable(tuple(rows.values()), sources)
-
-
-def published_words(factor: Factor) -> str:
-    """Write value and range of a row in short."""
-    low, high = factor.limits
-    return f"{factor.value:g}" + ("" if low == high else f" ({low:g} to {high:g})")
 
 
 def _rows_of(table: FactorTable, one: OwnRow) -> list[Factor]:
@@ -109,20 +104,17 @@ def _problem(table: FactorTable, one: OwnRow, named: list[Factor]) -> str:
     if not known:
         return _not_known(one.factor_id, {factor.factor_id for factor in table})
     if known[0].table == CROSSCHECKS:
-        return (
-            "is a government factor per tonne, which is next to the results as a "
-            "cross-check and is in none of them. Take the block out."
-        )
+        return say("factor.own.crosscheck")
     if not named:
         return _no_such_row(one, known)
     applied = sorted({factor.applies_to for factor in named})
     if len(applied) > 1:
         choices = ", ".join(f'"{name}"' for name in applied if name)
-        return f"say with applies_to which of its rows is meant: {choices}."
+        return say("factor.own.which_row", choices=choices)
     units = sorted({factor.unit for factor in named})
     if _plain(one.unit) not in {_plain(unit) for unit in units}:
-        wanted = " or ".join(f'"{unit}"' for unit in units)
-        return f'found unit "{one.unit}", expected {wanted}. Convert the number to it.'
+        wanted = " / ".join(f'"{unit}"' for unit in units)
+        return say("factor.own.unit", unit=one.unit, wanted=wanted)
     return _out_of_limits(one)
 
 
@@ -130,25 +122,22 @@ def _out_of_limits(one: OwnRow) -> str:
     low = one.value if one.low is None else one.low
     high = one.value if one.high is None else one.high
     if one.factor_id.endswith("_share") and not 0.0 <= low <= high <= 1.0:
-        return f"found {low:g} to {high:g}, expected a share from 0 to 1."
+        return say("factor.own.no_share", low=f"{low:g}", high=f"{high:g}")
     if one.shape == "lognormal" and low <= 0.0:
-        return f"found low {low:g}, expected above 0 for a lognormal shape."
+        return say("factor.own.lognormal", low=f"{low:g}")
     return ""
 
 
 def _not_known(name: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(name, known, n=3)
-    hint = f" Did you mean {', '.join(near)}?" if near else ""
-    return f"no such factor.{hint} `planner factors` lists all."
+    hint = f"{say('find.near', names=', '.join(near))} " if near else ""
+    return say("factor.own.unknown", hint=hint)
 
 
 def _no_such_row(one: OwnRow, known: list[Factor]) -> str:
     asked = ", ".join(part for part in (one.applies_to, one.edition) if part)
-    there = "; ".join(
-        ", ".join(part for part in (factor.applies_to, factor.edition) if part) or "(plain)"
-        for factor in known
-    )
-    return f"no row for {asked}. There are {there}."
+    there = "; ".join(row_words(factor.applies_to, factor.edition) for factor in known)
+    return f"{say('factor.own.no_row', asked=asked)} {say('factor_list.there_are', names=there)}"
 
 
 def _plain(unit: str) -> str:
@@ -169,5 +158,5 @@ def _own_factor(published: Factor, one: OwnRow, source_id: str) -> Factor:
         seen="yes",
         source_id=source_id,
         source_place="[[factors]]",
-        note=f"in place of the published {published_words(published)}",
+        in_place_of=published,
     )

@@ -12,11 +12,14 @@ import polars as pl
 
 from planner import paths
 from planner.errors import FactorError
+from planner.messages import say
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Mapping
     from pathlib import Path
+
+    from planner.messages import Messages
 
 
 SOURCES_FILE = "sources.toml"
@@ -137,25 +140,30 @@ def _read_sources(path: Path) -> dict[str, Source]:
 
 def _unknown(kind: str, name: str, known: Mapping[str, object]) -> str:
     near = difflib.get_close_matches(name, known, n=1)
-    hint = f"Did you mean {near[0]!r}?" if near else f"Known are {', '.join(sorted(known))}."
-    return f"factor tables: found no {kind} {name!r}. {hint}"
+    names = repr(near[0]) if near else ", ".join(sorted(known))
+    hint = say("find.near" if near else "factor_list.there_are", names=names)
+    return f"{say(f'factor_list.no_{kind}', name=repr(name))} {hint}"
 
 
 def _choices(
     factor_id: str, applies_to: str, edition: str, rows: list[Factor], is_ambiguous: bool
 ) -> str:
-    names = [
-        ", ".join(part for part in (row.applies_to, row.edition) if part) or "(plain)"
-        for row in rows
-    ]
+    names = [row_words(row.applies_to, row.edition) for row in rows]
     asked = ", ".join(part for part in (applies_to, edition) if part)
-    found = f"{len(rows)} rows" if is_ambiguous else "no row"
     near = difflib.get_close_matches(asked, names, n=1) if asked and not is_ambiguous else []
-    hint = f" Did you mean {near[0]!r}?" if near else ""
-    return (
-        f"factor {factor_id}: found {found} for {asked or 'no edition named'}, expected one."
-        f"{hint} There are {'; '.join(names)}."
+    return say(
+        f"factor_list.{'many_rows' if is_ambiguous else 'no_row'}",
+        count=len(rows),
+        factor=factor_id,
+        asked=asked or say("factor_list.no_edition_named"),
+        hint=f"{say('find.near', names=repr(near[0]))} " if near else "",
+        names="; ".join(names),
     )
+
+
+def row_words(applies_to: str, edition: str) -> str:
+    """Tell one row of a factor from the others."""
+    return ", ".join(part for part in (applies_to, edition) if part) or say("factor_list.plain_row")
 
 
 SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
@@ -168,12 +176,22 @@ SEEN = ("yes", "second_hand", "memory", "computed")
 
 @dataclass(frozen=True)
 class Source:
-    """A publication; without `date_read` it is cited from memory."""
+    """A publication; without `date_read` it is cited from memory.
+
+    Where a council gave a number of its own, `council` is its name and `citation` its reason.
+    """
 
     source_id: str
     citation: str
     address: str
     date_read: dt.date | None
+    council: str = ""
+
+    def cited(self, words: Messages) -> str:
+        """Cite it; a title stays in the language that it was published in."""
+        if not self.council:
+            return self.citation
+        return words.say("factor.own_source", council=self.council, source=self.citation)
 
 
 @dataclass(frozen=True)
@@ -185,7 +203,9 @@ class Factor:
     97.5 percentiles of a normal or lognormal one. A fixed factor may print a range, which
     is not drawn. `seen` says whether the source was read (yes), read as another's
     copy (second_hand), remembered (memory) or computed from other rows (computed). `table`
-    is the name of its file, without the ending.
+    is the name of its file, without the ending. `source_place` and `note` are keys of the
+    message files; in the files kept with a report of an older version they are the words.
+    `in_place_of` is the published row for which the council's own stands.
     """
 
     factor_id: str
@@ -203,6 +223,7 @@ class Factor:
     source_place: str
     note: str
     table: str = ""
+    in_place_of: Factor | None = None
 
     @property
     def is_own(self) -> bool:
@@ -224,3 +245,35 @@ class Factor:
         """Low and high; the value itself where no range is printed."""
         low = self.value if self.low is None else self.low
         return low, self.value if self.high is None else self.high
+
+    def place(self, words: Messages) -> str:
+        """Tell the place in its source."""
+        return _said(words, "place", self.source_place)
+
+    def remark(self, words: Messages) -> str:
+        """Tell its note; of the council's own, what it stands for."""
+        if self.in_place_of is None:
+            return _said(words, "note", self.note)
+        low, high = self.in_place_of.limits
+        limits = {"low": words.significant(low), "high": words.significant(high)}
+        spread = f" ({words.say('number.from_to', **limits)})" if low != high else ""
+        published = f"{words.significant(self.in_place_of.value)}{spread}"
+        return words.say("factor.in_place_of", published=published)
+
+    def title(self, words: Messages) -> str:
+        """Name it for a reader, with what it applies to and its edition."""
+        edition = self.edition.replace("_", " ")
+        parts = (_said(words, "name", self.factor_id), self.applied(words), edition)
+        return ", ".join(part for part in parts if part)
+
+    def applied(self, words: Messages) -> str:
+        """Name what it applies to: a material, a dwelling, a kind of landfill."""
+        material = f"material.{self.applies_to}"
+        text = words.text(material)
+        return _said(words, "for", self.applies_to) if text == material else text
+
+
+def _said(words: Messages, kind: str, name: str) -> str:
+    key = f"factor.{kind}.{name}"
+    text = words.text(key) if name else key
+    return name.replace("_", " ") if text == key else text

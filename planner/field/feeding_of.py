@@ -259,6 +259,6 @@ def _sources(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     rows = [factors.find(*one) for one in (*asked, *SOURCES_OF_STOCK)]
     yield say("fed.sources")
     for source_id in dict.fromkeys(row.source_id for row in rows):
-        yield f"  {factors.source(source_id).citation}"
+        yield f"  {factors.source(source_id).cited(spoken())}"
     if balance.left_out:
         yield say("fed.practice")

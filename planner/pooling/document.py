@@ -10,7 +10,7 @@ from planner.pooling.contract import IN_USE, RATES, TOTALS, label_of
 from planner.pooling.figures import COST_PER_T, slugs
 from planner.report.document.model import Document, Picture, Section
 from planner.report.document.saying import Saying, points, table, text
-from planner.report.wording import Wording, labelled, listing, unit_words
+from planner.report.wording import Wording, labelled, listing
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -177,7 +177,7 @@ def _chance(say: Saying, figure_id: str) -> str:
 def _rate_table(name: str, rows: Sequence[Sequence[Statement | str]]) -> Table:
     unit, caption = RATES[name].unit, label_of(name)
     if unit != "share":
-        caption = paper().say("pooled.with_unit", label=caption, unit=unit_words(unit))
+        caption = paper().say("pooled.with_unit", label=caption, unit=paper().unit_words(unit))
     own, others = ("own", "interval"), ("with_others", "interval")
     return table(
         name,

@@ -13,7 +13,7 @@ import polars as pl
 from planner import __version__
 from planner.errors import PoolError
 from planner.factors import read_factors
-from planner.messages import say
+from planner.messages import paper, say
 from planner.paths import EXPORT_FOLDER, PROGRAM_FILE
 from planner.pooling.contract import (
     DRAWS_COUNT,
@@ -245,7 +245,7 @@ def _published(measured: MeasuredYear) -> dict[str, list[float]]:
 def _own(measured: MeasuredYear) -> dict[str, str]:
     sources = measured.factor_table.sources
     return {
-        _name(row): f"{row.value:g} {row.unit}. {sources[row.source_id].citation}"
+        _name(row): f"{row.value:g} {row.unit}. {sources[row.source_id].cited(paper())}"
         for row in _used(measured)
         if row.is_own
     }

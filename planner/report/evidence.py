@@ -296,8 +296,8 @@ def factor_rows(register: FigureRegister, table: FactorTable) -> pl.DataFrame:
             "unit": factor.unit,
             "edition": factor.edition,
             "evidence": factor.evidence,
-            "source": table.source(factor.source_id).citation,
-            "place": factor.source_place,
+            "source": table.source(factor.source_id).cited(paper()),
+            "place": factor.place(paper()),
             "seen": factor.seen,
         }
         for factor in table

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from planner.figures import FigureRegister, Input
 from planner.messages import paper
 from planner.report.disclosure import is_small
-from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -84,13 +83,18 @@ def _factor_name(factor: Factor) -> str:
 
 def _factor_detail(table: FactorTable, factor: Factor) -> str:
     low, high = factor.limits
-    say, value = paper(), f"{factor.value:g}"
+    words = paper()
+    say = words.say
+    value, unit = words.significant(factor.value), words.unit_words(factor.unit)
     is_range = low != high and factor.shape != "fixed"
-    spread = say.say("input.range", low=f"{low:g}", high=f"{high:g}") if is_range else ""
+    spread = (
+        say("input.range", low=words.significant(low), high=words.significant(high))
+        if is_range
+        else ""
+    )
     source = table.source(factor.source_id)
-    memory = say.say("input.not_read") if factor.seen == "memory" else ""
-    assumed = say.say("input.assumed") if factor.evidence == "assumed" else ""
-    place = f", {factor.source_place}" if factor.source_place else ""
-    if factor.is_own:
-        place = f", {factor.note}"
-    return f"{value}{spread} {unit_words(factor.unit)}. {assumed}{source.citation}{place}{memory}"
+    memory = say("input.not_read") if factor.seen == "memory" else ""
+    assumed = say("input.assumed") if factor.evidence == "assumed" else ""
+    where = factor.remark(words) if factor.is_own else factor.place(words)
+    place = f", {where}" if where else ""
+    return f"{value}{spread} {unit}. {assumed}{source.cited(words)}{place}{memory}"

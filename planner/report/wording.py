@@ -14,7 +14,7 @@ from babel import Locale
 from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
-from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, spoken
+from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, spoken, unit_key
 from planner.report.disclosure import is_hidden
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 
@@ -62,7 +62,6 @@ MANY = 2
 """Stands for any number that asks for the plural."""
 
 FEWEST_JOINED = 2
-_CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 
 Result = Literal["above", "on", "below"]
@@ -222,7 +221,7 @@ class Wording:
         unit = figure.unit
         if self.is_money(figure):
             unit = unit.removeprefix(self.currency).strip()
-        return self._unit_word(f"unit.{_slug(unit)}") or unit
+        return self._unit_word(f"unit.{unit_key(unit)}") or unit
 
     def spelled_out(self, figure: Figure, like: Figure | None = None) -> str:
         """Spell a unit out for running text, in the number that the value asks for.
@@ -237,7 +236,7 @@ class Wording:
         shown = Decimal(f"{abs(rounded(figure.value or 0.0, places)):.{places}f}")
         is_one = self.words.locale.plural_form(shown) == "one"
         unit = self.unit(figure)
-        key = f"spelled.{_slug(figure.unit.removeprefix(self.currency).strip())}"
+        key = f"spelled.{unit_key(figure.unit.removeprefix(self.currency).strip())}"
         return self._unit_word(key, 1 if is_one else MANY) or unit
 
     def _unit_word(self, key: str, number: int | None = None) -> str:
@@ -462,25 +461,6 @@ def _places_for(size: float, digits: int) -> int:
     if size == 0.0:
         return 0
     return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
-
-
-def unit_words(unit: str) -> str:
-    """Name a unit in the paper's language; it stands as it is where every language writes it so.
-
-    Examples
-    --------
-    >>> unit_words("GBP per t"), unit_words("km")
-    ('GBP per t', 'km')
-    """
-    currency = _CURRENCY.match(unit)
-    money = currency[0] if currency else ""
-    key = f"unit.{_slug(unit.removeprefix(money))}"
-    words = "" if key.endswith(".") else paper().text(key)
-    return unit if words in ("", key) else f"{money}{words}"
-
-
-def _slug(unit: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "_", unit.lower()).strip("_")
 
 
 def _places(whole: str, decimals: int) -> str:

@@ -174,7 +174,7 @@ def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
         factor.value,
         low,
         high,
-        f"{origin}: {factor.source_place}",
+        f"{origin}: {factor.place(paper())}",
         factor,
     )
 

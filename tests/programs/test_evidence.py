@@ -130,7 +130,7 @@ def test_factors_name_edition_and_place_in_their_source(pack):
     for row in factors.iter_rows(named=True):
         factor = table[row["factor"]]
         assert (row["value"], row["edition"] or "") == (factor.value, factor.edition)
-        assert (row["place"] or "") == factor.source_place
+        assert (row["place"] or "") == factor.place(messages_for("en"))
 
 
 def test_digests_are_those_of_the_files(pack):

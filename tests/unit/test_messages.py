@@ -13,6 +13,7 @@ import pytest
 
 from planner.cli import app
 from planner.errors import ProgramError
+from planner.factors import read_factors
 from planner.field.household_sheet import PICTURES, TEXTS
 from planner.intake.wording import shown_reasons
 from planner.messages import (
@@ -40,6 +41,13 @@ SAME_IN_BOTH = {
     "category.communication",
     "said.in_litres",
     "acquittal.date",
+    "factor.for.compost",
+    "factor.for.potassium",
+    "factor.for.real",
+    "factor.for.tropical",
+    "factor.name.boltzmann_ev_per_k",
+    "factor.note.ph_3_95",
+    "factor.place.incubation",
     "appendix.factors.factor",
     "appendix.issues.version",
     "appendix.standards.clauses",
@@ -124,6 +132,17 @@ def _is_refusal(node):
     return is_call and node.func.attr == "refuse" and isinstance(node.args[0], ast.Constant)
 
 
+def keys_of_factors():
+    """Keys that rows of the factor tables name, and those of their names."""
+    rows = list(read_factors())
+    told = {f"factor.place.{row.source_place}" for row in rows if row.source_place}
+    told |= {f"factor.note.{row.note}" for row in rows if row.note}
+    materials = {key.removeprefix("material.") for key in keys("material.")}
+    applied = {row.applies_to for row in rows if row.applies_to} - materials
+    told |= {f"factor.for.{name}" for name in applied}
+    return told | {f"factor.name.{row.factor_id}" for row in rows}
+
+
 def test_english_comes_first_and_french_and_spanish_are_there():
     assert LANGUAGES == ["en", "es", "fr"]
 
@@ -158,7 +177,8 @@ def test_every_key_of_the_code_is_in_the_files_and_no_other_is():
     missing = {key for key in whole if key.partition(".")[0] in groups} - english
     assert {key for key in missing if not key.endswith(FILES)} == set()
     sheets = {f"{section}.{name}" for section, names in TEXTS.items() for name in names}
-    sheets |= {f"picture.{name}" for name in PICTURES}
+    sheets |= {f"picture.{name}" for name in PICTURES} | keys_of_factors()
+    assert sheets <= english
     used = whole | sheets
     assert [key for key in english - used if not any(key.startswith(one) for one in begun)] == []
 

@@ -11,7 +11,6 @@ from planner.report.document.judging import RULES
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
 from planner.report.figures.standards import RULES as FOLLOWED
-from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,10 +97,10 @@ def _factor_table(contents: Contents, used: list[Factor]) -> Table:
         ),
         [
             (
-                factor.name.replace("_", " ").replace("/", ", "),
-                f"{factor.value:g}",
+                factor.title(paper()),
+                paper().significant(factor.value),
                 _range(factor),
-                unit_words(factor.unit),
+                paper().unit_words(factor.unit),
                 _source(contents, factor),
             )
             for factor in used
@@ -111,14 +110,15 @@ def _factor_table(contents: Contents, used: list[Factor]) -> Table:
 
 
 def _range(factor: Factor) -> str:
-    low, high = factor.limits
-    return "" if low == high else paper().say("number.from_to", low=f"{low:g}", high=f"{high:g}")
+    words, (low, high) = paper(), factor.limits
+    limits = {"low": words.significant(low), "high": words.significant(high)}
+    return "" if low == high else words.say("number.from_to", **limits)
 
 
 def _source(contents: Contents, factor: Factor) -> str:
     source = contents.factor_table.source(factor.source_id)
-    place = f", {factor.source_place}" if factor.source_place else ""
-    parts = [f"{source.citation}{place}"]
+    place = f", {factor.place(paper())}" if factor.source_place else ""
+    parts = [f"{source.cited(paper())}{place}"]
     if factor.seen == "memory":
         parts.append(paper().say("appendix.factors.not_read"))
     if factor.evidence == "assumed":

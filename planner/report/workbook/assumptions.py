@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
 from planner.messages import paper
-from planner.report.wording import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -94,7 +93,7 @@ def write_assumptions(
     """Write one table of assumptions and name the cells of their values."""
     page.table(
         HEADINGS,
-        [[a.label, a.cell, unit_words(a.unit), a.source, a.name] for a in rows],
+        [[a.label, a.cell, paper().unit_words(a.unit), a.source, a.name] for a in rows],
         stays_in_sight=stays_in_sight,
     )
     for row, assumption in enumerate(rows, start=page.row - len(rows)):

@@ -218,11 +218,12 @@ def _rest_of_shares(first: Site) -> str:
 
 def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:
     source = table.source(row.source_id)
-    place = f", {row.source_place}" if row.source_place else ""
+    words = paper()
+    place = f", {row.place(words)}" if row.source_place else ""
     return Assumption(
         name or row.factor_id,
         paper().say(f"source.{row.factor_id}"),
         row.value,
         row.unit,
-        f"{source.citation}{place}",
+        f"{source.cited(words)}{place}",
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Number
 from planner.messages import paper
-from planner.report.wording import labelled, listing, unit_words
+from planner.report.wording import labelled, listing
 from planner.report.workbook.formats import figure_cells
 
 if TYPE_CHECKING:
@@ -84,7 +84,14 @@ def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
 def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
     rests_on = "; ".join(_input_words(item) for item in figure.inputs)
     cells = figure_cells(figure, wording)
-    return [figure.id, figure.label, *cells, unit_words(figure.unit), figure.method, rests_on]
+    return [
+        figure.id,
+        figure.label,
+        *cells,
+        paper().unit_words(figure.unit),
+        figure.method,
+        rests_on,
+    ]
 
 
 def _input_words(item: Input) -> str:
@@ -115,9 +122,9 @@ def _factor_cells(
         Number(factor.value, PLAIN),
         None if factor.low is None else Number(factor.low, PLAIN),
         None if factor.high is None else Number(factor.high, PLAIN),
-        unit_words(factor.unit),
+        paper().unit_words(factor.unit),
         paper().say(f"factor_list.evidence.{factor.evidence}"),
-        f"{source.citation}. {source.address}{memory}",
-        factor.source_place,
+        f"{source.cited(paper())}. {source.address}{memory}",
+        factor.place(paper()),
         used,
     ]
