@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.diversion.sums import RESIDUAL_BIN
+from planner.tables import RESIDUAL_BIN
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:

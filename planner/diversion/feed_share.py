@@ -146,7 +146,7 @@ def feed_share(
         _starter_kg(handovers, worms["starter_kg"]),
         float(np.average(areas, weights=bins)),
         demand_kg_per_week,
-        worms,
+        {name: worms[name] for name in FACTOR_IDS},
         np.maximum(season(bed, points), worms["least_appetite_share"][:, None]),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.cohorts import cohorts
-from planner.diversion.sums import RESIDUAL_BIN
+from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -16,14 +16,13 @@ from planner.diversion.benchmark import (
     fit_run_in,
     rounds_in_year,
 )
-from planner.diversion.cohorts import Cohorts, cohorts
+from planner.diversion.cohorts import Cohorts, OfAreas, by_month, cohorts, sums_of_areas
 from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks, survey_variance
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.diversion.groups import DwellingEstimates, dwelling_estimates
 from planner.diversion.leakage import FACTOR_IDS as LEAKAGE_FACTOR_IDS
 from planner.diversion.leakage import Leakage, leakage
-from planner.diversion.planned import alike, still_in_residual_bin
 from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import ReportedFeed, reported_feed, winsorised_reports
 from planner.diversion.retained import dwelling_retention
@@ -36,11 +35,11 @@ from planner.diversion.rounds import (
     with_weights,
 )
 from planner.diversion.season import fit_season, stated_spread
-from planner.diversion.sums import RESIDUAL_BIN, OfAreas, by_month, sums_of_areas
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
 from planner.survey.streams import random_stream
 from planner.survey.weights import weigh_rounds
+from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -221,7 +220,7 @@ def measure(
         program.bin_models,
         program.climate.monthly_mean_temperature_c,
         estimates.pooled_kg_per_in_use_bin_week,
-        {name: factors[name] for name in WORM_FACTOR_IDS},
+        factors,
     )
     # the run-in first, as it changes the model's shape; the benchmark then takes out its level
     fitted = fit_run_in(answers, followup_waves, calibration, estimates, capacity)
@@ -304,68 +303,3 @@ def _joined_with_diaries(
         random_stream(seed, "diaries"),
     )
     return replace(levels, ratios=levels.ratios * diaries.factor[:, None]), diaries
-
-
-def feed_share_ahead(
-    diversion: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
-) -> FeedShare:
-    """Share of the full feed that worms take in months to come, its run-in as surveyed.
-
-    Parameters
-    ----------
-    diversion, counts, program, factors
-        What was measured, and from what.
-    """
-    published = feed_share(
-        counts.handovers,
-        program.bin_models,
-        program.climate.monthly_mean_temperature_c,
-        diversion.estimates.pooled_kg_per_in_use_bin_week,
-        {name: factors[name] for name in WORM_FACTOR_IDS},
-    )
-    return diversion.run_in.of(published)
-
-
-def of_more_bins(
-    more: Cohorts,
-    diversion: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
-) -> tuple[NDArray[np.float64], ...]:
-    """Estimate bins that are not given yet, by the curve and feed of those that were.
-
-    Parameters
-    ----------
-    more
-        The bins, in the months after those measured.
-    diversion, counts, program, factors
-        What was measured, and from what.
-
-    Returns
-    -------
-    tuple of ndarray
-        Bins in use, fed and kept out of landfill, as in `Diversion`.
-    """
-    stays = still_in_residual_bin(program, more.area_ids, more.months)
-    capacity = feed_share_ahead(diversion, counts, program, factors)
-    in_use, fed, residual = np.zeros((3, len(diversion.fed_kg), len(more.months)))
-    # areas that share a course of scenarios are one sum
-    for own, course in alike(stays):
-        bins = more.bins_given * own[:, None]
-        sums = by_month(
-            replace(more, bins_given=bins),
-            diversion.estimates,
-            diversion.benchmark,
-            capacity,
-            diversion.routes.shares,
-            diversion.estimates.retained.curves,
-        )
-        in_use += sums.bins_in_use
-        fed += sums.fed_kg
-        residual += sums.fed_by_route_kg[:, RESIDUAL_BIN] * course
-    landfilled = program.landfill.landfilled_share_of_residual_waste
-    return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)

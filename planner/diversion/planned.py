@@ -1,22 +1,23 @@
 """Planned diversion: what bins that are not yet given will take, month by month.
 
-The same cohorts, retention curves and share of the full feed as in the measured estimate;
-only the counts of bins and the beliefs behind the curves are planned. And what would still go
-to the residual bin by then: the council's dated baseline scenarios, by area.
+The same cohorts, retention curves and share of the full feed as in the measured estimate; before
+a first survey the beliefs behind them are planned too. And what would still go to the residual
+bin by then: the council's dated baseline scenarios, by area.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
-from planner.diversion.cohorts import Cohorts
+from planner.diversion.cohorts import Cohorts, by_month
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.errors import ProgramError
 from planner.messages import say
+from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
     from planner.program import BinModel, Program
     from planner.survey.retention import Retention
 
@@ -179,3 +182,68 @@ def alike(
     courses, place = np.unique(stays, axis=0, return_inverse=True)
     for number, course in enumerate(courses):
         yield place.ravel() == number, course
+
+
+def feed_share_ahead(
+    diversion: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> FeedShare:
+    """Share of the full feed that worms take in months to come, its run-in as surveyed.
+
+    Parameters
+    ----------
+    diversion, counts, program, factors
+        What was measured, and from what.
+    """
+    published = feed_share(
+        counts.handovers,
+        program.bin_models,
+        program.climate.monthly_mean_temperature_c,
+        diversion.estimates.pooled_kg_per_in_use_bin_week,
+        factors,
+    )
+    return diversion.run_in.of(published)
+
+
+def of_more_bins(
+    more: Cohorts,
+    diversion: Diversion,
+    counts: Counts,
+    program: Program,
+    factors: Mapping[str, NDArray[np.float64]],
+) -> tuple[NDArray[np.float64], ...]:
+    """Estimate bins that are not given yet, by the curve and feed of those that were.
+
+    Parameters
+    ----------
+    more
+        The bins, in the months after those measured.
+    diversion, counts, program, factors
+        What was measured, and from what.
+
+    Returns
+    -------
+    tuple of ndarray
+        Bins in use, fed and kept out of landfill, as in `Diversion`.
+    """
+    stays = still_in_residual_bin(program, more.area_ids, more.months)
+    capacity = feed_share_ahead(diversion, counts, program, factors)
+    in_use, fed, residual = np.zeros((3, len(diversion.fed_kg), len(more.months)))
+    # areas that share a course of scenarios are one sum
+    for own, course in alike(stays):
+        bins = more.bins_given * own[:, None]
+        sums = by_month(
+            replace(more, bins_given=bins),
+            diversion.estimates,
+            diversion.benchmark,
+            capacity,
+            diversion.routes.shares,
+            diversion.estimates.retained.curves,
+        )
+        in_use += sums.bins_in_use
+        fed += sums.fed_kg
+        residual += sums.fed_by_route_kg[:, RESIDUAL_BIN] * course
+    landfilled = program.landfill.landfilled_share_of_residual_waste
+    return in_use, fed, diversion.leakage.kept_out_kg(fed, residual, landfilled)

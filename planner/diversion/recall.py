@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.survey.row_weights import summed_by
-from planner.tables import PRIOR_SHARES
+from planner.tables import PRIOR_SHARES, RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 LEAST_ANSWERS = 10
 """Fewest baseline answers of either kind, before and after the hand-over, that are compared."""
-
-RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
 
 @dataclass(frozen=True)

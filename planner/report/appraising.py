@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
-    from planner.diversion.another_year import AnotherYear
-    from planner.diversion.carried import Carried
+    from planner.diversion.carried import AnotherYear, Carried
     from planner.diversion.cohorts import Cohorts
     from planner.factors import Factor, FactorTable
     from planner.program import Program

@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.cohorts import Cohorts
-from planner.diversion.measured import of_more_bins
+from planner.diversion.planned import of_more_bins
 from planner.survey.streams import random_stream
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 

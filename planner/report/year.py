@@ -6,10 +6,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.diversion.another_year import AnotherYear, another_year
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
-from planner.diversion.carried import Carried, carry_forward
+from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
 from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
 from planner.emissions import (

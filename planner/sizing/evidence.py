@@ -13,12 +13,12 @@ from planner.diversion.measured import RECALL
 from planner.diversion.recall import fit_recall
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
-from planner.diversion.sums import RESIDUAL_BIN
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
 from planner.survey.prior_routes import prior_routes
 from planner.survey.streams import random_stream
 from planner.survey.weights import weigh_round
+from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from collections.abc import Collection

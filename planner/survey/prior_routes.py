@@ -14,15 +14,13 @@ from planner.messages import paper, say
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
-from planner.tables import DWELLINGS, PRIOR_SHARES
+from planner.tables import DWELLINGS, PRIOR_SHARES, RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.survey.feed import Calibration
     from planner.survey.row_weights import Weights
-
-RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
 COLLECTIONS = ("garden_organics", "food_and_garden_organics")
 """Kerbside services set against the residual bin alone."""
@@ -397,7 +395,7 @@ def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:
     """
     shares = answers.select(PRIOR_SHARES).to_numpy()
     shares = shares / shares.sum(axis=1, keepdims=True)
-    residual = shares[:, PRIOR_SHARES.index("prior_residual_bin_share")]
+    residual = shares[:, RESIDUAL_BIN]
     composted = shares[:, PRIOR_SHARES.index("prior_garden_compost_share")] > 0.0
     least = int(min(composted.sum(), (~composted).sum()))
     if least < LEAST_COMPOSTERS:

@@ -197,6 +197,7 @@ PRIOR_SHARES = (
     "prior_animals_share",
     "prior_other_share",
 )
+RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
 
 class Weighings(dy.Schema):

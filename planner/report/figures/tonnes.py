@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
-from planner.diversion.sums import RESIDUAL_BIN
 from planner.messages import paper
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures.declaring import OF_RETENTION, OF_WORMS, WEIGHTS, Declared
 from planner.report.figures.giveaway import bins_by_month
+from planner.tables import RESIDUAL_BIN
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from planner.diversion.areas import area_figures, in_use_with
-from planner.diversion.cohorts import Cohorts
-from planner.diversion.sums import OfAreas
+from planner.diversion.cohorts import Cohorts, OfAreas
 
 DRAWS = 4000
 BINS = np.array([200.0, 100.0, 20.0, 0.0])

@@ -10,9 +10,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.diversion.another_year import another_year
 from planner.diversion.benchmark import YOUNG_MONTHS, RunInFit
-from planner.diversion.carried import carry_forward
+from planner.diversion.carried import another_year, carry_forward
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
 from planner.diversion.leakage import Leakage

@@ -8,10 +8,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from planner.diversion.cohorts import Cohorts, months_between
+from planner.diversion.cohorts import Cohorts, by_month, months_between
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.diversion.planned import one_bin, planned_capacity
-from planner.diversion.sums import by_month
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
