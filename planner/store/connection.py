@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from planner.store.keys import Key
 
 _FULL = ("No space left", "Disk quota", "File too large")
-_DAMAGE = ("AES tag", "Corrupt database", "computed checksum")
+_DAMAGE = ("AES tag", "Corrupt database", "computed checksum", "Could not read enough bytes")
 _SIGNS = {
     "disk_full": _FULL,
     "damaged": _DAMAGE,

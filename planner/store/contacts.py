@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import change, connect, fetch
+from planner.store.connection import change, connect, disk_errors, fetch
 from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.encryption import is_encrypted
 from planner.store.keys import make_key, needed_key
@@ -66,8 +66,9 @@ def open_contacts(folder: Path, store_id: str) -> duckdb.DuckDBPyConnection | No
         return None
     connection = connect(path, read_only=True, key=contacts_key(folder))
     try:
-        check_version(connection, MIGRATIONS, path)
-        _check_identity(connection, store_id, path)
+        with disk_errors(path):
+            check_version(connection, MIGRATIONS, path)
+            _check_identity(connection, store_id, path)
     except BaseException:
         connection.close()
         raise
@@ -87,9 +88,10 @@ def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draf
     path = folder / CONTACTS_FILE
     draft = Draft(path, make_key(folder) if encrypt and not path.exists() else contacts_key(folder))
     try:
-        if migrate(draft.connection, MIGRATIONS, path, utc_now()):
-            change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
-        _check_identity(draft.connection, store_id, path)
+        with disk_errors(path):
+            if migrate(draft.connection, MIGRATIONS, path, utc_now()):
+                change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
+            _check_identity(draft.connection, store_id, path)
     except BaseException:
         draft.discard()
         raise

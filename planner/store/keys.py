@@ -17,7 +17,9 @@ from pathlib import Path
 
 from planner.errors import StoreError
 from planner.messages import say
-from planner.paths import KEY_FILE
+from planner.paths import CONTACTS_FILE, KEY_FILE, STORE_FILE
+from planner.store.connection import connect
+from planner.store.encryption import is_encrypted
 from planner.store.files import sync_folder, write_whole
 from planner.store.key_covers import (
     asked_passphrase,
@@ -97,13 +99,14 @@ def protect_key(folder: Path, passphrase: str | None) -> Path:
     Raises
     ------
     StoreError
-        There is no key file, the passphrase is too short, there is no keyring, or the file
-        cannot be written.
+        There is no key file, its key is not the one of the records and contacts, the passphrase
+        is too short, there is no keyring, or the file cannot be written.
     """
     key, path = read_key(folder), key_path(folder)
     if key is None or not path.exists():
         message = say("keyfile.none", path=str(path))
         raise StoreError(message, path=str(path))
+    _refuse_another_key(folder, key)
     before = path.read_text(encoding="utf-8").strip()
     text = put_in_keyring(key.secret) if passphrase is None else wrapped(key.secret, passphrase)
     try:
@@ -123,16 +126,24 @@ def recovery_sheet(folder: Path) -> str:
     Raises
     ------
     StoreError
-        There is no key.
+        There is no key, or it is not the one of the records and contacts.
     """
     key = read_key(folder)
     if key is None:
         message = say("keyfile.no_key_yet", path=str(key_path(folder)))
         raise StoreError(message, path=str(folder))
+    _refuse_another_key(folder, key)
     groups = [key.secret[start : start + 4] for start in range(0, len(key.secret), 4)]
     lines = [groups[start : start + 4] for start in range(0, len(groups), 4)]
     typed = "\n".join("    " + "  ".join(line) + f"    ({_check(line)})" for line in lines)
     return say("keyfile.sheet", folder=str(folder.absolute()), typed=typed, file=KEY_FILE)
+
+
+def _refuse_another_key(folder: Path, key: Key) -> None:
+    """Open the encrypted files: a key that is kept must be the one that opens them."""
+    for path in (folder / STORE_FILE, folder / CONTACTS_FILE):
+        if path.exists() and is_encrypted(path):
+            connect(path, read_only=True, key=key).close()
 
 
 def _check(groups: list[str]) -> str:
@@ -192,7 +203,7 @@ def key_warning(folder: Path, platform: str = sys.platform) -> str:
 
 
 def _checked(secret: str, origin: str) -> Key:
-    if len(secret) < _SHORTEST:
+    if len(secret) < _SHORTEST or not secret.isprintable():
         message = say("keyfile.short", origin=origin, least=_SHORTEST)
         raise StoreError(message, path=origin)
     return Key(secret, origin)

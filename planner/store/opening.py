@@ -254,7 +254,8 @@ class Store:
         if self.contacts is None:
             columns = TABLES["contacts"].column_names()
             return pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
-        standing = committed_contacts(self.contacts, load_ids)
+        with disk_errors(self.folder / CONTACTS_FILE):
+            standing = committed_contacts(self.contacts, load_ids)
         return standing.filter(~pl.col("household_id").is_in(self.erased_households()))
 
     def erased_households(self) -> list[str]:
@@ -393,7 +394,8 @@ def _drafted(folder: Path, *, encrypt: bool) -> Store:
     store = Store(folder, draft.connection, None, [draft])
     try:
         if (folder / CONTACTS_FILE).exists():
-            undo_unfinished(store.writable_contacts(), store.load_ids())
+            with disk_errors(folder / CONTACTS_FILE):
+                undo_unfinished(store.writable_contacts(), store.load_ids())
         _name_stage_views(store.program)
     except BaseException:
         store.discard()

@@ -56,7 +56,9 @@ def test_a_short_passphrase_is_refused(tmp_path):
     assert key_path(tmp_path).read_text() == before
 
 
-def test_contacts_open_with_the_passphrase_and_from_the_sheet(tmp_path, monkeypatch):
+@pytest.fixture
+def kept(tmp_path):
+    """Keep a household's details under a key."""
     row = {"household_id": "H1", "full_name": "Ada Quill", "street_address": "1 Row"}
     with (
         open_store(tmp_path) as store,
@@ -64,6 +66,33 @@ def test_contacts_open_with_the_passphrase_and_from_the_sheet(tmp_path, monkeypa
     ):
         load_id = writer.begin_load("a.csv", "a")
         writer.write(load_id, "contacts", pl.DataFrame({**row, "postcode": "1", "phone": "1"}))
+    return tmp_path
+
+
+@pytest.mark.parametrize("keep", [recovery_sheet, lambda folder: protect_key(folder, PASSPHRASE)])
+def test_a_key_that_opens_nothing_is_not_kept(kept, keep):
+    before = key_path(kept).read_text()
+    other = ("1" if before[0] == "0" else "0") + before[1:]
+    key_path(kept).write_text(other)
+    with pytest.raises(StoreError, match=r"contacts\.duckdb: .* does not hold its key"):
+        keep(kept)
+    assert key_path(kept).read_text() == other
+    key_path(kept).write_text("\0" * 64)
+    with pytest.raises(StoreError, match="no key of 16"):
+        keep(kept)
+
+
+@pytest.mark.parametrize("left", [0.2, 0.4])
+def test_contacts_that_were_cut_off_are_named(kept, left):
+    path = kept / "contacts.duckdb"
+    content = path.read_bytes()
+    path.write_bytes(content[: int(len(content) * left)])
+    with pytest.raises(StoreError, match=r"contacts\.duckdb: damaged.* Restore your backup"):
+        names(kept)
+
+
+def test_contacts_open_with_the_passphrase_and_from_the_sheet(kept, monkeypatch):
+    tmp_path = kept
     sheet = recovery_sheet(tmp_path)
     protect_key(tmp_path, PASSPHRASE)
     _opened.cache_clear()
