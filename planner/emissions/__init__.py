@@ -23,11 +23,6 @@ from planner.emissions.landfill import (
     methane_between_kg,
     methane_potential_kg,
 )
-from planner.emissions.landfilled import (
-    by_month_kg,
-    methane_avoided_kg_co2e_per_t,
-    of_landfill_kg,
-)
 from planner.emissions.propagation import (
     approach_1_percent,
     conservative_basis,
@@ -36,12 +31,18 @@ from planner.emissions.propagation import (
     sum_uncertainty_percent,
 )
 from planner.emissions.supply import (
+    bin_gas_kg,
     bin_gases_kg_co2e_per_t,
     bin_making_kg_co2e,
-    bin_methane_kg,
-    bin_nitrous_oxide_kg,
 )
-from planner.emissions.timeline import Payback, net_by_year_t_co2e, payback
+from planner.emissions.timeline import (
+    Payback,
+    by_month_kg,
+    methane_avoided_kg_co2e_per_t,
+    net_by_year_t_co2e,
+    of_landfill_kg,
+    payback,
+)
 
 __all__ = [
     "APART",
@@ -57,10 +58,9 @@ __all__ = [
     "Payback",
     "Supplies",
     "approach_1_percent",
+    "bin_gas_kg",
     "bin_gases_kg_co2e_per_t",
     "bin_making_kg_co2e",
-    "bin_methane_kg",
-    "bin_nitrous_oxide_kg",
     "by_month_kg",
     "choose_emission_factors",
     "compared_t_co2e",

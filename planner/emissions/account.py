@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.emissions.activity import BASES
-from planner.emissions.landfilled import by_year_kg, methane_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_kg, spread_making_kg_co2e, supply_lines
+from planner.emissions.timeline import by_year_kg, methane_kg
 from planner.units import CO2_PER_CARBON, KG_PER_T
 
 if TYPE_CHECKING:

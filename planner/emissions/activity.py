@@ -14,28 +14,6 @@ BASES = ("in_year", "to_date", "100_years")
 
 
 @dataclass(frozen=True)
-class Charged:
-    """Quantities charged on one basis.
-
-    Parameters
-    ----------
-    new_plastic_kg, recycled_plastic_kg
-        Of the bins made for the program [kg].
-    bedding_kg, worms_kg, moved_kg
-        Given out, and bins, bedding and worms together [kg].
-    trips_count
-        Trips of households, one for each bin given.
-    """
-
-    new_plastic_kg: float
-    recycled_plastic_kg: float
-    bedding_kg: float
-    worms_kg: float
-    moved_kg: float
-    trips_count: float
-
-
-@dataclass(frozen=True)
 class Supplies:
     """What was given out, by reporting year; the last is the one that is reported.
 
@@ -84,39 +62,40 @@ class Supplies:
         """Mass of bins, bedding and worms given out, shape (years,) [kg]."""
         return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
 
-    def spread_plastic_kg(self, basis: str) -> tuple[float, float]:
-        """Spread new and recycled plastic in equal parts over the bins' lives, on a basis [kg]."""
-        by_year = self.in_service
-        bins = by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1]
-        plastic_kg = bins * self.plastic_kg
+    def plastic_on_kg(self, bins_by_year: Floats, basis: str) -> tuple[float, float]:
+        """Part bins' plastic, new and recycled, on a basis; bins of shape (models, years) [kg]."""
+        plastic_kg = _over(bins_by_year, basis) * self.plastic_kg
         recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
         return float(plastic_kg.sum()) - recycled_kg, recycled_kg
 
-    def charged(self, basis: str) -> Charged:
-        """Sum what is charged on a basis: of all years to date, or else of the last.
+    def charged(self, basis: str) -> dict[str, float]:
+        """Sum what is charged on a basis [kg, trips]: of all years to date, or else of the last.
 
         Plastic is charged in the year in which a bin is made for the program, as greenhouse
-        gas accounts charge capital goods in the year of their acquisition.
+        gas accounts charge capital goods in the year of their acquisition. Bins, bedding and
+        worms are moved together, and each bin given is a trip of a household.
 
         References
         ----------
         GHG Protocol (2011), Corporate Value Chain (Scope 3) Standard, category 2, capital
         goods: accounted for in the year of acquisition, not depreciated (from memory).
         """
+        new_kg, recycled_kg = self.plastic_on_kg(self.bins_made, basis)
+        by_year = {
+            "bedding_kg": self.bedding_kg,
+            "worms_kg": self.worms_kg,
+            "moved_kg": self.moved_kg,
+            "trips_count": self.bins_given.sum(axis=0),
+        }
+        return {
+            "new_plastic_kg": new_kg,
+            "recycled_plastic_kg": recycled_kg,
+            **{name: float(_over(each, basis)) for name, each in by_year.items()},
+        }
 
-        def over(by_year: Floats) -> Floats:
-            return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
 
-        plastic_kg = over(self.bins_made) * self.plastic_kg
-        recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
-        return Charged(
-            new_plastic_kg=float(plastic_kg.sum()) - recycled_kg,
-            recycled_plastic_kg=recycled_kg,
-            bedding_kg=float(over(self.bedding_kg)),
-            worms_kg=float(over(self.worms_kg)),
-            moved_kg=float(over(self.moved_kg)),
-            trips_count=float(over(self.bins_given.sum(axis=0))),
-        )
+def _over(by_year: Floats, basis: str) -> Floats:
+    return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
 
 
 @dataclass(frozen=True)

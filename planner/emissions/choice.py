@@ -51,6 +51,11 @@ class FactorRows:
         rows = [row for landfill in self.landfills for row in landfill.rows]
         return tuple(dict.fromkeys([*self.shared.values(), *rows]))
 
+    @property
+    def drawn_ids(self) -> tuple[str, ...]:
+        """Ids of the factors that are drawn, each once."""
+        return tuple(dict.fromkeys(row.factor_id for row in self.every if row.shape != "fixed"))
+
 
 def choose_emission_factors(program: Program, table: FactorTable) -> FactorRows:
     """Name the rows that the program's landfills, edition, potentials and choices call for.

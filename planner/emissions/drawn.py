@@ -98,12 +98,6 @@ class EmissionFactors:
         """Methane that a kilogram can give in the main landfill [kg CH4 per kg]."""
         return self.landfills[0].methane_potential_kg_per_kg
 
-    @property
-    def factor_ids(self) -> tuple[str, ...]:
-        """Ids of the factors that are drawn, each once."""
-        drawn = [row.factor_id for row in self.rows.every if row.shape != "fixed"]
-        return tuple(dict.fromkeys(drawn))
-
     def picked(self, picks: Mapping[str, NDArray[np.int64]]) -> EmissionFactors:
         """Take other draws of some factors, by factor_id; the rest stay as they are.
 
@@ -114,7 +108,7 @@ class EmissionFactors:
         """
         unknown = set(picks) - {row.factor_id for row in self.rows.every}
         if unknown:
-            message = f"factor_id: found {sorted(unknown)}, expected some of {self.factor_ids}"
+            message = f"factor_id: found {sorted(unknown)}, expected some of {self.rows.drawn_ids}"
             raise ValueError(message)
 
         def taken(name: str, factor_id: str, values: Mapping[str, Floats]) -> Floats:
@@ -189,6 +183,17 @@ def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Floats]) ->
     )
 
 
+def draw_rows(
+    rows: FactorRows, draws_count: int, seed: int, own_seed: int | None = None
+) -> EmissionFactors:
+    """Draw the factors of rows; arguments as for `draw_emission_factors`."""
+
+    def drawn(row: Factor) -> Floats:
+        return draw_factors([row], draws_count, seed, own_seed)[row.factor_id]
+
+    return emission_factors(rows, drawn)
+
+
 def draw_emission_factors(
     program: Program,
     table: FactorTable,
@@ -217,8 +222,5 @@ def draw_emission_factors(
     FactorError
         The tables have no row for a choice of the program.
     """
-
-    def drawn(row: Factor) -> Floats:
-        return draw_factors([row], draws_count, seed, own_seed)[row.factor_id]
-
-    return emission_factors(choose_emission_factors(program, table), drawn)
+    rows = choose_emission_factors(program, table)
+    return draw_rows(rows, draws_count, seed, own_seed)

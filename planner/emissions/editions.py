@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from planner.emissions.account import IN_NET, account_on
 from planner.emissions.activity import BASES
 from planner.emissions.choice import BASE_EDITION, choose_emission_factors
-from planner.emissions.drawn import EmissionFactors, emission_factors
-from planner.emissions.landfilled import HORIZON_MONTHS
-from planner.factors.draws import draw_factors
+from planner.emissions.drawn import draw_rows
+from planner.emissions.timeline import HORIZON_MONTHS
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity
     from planner.emissions.choice import FactorRows, LandfillRows
+    from planner.emissions.drawn import EmissionFactors
     from planner.factors import Factor, FactorTable
     from planner.program import Program
 
@@ -70,11 +70,7 @@ def edition_factors(
     gpc, equations 8.3 and 8.4; cdm_tool04, version 8, monthly form and application B.
     """
     chosen = _chosen(program, table, edition, gwp_set)
-
-    def drawn(row: Factor) -> Floats:
-        return draw_factors([row], program.method.draws_count, program.method.seed)[row.factor_id]
-
-    factors = emission_factors(chosen, drawn)
+    factors = draw_rows(chosen, program.method.draws_count, program.method.seed)
     return _as_the_tool_has_it(factors, table) if edition == TOOL else factors
 
 

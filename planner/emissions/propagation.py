@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.account import IN_NET, Basis, account_on, net_t_co2e
+from planner.emissions.account import IN_NET, Basis, account_on
 from planner.emissions.drawn import emission_factors
 from planner.factors.draws import quantile
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import ArrayLike
 
     from planner.emissions.activity import Activity
@@ -144,14 +146,10 @@ def approach_1_percent(
     ----------
     ipcc_2006_v1_ch3, equations 3.1 and 3.2.
     """
-    ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
     central = emission_factors(rows, lambda row: np.full(activity.fed_kg.shape[0], row.value))
     by_survey = account_on(activity, central, choices, basis).lines
-    tried = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
-    moved = emission_factors(
-        rows, lambda row: _one_at_a_time(row, ids, quantile(row, np.array(ENDS)))
-    )
-    by_factor = account_on(tried, moved, choices, basis).lines
+    ends = {row: quantile(row, np.array(ENDS)) for row in rows.every}
+    by_factor = _one_at_a_time(activity, rows, choices, basis, ends).lines
     values = {n: by_factor[n][0] for n in IN_NET if n in by_factor and by_factor[n][0] != 0.0}
     percent = {
         name: product_uncertainty_percent(
@@ -163,13 +161,25 @@ def approach_1_percent(
     return {**percent, "net": whole}
 
 
-def _one_at_a_time(row: Factor, ids: list[str], ends: tuple[float, float] | Floats) -> Floats:
-    """Central value throughout, but at the two places of the factor itself its ends."""
-    values = np.full(2 * len(ids) + 1, row.value)
-    if row.factor_id in ids:
-        place = 1 + 2 * ids.index(row.factor_id)
-        values[place : place + 2] = ends
-    return values
+def _one_at_a_time(
+    activity: Activity,
+    rows: FactorRows,
+    choices: Emissions,
+    basis: str,
+    ends: Mapping[Factor, tuple[float, float] | Floats],
+) -> Basis:
+    """Account with all factors central, then with each in turn at its low and at its high end."""
+    ids = rows.drawn_ids
+
+    def tried(row: Factor) -> Floats:
+        values = np.full(2 * len(ids) + 1, row.value)
+        if row.factor_id in ids:
+            place = 1 + 2 * ids.index(row.factor_id)
+            values[place : place + 2] = ends[row]
+        return values
+
+    centre = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
+    return account_on(centre, emission_factors(rows, tried), choices, basis)
 
 
 def _of_survey(draws: Floats) -> float:
@@ -216,18 +226,12 @@ def conservative_basis(
     Conservativeness is a principle of the GHG Protocol for Project Accounting, chapter 4, and of
     ISO 14064-2:2019, 4.7 (numbers from memory); this rule for it is the project's own.
     """
-    ids = list(dict.fromkeys(row.factor_id for row in rows.every if row.shape != "fixed"))
-    tried = np.zeros((2 * len(ids) + 1,), dtype=np.int64)
-    net = net_t_co2e(
-        activity.picked(tried),
-        emission_factors(rows, lambda row: _one_at_a_time(row, ids, row.limits)),
-        choices,
-        basis,
-    )
+    limits = {row: row.limits for row in rows.every}
+    net = _one_at_a_time(activity, rows, choices, basis, limits).net_t_co2e
     low_net, high_net = net[1::2], net[2::2]
     use_low = {
         factor_id: bool(low <= high)
-        for factor_id, low, high in zip(ids, low_net, high_net, strict=True)
+        for factor_id, low, high in zip(rows.drawn_ids, low_net, high_net, strict=True)
         if not low == high == net[0]
     }
 

@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 
-def bin_methane_kg(fed_kg: ArrayLike, methane_g_per_kg: ArrayLike) -> Floats:
-    """Methane from scraps treated in bins.
+def bin_gas_kg(fed_kg: ArrayLike, gas_g_per_kg: ArrayLike) -> Floats:
+    """Methane or nitrous oxide from scraps treated in bins.
 
-    No factor for worm bins stands on enough measurements, so the Guidelines' factor for
-    composting is used, with its whole range. The one field study of home bins found more
+    No factor for worm bins stands on enough measurements, so the Guidelines' factors for
+    composting are used, with their whole range. The one field study of home bins found more
     methane from worm bins than from aerobic ones and less of all gases together: nothing
     here claims that worm bins emit less than other composting.
 
@@ -28,58 +28,31 @@ def bin_methane_kg(fed_kg: ArrayLike, methane_g_per_kg: ArrayLike) -> Floats:
     ----------
     fed_kg
         Wet scraps fed, any shape [kg].
-    methane_g_per_kg
-        Emission factor for wet mass [g CH4 per kg].
+    gas_g_per_kg
+        Emission factor for wet mass [g CH4 or g N2O per kg]; that of nitrous oxide is 0.24 as
+        corrected, not the 0.3 first printed.
 
     Returns
     -------
     ndarray
-        Shape of the arguments together [kg CH4].
+        Shape of the arguments together [kg CH4 or kg N2O].
 
     References
     ----------
-    ipcc_2006_v5_ch4, equation 4.1 and Table 4.1; chan_2011, abstract.
+    ipcc_2006_v5_ch4, equations 4.1 and 4.2 and Table 4.1 as corrected; chan_2011, abstract.
 
     Examples
     --------
-    >>> float(bin_methane_kg(1000.0, 4.0))
-    4.0
+    >>> float(bin_gas_kg(1000.0, 4.0)), float(bin_gas_kg(1000.0, 0.24))
+    (4.0, 0.24)
     """
-    return np.asarray(np.asarray(fed_kg) * np.asarray(methane_g_per_kg) / G_PER_KG)
-
-
-def bin_nitrous_oxide_kg(fed_kg: ArrayLike, nitrous_oxide_g_per_kg: ArrayLike) -> Floats:
-    """Nitrous oxide from scraps treated in bins.
-
-    Parameters
-    ----------
-    fed_kg
-        Wet scraps fed, any shape [kg].
-    nitrous_oxide_g_per_kg
-        Emission factor for wet mass; 0.24 as corrected, not the 0.3 first printed
-        [g N2O per kg].
-
-    Returns
-    -------
-    ndarray
-        Shape of the arguments together [kg N2O].
-
-    References
-    ----------
-    ipcc_2006_v5_ch4, equation 4.2 and Table 4.1 as corrected.
-
-    Examples
-    --------
-    >>> float(bin_nitrous_oxide_kg(1000.0, 0.24))
-    0.24
-    """
-    return np.asarray(np.asarray(fed_kg) * np.asarray(nitrous_oxide_g_per_kg) / G_PER_KG)
+    return np.asarray(np.asarray(fed_kg) * np.asarray(gas_g_per_kg) / G_PER_KG)
 
 
 def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Floats, Floats]:
     """Methane and nitrous oxide of a kilogram fed, each (1 + draws,) [kg CO2-e per kg]."""
-    methane = bin_methane_kg(1.0, factors["compost_methane_g_per_kg"])
-    nitrous_oxide = bin_nitrous_oxide_kg(1.0, factors["compost_nitrous_oxide_g_per_kg"])
+    methane = bin_gas_kg(1.0, factors["compost_methane_g_per_kg"])
+    nitrous_oxide = bin_gas_kg(1.0, factors["compost_nitrous_oxide_g_per_kg"])
     return (
         methane * factors["methane_gwp100"],
         nitrous_oxide * factors["nitrous_oxide_gwp100"],
@@ -165,7 +138,7 @@ def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: s
     supplies, factors, basis
         As for `supply_lines`.
     """
-    new_kg, recycled_kg = supplies.spread_plastic_kg(basis)
+    new_kg, recycled_kg = supplies.plastic_on_kg(supplies.in_service, basis)
     return np.asarray(
         new_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
         + recycled_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"]
@@ -191,15 +164,15 @@ def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> di
         For each line an array of shape (1 + draws,) [kg CO2-e].
     """
     charged = supplies.charged(basis)
-    plastic_kg = charged.new_plastic_kg + charged.recycled_plastic_kg
+    new_kg, recycled_kg = charged["new_plastic_kg"], charged["recycled_plastic_kg"]
     return {
-        "bin_plastic": charged.new_plastic_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
-        + charged.recycled_plastic_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"],
-        "bin_disposal": plastic_kg * factors["plastic_landfilled_kg_co2e_per_kg"],
-        "bedding": charged.bedding_kg * factors["bedding_kg_co2e_per_kg"],
-        "worm_supply": charged.worms_kg * factors["worm_supply_kg_co2e_per_kg"],
-        "freight": charged.moved_kg * freight_kg_co2e_per_kg(factors),
-        "household_trips": charged.trips_count
+        "bin_plastic": new_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+        + recycled_kg * factors["bin_plastic_recycled_kg_co2e_per_kg"],
+        "bin_disposal": (new_kg + recycled_kg) * factors["plastic_landfilled_kg_co2e_per_kg"],
+        "bedding": charged["bedding_kg"] * factors["bedding_kg_co2e_per_kg"],
+        "worm_supply": charged["worms_kg"] * factors["worm_supply_kg_co2e_per_kg"],
+        "freight": charged["moved_kg"] * freight_kg_co2e_per_kg(factors),
+        "household_trips": charged["trips_count"]
         * factors["household_trip_km"]
         * factors["car_kg_co2e_per_km"],
     }

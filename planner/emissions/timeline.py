@@ -1,4 +1,4 @@
-"""Emissions by the year in which they are avoided or caused, and when a bin is paid back."""
+"""What landfills would have sent up of the scraps kept out; the net by year; a bin's payback."""
 
 from __future__ import annotations
 
@@ -8,17 +8,138 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.emissions.landfilled import HORIZON_MONTHS, HORIZON_YEARS, between_kg
+from planner.emissions.landfill import methane_between_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
 from planner.figures import INTERVAL_PERCENT
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from planner.emissions.activity import Supplies
-    from planner.emissions.drawn import EmissionFactors
-
+    from planner.emissions.activity import Activity, Supplies
+    from planner.emissions.drawn import EmissionFactors, Landfill
 
 Floats = NDArray[np.float64]
+
+HORIZON_YEARS = 100
+"""Years for which the reporting year's scraps are followed on the long basis."""
+
+HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
+
+
+def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_start: int) -> Floats:
+    """Methane on one basis, of all the program's landfills together.
+
+    Parameters
+    ----------
+    waste_kg
+        Scraps by month, shape (..., 1 + draws, months) [kg].
+    factors
+        The program's factors.
+    basis
+        One of `planner.emissions.activity.BASES`.
+    year_start
+        First column of the reporting year.
+
+    Returns
+    -------
+    ndarray
+        Shape (..., 1 + draws) [kg CH4].
+    """
+    return np.asarray(
+        np.sum(
+            [of_landfill_kg(waste_kg, one, basis, year_start) for one in factors.landfills], axis=0
+        )
+    )
+
+
+def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start: int) -> Floats:
+    """Methane of the waste's part that goes to one landfill, shape (..., 1 + draws) [kg CH4]."""
+    share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
+    stop = waste_kg.shape[-1]
+    if basis == "100_years":
+        # each month's scraps are followed for as long, so it does not matter in which they came
+        year_kg = waste_kg[..., year_start:].sum(axis=-1)
+        return np.asarray(share * year_kg * landfill.decay.emitted_share(HORIZON_MONTHS))
+    # both count all deposits so far: landfilled scraps of earlier years rot in this one too
+    start = year_start if basis == "in_year" else 0
+    between = methane_between_kg(waste_kg, landfill.decay, (start, stop))
+    return np.asarray(share * between[..., 0])
+
+
+def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+    """Methane of each month of the reporting year, of all scraps kept out so far.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
+    """
+    months = np.arange(activity.year_start, activity.kept_out_kg.shape[1] + 1)
+    return between_kg(activity.kept_out_kg, factors, months)
+
+
+def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+    """Methane of the reporting year's scraps in that year and each of the hundred after it.
+
+    Each month's scraps are followed for a hundred years of their own.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, 101) [kg CH4].
+    """
+    year_kg = activity.kept_out_kg[:, activity.year_start :]
+    year_ends = year_kg.shape[1] + MONTHS_PER_YEAR * np.arange(HORIZON_YEARS + 1)
+    return between_kg(year_kg, factors, np.array([0, *year_ends]), HORIZON_MONTHS)
+
+
+def between_kg(
+    waste_kg: Floats,
+    factors: EmissionFactors,
+    moments_months: NDArray[np.int64],
+    longest_age_months: float = np.inf,
+) -> Floats:
+    """Methane between moments of all landfills together.
+
+    Parameters
+    ----------
+    waste_kg
+        Scraps by month, shape (1 + draws, months) [kg].
+    factors
+        The program's factors.
+    moments_months
+        Moments that do not fall, from the start of the first month [months].
+    longest_age_months
+        Age up to which each month's scraps are followed [months].
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws, moments - 1) [kg CH4].
+    """
+    total = np.zeros((factors.size, moments_months.size - 1))
+    for one in factors.landfills:
+        share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
+        total += share[:, np.newaxis] * methane_between_kg(
+            waste_kg, one.decay, moments_months, longest_age_months
+        )
+    return total
+
+
+def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
+    """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
+
+    Parameters
+    ----------
+    factors
+        The program's factors; further landfills take their share.
+
+    Returns
+    -------
+    ndarray
+        Shape (1 + draws,) [kg CO2-e per t wet].
+    """
+    tonne = np.full((factors.size, 1), KG_PER_T)
+    return methane_kg(tonne, factors, "100_years", 0) * factors["methane_gwp100"]
 
 
 def net_by_year_t_co2e(

@@ -17,7 +17,7 @@ from planner.program.sales_tax import SalesTax
 from planner.store import open_store
 from planner.survey.attendance import attendance_law
 from planner.tables.purchases import BREAKS, ITEM_KINDS
-from planner.worms.starter import starter_for_scraps_kg
+from planner.worms.run_in import starter_for_scraps_kg
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

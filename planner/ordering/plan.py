@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from planner.ordering.slots import Calendar, Lateness
     from planner.ordering.solving import Purchase, Solution
     from planner.program.ordering import Ordering
-    from planner.worms.starter import RunIn
+    from planner.worms.run_in import RunIn
     from planner.worms.transit import LossLaw
 
 

@@ -52,7 +52,7 @@ from planner.ordering.shipping_window import Weather, read_forecast
 from planner.ordering.slots import Calendar, Lateness, plan_slots, read_lateness
 from planner.ordering.solving import solve, try_solving
 from planner.ordering.working_days import WorkingDays
-from planner.worms.starter import run_in_of_starter
+from planner.worms.run_in import run_in_of_starter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -69,7 +69,7 @@ if TYPE_CHECKING:
     from planner.ordering.solving import Solution
     from planner.program import Program
     from planner.program.ordering import Ordering
-    from planner.worms.starter import RunIn
+    from planner.worms.run_in import RunIn
 
 
 def plan_order(

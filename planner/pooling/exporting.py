@@ -26,7 +26,7 @@ from planner.pooling.contract import (
     Rate,
     export_bytes,
 )
-from planner.pooling.links import link_of
+from planner.pooling.partial import link_of
 from planner.program import open_program
 from planner.report.disclosure import is_small
 from planner.report.disclosure.control import EXPORT, open_control

@@ -1,4 +1,7 @@
-"""Partial pooling: each council's rate, drawn towards the others as far as its survey is weak."""
+"""Partial pooling: each council's rate, drawn towards the others as far as its survey is weak.
+
+Rates are compared on a scale of their own: log odds for a share, the logarithm for an amount.
+"""
 
 from __future__ import annotations
 
@@ -6,25 +9,62 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import expit, logit
 
 from planner.pooling.contract import RATES
-from planner.pooling.links import link_of
 from planner.survey.small_areas import AreaModel, draw_effects
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from planner.pooling.contract import Export, Rate
 
     Numbers = NDArray[np.float64]
+    Scale = Callable[[Numbers], Numbers]
 
 FEWEST_COUNCILS = 3
 """With fewer, nothing is known of how councils differ, and none is drawn to another."""
 
 LEAST_VARIANCE = 1e-8
+
+
+NEAREST_SHARE = 1e-4
+"""Shares nearer to 0 or 1 than this count as this near: their log odds are without bounds."""
+
+
+@dataclass(frozen=True)
+class Link:
+    """A scale, the way back, and how far councils may differ on it.
+
+    Parameters
+    ----------
+    forward, back
+        To the scale and from it.
+    between_scale
+        Scale of the half-normal prior of the standard deviation between councils: a
+        judgement. Twice 0.5 on log odds takes a share of 60% to 80 or to 36%; twice 0.3 on
+        the logarithm takes 1 kg to 1.8 or 0.55.
+    """
+
+    forward: Scale
+    back: Scale
+    between_scale: float
+
+
+def _log_odds(share: Numbers) -> Numbers:
+    return np.asarray(logit(np.clip(share, NEAREST_SHARE, 1.0 - NEAREST_SHARE)))
+
+
+SHARE = Link(_log_odds, expit, 0.5)
+AMOUNT = Link(np.log, np.exp, 0.3)
+
+
+def link_of(name: str) -> Link:
+    """Scale of a rate of RATES."""
+    return SHARE if RATES[name].unit == "share" else AMOUNT
 
 
 @dataclass(frozen=True)

@@ -1,30 +1,35 @@
-"""Councils put together: totals by draw, and what each differs in."""
+"""Councils put together: totals by draw, where year, money, method and factors are the same."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections import Counter
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from babel.numbers import is_currency
 
-from planner.messages import FIRST_LANGUAGE
+from planner.errors import PoolError
+from planner.messages import FIRST_LANGUAGE, say
 from planner.pooling.contract import TOTALS
 from planner.pooling.partial import pool_rates
-from planner.pooling.reconciling import check_alike, with_one_money
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from planner.pooling.contract import Export
+    from planner.pooling.contract import About, Export
     from planner.pooling.partial import Pooled
 
     Numbers = NDArray[np.float64]
 
 SEED = 20_262
 """Begins what is drawn when councils are put together."""
+
+MOST_NAMED = 8
+"""Councils, and factors, that one sentence names."""
 
 
 @dataclass(frozen=True)
@@ -153,3 +158,140 @@ def _shuffled(exports: Sequence[Export], name: str) -> list[Numbers]:
         np.concatenate([export.totals[name][:1], rng.permutation(export.totals[name][1:])])
         for export in exports
     ]
+
+
+def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
+    """Refuse councils that cannot be added up, and say for each what it must do.
+
+    Parameters
+    ----------
+    exports
+        Of the councils.
+    any_year
+        Take years that do not begin in the same month, and years that still run.
+
+    Raises
+    ------
+    PoolError
+        Every difference that stands in the way.
+    """
+    abouts = [export.about for export in exports]
+    if not abouts:
+        raise PoolError(say("pooled.fail.found_none"))
+    problems = [*_twice(abouts), *_of_method(abouts), *_of_factors(abouts)]
+    if not any_year:
+        problems += [*_of_years(abouts), *_still_running(abouts)]
+    if problems:
+        message = "\n".join([say("pooled.fail.not_yet"), *(f"  {one}" for one in problems)])
+        raise PoolError(message)
+
+
+def with_one_money(
+    exports: Sequence[Export], currency: str, rates: Mapping[str, float]
+) -> list[Export]:
+    """Bring money to one currency.
+
+    Parameters
+    ----------
+    exports
+        Of the councils.
+    currency
+        The one to bring it to; empty where all councils have the same.
+    rates
+        For a currency what one of it is worth in `currency`.
+
+    Raises
+    ------
+    PoolError
+        A rate is missing, or a currency is none.
+    """
+    found = sorted({export.about.currency for export in exports})
+    target = currency or found[0]
+    _check_currencies([target, *rates])
+    missing = [one for one in found if one != target and one not in rates]
+    if missing:
+        options = " ".join(f"--rate {one}=RATE" for one in missing)
+        named = {"found": ", ".join(found), "target": target, "options": options}
+        raise PoolError(say("pooled.fail.currencies", **named))
+    return [_converted(export, target, rates) for export in exports]
+
+
+def _converted(export: Export, target: str, rates: Mapping[str, float]) -> Export:
+    if export.about.currency == target:
+        return export
+    rate = rates[export.about.currency]
+    totals = {
+        name: draws * rate if TOTALS[name].is_money else draws
+        for name, draws in export.totals.items()
+    }
+    return replace(export, totals=totals)
+
+
+def _check_currencies(names: Iterable[str]) -> None:
+    for name in names:
+        if not is_currency(name):
+            raise PoolError(say("pooled.fail.no_currency", name=name))
+
+
+def _twice(abouts: Sequence[About]) -> list[str]:
+    counted = Counter((one.council, one.reporting_year) for one in abouts)
+    return [
+        say("pooled.fail.twice", council=council, year=year, count=count)
+        for (council, year), count in counted.items()
+        if count > 1
+    ] + [
+        say("pooled.fail.years", council=council)
+        for council, count in Counter(council for council, _ in counted).items()
+        if count > 1
+    ]
+
+
+def _of_years(abouts: Sequence[About]) -> list[str]:
+    return _differing(abouts, lambda one: one.from_date[:7], "pooled.fail.other_year")
+
+
+def _still_running(abouts: Sequence[About]) -> list[str]:
+    running = [one.council for one in abouts if one.is_running]
+    if not running:
+        return []
+    return [say("pooled.fail.running", names=_named(running))]
+
+
+def _of_method(abouts: Sequence[About]) -> list[str]:
+    return [
+        *_differing(abouts, lambda one: one.edition, "pooled.fail.other_edition"),
+        *_differing(abouts, lambda one: one.gwp_set, "pooled.fail.other_gwp"),
+    ]
+
+
+def _differing(abouts: Sequence[About], of: Callable[[About], str], key: str) -> list[str]:
+    """Name the councils that differ from what most of them have."""
+    counted = Counter(of(one) for one in abouts)
+    usual = max(sorted(counted), key=lambda value: counted[value])
+    problems = []
+    for value in sorted(set(counted) - {usual}):
+        councils = _named([one.council for one in abouts if of(one) == value])
+        problems.append(say(key, names=councils, found=value, usual=usual))
+    return problems
+
+
+def _of_factors(abouts: Sequence[About]) -> list[str]:
+    """Name published factors that differ: some council's planner is older than others."""
+    values: dict[str, Counter[tuple[float, ...]]] = {}
+    for one in abouts:
+        for name, limits in one.factors.items():
+            values.setdefault(name, Counter())[tuple(limits)] += 1
+    usual = {name: max(sorted(found), key=found.__getitem__) for name, found in values.items()}
+    problems = []
+    for one in abouts:
+        other = [name for name, found in one.factors.items() if tuple(found) != usual[name]]
+        if other:
+            told = {"council": one.council, "names": _named(other), "version": one.version}
+            problems.append(say("pooled.fail.other_factors", **told))
+    return problems
+
+
+def _named(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:MOST_NAMED])
+    more = len(names) - MOST_NAMED
+    return say("pooled.and_more", names=shown, count=more) if more > 0 else shown

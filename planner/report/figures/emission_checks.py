@@ -228,7 +228,7 @@ def variance_by_source(year: Year) -> dict[str, float]:
     feed = {name: share_of_one_number(result, draws[1:]) for name, draws in of_feed.items()}
     feed = {name: share for name, share in feed.items() if share * result.size > BY_CHANCE}
     shares = {"survey": max(0.0, measured - sum(feed.values())), **feed}
-    moving_ids = [name for name in factors.factor_ids if _moves_the_net(year, name)]
+    moving_ids = [name for name in factors.rows.drawn_ids if _moves_the_net(year, name)]
     shares |= {name: share_of_one_number(result, factors[name][1:]) for name in moving_ids}
     total = sum(shares.values())
     moving = {name: share / max(1.0, total) for name, share in shares.items() if share > 0.0}

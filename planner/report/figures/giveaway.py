@@ -37,7 +37,7 @@ QUANTITIES = {
     "moved": ("moved_kg", "kg"),
     "trips": ("trips_count", "trips"),
 }
-"""For each quantity its name in `planner.emissions.activity.Charged`, and its unit."""
+"""For each quantity its name in `planner.emissions.activity.Supplies.charged`, and its unit."""
 
 PLASTIC_MASS = "key:bin_models.plastic_kg+plastic_recycled_share"
 OF_PLASTIC = ("new_plastic", "recycled_plastic", "moved")
@@ -127,7 +127,7 @@ def _add_quantities(out: Writer) -> None:
         for name, (column, _) in QUANTITIES.items():
             out.put(
                 f"account_quantity[{{basis}}.{name}]",
-                None if is_hidden else getattr(charged, column),
+                None if is_hidden else charged[column],
                 why=HIDDEN,
                 basis=basis,
                 basis_words=basis_words(basis),

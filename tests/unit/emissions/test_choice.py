@@ -82,7 +82,7 @@ def test_varying_one_factor_holds_the_rest():
     factors = draw_emission_factors(PROGRAM, TABLE, 50, seed=1)
     alone = factors.varying("methane_share_of_gas")
     assert np.array_equal(alone["methane_share_of_gas"], factors["methane_share_of_gas"])
-    held = [name for name in factors.factor_ids if name != "methane_share_of_gas"]
+    held = [name for name in factors.rows.drawn_ids if name != "methane_share_of_gas"]
     assert all(np.ptp(alone[name]) == 0.0 for name in held)
     ratio = alone.methane_potential_kg_per_kg / alone.methane_potential_kg_per_kg[0]
     assert ratio == pytest.approx(factors["methane_share_of_gas"] / 0.5)

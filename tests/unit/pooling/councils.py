@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.pooling.contract import DRAWS_COUNT, FEED, TOTALS, About, Export, Rate
-from planner.pooling.links import link_of
+from planner.pooling.partial import link_of
 
 
 def about(council="Aldermoor (invented)", **changed):

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from planner.pooling.contract import DRAWS_COUNT, FEED
-from planner.pooling.links import AMOUNT, SHARE
-from planner.pooling.partial import pool_rate, pool_rates
+from planner.pooling.partial import AMOUNT, SHARE, pool_rate, pool_rates
 from planner.survey.small_areas import AreaModel, draw_effects
 from tests.unit.pooling.councils import export, rate
 

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from planner.errors import PoolError
-from planner.pooling.pool import PoolAsked, pool
-from planner.pooling.reconciling import check_alike, with_one_money
+from planner.pooling.pool import PoolAsked, check_alike, pool, with_one_money
 from tests.unit.pooling.councils import export
 
 TWO = [export("Aldermoor (invented)"), export("Brackwater (invented)")]

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from planner.factors import read_factors
-from planner.worms.starter import run_in_of_starter, starter_for_scraps_kg
+from planner.worms.run_in import run_in_of_starter, starter_for_scraps_kg
 from planner.worms.transit import (
     BAG_CORRELATION,
     PRIOR_BAGS,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from planner.diversion.reported import heaping, on_grid, winsorised_once
 from planner.errors import EstimateError
-from planner.survey.heaping import heaping, on_grid, winsorised_once
 
 
 def test_reports_spread_over_tenths_show_no_heaping():
