@@ -21,7 +21,7 @@ from planner.errors import ReportError, StoreError
 from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
-from planner.report.figures.declaring import FRAMES
+from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.store import open_store
 from planner.store.files import write_owned

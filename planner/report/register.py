@@ -11,25 +11,19 @@ from planner.figures import FigureRegister, LoadedFile
 from planner.messages import paper
 from planner.report.disclosure import hidden_areas, with_standing
 from planner.report.figures import CATALOGUE
-from planner.report.figures.aftercare import add_problems, add_sites
-from planner.report.figures.audit import add_audit
-from planner.report.figures.castings import add_castings
-from planner.report.figures.chain import add_chain
-from planner.report.figures.choices import add_choices
+from planner.report.figures.chain import add_castings, add_chain
+from planner.report.figures.choices import add_choices, add_worth
 from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
-from planner.report.figures.declaring import Writer
-from planner.report.figures.diaries import add_diaries
 from planner.report.figures.emission_checks import add_emission_checks
 from planner.report.figures.emissions import add_emissions
-from planner.report.figures.forecast import add_forecast
-from planner.report.figures.giveaway import add_giveaway
+from planner.report.figures.giveaway import add_giveaway, add_problems, add_sites
 from planner.report.figures.money import add_money
 from planner.report.figures.present_value import add_present_value
-from planner.report.figures.response import add_response
 from planner.report.figures.retention import add_retention
-from planner.report.figures.survey import add_survey
-from planner.report.figures.tonnes import add_tonnes
-from planner.report.figures.worth import add_worth
+from planner.report.figures.survey import add_response, add_survey
+from planner.report.figures.tonnes import add_forecast, add_tonnes
+from planner.report.figures.weighings import add_audit, add_diaries
+from planner.report.figures.writer import Writer
 from planner.report.inputs import without_small_counts
 
 if TYPE_CHECKING:

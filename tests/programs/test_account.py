@@ -26,9 +26,9 @@ from planner.emissions import (
 from planner.figures import FigureRegister
 from planner.program import Emissions, FurtherLandfill
 from planner.report.figures import CATALOGUE
-from planner.report.figures.declaring import Writer
 from planner.report.figures.emission_checks import add_emission_checks
 from planner.report.figures.emissions import add_emissions
+from planner.report.figures.writer import Writer
 from tests.programs.conftest import TOWN_YEARS
 
 EACH_YEAR = pytest.mark.parametrize(("town", "label"), TOWN_YEARS)

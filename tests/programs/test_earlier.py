@@ -10,7 +10,7 @@ import pytest
 from planner.figures import FigureRegister
 from planner.report.figures import CATALOGUE
 from planner.report.figures.comparison import add_earlier, is_restated
-from planner.report.figures.declaring import Writer
+from planner.report.figures.writer import Writer
 
 TOWN, LABEL, EARLIER = "valdorra", "2025", "2024"
 FLOWS = {"fed_t": "fed_t_in_month", "kept_out_of_landfill_t": "kept_out_of_landfill_t_in_month"}

@@ -19,7 +19,7 @@ from planner.factors import FactorTable, read_factors
 from planner.paths import STORE_FILE
 from planner.report import year as estimating
 from planner.report.figures import emission_checks
-from planner.report.figures.declaring import FRAMES
+from planner.report.figures.writer import FRAMES
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store

@@ -18,8 +18,8 @@ from planner.report.appraising import appraise, labels
 from planner.report.explaining import explain
 from planner.report.figures import CATALOGUE
 from planner.report.figures.comparison import add_own_factors
-from planner.report.figures.declaring import Writer
 from planner.report.figures.money import NO_LEDGER, NO_RATIO, add_ledger
+from planner.report.figures.writer import Writer
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store

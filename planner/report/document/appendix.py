@@ -10,7 +10,7 @@ from planner.paths import FIGURES_FILE
 from planner.report.document.judging import RULES
 from planner.report.document.model import Section
 from planner.report.document.saying import points, table, text
-from planner.report.figures.standards import RULES as FOLLOWED
+from planner.report.figures import RULES as FOLLOWED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

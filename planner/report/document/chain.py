@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 from planner.report.document.tables import INTERVAL, figure_table, parts_table
-from planner.report.figures.castings import CAUTIONS
+from planner.report.figures.chain import CAUTIONS
 from planner.report.wording import said
 
 if TYPE_CHECKING:

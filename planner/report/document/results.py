@@ -11,7 +11,7 @@ from planner.report.document.model import Section, Statement
 from planner.report.document.planned import planned
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
-from planner.report.figures.aftercare import BY, grouping_head, part_words
+from planner.report.figures.giveaway import BY, grouping_head, part_words
 from planner.report.targets import judged
 from planner.report.wording import against_budget, labelled, listing
 

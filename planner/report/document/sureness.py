@@ -10,7 +10,7 @@ from planner.report.document.judging import audit_agrees, audit_is_small
 from planner.report.document.model import Section
 from planner.report.document.saying import table, text
 from planner.report.document.tables import figure_table, parts_table
-from planner.report.figures.retention import BOUNDED
+from planner.report.figures.retention import HEADLINES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -123,7 +123,7 @@ def _bounds(contents: Contents) -> Iterator[Block]:
             saying.cell(name),
             saying.cell(f"{name}_if_silent_kept"),
         )
-        for name in BOUNDED
+        for name in HEADLINES
         if saying.knows(f"{name}_if_silent_stopped", f"{name}_if_silent_kept")
     ]
     if rows:
@@ -157,7 +157,7 @@ def _likelier(contents: Contents) -> Iterator[Block]:
                 contents.register[name].label,
                 *(saying.cell(f"if_users_odds[{name}|{one}]") for one in odds),
             )
-            for name in BOUNDED
+            for name in HEADLINES
             if saying.knows(f"if_users_odds[{name}|{odds[0]}]")
         ],
         numbers=tuple(range(1, 1 + len(odds))),

@@ -1,52 +1,184 @@
-"""Every figure of a year-end report, declared by subject; `CATALOGUE` has them all."""
+"""Every figure of a year-end report, declared once as a row of figures.csv.
 
-from planner.report.figures import (
-    aftercare,
-    audit,
-    castings,
-    chain,
-    choices,
-    comparison,
-    diaries,
-    emission_checks,
-    emissions,
-    forecast,
-    giveaway,
-    money,
-    present_value,
-    response,
-    retention,
-    survey,
-    tonnes,
-    worth,
+A row says what the figure is, what it rests on, which tables of the report print it and which
+rule of the account it follows. The module of a subject puts the values; the register, the Word
+document, the page, the workbook and `explain` have everything else from here.
+
+Of the standards, seen on 2026-11-29: a summary of the GHG Protocol for Project Accounting (2005)
+whose headings follow its chapters 1 to 5 (https://altiorem.org/?p=16968), and a public note that
+cites its chapter 8 for the baseline procedure. Of the Corporate Standard (2004) the table of
+contents was read, which gives chapters 5 and 7 the titles used here. Of ISO 14064-2:2019 previews
+gave nothing below clause 3, so that its numbers are from memory, as are chapters 10 and 11 of the
+Protocol. No text was read: a verifier holds the standards and checks the numbers there.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from planner.messages import paper
+
+TITLES = {
+    "iso": "ISO 14064-2:2019",
+    "project": "GHG Protocol for Project Accounting (2005)",
+    "corporate": "GHG Protocol Corporate Standard (2004)",
+    "scope_3": "GHG Protocol Scope 3 Standard (2011)",
+}
+"""Titles of the standards, which are names and the same in every language."""
+
+LIST = "list:"
+"""Before the name of a row that only says what several figures rest on."""
+
+_NO_KEY = re.compile(r"[^a-z0-9_]+")
+
+
+class Rule(NamedTuple):
+    """A rule of the account, and how well the clauses that it follows are known."""
+
+    name: str
+    how_known: str
+
+    @property
+    def says(self) -> str:
+        """The rule in words."""
+        return paper().say(f"rule.{self.name}.says")
+
+    @property
+    def clauses(self) -> str:
+        """Clauses of the standards that it follows."""
+        return paper().say(f"rule.{self.name}.clauses", **TITLES)
+
+    @property
+    def known(self) -> str:
+        """How well these are known."""
+        return paper().say(f"rule.known.{self.how_known}")
+
+
+RULES = (
+    Rule("baseline", "note"),
+    Rule("lines", "summary"),
+    Rule("leakage", "summary"),
+    Rule("gases", "memory"),
+    Rule("net", "memory"),
+    Rule("other_routes", "chapter"),
+    Rule("conservative", "summary"),
+    Rule("capital", "memory"),
+    Rule("uncertainty", "uncertainty"),
+    Rule("measured_again", "memory"),
+    Rule("kept", "memory"),
+    Rule("restated", "title"),
+    Rule("dates", "memory"),
 )
-from planner.report.figures.declaring import Declared
+"""Each rule of the account once; of the last three no single figure is made."""
 
-__all__ = ["CATALOGUE", "SUBJECTS", "Declared", "rows_of"]
 
-SUBJECTS = (
-    giveaway,
-    retention,
-    tonnes,
-    forecast,
-    chain,
-    castings,
-    emissions,
-    emission_checks,
-    money,
-    present_value,
-    worth,
-    choices,
-    survey,
-    response,
-    diaries,
-    aftercare,
-    audit,
-    comparison,
-)
-"""Modules of figures, in the order in which tables print them."""
+@dataclass(frozen=True)
+class Declared:
+    """A figure before it has a value; its words stand in ``figures.po``, by its id.
 
-CATALOGUE = {one.id: one for subject in SUBJECTS for one in subject.FIGURES}
+    Parameters
+    ----------
+    id
+        Name that stays from version to version; a part is ``fed_t[{area_id}]``.
+    unit
+        As in `planner.figures.Figure`: what programs read, the same in every language.
+    rests_on
+        Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them,
+        parted by blanks; a key is one of program.toml. In the table
+        ``list:feed`` stands for all that the row of this name, further up, says.
+    shown
+        Tables of the report in which it stands. Where the label does not serve as the words of
+        its row or column there, these have a key of their own, ``in_`` and the table.
+    method
+        Names of sentences that say how it came about, parted by blanks: ``own`` is its own, any
+        other is shared and stands under ``how``; a word in braces is filled in when it is put.
+    label
+        Name of a label that several figures share; its own where empty.
+    rule
+        Rule of the account by which it is made; empty where no standard has one.
+    """
+
+    id: str
+    unit: str
+    rests_on: str = ""
+    shown: tuple[str, ...] = ()
+    method: str = "own"
+    label: str = ""
+    rule: str = ""
+
+    def key(self, part: str) -> str:
+        """Key of some words of its own: its label, its method, or those of a table.
+
+        Examples
+        --------
+        >>> Declared("fed_t[{area_id}]", "t").key("label")
+        'figure.fed_t.area_id.label'
+        """
+        name = _NO_KEY.sub(".", self.id.replace("{", "").replace("}", "")).strip(".")
+        return f"figure.{name}.{part}"
+
+    @property
+    def label_key(self) -> str:
+        """Key of its label."""
+        return f"figure.label.{self.label}" if self.label else self.key("label")
+
+    def column_key(self, table: str) -> str:
+        """Key of its words in a table, which stand in the files where the label does not serve."""
+        return self.label_key.removesuffix(".label") + f".in_{table}"
+
+    def words_in(self, table: str) -> str:
+        """Say its words in a table; empty where the label serves."""
+        key = self.column_key(table)
+        words = paper().say(key)
+        return "" if words == key else words
+
+    @property
+    def method_keys(self) -> tuple[str, ...]:
+        """Keys of the sentences of its method; what is filled in has none and stands in braces."""
+        return tuple(
+            self.key("method") if one == "own" else one if one.startswith("{") else f"how.{one}"
+            for one in self.method.split()
+        )
+
+    def labelled(self, **filled: str | int) -> str:
+        """Say its label."""
+        return paper().say(self.label_key, **filled)
+
+    def followed(self) -> str:
+        """Say which clauses the rule behind it follows; empty where no standard has one.
+
+        Examples
+        --------
+        >>> CATALOGUE["account_conservative_t_co2e[{basis}.net]"].followed()
+        'Follows ISO 14064-2:2019, 4.7; GHG Protocol for Project Accounting (2005), chapter 4 (ISO: source not read; Protocol: chapter seen in a summary, text not).'
+        >>> CATALOGUE["program_cost"].followed()
+        ''
+        """  # noqa: E501 - a sentence
+        told = [f"{rule.clauses} ({rule.known})" for rule in RULES if rule.name == self.rule]
+        return paper().say("rule.follows", clauses=told[0]) if told else ""
+
+
+def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
+    """Read the figures, in the order in which tables of the report print them, and the lists."""
+    lists: dict[str, str] = {}
+    found: dict[str, Declared] = {}
+    with Path(__file__).with_name("figures.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(line for line in file if not line.startswith("#")):
+            name, shown = row["id"], tuple(row["shown"].split())
+            rests_on = " ".join(lists.get(one, one) for one in row["rests_on"].split())
+            if name.startswith(LIST):
+                lists[name] = rests_on
+            else:
+                said = {key: row[key] for key in ("id", "unit", "method", "label", "rule")}
+                found[name] = Declared(rests_on=rests_on, shown=shown, **said)
+    return found, lists
+
+
+CATALOGUE, LISTS = _read_catalogue()
 
 
 def rows_of(table: str) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Figures from bins given to tonnes kept out, and the claim that a rule of thumb would make."""
+"""Figures from bins given to tonnes kept out, the claim of a rule of thumb, and castings made."""
 
 from __future__ import annotations
 
@@ -6,85 +6,52 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
+from planner.factors.draws import draw_factors
 from planner.messages import paper
-from planner.report.figures.declaring import Declared, number_if_known
+from planner.report.figures.writer import number_if_known
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
+from planner.worms.castings import (
+    castings_kg,
+    castings_litres,
+    dressed_m2,
+    nutrient_kg,
+    potting_mix_litres,
+)
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
+
 
 RULE = "compost_bin_kg_per_household_year"
 """Factor of the rule of thumb: what each bin given is said to divert in a year."""
 
-GIVEN = "query:handovers_by_month retention_12_months"
-
 MONTHS_TO_SET_UP = {"set_up_months": int(SET_UP_MONTHS)}
-STEPS = {
-    "given": ("feed_kg_per_bin_week query:handovers_by_month", "own"),
-    "set_up": ("retention_12_months", "set_up"),
-    "in_use": ("retention_12_months", "in_use_at_age"),
-    "fed": ("fed_t", "worms_cold_heat"),
-    "from_residual_bin": ("landfill_share", "prior_share"),
-    "landfilled": ("landfill_share", "landfilled_share"),
-    "not_composted_anyway": ("composted_anyway_share", "surveyed_or_assumed"),
-    "kept_out": ("thrown_away_share kept_out_of_landfill_t", "surveyed_or_assumed headline"),
-}
-"""For each step of the chain: what it rests on, and how it comes about."""
-
-OF_SHARE = {
-    "landfilled": "key:landfill.landfilled_share_of_residual_waste",
-    "not_composted_anyway": "composted_anyway_share",
-}
-"""Steps whose share is a setting or a figure as it stands, whatever went before."""
-
-BEFORE = {after: before for before, after in pairwise(STEPS)}
-
-FIGURES = (
-    *(
-        Declared(
-            f"gross_to_net[{step}]",
-            "t",
-            f"gross_to_net[{BEFORE[step]}] {own}" if step in BEFORE else own,
-            method=method,
-        )
-        for step, (own, method) in STEPS.items()
-    ),
-    *(
-        Declared(
-            f"gross_to_net_share[{step}]",
-            "share",
-            OF_SHARE.get(step, f"gross_to_net[{step}] gross_to_net[{BEFORE[step]}]"),
-            method=f"over_before {method}",
-        )
-        for step, (_, method) in STEPS.items()
-        if step in BEFORE
-    ),
-    Declared("gross_to_net_bins[given]", "bins", "bins_given_to_date", method="counted"),
-    Declared("gross_to_net_bins[set_up]", "bins", GIVEN, method="set_up"),
-    Declared("gross_to_net_bins[in_use]", "bins", GIVEN, method="in_use_at_age"),
-    Declared("gross_claim_t", "t", f"bins_given_to_date factor:{RULE}"),
-    Declared(
-        "gross_claim_over_net",
-        "ratio",
-        f"gross_claim_t gross_to_net[kept_out] factor:{RULE}",
-        method="{reasons}",
-    ),
+CAUTIONS = (
+    "how.castings_caution",
+    "said.caution_liquid",
+    "said.caution_dust",
+    "said.caution_live_worms",
 )
+
+MIXES = ("one_part_in_three", "one_part_in_five")
+NUTRIENTS = ("nitrogen", "phosphorus", "potassium")
 
 
 def add_chain(out: Writer) -> None:
     """Add the chain from bins given to the net, and the gross claim beside it."""
     landfilled = out.year.program.landfill.landfilled_share_of_residual_waste
     chain = gross_to_net(out.year.diversion, out.year.counts, landfilled)
+    before = None
     for step, kilograms in chain.steps_kg.items():
         out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T, MONTHS_TO_SET_UP)
-        if step in BEFORE:
-            share = _share(kilograms, chain.steps_kg[BEFORE[step]])
-            out.put(f"gross_to_net_share[{step}]", number_if_known(share), MONTHS_TO_SET_UP)
+        if before is not None:
+            share = number_if_known(_share(kilograms, before))
+            out.put(f"gross_to_net_share[{step}]", share, MONTHS_TO_SET_UP)
+        before = kilograms
     given = out.register["bins_given_to_date"]
     out.put("gross_to_net_bins[given]", given.value, why=given.method)
     out.put("gross_to_net_bins[set_up]", chain.bins_set_up, MONTHS_TO_SET_UP)
@@ -169,3 +136,27 @@ def _share(after: NDArray[np.float64], before: NDArray[np.float64]) -> NDArray[n
     there = before > 0.0
     shares: NDArray[np.float64] = (after * there) / (before + ~there)
     return shares
+
+
+def add_castings(out: Writer) -> None:
+    """Add castings made in the year, what they dress, and the nutrients in them."""
+    method = out.year.program.method
+
+    def drawn(factor_id: str, applies_to: str = "") -> NDArray[np.float64]:
+        factor = out.year.factor_table.find(factor_id, applies_to)
+        return draw_factors([factor], method.draws_count, method.seed)[factor_id]
+
+    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
+    fed_kg = out.year.diversion.fed_kg[:, months].sum(axis=1)
+    castings = castings_kg(fed_kg, drawn("castings_share_of_scraps"))
+    litres = castings_litres(castings, drawn("castings_kg_per_litre"))
+    out.put("castings_t", castings / KG_PER_T)
+    out.put("castings_litres", litres)
+    for mix in MIXES:
+        share = drawn("castings_share_of_potting_mix", mix)
+        out.put(f"potting_mix_litres[{mix}]", potting_mix_litres(litres, share))
+    out.put("garden_dressed_m2", dressed_m2(castings, drawn("castings_dressing_kg_per_m2")))
+    water = drawn("castings_water_share")
+    for nutrient in NUTRIENTS:
+        share = drawn("castings_nutrient_share", nutrient)
+        out.put(f"castings_nutrient_kg[{nutrient}]", nutrient_kg(castings, water, share))

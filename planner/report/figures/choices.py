@@ -1,4 +1,4 @@
-"""Figures for deciding: what continuing is worth, another year of giving, emissions at a price."""
+"""Figures for deciding: cost of a tonne, other ways, the target, going on, emissions at a price."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.emissions import IN_NET, net_by_year_t_co2e
+from planner.emissions import net_by_year_t_co2e
 from planner.messages import paper
-from planner.money import carbon_worth
+from planner.money import carbon_worth, cost_per_unit
 from planner.report.appraising import (
     appraise,
     appraise_another_year,
@@ -18,66 +18,120 @@ from planner.report.appraising import (
     year_starts,
 )
 from planner.report.disclosure import HIDDEN
-from planner.report.figures.declaring import USED_ON, Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
-    CARRIED_ON,
-    PRICES,
+    NO_TONNES,
     rate_inputs,
     rate_words,
 )
+from planner.report.figures.writer import number_if_known
 from planner.report.inputs import of_key
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.figures import Input
+    from planner.figures import FigureRegister, Input
     from planner.money import Appraisal
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
 
-PRICED = " ".join(
-    f"account_t_co2e[100_years.{name}]" for name in IN_NET if name != "collection_saved"
-)
-"""Lines of the account that a carbon value is set on; rounds are not said to shrink for ever."""
+TARGET_T = "kept_out_of_landfill_t"
+QUANTILES = (50, 80)
+"""Middle shares of the draws that a graded band shows inside the 95% interval [%]."""
 
 
-FIGURES = (
-    Declared(
-        "benefits_to_come[{rate}]", "{currency}", f"{CARRIED_ON} {PRICES}", method="sunk carried"
-    ),
-    Declared("costs_to_come[{rate}]", "{currency}", "{support}", method="own sunk"),
-    Declared(
-        "net_value_to_come[{rate}]", "{currency}", "benefits_to_come[{rate}] costs_to_come[{rate}]"
-    ),
-    Declared(
-        "another_year_benefits[{rate}]",
-        "{currency}",
-        f"{CARRIED_ON} {PRICES}",
-        method="another_year carried",
-    ),
-    Declared(
-        "another_year_costs[{rate}]", "{currency}", "program_cost {support}", method="another_year"
-    ),
-    Declared(
-        "another_year_net_value[{rate}]",
-        "{currency}",
-        "another_year_benefits[{rate}] another_year_costs[{rate}]",
-    ),
-    Declared(
-        "net_present_value_as_surveyed[{rate}]",
-        "{currency}",
-        f"kept_out_of_landfill_t landfill_share {USED_ON} {PRICES} query:costs_by_month "
-        "{support}",
-    ),
-    Declared(
-        "carbon_worth[{rate}]",
-        "{currency}",
-        f"{CARRIED_ON} fed_to_date_t {PRICED} key:money.inflation_share",
-    ),
-    Declared(
-        "net_present_value_with_carbon[{rate}]",
-        "{currency}",
-        "net_present_value[{rate}] carbon_worth[{rate}]",
-    ),
-)
+PLANNED_AHEAD = {
+    "next_plan_bins": "plan_bins",
+    "next_plan_cost": "plan_cost",
+    "next_plan_kept_out_t": "plan_kept_out_t_in_year[{year}]",
+}
+"""Figures of the plan for the year to come, and the id of each in the plan."""
+
+
+def add_worth(out: Writer, plan_ahead: FigureRegister | None = None) -> None:
+    """Add what councillors weigh: cost of a tonne after fees, other ways, the target.
+
+    Parameters
+    ----------
+    out
+        Takes the figures; it has those of tonnes and money.
+    plan_ahead
+        Figures of the plan for the year to come, where there is one.
+    """
+    price = out.year.reporting_year
+    price_per_t = price.landfill_levy_per_t + price.gate_fee_per_t
+    out.put("disposal_price_per_t", price_per_t)
+    _add_life(out)
+    _add_other_ways(out, price_per_t)
+    _add_target(out)
+    _add_plan_ahead(out, plan_ahead)
+
+
+def _add_life(out: Writer) -> None:
+    year = out.year
+    kept_out_kg = year.diversion.kept_out_kg
+    by_month = year.counts.costs_by_month
+    found = appraise(year.program, year.diversion.cohorts, kept_out_kg, year.carried, by_month)
+    tonnes, saved = found.kept_out_t.sum(axis=1), found.avoided.sum(axis=1)
+    cost = np.broadcast_to(found.cost, found.kept_out_t.shape).sum(axis=1)
+    known = year.cost.lines_count > 0
+    why = NO_TONNES if known else NO_LEDGER
+    out.put("fees_saved_per_t_service_life", cost_per_unit(saved, tonnes), why=NO_TONNES)
+    net = cost_per_unit(cost - saved, tonnes) if known else None
+    out.put("net_cost_per_t_kept_out_service_life", net, why=why)
+    per_t = cost_per_unit(cost, tonnes) if known else None
+    is_positive = per_t is not None and bool((per_t > 0.0).all())
+    same = year.cost.in_year / per_t if is_positive and per_t is not None else None
+    out.put("same_money_t", same, why=why)
+
+
+def _add_other_ways(out: Writer, price_per_t: float) -> None:
+    spent = out.year.cost.in_year if out.year.cost.lines_count else None
+    for way in out.year.program.other_ways:
+        words = {"way": way.name, "source": way.source}
+        also = (of_key("other_ways.cost_per_t", f"{way.name}: {way.cost_per_t:g}"),)
+        low, high = way.cost_per_t_low, way.cost_per_t_high
+        out.put("other_way_cost_per_t[{way}]", (way.cost_per_t, low, high), words, also=also)
+        gross = (way.cost_per_t, low, high)
+        value, least, most = (None if one is None else one - price_per_t for one in gross)
+        spread = (value or 0.0, least, most)
+        out.put("other_way_net_cost_per_t[{way}]", spread, words)
+        tonnes = None if spent is None else _over(spent, way.cost_per_t, low, high)
+        out.put("other_way_t[{way}]", tonnes, words, why=NO_LEDGER)
+
+
+def _over(
+    spent: float, cost: float, low: float | None, high: float | None
+) -> tuple[float, float | None, float | None]:
+    """Tonnes for a sum; a dearer tonne gives fewer."""
+    if low is None or high is None:
+        return spent / cost, None, None
+    return spent / cost, spent / high, spent / low
+
+
+def _add_target(out: Writer) -> None:
+    """Add the chance that a closed year reached its target, and the middle ranges."""
+    kept_out = out.year.diversion.kept_out_kg / KG_PER_T
+    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
+    tonnes = kept_out[:, months].sum(axis=1)
+    for percent in QUANTILES:
+        tail = (1.0 - percent / 100.0) / 2.0
+        low, high = (float(one) for one in np.quantile(tonnes[1:], (tail, 1.0 - tail)))
+        out.put("middle_range_t[{percent}]", (float(tonnes[0]), low, high), percent=percent)
+    target = out.year.reporting_year.kept_out_of_landfill_t_target
+    if target is not None and not out.year.counts.is_running:
+        chance = float(np.mean(tonnes[1:] >= target))
+        words = {"of": TARGET_T, "of_words": paper().say("said.target_kept_out")}
+        out.put("target_reached_share[{of}]", chance, words)
+
+
+def _add_plan_ahead(out: Writer, plan: FigureRegister | None) -> None:
+    if plan is None:
+        return
+    for name, pattern in PLANNED_AHEAD.items():
+        plan_id = pattern.format(year=plan.reporting_year)
+        if plan_id in plan and plan[plan_id].value is not None:
+            one = plan[plan_id]
+            spread = (one.value or 0.0, one.low, one.high)
+            out.put(name, spread, year=plan.reporting_year)
 
 
 def add_choices(out: Writer) -> None:

@@ -11,7 +11,6 @@ from planner.figures import Figure, FigureRegister, read_register
 from planner.messages import lower_first, paper
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure import is_small
-from planner.report.figures.declaring import Declared
 from planner.report.inputs import of_factors
 from planner.report.restating import restatement_reasons
 from planner.report.wording import listing
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
 MOST_NAMED = 20
@@ -41,39 +40,6 @@ PLANNED = {
     "program_cost": "plan_cost",
 }
 """Measured figures and those of the plan that stand for the same."""
-
-FIGURES = (
-    *(
-        declared
-        for name, unit in COMPARED.items()
-        for declared in (
-            Declared(f"{name}_of_year[{{label}}]", unit, "", ("changes",), method="of_year_today"),
-            Declared(
-                f"{name}_change[{{label}}]",
-                unit,
-                f"{name} {name}_of_year[{{label}}]",
-                ("changes",),
-                method="change_of_years",
-            ),
-            Declared(
-                f"{name}_reported[{{label}}]",
-                unit,
-                "",
-                ("restatements",),
-                method="printed_then",
-            ),
-            Declared(
-                f"{name}_restated[{{label}}]",
-                unit,
-                f"{{today}} {name}_reported[{{label}}]",
-                method="restated",
-            ),
-        )
-    ),
-    Declared("planned[{measured}]", "{unit}", "", ("planned",)),
-    Declared("measured_over_planned[{measured}]", "ratio", "{measured} planned[{measured}]"),
-    Declared("own_factors_count", "factors", method="{said}"),
-)
 
 
 @dataclass(frozen=True)

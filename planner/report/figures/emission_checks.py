@@ -24,19 +24,10 @@ from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
 from planner.messages import lower_first, paper
-from planner.report.figures.declaring import Declared, of_rows
-from planner.report.figures.emissions import (
-    COMPOST,
-    LANDFILL,
-    LINES,
-    NET,
-    PLASTIC,
-    UNIT,
-    line_words,
-    words_of_basis,
-)
+from planner.report.figures import CATALOGUE
+from planner.report.figures.emissions import NET, line_words, words_of_basis
 from planner.report.figures.giveaway import basis_words
-from planner.report.inputs import of_factors
+from planner.report.inputs import of_factors, of_rows
 from planner.units import KG_PER_LB, KG_PER_T
 
 if TYPE_CHECKING:
@@ -46,79 +37,17 @@ if TYPE_CHECKING:
 
     from planner.emissions import Payback
     from planner.factors import Factor
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
-PER_T = "kg CO2-e per t"
 PERCENT = 100.0
 BY_CHANCE = 8.0
 """Over the number of draws: a share that an unrelated factor is hardly ever given."""
 
 POUNDS_PER_SHORT_TON = 2000.0
 HEADLINE_BASIS = "100_years"
-HEADLINE = "emissions_avoided_100_years_t_co2e"
 VARIANCE_DRAWS = 4096
 """Base sample of the variance shares; the account is worked out four times as often."""
-
-OF_REPAYING = (
-    "bin_making_kg_co2e[{model_id}] fed_t kept_out_of_landfill_t "
-    "emissions_kg_co2e_per_t_kept_out[landfill_methane] emissions_kg_co2e_per_t_fed[bin_gases]"
-)
-MAKING_LINES = (
-    "bin_plastic",
-    "bin_disposal",
-    "bedding",
-    "worm_supply",
-    "freight",
-    "household_trips",
-)
-
-MAKING_FACTORS = " ".join(
-    name
-    for line in MAKING_LINES
-    for name in LINES[line].rests_on.split()
-    if name.startswith("factor:")
-)
-
-FIGURES = (
-    Declared(
-        "emissions_kg_co2e_per_t_kept_out[landfill_methane]",
-        PER_T,
-        LANDFILL,
-        method="factors_alone",
-    ),
-    Declared(
-        "emissions_kg_co2e_per_t_kept_out[landfill_methane_without_capture]",
-        PER_T,
-        LANDFILL,
-        method="factors_alone",
-    ),
-    Declared("emissions_kg_co2e_per_t_fed[bin_gases]", PER_T, COMPOST, method="factors_alone"),
-    Declared("crosscheck_landfill_kg_co2e_per_t[{edition}]", PER_T),
-    Declared(
-        "methane_by_edition_t_co2e[{basis}.{edition}.{gwp_set}]",
-        UNIT,
-        "{others}",
-        method="again_edition",
-    ),
-    Declared(
-        "editions_compared_t_co2e[{basis}.{edition}.{gwp_set}]",
-        UNIT,
-        "{others}",
-        method="again_edition",
-    ),
-    Declared("variance_share[{source}]", "share", HEADLINE, ("drivers",)),
-    Declared("variance_share[interactions]", "share", HEADLINE, ("drivers",)),
-    Declared(
-        "approach_1_uncertainty_percent[{line}]", "%", f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]"
-    ),
-    Declared(
-        "approach_2_uncertainty_percent[{line}]", "%", f"account_t_co2e[{HEADLINE_BASIS}.{{line}}]"
-    ),
-    Declared("bin_making_kg_co2e[{model_id}]", "kg CO2-e", f"{PLASTIC} {MAKING_FACTORS}"),
-    Declared("bin_payback_kg[{model_id}]", "kg", OF_REPAYING, method="repaid {reach}"),
-    Declared("bin_payback_never_share[{model_id}]", "share", OF_REPAYING, method="repaid"),
-)
 
 
 def add_emission_checks(out: Writer) -> None:
@@ -191,7 +120,8 @@ def _add_edition(out: Writer, edition: str) -> None:
 
 def _of_lines(year: Year, lines: Iterable[str], rows: Iterable[Factor]) -> tuple[str, list[Factor]]:
     """Tell what lines rest on beside factors of emissions, and an edition's rows of these."""
-    named = dict.fromkeys(name for line in lines for name in LINES[line].rests_on.split())
+    declared = (CATALOGUE[f"account_t_co2e[{{basis}}.{line}]"] for line in lines)
+    named = dict.fromkeys(name for one in declared for name in one.rests_on.split())
     own = {f"factor:{row.factor_id}" for row in year.emission_factors.rows.every}
     methods = ("key:method.edition", "key:method.gwp_set")
     others = " ".join(name for name in named if name not in own and name not in methods)

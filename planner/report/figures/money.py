@@ -17,7 +17,6 @@ from planner.money import (
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
 from planner.report.disclosure import HIDDEN, hides_part
-from planner.report.figures.declaring import Declared
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
 
@@ -26,23 +25,15 @@ if TYPE_CHECKING:
 
     from planner.money import Copayments
     from planner.program.money import InKind
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
 NO_LEDGER = "why.no_ledger"
 NO_IN_KIND = "why.no_in_kind"
 NO_RATIO = "why.no_ratio"
-BY_CATEGORY = "query:costs_by_category"
-LEVY, FEE = "key:reporting_years.landfill_levy_per_t", "key:reporting_years.gate_fee_per_t"
 PERIODS = ("", "_to_date")
-MONEY = ("money",)
-
-
-COUNTED = {
-    "bin_given": ("bins_given", "bin"),
-    "household_served": ("households_served", "household"),
-}
-"""For each cost of one counted thing: what it is set over, and its unit."""
+COUNTED = {"bin_given": "bins_given", "household_served": "households_served"}
+"""For each cost of one counted thing: what it is set over."""
 
 UNIT_COSTS = {
     "cost_per_bin_in_use": ("program_cost_to_date", "bins_in_use"),
@@ -53,105 +44,6 @@ UNIT_COSTS = {
     "cost_per_t_co2e_to_date": ("program_cost_to_date", "emissions_avoided_to_date_t_co2e"),
 }
 """For each cost of one of something: the cost, and what it is set over."""
-
-PRINTED = ("cost_per_bin_in_use", "cost_per_t_kept_out", "cost_per_t_kept_out_to_date")
-
-FIGURES = (
-    Declared("program_cost", "{currency}", BY_CATEGORY, MONEY, method="of_ledger"),
-    Declared("budget", "{currency}", "key:reporting_years.budget", MONEY, method="from_program"),
-    Declared(
-        "budget_remaining", "{currency}", "program_cost budget", MONEY, method="own {running}"
-    ),
-    Declared("budget_spent_share", "share", "program_cost budget", method="own {running}"),
-    Declared("program_cost_to_date", "{currency}", BY_CATEGORY, MONEY, method="of_ledger"),
-    *(
-        Declared(
-            f"program_cost{suffix}[{{category}}]",
-            "{currency}",
-            BY_CATEGORY,
-            () if suffix else ("ledger",),
-            method="of_ledger",
-        )
-        for suffix in PERIODS
-    ),
-    Declared(
-        "avoided_levy",
-        "{currency}",
-        f"kept_out_of_landfill_t {LEVY}",
-        MONEY,
-        method="tonnes_at_price",
-    ),
-    Declared(
-        "avoided_gate_fee",
-        "{currency}",
-        f"kept_out_of_landfill_t {FEE}",
-        MONEY,
-        method="tonnes_at_price",
-    ),
-    Declared("avoided_disposal_cost", "{currency}", f"kept_out_of_landfill_t {LEVY} {FEE}", MONEY),
-    Declared("net_program_cost", "{currency}", "program_cost avoided_disposal_cost", MONEY),
-    *(
-        Declared(
-            f"cost_per_{name}{suffix}",
-            f"{{currency}} per {one}",
-            f"program_cost{suffix} {counted}{suffix}",
-            MONEY if name + suffix == "bin_given" else (),
-            method="first_over_second",
-        )
-        for name, (counted, one) in COUNTED.items()
-        for suffix in PERIODS
-    ),
-    *(
-        Declared(
-            name,
-            f"{{currency}} per {'bin' if quantity_id == 'bins_in_use' else 't'}",
-            f"{cost_id} {quantity_id}",
-            MONEY if name in (*PRINTED, "cost_per_t_co2e") else (),
-            method="ratio",
-        )
-        for name, (cost_id, quantity_id) in UNIT_COSTS.items()
-    ),
-    *(
-        declared
-        for suffix in PERIODS
-        for declared in (
-            Declared(
-                f"copayments_in_ledger{suffix}",
-                "{currency}",
-                BY_CATEGORY,
-                method="copayment_lines receipts",
-            ),
-            Declared(
-                f"copayments_at_handover{suffix}",
-                "{currency}",
-                "query:copayments_at_handover",
-                method="over_bins_given not_a_cost",
-            ),
-            Declared(
-                f"copayments_difference{suffix}",
-                "{currency}",
-                f"copayments_in_ledger{suffix} copayments_at_handover{suffix}",
-                method="{said}",
-            ),
-        )
-    ),
-    Declared("in_kind_hours", "hours"),
-    Declared("in_kind_cost", "{currency}", "", MONEY),
-    Declared("program_cost_with_in_kind", "{currency}", "program_cost in_kind_cost", MONEY),
-    Declared("program_cost_by_year[{label}]", "{currency}", "query:costs_by_month"),
-    Declared(
-        "cost_per_t_kept_out_by_year[{label}]",
-        "{currency} per t",
-        "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
-        method="cost_over_tonnes",
-    ),
-    Declared(
-        "cost_per_t_kept_out_through_year[{label}]",
-        "{currency} per t",
-        "program_cost_by_year[{label}] kept_out_of_landfill_to_date_t",
-        method="cost_over_tonnes",
-    ),
-)
 
 
 def add_money(out: Writer) -> None:
@@ -272,7 +164,7 @@ def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def _add_unit_costs(out: Writer) -> None:
-    for name, (counted, _) in COUNTED.items():
+    for name, counted in COUNTED.items():
         for suffix in PERIODS:
             cost, count = (out.register[f"{one}{suffix}"] for one in ("program_cost", counted))
             is_known = cost.value is not None and count.value

@@ -18,90 +18,19 @@ from planner.report.appraising import (
     tonnes_by_year,
 )
 from planner.report.disclosure import HIDDEN, is_small
-from planner.report.figures.declaring import USED_ON, Declared, number_if_known
 from planner.report.figures.money import NO_LEDGER
+from planner.report.figures.writer import number_if_known
 from planner.report.inputs import of_factors, of_key
 
 if TYPE_CHECKING:
     from planner.factors import Factor
     from planner.figures import Input
     from planner.money import Appraisal
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
 NO_TONNES = "why.no_tonnes"
 NO_COST = "why.no_cost"
-FED_ON = f"fed_t {USED_ON}"
-CARRIED_ON = f"kept_out_of_landfill_t landfill_share {USED_ON} key:scenarios"
-STATED_PRICES = "key:reporting_years.landfill_levy_per_t+gate_fee_per_t"
-PRICES = f"{STATED_PRICES} key:money.price_rise_share key:money.inflation_share"
-TABLE = "present_value"
-
-FIGURES = (
-    Declared("disposal_price_per_t_by_year[{label}]", "{currency} per t", PRICES, method="{said}"),
-    Declared("cost_by_year[{label}]", "{currency}", "{of_cost}"),
-    Declared("kept_out_of_landfill_t_by_year[{label}]", "t", CARRIED_ON, method="{said}"),
-    Declared("fed_t_by_year[{label}]", "t", FED_ON, method="{said}"),
-    Declared(
-        "from_residual_bin_t_by_year[{label}]",
-        "t",
-        f"{FED_ON} query:prior_shares recall_difference key:scenarios",
-        method="{said}",
-    ),
-    Declared(
-        "avoided_disposal_cost_by_year[{label}]",
-        "{currency}",
-        "kept_out_of_landfill_t_by_year[{label}] disposal_price_per_t_by_year[{label}]",
-        method="{said}",
-    ),
-    Declared(
-        "avoided_disposal_cost_to_date",
-        "{currency}",
-        f"kept_out_of_landfill_to_date_t {STATED_PRICES}",
-    ),
-    Declared(
-        "kept_out_of_landfill_t_service_life",
-        "t",
-        f"kept_out_of_landfill_to_date_t {CARRIED_ON}",
-        method="own carried",
-    ),
-    Declared(
-        "cost_per_t_kept_out_service_life",
-        "{currency} per t",
-        "query:costs_by_month {support} key:money.inflation_share "
-        "kept_out_of_landfill_t_service_life",
-        ("money",),
-    ),
-    Declared(
-        "present_value_of_benefits[{rate}]",
-        "{currency}",
-        f"{CARRIED_ON} {PRICES}",
-        method="discounted {inflation} carried",
-    ),
-    Declared(
-        "present_value_of_costs[{rate}]",
-        "{currency}",
-        "query:costs_by_month {support} key:money.inflation_share",
-        method="discounted {inflation} own",
-    ),
-    Declared(
-        "net_present_value[{rate}]",
-        "{currency}",
-        "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
-        (TABLE,),
-    ),
-    Declared(
-        "benefit_cost_ratio[{rate}]",
-        "ratio",
-        "present_value_of_costs[{rate}] present_value_of_benefits[{rate}]",
-        (TABLE,),
-    ),
-    Declared(
-        "levelised_cost_per_t_kept_out[{rate}]",
-        "{currency} per t",
-        f"present_value_of_costs[{{rate}}] {CARRIED_ON}",
-    ),
-)
 
 
 def add_present_value(out: Writer) -> None:

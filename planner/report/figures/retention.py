@@ -10,7 +10,6 @@ from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
-from planner.report.figures.declaring import OF_RETENTION, WEIGHTS, Declared
 from planner.report.wording import listing
 from planner.survey.retention import active_months
 from planner.survey.stopping_season import NO_SEASON
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.measured import Diversion
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
     from planner.survey.stopping_season import SeasonBelief
 
@@ -30,44 +29,8 @@ LONGEST_AGE_MONTHS = 36
 
 NONPARAMETRIC_STEP_MONTHS = 3
 
-
-BOUNDED = {"retention_12_months": "share", "bins_in_use": "bins", "kept_out_of_landfill_t": "t"}
-"""Unit of what is bounded by those who did not answer."""
-
-GIVEN = "query:handovers_by_month retention_12_months"
-INTERVALS = f"query:use_intervals {WEIGHTS}"
-ANSWERS = f"query:followup_answers {WEIGHTS}"
-
-FIGURES = (
-    *(
-        Declared(
-            f"retention_{age}_months",
-            "share",
-            OF_RETENTION,
-            ("year",) if age == 12 else (),
-            method="curve",
-        )
-        for age in HEADLINE_AGES_MONTHS
-    ),
-    Declared("retention_by_age[{age}]", "share", OF_RETENTION, ("retention",), method="curve"),
-    Declared("retention_observed[{first}-{last}]", "share", ANSWERS),
-    Declared("retention_nonparametric[{age}]", "share", INTERVALS),
-    Declared("retention_curve_gap", "share", "retention_12_months", method="{said}"),
-    Declared("bin_months_in_use_to_date", "bin-months", GIVEN, method="bin_months"),
-    Declared("bin_months_in_use[{month}]", "bin-months", GIVEN, method="bin_months"),
-    Declared("bins_in_use_by_year_given[{label}]", "bins", GIVEN),
-    *(
-        Declared(
-            f"{whole}_if_silent_{code}",
-            unit,
-            whole,
-            ("bounds",),
-            method=f"if_silent_{code}",
-        )
-        for code in ("kept", "stopped")
-        for whole, unit in BOUNDED.items()
-    ),
-)
+HEADLINES = ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t")
+"""What is also measured as if those who did not answer were otherwise than those who did."""
 
 
 def add_retention(out: Writer) -> None:
@@ -227,16 +190,21 @@ def add_bins_by_year(out: Writer) -> None:
         out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)
 
 
+def headlines(measured: Diversion, year: Year) -> dict[str, NDArray[np.float64]]:
+    """Draws of the headline figures of a year that was measured in some way."""
+    months = year.diversion.cohorts.months_from(year.counts.from_date)
+    return {
+        "retention_12_months": share_at(measured, np.array([12.0]))[:, 0],
+        "bins_in_use": measured.bins_in_use[:, -1],
+        "kept_out_of_landfill_t": measured.kept_out_kg[:, months].sum(axis=1) / KG_PER_T,
+    }
+
+
 def _add_bounds(out: Writer) -> None:
-    """Add what the headline would be had all who did not answer kept, or stopped."""
-    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
-    bounds = {"kept": out.year.bounds.kept, "stopped": out.year.bounds.stopped}
-    for code, measured in bounds.items():
-        kept_out = measured.kept_out_kg[:, months].sum(axis=1) / KG_PER_T
-        after_a_year = share_at(measured, np.array([12.0]))[:, 0]
-        out.put(f"retention_12_months_if_silent_{code}", after_a_year)
-        out.put(f"bins_in_use_if_silent_{code}", measured.bins_in_use[:, -1])
-        out.put(f"kept_out_of_landfill_t_if_silent_{code}", kept_out)
+    """Add what the headlines would be had all who did not answer kept, or stopped."""
+    for code in ("kept", "stopped"):
+        for name, draws in headlines(getattr(out.year.bounds, code), out.year).items():
+            out.put(f"{name}_if_silent_{code}", draws)
 
 
 def _answers_words(year: Year, answers: int, stopped: int) -> str:

@@ -1,85 +1,31 @@
-"""Figures of the survey: what reports weigh, prior routes, response, weights, benchmark."""
+"""Figures of the survey: what reports weigh, prior routes, who answers, weights, benchmark."""
 
 from __future__ import annotations
 
 import re
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from planner.diversion.bounds import USERS_ODDS
 from planner.messages import paper
 from planner.report.disclosure import HIDDEN, hides_part, is_small
-from planner.report.figures.declaring import OF_WORMS, WEIGHTS, Declared
+from planner.report.figures.retention import HEADLINES, headlines
+from planner.report.figures.writer import whole_year
+from planner.survey.response import KNOWN_BEFORE
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from planner.report.figures.declaring import Writer
+    from numpy.typing import NDArray
+
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
     from planner.survey.feed import UnitCalibration
     from planner.survey.weights import WaveWeights
 
 OWN_WEIGHINGS = "own weighings"
-_NO_KEY = re.compile(r"[^a-z]+")
 ROUTES = [column.removeprefix("prior_").removesuffix("_share") for column in PRIOR_SHARES]
-ANSWERS, PRIORS = f"query:followup_answers {WEIGHTS}", f"query:prior_shares {WEIGHTS}"
-
-FIGURES = (
-    Declared(
-        "weighed_kg_per_reported_kg",
-        "kg",
-        f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
-        ("calibration",),
-        method="{said}",
-    ),
-    Declared(
-        "weighed_kg_per_reported_litre",
-        "kg",
-        f"query:diary_pairs query:followup_answers {WEIGHTS} {{factors}}",
-        ("calibration",),
-        method="{said}",
-    ),
-    Declared("heaping_index[{grid}]", "ratio", ANSWERS),
-    Declared("run_in_surveyed_to_modelled", "ratio", ANSWERS),
-    Declared("winsorised_feed_change", "share", f"{ANSWERS} query:diary_pairs"),
-    *(
-        Declared(
-            f"prior_route_share[{route}]",
-            "share",
-            f"{PRIORS} recall_difference fed_t",
-            ("routes",),
-            method="prior_routes",
-        )
-        for route in ROUTES
-    ),
-    Declared(
-        "already_composting_share", "share", PRIORS, ("composters",), method="composted_before own"
-    ),
-    Declared(
-        "landfill_share_by_habit[already_composted]",
-        "share",
-        f"{PRIORS} key:landfill.landfilled_share_of_residual_waste",
-        ("composters",),
-        method="composted_before own",
-    ),
-    Declared(
-        "landfill_share_by_habit[did_not_compost]",
-        "share",
-        f"{PRIORS} key:landfill.landfilled_share_of_residual_waste",
-        ("composters",),
-        method="composted_before own",
-    ),
-    Declared("response_share[{wave_id}]", "share", "query:wave_frames", ("rounds",)),
-    Declared(
-        "weights_design_effect[{wave_id}]",
-        "ratio",
-        WEIGHTS,
-        method="own {again} {cut} again_in_replicates",
-    ),
-    Declared(
-        "surveyed_to_modelled_feed[{wave_id}]",
-        "ratio",
-        f"{ANSWERS} query:diary_pairs retention_12_months {OF_WORMS}",
-        ("rounds",),
-    ),
-)
+_NO_KEY = re.compile(r"[^a-z0-9]+")
 
 
 def add_survey(out: Writer) -> None:
@@ -205,3 +151,78 @@ def _again_words(wave: WaveWeights) -> str:
 
 def _cut_words(wave: WaveWeights) -> str:
     return paper().say("said.weights_cut" if wave.cut_count else "said.no_weight_cut")
+
+
+def add_response(out: Writer) -> None:
+    """Add the figures of who answers."""
+    for wave in out.year.diversion.waves:
+        _add_model(out, wave)
+        out.put("largest_weight_over_mean[{wave_id}]", wave.largest_over_mean, wave_id=wave.wave_id)
+    _add_measured_again(out)
+
+
+def _add_model(out: Writer, wave: WaveWeights) -> None:
+    threshold = out.year.program.privacy.small_cell_threshold
+    for place, row in enumerate(wave.terms.to_dicts()):
+        is_hidden = hides_part(row["answered_count"], row["asked_count"], threshold)
+        out.put(
+            "response_odds_ratio[{wave_id}|{known}: {category}]",
+            None if is_hidden else wave.odds_ratio[:, place],
+            why=HIDDEN,
+            wave_id=wave.wave_id,
+            known=KNOWN_BEFORE[row["covariate"]],
+            known_words=paper().say(f"known.{row['covariate']}"),
+            category=row["category"],
+            category_words=category_words(row["category"]),
+        )
+
+
+def category_words(category: str) -> str:
+    """Name a category of what is known before; a name of the council's own stays as it is."""
+    key = f"known.is.{_NO_KEY.sub('_', category.lower())}"
+    words = paper().say(key)
+    return category if words == key else words
+
+
+def _add_measured_again(out: Writer) -> None:
+    """Add the headlines without the household's history, and at several odds of users."""
+    year = out.year
+    without, *likelier = (
+        {name: float(draws[0]) for name, draws in headlines(measured, year).items()}
+        for measured in (year.bounds.without_history, *year.bounds.if_users_likelier)
+    )
+    for headline in HEADLINES:
+        one = out.catalogue[headline]
+        words = one.labelled(**whole_year())
+        shared = {"headline": headline, "words": words, "of_headline": one.unit}
+        out.put("without_response_history[{headline}]", without[headline], shared)
+        for odds, values in zip(USERS_ODDS, likelier, strict=True):
+            name = "if_users_odds[{headline}|{odds}]"
+            out.put(
+                name,
+                values[headline],
+                shared,
+                odds=f"{odds:g}",
+                odds_words=paper().significant(odds),
+            )
+    target = year.reporting_year.kept_out_of_landfill_t_target
+    if target is not None:
+        kept_out = np.array([values["kept_out_of_landfill_t"] for values in likelier])
+        found = odds_at(kept_out, float(target))
+        out.put("users_odds_at_target", found, why="why.no_odds_at_target")
+
+
+def odds_at(kept_out: NDArray[np.float64], target: float) -> float | None:
+    """Find the odds at which a falling result meets a target; None outside those tried.
+
+    Examples
+    --------
+    >>> odds_at(np.array([30.0, 28.0, 26.0, 24.0, 20.0]), 27.0).__round__(3)
+    1.732
+    >>> odds_at(np.array([30.0, 28.0, 26.0, 24.0, 20.0]), 40.0) is None
+    True
+    """
+    if not kept_out[-1] < target <= kept_out[0]:
+        return None
+    logs = np.log(np.array(USERS_ODDS))
+    return float(np.exp(np.interp(-target, -kept_out, logs)))

@@ -1,4 +1,4 @@
-"""Figures of scraps fed and kept out of landfill: in the year, to date, by area and month."""
+"""Figures of scraps fed and kept out: in the year, by area and month, and to its end."""
 
 from __future__ import annotations
 
@@ -9,15 +9,17 @@ import numpy as np
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.messages import paper
 from planner.report.disclosure import HIDDEN, is_small
-from planner.report.figures.declaring import OF_RETENTION, OF_WORMS, WEIGHTS, Declared
+from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
+from planner.report.inputs import of_query
 from planner.tables import RESIDUAL_BIN
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
+    from planner.report.forecasting import Forecast
     from planner.report.year import Year
 
 TOP_SHARE = 3
@@ -25,101 +27,11 @@ TOP_SHARE = 3
 
 LEAST_RANKED = 3
 
-GIVEN = "query:handovers_by_month retention_12_months"
-OF_FEED = (
-    f"{WEIGHTS} query:followup_answers query:diary_pairs query:diary_weeks "
-    f"weighed_kg_per_reported_kg weighed_kg_per_reported_litre {OF_WORMS}"
-)
-LEAKS = "composted_anyway_share thrown_away_share"
-OF_SHARE = "query:prior_shares recall_difference key:landfill.landfilled_share_of_residual_waste"
 LEAK_WORDS = {
     ANYWAY: ("composted_anyway", "would_have_composted_share"),
     THROWN_AWAY: ("thrown_away", "thrown_away_share"),
 }
 """For each leak the name of its figures, and the question that asks for it."""
-
-
-FIGURES = (
-    Declared("bins_in_use", "bins", GIVEN, ("year",), method="in_use"),
-    Declared("in_use_bin_weeks", "bin-weeks", GIVEN, method="in_use"),
-    Declared("feed_kg_per_bin_week", "kg a week", f"{OF_FEED} {GIVEN}", ("year",)),
-    Declared(
-        "fed_t", "t", f"in_use_bin_weeks feed_kg_per_bin_week {GIVEN}", ("year",), method="fed"
-    ),
-    Declared("landfill_share", "share", f"{OF_SHARE} fed_t", ("year",)),
-    Declared("composted_anyway_share", "share", "{rests_on}", ("year",), method="{said}"),
-    Declared("thrown_away_share", "share", "{rests_on}", ("year",), method="{said}"),
-    Declared("composted_anyway_t", "t", "fed_t landfill_share composted_anyway_share"),
-    Declared(
-        "thrown_away_t",
-        "t",
-        "fed_t thrown_away_share key:landfill.landfilled_share_of_residual_waste",
-    ),
-    Declared(
-        "kept_out_of_landfill_t", "t", f"fed_t landfill_share {LEAKS}", ("year",), method="kept_out"
-    ),
-    Declared("kept_out_kg_per_household", "kg", "kept_out_of_landfill_t query:handovers_by_month"),
-    Declared(
-        "kept_out_of_landfill_to_date_t",
-        "t",
-        f"fed_to_date_t {OF_SHARE} {LEAKS}",
-        ("year",),
-        method="kept_out",
-    ),
-    Declared("moved_from_other_routes_t", "t", "fed_t landfill_share", ("year",)),
-    Declared("fed_to_date_t", "t", f"{GIVEN} {OF_FEED}", method="fed"),
-    Declared(
-        "bins_in_use[{area_id}]",
-        "bins",
-        "bins_in_use query:bins_by_area",
-        ("areas",),
-        method="in_use of_area",
-    ),
-    Declared("fed_t[{area_id}]", "t", "fed_t query:bins_by_area", ("areas",), method="fed of_area"),
-    Declared("landfill_share[{area_id}]", "share", "landfill_share query:bins_by_area", ("areas",)),
-    Declared(
-        "kept_out_of_landfill_t[{area_id}]",
-        "t",
-        "kept_out_of_landfill_t query:bins_by_area",
-        ("areas",),
-        method="kept_out of_area",
-    ),
-    Declared(
-        "kept_out_kg_per_household[{area_id}]",
-        "kg",
-        "kept_out_of_landfill_t[{area_id}] query:bins_by_area",
-        ("areas",),
-    ),
-    Declared(
-        "chance_in_top_third[{area_id}]",
-        "share",
-        "kept_out_kg_per_household[{area_id}]",
-        ("areas",),
-    ),
-    Declared("chance_in_bottom_third[{area_id}]", "share", "kept_out_kg_per_household[{area_id}]"),
-    Declared("own_answers_weight[{area_id}]", "share", f"{OF_RETENTION} query:bins_by_area"),
-    Declared(
-        "bins_in_use_at_month_end[{month}]", "bins", "bins_in_use", ("months",), method="in_use"
-    ),
-    Declared("fed_t_in_month[{month}]", "t", "fed_t", ("months",), method="fed"),
-    Declared(
-        "kept_out_of_landfill_t_in_month[{month}]",
-        "t",
-        "kept_out_of_landfill_t",
-        ("months",),
-        method="kept_out",
-    ),
-    Declared(
-        "in_use_bin_weeks_in_month[{month}]", "bin-weeks", "in_use_bin_weeks", method="in_use"
-    ),
-    Declared("feed_kg_per_bin_week_in_month[{month}]", "kg a week", "fed_t in_use_bin_weeks"),
-    Declared(
-        "residual_bin_share_in_month[{month}]",
-        "share",
-        f"{GIVEN} query:prior_shares recall_difference query:followup_answers "
-        f"weighed_kg_per_reported_kg weighed_kg_per_reported_litre {OF_WORMS}",
-    ),
-)
 
 
 def add_tonnes(out: Writer, hidden: frozenset[str]) -> None:
@@ -168,7 +80,7 @@ def _add_leaks(out: Writer) -> None:
             said, rests_on = paper().say("said.leak_stated"), f"key:leakage.{factor_id}"
         elif leaks.is_surveyed(factor_id):
             said = paper().say("said.leak_answered", count=leaks.answers_count[factor_id])
-            rests_on = f"query:followup_answers retention_12_months {WEIGHTS}"
+            rests_on = f"query:followup_answers retention_12_months {LISTS['list:weights']}"
         out.put(f"{name}_share", share, said=said, rests_on=rests_on)
 
 
@@ -277,3 +189,40 @@ def _months_without_estimate(year: Year) -> frozenset[str]:
     to_date = np.cumsum(list(by_month.values()))
     pairs = zip(by_month, to_date, strict=True)
     return frozenset(month for month, bins in pairs if is_small(bins, threshold))
+
+
+def add_forecast(out: Writer) -> None:
+    """Add the forecast of a year that still runs; nothing where it is over."""
+    found = out.year.forecast
+    if found is None:
+        return
+    also = (of_query("upcoming_events"), of_query("event_take_up"))
+    words = _words(out, found)
+    targets = {
+        "bins_given": found.bins_given,
+        "kept_out_of_landfill_t": found.kept_out_t,
+    }
+    if out.register["bins_given"].value is not None:
+        out.put("forecast_bins_given", found.bins_given, words, also=also)
+    out.put("forecast_bins_in_use", found.bins_in_use, words, also=also)
+    out.put("forecast_fed_t", found.fed_t, words, also=also)
+    out.put("forecast_kept_out_of_landfill_t", found.kept_out_t, words, also=also)
+    for name, draws in targets.items():
+        target = getattr(out.year.reporting_year, f"{name}_target")
+        if target is not None and f"forecast_{name}" in out.register:
+            chance = float(np.mean(draws[1:] >= target))
+            of_words = paper().say(f"said.on_track.{name}")
+            out.put("on_track_share[{of}]", chance, of=name, of_words=of_words)
+
+
+def _words(out: Writer, found: Forecast) -> dict[str, str]:
+    say = paper()
+    return {
+        "through": out.year.counts.through_date,
+        "days": say.number(found.days_count),
+        "places": say.number(found.places_count),
+        "take_up": say.number(found.take_up, 2),
+        "basis": say.say("said.days_held", found.days_held)
+        if found.days_held
+        else say.say("said.no_day_held"),
+    }

@@ -11,8 +11,8 @@ from planner.diversion.cohorts import Cohorts
 from planner.diversion.leakage import Leakage
 from planner.figures import FigureRegister
 from planner.report.figures import CATALOGUE
-from planner.report.figures.audit import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
-from planner.report.figures.declaring import Writer
+from planner.report.figures.weighings import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
+from planner.report.figures.writer import Writer
 from tests.prose import HIDDEN
 
 DRAWS = 2000

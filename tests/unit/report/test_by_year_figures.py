@@ -10,9 +10,9 @@ import pytest
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.figures import FigureRegister
 from planner.report.figures import CATALOGUE
-from planner.report.figures.declaring import Writer
 from planner.report.figures.money import add_costs_by_year
 from planner.report.figures.retention import _season_words, add_bins_by_year
+from planner.report.figures.writer import Writer
 from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeason
 from tests.prose import HIDDEN
 

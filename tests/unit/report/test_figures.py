@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 from types import SimpleNamespace
 
 import numpy as np
@@ -18,10 +19,10 @@ from planner.report.charts.charts import CHARTS, Subject
 from planner.report.disclosure import HIDDEN, is_hidden
 from planner.report.document import SECTION_KEYS, Table, build_document
 from planner.report.explaining import explain
-from planner.report.figures import CATALOGUE, SUBJECTS, Declared, castings
-from planner.report.figures.declaring import FRAMES, SUMMED_UP, Writer
+from planner.report.figures import CATALOGUE, LISTS, RULES, Declared, chain
 from planner.report.figures.emissions import LINES, NET
-from planner.report.figures.standards import followed
+from planner.report.figures.writer import FRAMES, Writer
+from planner.report.inputs import summed_up
 from planner.report.page import write_page
 from planner.report.word import write_word
 from planner.report.wording import Wording
@@ -126,9 +127,11 @@ def test_word_document_page_workbook_and_explain_have_every_figure_of_a_table(
         assert f"[{figure.id}]" in explain(made, figure.id, Wording.of(synthetic.program()))
 
 
-def test_a_figure_is_declared_once():
-    ids = [one.id for subject in SUBJECTS for one in subject.FIGURES]
-    assert len(ids) == len(set(ids))
+def test_each_row_of_the_table_is_a_figure_or_a_list_of_its_own():
+    rows = (files("planner.report.figures") / "figures.csv").read_text("utf-8").splitlines()
+    told = [row for row in rows if not row.startswith("#")]
+    assert len(told) == 1 + len(CATALOGUE) + len(LISTS)
+    assert {one.rule for one in CATALOGUE.values()} - {""} <= {rule.name for rule in RULES}
 
 
 def test_what_a_figure_rests_on_exists():
@@ -154,7 +157,7 @@ def test_what_a_figure_rests_on_exists():
 def _is_setting(key):
     block, _, name = key.partition(".")
     of_block = Program.model_fields.get(block)
-    if key in SUMMED_UP or (of_block and not name):
+    if key in summed_up(synthetic.program()) or (of_block and not name):
         return True
     kind = of_block.annotation
     kind = getattr(kind, "__args__", (kind,))[0]
@@ -173,7 +176,8 @@ def out(**declared):
         program=SimpleNamespace(council=SimpleNamespace(currency="GBP")),
         counts=SimpleNamespace(handovers=np.zeros((7, 1))),
     )
-    one = Declared("fed_t[{area_id}]", "{currency} per t", method="from_program {how}", **declared)
+    unit, method = "{currency} per t", "from_program {how}"
+    one = Declared("fed_t[{area_id}]", unit, method=method, rule="measured_again", **declared)
     return Writer(FigureRegister("Town", "2025-26", "1"), year, {one.id: one})
 
 
@@ -181,7 +185,7 @@ def test_words_in_braces_are_filled_and_braces_of_the_officer_s_stay():
     words = {"area_id": "a {x}", "area": "Mill {x}", "how": "By scales."}
     figure = out(rests_on="bins[{area_id}]").put("fed_t[{area_id}]", 2.0, words)
     assert (figure.id, figure.label) == ("fed_t[a {x}]", "Mill {x}: food scraps fed")
-    said = f"From the program file. By scales. {followed('fed_t')}"
+    said = f"From the program file. By scales. {CATALOGUE['fed_t'].followed()}"
     assert (figure.unit, figure.method) == ("GBP per t", said)
     assert [item.name for item in figure.inputs] == ["bins[a {x}]"]
 
@@ -206,7 +210,7 @@ def test_every_figure_has_its_words_and_no_words_are_left_over():
         set().union(*parts) for parts in zip(*map(own_keys, CATALOGUE.values()), strict=True)
     )
     assert labels | methods <= known
-    said_elsewhere = {"how.from_program", *castings.CAUTIONS}
+    said_elsewhere = {"how.from_program", *chain.CAUTIONS}
     assert known - labels - methods - columns - said_elsewhere == set()
 
 

@@ -8,7 +8,7 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.report.figures import CATALOGUE
 from planner.report.figures.comparison import add_planned
-from planner.report.figures.declaring import Writer
+from planner.report.figures.writer import Writer
 
 YEAR = "2026-27"
 

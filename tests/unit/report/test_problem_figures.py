@@ -8,8 +8,8 @@ import pytest
 
 from planner.figures import FigureRegister
 from planner.report.figures import CATALOGUE
-from planner.report.figures.aftercare import BY, add_problems
-from planner.report.figures.declaring import Writer
+from planner.report.figures.giveaway import BY, add_problems
+from planner.report.figures.writer import Writer
 
 THRESHOLD = 10
 

@@ -1,4 +1,4 @@
-"""Figures of the kerbside audit, beside what the survey says of the same households."""
+"""Figures of what was weighed: diaries, the season of feeding, recall, the kerbside audit."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.audited import surveyed_change_kg_per_household_week
+from planner.diversion.benchmark import middles_of
+from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.figures import interval
 from planner.messages import paper
-from planner.report.disclosure import HIDDEN, is_small
-from planner.report.figures.declaring import Declared
+from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.survey.audit import (
     LEAST_CLUSTERS,
     ChangeScores,
@@ -23,15 +24,15 @@ from planner.survey.audit import (
 )
 from planner.survey.randomisation import randomisation_test, wild_bootstrap_test
 from planner.survey.streams import random_stream
+from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.report.figures.declaring import Writer
+    from planner.report.figures.writer import Writer
     from planner.report.year import Year
     from planner.survey.randomisation import ExactTest
 
-UNIT = "kg per household and week"
 AUDITED = "audit_food_kg_per_household_week_change"
 SURVEYED = "survey_food_kg_per_household_week_change"
 GAP = "audit_less_survey_food_kg_per_household_week"
@@ -40,15 +41,70 @@ PLACEBO = "audit_placebo_food_kg_per_household_week_change"
 LEAST_CHANCE = 1e-4
 """Chances are not told more closely than this."""
 
-TABLE = ("audit",)
 
-FIGURES = (
-    Declared(AUDITED, UNIT, "query:audit_changes", TABLE, method="compared {said}"),
-    Declared(SURVEYED, UNIT, "fed_t kept_out_of_landfill_t", TABLE),
-    Declared(GAP, UNIT, f"{AUDITED} {SURVEYED}", TABLE, method="{said}"),
-    Declared(DETECTABLE, UNIT, AUDITED, TABLE),
-    Declared(PLACEBO, UNIT, "query:audit_changes", TABLE, method="compared {said}"),
-)
+def add_diaries(out: Writer) -> None:
+    """Add what each weighed week was used for, the season, rounding and recall."""
+    _add_weeks(out)
+    _add_season(out)
+    for unit, change in out.year.diversion.reported.rounding_change.items():
+        unit_words = paper().say(f"said.in_{unit}")
+        out.put("rounding_feed_change[{unit}]", change, unit=unit, unit_words=unit_words)
+    _add_recall(out)
+
+
+def _add_weeks(out: Writer) -> None:
+    level, season = out.year.diversion.diaries, out.year.diversion.benchmark.season
+    threshold = out.year.program.privacy.small_cell_threshold
+    for use, weeks_count, households_count in (
+        ("calibrate_reports", level.calibrating_weeks_count, out.year.counts.diaries.height),
+        ("feed_level", level.weeks_count, level.households_count),
+        ("season", level.season_weeks_count, season.households_count if season else 0),
+    ):
+        is_hidden = is_small(households_count, threshold) or is_small(weeks_count, threshold)
+        out.put(
+            f"diary_weeks[{use}]",
+            None if is_hidden else float(weeks_count),
+            why=HIDDEN,
+            window_days=DIARY_WINDOW_DAYS,
+        )
+    if level.weight > 0.0 and not is_small(level.households_count, threshold):
+        out.put("diary_to_surveyed_feed", level.ratio, weight=paper().share(level.weight))
+
+
+def _add_season(out: Writer) -> None:
+    """Add the season of feeding and how far data tell of it."""
+    season = out.year.diversion.benchmark.season
+    if season is None:
+        return
+    first = out.year.counts.from_date.replace(month=1, day=1)
+    months = [first.replace(month=month) for month in range(1, MONTHS_PER_YEAR + 1)]
+    factor = np.exp(season.log_factor(middles_of(months)))
+    factor = factor / factor.mean(axis=1, keepdims=True)
+    for place, month in enumerate(months):
+        out.put("feed_season[{month}]", factor[:, place], month=f"{month:%m}")
+    out.put("feed_season_data_share", season.data_share, scale=paper().significant(season.scale))
+
+
+def _add_recall(out: Writer) -> None:
+    """Add how much of the baseline is recall, and what recall changes."""
+    recall = out.year.diversion.recall
+    asked = recall.before_count + recall.recalled_count
+    is_hidden = hides_part(
+        recall.recalled_count, asked, out.year.program.privacy.small_cell_threshold
+    )
+    out.put(
+        "baseline_recalled_share",
+        None if is_hidden else recall.recalled_share,
+        why=HIDDEN,
+        recalled=recall.recalled_count,
+        asked=asked,
+    )
+    said = (
+        paper().say("said.recall_measured", share=paper().share(recall.data_share))
+        if recall.data_share > 0.0
+        else paper().say("said.recall_believed")
+    )
+    out.put("recall_difference", recall.difference, said=said)
 
 
 def add_audit(out: Writer) -> None:
