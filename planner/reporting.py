@@ -22,7 +22,7 @@ from planner.report.disclosure.control import (
     issue_that_stands,
     open_control,
 )
-from planner.report.document import Contents
+from planner.report.document.contents import Contents, Quality
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import (
     other_registers,
@@ -42,7 +42,6 @@ from planner.report.issues import (
 from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.plan.making import SIZING_FOLDER
 from planner.report.progress import read_field, write_progress
-from planner.report.quality import Quality
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes
 from planner.report.wording import Wording

@@ -675,7 +675,7 @@ def due(
     *,
     calendar: Path | None = None,
     successor: Path | None = None,
-) -> tuple[planner.report.due.gathering.Due, Wording, tuple[Path, ...]]:
+) -> tuple[planner.report.due.Due, Wording, tuple[Path, ...]]:
     """Find out what is due, and write the year's calendar and a successor's pack if asked.
 
     Looks `days` ahead of the day of asking, today unless said. Returns what is due, how the

@@ -15,8 +15,7 @@ from planner.cli.options import say as tell
 from planner.messages import say
 
 if TYPE_CHECKING:
-    from planner.report.due.gathering import Due
-    from planner.report.due.item import DueItem
+    from planner.report.due import Due, DueItem
     from planner.report.wording import Wording
 
 DAYS_AHEAD = 90

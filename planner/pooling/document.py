@@ -8,7 +8,7 @@ from planner import __version__
 from planner.messages import paper
 from planner.pooling.contract import IN_USE, RATES, TOTALS, label_of
 from planner.pooling.figures import COST_PER_T, slugs
-from planner.report.document.model import Document, Picture, Section
+from planner.report.document import Document, Picture, Section
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import Wording, labelled, listing
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from planner.figures import FigureRegister
     from planner.pooling.pool import Pool
-    from planner.report.document.model import Block, Paragraph, Statement, Table
+    from planner.report.document import Block, Paragraph, Statement, Table
 
 SHEETS = {
     "totals": "pooled.sheet.totals",

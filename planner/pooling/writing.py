@@ -16,7 +16,7 @@ from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
 from planner.report.charts.drawing import Drawing, png_and_svg_bytes
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
-from planner.report.document.model import Picture
+from planner.report.document import Picture
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.word import PAPER_TEMPLATE, write_word

@@ -21,7 +21,8 @@ from planner.paths import (
     WORKBOOK_FILE,
 )
 from planner.report.charts import write_charts
-from planner.report.document import Contents, build_document
+from planner.report.document.building import build_document
+from planner.report.document.contents import Contents
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
 from planner.report.word import write_parts, write_word
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
+    from planner.report.document.contents import Quality
     from planner.report.issues import GivenOut, Issue
-    from planner.report.quality import Quality
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.program import Program
-    from planner.report.quality import Quality
+    from planner.report.document.contents import Quality
     from planner.report.wording import Wording
     from planner.report.year import Year
     from planner.store import Store

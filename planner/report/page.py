@@ -13,7 +13,8 @@ from markupsafe import Markup
 from planner.errors import ReportError
 from planner.messages import messages_of, say
 from planner.paths import TEMPLATES
-from planner.report.document import APPENDIX_KEYS, Picture, Table
+from planner.report.document import Picture, Table
+from planner.report.document.building import APPENDIX_KEYS
 from planner.report.word.placeholders import BLOCKS, WORDS
 from planner.store.files import write_whole
 
@@ -22,8 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.report.charts.drawing import Placed
-    from planner.report.document import Document
-    from planner.report.document.model import Block
+    from planner.report.document import Block, Document
 
 PAGE, STYLE, SCRIPT = (TEMPLATES / f"report.{kind}" for kind in ("html", "css", "js"))
 GUIDE = TEMPLATES / "guide.html"

@@ -53,8 +53,8 @@ from planner.cli import app
 from planner.errors import PlannerError
 from planner.intake.sheets import TEXT_FILES
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE
-from planner.report.document import PAPER_KEYS
-from planner.report.document.model import Document, Paragraph, Section, Statement
+from planner.report.document import Document, Paragraph, Section, Statement
+from planner.report.document.building import PAPER_KEYS
 from planner.report.word import check_template, write_word
 from planner.store import Store, encryption, open_store
 from planner.store.connection import fetch

@@ -7,7 +7,8 @@ import datetime as dt
 import pytest
 
 from planner.factors import read_factors
-from planner.report.document import Contents, build_document
+from planner.report.document.building import build_document
+from planner.report.document.contents import Contents
 from planner.report.register import register_year
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store

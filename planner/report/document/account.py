@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 from planner.emissions import APART, OTHER_ROUTES
 from planner.messages import paper
 from planner.program.giveaway import label_start, year_label
-from planner.report.document.judging import side_of_zero
-from planner.report.document.model import Section
-from planner.report.document.saying import points, table, text
-from planner.report.document.tables import figure_table
+from planner.report.document import Section
+from planner.report.document.contents import figure_table
+from planner.report.document.saying import points, side_of_zero, table, text
 from planner.report.figures.emissions import NET, line_words
 from planner.report.stated import stated_assumptions
 from planner.report.wording import said
@@ -18,8 +17,8 @@ from planner.report.wording import said
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from planner.report.document import Block, Statement, Table
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Statement, Table
 
 BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (
@@ -28,15 +27,10 @@ BASIS_LINES = (
     ("report.basis.making", "making_and_freight_{}_t_co2e"),
     ("report.word.avoided", "emissions_avoided_{}_t_co2e"),
 )
-SIDES = {
-    "above": "report.side.above",
-    "below": "report.side.below",
-    "either": "report.side.either",
-}
 BASIS_WORDS = {
-    "in_year": "report.basis.in_year_words",
-    "to_date": "report.basis.to_date_words",
-    "100_years": "report.basis.long_run_words",
+    "emissions_avoided_in_year_t_co2e": "report.basis.in_year_words",
+    "emissions_avoided_to_date_t_co2e": "report.basis.to_date_words",
+    "emissions_avoided_100_years_t_co2e": "report.basis.long_run_words",
 }
 BASES_NOTE = "report.basis.note"
 ACCOUNT = "account_t_co2e"
@@ -58,10 +52,10 @@ def emissions(contents: Contents) -> Section:
     statements = [
         saying.say(
             words,
-            figure=f"emissions_avoided_{basis}_t_co2e",
-            side=said(SIDES[side_of_zero(saying, f"emissions_avoided_{basis}_t_co2e")]),
+            figure=name,
+            side=said(f"report.side.{side_of_zero(saying, name)}"),
         )
-        for basis, words in BASIS_WORDS.items()
+        for name, words in BASIS_WORDS.items()
     ]
     blocks: list[Block] = [
         text(

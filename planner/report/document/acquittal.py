@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.messages import paper
-from planner.report.document.model import Document, Section, Shown, Statement
+from planner.report.document import Document, Section, Shown, Statement
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import listing
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from planner.report.acquittal import Acquittal
-    from planner.report.document.model import Block
+    from planner.report.document import Block
 
 ONE_DAY = dt.timedelta(days=1)
 CENTS = 2

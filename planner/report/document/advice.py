@@ -6,16 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.program.giveaway import next_label
-from planner.report.document.judging import audit_agrees
-from planner.report.document.saying import joined
+from planner.report.document.saying import audit_agrees, joined
 from planner.report.wording import listing
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from planner.report.document import Statement
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Statement
 
 IF_TWICE = "if_users_odds[bins_in_use|2]"
 HALF = 0.5

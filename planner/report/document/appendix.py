@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.messages import paper
 from planner.paths import FIGURES_FILE
-from planner.report.document.judging import RULES
-from planner.report.document.model import Section
+from planner.report.document import Section
 from planner.report.document.saying import points, table, text
 from planner.report.figures import RULES as FOLLOWED
 
@@ -16,8 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from planner.factors import Factor
+    from planner.report.document import Block, Table
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Table
 
 METHOD = (
     "appendix.method.in_use",
@@ -27,6 +26,16 @@ METHOD = (
     "appendix.method.money",
     "appendix.method.intervals",
 )
+RULES = (
+    "appendix.rule.target",
+    "appendix.rule.zero",
+    "appendix.rule.audit",
+    "appendix.rule.plan",
+    "appendix.rule.year",
+    "appendix.rule.rounding",
+)
+"""What words are chosen by: results, by rules that the report itself states."""
+
 DIGITS_SHOWN = 12
 NO_FALSE_CLAIM = "appendix.no_false_claim"
 

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.messages import paper
+from planner.report.document import Document, Section
 from planner.report.document.account import (
     account_details,
     emissions,
@@ -19,7 +20,6 @@ from planner.report.document.appendix import factors, method, records
 from planner.report.document.chain import castings, chain, chain_details
 from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
-from planner.report.document.model import Document, Section
 from planner.report.document.results import areas, months_table, problems_by_supply, results
 from planner.report.document.saying import table, text
 from planner.report.document.summary import summary
@@ -29,16 +29,10 @@ from planner.report.wording import said
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from planner.report.document import Block, Section
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Section
 
-DUST = "report.care.dust"
-LIQUID = "report.care.liquid"
-LIFTING = "report.care.lifting"
-BIOSECURITY = "report.care.worms"
-DEFER = "report.care.defer"
-NOTHING_TO_ADVISE = "report.advice.none"
-OF_ADVICE = "report.advice.lead"
+CARE = ("dust", "liquid", "lifting", "worms")
 
 
 def recommendations(contents: Contents) -> Section:
@@ -46,13 +40,15 @@ def recommendations(contents: Contents) -> Section:
     found = advice(contents)
     if not found:
         return Section(
-            "recommendations", paper().say("report.advice.heading_none"), (text(NOTHING_TO_ADVISE),)
+            "recommendations",
+            paper().say("report.advice.heading_none"),
+            (text("report.advice.none"),),
         )
     return Section(
         "recommendations",
         paper().say("report.advice.heading"),
         (
-            text(OF_ADVICE),
+            text("report.advice.lead"),
             table(
                 "recommendations",
                 "report.advice.caption",
@@ -65,36 +61,22 @@ def recommendations(contents: Contents) -> Section:
 
 def cautions(_: Contents) -> Section:
     """Warn of what can hurt."""
-    warned = (text(words, kind="caution") for words in (DUST, LIQUID, LIFTING, BIOSECURITY))
-    return Section("cautions", paper().say("report.care.heading"), (*warned, text(DEFER)))
+    warned = (text(f"report.care.{one}", kind="caution") for one in CARE)
+    blocks = (*warned, text("report.care.defer"))
+    return Section("cautions", paper().say("report.care.heading"), blocks)
 
 
 GLOSSARY = (
-    (
-        "report.word.audit",
-        "report.word.audit.means",
-    ),
-    ("report.word.castings", "report.word.castings.means"),
-    (
-        "report.word.co2",
-        "report.word.co2.means",
-    ),
-    (
-        "report.word.avoided",
-        "report.word.avoided.means",
-    ),
-    ("report.word.gate_fee", "report.word.gate_fee.means"),
-    (
-        "report.word.kept_out",
-        "report.word.kept_out.means",
-    ),
-    ("report.word.levy", "report.word.levy.means"),
-    (
-        "report.word.range",
-        "report.word.range.means",
-    ),
-    ("report.word.net_cost", "report.word.net_cost.means"),
-    ("report.word.residual", "report.word.residual.means"),
+    "audit",
+    "castings",
+    "co2",
+    "avoided",
+    "gate_fee",
+    "kept_out",
+    "levy",
+    "range",
+    "net_cost",
+    "residual",
 )
 
 
@@ -108,7 +90,7 @@ def glossary(_: Contents) -> Section:
                 "glossary",
                 "report.glossary.caption",
                 ("report.glossary.word", "report.glossary.meaning"),
-                GLOSSARY,
+                [(f"report.word.{word}", f"report.word.{word}.means") for word in GLOSSARY],
             ),
         ),
     )

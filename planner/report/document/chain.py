@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.report.document.model import Section
+from planner.report.document import Section
+from planner.report.document.contents import INTERVAL, figure_table, parts_table
 from planner.report.document.saying import table, text
-from planner.report.document.tables import INTERVAL, figure_table, parts_table
 from planner.report.figures.chain import CAUTIONS
 from planner.report.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from planner.report.document import Block, Table
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Table
 
 STEP_WORDS = {
     "given": "report.step.given",

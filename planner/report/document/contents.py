@@ -1,14 +1,17 @@
-"""What a report is made from: the register, the program file, and the list of its records."""
+"""What a report is made from: register, program file and list of records; tables of its figures."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from planner.report.document.model import Picture
-from planner.report.document.saying import Saying
+import polars as pl
+
+from planner.report.document import Picture, Statement
+from planner.report.document.saying import Saying, table
+from planner.report.figures import rows_of
 from planner.report.targets import verdict
 from planner.report.wording import Wording
 
@@ -21,9 +24,48 @@ if TYPE_CHECKING:
     from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear
     from planner.report.charts import Chart
+    from planner.report.document import Table
     from planner.report.issues import Issue
-    from planner.report.quality import Quality
     from planner.report.wording import Result
+
+NO_LOADS = dt.datetime(2000, 1, 1)
+"""Stands for the day of the newest load where there is none."""
+
+
+@dataclass(frozen=True)
+class Quality:
+    """Frames of the store about its own records.
+
+    Parameters
+    ----------
+    loads
+        Query loads: files taken in, with what became of their rows.
+    refusals
+        Query refusals_by_reason.
+    waves
+        Query wave_response.
+    audits
+        Query audits_by_arm.
+    checks
+        Findings of planner.checks, counted by check.
+    amounts, totals
+        Queries amounts_of_loads and totals_of_loads: the ledger's control totals.
+    """
+
+    loads: pl.DataFrame
+    refusals: pl.DataFrame
+    waves: pl.DataFrame
+    audits: pl.DataFrame
+    checks: pl.DataFrame
+    amounts: pl.DataFrame = field(default_factory=pl.DataFrame)
+    totals: pl.DataFrame = field(default_factory=pl.DataFrame)
+
+    @property
+    def newest(self) -> dt.datetime:
+        """When the newest file was taken in, which dates the report."""
+        newest = self.loads["loaded_at"].max() if self.loads.height else None
+        return newest.replace(tzinfo=None) if isinstance(newest, dt.datetime) else NO_LOADS
+
 
 ONE_DAY = dt.timedelta(days=1)
 
@@ -116,3 +158,92 @@ class Contents:
     def figures(self, prefix: str) -> dict[str, Figure]:
         """Find the parts of a figure, by name."""
         return self.register.parts(prefix)
+
+
+INTERVAL = "report.interval"
+HEADINGS = ("report.what", "report.result", INTERVAL, "report.unit")
+
+
+def figure_table(
+    contents: Contents,
+    key: str,
+    caption: str,
+    *,
+    headings: Sequence[str] = HEADINGS,
+    leaves_out: Sequence[str] = (),
+    note: str = "",
+) -> Table:
+    """Make a table with a row a figure: what it is, result, interval, unit.
+
+    Where no figure has a unit, neither has the table a column of units.
+
+    Parameters
+    ----------
+    contents
+        Holds the figures.
+    key
+        Of the table, as the figures declare it.
+    caption, note
+        As in `Table`.
+    headings
+        Of the four columns.
+    leaves_out
+        Figures that are declared for the table and do not stand in it this time.
+    """
+    saying = contents.saying
+    rows = [
+        (
+            Statement((words or contents.register[name].label,)),
+            saying.cell(name),
+            saying.cell(name, "spread"),
+            saying.unit(name),
+        )
+        for name, words in rows_of(key).items()
+        if name in contents.register and name not in leaves_out
+    ]
+    width = len(HEADINGS) if any(row[-1].words for row in rows) else len(HEADINGS) - 1
+    cut = [row[:width] for row in rows]
+    return table(key, caption, headings[:width], cut, numbers=(1, 2), note=note)
+
+
+def parts_table(
+    contents: Contents,
+    key: str,
+    caption: str,
+    heading: str,
+    rows: Mapping[str, str],
+    *,
+    note: str = "",
+) -> Table:
+    """Make a table with a row a part, as an area or a month, and a column a figure.
+
+    The interval is that of the last column; where there is none, neither is its column.
+
+    Parameters
+    ----------
+    contents
+        Holds the figures.
+    key
+        Of the table, as the figures declare it.
+    caption, note
+        As in `Table`.
+    heading
+        Of the parts.
+    rows
+        Words of each part by its name.
+    """
+    saying = contents.saying
+    columns = {name.partition("[")[0]: words for name, words in rows_of(key).items()}
+    last = list(columns)[-1]
+    cells = [
+        (
+            Statement((words,)),
+            *(saying.cell(f"{name}[{part}]") for name in columns),
+            saying.cell(f"{last}[{part}]", "spread"),
+        )
+        for part, words in rows.items()
+    ]
+    width = len(columns) + 1 + any(row[-1].words for row in cells)
+    headings = (heading, *columns.values(), INTERVAL)[:width]
+    cut = [row[:width] for row in cells]
+    return table(key, caption, headings, cut, numbers=range(1, width), note=note)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from planner.messages import paper
 from planner.report.disclosure import stands
-from planner.report.document.model import Section, Statement
-from planner.report.document.planned import planned
+from planner.report.document import Section, Statement
+from planner.report.document.contents import figure_table, parts_table
+from planner.report.document.earlier import planned
 from planner.report.document.saying import table, text
-from planner.report.document.tables import figure_table, parts_table
 from planner.report.figures.giveaway import BY, grouping_head, part_words
 from planner.report.targets import judged
 from planner.report.wording import against_budget, labelled, listing
@@ -18,8 +18,8 @@ from planner.report.wording import against_budget, labelled, listing
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from planner.report.document import Block, Statement, Table
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Statement, Table
 
 APPENDED = ("season", "model", "delivery")
 """What only those need who order and call: a councillor has it in the appendix."""

@@ -1,19 +1,19 @@
-"""Sentences and tables made from the register: numbers rounded, each with its figure's id."""
+"""Sentences and tables made from the register: numbers rounded, words chosen by results."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast, get_args
+from typing import TYPE_CHECKING, Literal, cast, get_args
 
-from planner.report.document.model import Column, Paragraph, Shown, Shows, Statement, Table
+from planner.report.document import Column, Paragraph, Shown, Shows, Statement, Table
 from planner.report.wording import LEAST_RELATIVE_WIDTH, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from planner.figures import Figure, FigureRegister
-    from planner.report.document.model import Kind
+    from planner.report.document import Kind
     from planner.report.wording import Wording
 
 KIN = (
@@ -203,3 +203,28 @@ def _joined(parts: list[str | Shown]) -> tuple[str | Shown, ...]:
         elif part != "":
             joined.append(part)
     return tuple(joined)
+
+
+Side = Literal["above", "below", "either"]
+
+AUDITED = "audit_food_kg_per_household_week_change"
+GAP = "audit_less_survey_food_kg_per_household_week"
+"""Audited less surveyed change: audit and survey agree where its interval holds zero."""
+
+
+def side_of_zero(saying: Saying, figure_id: str) -> Side:
+    """Tell on which side of zero the whole interval of a figure lies."""
+    low, high = saying.limits(figure_id)
+    if low > 0.0:
+        return "above"
+    return "below" if high < 0.0 else "either"
+
+
+def audit_is_small(saying: Saying) -> bool:
+    """Whether an audit could not even tell its own change from none."""
+    return saying.knows(AUDITED) and side_of_zero(saying, AUDITED) == "either"
+
+
+def audit_agrees(saying: Saying) -> bool | None:
+    """Whether audit and survey agree; None where there is no audit to compare."""
+    return side_of_zero(saying, GAP) == "either" if saying.knows(GAP) else None

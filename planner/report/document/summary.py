@@ -6,17 +6,24 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.messages import paper
+from planner.report.document import Section
 from planner.report.document.advice import advice
-from planner.report.document.judging import audit_agrees, audit_is_small, side_of_zero
-from planner.report.document.model import Section
-from planner.report.document.saying import joined, points, table, text
+from planner.report.document.saying import (
+    audit_agrees,
+    audit_is_small,
+    joined,
+    points,
+    side_of_zero,
+    table,
+    text,
+)
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from planner.report.document import Block, Statement, Table
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Statement, Table
 
 KEPT_OUT = "kept_out_of_landfill_t"
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
@@ -27,40 +34,14 @@ AHEAD, ON_TRACK = "forecast_kept_out_of_landfill_t", "on_track_share[kept_out_of
 REACHED = "target_reached_share[kept_out_of_landfill_t]"
 MOST_ADVICE = 3
 
-OF_SHARED_ERROR = "brief.shared_error"
-TONNE_RESULTS = {
-    "above": "brief.tonnes_above",
-    "on": "brief.tonnes_on",
-    "below": "brief.tonnes_below",
-}
-BIN_RESULTS = {
-    "above": "brief.bins_above",
-    "on": "brief.bins_on",
-    "below": "brief.bins_below",
-}
-LONG_RUN_WORDS = {
-    "above": "brief.long_run_above",
-    "below": "brief.long_run_below",
-    "either": "brief.long_run_either",
-}
-IN_YEAR_WORDS = {
-    "above": "brief.in_year_above",
-    "below": "brief.in_year_below",
-    "either": "brief.in_year_either",
-}
 AUDIT_WORDS = {
     True: "brief.audit_agrees",
     False: "brief.audit_differs",
     None: "brief.audit_none",
 }
-AUDIT_TOO_SMALL = "brief.audit_small"
-
 NET = "net_cost_per_t_kept_out_service_life"
 GROSS, SAVED = "cost_per_t_kept_out_service_life", "fees_saved_per_t_service_life"
 PRICE = "disposal_price_per_t"
-NO_LEDGER = "brief.no_ledger"
-NO_TONNES = "brief.no_tonnes"
-NO_OTHER_WAY = "brief.no_other_way"
 PAYS = {
     "above": "brief.costs_more",
     "below": "brief.saves_more",
@@ -111,7 +92,7 @@ def _headline(contents: Contents) -> Iterator[Statement | str]:
         yield contents.saying.say("brief.headline", year=contents.label)
     result = contents.result(KEPT_OUT)
     if result:
-        yield contents.saying.say(TONNE_RESULTS[result])
+        yield contents.saying.say(f"brief.tonnes_{result}")
 
 
 def _targets(contents: Contents) -> Iterator[Statement | str]:
@@ -126,17 +107,17 @@ def _targets(contents: Contents) -> Iterator[Statement | str]:
         yield saying.say("brief.bins_given")
         result = contents.result("bins_given")
         if result:
-            yield saying.say(BIN_RESULTS[result])
+            yield saying.say(f"brief.bins_{result}")
     if saying.knows("retention_12_months"):
         yield saying.say("brief.in_use")
 
 
 def _climate(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
-    yield saying.say(LONG_RUN_WORDS[side_of_zero(saying, LONG_RUN)])
+    yield saying.say(f"brief.long_run_{side_of_zero(saying, LONG_RUN)}")
     if saying.knows(CAUTIOUS):
         yield saying.say("brief.cautious")
-    yield saying.say(IN_YEAR_WORDS[side_of_zero(saying, IN_YEAR)])
+    yield saying.say(f"brief.in_year_{side_of_zero(saying, IN_YEAR)}")
     yield paper().say("brief.not_an_offset")
 
 
@@ -149,8 +130,8 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
         if saying.knows(SILENT):
             yield saying.say("brief.if_silent")
     agrees = audit_agrees(saying)
-    yield AUDIT_TOO_SMALL if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
-    yield OF_SHARED_ERROR
+    yield "brief.audit_small" if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
+    yield "brief.shared_error"
 
 
 def _is_shown(contents: Contents, wave_id: str) -> bool:
@@ -161,14 +142,14 @@ def worth(contents: Contents) -> Iterator[Statement | str]:
     """Say what the year cost, what a tonne costs after fees saved, and what is cheaper."""
     saying = contents.saying
     if not saying.knows("program_cost"):
-        yield NO_LEDGER
+        yield "brief.no_ledger"
         return
     yield saying.say("brief.year_cost")
     if saying.knows("budget"):
         is_within = saying.value("program_cost") <= saying.value("budget")
         yield saying.say("brief.within_budget" if is_within else "brief.over_budget")
     if not saying.knows(NET, PRICE):
-        yield NO_TONNES
+        yield "brief.no_tonnes"
         return
     yield saying.say("brief.tonne_costs")
     yield PAYS[side_of_zero(saying, NET)]
@@ -179,7 +160,7 @@ def _beside(contents: Contents) -> Iterator[str]:
     """Say which other ways are cheaper, which dearer, and which cannot be told apart."""
     names = list(contents.figures("other_way_net_cost_per_t"))
     if not names:
-        yield NO_OTHER_WAY
+        yield "brief.no_other_way"
         return
     saying = contents.saying
     low, high = saying.limits(NET)

@@ -6,17 +6,16 @@ from typing import TYPE_CHECKING
 
 from planner.messages import paper
 from planner.report.charts.rows import source_words
-from planner.report.document.judging import audit_agrees, audit_is_small
-from planner.report.document.model import Section
-from planner.report.document.saying import table, text
-from planner.report.document.tables import figure_table, parts_table
+from planner.report.document import Section
+from planner.report.document.contents import figure_table, parts_table
+from planner.report.document.saying import audit_agrees, audit_is_small, table, text
 from planner.report.figures.retention import HEADLINES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from planner.report.document import Block, Statement
     from planner.report.document.contents import Contents
-    from planner.report.document.model import Block, Statement
 
 OF_INTERVALS = "report.sure.intervals"
 NOT_IN_THEM = "report.sure.not_in_them"

@@ -14,7 +14,7 @@ from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
 from planner.messages import say, spoken
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.report.document.model import Column, Document, Paragraph, Section, Statement, Table
+from planner.report.document import Column, Document, Paragraph, Section, Statement, Table
 from planner.report.issues import read_issues
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.wording import Wording
@@ -26,9 +26,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.program import Program
-    from planner.report.document.model import Block
-    from planner.report.due.gathering import Due
-    from planner.report.due.item import DueItem
+    from planner.report.document import Block
+    from planner.report.due import Due, DueItem
 
 
 REMIND_DAYS = 7

@@ -12,7 +12,7 @@ from planner.field.draw import BROUGHT
 from planner.field.due import FIRST_CHECK_DAYS, NO_RISK, find_due, rules_for
 from planner.messages import say
 from planner.ordering.working_days import WorkingDays
-from planner.report.due.item import ROUND_MONTHS, DueItem, Window
+from planner.report.due import ROUND_MONTHS, DueItem, Window
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner import __version__
 from planner.cells import Day, Number
-from planner.report.document.model import Column, Document, Paragraph, Section, Statement, Table
+from planner.report.document import Column, Document, Paragraph, Section, Statement, Table
 from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.cells import Cell
-    from planner.report.document.model import Block
+    from planner.report.document import Block
     from planner.report.orders.order import Order
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 
     from docx.parts.document import DocumentPart
 
-    from planner.report.document import Paragraph, Section
-    from planner.report.document.model import Block
+    from planner.report.document import Block, Paragraph, Section
 
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400

@@ -15,7 +15,7 @@ from jinja2.sandbox import SandboxedEnvironment
 from planner.errors import ARCHIVE_FAULTS, LONGEST_NEAR, ReportError
 from planner.messages import say
 from planner.paths import TEMPLATES
-from planner.report.document import PAPER_KEYS, SECTION_KEYS
+from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
 from planner.vetting.guard import guarded
 

@@ -17,7 +17,7 @@ from docx.shared import Cm, Pt, RGBColor
 
 from planner.paths import APPENDIX_FILE
 from planner.report import style
-from planner.report.document import BRIEF_KEYS, PAPER_KEYS
+from planner.report.document.building import BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE
 from planner.workbooks import restamped
 

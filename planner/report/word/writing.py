@@ -11,7 +11,7 @@ from markupsafe import Markup
 from planner.errors import ReportError
 from planner.messages import messages_of, say
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
-from planner.report.document import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
+from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
 from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.quality import Quality
+    from planner.report.document.contents import Quality
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Number
 from planner.messages import paper
-from planner.report.document.model import Paragraph, Shown, Table
+from planner.report.document import Paragraph, Shown, Table
 from planner.report.wording import decimals
 from planner.report.workbook.formats import as_printed, number_format, to_cents
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.document.model import Document, Section, Statement
+    from planner.report.document import Document, Section, Statement
     from planner.report.wording import Wording
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page

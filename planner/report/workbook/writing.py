@@ -32,7 +32,8 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.program import Program
     from planner.report.charts import Chart
-    from planner.report.document import Contents, Document
+    from planner.report.document import Document
+    from planner.report.document.contents import Contents
     from planner.report.wording import Wording
     from planner.report.workbook.page import Page
 

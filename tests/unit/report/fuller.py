@@ -12,7 +12,7 @@ from PIL import Image
 from planner.factors import read_factors
 from planner.figures import Figure
 from planner.report.charts import Chart
-from planner.report.document import Contents
+from planner.report.document.contents import Contents
 from tests.unit.report import synthetic
 
 HIDDEN_AREAS = 2

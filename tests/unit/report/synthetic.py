@@ -13,7 +13,7 @@ import polars as pl
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister, Input
 from planner.program import Program
-from planner.report.quality import Quality
+from planner.report.document.contents import Quality
 from tests.prose import HIDDEN
 
 LABEL = "2025-26"

@@ -9,8 +9,9 @@ import polars as pl
 import pytest
 
 from planner.figures import Figure
-from planner.report.document import SECTION_KEYS, Paragraph, Picture, Shown, Table, build_document
+from planner.report.document import Paragraph, Picture, Shown, Table
 from planner.report.document.advice import advice
+from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.wording import said
 from tests.prose import HIDDEN
 from tests.unit.report import fuller, synthetic

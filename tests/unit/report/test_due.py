@@ -13,10 +13,9 @@ from planner.errors import ReportError
 from planner.field.due import FIRST_CHECK_DAYS
 from planner.paths import SAMPLE_PROGRAMS
 from planner.program import read_program
-from planner.report.due import field_days, keeping
+from planner.report.due import Due, DueItem, Window, field_days, gathering
 from planner.report.due.calendar import due_calendar, write_calendar, write_pack
-from planner.report.due.gathering import Due, gather_due
-from planner.report.due.item import DueItem, Window
+from planner.report.due.gathering import gather_due
 from planner.report.wording import Wording
 from planner.store import back_up, open_store
 from tests.programs.conftest import copy_loaded
@@ -174,11 +173,11 @@ def test_details_kept_long_enough_fall_due_the_day_after():
             }
         ),
     )
-    late, ahead = keeping.retention(store, program, window(D(2026, 1, 15)))
+    late, ahead = gathering.retention(store, program, window(D(2026, 1, 15)))
     assert late.is_late
     assert "1 household " in late.what
     assert ahead.day == D(2026, 2, 11)
-    assert not list(keeping.retention(store, PROGRAM, window(D(2026, 1, 15))))
+    assert not list(gathering.retention(store, PROGRAM, window(D(2026, 1, 15))))
 
 
 def test_refused_rows_are_counted_once_each_and_fixed_ones_not():
@@ -188,7 +187,7 @@ def test_refused_rows_are_counted_once_each_and_fixed_ones_not():
             "row_number": [2, 2, 3], "resolved_by_load_id": [None, None, "L2"],
         }
     )  # fmt: skip
-    (item,) = keeping.refused_rows(Records(refusals=refusals), window(D(2026, 1, 1)))
+    (item,) = gathering.refused_rows(Records(refusals=refusals), window(D(2026, 1, 1)))
     assert item.what.startswith("Fix 1 refused row in a b.xlsx")
     assert item.command == "load 'a b.xlsx'"
 

@@ -17,7 +17,8 @@ from planner.paths import QUERIES
 from planner.program import Program
 from planner.report.charts.charts import CHARTS, Subject
 from planner.report.disclosure import HIDDEN, is_hidden
-from planner.report.document import SECTION_KEYS, Table, build_document
+from planner.report.document import Table
+from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.explaining import explain
 from planner.report.figures import CATALOGUE, LISTS, RULES, Declared, chain
 from planner.report.figures.emissions import LINES, NET

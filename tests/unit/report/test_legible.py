@@ -40,7 +40,7 @@ from planner.report.plan.charts import (
     frontier_drawing,
     scenarios_drawing,
 )
-from planner.report.progress.pace import Pace, pace_drawing
+from planner.report.progress import Pace, pace_drawing
 from planner.report.wording import Wording
 from tests.unit.pooling.councils import export
 from tests.unit.report import fuller, synthetic

@@ -15,8 +15,8 @@ from selenium.webdriver.support.ui import Select, WebDriverWait
 from planner.cli.starting import _examples
 from planner.report.charts import write_charts
 from planner.report.charts.drawing import NARROW_INCHES
-from planner.report.document import Picture, Table, build_document
-from planner.report.document.building import APPENDIX_KEYS
+from planner.report.document import Picture, Table
+from planner.report.document.building import APPENDIX_KEYS, build_document
 from planner.report.page import write_guide, write_page
 from planner.report.word import write_word
 from tests.outside import (

@@ -11,7 +11,8 @@ from itertools import pairwise
 
 import pytest
 
-from planner.report.document import Shown, Table, build_document
+from planner.report.document import Shown, Table
+from planner.report.document.building import build_document
 from planner.report.page import write_page
 from tests.unit.report import fuller
 from tests.unit.report.read_back import is_shown_by

@@ -7,8 +7,9 @@ import openpyxl
 import pytest
 
 from planner.figures import Figure, FigureRegister
-from planner.report.document import Table, build_document
-from planner.report.document.planned import against_plan
+from planner.report.document import Table
+from planner.report.document.building import build_document
+from planner.report.document.earlier import against_plan
 from planner.report.document.saying import Saying
 from planner.report.page import write_page
 from planner.report.word import write_word

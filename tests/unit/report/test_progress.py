@@ -10,9 +10,8 @@ import numpy as np
 import polars as pl
 
 from planner.report.document import Table
-from planner.report.progress import write_progress
-from planner.report.progress.document import progress_document
-from planner.report.progress.making import Field
+from planner.report.document.progress import progress_document
+from planner.report.progress import Field, write_progress
 from tests.unit.report import fuller
 
 DAY = dt.date(2026, 3, 7)

@@ -19,7 +19,7 @@ import pytest
 from docx.oxml.ns import qn
 
 from planner.paths import APPENDIX_FILE, BRIEF_FILE, WORD_FILE
-from planner.report.document import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS, build_document
+from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS, build_document
 from planner.report.document.saying import Saying
 from planner.report.page import write_page
 from planner.report.press import sentence

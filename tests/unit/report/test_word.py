@@ -13,15 +13,8 @@ from docx.oxml.ns import qn
 
 from planner.errors import ReportError
 from planner.paths import TEMPLATES
-from planner.report.document import (
-    APPENDIX_KEYS,
-    BRIEF_KEYS,
-    PAPER_KEYS,
-    Picture,
-    Shown,
-    Table,
-    build_document,
-)
+from planner.report.document import Picture, Shown, Table
+from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS, build_document
 from planner.report.word import (
     check_template,
     copy_template,

@@ -13,7 +13,8 @@ from openpyxl.cell.cell import MergedCell
 from planner.factors import read_factors
 from planner.figures import Figure
 from planner.report.charts import write_charts
-from planner.report.document import Contents, build_document
+from planner.report.document.building import build_document
+from planner.report.document.contents import Contents
 from planner.report.wording import decimals
 from planner.report.workbook import write_workbook
 from planner.report.workbook.headlines import HEADLINES

@@ -16,9 +16,9 @@ from planner.report.wording import labelled, listing
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from planner.report.document import Contents, Picture
-    from planner.report.document.model import Block, Statement
-    from planner.report.progress.making import Field
+    from planner.report.document import Block, Picture, Statement
+    from planner.report.document.contents import Contents
+    from planner.report.progress import Field
 
 COMMITTEE = ("committee",)
 """Key of the section that stands alone as the half-page."""
