@@ -361,11 +361,6 @@ def _times(figure: Figure, share: float, figure_id: str) -> Figure:
 def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:
     """Write the Word document, the page and the figures of an acquittal.
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-
     Raises
     ------
     ReportError

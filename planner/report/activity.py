@@ -37,14 +37,8 @@ def activity_of(
 
     Parameters
     ----------
-    diversion
-        Scraps by month, area and route.
     supplies
         Query supplies_by_month.
-    program
-        Bin models and the landfilled share of residual waste are used.
-    from_date
-        First day of the reporting year.
     """
     routes = diversion.fed_by_route_kg
     residual = diversion.leakage.off_the_residual_bin_kg(diversion.fed_kg, routes[:, RESIDUAL])
@@ -100,8 +94,6 @@ def arrange_supplies(
     ----------
     supplies
         Query supplies_by_month.
-    program
-        Bin models, the year's first month and the small-cell threshold are used.
     months
         First days of the months of the account, in order.
     """

@@ -38,14 +38,8 @@ def appraise(
 
     Parameters
     ----------
-    program
-        Prices of the reporting years, and what is taken of the years beyond.
-    given
-        Months measured.
     kept_out_kg
         Shape (1 + draws_count, months): kept out of landfill in the months measured [kg].
-    carried
-        The bins given so far in the months to come.
     costs_by_month
         Query costs_by_month.
 
@@ -85,13 +79,6 @@ def appraise_to_come(program: Program, carried: Carried) -> Appraisal:
     What was spent and saved before is left out: it is the same whatever is decided now.
     Year 0 is the reporting year of the first month to come, in its prices.
 
-    Parameters
-    ----------
-    program
-        Prices of the reporting years, and what is taken of the years beyond.
-    carried
-        The bins given so far in the months to come.
-
     References
     ----------
     green_book, paragraph 5.17; omb_a94, section 6 a: sunk costs are left out.
@@ -113,8 +100,6 @@ def appraise_another_year(program: Program, again: AnotherYear, cost: float) -> 
 
     Parameters
     ----------
-    program, again
-        Prices, and the bins.
     cost
         What the reporting year has cost, taken for what another would in year 0 [currency].
     """
@@ -161,10 +146,6 @@ def tonnes_by_year(
 
     Parameters
     ----------
-    program
-        Says when a year begins.
-    given, carried
-        Months measured, and months to come.
     measured_kg, to_come_kg
         Shape (1 + draws_count, months) each [kg].
     years
@@ -182,10 +163,6 @@ def avoided_to_date(
 
     Parameters
     ----------
-    program
-        Prices of the reporting years.
-    given
-        Months measured.
     kept_out_kg
         Shape (1 + draws_count, months) [kg].
     """

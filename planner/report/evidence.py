@@ -72,22 +72,6 @@ def write_evidence(
 ) -> list[Path]:
     """Write the evidence to a folder that is not there yet.
 
-    Parameters
-    ----------
-    target
-        Folder to make.
-    folder
-        Program folder.
-    store
-        Its records.
-    register, year
-        The figures, and what they were estimated from.
-
-    Returns
-    -------
-    list of Path
-        The files.
-
     Raises
     ------
     ReportError
@@ -155,10 +139,6 @@ def records_behind(
 
     Parameters
     ----------
-    store
-        The records.
-    register, figure_id
-        Figures of a report, and one of them.
     before_date
         First day that the report does not cover: later records are left out.
 
@@ -192,13 +172,6 @@ def records_of_report(
     folder: Path, program: Program, register: FigureRegister, figure_id: str
 ) -> pl.DataFrame:
     """List the records behind a figure of a report, from a program folder.
-
-    Parameters
-    ----------
-    folder, program
-        Program folder and file.
-    register, figure_id
-        As for `records_behind`.
 
     Returns
     -------

@@ -51,10 +51,6 @@ def explain(
 
     Parameters
     ----------
-    register
-        The figures of one report.
-    figure_id
-        Which one.
     wording
         How numbers are written; British English without a currency unless said.
     found_in
@@ -152,8 +148,6 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     ----------
     records
         As `planner.report.evidence.records_behind` gives them.
-    threshold
-        The program file's small_cell_threshold.
     """
     say, lines = paper(), []
     for (table,), rows in records.group_by("table_name", maintain_order=True):

@@ -40,10 +40,6 @@ def find_figure(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    figure_id
-        Figure to find.
     reporting_year
         Look at what is kept for this year alone.
 

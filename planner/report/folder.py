@@ -74,10 +74,6 @@ def write_report(
 
     Parameters
     ----------
-    folder
-        Report folder; made where it is not there.
-    register, program, table, area_names, quality
-        What is said.
     shapes
         Outlines of the areas, where the council has a file of them.
     template
@@ -145,8 +141,6 @@ def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
 
     Parameters
     ----------
-    folder
-        Program folder.
     issue
         One that is still what it was.
 

@@ -92,12 +92,6 @@ def forecast_year(
 
     Parameters
     ----------
-    diversion, counts, carried
-        The year to date, and its bins in the months to come.
-    ahead
-        Hand-over days to come and those held.
-    program, factors
-        As the year was measured with.
     end_date
         First day after the reporting year.
 

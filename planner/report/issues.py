@@ -139,19 +139,7 @@ def issued_registers(folder: Path, issues: Sequence[Issue]) -> tuple[FigureRegis
 
 
 def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on: dt.date) -> Issue:
-    """Give an issue its number and the digests of what it rests on; its files come later.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    store
-        Its records.
-    register
-        Figures that are given out.
-    issued_on
-        Day of issue.
-    """
+    """Give an issue its number and the digests of what it rests on; its files come later."""
     issues = read_issues(folder)
     noted = store.query("listed_issues")["number"].to_list()
     loads = store.loads().select("load_id", "sha256").unique(maintain_order=True)
@@ -176,20 +164,6 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
 
 def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
     """Copy a report with all it rests on to a folder of its own, whole or not at all.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    issue
-        As `begin_issue` made it.
-    files
-        Files of the report.
-
-    Returns
-    -------
-    Path
-        Folder of the issue.
 
     Raises
     ------
@@ -228,10 +202,6 @@ def note_issues(folder: Path, store: Store, noted_at: dt.datetime) -> None:
 
     Parameters
     ----------
-    folder
-        Program folder.
-    store
-        Its records, opened for writing.
     noted_at
         Time of noting, UTC.
     """
@@ -247,8 +217,6 @@ def altered(
 
     Parameters
     ----------
-    folder, issues
-        Program folder, and its issues as read from there.
     noted
         Query listed_issues: what the records say was given out.
     """

@@ -40,10 +40,6 @@ def choose_year(
 
     Parameters
     ----------
-    store, program
-        Where the records are, and the years there may be.
-    label
-        The year asked for.
     as_of
         Day up to which everything is recorded; that of the newest record unless said.
 
@@ -84,10 +80,6 @@ def report_notes(
 
     Parameters
     ----------
-    year, quality
-        Estimates, and what the store knows of its records.
-    wording
-        How the country writes dates.
     left_out
         Headings of sections that the Word template has no place for.
     is_replaced

@@ -42,19 +42,7 @@ BED = "bed"
 def register_breeding(
     found: BuyOrBreed, program: Program, factors: FactorTable, from_date: dt.date
 ) -> FigureRegister:
-    """Register what is needed, what each seeding takes and costs, and what is ready when.
-
-    Parameters
-    ----------
-    found
-        Seedings and the price of buying.
-    program
-        Names the council and its currency.
-    factors
-        Citations of the life history.
-    from_date
-        Day from which is planned.
-    """
+    """Register what is needed, what each seeding takes and costs, and what is ready when."""
     label = label_of_date(from_date, program.council.reporting_year_first_month)
     register = FigureRegister(program.council.name, label, __version__)
     currency = program.council.currency
@@ -137,16 +125,8 @@ def write_breeding(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    found, register
-        What is said.
-    program
-        Locale and currency.
     day
         Day from which is planned; it dates the file.
-    notes
-        What should be known before it is used.
 
     Raises
     ------

@@ -30,15 +30,7 @@ GUIDE = TEMPLATES / "guide.html"
 
 
 def write_page(path: Path, document: Document) -> None:
-    """Write the report as one self-contained web page.
-
-    Parameters
-    ----------
-    path
-        File to write; replaced where it exists.
-    document
-        What is said.
-    """
+    """Write the report as one self-contained web page."""
     environment = Environment(autoescape=True, undefined=StrictUndefined)
     environment.filters["base64"] = _in_base64
     environment.filters["in_lists"] = _in_lists
@@ -65,14 +57,8 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
 
     Parameters
     ----------
-    path
-        File to write.
     lines
         For each command the example that the guide shows of it.
-    version
-        Of the planner.
-    force
-        Write it where it is there already.
 
     Raises
     ------

@@ -46,14 +46,8 @@ def press_quote(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    figure_id
-        Figure to say.
     reporting_year
         Year of the issue; that of the newest issue unless given.
-    wording
-        How the council writes numbers.
 
     Raises
     ------

@@ -67,8 +67,6 @@ def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
 
     Parameters
     ----------
-    folder
-        Program folder.
     before_date
         First day that is not recorded.
     end_date
@@ -89,12 +87,6 @@ def write_progress(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    contents
-        Figures and records of the year so far.
-    field
-        Hand-over days, stock and what is to come.
     forecast_t
         Draws of the year's tonnes, shape (1 + draws_count,).
 

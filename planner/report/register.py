@@ -44,8 +44,6 @@ def register_year(
 
     Parameters
     ----------
-    year
-        What was counted and estimated.
     earlier
         Figures of the reports of other years: together with them, too, no small count may
         be found out.

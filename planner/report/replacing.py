@@ -40,11 +40,6 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
     Files of a report of another year are moved to a folder of that year; what lies there
     already is kept inside it as an earlier version.
 
-    Parameters
-    ----------
-    folder
-        Report folder; made where it is not there.
-
     Raises
     ------
     ReportError

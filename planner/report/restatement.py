@@ -64,16 +64,10 @@ def restate(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    issue
-        What was given out.
     now
         Today's figures of the same year and time.
     at
         Time that is noted in the copies, UTC.
-    progress
-        Is told what is being done.
 
     Returns
     -------
@@ -193,12 +187,8 @@ def changed_amount(
 
     Parameters
     ----------
-    register
-        Figures of today.
     row, name
         Row of `restate`, and its column: ``issued``, ``today``, ``change`` or a cause.
-    wording
-        How the council's country writes numbers.
     """
     value, figure_id = row[name], str(row["figure_id"])
     if not isinstance(value, float):

@@ -29,8 +29,6 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
     ----------
     now, then
         Figures of this report and of the earlier one.
-    figure_id
-        The figure as the earlier report has it.
 
     Examples
     --------

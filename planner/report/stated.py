@@ -17,15 +17,7 @@ if TYPE_CHECKING:
 def stated_assumptions(
     program: Program, wording: Wording, area_names: Mapping[str, str]
 ) -> tuple[str, ...]:
-    """Say each dated scenario of the program file in a sentence.
-
-    Parameters
-    ----------
-    program, wording
-        The program file, and how numbers and days are written.
-    area_names
-        Name of each area by its id.
-    """
+    """Say each dated scenario of the program file in a sentence."""
     ordered = sorted(program.scenarios, key=lambda one: one.begins)
     return tuple(_said(one, wording, area_names) for one in ordered)
 

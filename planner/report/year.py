@@ -120,8 +120,6 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
 
     Parameters
     ----------
-    store, program, label
-        Where to count, and the year.
     as_of
         Day up to which everything is recorded; that of the newest record unless said. Its
         month counts from a week before the month's end.
@@ -220,10 +218,6 @@ def estimate_year(
 
     Parameters
     ----------
-    program, label
-        The program file and the year's label.
-    counts, loads
-        What the store holds.
     table
         The published factors; the council's own take the place of those they name.
     ahead
@@ -278,8 +272,6 @@ def measure_year(
 
     Parameters
     ----------
-    program, label, counts, table
-        As of `estimate_year`.
     factor_seed
         Seed of the published factors' draws; the program's unless given. Councils that are
         to be added up share it, so that one draw holds the same factors for all of them.

@@ -145,13 +145,7 @@ SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
 
 
 def build_document(contents: Contents) -> Document:
-    """Say everything, once, for every renderer.
-
-    Parameters
-    ----------
-    contents
-        The register, the program file, the list of records and the charts.
-    """
+    """Say everything, once, for every renderer."""
     found = (make(contents) for make in (PAPER | APPENDICES).values())
     register, wording = contents.register, contents.saying.wording
     written_at = contents.quality.newest

@@ -179,14 +179,10 @@ def figure_table(
 
     Parameters
     ----------
-    contents
-        Holds the figures.
     key
         Of the table, as the figures declare it.
     caption, note
         As in `Table`.
-    headings
-        Of the four columns.
     leaves_out
         Figures that are declared for the table and do not stand in it this time.
     """
@@ -221,14 +217,10 @@ def parts_table(
 
     Parameters
     ----------
-    contents
-        Holds the figures.
     key
         Of the table, as the figures declare it.
     caption, note
         As in `Table`.
-    heading
-        Of the parts.
     rows
         Words of each part by its name.
     """

@@ -34,12 +34,6 @@ def progress_document(
 
     Parameters
     ----------
-    contents
-        Figures and records of the year so far.
-    field
-        Hand-over days, stock and what is to come.
-    pictures
-        Chart of the pace.
     end_date
         First day after the year.
     """

@@ -39,10 +39,6 @@ def due_calendar(due: Due, program: Program, written_at: dt.datetime) -> bytes:
 
     Parameters
     ----------
-    due
-        What is due.
-    program
-        Whose it is.
     written_at
         Time of writing, UTC.
     """
@@ -100,12 +96,6 @@ def write_pack(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    target
-        Folder to make.
-    program, due
-        The program, and what is due in it.
     written_at
         Time of writing, UTC.
 

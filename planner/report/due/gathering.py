@@ -41,15 +41,6 @@ if TYPE_CHECKING:
 def gather_due(folder: Path, program: Program, day: dt.date, days: int = DAYS_AHEAD) -> Due:
     """Find out what is due.
 
-    Parameters
-    ----------
-    folder, program
-        Program folder, and its program file as read.
-    day
-        The day of asking.
-    days
-        How many days are looked ahead.
-
     Raises
     ------
     StoreError, ReportError

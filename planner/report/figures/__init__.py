@@ -184,11 +184,6 @@ CATALOGUE, LISTS = _read_catalogue()
 def rows_of(table: str) -> dict[str, str]:
     """Find the figures that stand in a table, in order, with their words there.
 
-    Parameters
-    ----------
-    table
-        Key of a table of the report.
-
     Returns
     -------
     dict

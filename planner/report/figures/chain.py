@@ -85,19 +85,10 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
 
     Parameters
     ----------
-    year
-        Estimates of the year.
-    chain
-        Its steps.
     claim_t
         The gross claim [t].
     rule_kg
         Kilograms a bin and year of the rule of thumb.
-
-    Returns
-    -------
-    str
-        Sentences that multiply out from the claim to the net.
     """
     days = (year.counts.before_date - year.counts.from_date).days
     weeks = days / DAYS_PER_WEEK

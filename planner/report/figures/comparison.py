@@ -166,13 +166,6 @@ def add_own_factors(out: Writer) -> None:
 def planned_register(folder: Path, reporting_year: str) -> FigureRegister | None:
     """Find the figures of the plan that was made for a year; None where there was none.
 
-    Parameters
-    ----------
-    folder
-        Sizing folder of the program.
-    reporting_year
-        Its label.
-
     Raises
     ------
     ReportError
@@ -190,13 +183,6 @@ def add_planned(out: Writer, planned: FigureRegister | None) -> None:
     """Add what was planned for the year beside what was measured, and the ratio of the two.
 
     Nothing is added for a figure that either side lacks or does not show.
-
-    Parameters
-    ----------
-    out
-        Takes the figures; it has those measured.
-    planned
-        Figures of the plan of the same year.
     """
     if planned is None:
         return

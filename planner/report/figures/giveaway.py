@@ -60,10 +60,6 @@ def add_giveaway(
 
     Parameters
     ----------
-    out
-        Takes the figures.
-    hidden_ids
-        Areas that are not shown.
     earlier
         Figures of the reports of other years, which show some of the same counts.
     issued
@@ -171,8 +167,6 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
 
     Parameters
     ----------
-    out
-        The figures of the year.
     issued
         Figures of the year's issues to other days: whoever holds two of them can subtract, so
         a count that changed by a few households since one of them is not shown.

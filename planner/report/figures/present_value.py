@@ -117,10 +117,6 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
 
     Parameters
     ----------
-    year
-        Says what inflation is reckoned with.
-    rate
-        Yearly discount rate.
     first
         Label of year 0.
     """

@@ -32,8 +32,6 @@ def drawn(scene: Scene, file_format: str) -> bytes:
 
     Parameters
     ----------
-    scene
-        Draws on axes of ten by ten.
     file_format
         "png" for Word, "svg" for the page.
     """
