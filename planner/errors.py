@@ -50,6 +50,8 @@ class PlannerError(Exception):
         Where it is, what was found and what to write instead.
     path, row, column
         Place in the officer's file, where there is one.
+
+    `said` is the message as it was given: words of a paper can be said again to the officer.
     """
 
     def __init__(
@@ -61,6 +63,7 @@ class PlannerError(Exception):
         column: str | None = None,
     ) -> None:
         super().__init__(escaped(message))
+        self.said = message
         self.path = path
         self.row = row
         self.column = column

@@ -5,11 +5,12 @@ from __future__ import annotations
 import gettext
 import io
 import re
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ParamSpec
 
 from planner.errors import ProgramError
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
@@ -17,7 +18,7 @@ from planner.units import KG_PER_LB
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from babel import Locale
     from babel.messages import Catalog, Message
@@ -76,7 +77,7 @@ class Messages:
         given = filled if number is None else {"number": number, **filled}
         return text.format(
             **{
-                name: part if isinstance(part, str) else self.decimal(part, "#,##0")
+                name: in_words(part, self) if isinstance(part, str) else self.decimal(part, "#,##0")
                 for name, part in given.items()
             }
         )
@@ -236,6 +237,46 @@ class Messages:
         return written.replace(" ", NO_BREAK)
 
 
+class Told(str):
+    """Words of a paper that know how they are said, for an officer of another language."""
+
+    again: Callable[[Messages], str]
+
+    def __reduce__(self) -> tuple[type[str], tuple[str]]:
+        """Leave the way of saying behind where the words go to another process."""
+        return str, (str(self),)
+
+
+def in_words(text: str, words: Messages) -> str:
+    """Say words of a paper again in other words; those that are of one language stay."""
+    return text.again(words) if isinstance(text, Told) else text
+
+
+_Asked = ParamSpec("_Asked")
+
+
+def _told(method: Callable[_Asked, str]) -> Callable[_Asked, str]:
+    """Let what a method gives know the method and what it was asked."""
+
+    @wraps(method)
+    def telling(*asked: _Asked.args, **named: _Asked.kwargs) -> str:
+        told = Told(method(*asked, **named))
+        told.again = lambda words: method(words, *asked[1:], **named)  # type: ignore[arg-type]
+        return told
+
+    return telling
+
+
+class PaperMessages(Messages):
+    """Words of papers where the officer speaks another language."""
+
+    say = _told(Messages.say)
+    decimal = _told(Messages.decimal)
+    share = _told(Messages.share)
+    day = _told(Messages.day)
+    month = _told(Messages.month)
+
+
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> gettext.GNUTranslations:
     # babel takes a while to import, and a process that reads a sound file never speaks
@@ -314,8 +355,7 @@ def messages_for(country_locale: str, language: str | None = None) -> Messages:
     own = Locale.parse(country_locale)
     known = languages()
     if language is not None and language not in known:
-        message = f"language {language!r}: no words in it, there are {', '.join(known)}."
-        raise ProgramError(message)
+        raise ProgramError(say("language.unknown", language=language, known=", ".join(known)))
     chosen = language or (own.language if own.language in known else FIRST_LANGUAGE)
     territory = own.territory or ""
     # words that are foreign to a country come with their own numbers: English in Spain with points
@@ -378,12 +418,37 @@ def paper() -> Messages:
     A figure's label, a heading or a sentence of a paper is said when it is written, never when
     a module is imported: the language is known only once the program file is read.
     """
-    return messages_for(*_OF_PAPERS.get())
+    return _of_papers(*_OF_PAPERS.get(), spoken().language)
+
+
+@lru_cache(maxsize=32)
+def _of_papers(country_locale: str, language: str, officers: str) -> Messages:
+    words = messages_for(country_locale, language)
+    if words.language == officers:
+        return words
+    return PaperMessages(words.language, words.locale, words.territory)
+
+
+@contextmanager
+def officers_words() -> Iterator[None]:
+    """Say for a while what stands in papers as the officer speaks: at the console, not in them."""
+    of_papers = _OF_PAPERS.set((spoken_locale(), spoken().language))
+    try:
+        yield
+    finally:
+        _OF_PAPERS.reset(of_papers)
 
 
 def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
     """Say what a key stands for, in the language of papers."""
     return paper().say(key, number, **filled)
+
+
+def told(make: Callable[[Messages], str]) -> str:
+    """Make words of a paper from several, so that the officer can be told them too."""
+    text = Told(make(paper()))
+    text.again = make
+    return text
 
 
 def in_each_language(key: str) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import typer
 from planner import run
 from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, show
 from planner.cli.options import say as tell
-from planner.messages import say
+from planner.messages import officers_words, say
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
@@ -75,7 +75,8 @@ def order(
     result = run.order(
         program, asked, dry_run=dry_run, force=force, template=template, progress=tell
     )
-    _print_clashes(result)
+    with officers_words():
+        _print_clashes(result)
     if result.plan.solution is None:
         for note in result.plan.notes:
             show(say("console.note", note=note))
@@ -84,7 +85,8 @@ def order(
         tell(f"  {command('order', *days, '--accept-changes', program=program)}")
         raise typer.Exit(CLASH)
     if result.plan.has_lines:
-        _print_plan(result)
+        with officers_words():
+            _print_plan(result)
     else:
         _print_nothing(result)
     _print_next(result, program)
@@ -94,16 +96,16 @@ def _print_clashes(result: OrderResult) -> None:
     from planner.report.orders import clash_lines
     from planner.report.wording import Wording
 
-    for line in clash_lines(result.plan, Wording.of(result.program)):
+    for line in clash_lines(result.plan, Wording.for_officer(result.program)):
         show(line)
 
 
 def _print_plan(result: OrderResult) -> None:
     from planner.ordering.plan import cost_by_supplier, order_lines
     from planner.report.orders.order import sure_words, undone_words, without_cost
-    from planner.report.wording import Wording
+    from planner.report.wording import Wording, labelled
 
-    plan, wording = result.plan, Wording.of(result.program)
+    plan, wording = result.plan, Wording.for_officer(result.program)
     solution = plan.solution
     if solution is None:
         return
@@ -131,7 +133,7 @@ def _print_plan(result: OrderResult) -> None:
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)
-        show(f"  {sure_words(one.overall_level, plan, wording)}: {cost}")
+        show(f"  {labelled(sure_words(one.overall_level, plan, wording), cost)}")
     _print_climate(plan, wording)
     for note in plan.notes:
         show(say("console.note", note=note))
@@ -183,7 +185,7 @@ def nursery(
     wording = Wording.for_officer(result.program)
     for one in result.found.seedings:
         if one.plan is None:
-            show(f"{wording.day(one.seed_date)}: {one.reason}")
+            show(say("number.labelled", label=wording.day(one.seed_date), value=one.reason))
         else:
             seeding = {
                 "day": wording.day(one.seed_date),
@@ -192,7 +194,8 @@ def nursery(
                 "cost": wording.money(one.cost),
             }
             show(say("ordering.seeding", **seeding))
-    show(decision(result.found, wording))
+    with officers_words():
+        show(decision(result.found, wording))
     for note in result.notes:
         show(say("console.note", note=note))
     show(f"\n{say('console.files')}")

@@ -13,6 +13,7 @@ import typer
 
 from planner.cli.helping import SpokenGroup
 from planner.errors import LostCountError, PlannerError, escaped
+from planner.messages import in_words, spoken
 from planner.ordering.request import DAYS_AHEAD
 from planner.paths import PROGRAM_FILE
 from planner.shells import pasted
@@ -164,7 +165,8 @@ def _folded_line(line: str, width: int) -> str:
 
 def show(text: object = "") -> None:
     """Print a result."""
-    typer.echo(folded(str(text), columns()))
+    words = in_words(text, spoken()) if isinstance(text, str) else str(text)
+    typer.echo(folded(words, columns()))
 
 
 def say(text: str) -> None:
@@ -227,8 +229,9 @@ def _narrowest(column: Column) -> int:
     """Columns without which a word would break."""
     if column.no_wrap:
         return _widest(column)
-    words = " ".join(str(cell) for cell in (column.header, *column.cells)).split()
-    return max(map(len, words), default=1)
+    cells = " ".join(str(cell) for cell in (column.header, *column.cells))
+    # a number with the sign between its thousands, or with its unit, is one word
+    return max(map(len, re.split(r"[ \n]+", cells)), default=1)
 
 
 def command(*words: str | Path, program: Path | None = None) -> str:
@@ -264,6 +267,6 @@ class PlannerGroup(SpokenGroup):
         try:
             return super().invoke(ctx)
         except PlannerError as error:
-            typer.echo(str(error), err=True)
+            typer.echo(escaped(in_words(error.said, spoken())), err=True)
             is_ours = isinstance(error, LostCountError)
             raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error

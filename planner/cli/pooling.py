@@ -91,7 +91,9 @@ def pool(
         ),
     ],
     *,
-    title: Annotated[str, typer.Option("--title", help="usage.pool.title")] = "All councils",
+    title: Annotated[
+        str, typer.Option("--title", help="usage.pool.title", show_default=False)
+    ] = "",
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="usage.pool.out")] = Path(
         "pool"
     ),
@@ -142,7 +144,7 @@ def pool(
 
     speak(messages_for(FIRST_LANGUAGE, language).language)
     asked = PoolAsked(
-        title,
+        title or say("pooled.all_councils"),
         year,
         currency,
         _rates(rate or []),

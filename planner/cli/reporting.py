@@ -18,7 +18,7 @@ from planner.cli.options import (
     show,
 )
 from planner.cli.options import say as tell
-from planner.messages import say
+from planner.messages import in_words, say, spoken
 
 if TYPE_CHECKING:
     from planner.reporting import ReportResult
@@ -50,7 +50,7 @@ def print_headlines(result: ReportResult) -> None:
 
     from planner.report.wording import Wording
 
-    wording = Wording.of(result.program)
+    wording = Wording.for_officer(result.program)
     register = result.register
     table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
     table.add_column(say("console.figure_and_id"))
@@ -59,7 +59,7 @@ def print_headlines(result: ReportResult) -> None:
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
     for figure_id in (*HEADLINE_IDS, *ahead):
         figure = register[figure_id]
-        named = f"{figure.label}\n  {figure_id}"
+        named = f"{in_words(figure.label, spoken())}\n  {figure_id}"
         table.add_row(named, wording.amount(figure), wording.spread(figure))
     print_table(table)
     for note in _notes(result):

@@ -142,11 +142,9 @@ def sample(
 
 def _check_kind(kind: Kind | None, silent: str | None) -> None:
     if kind is None and silent is None:
-        message = "--kind: expected baseline or followup."
-        raise typer.BadParameter(message)
+        raise typer.BadParameter(say("drawing.kind_missing"))
     if kind is not None and silent is not None:
-        message = "--silent asks again in a round that has a kind; leave --kind out."
-        raise typer.BadParameter(message)
+        raise typer.BadParameter(say("drawing.kind_of_silent"))
 
 
 def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
@@ -156,7 +154,7 @@ def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
     stands_for = int(plan.strata["population_count"].sum())
     opens, closes = wording.day(asked.opens_date), wording.day(asked.closes_date)
     show(say("drawing.round", wave=asked.wave_id, opens=opens, closes=closes))
-    show(f"Stands for {stands_for:,} {asked.population} and may be contacted.")
+    show(say("drawing.stands_for", count=stands_for, population=asked.population))
     if drawn.response_words:
         show(drawn.response_words)
     _print_left_out(drawn)

@@ -10,10 +10,11 @@ import typer
 from planner import run
 from planner.cli.options import ProgramFolder, command, print_table, show
 from planner.cli.options import say as tell
-from planner.messages import say
+from planner.messages import officers_words, say
 
 if TYPE_CHECKING:
     from planner.report.plan.making import SizeResult
+    from planner.report.wording import Wording
 
 
 def size(
@@ -31,11 +32,14 @@ def size(
 ) -> None:
     """Plan how many bins to give, to whom, for what money, and say how sure that is."""
     from planner.report.plan.words import decision_lines
+    from planner.report.wording import Wording
 
     result = run.size(program, year, progress=tell)
-    for line in decision_lines(result.register, result.sizing):
-        show(f"{line}\n")
-    _print_scenarios(result)
+    wording = Wording.for_officer(result.sizing.program)
+    with officers_words():
+        for line in decision_lines(result.register, result.sizing, wording):
+            show(f"{line}\n")
+        _print_scenarios(result, wording)
     for one in result.sizing.scenarios:
         if one.why_not:
             show(say("console.note", note=one.why_not))
@@ -48,13 +52,12 @@ def size(
     tell(f"  {command('size', program=program)}")
 
 
-def _print_scenarios(result: SizeResult) -> None:
+def _print_scenarios(result: SizeResult, wording: Wording) -> None:
     from rich.table import Table
 
     from planner.report.plan.words import named
-    from planner.report.wording import Wording
 
-    wording, register = Wording.of(result.sizing.program), result.register
+    register = result.register
     table = Table(title=say("size.others"), box=None, pad_edge=False)
     table.add_column(say("size.plan"))
     for heading in ("bins", "tonnes", "minus", "cost"):

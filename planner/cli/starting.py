@@ -12,6 +12,7 @@ import typer
 from planner import run
 from planner.cli.options import command, say
 from planner.cli.reporting import print_headlines
+from planner.messages import say as spoken
 from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.starting import last_day_of_records, sample_towns
 
@@ -59,18 +60,11 @@ def new(
     for path in written:
         typer.echo(str(path))
     say(key_warning(folder))
-    say(
-        ("" if force else _first_steps(folder)) + f"Next: fill {folder / INTAKE_FILE}, then run\n"
-        f"  {command('load', folder / INTAKE_FILE, program=folder)}"
-    )
-
-
-def _first_steps(folder: Path) -> str:
-    return (
-        f"Write your council, landfill, bins and budget into {folder / PROGRAM_FILE}. If you "
-        "change its country or bin models, make the workbook again before you fill it:\n"
-        f"  {command('new', folder, '--force')}\n"
-    )
+    if not force:
+        say(spoken("begin.first", file=str(folder / PROGRAM_FILE)))
+        say(f"  {command('new', folder, '--force')}")
+    say(spoken("begin.next", file=str(folder / INTAKE_FILE)))
+    say(f"  {command('load', folder / INTAKE_FILE, program=folder)}")
 
 
 DAYS_BACK = dt.timedelta(days=150)
@@ -95,7 +89,7 @@ def demo(
     chosen = folder or _free_folder(town)
     result = run.demo(chosen, town, progress=say)
     print_headlines(result)
-    say(f"\nThe council and all its records are invented. Next: open {result.files[0]}, then try")
+    say("\n" + spoken("begin.invented", file=str(result.files[0])))
     for line in _next_lines(result.program, chosen):
         say(f"  {line}")
 
@@ -167,7 +161,7 @@ def guide(
     """Write the guide: the year with an example of each command, and how figures are computed."""
     run.guide(file, _examples(), force=force)
     typer.echo(str(file))
-    say("Next: open it in a browser. Its examples work on the folder that this makes:")
+    say(spoken("begin.guide"))
     say(f"  {command('demo')}")
 
 

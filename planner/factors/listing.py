@@ -120,7 +120,7 @@ def in_full(table: FactorTable, factor: Factor) -> str:
         ("evidence", say("factor_list.council") if factor.is_own else evidence),
         ("source", source.cited(words)),
         ("place", factor.place(words)),
-        ("address", f"{source.address}{dated}"),
+        ("address", f"{words.text(source.address)}{dated}"),
         ("note", factor.remark(words)),
         ("table", factor.table),
         ("use", say("factor_list.crosscheck") if factor.table == CROSSCHECKS else ""),

@@ -133,7 +133,9 @@ def _read_csv(path: Path) -> pl.DataFrame:
 def _read_sources(path: Path) -> dict[str, Source]:
     content = tomllib.loads(path.read_text(encoding="utf-8"))
     return {
-        source_id: Source(source_id, entry["citation"], entry["address"], entry.get("date_read"))
+        source_id: Source(
+            source_id, entry.get("citation", ""), entry["address"], entry.get("date_read")
+        )
         for source_id, entry in content.items()
     }
 
@@ -179,6 +181,7 @@ class Source:
     """A publication; without `date_read` it is cited from memory.
 
     Where a council gave a number of its own, `council` is its name and `citation` its reason.
+    What has no title is described by the key of its id in the message files.
     """
 
     source_id: str
@@ -189,9 +192,9 @@ class Source:
 
     def cited(self, words: Messages) -> str:
         """Cite it; a title stays in the language that it was published in."""
-        if not self.council:
-            return self.citation
-        return words.say("factor.own_source", council=self.council, source=self.citation)
+        if self.council:
+            return words.say("factor.own_source", council=self.council, source=self.citation)
+        return self.citation or words.text(f"factor.source.{self.source_id}")
 
 
 @dataclass(frozen=True)

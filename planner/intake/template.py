@@ -87,7 +87,7 @@ PAGE_WIDTH = 140
 
 EXAMPLES = {
     "area_id": "NORTH",
-    "area_name": "North ward",
+    "area_name": "example.area_name",
     "household_id": "H0001",
     "event_id": "E1",
     "wave_id": "W1",
@@ -96,25 +96,25 @@ EXAMPLES = {
     "booking_id": "K0001",
     "slot": "09:30",
     "drop_point_id": "P1",
-    "place_name": "North library",
-    "full_name": "name and surname",
-    "street_address": "street and number",
-    "postcode": "postcode",
+    "place_name": "example.place_name",
+    "full_name": "example.full_name",
+    "street_address": "example.street_address",
+    "postcode": "example.postcode",
     "email": "name@example.org",
-    "phone": "telephone number",
-    "venue": "Town hall",
+    "phone": "example.phone",
+    "venue": "example.venue",
     "serial": "S123456",
     "stratum": "NORTH house",
     "cluster_id": "C01",
     "supplier_id": "S1",
-    "supplier_name": "name of the business",
-    "postal_address": "street, number, town",
-    "tax_number": "as on its invoices",
-    "payment_terms": "30 days",
-    "contract_reference": "as your contract is called",
-    "currency": "three letters",
+    "supplier_name": "example.supplier_name",
+    "postal_address": "example.postal_address",
+    "tax_number": "example.tax_number",
+    "payment_terms": "example.payment_terms",
+    "contract_reference": "example.contract_reference",
+    "currency": "example.currency",
     "offer_id": "O1",
-    "item_id": "as in program.toml",
+    "item_id": "example.item_id",
     "order_line_id": "2025-001-1",
     "invoice_line_id": "INV-118-1",
     "delivery_id": "D1",
@@ -352,4 +352,5 @@ def _example(name: str, declared: dy.Column, choices: list[str]) -> object:
         return 0.2
     if isinstance(declared, dy.Int64 | dy.Float64):
         return 1
-    return EXAMPLES.get(name, EXAMPLE_WORD)
+    # a code is its own text in every language
+    return spoken().text(EXAMPLES.get(name, EXAMPLE_WORD))

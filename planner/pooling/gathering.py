@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from planner import __version__
 from planner.errors import PlannerError, PoolError
-from planner.messages import say, spoken
+from planner.messages import say, speak, spoken
 from planner.pooling.contract import Export, export_bytes, read_export
 from planner.pooling.places import (
     SUFFIX,
@@ -101,6 +101,7 @@ def measure_council(folder: str, asked: PoolAsked) -> Outcome:
     """Measure one program folder; say in words why not where it fails."""
     from planner.pooling.exporting import export_year
 
+    speak(asked.language)
     try:
         with as_folder(folder) as here:
             export = export_year(here, asked.label, None, asked.method, _silent)

@@ -5,35 +5,38 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
+
 if TYPE_CHECKING:
     from planner.program import Program
 
 STANDARD_RATES = {
     "AU": ("GST", 0.10, "ABN"),
     "AT": ("USt", 0.20, "UID"),
-    "BE": ("VAT", 0.21, "VAT number"),
-    "CA": ("GST", 0.05, "business number"),
-    "CH": ("VAT", 0.081, "UID"),
+    "BE": ("tax.vat", 0.21, "tax.vat_number"),
+    "CA": ("tax.gst", 0.05, "tax.business_number"),
+    "CH": ("tax.vat", 0.081, "UID"),
     "DE": ("USt", 0.19, "USt-IdNr."),
-    "DK": ("moms", 0.25, "CVR number"),
+    "DK": ("moms", 0.25, "CVR-nummer"),
     "ES": ("IVA", 0.21, "NIF"),
-    "FI": ("VAT", 0.255, "business ID"),
-    "FR": ("TVA", 0.20, "numéro de TVA"),
-    "GB": ("VAT", 0.20, "VAT number"),
-    "IE": ("VAT", 0.23, "VAT number"),
+    "FI": ("tax.vat", 0.255, "tax.business_number"),
+    "FR": ("TVA", 0.20, "tax.vat_number"),
+    "GB": ("VAT", 0.20, "tax.vat_number"),
+    "IE": ("VAT", 0.23, "tax.vat_number"),
     "IT": ("IVA", 0.22, "partita IVA"),
-    "NL": ("btw", 0.21, "btw number"),
-    "NO": ("mva", 0.25, "organisation number"),
-    "NZ": ("GST", 0.15, "GST number"),
+    "NL": ("btw", 0.21, "btw-nummer"),
+    "NO": ("mva", 0.25, "tax.organisation_number"),
+    "NZ": ("GST", 0.15, "tax.gst_number"),
     "PT": ("IVA", 0.23, "NIF"),
-    "SE": ("moms", 0.25, "VAT number"),
+    "SE": ("moms", 0.25, "tax.vat_number"),
 }
 """Name of the tax, its standard rate, and what its number is called, by country.
 
-Rates of 2025, from memory of the tax offices' own tables; `purchasing.tax` takes their place.
+A name that a country writes in more than one language is a key of the message files. Rates of
+2025, from memory of the tax offices' own tables; `purchasing.tax` takes their place.
 """
 
-NO_TAX = ("sales tax", 0.0, "tax number")
+NO_TAX = ("tax.sales", 0.0, "tax.number")
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,8 @@ class SalesTax:
 
         territory = Locale.parse(program.council.country_locale).territory
         name, share, number_name = STANDARD_RATES.get(str(territory), NO_TAX)
+        # the text of what is no key is itself
+        name, number_name = paper().text(name), paper().text(number_name)
         own, includes = program.purchasing.tax, program.purchasing.prices_include_tax
         if own is None:
             return cls(name, share, number_name, is_included=includes)

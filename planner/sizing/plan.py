@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
-from planner.messages import paper, say
+from planner.messages import in_words, paper, say, told
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.messages import Messages
     from planner.program import Program
     from planner.sizing.allocation import Allocation
     from planner.sizing.clash import Change, Clash
@@ -138,16 +139,20 @@ def without_money(problem: Problem) -> Problem:
 
 def clash_in_words(clash: Clash, plan_name: str) -> str:
     """Say which limits clash and what the least change is."""
-    lines = [paper().say("plan.clash", plan=plan_name)]
-    lines += [f"  - {limit.words}" for limit in clash.limits]
-    if clash.changes:
-        lines.append(paper().say("plan.clash.change"))
-        lines += [f"  - {_change_in_words(change)}" for change in clash.changes]
-    return "\n".join(lines)
+
+    def in_language(words: Messages) -> str:
+        lines = [words.say("plan.clash", plan=plan_name)]
+        lines += [f"  - {in_words(limit.words, words)}" for limit in clash.limits]
+        if clash.changes:
+            lines.append(words.say("plan.clash.change"))
+            lines += [f"  - {_change_in_words(change, words)}" for change in clash.changes]
+        return "\n".join(lines)
+
+    return told(in_language)
 
 
-def _change_in_words(change: Change) -> str:
-    limit, key, words = change.limit, change.limit.key, paper()
+def _change_in_words(change: Change, words: Messages) -> str:
+    limit, key = change.limit, change.limit.key
     if limit.share is not None:
         lower = np.floor(change.to_value * 10**SHARE_DIGITS) / 10**SHARE_DIGITS
         # as it is typed into the program file, with a point in every language
@@ -264,7 +269,7 @@ def compare(
         try:
             plan = make_plan(context, settings, draws, earlier_kg, main)
         except EstimateError as error:
-            found.append(Compared(scenario.name, None, str(error)))
+            found.append(Compared(scenario.name, None, error.said))
         else:
             found.append(Compared(scenario.name, plan))
     return tuple(found)

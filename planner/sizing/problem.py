@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
+from planner.messages import paper
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -92,8 +94,8 @@ class Limit:
     rows: sparse.csr_array
     low: NDArray[np.float64]
     high: NDArray[np.float64]
-    step: float = 1.0
-    unit: str = "bin"
+    step: float
+    unit: str
     share: float | None = None
     chosen: NDArray[np.bool_] | None = None
     scale: float | None = None
@@ -155,11 +157,19 @@ def at_most(
     rows: sparse.csr_array,
     high: NDArray[np.float64] | float,
     step: float = 1.0,
-    unit: str = "bin",
+    unit: str | None = None,
 ) -> Limit:
     """Limit rows from above; one number stands for every row."""
     most = np.broadcast_to(np.asarray(high, dtype=float), (rows.shape[0],)).copy()
-    return Limit(name, words, rows, np.full_like(most, -np.inf), most, step, unit)
+    return Limit(
+        name,
+        words,
+        rows,
+        np.full_like(most, -np.inf),
+        most,
+        step,
+        unit or paper().say("plan.step.bin"),
+    )
 
 
 def at_least(
@@ -168,11 +178,19 @@ def at_least(
     rows: sparse.csr_array,
     low: NDArray[np.float64] | float,
     step: float = 1.0,
-    unit: str = "bin",
+    unit: str | None = None,
 ) -> Limit:
     """Limit rows from below; one number stands for every row."""
     least = np.broadcast_to(np.asarray(low, dtype=float), (rows.shape[0],)).copy()
-    return Limit(name, words, rows, least, np.full_like(least, np.inf), step, unit)
+    return Limit(
+        name,
+        words,
+        rows,
+        least,
+        np.full_like(least, np.inf),
+        step,
+        unit or paper().say("plan.step.bin"),
+    )
 
 
 def share_floor(
@@ -197,7 +215,7 @@ def share_floor(
         total_row(chosen.astype(float) - least_share),
         0.0,
         ONE_PER_CENT,
-        "percentage point",
+        paper().say("plan.step.point"),
     )
     return replace(floor, share=least_share, chosen=chosen, scale=scale)
 

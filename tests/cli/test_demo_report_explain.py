@@ -93,6 +93,10 @@ def test_a_demo_ends_with_the_headline_table_and_its_files(shown):
     said = messages_for("es_ES").say  # the council of this sample is Spanish
     table, _, listed = ended.stdout.partition(f"\n{said('console.files')}\n")
     assert "intervalo" in table
+    # the officer's own words, and in the papers theirs
+    label = messages_for("es_ES").text("figure.bins_given.label").partition("{")[0]
+    assert label.strip() in table
+    assert "Bins given" in (folder / REPORT_FOLDER / FIGURES_TABLE_FILE).read_text("utf-8")
     paths = [Path(line.strip()) for line in listed.splitlines()]
     assert paths[0] == folder / REPORT_FOLDER / WORD_FILE
     assert all(path.is_file() for path in paths)

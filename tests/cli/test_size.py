@@ -338,7 +338,17 @@ def town(tmp_path_factory):
     for year in ("2025", "2026"):
         ended = runner.invoke(app, ["size", "--program", str(folder), "--year", year])
         assert ended.exit_code == 0, ended.output
+    (folder / "told.txt").write_text(ended.output, encoding="utf-8")
     return folder
+
+
+@pytest.mark.thorough
+def test_a_spanish_officer_is_told_in_spanish_what_the_english_papers_say_in_english(town):
+    told = (town / "told.txt").read_text("utf-8")
+    lines = [line for line in told.splitlines() if "/" not in line]
+    assert [line for line in lines if ENGLISH.search(OF_THE_FILES.sub("", line))] == []
+    labels = [one.label for one in planned_register(town / "sizing", "2026")]
+    assert sum(bool(ENGLISH.search(label)) for label in labels) > len(labels) / 2
 
 
 @pytest.mark.thorough

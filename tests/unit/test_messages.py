@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import csv
+import pickle
 import re
 import string
 from pathlib import Path
@@ -12,25 +13,33 @@ import polars as pl
 import pytest
 
 from planner.cli import app
-from planner.errors import ProgramError
+from planner.errors import EstimateError, ProgramError
 from planner.factors import read_factors
 from planner.field.household_sheet import PICTURES, TEXTS
 from planner.intake.wording import shown_reasons
 from planner.messages import (
     WORDS,
     in_english,
+    in_words,
     keys,
     languages,
     messages_for,
+    officers_words,
     one_line_words,
+    paper,
     read_messages,
+    say,
     speak,
+    spoken,
+    told,
+    write_papers_in,
 )
 from planner.tables import RULES
 from planner.tables.readings import DOUBTFUL, PLAIN
 from tests.prose import ROOT
 
 LANGUAGES = languages()
+TABLE = read_factors()
 SAME_IN_BOTH = {
     "places.column.places",
     "due.places",
@@ -134,13 +143,15 @@ def _is_refusal(node):
 
 def keys_of_factors():
     """Keys that rows of the factor tables name, and those of their names."""
-    rows = list(read_factors())
+    rows = list(TABLE)
     told = {f"factor.place.{row.source_place}" for row in rows if row.source_place}
     told |= {f"factor.note.{row.note}" for row in rows if row.note}
     materials = {key.removeprefix("material.") for key in keys("material.")}
     applied = {row.applies_to for row in rows if row.applies_to} - materials
     told |= {f"factor.for.{name}" for name in applied}
-    return told | {f"factor.name.{row.factor_id}" for row in rows}
+    untitled = {row.source_id for row in rows if not TABLE.source(row.source_id).citation}
+    told |= {f"factor.source.{name}" for name in untitled}
+    return told | {"factor.see_note"} | {f"factor.name.{row.factor_id}" for row in rows}
 
 
 def test_english_comes_first_and_french_and_spanish_are_there():
@@ -255,6 +266,32 @@ def test_a_reason_stored_in_english_is_read_in_the_officers_language(language, l
     for key, reason in stored.items():
         meant = words["reason.max"] if key == "reason.not_kept" else filled["reason"]
         assert shown[reason] == words[key].format(**{**filled, "reason": meant})
+
+
+def test_words_of_a_paper_are_said_again_to_an_officer_of_another_language():
+    speak("es_ES")
+    write_papers_in("es_ES", "en")
+    limit = paper().say("plan.limit.granted", amount=paper().number(1234.5, 1), round="R1")
+    note = paper().say("plan.note.not_used", why=limit)
+    clash = told(lambda words: "\n".join([words.text("plan.clash.change"), in_words(note, words)]))
+    spanish = messages_for("es_ES").say
+    amount = messages_for("es_ES").number(1234.5, 1)
+    again = spanish("plan.limit.granted", amount=amount, round="R1")
+    assert "1,234.5" in limit
+    assert in_words(limit, spoken()) == again
+    assert in_words(note, spoken()) == say("plan.note.not_used", why=limit)
+    assert in_words(clash, spoken()) == "\n".join(
+        [messages_for("es_ES").text("plan.clash.change"), spanish("plan.note.not_used", why=again)]
+    )
+    assert in_words(EstimateError(clash).said, spoken()) == in_words(clash, spoken())
+    with officers_words():
+        assert paper().text("plan.clash.change") == messages_for("es_ES").text("plan.clash.change")
+    assert paper().language == "en"
+    # what goes to another process, or to a file, is the paper's
+    assert pickle.loads(pickle.dumps(note)) == note  # noqa: S301 - our own words
+    # nothing needs saying again where both speak one language
+    write_papers_in("es_ES", "es")
+    assert type(paper().say("plan.clash.change")) is str
 
 
 def test_numbers_are_those_of_the_language_and_units_those_of_the_country():

@@ -10,6 +10,7 @@ from planner.diversion.measured import FACTOR_IDS, measure
 from planner.errors import EstimateError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
+from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
 from planner.report.disclosure import hidden_areas
@@ -86,7 +87,7 @@ def make_plan_of(
         latest = store.query("latest_record").item()
         chosen = choose_plan_year(program, label, latest)
         settings = settings_of(program, chosen)
-        progress(f"Counting the records before {chosen}")
+        progress(say("plan.doing.counting", year=chosen))
         evidence = read_evidence(store, settings.start)
         counts = _counts_before(store, program, settings.start)
         control = open_control(folder, store, program, settings.start)
@@ -101,7 +102,7 @@ def make_plan_of(
     sized = size(program, table, settings, evidence, measured, routes, progress)
     sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))
     register = register_plan(sizing, evidence)
-    progress("Writing the figures, the workbook, the charts and the allocation")
+    progress(say("plan.doing.writing"))
     files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
     return SizeResult(sizing, register, files, (*why_not, *sizing.notes))
 
@@ -165,14 +166,14 @@ def _measured(
     """Measure the year before; without the surveys for it, say what is missing."""
     if counts is None or counts.followup.is_empty():
         return None, ()
-    progress("Measuring the year before")
+    progress(say("plan.doing.measuring"))
     method = program.method
     factors = tuple(worm_factor(table, name) for name in FACTOR_IDS)
     drawn = draw_factors(factors, method.draws_count, method.seed)
     try:
         return measure(counts, program, drawn), ()
     except EstimateError as error:
-        return None, (f"Last year's results are not used: {error}",)
+        return None, (paper().say("plan.note.not_used", why=error.said),)
 
 
 def _dated(settings: Settings, latest: dt.date | None) -> dt.datetime:

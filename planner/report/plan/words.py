@@ -55,7 +55,7 @@ def unit_words(unit: str, wording: Wording) -> str:
     return f"{wording.currency} {words}".rstrip() if wording.is_money(figure) else words
 
 
-def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
+def decision_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
     """Say the decision in a few sentences.
 
     Parameters
@@ -64,8 +64,9 @@ def decision_lines(register: FigureRegister, sizing: Sizing) -> list[str]:
         Figures of the plan.
     sizing
         The answers.
+    wording
+        How numbers and money are written.
     """
-    wording = Wording.of(sizing.program)
     settings = sizing.main.settings
     return [
         _give(register, sizing, wording),

@@ -101,7 +101,7 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
     wording = book.wording
     page = book.add(said("plan.sheet.decision"), (58, 14, 13, 13, 12))
     page.title(said("plan.decision.title", year=register.reporting_year))
-    first, *others = decision_lines(register, sizing)
+    first, *others = decision_lines(register, sizing, Wording.of(sizing.program))
     page.lead(first)
     for line in others:
         page.note(line)

@@ -182,7 +182,7 @@ def _cell(name: str, content: object) -> Cell:
         return None
     if name in ("wave_kind", "arm", "period"):
         return paper().say(f"book.is.{content}")
-    return str(content).replace("_", " ") if name == "table_name" else str(content)
+    return paper().say(f"records.{content}") if name == "table_name" else str(content)
 
 
 def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:

@@ -124,7 +124,7 @@ def _factor_cells(
         None if factor.high is None else Number(factor.high, PLAIN),
         paper().unit_words(factor.unit),
         paper().say(f"factor_list.evidence.{factor.evidence}"),
-        f"{source.cited(paper())}. {source.address}{memory}",
+        f"{source.cited(paper())}. {paper().text(source.address)}{memory}",
         factor.place(paper()),
         used,
     ]

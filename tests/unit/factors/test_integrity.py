@@ -8,6 +8,7 @@ import pytest
 
 from planner import paths
 from planner.factors import EVIDENCE, SEEN, SHAPES, read_factors
+from planner.messages import messages_for
 from planner.program import read_program
 from planner.program.ordering import Ordering, ShippingWindow
 from planner.worms.run_in import STARTUP_WEEKS
@@ -22,7 +23,7 @@ def test_every_row_says_what_it_is_and_where_it_comes_from():
         assert factor.shape in SHAPES, factor.key
         assert factor.evidence in EVIDENCE, factor.key
         assert factor.seen in SEEN, factor.key
-        assert TABLE.source(factor.source_id).citation, factor.key
+        assert TABLE.source(factor.source_id).cited(messages_for("en")), factor.key
         assert math.isfinite(factor.value), factor.key
 
 

@@ -7,6 +7,7 @@ import pytest
 from planner.errors import FactorError
 from planner.factors import read_factors
 from planner.factors.listing import in_full, matching, side_by_side
+from planner.messages import messages_for
 
 TABLE = read_factors()
 
@@ -23,7 +24,9 @@ def test_every_word_must_be_held_somewhere():
     found = matching(TABLE, ["food", "ipcc"])
     assert found
     for row in found:
-        text = " ".join((*row.key, row.note, row.unit, TABLE.source(row.source_id).citation))
+        words = messages_for("en")
+        cited = TABLE.source(row.source_id).cited(words)
+        text = " ".join((*row.key, row.remark(words), row.title(words), row.unit, cited))
         assert "food" in text.lower()
         assert "ipcc" in text.lower()
 
