@@ -125,7 +125,8 @@ def _print_open(result: CasesResult) -> None:
     count, day = listed.height - answered_only_count, wording.day(result.found.on_date)
     show(say("caring.open", day=day, count=count, more=answered_only_count))
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
-        show(f"  {say(f'problem.{problem}.words')}: {count:,}")
+        told = {"label": say(f"problem.{problem}.words"), "value": wording.number(count)}
+        show(f"  {say('number.labelled', **told)}")
 
 
 def _print_made_good(result: CasesResult) -> None:

@@ -49,7 +49,8 @@ def _print_check(check: dict[str, object], rows: pl.DataFrame, wording: Wording)
     show(f"  {check['advice']}")
     shown = rows.select("table_name", "record_key", "found").head(SHOWN_ROWS)
     for table, key, found in shown.iter_rows():
-        show(f"    {table} {key}: {_as_the_country_writes(found, wording)}")
+        told = {"label": f"{table} {key}", "value": _as_the_country_writes(found, wording)}
+        show(f"    {say('number.labelled', **told)}")
     if rows.height > SHOWN_ROWS:
         show(f"    {say('console.more', count=rows.height - SHOWN_ROWS)}")
 

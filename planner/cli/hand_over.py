@@ -78,7 +78,7 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
         tell(say("console.nothing_written"))
         return
     for path, what in papers.files:
-        show(f"{path}: {what}")
+        show(say("number.labelled", label=str(path), value=what))
     tell(say("places.print_next"))
     tell(f"  {command('load', papers.files[0][0], program=program)}")
 
@@ -109,7 +109,7 @@ def _print_line(found: Places) -> None:
     law, ordered = found.law, found.line.ordered
     counts = {"days": law.days_count, "came": law.came_count, "booked": law.booked_count}
     rests_on = "places.rests_on_days" if law.days_count else "places.rests_on_program"
-    share = spoken().decimal(law.expected_share, "0%")
+    share = spoken().share(law.expected_share)
     show(say("places.expected", share=share, rests=say(rests_on, **counts)))
     waits = ordered.height - found.given.height
     show(say("places.line", ordered.height, given=found.given.height, waits=waits))

@@ -134,7 +134,7 @@ def _print_sheet(guess: SheetGuess) -> None:
             table=guess.table,
             row=guess.row_number,
             rows=say("look.rows", rows),
-            likeness=spoken().decimal(guess.likeness, "0%"),
+            likeness=spoken().share(guess.likeness),
         )
     )
     table = Table(box=None, pad_edge=True)
@@ -151,7 +151,7 @@ def _print_sheet(guess: SheetGuess) -> None:
 
 
 def _how_sure(one: ColumnGuess) -> str:
-    return "" if one.column is None else spoken().decimal(one.likeness, "0%")
+    return "" if one.column is None else spoken().share(one.likeness)
 
 
 def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:

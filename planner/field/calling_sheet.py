@@ -152,7 +152,7 @@ def _fifth_lines(dropout: Dropout, words: Messages) -> Iterator[str]:
             "low": row["low"],
             "high": row["high"],
         }
-        written = {name: words.decimal(share, "0%") for name, share in shares.items()}
+        written = {name: words.share(share) for name, share in shares.items()}
         counts = {"fifth": row["fifth"], "spells": row["spells_count"]}
         yield words.say("calls.fifth", **written, **counts)
 
@@ -162,9 +162,9 @@ def _worth(value: CallsValue, words: Messages) -> Iterator[str]:
         "calls.worth",
         chosen=_range(value.chosen, words),
         random=_range(value.at_random, words),
-        reached=words.decimal(value.reached_share, "0%"),
+        reached=words.share(value.reached_share),
     )
-    low, likely, high = (words.decimal(cut, "0%") for cut in HAZARD_CUT)
+    low, likely, high = (words.share(cut) for cut in HAZARD_CUT)
     yield words.say("calls.assumed", likely=likely, low=low, high=high)
 
 

@@ -174,7 +174,7 @@ def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
         factor.value,
         low,
         high,
-        f"{origin}: {factor.place(paper())}",
+        paper().say("number.labelled", label=origin, value=factor.place(paper())),
         factor,
     )
 

@@ -244,7 +244,11 @@ def add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
                 belief.low,
                 belief.high,
                 belief.unit,
-                said("plan.figure.belief_method", origin=belief.origin, shape=belief.shape),
+                said(
+                    "plan.figure.belief_method",
+                    origin=belief.origin,
+                    shape=said(f"factor_list.shape.{belief.shape}"),
+                ),
             )
         )
     for learned in sizing.inputs.learned:

@@ -217,7 +217,7 @@ def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: W
                 belief.label,
                 *figure_cells(register[f"plan_input[{belief.name}]"], wording),
                 unit_words(belief.unit, wording),
-                belief.shape,
+                said(f"factor_list.shape.{belief.shape}"),
             ]
             for belief in sizing.inputs.beliefs
             if belief.unit != "rank"
