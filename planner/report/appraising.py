@@ -1,4 +1,4 @@
-"""The money of the bins given so far, year by year, put together from the year's estimates."""
+"""Money of the bins given so far, year by year, and what the council states of years to come."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import paper
 from planner.money import Appraisal, by_year, cash_flow, price_path
 from planner.program import year_label
+from planner.report.wording import listing
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     import polars as pl
     from numpy.typing import NDArray
@@ -20,7 +22,8 @@ if TYPE_CHECKING:
     from planner.diversion.carried import AnotherYear, Carried
     from planner.diversion.cohorts import Cohorts
     from planner.factors import Factor, FactorTable
-    from planner.program import Program
+    from planner.program import BaselineScenario, Program
+    from planner.report.wording import Wording
 
 DISCOUNT_RATE = "discount_rate_share"
 TREASURIES = ("uk_green_book", "nz_treasury_2020", "us_omb_1992")
@@ -214,3 +217,30 @@ def _support(
         (1.0 + program.money.inflation_share) ** since
     )
     return np.asarray(bin_years * prices)
+
+
+def stated_assumptions(
+    program: Program, wording: Wording, area_names: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Say each dated scenario of the program file in a sentence."""
+    ordered = sorted(program.scenarios, key=lambda one: one.begins)
+    return tuple(_said(one, wording, area_names) for one in ordered)
+
+
+def _said(one: BaselineScenario, wording: Wording, area_names: Mapping[str, str]) -> str:
+    where = listing(area_names.get(area, area) for area in one.areas) or paper().say(
+        "stated.all_areas"
+    )
+    parts = []
+    if one.leaves_residual_bin_share:
+        share = wording.share(one.leaves_residual_bin_share)
+        parts.append(paper().say("stated.leaves", share=share, where=where))
+    for key, price in (
+        ("stated.levy", one.landfill_levy_per_t),
+        ("stated.gate_fee", one.gate_fee_per_t),
+    ):
+        if price is not None:
+            parts.append(paper().say(key, price=wording.money(price, 2)))
+    day = wording.day(one.begins)
+    said = paper().say("stated.assumed", name=one.name, day=day, parts=listing(parts))
+    return f"{said} {paper().say('stated.source', source=one.source)}" if one.source else said

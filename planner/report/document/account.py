@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from planner.emissions import APART, OTHER_ROUTES
 from planner.messages import paper
 from planner.program.giveaway import label_start, year_label
+from planner.report.appraising import stated_assumptions
 from planner.report.document import Section
 from planner.report.document.contents import figure_table
 from planner.report.document.saying import points, side_of_zero, table, text
 from planner.report.figures.emissions import NET, line_words
-from planner.report.stated import stated_assumptions
 from planner.report.wording import said
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.program.giveaway import next_label
@@ -49,14 +49,15 @@ def advice(contents: Contents) -> tuple[Advice, ...]:
     return tuple(one for one in found if one is not None)
 
 
+def _advise(contents: Contents, key: str, **words: str) -> Advice:
+    """Recommend what stands under a key, with its reason and its rule."""
+    return Advice(key, contents.saying.say(f"{key}.why", **words), f"{key}.when")
+
+
 def _audit_differs(contents: Contents) -> Advice | None:
     if audit_agrees(contents.saying) is not False:
         return None
-    return Advice(
-        "advice.audit_differs",
-        contents.saying.say("advice.audit_differs.why"),
-        "advice.audit_differs.when",
-    )
+    return _advise(contents, "advice.audit_differs")
 
 
 def _keep_in_use(contents: Contents) -> Advice | None:
@@ -106,29 +107,13 @@ def _set_target(contents: Contents) -> Advice | None:
         return None
     saying, coming = contents.saying, next_label(contents.label)
     if saying.knows(PLANNED_T, PLANNED_BINS):
-        return Advice(
-            saying.say(
-                "advice.set_target",
-                year=coming,
-            ),
-            saying.say(
-                "advice.set_target.why",
-                year=coming,
-            ),
-            "advice.set_target.when",
-        )
+        target = _advise(contents, "advice.set_target", year=coming)
+        return replace(target, short=saying.say("advice.set_target", year=coming))
     carried_on = f"kept_out_of_landfill_t_by_year[{coming}]"
     if not saying.knows(carried_on):
         return None
-    return Advice(
-        saying.say("advice.plan_first", year=coming),
-        saying.say(
-            "advice.plan_first.why",
-            carried_on=carried_on,
-            year=coming,
-        ),
-        "advice.plan_first.when",
-    )
+    plan = _advise(contents, "advice.plan_first", carried_on=carried_on, year=coming)
+    return replace(plan, short=saying.say("advice.plan_first", year=coming))
 
 
 def _climate(contents: Contents) -> Advice | None:
@@ -157,11 +142,7 @@ def _not_by_savings(contents: Contents) -> Advice | None:
         return None
     if saying.limits("avoided_disposal_cost")[1] >= saying.value("program_cost"):
         return None
-    return Advice(
-        "advice.not_by_savings",
-        saying.say("advice.not_by_savings.why"),
-        "advice.not_by_savings.when",
-    )
+    return _advise(contents, "advice.not_by_savings")
 
 
 def _more_answers(contents: Contents) -> Advice | None:
@@ -179,11 +160,7 @@ def _more_answers(contents: Contents) -> Advice | None:
     why = [saying.say("advice.more_answers.why", asked=f"response_share[{rounds[-1]}]")]
     if saying.knows(IF_TWICE, "bins_in_use"):
         why.append(saying.say("advice.more_answers.twice", twice=IF_TWICE))
-    return Advice(
-        "advice.more_answers",
-        joined(*why),
-        "advice.more_answers.when",
-    )
+    return Advice("advice.more_answers", joined(*why), "advice.more_answers.when")
 
 
 def _weigh(contents: Contents) -> Advice | None:
@@ -198,31 +175,16 @@ def _weigh(contents: Contents) -> Advice | None:
     weighed = [all(item.kind != "factor" for item in found) for found in inputs]
     if not names or all(weighed):
         return None
-    return Advice(
-        "advice.weigh",
-        saying.say("advice.weigh.why"),
-        "advice.weigh.when",
-    )
+    return _advise(contents, "advice.weigh")
 
 
 def _audit(contents: Contents) -> Advice | None:
-    if audit_agrees(contents.saying) is not None:
-        return None
-    return Advice(
-        "advice.audit",
-        contents.saying.say("advice.audit.why"),
-        "advice.audit.when",
-    )
+    return _advise(contents, "advice.audit") if audit_agrees(contents.saying) is None else None
 
 
 def _fix_rows(contents: Contents) -> Advice | None:
-    if contents.quality.refusals.is_empty():
-        return None
-    return Advice(
-        "advice.fix_rows",
-        contents.saying.say("advice.fix_rows.why"),
-        "advice.fix_rows.when",
-    )
+    has_refused = not contents.quality.refusals.is_empty()
+    return _advise(contents, "advice.fix_rows") if has_refused else None
 
 
 RULES: tuple[Callable[[Contents], Advice | None], ...] = (

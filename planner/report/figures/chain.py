@@ -137,7 +137,7 @@ def add_castings(out: Writer) -> None:
         factor = out.year.factor_table.find(factor_id, applies_to)
         return draw_factors([factor], method.draws_count, method.seed)[factor_id]
 
-    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
+    months = out.months
     fed_kg = out.year.diversion.fed_kg[:, months].sum(axis=1)
     castings = castings_kg(fed_kg, drawn("castings_share_of_scraps"))
     litres = castings_litres(castings, drawn("castings_kg_per_litre"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,6 @@ from planner.emissions import net_by_year_t_co2e
 from planner.messages import paper
 from planner.money import carbon_worth, cost_per_unit
 from planner.report.appraising import (
-    appraise,
     appraise_another_year,
     appraise_to_come,
     discount_rates,
@@ -21,6 +21,7 @@ from planner.report.disclosure import HIDDEN
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
     NO_TONNES,
+    appraised,
     rate_inputs,
     rate_words,
 )
@@ -67,9 +68,7 @@ def add_worth(out: Writer, plan_ahead: FigureRegister | None = None) -> None:
 
 def _add_life(out: Writer) -> None:
     year = out.year
-    kept_out_kg = year.diversion.kept_out_kg
-    by_month = year.counts.costs_by_month
-    found = appraise(year.program, year.diversion.cohorts, kept_out_kg, year.carried, by_month)
+    found = appraised(year)
     tonnes, saved = found.kept_out_t.sum(axis=1), found.avoided.sum(axis=1)
     cost = np.broadcast_to(found.cost, found.kept_out_t.shape).sum(axis=1)
     known = year.cost.lines_count > 0
@@ -90,10 +89,9 @@ def _add_other_ways(out: Writer, price_per_t: float) -> None:
         also = (of_key("other_ways.cost_per_t", f"{way.name}: {way.cost_per_t:g}"),)
         low, high = way.cost_per_t_low, way.cost_per_t_high
         out.put("other_way_cost_per_t[{way}]", (way.cost_per_t, low, high), words, also=also)
-        gross = (way.cost_per_t, low, high)
-        value, least, most = (None if one is None else one - price_per_t for one in gross)
-        spread = (value or 0.0, least, most)
-        out.put("other_way_net_cost_per_t[{way}]", spread, words)
+        least, most = (None if one is None else one - price_per_t for one in (low, high))
+        net = (way.cost_per_t - price_per_t, least, most)
+        out.put("other_way_net_cost_per_t[{way}]", net, words)
         tonnes = None if spent is None else _over(spent, way.cost_per_t, low, high)
         out.put("other_way_t[{way}]", tonnes, words, why=NO_LEDGER)
 
@@ -110,7 +108,7 @@ def _over(
 def _add_target(out: Writer) -> None:
     """Add the chance that a closed year reached its target, and the middle ranges."""
     kept_out = out.year.diversion.kept_out_kg / KG_PER_T
-    months = out.year.diversion.cohorts.months_from(out.year.counts.from_date)
+    months = out.months
     tonnes = kept_out[:, months].sum(axis=1)
     for percent in QUANTILES:
         tail = (1.0 - percent / 100.0) / 2.0
@@ -137,66 +135,46 @@ def _add_plan_ahead(out: Writer, plan: FigureRegister | None) -> None:
 def add_choices(out: Writer) -> None:
     """Add what is to be decided at each discount rate."""
     year = out.year
-    to_come, again = appraise_to_come(year.program, year.carried), _again(out)
+    to_come = appraise_to_come(year.program, year.carried)
+    again, is_shown = to_come, out.register["bins_given"].value is not None
+    if year.again is not None:
+        again = appraise_another_year(year.program, year.again, year.cost.in_year)
+    why = "why.no_bins" if year.again is None else "" if is_shown else HIDDEN
+    no_ledger = "" if year.cost.lines_count else NO_LEDGER
     for rate, factor in discount_rates(year.program, year.factor_table).items():
         also = rate_inputs(year, rate, factor)
-        _put(out, "to_come", to_come, rate, also)
-        _put_again(out, again, rate, also)
+        _put(out, "{}_to_come", to_come, rate, also)
+        _put(out, "another_year_{}", again, rate, also, why, no_ledger)
         _put_as_surveyed(out, rate, also)
         _put_carbon(out, rate, also)
 
 
-def _again(out: Writer) -> Appraisal | None:
-    year = out.year
-    if year.again is None:
-        return None
-    return appraise_another_year(year.program, year.again, year.cost.in_year)
-
-
 def _put(
-    out: Writer, suffix: str, appraisal: Appraisal, rate: float, also: tuple[Input, ...]
+    out: Writer,
+    name: str,
+    appraisal: Appraisal,
+    rate: float,
+    also: tuple[Input, ...],
+    why: str = "",
+    why_no_cost: str = "",
 ) -> None:
+    """Put benefits, costs and what is left of them, or why they, or the costs, are not there."""
     words = rate_words(out.year, rate, labels(appraisal, out.year.program)[0])
-    for name, draws in (
-        ("benefits", appraisal.present_value_of_benefits(rate)),
-        ("costs", number_if_known(appraisal.present_value_of_costs(rate))),
-        ("net_value", appraisal.net_present_value(rate)),
+    for part, draws, lacks in (
+        ("benefits", appraisal.present_value_of_benefits(rate), why),
+        ("costs", number_if_known(appraisal.present_value_of_costs(rate)), why or why_no_cost),
+        ("net_value", appraisal.net_present_value(rate), why or why_no_cost),
     ):
-        out.put(f"{name}_{suffix}[{{rate}}]", draws, words, also=also)
-
-
-def _put_again(out: Writer, again: Appraisal | None, rate: float, also: tuple[Input, ...]) -> None:
-    year = out.year
-    base = again or appraise_to_come(year.program, year.carried)
-    words = rate_words(year, rate, labels(base, year.program)[0])
-    given = out.register["bins_given"]
-    why = "why.no_bins" if again is None else HIDDEN if given.value is None else ""
-    for name in ("benefits", "costs", "net_value"):
-        figure_id = f"another_year_{name}[{{rate}}]"
-        if again is None or why:
-            out.put(figure_id, None, words, why=why)
-        elif name != "benefits" and not year.cost.lines_count:
-            out.put(figure_id, None, words, why=NO_LEDGER)
-        elif name == "benefits":
-            out.put(figure_id, again.present_value_of_benefits(rate), words, also=also)
-        elif name == "costs":
-            costs = number_if_known(again.present_value_of_costs(rate))
-            out.put(figure_id, costs, words, also=also)
-        else:
-            out.put(figure_id, again.net_present_value(rate), words, also=also)
+        found, inputs = (None, ()) if lacks else (draws, also)
+        out.put(f"{name.format(part)}[{{rate}}]", found, words, why=lacks, also=inputs)
 
 
 def _put_as_surveyed(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     year = out.year
     if year.carried_as_surveyed is None:
         return
-    appraisal = appraise(
-        year.program.model_copy(update={"scenarios": ()}),
-        year.diversion.cohorts,
-        year.diversion.kept_out_kg,
-        year.carried_as_surveyed,
-        year.counts.costs_by_month,
-    )
+    without = year.program.model_copy(update={"scenarios": ()})
+    appraisal = appraised(replace(year, program=without, carried=year.carried_as_surveyed))
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
     known = year.cost.lines_count > 0
     value = appraisal.net_present_value(rate) if known else None
@@ -220,8 +198,7 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     )
     supplies = year.activity.supplies
     net = net_by_year_t_co2e(kept_out_kg, fed_kg, supplies, year.emission_factors, starts)
-    by_month = year.counts.costs_by_month
-    appraisal = appraise(year.program, given, year.diversion.kept_out_kg, carried, by_month)
+    appraisal = appraised(year)
     # the ledger may begin in a year before the first bin
     late = years[0] - appraisal.years[0]
     net = np.hstack([np.zeros((net.shape[0], late)), net])

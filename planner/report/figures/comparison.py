@@ -11,8 +11,7 @@ from planner.figures import Figure, FigureRegister, read_register
 from planner.messages import lower_first, paper
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure import is_small
-from planner.report.inputs import of_factors
-from planner.report.restating import restatement_reasons
+from planner.report.inputs import of_factors, restatement_reasons
 from planner.report.wording import listing
 from planner.units import KG_PER_T
 
@@ -119,7 +118,7 @@ def _add_change(out: Writer, one: _Quantity, label: str, months: slice) -> None:
     then, like = one.over(months), out.register[one.figure_id].inputs
     out.put(f"{one.figure_id}_of_year[{{label}}]", then, also=like, label=label)
     if not out.year.counts.is_running:
-        this_year = one.over(out.year.diversion.cohorts.months_from(out.year.counts.from_date))
+        this_year = one.over(out.months)
         out.put(f"{one.figure_id}_change[{{label}}]", this_year - then, label=label)
 
 

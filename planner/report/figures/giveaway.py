@@ -172,19 +172,18 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
         a count that changed by a few households since one of them is not shown.
     """
     rows, before = out.year.counts.problems, tuple(issued)
-    threshold = out.year.program.privacy.small_cell_threshold
     kinds = rows.filter(grouping="problem")
     whole, households = (int(kinds[name].sum()) for name in ("problems_count", "households_count"))
     if not whole:
         return
     totals = [total for one in before if (total := shown_total(one, PROBLEMS)) is not None]
-    is_hidden = is_small(households, threshold) or any(
-        is_small(abs(whole - total), threshold) for total in totals
+    is_hidden = is_small(households, out.threshold) or any(
+        is_small(abs(whole - total), out.threshold) for total in totals
     )
     out.put(PROBLEMS, None if is_hidden else whole, why=HIDDEN)
     for grouping in BY:
         mine = rows.filter(pl.col("grouping") == grouping)
-        hidden = _hidden_problems(mine, before, threshold)
+        hidden = _hidden_problems(mine, before, out.threshold)
         for part, count in mine.select("part", "problems_count").iter_rows():
             out.put(
                 "problems_told[{grouping}: {part}]",

@@ -90,10 +90,9 @@ def _add_budget(out: Writer) -> None:
 def _add_copayments(out: Writer) -> None:
     costs, paid = out.year.counts.costs, out.year.counts.copayments
     in_year, to_date = (copayments(costs, paid, period) for period in ("in_year", "to_date"))
-    threshold = out.year.program.privacy.small_cell_threshold
-    hides = hides_part(in_year.payers_count, in_year.bins_count, threshold)
+    hides = hides_part(in_year.payers_count, in_year.bins_count, out.threshold)
     hides_to_date = any(
-        hides_part(part, whole, threshold)
+        hides_part(part, whole, out.threshold)
         for part, whole in (
             (to_date.payers_count, to_date.bins_count),
             (in_year.payers_count, to_date.payers_count),

@@ -33,12 +33,22 @@ NO_TONNES = "why.no_tonnes"
 NO_COST = "why.no_cost"
 
 
+def appraised(year: Year) -> Appraisal:
+    """Put tonnes, prices and costs of all years side by side, measured and to come."""
+    return appraise(
+        year.program,
+        year.diversion.cohorts,
+        year.diversion.kept_out_kg,
+        year.carried,
+        year.counts.costs_by_month,
+    )
+
+
 def add_present_value(out: Writer) -> None:
     """Add tonnes, prices and sums by year, and what they are worth today."""
     year = out.year
-    kept_out_kg = year.diversion.kept_out_kg
-    given, by_month = year.diversion.cohorts, year.counts.costs_by_month
-    appraisal = appraise(year.program, given, kept_out_kg, year.carried, by_month)
+    given, kept_out_kg = year.diversion.cohorts, year.diversion.kept_out_kg
+    appraisal = appraised(year)
     _add_by_year(out, appraisal)
     out.put("avoided_disposal_cost_to_date", avoided_to_date(year.program, given, kept_out_kg))
     _add_service_life(out, appraisal)
@@ -64,10 +74,8 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
         cost = number_if_known(costs[:, place]) if known else None
         rests = _cost_inputs(out, appraisal.years[place])
         out.put("cost_by_year[{label}]", cost, rests, why=NO_LEDGER, label=label)
-        is_hidden, said = (
-            appraisal.years[place] in hidden,
-            _period(out.year, appraisal.years[place]),
-        )
+        is_hidden = appraisal.years[place] in hidden
+        said = _period(out.year, appraisal.years[place])
         for name, draws in (
             ("kept_out_of_landfill_t_by_year[{label}]", appraisal.kept_out_t[:, place]),
             ("fed_t_by_year[{label}]", fed_t[:, place]),

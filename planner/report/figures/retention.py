@@ -95,8 +95,7 @@ def _season_words(belief: SeasonBelief) -> str:
 def _add_observed(out: Writer) -> None:
     observed = out.year.diversion.estimates.observed
     bands = zip(observed.from_months, observed.to_months, strict=True)
-    threshold = out.year.program.privacy.small_cell_threshold
-    hidden = hidden_parts(observed.answers_count, threshold)
+    hidden = hidden_parts(observed.answers_count, out.threshold)
     for place, (first, last) in enumerate(bands):
         out.put(
             "retention_observed[{first}-{last}]",
@@ -177,7 +176,7 @@ def add_bins_by_year(out: Writer) -> None:
     names = list(dict.fromkeys(labels.tolist()))
     given = cohorts.bins_given.sum(axis=1)
     begun = [int(given[labels == name].sum()) for name in names]
-    hidden = hidden_parts(begun, out.year.program.privacy.small_cell_threshold)
+    hidden = hidden_parts(begun, out.threshold)
     ages, curves = cohorts.age_at_month_end()[-1], out.year.diversion.estimates.retention
     in_use = np.asarray(
         sum(

@@ -73,9 +73,8 @@ def _calibration_method(year: Year, line: UnitCalibration) -> str:
 def _add_reports(out: Writer) -> None:
     """Add how round the reports are, how young bins are fed, and what outliers would do."""
     reported, fit = out.year.diversion.reported, out.year.diversion.run_in
-    threshold = out.year.program.privacy.small_cell_threshold
     for grid, found in reported.heaping.items():
-        if not is_small(found.reports_count, threshold):
+        if not is_small(found.reports_count, out.threshold):
             out.put(
                 "heaping_index[{grid}]",
                 found.index,
@@ -84,7 +83,7 @@ def _add_reports(out: Writer) -> None:
                 within=paper().say(f"said.within.{grid}"),
                 expected=paper().share(found.expected_share),
             )
-    if fit.is_known and not is_small(fit.young_count, threshold):
+    if fit.is_known and not is_small(fit.young_count, out.threshold):
         young, settled = int(fit.young_count), int(fit.settled_count)
         out.put("run_in_surveyed_to_modelled", fit.ratio, young=young, settled=settled)
     out.put("winsorised_feed_change", reported.change_share)
@@ -92,7 +91,7 @@ def _add_reports(out: Writer) -> None:
 
 def _add_routes(out: Writer) -> None:
     diversion = out.year.diversion
-    months = diversion.cohorts.months_from(out.year.counts.from_date)
+    months = out.months
     by_route = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
     shares = by_route / by_route.sum(axis=1, keepdims=True)
     for place, route in enumerate(ROUTES):
@@ -102,7 +101,7 @@ def _add_routes(out: Writer) -> None:
 def _add_composters(out: Writer) -> None:
     """Add households that already composted, apart from the others."""
     found = out.year.diversion.composters
-    if found is None or is_small(found.least_count, out.year.program.privacy.small_cell_threshold):
+    if found is None or is_small(found.least_count, out.threshold):
         return
     landfilled = out.year.program.landfill.landfilled_share_of_residual_waste
     habit = "landfill_share_by_habit"
@@ -112,12 +111,11 @@ def _add_composters(out: Writer) -> None:
 
 
 def _add_rounds(out: Writer) -> None:
-    threshold = out.year.program.privacy.small_cell_threshold
     for wave in out.year.diversion.waves:
         answered, asked = wave.answered_count, wave.asked_count
         out.put(
             "response_share[{wave_id}]",
-            None if hides_part(answered, asked, threshold) else answered / asked,
+            None if hides_part(answered, asked, out.threshold) else answered / asked,
             why=HIDDEN,
             wave_id=wave.wave_id,
             answered=answered,
@@ -162,9 +160,8 @@ def add_response(out: Writer) -> None:
 
 
 def _add_model(out: Writer, wave: WaveWeights) -> None:
-    threshold = out.year.program.privacy.small_cell_threshold
     for place, row in enumerate(wave.terms.to_dicts()):
-        is_hidden = hides_part(row["answered_count"], row["asked_count"], threshold)
+        is_hidden = hides_part(row["answered_count"], row["asked_count"], out.threshold)
         out.put(
             "response_odds_ratio[{wave_id}|{known}: {category}]",
             None if is_hidden else wave.odds_ratio[:, place],

@@ -43,7 +43,7 @@ def add_tonnes(out: Writer, hidden: frozenset[str]) -> None:
 
 def _add_year(out: Writer) -> None:
     diversion = out.year.diversion
-    months = diversion.cohorts.months_from(out.year.counts.from_date)
+    months = out.months
     fed, kept_out = _tonnes(diversion.fed_kg), _tonnes(diversion.kept_out_kg)
     bin_weeks = diversion.in_use_bin_weeks[:, months].sum(axis=1)
     in_year = fed[:, months].sum(axis=1)

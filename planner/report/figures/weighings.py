@@ -54,20 +54,21 @@ def add_diaries(out: Writer) -> None:
 
 def _add_weeks(out: Writer) -> None:
     level, season = out.year.diversion.diaries, out.year.diversion.benchmark.season
-    threshold = out.year.program.privacy.small_cell_threshold
     for use, weeks_count, households_count in (
         ("calibrate_reports", level.calibrating_weeks_count, out.year.counts.diaries.height),
         ("feed_level", level.weeks_count, level.households_count),
         ("season", level.season_weeks_count, season.households_count if season else 0),
     ):
-        is_hidden = is_small(households_count, threshold) or is_small(weeks_count, threshold)
+        is_hidden = is_small(households_count, out.threshold) or is_small(
+            weeks_count, out.threshold
+        )
         out.put(
             f"diary_weeks[{use}]",
             None if is_hidden else float(weeks_count),
             why=HIDDEN,
             window_days=DIARY_WINDOW_DAYS,
         )
-    if level.weight > 0.0 and not is_small(level.households_count, threshold):
+    if level.weight > 0.0 and not is_small(level.households_count, out.threshold):
         out.put("diary_to_surveyed_feed", level.ratio, weight=paper().share(level.weight))
 
 
@@ -89,9 +90,7 @@ def _add_recall(out: Writer) -> None:
     """Add how much of the baseline is recall, and what recall changes."""
     recall = out.year.diversion.recall
     asked = recall.before_count + recall.recalled_count
-    is_hidden = hides_part(
-        recall.recalled_count, asked, out.year.program.privacy.small_cell_threshold
-    )
+    is_hidden = hides_part(recall.recalled_count, asked, out.threshold)
     out.put(
         "baseline_recalled_share",
         None if is_hidden else recall.recalled_share,

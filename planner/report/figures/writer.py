@@ -91,6 +91,16 @@ class Writer:
     year: Year
     catalogue: Mapping[str, Declared]
 
+    @property
+    def threshold(self) -> int:
+        """Households below which a count is not shown."""
+        return self.year.program.privacy.small_cell_threshold
+
+    @property
+    def months(self) -> slice:
+        """Months of the reporting year among those measured."""
+        return self.year.diversion.cohorts.months_from(self.year.counts.from_date)
+
     def put(
         self,
         declared_id: str,

@@ -13,13 +13,13 @@ from planner.factors.draws import draw_factors
 from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 from planner.program import label_of_date
+from planner.report.appraising import stated_assumptions
 from planner.report.disclosure import hidden_areas
 from planner.report.disclosure.control import PLAN, open_control
 from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
 from planner.report.plan.workbook import write_plan_workbook
 from planner.report.replacing import replaced_whole
-from planner.report.stated import stated_assumptions
 from planner.report.wording import Wording
 from planner.report.year import count_year
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of

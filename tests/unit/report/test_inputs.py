@@ -8,7 +8,7 @@ import pytest
 
 from planner.figures import Figure, FigureRegister, Input
 from planner.messages import in_english
-from planner.report.restating import restatement_reasons
+from planner.report.inputs import restatement_reasons
 
 NONE = in_english("reason_why.none")
 LOADS = ("L1 a.csv (2025-07-01)",)
