@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import hashlib
 import os
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner import __version__
@@ -21,12 +21,16 @@ from planner.errors import PlannerError, PoolError
 from planner.messages import say, speak, spoken
 from planner.pooling.contract import Export, export_bytes, read_export
 from planner.pooling.places import (
+    LONGEST_SILENCE_SECONDS,
     SUFFIX,
     as_folder,
+    failed,
     find_councils,
     last_name,
     mark_of,
+    on_cluster,
     read_bytes,
+    silence,
 )
 from planner.store.files import write_whole
 
@@ -110,8 +114,7 @@ def measure_council(folder: str, asked: PoolAsked) -> Outcome:
         return Outcome(b"", str(error))
     # one council must not end the run of the others, whatever is wrong with it
     except Exception as error:
-        name = type(error).__name__
-        return Outcome(b"", say("pooled.fail.failed", name=name, error=str(error)))
+        return Outcome(b"", failed(error))
 
 
 def measure_all(
@@ -142,8 +145,6 @@ def measure_all(
         return {}
     folders, missing = list(todo), {}
     if asked.scheduler:
-        from planner.pooling.places import on_cluster
-
         address = asked.scheduler
         progress(say("pooled.doing.cluster", count=len(folders), address=address))
         outcomes = on_cluster(folders, asked, work, Outcome(b"", say(TAKEN_DOWN)))
@@ -183,12 +184,22 @@ def _in_processes(
     work, count = how
     # a process that is forked would share the threads of polars, which may then wait for ever
     with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as executor:
-        futures = {executor.submit(work, folder, asked): folder for folder in folders}
-        for future in as_completed(futures):
-            try:
-                yield futures[future], future.result()
-            except BrokenProcessPool:
-                lost.append(futures[future])
+        others = set(active_children())
+        left = {executor.submit(work, folder, asked): folder for folder in folders}
+        while left:
+            done, _ = wait(left, LONGEST_SILENCE_SECONDS, FIRST_COMPLETED)
+            if not done:
+                # the pool would wait for them at its end
+                for process in set(active_children()) - others:
+                    process.kill()
+                yield from ((folder, Outcome(b"", silence())) for folder in left.values())
+                return
+            for future in done:
+                folder = left.pop(future)
+                try:
+                    yield folder, future.result()
+                except BrokenProcessPool:
+                    lost.append(folder)
 
 
 def _silent(_: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tempfile
+import time
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -176,7 +177,12 @@ def _system(place: str) -> tuple[Any, str]:
 ANSWER_SECONDS = 30
 
 PATIENCE_SECONDS = 60
-"""How often a pool that hears nothing looks whether its cluster still has workers."""
+"""How long a result may take to be fetched, and how often a pool that hears nothing looks
+whether its cluster still has workers."""
+
+LONGEST_SILENCE_SECONDS = 3600
+"""A council of a million households takes a minute or two: who hears of none for an hour, here or
+from a cluster, waits for what will not come."""
 
 
 def on_cluster(
@@ -186,7 +192,7 @@ def on_cluster(
 
     A worker that is lost loses its tasks to the others; a task that has taken down several
     workers is given up (Dask's `distributed.scheduler.allowed-failures`), and all that are
-    left where the cluster has no worker any more.
+    left where the cluster has no worker any more, is lost itself, or says nothing for an hour.
 
     Parameters
     ----------
@@ -206,7 +212,6 @@ def on_cluster(
     """
     try:
         from distributed import Client, as_completed
-        from distributed.scheduler import KilledWorker
     except ImportError:
         raise PoolError(say("pooled.fail.scheduler_optional")) from None
     try:
@@ -216,20 +221,55 @@ def on_cluster(
         raise PoolError(message) from error
     with client:
         left = {client.submit(work, one, asked, pure=False): one for one in folders}
+        heard = time.monotonic()
         while left:
             try:
                 for future in as_completed(list(left), timeout=PATIENCE_SECONDS):  # type: ignore[no-untyped-call]
-                    folder = left.pop(future)
-                    try:
-                        yield folder, future.result()
-                    except KilledWorker:
-                        yield folder, taken_down
+                    outcome = _fetched(future, taken_down)
+                    heard = time.monotonic()
+                    yield left.pop(future), outcome
             except TimeoutError:
                 # a worker that dies again while it is started anew is not started once more:
                 # with none left, Dask would keep the tasks for ever
                 if not client.scheduler_info()["workers"]:
-                    yield from (
-                        (one, taken_down._replace(why_not=say("pooled.fail.no_workers")))
-                        for one in left.values()
-                    )
-                    return
+                    why = say("pooled.fail.no_workers")
+                elif time.monotonic() - heard > LONGEST_SILENCE_SECONDS:
+                    why = silence()
+                else:
+                    continue
+                yield from ((one, taken_down._replace(why_not=why)) for one in left.values())
+                return
+
+
+def silence() -> str:
+    """Say that a council was waited for in vain."""
+    return say("pooled.fail.silence", minutes=LONGEST_SILENCE_SECONDS // 60)
+
+
+def _fetched(future: Any, taken_down: Outcome) -> Outcome:  # noqa: ANN401 - Dask has no types
+    """Take what a task gave; its worker may be gone by now, and then the task begins again.
+
+    Raises
+    ------
+    TimeoutError
+        The result was not to be had in time, as where no worker is left to begin it again.
+    """
+    from distributed import CancelledError
+    from distributed.scheduler import KilledWorker
+
+    try:
+        return future.result(timeout=PATIENCE_SECONDS)  # type: ignore[no-any-return]
+    except KilledWorker:
+        return taken_down
+    except CancelledError:
+        return taken_down._replace(why_not=say("pooled.fail.lost"))
+    except TimeoutError:
+        raise
+    # a worker that cannot begin, as one without the planner: the others may
+    except Exception as error:
+        return taken_down._replace(why_not=failed(error))
+
+
+def failed(error: Exception) -> str:
+    """Say that a council could not be measured, and what Python said."""
+    return say("pooled.fail.failed", name=type(error).__name__, error=str(error))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,15 @@ from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_c
 from planner.pooling.places import as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolAsked
 from tests.unit.pooling.councils import export
-from tests.unit.pooling.work import KILLER, KILLS_ONCE, NAMES, work
+from tests.unit.pooling.work import (
+    ENOUGH,
+    KILLER,
+    KILLS_ONCE,
+    NAMES,
+    cannot_begin,
+    never_done,
+    work,
+)
 
 ROOT = Path(__file__).resolve().parents[3]
 MISSING = {KILLER: in_english(TAKEN_DOWN), "fails": "no survey round has ten answers"}
@@ -67,14 +76,70 @@ def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
         measure_all(todo_in(tmp_path), asked, silent, work)
 
 
-def test_a_cluster_without_workers_is_not_waited_for(tmp_path, monkeypatch):
+@pytest.fixture
+def cluster(monkeypatch):
+    """A Dask cluster of one worker in this process, and little patience with it."""
     distributed = pytest.importorskip("distributed")
     monkeypatch.setattr("planner.pooling.places.PATIENCE_SECONDS", 0.2)
-    with distributed.LocalCluster(1, processes=False, dashboard_address=None) as cluster:
-        cluster.sync(cluster.workers[0].close)
-        asked = PoolAsked("All", scheduler=cluster.scheduler_address)
-        missing = measure_all(todo_in(tmp_path, ["a", "b"]), asked, silent, work)
+    with distributed.LocalCluster(
+        1, threads_per_worker=2, processes=False, dashboard_address=None
+    ) as made:
+        ENOUGH.clear()
+        yield made
+        ENOUGH.set()
+
+
+def on(cluster):
+    return PoolAsked("All", scheduler=cluster.scheduler_address)
+
+
+def test_a_cluster_without_workers_is_not_waited_for(tmp_path, cluster):
+    cluster.sync(cluster.workers[0].close)
+    missing = measure_all(todo_in(tmp_path, "ab"), on(cluster), silent, work)
     assert missing == dict.fromkeys("ab", in_english("pooled.fail.no_workers"))
+
+
+def test_a_cluster_that_says_nothing_is_not_waited_for(tmp_path, monkeypatch, cluster):
+    monkeypatch.setattr("planner.pooling.places.LONGEST_SILENCE_SECONDS", 0.3)
+    missing = measure_all(todo_in(tmp_path, "ab"), on(cluster), silent, never_done)
+    assert missing == dict.fromkeys("ab", in_english("pooled.fail.silence", minutes=0))
+
+
+def test_a_worker_lost_with_what_it_found_is_not_waited_for(tmp_path, cluster):
+    """The worker goes between the end of a task and the fetching of its result."""
+    from distributed import Future
+
+    fetch = Future.result
+
+    def lose(future, timeout=None):
+        cluster.sync(cluster.workers[0].close)
+        return fetch(future, timeout)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(Future, "result", lose)
+        missing = measure_all(todo_in(tmp_path, "a"), on(cluster), silent, work)
+    assert missing == {"a": in_english("pooled.fail.no_workers")}
+
+
+def test_a_cluster_lost_on_the_way_is_said(tmp_path, cluster):
+    lost = threading.Timer(0.5, lambda: cluster.sync(cluster.scheduler.close))
+    lost.start()
+    missing = measure_all(todo_in(tmp_path, "a"), on(cluster), silent, never_done)
+    assert missing == {"a": in_english("pooled.fail.lost")}
+
+
+def test_a_worker_that_cannot_begin_is_named(tmp_path, cluster):
+    missing = measure_all(todo_in(tmp_path, "a"), on(cluster), silent, cannot_begin)
+    named = {"name": "ImportError", "error": "no planner here"}
+    assert missing == {"a": in_english("pooled.fail.failed", **named)}
+
+
+@pytest.mark.thorough
+def test_a_process_that_says_nothing_is_not_waited_for(tmp_path, monkeypatch):
+    monkeypatch.setattr("planner.pooling.gathering.LONGEST_SILENCE_SECONDS", 0.3)
+    missing = measure_all(todo_in(tmp_path, "ab"), PoolAsked("All", processes=2), silent, never_done)
+    assert list(missing) == ["a", "b"]
+    assert set(missing.values()) == {in_english("pooled.fail.silence", minutes=60)}
 
 
 def test_a_folder_gives_its_exports_and_its_programs(tmp_path):

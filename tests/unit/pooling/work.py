@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 from pathlib import Path
 
 from planner.pooling.gathering import Outcome
@@ -11,6 +12,20 @@ from planner.pooling.gathering import Outcome
 KILLER, KILLS_ONCE = "kills", "kills_once"
 NAMES = ("a", "b", KILLER, "fails", "c")
 ONE_LOSS = ("a", "b", KILLS_ONCE, "fails", "c")
+
+
+ENOUGH = threading.Event()
+"""Ends the tasks that a worker in the test's own process cannot be killed for."""
+
+
+def never_done(folder, asked):
+    """Stand in for a council that takes longer than any test."""
+    ENOUGH.wait(30)
+
+
+def cannot_begin(folder, asked):
+    """Stand in for a worker without the planner."""
+    raise ImportError("no planner here")
 
 
 def work(folder, asked):
