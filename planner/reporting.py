@@ -9,6 +9,7 @@ from planner.checks import count_checks, run_checks
 from planner.errors import ReportError
 from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
+from planner.memory import give_back
 from planner.messages import paper, say
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER
 from planner.program import open_program
@@ -115,6 +116,7 @@ def draft_report(
                 store.query("amounts_of_loads"),
                 store.query("totals_of_loads"),
             )
+    give_back()
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     progress(say("progress.estimating", program.method.draws_count))
     year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)

@@ -9,6 +9,7 @@ import polars as pl
 
 from planner.diversion.measured import Diversion, measure, spreads_of
 from planner.diversion.rounds import prepare_rounds
+from planner.memory import give_back
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 from planner.survey.weights import weigh_rounds
@@ -88,6 +89,7 @@ def bounds_if_silent(
     silent = _silent_rows(counts)
     extremes = [_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped")]
     kept, stopped = _bounds(extremes, program, few, spreads)
+    give_back()
     asked = tuple(one.with_draws(0) for one in measured.asked)
     return SilentBounds(
         kept=kept,

@@ -21,6 +21,7 @@ from planner.emissions import (
 from planner.errors import EstimateError, ReportError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
+from planner.memory import give_back
 from planner.messages import say, spoken
 from planner.money import ProgramCost, program_cost
 from planner.report.activity import activity_of
@@ -291,6 +292,7 @@ def measure_year(
     except EstimateError as error:
         message = f"{error}\n{_counted_so_far(counts, program, label)}"
         raise EstimateError(message) from error
+    give_back()
     factors = draw_emission_factors(program, table, method.draws_count, seed, method.seed)
     activity = activity_of(diversion, counts.supplies, program, counts.from_date)
     return MeasuredYear(

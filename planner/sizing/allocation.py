@@ -25,6 +25,13 @@ RELATIVE_GAP = 1e-4
 
 TIME_LIMIT_SECONDS = 120.0
 
+LEAST_GAP = 1e-6
+"""In the units of what is served: the solver's own."""
+
+SMALL_PROBLEM = 1500
+"""Beyond so many variables the worth of a single bin is near enough too: where money buys but a few
+hundred bins one of them is more than the gap, and the search would go on to its time limit."""
+
 
 @dataclass(frozen=True)
 class Allocation:
@@ -94,13 +101,16 @@ def allocate(
     choices = problem.choices
     if choices.count == 0:
         return _valued(problem, np.zeros(0, dtype=np.int64), 0.0)
+    worth = objective_of(choices, objective)
+    one_bin = float(np.abs(worth).max()) if choices.count > SMALL_PROBLEM else 0.0
     found = least_whole(
-        objective_of(choices, objective),
+        worth,
         rows_of(problem.limits, choices.count),
         0.0,
         problem.most,
         is_whole=True,
         mip_rel_gap=relative_gap,
+        mip_abs_gap=max(LEAST_GAP, one_bin),
         time_limit=time_limit_seconds,
     )
     if found.values is None:

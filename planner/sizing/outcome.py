@@ -87,6 +87,7 @@ def outcome_of(
     kept_out, in_use, fed = np.zeros((draws, months)), np.zeros((draws, months)), np.zeros(draws)
     weight_fed = world.feed_kg_per_week
     weight_kept = weight_fed * world.kept_out_share
+    borne = weight_fed * world.scenario_share
     for code in range(len(DWELLINGS)):
         of_dwelling = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
         if of_dwelling.size == 0:
@@ -101,8 +102,9 @@ def outcome_of(
                 weeks,
                 np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, of_dwelling]),
             )
-            borne = bins_taken * (weight_fed * world.scenario_share)[:, of_dwelling, None]
-            kept_out -= lost_to_scenarios(weeks, borne, world.leaves[of_dwelling])
+            kept_out -= lost_to_scenarios(
+                weeks, bins_taken, borne[:, of_dwelling], world.leaves[of_dwelling]
+            )
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
                 "dr,dr->d",

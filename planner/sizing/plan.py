@@ -11,7 +11,7 @@ import polars as pl
 from planner.errors import EstimateError, ProgramError
 from planner.messages import in_words, paper, say, told
 from planner.program.sizing import Scenario
-from planner.sizing.allocation import NoPlanError, allocate
+from planner.sizing.allocation import SMALL_PROBLEM, NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
 from planner.sizing.clash import find_clash
 from planner.sizing.outcome import outcome_of
@@ -37,8 +37,7 @@ if TYPE_CHECKING:
 
 
 GAP_OF_SMALL, GAP_OF_LARGE = 1e-4, 5e-4
-SMALL_PROBLEM = 1500
-"""Up to so many variables the plan is solved to a hundredth of one per cent, beyond to a
+"""Up to SMALL_PROBLEM variables the plan is solved to a hundredth of one per cent, beyond to a
 twentieth."""
 
 SHARE_DIGITS = 3

@@ -208,7 +208,10 @@ def leaves_of_groups(context: Context, months: Sequence[dt.date]) -> NDArray[np.
 
 
 def lost_to_scenarios(
-    weeks: NDArray[np.float64], weight: NDArray[np.float64], leaves: NDArray[np.float64]
+    weeks: NDArray[np.float64],
+    bins: NDArray[np.float64],
+    borne: NDArray[np.float64],
+    leaves: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Kilograms that scenarios take off what bins keep out of landfill, (draws, months).
 
@@ -216,15 +219,18 @@ def lost_to_scenarios(
     ----------
     weeks
         Shape (draws, months, rounds): weeks at full feed of one bin.
-    weight
-        Shape (draws, groups, rounds): bins × feed × share that scenarios bear on [kg/week].
+    bins
+        Shape (draws or one, groups, rounds).
+    borne
+        Shape (draws, groups): feed × share that scenarios bear on [kg/week].
     leaves
         Shape (groups, months).
     """
     lost = np.zeros(weeks.shape[:2])
     for groups, course in alike(leaves):
         if course.any():
-            lost += np.einsum("dmr,dr->dm", weeks, weight[:, groups].sum(axis=1)) * course
+            weight = (bins[:, groups] * borne[:, groups, None]).sum(axis=1)
+            lost += np.einsum("dmr,dr->dm", weeks, weight) * course
     return lost
 
 
@@ -298,8 +304,8 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         weeks = one.full_feed_weeks[:, -len(settings.months) :]
         kilograms = weight[:, of_dwelling] @ earlier.households[of_dwelling]
         kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)
-        given = borne[:, of_dwelling, None] * earlier.households[of_dwelling]
-        kept_out -= lost_to_scenarios(weeks, given, leaves[of_dwelling])
+        given = earlier.households[None, of_dwelling]
+        kept_out -= lost_to_scenarios(weeks, given, borne[:, of_dwelling], leaves[of_dwelling])
     return kept_out
 
 

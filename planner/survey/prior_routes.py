@@ -126,9 +126,8 @@ class PriorRoutes:
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
         tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)
         leaning = self.shares * tilt[:, None, None, :]
-        return replace(
-            self, shares=leaning / leaning.sum(axis=3, keepdims=True), linked_count=feeding
-        )
+        leaning /= leaning.sum(axis=3, keepdims=True)
+        return replace(self, shares=leaning, linked_count=feeding)
 
 
 def prior_routes(

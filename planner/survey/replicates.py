@@ -147,7 +147,8 @@ class GammaStrata:
 
 def exponentials(uniforms: NDArray[np.float64]) -> NDArray[np.float32]:
     """Turn numbers between 0 and 1 into exponential ones, in single precision."""
-    drawn = (1.0 - uniforms).astype(np.float32)
+    drawn = np.empty(uniforms.shape, dtype=np.float32)
+    np.subtract(1.0, uniforms, out=drawn, dtype=np.float64, casting="same_kind")
     np.log(drawn, out=drawn)
     return np.asarray(np.negative(drawn, out=drawn))
 

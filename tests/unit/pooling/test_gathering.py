@@ -78,7 +78,7 @@ def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
 
 @pytest.fixture
 def cluster(monkeypatch):
-    """A Dask cluster of one worker in this process, and little patience with it."""
+    """Start a Dask cluster of one worker in this process, and have little patience with it."""
     distributed = pytest.importorskip("distributed")
     monkeypatch.setattr("planner.pooling.places.PATIENCE_SECONDS", 0.2)
     with distributed.LocalCluster(
@@ -137,7 +137,9 @@ def test_a_worker_that_cannot_begin_is_named(tmp_path, cluster):
 @pytest.mark.thorough
 def test_a_process_that_says_nothing_is_not_waited_for(tmp_path, monkeypatch):
     monkeypatch.setattr("planner.pooling.gathering.LONGEST_SILENCE_SECONDS", 0.3)
-    missing = measure_all(todo_in(tmp_path, "ab"), PoolAsked("All", processes=2), silent, never_done)
+    missing = measure_all(
+        todo_in(tmp_path, "ab"), PoolAsked("All", processes=2), silent, never_done
+    )
     assert list(missing) == ["a", "b"]
     assert set(missing.values()) == {in_english("pooled.fail.silence", minutes=60)}
 

@@ -22,9 +22,11 @@ from planner.sizing.problem import (
     Choices,
     Problem,
     at_most,
+    rows_by,
     total_row,
 )
 from planner.tables import DWELLINGS
+from planner.whole_programs import least_whole
 from tests.unit.sizing.small import every_plan, small_problem, worth_of
 
 
@@ -138,3 +140,31 @@ def test_a_bin_is_worth_its_fed_weeks_times_what_they_keep_out_in_the_mean_over_
         assert worths.target_tonnes[group, 0, round_] == pytest.approx(np.mean(target))
         assert worths.net_t_co2e[group, 0, round_] == pytest.approx(np.mean(net))
     assert np.all(worths.cost == 65.0)
+
+
+def test_a_few_bins_among_many_choices_are_found_without_a_search_to_the_time_limit(monkeypatch):
+    """Of 100 bins one is a hundredth, so that a gap of a two-thousandth asks for the very best."""
+    rng, groups = np.random.default_rng(7), 800
+    group = np.repeat(np.arange(groups), 2)
+    tonnes = rng.uniform(0.05, 0.25, groups)[group] * np.tile([1.0, 0.97], groups)
+    cost = np.tile([68.3, 79.8], groups)
+    shape = (groups, 2, 1)
+    nothing = np.zeros(group.size, dtype=np.int64)
+    choices = Choices(
+        group, nothing + np.tile([0, 1], groups), nothing, tonnes, tonnes, tonnes, cost, shape
+    )
+    money = at_most("budget", "", total_row(cost), 8000.0)
+    wanted = at_most("demand", "", rows_by(group, np.ones(group.size), groups), 3.0)
+    problem = Problem(choices, np.full(group.size, 3.0), (money, wanted))
+    ends = []
+
+    def noted(*given, **options):
+        found = least_whole(*given, **options)
+        ends.append(found.message)
+        return found
+
+    monkeypatch.setattr("planner.sizing.allocation.least_whole", noted)
+    found = allocate(problem, MOST_TONNES, 5e-4, time_limit_seconds=10.0)
+    assert ends == ["Optimal"]
+    assert found.cost <= 8000.0
+    assert allocate_parts(problem, MOST_TONNES).tonnes - found.tonnes <= tonnes.max()
