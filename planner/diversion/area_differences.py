@@ -273,20 +273,10 @@ def _feed_ratios(
     calibration: Calibration,
 ) -> tuple[Codes, Numbers, Numbers]:
     """Areas, feed over the mean of the dwelling and weights of in-use bins with an answer."""
-    has_feed = (
-        answers["is_in_use"]
-        & (
-            answers["fed_kg_last_week"].is_not_null()
-            | answers["fed_litres_last_week"].is_not_null()
-        )
-    ).to_numpy()
-    dwelling = (
-        answers["dwelling"]
-        .cast(pl.String)
-        .replace_strict({name: code for code, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64)
-    )
-    expected = estimates.kg_per_in_use_bin_week[0][dwelling.to_numpy()]
-    kilograms = calibration.central_kg(reports_of(answers))
+    reports = reports_of(answers)
+    has_feed, kilograms = reports.is_told, calibration.central_kg(reports)
+    dwelling = answers["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
+    expected = estimates.kg_per_in_use_bin_week[0][dwelling]
     # where nobody feeds a bin of this dwelling no area can be told from another
     ratios = np.divide(kilograms, expected, out=np.ones_like(kilograms), where=expected > 0)
     return places.codes(answers)[has_feed], ratios[has_feed], weights[has_feed]

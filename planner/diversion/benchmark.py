@@ -52,8 +52,6 @@ class Benchmark:
         Mean day of the answers of each.
     ratios
         Shape (1 + draws_count, rounds).
-    surveyed_kg_per_bin_week
-        Shape (1 + draws_count, rounds): surveyed feed, spread over all bins asked about.
     standard_errors
         Shape (rounds,): of the logarithms of the central ratios, by sampling alone.
     season
@@ -63,8 +61,6 @@ class Benchmark:
     wave_ids: tuple[str, ...]
     mean_dates: tuple[dt.date, ...]
     ratios: NDArray[np.float64]
-    surveyed_kg_per_bin_week: NDArray[np.float64]
-
     standard_errors: NDArray[np.float64]
     season: Season | None = None
 
@@ -166,15 +162,13 @@ def benchmark(
         days = FIRST_OF_1970 + of_round["answer_date"].dt.epoch("d").cast(pl.Float64).to_numpy()
         mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
         error = _standard_error(calibration.central_kg(reports_of(of_round)), weights[0])
-        surveyed = reported / weights.sum(axis=1)
-        rounds.append((mean_day, wave.wave_id, reported / modelled, surveyed, error))
+        rounds.append((mean_day, wave.wave_id, reported / modelled, error))
     rounds.sort(key=lambda entry: (entry[0], entry[1]))
-    mean_dates, wave_ids, ratios, surveyed_kg, errors = zip(*rounds, strict=True)
+    mean_dates, wave_ids, ratios, errors = zip(*rounds, strict=True)
     return Benchmark(
         wave_ids,
         mean_dates,
         np.stack(ratios, axis=1),
-        np.stack(surveyed_kg, axis=1),
         np.array(errors),
     )
 
@@ -215,9 +209,10 @@ def reported_kg(
     estimates: DwellingEstimates,
 ) -> NDArray[np.float64]:
     """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
-    total = calibration.weighed_kg(weights, reports_of(answers))[:, 0]
+    reports = reports_of(answers)
+    total = calibration.weighed_kg(weights, reports)[:, 0]
     # left out, they would count as bins that take nothing: the model's side has them in
-    is_silent = answers["is_in_use"].to_numpy() & ~_reports_feed(answers)
+    is_silent = answers["is_in_use"].to_numpy() & ~reports.is_told
     unanswered = is_silent[:, None] * _dwelling_members(answers)
     filled = (weights @ unanswered) * estimates.kg_per_in_use_bin_week
     return np.asarray(total + filled.sum(axis=1))
@@ -261,15 +256,6 @@ def _dwelling_members(answers: pl.DataFrame) -> NDArray[np.float64]:
     """Shape (answers, dwellings): 1 where the answer is of that dwelling."""
     dwelling = answers["dwelling"].cast(pl.String)
     return np.stack([(dwelling == name).to_numpy() for name in DWELLINGS], axis=1) * 1.0
-
-
-def _reports_feed(answers: pl.DataFrame) -> NDArray[np.bool_]:
-    """Whether each answer says what a bin in use was fed."""
-    reports = answers.select(
-        pl.col("is_in_use").fill_null(value=False)
-        & (pl.col("fed_kg_last_week").is_not_null() | pl.col("fed_litres_last_week").is_not_null())
-    )
-    return reports.to_series().to_numpy()
 
 
 @dataclass(frozen=True)
@@ -336,7 +322,7 @@ def fit_run_in(
     for wave in waves:
         of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
         is_young = (of_round["age_days"] / DAYS_PER_MONTH < YOUNG_MONTHS).to_numpy()
-        reports = _reports_feed(of_round)
+        reports = reports_of(of_round).is_told
         found = np.array([(reports & is_young).sum(), (reports & ~is_young).sum()])
         if found.min() == 0:
             continue

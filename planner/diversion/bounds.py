@@ -42,8 +42,6 @@ class SilentBounds:
     ----------
     kept, stopped
         As if all who were asked and did not answer had kept their bins, had stopped.
-    silent_count
-        Households that were asked in a follow-up and did not answer, over all rounds.
     if_users_likelier
         The year at each of USERS_ODDS, value alone.
     without_history
@@ -52,7 +50,6 @@ class SilentBounds:
 
     kept: Diversion
     stopped: Diversion
-    silent_count: int
     if_users_likelier: tuple[Diversion, ...]
     without_history: Diversion
 
@@ -94,7 +91,6 @@ def bounds_if_silent(
     return SilentBounds(
         kept=kept,
         stopped=stopped,
-        silent_count=silent.height,
         if_users_likelier=tuple(
             measured
             if odds == 1.0

@@ -46,8 +46,6 @@ class DwellingEstimates:
         Shape (1 + draws_count,): the same over all answers [kg/week].
     household_feed_cv
         Standard deviation over mean of the feed that in-use households report.
-    feed_spread
-        Standard deviation of the feed of dwellings over its mean.
     """
 
     retained: DwellingRetention
@@ -55,7 +53,6 @@ class DwellingEstimates:
     kg_per_in_use_bin_week: NDArray[np.float64]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
     household_feed_cv: float
-    feed_spread: float
 
     @property
     def retention(self) -> tuple[Retention, ...]:
@@ -105,26 +102,19 @@ def dwelling_estimates(
     """
     age_months = answers["age_days"].to_numpy() / DAYS_PER_MONTH
     in_use = answers["is_in_use"].to_numpy()
-    has_feed = (
-        in_use
-        & (
-            answers["fed_kg_last_week"].is_not_null()
-            | answers["fed_litres_last_week"].is_not_null()
-        ).to_numpy()
-    )
+    has_feed = reports_of(answers).is_told
     if not has_feed.any():
         raise EstimateError(say("estimate.no_feed_answer"))
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
     if pooled_feed[0] <= 0.0:
         raise EstimateError(say("estimate.fed_nothing"))
-    relative, spread = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
+    relative = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,
         observed=observed_shares(age_months, in_use, weights),
         kg_per_in_use_bin_week=pooled_feed[:, None] * relative,
         pooled_kg_per_in_use_bin_week=pooled_feed,
         household_feed_cv=_feed_cv(answers, weights[0], calibration),
-        feed_spread=spread,
     )
 
 
@@ -135,8 +125,8 @@ def _relative_feed(
     has_feed: NDArray[np.bool_],
     pooled_feed: NDArray[np.float64],
     rng: np.random.Generator,
-) -> tuple[NDArray[np.float64], float]:
-    """Feed of dwellings over the town's mean, partially pooled, and the spread between them."""
+) -> NDArray[np.float64]:
+    """Feed of dwellings over the town's mean, partially pooled."""
     members = np.stack([(answers["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
     has_own = (members & has_feed[:, None]).sum(axis=0) >= LEAST_ANSWERS_FOR_FEED
     own = np.full((pooled_feed.size, len(DWELLINGS)), np.nan)
@@ -157,7 +147,7 @@ def _relative_feed(
         answers["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1,
     )
     counted = weights @ (members * has_feed[:, None])
-    return partially_pooled(own, counted, np.where(has_own, variance, np.inf), rng)
+    return partially_pooled(own, counted, np.where(has_own, variance, np.inf), rng)[0]
 
 
 def linearised_variances(

@@ -40,10 +40,9 @@ SIGNIFICANT_DIGITS = 5
 
 @dataclass(frozen=True)
 class Quantity:
-    """One row of an export: what it is, its unit, and whether councils add up in it."""
+    """One row of an export: its unit, and whether it is money."""
 
     unit: str
-    adds_up: bool = True
     is_money: bool = False
 
 
@@ -64,9 +63,9 @@ IN_USE = "in_use_12_months_share"
 FEED = "feed_kg_per_week"
 LANDFILLED = "landfilled_share"
 RATES: dict[str, Quantity] = {
-    **{f"{IN_USE}_{dwelling}": Quantity("share", adds_up=False) for dwelling in DWELLINGS},
-    FEED: Quantity("kg per week", adds_up=False),
-    LANDFILLED: Quantity("share", adds_up=False),
+    **{f"{IN_USE}_{dwelling}": Quantity("share") for dwelling in DWELLINGS},
+    FEED: Quantity("kg per week"),
+    LANDFILLED: Quantity("share"),
 }
 """What councils learn from each other."""
 

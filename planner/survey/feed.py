@@ -40,6 +40,11 @@ class Reports:
     in_kg: NDArray[np.float64]
     in_litres: NDArray[np.float64]
 
+    @property
+    def is_told(self) -> NDArray[np.bool_]:
+        """Shape (answers,): whether a bin in use has an answer on its feed."""
+        return np.asarray((self.in_kg + self.in_litres) > 0.0)
+
     def of(self, chosen: NDArray[np.bool_]) -> Reports:
         """Keep some of the answers."""
         parts = (self.kg, self.litres, self.in_kg, self.in_litres)
@@ -234,11 +239,6 @@ class WeeklyFeed:
 
     in_use_share: NDArray[np.float64]
     kg_per_in_use_bin_week: NDArray[np.float64]
-
-    @property
-    def kg_per_bin_given_week(self) -> NDArray[np.float64]:
-        """Feed spread over all bins asked about, shape (1 + draws_count,) [kg/week]."""
-        return self.in_use_share * self.kg_per_in_use_bin_week
 
 
 def weekly_feed(answers: pl.DataFrame, weights: Weights, calibration: Calibration) -> WeeklyFeed:

@@ -182,8 +182,6 @@ def fit_log_times(
         Shape (n,).
     weights
         Shape (rows, n), none negative.
-    family
-        `SmallestExtreme` for Weibull times, `Normal` for lognormal ones.
     slope_belief
         Weight, in the unit of `weights`, of a gamma belief about every slope,
         ``log slope - slope``, highest at 1; 0 for none.

@@ -34,8 +34,6 @@ class CurveCheck:
         Shape (bands,): upper ends of the bands compared, each six months wide [months].
     turnbull_low, turnbull_high
         Shape (1 + draws_count, bands): between these the answers leave it open [share].
-    weibull_share
-        Shape (1 + draws_count, bands).
     greatest_gap
         Largest distance of the central Weibull share from Turnbull's bounds [share].
     statistic
@@ -49,7 +47,6 @@ class CurveCheck:
     to_months: NDArray[np.float64]
     turnbull_low: NDArray[np.float64]
     turnbull_high: NDArray[np.float64]
-    weibull_share: NDArray[np.float64]
     greatest_gap: float
     statistic: float
     critical: float
@@ -115,7 +112,7 @@ def check_curve(turnbull: Turnbull, curve: TownCurve) -> CurveCheck:
     outside = np.maximum(np.abs(gap[0]) - (high[0] - low[0]) / 2.0, 0.0)
     statistic, critical = _largest(gap, outside)
     return CurveCheck(
-        ends[1:][kept], low, high, fitted, float(outside.max(initial=0.0)), statistic, critical
+        ends[1:][kept], low, high, float(outside.max(initial=0.0)), statistic, critical
     )
 
 

@@ -168,12 +168,7 @@ def _mass_by_step_kg(factors: Mapping[str, Floats]) -> Floats:
     maturity = factors["maturity_days"][:, None]
     middles = (np.arange(JUVENILE_STEPS) + 1.0 / 2.0) / JUVENILE_STEPS
     ages = np.concatenate([middles * maturity, maturity], axis=1)
-    at_reference = arrhenius_response(
-        REFERENCE_C,
-        float(factors["activation_energy_ev"][0]),
-        float(factors["boltzmann_ev_per_k"][0]),
-        float(factors["arrhenius_reference_c"][0]),
-    )
+    at_reference = _metabolism(REFERENCE_C, factors)
     grown = grown_mass_g(
         ages,
         factors["growth_rate_per_day"][:, None] * at_reference,
@@ -213,11 +208,11 @@ def pace(
     """
     bed = np.asarray(bed_temperature_c, dtype=float)
     reference = float(factors["arrhenius_reference_c"][0])
-    energies = (
-        float(factors["activation_energy_ev"][0]),
-        float(factors["boltzmann_ev_per_k"][0]),
-        reference,
-    )
-    metabolism = arrhenius_response(np.minimum(bed, reference), *energies)
-    metabolism = metabolism / arrhenius_response(REFERENCE_C, *energies)
+    metabolism = _metabolism(np.minimum(bed, reference), factors)
+    metabolism = metabolism / _metabolism(REFERENCE_C, factors)
     return np.minimum(1.0, np.minimum(metabolism, trapezoid_response(bed, points)))
+
+
+def _metabolism(bed_c: ArrayLike, factors: Mapping[str, Floats]) -> Floats:
+    names = ("activation_energy_ev", "boltzmann_ev_per_k", "arrhenius_reference_c")
+    return arrhenius_response(bed_c, *(float(factors[name][0]) for name in names))

@@ -46,14 +46,11 @@ class BedYear:
         Shape (draws, days + 1): young and adults, after the day's harvest; the seed first.
     harvested_kg, lacking_kg
         Shape (draws, days): taken out, and wanted but not there [kg].
-    left_kg
-        Shape (draws, days): worms that left or starved because the bed was full [kg].
     """
 
     worms_kg: Floats
     harvested_kg: Floats
     lacking_kg: Floats
-    left_kg: Floats
 
 
 def seed_numbers(life: LifeHistory, seed_kg: float) -> Floats:
@@ -106,7 +103,7 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
     cocoons = np.zeros((worms.shape[0], COCOON_STEPS))
     days = season.pace.size
     stock = np.empty((worms.shape[0], days + 1))
-    harvested, lacking, left = (np.zeros((worms.shape[0], days)) for _ in range(3))
+    harvested, lacking = (np.zeros((worms.shape[0], days)) for _ in range(2))
     stock[:, 0] = (worms * life.mass_kg).sum(axis=1)
     for day in range(days):
         cocoons, worms = _next_day(life, float(season.pace[day]), cocoons, worms, ceiling_kg)
@@ -114,12 +111,11 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
             cocoons, worms = np.zeros_like(cocoons), np.zeros_like(worms)
         there = (worms * life.mass_kg).sum(axis=1)
         kept = np.minimum(there, ceiling_kg)
-        left[:, day] = there - kept
         harvested[:, day] = np.minimum(kept, season.wanted_kg[day])
         lacking[:, day] = season.wanted_kg[day] - harvested[:, day]
         stock[:, day + 1] = kept - harvested[:, day]
         worms = worms * _ratio(stock[:, day + 1], there)[:, None]
-    return BedYear(stock, harvested, lacking, left)
+    return BedYear(stock, harvested, lacking)
 
 
 def _next_day(

@@ -76,8 +76,6 @@ class NurseryPlan:
         harvest [kg]; index 0 with the central factors.
     lacking_kg
         Same shape: wanted but not there.
-    left_kg
-        Shape (1 + draws,): worms in the bed after the last need.
     """
 
     seed_date: dt.date
@@ -86,7 +84,6 @@ class NurseryPlan:
     chance: float
     ready_kg: Floats
     lacking_kg: Floats
-    left_kg: Floats
 
 
 @dataclass(frozen=True)
@@ -203,7 +200,6 @@ class Nursery:
             chance=float(1.0 - lacking.mean()),
             ready_kg=(year.worms_kg[:, 1:] + year.harvested_kg)[:, days],
             lacking_kg=year.lacking_kg[:, days],
-            left_kg=year.worms_kg[:, -1],
         )
 
 

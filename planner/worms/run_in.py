@@ -188,13 +188,10 @@ class RunIn:
         Months since the hand-over.
     taken_share
         Share of the scraps that the stock takes, of the same length.
-    full_after_months
-        First of these months in which it takes all; None where it never does.
     """
 
     months: tuple[int, ...]
     taken_share: NDArray[np.float64]
-    full_after_months: int | None
 
 
 def starter_for_scraps_kg(
@@ -275,5 +272,4 @@ def run_in_of_starter(
         factors.find("feed_kg_per_kg_day").value,
         factors.find("startup_share").value,
     )
-    full = np.flatnonzero(taken >= 1.0)
-    return RunIn(tuple(months), taken, int(months[full[0]]) if full.size else None)
+    return RunIn(tuple(months), taken)

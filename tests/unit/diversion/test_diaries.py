@@ -53,7 +53,7 @@ def survey(error, seed=1):
     estimates = SimpleNamespace(
         kg_per_in_use_bin_week=np.full((1 + DRAWS, len(DWELLINGS)), FULL_KG)
     )
-    return estimates, Benchmark(("F",), (DAY,), drawn, drawn, np.array([error]))
+    return estimates, Benchmark(("F",), (DAY,), drawn, np.array([error]))
 
 
 def fitted(frame, error=0.05):
@@ -97,9 +97,7 @@ def test_levels_farther_apart_than_chance_widen_what_is_joined():
 
 def test_the_variance_of_the_survey_is_that_of_rounds_and_of_what_reports_weigh():
     """By hand: 1 / (1 / 0.1² + 1 / 0.2²) = 0.008, and pairs that miss by 0.3 of a sum of 10."""
-    levels = Benchmark(
-        ("F", "G"), (DAY, DAY), np.ones((2, 2)), np.ones((2, 2)), np.array([0.1, 0.2])
-    )
+    levels = Benchmark(("F", "G"), (DAY, DAY), np.ones((2, 2)), np.array([0.1, 0.2]))
     pairs = pl.DataFrame(
         {
             "fed_kg_last_week": [5.0, 5.0],

@@ -46,7 +46,6 @@ def test_what_was_reported_was_fed_in_the_month_of_the_round(alike):
     # asked in the middle of the month: 192 lies between its ends
     assert alike.bins_in_use[0, january - 1] > 2 * IN_USE > alike.bins_in_use[0, january]
     assert alike.in_use_bin_weeks[0, january] == pytest.approx(2 * IN_USE * 31 / 7, rel=5e-3)
-    assert alike.benchmark.surveyed_kg_per_bin_week[0] == pytest.approx(town.IN_USE_SHARE * KG)
 
 
 def test_each_kilogram_fed_keeps_out_what_the_shares_leave_of_it(alike):

@@ -87,7 +87,6 @@ def test_weighted_mean_over_in_use_bins() -> None:
     found = weekly_feed(answers, np.array([[1.0, 2.0, 3.0, 4.0]] * 2), calibration)
     assert found.in_use_share == pytest.approx([0.6, 0.6])
     assert found.kg_per_in_use_bin_week == pytest.approx([(1.0 + 2 * 1.5) / 3] * 2)
-    assert found.kg_per_bin_given_week == pytest.approx([0.8, 0.8])
 
 
 def test_kilograms_win_where_both_are_given() -> None:

@@ -88,7 +88,7 @@ def test_where_no_age_is_determined_the_check_says_so():
 )
 def test_a_gap_of_two_points_is_never_said_to_be_none(gap, statistic, words):
     nothing = np.ones((1, 1))
-    found = CurveCheck(np.array([6.0]), nothing, nothing, nothing, gap, statistic, 2.8)
+    found = CurveCheck(np.array([6.0]), nothing, nothing, gap, statistic, 2.8)
     assert words in found.sentence
     assert ("goes through" in found.sentence) == (gap < 0.02)
 

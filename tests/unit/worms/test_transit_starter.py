@@ -88,7 +88,7 @@ def test_the_starter_for_scraps_takes_its_share_at_the_start():
     run_in = run_in_of_starter(starter, 2.4 * 0.45, 0.16, factors)
     assert run_in.taken_share[0] == pytest.approx(0.5)
     assert np.all(np.diff(run_in.taken_share) >= 0)
-    assert run_in.full_after_months is not None
+    assert run_in.taken_share[-1] == 1.0
 
 
 def test_the_law_of_a_delivery_spreads_by_both_what_is_unknown_and_what_differs():
