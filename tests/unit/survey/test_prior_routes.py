@@ -48,6 +48,24 @@ def test_shares_of_every_cell_add_up_to_one() -> None:
     assert routes.shares.min() >= 0.0
 
 
+def test_shares_add_up_where_nobody_put_anything_elsewhere() -> None:
+    """Then what else there may be is divided alike: no route is likelier than another."""
+    answers = pl.DataFrame(
+        {
+            "area_id": ["a0"] * 12,
+            "dwelling": ["house"] * 12,
+            "kerbside_service": [NONE] * 12,
+            "is_recalled": [False] * 12,
+            **{name: [1.0 * (place == RESIDUAL)] * 12 for place, name in enumerate(PRIOR_SHARES)},
+        }
+    )
+    areas = pl.DataFrame({"area_id": ["a0"], "kerbside_service": [NONE]})
+    shares = prior_routes(answers, np.ones((3, 12)), areas, np.random.default_rng(1)).shares
+    assert shares.sum(axis=3) == pytest.approx(np.ones((3, 1, 3)))
+    others = np.delete(shares, RESIDUAL, axis=3)
+    assert others == pytest.approx(np.broadcast_to(others[..., :1], others.shape))
+
+
 def test_the_only_area_with_a_food_collection_is_not_taken_for_the_others() -> None:
     """0.34 among areas of 0.62: a share borrowed from all answers would be near 0.58."""
     found = []
