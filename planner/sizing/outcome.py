@@ -126,8 +126,11 @@ def outcome_of(
 
 def _taken(demand: NDArray[np.float64], planned: NDArray[np.int64]) -> NDArray[np.float64]:
     """Bins taken in each round, (draws, groups, rounds)."""
-    so_far = np.minimum(np.cumsum(planned, axis=1)[None], demand)
-    return np.asarray(np.diff(so_far, axis=2, prepend=0.0))
+    taken = np.asarray(np.minimum(np.cumsum(planned, axis=1)[None], demand))
+    # so far, less what was taken by the round before: the last first, and in place
+    for place in range(taken.shape[2] - 1, 0, -1):
+        taken[:, :, place] -= taken[:, :, place - 1]
+    return taken
 
 
 def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -34,6 +34,17 @@ BLOCK_BYTES = 32 * 10**6
 
 POOLED = "small strata together"
 
+OF_WEIGHING = (
+    "wave_id",
+    "household_id",
+    "inclusion_probability",
+    "is_settled",
+    "has_answered",
+    "is_in_use",
+)
+"""Columns that weighing reads; the others are let go, with all of those whose bins were back: of a
+million households they were 80 MB for each time the year is measured."""
+
 
 @dataclass(frozen=True)
 class PermanentNumbers:
@@ -96,9 +107,11 @@ class AskedRound:
 
     Parameters
     ----------
-    asked, given_back
-        Rows of the query wave_frames: households of whom an answer may tell, and those whose
-        bin had come back.
+    asked
+        Rows of the query wave_frames, the columns of OF_WEIGHING: households of whom an answer may
+        tell.
+    given_back
+        Ids of those whose bin had come back.
     numbers, places
         Random numbers of every unit, and where among them those of the asked stand.
     strata
@@ -113,7 +126,7 @@ class AskedRound:
     """
 
     asked: pl.DataFrame
-    given_back: pl.DataFrame
+    given_back: pl.Series
     numbers: PermanentNumbers
     places: NDArray[np.int64]
     strata: GammaStrata
@@ -152,8 +165,8 @@ class AskedRound:
         population = population.filter(~pl.col("is_given_back"))
         registered = _registered(asked, population)
         return cls(
-            asked,
-            frame.filter("is_given_back").sort("household_id"),
+            asked.select(OF_WEIGHING),
+            frame.filter("is_given_back")["household_id"].sort(),
             numbers,
             places_among(numbers.unit_ids, asked["unit_id"]),
             _strata(asked),

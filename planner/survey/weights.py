@@ -226,15 +226,15 @@ class _Weighing:
         again_count = one.phases.again_count
         return WaveWeights(
             str(asked["wave_id"][0]),
-            pl.concat([known["household_id"], one.given_back["household_id"]]),
-            RowWeights.of(self.central, self.drawn, one.given_back.height),
+            pl.concat([known["household_id"], one.given_back]),
+            RowWeights.of(self.central, self.drawn, one.given_back.len()),
             asked.height,
             int(asked["has_answered"].sum()),
             one.response.terms,
             one.response.odds_ratio(self.log_odds),
             self.words,
             self.cut_count,
-            known.height - int(known["has_answered"].sum()) + one.given_back.height,
+            known.height - int(known["has_answered"].sum()) + one.given_back.len(),
             again_count,
             self.answered.size if again_count else 0,
         )
