@@ -146,6 +146,19 @@ def test_few_answers_change_nothing():
     assert found.of(share) is share
 
 
+def test_where_settled_bins_are_fed_nothing_young_ones_cannot_be_held_against_them():
+    count = 2 * LEAST_ANSWERS
+    young, settled = answered([1.0] * count, age_days=30), answered([0.0] * count)
+    both = pl.concat([young, settled]).with_columns(
+        household_id=pl.int_range(2 * count).cast(pl.String)
+    )
+    found = fit_run_in(
+        both, [weighed(both, *[1.0] * 2 * count)], Plain(), Estimates(), Everything()
+    )
+    assert not found.is_known
+    assert (found.ratio == 1.0).all()
+
+
 def test_young_bins_alone_are_scaled_and_never_above_the_full_feed():
     def share(**young):
         names = ["doubling_days", "ceiling_kg_per_m2", "feed_kg_per_kg_day", "startup_share"]

@@ -56,6 +56,15 @@ def test_in_year_and_to_date_are_sums_of_the_monthly_series():
     assert AVOIDED.to_date.methane_avoided_t_co2e == pytest.approx(to_date)
 
 
+def test_what_decays_at_once_counts_to_date_from_the_first_month_on():
+    """Each month's scraps are as old as the months since, and give what is given at that age."""
+    at_once = FACTORS.with_values({"delay_months": 0.0})
+    found = _avoided(KEPT_OUT_KG, FED_KG, at_once, YEAR).to_date.methane_avoided_t_co2e
+    given = at_once.decay.emitted_share(np.arange(MONTHS, 0.0, -1.0))
+    potential = at_once.methane_potential_kg_per_kg * at_once["methane_gwp100"] / 1000
+    assert found == pytest.approx((KEPT_OUT_KG * given).sum(axis=1) * potential)
+
+
 def test_hundred_years_follow_the_scraps_of_the_year_alone():
     per_t = methane_avoided_kg_co2e_per_t(FACTORS)
     expected = KEPT_OUT_KG[:, YEAR].sum(axis=1) / 1000 * per_t / 1000

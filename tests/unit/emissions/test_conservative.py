@@ -12,13 +12,19 @@ from planner import paths
 from planner.emissions import (
     BASES,
     Activity,
+    approach_1_percent,
     choose_emission_factors,
     conservative_basis,
     draw_emission_factors,
     net_t_co2e,
+    product_uncertainty_percent,
+    range_uncertainty_percent,
+    sum_uncertainty_percent,
 )
+from planner.emissions.account import account_on
 from planner.emissions.drawn import emission_factors
 from planner.factors import read_factors
+from planner.factors.draws import quantile
 from planner.program import read_program
 
 TABLE = read_factors()
@@ -85,3 +91,30 @@ def test_a_factor_whose_value_is_one_end_of_its_range_still_goes_to_the_end_that
     usual, _ = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, "100_years")
     assert ends[name] == row.limits[lowers]
     assert found.net_t_co2e == pytest.approx(usual.net_t_co2e)
+
+
+def test_approach_1_joins_the_ranges_of_factors_and_lines_as_the_guidelines_do():
+    """Of a line that is a product of factors, by hand; the survey is certain here."""
+    found = approach_1_percent(ACTIVITY, ROWS, PROGRAM.emissions, "100_years")
+    names = ("compost_methane_g_per_kg", "methane_gwp100")
+    ranges = [
+        range_uncertainty_percent(row.value, *quantile(row, np.array([0.025, 0.975])))
+        for row in ROWS.every
+        if row.factor_id in names and row.shape != "fixed"
+    ]
+    assert ranges
+    assert found["bin_methane"] == pytest.approx(product_uncertainty_percent(ranges))
+    central = emission_factors(ROWS, lambda row: np.array([row.value]))
+    account = account_on(ACTIVITY.picked(np.zeros(1, int)), central, PROGRAM.emissions, "100_years")
+    lines = [name for name in found if name != "net"]
+    amounts = [float(account.lines[name][0]) for name in lines]
+    whole = sum_uncertainty_percent(amounts, [found[name] for name in lines])
+    assert found["net"] == pytest.approx(whole)
+    # what the survey leaves open comes on top: half of 10% to either side, squared
+    open_kg = KG * np.linspace(0.9, 1.1, 201)[:, None]
+    open_kg[0] = 1000.0
+    unsure = replace(ACTIVITY, kept_out_kg=0.8 * open_kg, fed_kg=open_kg)
+    wider = approach_1_percent(unsure, ROWS, PROGRAM.emissions, "100_years")
+    by_survey = 100 * 0.1 * 0.95
+    expected = product_uncertainty_percent([*ranges, by_survey])
+    assert wider["bin_methane"] == pytest.approx(expected, rel=0.01)

@@ -51,6 +51,12 @@ def test_bedding_no_richer_than_the_wanted_ratio_never_lifts_a_mix_to_it():
     assert bedding_for_moisture_kg([MANURE], [1.0], COIR, COIR.moisture_share) == np.inf
 
 
+def test_scraps_that_are_dry_and_rich_enough_need_no_bedding():
+    dry = CARD
+    assert bedding_for_moisture_kg([dry], [10.0], dry, 0.99) == 0.0
+    assert bedding_for_ratio_kg([dry], [10.0], dry, 1.0) == 0.0
+
+
 def test_a_mass_below_nothing_is_refused():
     with pytest.raises(EstimateError, match="none below 0"):
         mix([CARD], [-1.0])
