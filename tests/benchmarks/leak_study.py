@@ -29,18 +29,21 @@ from pathlib import Path
 import duckdb
 import numpy as np
 import openpyxl
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from planner import run
 from planner.errors import PlannerError
 from planner.ordering.request import OrderRequest
 from planner.paths import SAMPLE_PROGRAMS, STORE_FILE
+from planner.whole_programs import least_whole
 
 TOWN, LABEL, START, END = "port_marrow", "2025-26", "2025-07", "2026-07"
 LAST_DAY = dt.date(2026, 6, 30)
 DRAWS, EDITS = 100, ("added", "taken out", "moved", "merged", "a day later")
 FEW = ("added", "taken out", "moved")
 """Edits of one household."""
+
+MANY = 1e6
+"""Most that a hidden count is taken to be: far beyond every true one."""
 
 REPRINTED = "As given out before"
 EXACT = 1e-10
@@ -277,10 +280,10 @@ def bounded(
     size, columns = len(names), {name: place for place, name in enumerate(names)}
     halves = [_known(issue, before, columns, edit), _known(new, after, columns, edit)]
     low, high = (np.concatenate(ends) for ends in zip(*halves, strict=True))
-    limits = [LinearConstraint(np.kron(np.eye(2), _sums(names)), 0.0, 0.0)]
+    limits: list[tuple] = [(np.kron(np.eye(2), _sums(names)), 0.0, 0.0)]
     if edit in ("added", "taken out"):
         grown = np.hstack([-np.eye(size), np.eye(size)]) * (1.0 if edit == "added" else -1.0)
-        limits.append(LinearConstraint(grown, 0.0, np.inf))
+        limits.append((grown, 0.0, np.inf))
     for name in names:
         was, now = before.get(name, 0.0), after.get(name, 0.0)
         one = np.eye(2 * size)[[columns[name], size + columns[name]]]
@@ -293,7 +296,7 @@ def _known(
     register: dict[str, dict], true: Counts, columns: dict[tuple[str, str], int], edit: str
 ) -> tuple[np.ndarray, np.ndarray]:
     """Least and most of every count by what one output says of it alone."""
-    low, high = np.zeros(len(columns)), np.full(len(columns), np.inf)
+    low, high = np.zeros(len(columns)), np.full(len(columns), MANY)
     for one, figure in register.items():
         name = cell(one)
         if name and figure["value"] is not None and REPRINTED not in figure["method"]:
@@ -315,17 +318,11 @@ def _sums(names: list[tuple[str, str]]) -> np.ndarray:
     return rows
 
 
-def _width(
-    aim: np.ndarray, low: np.ndarray, high: np.ndarray, limits: list[LinearConstraint]
-) -> float:
+def _width(aim: np.ndarray, low: np.ndarray, high: np.ndarray, limits: list[tuple]) -> float:
     """Room that all sums leave for a count or a change; none where it is printed."""
-    ends = []
-    for sign in (1.0, -1.0):
-        answer = milp(
-            sign * aim, integrality=np.ones(aim.size), bounds=Bounds(low, high), constraints=limits
-        )
-        ends.append(sign * answer.fun if answer.fun is not None else -sign * np.inf)
-    return ends[1] - ends[0]
+    ends = [least_whole(sign * aim, limits, low, high, 1) for sign in (1.0, -1.0)]
+    least, most = (float(aim @ found.values) for found in ends)
+    return most - least
 
 
 def formulas(new: dict[str, dict], after: Counts, name: str) -> Iterator[str]:
