@@ -21,11 +21,12 @@ if TYPE_CHECKING:
 
     Rows = tuple[NDArray[np.float64] | sparse.csr_array, ArrayLike, ArrayLike]
 
-_IMPOSSIBLE = {
+IMPOSSIBLE = {
     highspy.HighsModelStatus.kInfeasible,
     highspy.HighsModelStatus.kUnboundedOrInfeasible,
 }
-_FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
+FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
+"""How the solver marks values that keep every limit."""
 
 
 @dataclass(frozen=True)
@@ -82,37 +83,52 @@ def least_whole(
     solver = quiet_solver()
     for name, value in options.items():
         solver.setOptionValue(name, value)
-    model = highspy.HighsLp()
-    model.num_col_, model.col_cost_ = len(costs), costs
-    model.col_lower_ = np.broadcast_to(np.asarray(least, dtype=np.float64), costs.shape)
-    model.col_upper_ = np.broadcast_to(np.asarray(most, dtype=np.float64), costs.shape)
-    _fill_rows(model, rows)
-    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-    model.integrality_ = [kinds[int(one)] for one in np.broadcast_to(is_whole, costs.shape)]
-    solver.passModel(model)
+    low, high, whole = (
+        np.broadcast_to(np.asarray(one, dtype=np.float64), costs.shape)
+        for one in (least, most, is_whole)
+    )
+    solver.passModel(program_of(costs, low, high, *_stacked(rows, len(costs)), whole))
     solver.run()
     status, info = solver.getModelStatus(), solver.getInfo()
     message = solver.modelStatusToString(status)
-    if int(info.primal_solution_status) != _FEASIBLE or status in _IMPOSSIBLE:
-        return Found(None, np.inf, status in _IMPOSSIBLE, message)
+    if int(info.primal_solution_status) != FEASIBLE or status in IMPOSSIBLE:
+        return Found(None, np.inf, status in IMPOSSIBLE, message)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
     return Found(values, float(info.mip_gap), is_impossible=False, message=message)
 
 
-def _fill_rows(model: highspy.HighsLp, rows: Sequence[Rows]) -> None:
+def _stacked(
+    rows: Sequence[Rows], columns_count: int
+) -> tuple[sparse.csr_array, NDArray[np.float64]]:
+    """Put all rows under each other, and their limits, shape (rows, 2)."""
     if not rows:
-        return
+        return sparse.csr_array((0, columns_count)), np.zeros((0, 2))
     parts = [sparse.csr_array(np.atleast_2d(one) if isinstance(one, np.ndarray) else one)
              for one, _, _ in rows]  # fmt: skip
-    counts = [part.shape[0] for part in parts]
-    limits = (
-        [np.broadcast_to(one[side], count) for one, count in zip(rows, counts, strict=True)]
-        for side in (1, 2)
-    )
-    model.num_row_ = sum(counts)
-    model.row_lower_, model.row_upper_ = (np.concatenate(one) for one in limits)
-    matrix = sparse.vstack(parts).tocsc()
+    limits = [
+        np.column_stack([np.broadcast_to(end, part.shape[0]) for end in ends])
+        for part, (_, *ends) in zip(parts, rows, strict=True)
+    ]
+    return sparse.vstack(parts), np.concatenate(limits)
+
+
+def program_of(
+    cost: NDArray[np.float64],
+    least: NDArray[np.float64],
+    most: NDArray[np.float64],
+    matrix: sparse.csr_array,
+    limits: NDArray[np.float64],
+    is_whole: ArrayLike = (),
+) -> highspy.HighsLp:
+    """State a program as the solver takes it: limits of shape (rows, 2), none whole unless said."""
+    model, by_column = highspy.HighsLp(), matrix.tocsc()
+    model.num_row_, model.num_col_ = by_column.shape
+    model.col_cost_, model.col_lower_, model.col_upper_ = cost, least, most
+    model.row_lower_, model.row_upper_ = limits[:, 0], limits[:, 1]
     model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    model.a_matrix_.start_ = matrix.indptr
-    model.a_matrix_.index_ = matrix.indices
-    model.a_matrix_.value_ = matrix.data
+    model.a_matrix_.start_ = by_column.indptr
+    model.a_matrix_.index_ = by_column.indices
+    model.a_matrix_.value_ = by_column.data
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    model.integrality_ = [kinds[int(one)] for one in np.asarray(is_whole)]
+    return model

@@ -203,7 +203,9 @@ def most_packs(problem: PurchaseProblem) -> NDArray[np.float64]:
     """Most packs of each line that can be of use: what is needed after it comes."""
     most = np.zeros(len(problem.lines))
     stored = {need.item: need for need in problem.stored}
-    live_kg = _reachable_kg(problem)
+    live_kg = np.zeros(len(problem.slots))
+    for need in problem.live:
+        np.add.at(live_kg, need.slots, need.sent_kg)
     for place, line in enumerate(problem.lines):
         offer = problem.offers[line.offer]
         if offer.is_live:
@@ -226,21 +228,7 @@ def useful_quantity(need: StoredNeed, counted_date: dt.date) -> float:
     return 0.0
 
 
-def _reachable_kg(problem: PurchaseProblem) -> NDArray[np.float64]:
-    """Sum what could be sent from each slot for the events that it can serve."""
-    total = np.zeros(len(problem.slots))
-    for need in problem.live:
-        np.add.at(total, need.slots, need.sent_kg)
-    return total
-
-
-def price_steps(
-    problem: PurchaseProblem,
-    most: NDArray[np.float64],
-    *,
-    keeps_weekly_limits: bool,
-    keeps_dear: bool,
-) -> Steps:
+def price_steps(problem: PurchaseProblem, *, keeps_weekly_limits: bool, keeps_dear: bool) -> Steps:
     """Set out the price steps of every line that can be of use.
 
     A break is left out where buying up to it costs more than what can be of use does; where
@@ -250,8 +238,6 @@ def price_steps(
     ----------
     problem
         The purchase problem.
-    most
-        Most useful packs of each line, shape (lines,).
     keeps_weekly_limits
         Let no line go beyond the weekly limit of its offer.
     keeps_dear
@@ -259,6 +245,7 @@ def price_steps(
         below their largest share.
     """
     rows: list[_Row] = []
+    most = most_packs(problem)
     for place, line in enumerate(problem.lines):
         if most[place] <= 0.0:
             continue

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.ordering.linear_program import Program, PurchaseModel, RowName, most_packs, price_steps
+from planner.ordering.linear_program import Program, PurchaseModel, RowName, price_steps
 from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem
 
 
@@ -45,7 +44,6 @@ def build_model(
     limits_share = problem.largest_supplier_share < 1.0
     steps = price_steps(
         problem,
-        most_packs(problem),
         keeps_weekly_limits=keeps_weekly_limits,
         keeps_dear=limits_share and not may_waste,
     )

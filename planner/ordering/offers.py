@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.factors import FactorTable
-    from planner.ordering.problem import Offer, PurchaseProblem, Supplier
+    from planner.ordering.problem import PurchaseProblem
 
 
 def read_suppliers(suppliers: pl.DataFrame) -> dict[str, Supplier]:

@@ -14,7 +14,7 @@ import highspy
 import numpy as np
 
 from planner.ordering.request import Effort
-from planner.whole_programs import quiet_solver
+from planner.whole_programs import FEASIBLE, IMPOSSIBLE, program_of, quiet_solver
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -27,14 +27,9 @@ if TYPE_CHECKING:
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
-_INFEASIBLE = {
-    highspy.HighsModelStatus.kInfeasible,
-    highspy.HighsModelStatus.kUnboundedOrInfeasible,
-}
 _LIMITS = {highspy.HighsModelStatus.kTimeLimit, highspy.HighsModelStatus.kSolutionLimit}
 # prices that are not quite the best serve as well: what is made of them holds for any prices
 _PRICED = {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kUnknown}
-_FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
 @dataclass(frozen=True)
@@ -121,12 +116,12 @@ def _searched(
     run_solver(solver)
     seconds = time.perf_counter() - began
     status, info = solver.getModelStatus(), solver.getInfo()
-    if status in _INFEASIBLE:
+    if status in IMPOSSIBLE:
         return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
     bound = float(info.mip_dual_bound)
     if not np.isfinite(bound):
         bound = 0.0  # every cost is at least nothing
-    if int(info.primal_solution_status) != _FEASIBLE:
+    if int(info.primal_solution_status) != FEASIBLE:
         return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
     cost = float(info.objective_function_value)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
@@ -234,18 +229,8 @@ def _model(
     is_whole: bool = True,
 ) -> highspy.HighsLp:
     chosen = slice(None) if columns is None else columns
-    matrix = matrix.tocsc()
-    model = highspy.HighsLp()
-    model.num_row_, model.num_col_ = matrix.shape
-    model.col_cost_ = np.concatenate(program.cost)[chosen]
-    model.col_lower_ = np.concatenate(program.lower)[chosen]
-    model.col_upper_ = np.concatenate(program.upper)[chosen]
-    model.row_lower_, model.row_upper_ = bounds[:, 0], bounds[:, 1]
-    model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    model.a_matrix_.start_ = matrix.indptr
-    model.a_matrix_.index_ = matrix.indices
-    model.a_matrix_.value_ = matrix.data
-    if is_whole:
-        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-        model.integrality_ = [kinds[whole] for whole in np.concatenate(program.is_integer)[chosen]]
-    return model
+    cost, lower, upper = (
+        np.concatenate(blocks)[chosen] for blocks in (program.cost, program.lower, program.upper)
+    )
+    whole = np.concatenate(program.is_integer)[chosen] if is_whole else ()
+    return program_of(cost, lower, upper, matrix, bounds, whole)

@@ -10,7 +10,6 @@ import numpy as np
 from planner.errors import OrderError
 from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
-from planner.ordering.linear_program import PurchaseModel
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.ordering.solving import Solution
     from planner.program import Program
-    from planner.report.wording import Wording
 
 
 MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
