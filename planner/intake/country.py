@@ -30,8 +30,9 @@ YES_NO = {
 
 TOTAL_WORDS = (
     *("total", "totals", "subtotal", "sub-total", "sum", "grand total", "overall total"),
-    *("totaux", "sous-total", "somme", "ensemble"),
-    *("totales", "suma", "suma total", "subtotales"),
+    *("number of rows", "number of households", "number of requests"),
+    *("totaux", "sous-total", "somme", "ensemble", "nombre total", "nombre de demandes"),
+    *("totales", "suma", "suma total", "subtotales", "número total", "número de solicitudes"),
     *("summe", "gesamt", "gesamtsumme", "insgesamt", "zwischensumme"),
     *("totale", "totali", "somma", "totaal", "subtotaal", "totalt", "summa", "i alt", "sum total"),
     *("yhteensä", "celkem", "součet", "razem", "suma częściowa", "totais", "soma"),

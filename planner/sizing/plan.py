@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
-from planner.messages import in_words, paper, say, told
+from planner.messages import in_words, paper, say, told, unit_key
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import SMALL_PROBLEM, NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -140,7 +140,10 @@ def clash_in_words(clash: Clash, plan_name: str) -> str:
     """Say which limits clash and what the least change is."""
 
     def in_language(words: Messages) -> str:
-        lines = [words.say("plan.clash", plan=plan_name)]
+        # plans of the planner's own have keys; the council's stay as it names them
+        key = f"plan.scenario.{unit_key(plan_name)}"
+        name = words.text(key)
+        lines = [words.say("plan.clash", plan=plan_name if name == key else name)]
         lines += [f"  - {in_words(limit.words, words)}" for limit in clash.limits]
         if clash.changes:
             lines.append(words.say("plan.clash.change"))
