@@ -111,8 +111,8 @@ def braces(text):
 
 
 def keys_in_code():
-    """Keys that the code writes out, and beginnings that it puts a name after."""
-    whole, begun = set(), set()
+    """Keys that the code writes out or puts an ending to, and beginnings with a name after them."""
+    whole, begun, endings = set(), set(), set()
     groups = {str(key).partition(".")[0] for key in catalogue("en")}
     for path in (ROOT / "planner").rglob("*.py"):
         text = path.read_text("utf-8")
@@ -126,8 +126,11 @@ def keys_in_code():
                     whole |= {node.value} if _KEY.fullmatch(node.value) else set()
                 if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
                     begun |= set(re.findall(r"^[a-z_]+\.[a-z_.]*$", node.values[0].value))
+                if isinstance(node, ast.JoinedStr) and isinstance(node.values[-1], ast.Constant):
+                    endings |= set(re.findall(r"^\.[a-z_]+$", node.values[-1].value))
                 if _is_refusal(node):
                     whole |= {f"archive.{one.value}" for one in node.args}
+    whole |= {key + end for key in whole for end in endings} & set(catalogue("en"))
     pages = (path.read_text("utf-8") for path in (ROOT / "templates").glob("*.html"))
     return whole.union(*(re.findall(r'say\("([a-z_.0-9]+)"', page) for page in pages)), begun
 
