@@ -18,10 +18,11 @@ import polars as pl
 from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.messages import FIRST_LANGUAGE, say
-from planner.paths import FIGURES_FILE
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -271,6 +272,37 @@ class FigureRegister:
         """Find the parts of a figure, as areas or months, by name."""
         prefix = f"{figure_id}["
         return {f.part: f for f in self if f.id.startswith(prefix)}
+
+    def leaves(self, figure_id: str) -> Iterator[Input]:
+        """Go through all that a figure rests on in the end and that is no figure itself.
+
+        Raises
+        ------
+        ReportError
+            No figure has this id.
+        """
+        waiting, seen = [figure_id], {figure_id}
+        while waiting:
+            for item in self[waiting.pop()].inputs:
+                if item.kind != "figure":
+                    yield item
+                elif item.name not in seen and item.name in self:
+                    seen.add(item.name)
+                    waiting.append(item.name)
+
+    def uses(self, kind: InputKind) -> dict[str, tuple[str, list[str]]]:
+        """Find the inputs of a kind by name: what each held, and the figures that rest on it."""
+        found: dict[str, tuple[str, list[str]]] = {}
+        for figure in self:
+            for item in figure.inputs:
+                if item.kind == kind:
+                    found.setdefault(item.name, (item.detail, []))[1].append(figure.id)
+        return found
+
+    def write(self, folder: Path) -> None:
+        """Write every figure, for programs and as a table."""
+        (folder / FIGURES_FILE).write_text(self.to_json(), encoding="utf-8", newline="")
+        (folder / FIGURES_TABLE_FILE).write_text(self.to_csv(), encoding="utf-8-sig", newline="")
 
     def to_json(self) -> str:
         """Write the register as JSON text, the same for the same figures."""

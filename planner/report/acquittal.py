@@ -18,7 +18,6 @@ from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
 from planner.report.document.acquittal import acquittal_document
-from planner.report.folder import write_figures
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.word import PART_TEMPLATE, write_word
@@ -370,7 +369,7 @@ def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:
     keys = tuple(section.key for section in document.sections)
     target = folder / ACQUITTAL_FOLDER / file_stem(acquittal.grant.funder.grant_reference)
     with replaced_whole(target) as new:
-        write_figures(new, acquittal.register)
+        acquittal.register.write(new)
         write_word(new / WORD, document, acquittal.register, PART_TEMPLATE, keys)
         write_page(new / PAGE, document)
     return target / WORD, target / PAGE

@@ -19,7 +19,7 @@ import polars as pl
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
 from planner.messages import paper, say
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, PROGRAM_FILE, QUERIES, STORE_FILE
+from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
@@ -257,8 +257,7 @@ def refused_rows(store: Store) -> pl.DataFrame:
 
 def factor_rows(register: FigureRegister, table: FactorTable) -> pl.DataFrame:
     """List the published factors on which some figure rests, each with its source."""
-    inputs = [item for figure in register for item in figure.inputs]
-    used = {item.name for item in inputs if item.kind == "factor"}
+    used = register.uses("factor")
     rows = [
         {
             "factor": factor.name,
@@ -280,8 +279,7 @@ def factor_rows(register: FigureRegister, table: FactorTable) -> pl.DataFrame:
 
 
 def _write_figures(target: Path, register: FigureRegister) -> None:
-    (target / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
-    (target / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")
+    register.write(target)
     rows = [
         {"figure_id": figure.id, "kind": item.kind, "name": item.name, "detail": item.detail}
         for figure in register
@@ -292,8 +290,7 @@ def _write_figures(target: Path, register: FigureRegister) -> None:
 
 def _write_rows(target: Path, register: FigureRegister, year: Year) -> None:
     """Write the rows of every query that a figure names, and the text of what it reads."""
-    inputs = [item for figure in register for item in figure.inputs]
-    for name in sorted({item.name for item in inputs if item.kind == "query"}):
+    for name in sorted(register.uses("query")):
         if name in FRAMES:
             _write(target / ROWS / f"{name}.csv", _flat(getattr(year.counts, FRAMES[name])))
         for path in [*QUERIES.glob(f"*/{name}.sql"), *QUERIES.glob("stage/*.sql")]:

@@ -126,16 +126,8 @@ def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
     ReportError
         No figure has this id.
     """
-    found: set[str] = set()
-    waiting, seen = [figure_id], {figure_id}
-    while waiting:
-        for item in register[waiting.pop()].inputs:
-            if item.kind == "query":
-                found |= tables_of(item.name)
-            elif item.kind == "figure" and item.name not in seen and item.name in register:
-                seen.add(item.name)
-                waiting.append(item.name)
-    return frozenset(found - {"contacts"})
+    queries = {item.name for item in register.leaves(figure_id) if item.kind == "query"}
+    return frozenset().union(*map(tables_of, queries)) - {"contacts"}
 
 
 def records_told(records: pl.DataFrame, threshold: int) -> list[str]:

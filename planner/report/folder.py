@@ -88,7 +88,7 @@ def write_report(
         template cannot be filled; the report that was there stays.
     """
     with replaced_whole(folder) as new:
-        write_figures(new, register)
+        register.write(new)
         charts = tuple(
             write_charts(new, register, program, area_names, shapes, quality.waves["opens_date"])
         )
@@ -166,9 +166,3 @@ def _as_opened(names: Iterable[str]) -> list[str]:
         FIGURES_TABLE_FILE,
     ]
     return [*first, *sorted(set(names) - set(first))]
-
-
-def write_figures(folder: Path, register: FigureRegister) -> None:
-    """Write every figure, for programs and as a table."""
-    (folder / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
-    (folder / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")

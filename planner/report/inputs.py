@@ -209,7 +209,10 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
         reasons.append(say.say("reason_why.files_since"))
     if set(then.loads) - set(now.loads):
         reasons.append(say.say("reason_why.files_back"))
-    leaves_now, leaves_then = _leaves(now, figure_id), _leaves(then, figure_id)
+    leaves_now, leaves_then = (
+        {(item.kind, item.name): item.detail for item in one.leaves(figure_id)}
+        for one in (now, then)
+    )
     for kind in KINDS:
         names = [
             name
@@ -258,17 +261,3 @@ def _differs(now: str, then: str | None, *, by_numbers: bool) -> bool:
     if by_numbers:
         now, then = (re.sub(r"\D", "", one) for one in (now, then))
     return now != then and not hides
-
-
-def _leaves(register: FigureRegister, figure_id: str) -> dict[tuple[str, str], str]:
-    """Everything a figure rests on that is no figure itself, by kind and name."""
-    leaves: dict[tuple[str, str], str] = {}
-    waiting, opened = [figure_id], {figure_id}
-    while waiting:
-        for item in register[waiting.pop()].inputs:
-            if item.kind != "figure":
-                leaves.setdefault((item.kind, item.name), item.detail)
-            elif item.name not in opened and item.name in register:
-                opened.add(item.name)
-                waiting.append(item.name)
-    return leaves

@@ -13,7 +13,6 @@ from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, png_and_svg_bytes, tick_words
 from planner.report.document import Picture
 from planner.report.document.progress import COMMITTEE, progress_document
-from planner.report.folder import write_figures
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.targets import chance_of, standing
@@ -105,7 +104,7 @@ def write_progress(
     keys = tuple(section.key for section in document.sections)
     with replaced_whole(folder / PROGRESS_FOLDER) as new:
         # the figures say of which year the folder is: without them nothing is put in its place
-        write_figures(new, contents.register)
+        contents.register.write(new)
         write_page(new / PAGE, document)
         write_word(new / WORD, document, contents.register, PART_TEMPLATE, keys)
         write_word(new / HALF_PAGE, document, contents.register, PART_TEMPLATE, COMMITTEE)

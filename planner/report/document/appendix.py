@@ -81,10 +81,11 @@ def _standards() -> Iterator[Block]:
 
 def factors(contents: Contents) -> Section:
     """List the published factors and the settings behind the figures."""
-    inputs = [item for figure in contents.register for item in figure.inputs]
-    names = sorted({item.name for item in inputs if item.kind == "factor"})
-    by_name = {factor.name: factor for factor in contents.factor_table}
-    known = [by_name[name] for name in names if name in by_name]
+    used = contents.register.uses("factor")
+    known = sorted(
+        (factor for factor in contents.factor_table if factor.name in used),
+        key=lambda factor: factor.name,
+    )
     blocks: tuple[Block, ...] = (
         text(NO_FALSE_CLAIM),
         _factor_table(contents, known),
@@ -136,18 +137,13 @@ def _source(contents: Contents, factor: Factor) -> str:
 
 
 def _settings(contents: Contents) -> Iterator[Table]:
-    settings = {
-        item.name: item.detail
-        for figure in contents.register
-        for item in figure.inputs
-        if item.kind == "program"
-    }
+    settings = contents.register.uses("program")
     if settings:
         yield table(
             "settings",
             "appendix.settings.caption",
             ("appendix.settings.setting", "appendix.factors.value"),
-            sorted(settings.items()),
+            sorted((name, detail) for name, (detail, _) in settings.items()),
         )
 
 

@@ -148,8 +148,7 @@ def add_own_factors(out: Writer) -> None:
     To be called when every figure that may rest on a factor is there.
     """
     own = [factor for factor in out.year.factor_table if factor.is_own]
-    inputs = [item for figure in out.register for item in figure.inputs]
-    used = {item.name for item in inputs if item.kind == "factor"}
+    used = out.register.uses("factor")
     idle = [factor.name for factor in own if factor.name not in used]
     say = paper()
     told = [say.say("said.own_factors", names=listing((f.name for f in own), MOST_NAMED))]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.figures import Figure, interval, mean_of
+from planner.figures import Figure
 from planner.messages import paper
 from planner.report.disclosure import HIDDEN
 from planner.report.figures import LISTS
@@ -132,22 +132,15 @@ class Writer:
         one = self.catalogue[declared_id]
         words = {**self._of_dates(), **self._standing(one.rests_on), **(shared or {}), **more}
         currency = self.year.program.council.currency if "{currency}" in one.unit else ""
-        value, low, high = _spread(one.id, found)
         is_hidden = found is None and why == HIDDEN
         inputs = () if is_hidden else (*self._inputs(one.rests_on, words), *also)
-        return self.register.add(
-            Figure(
-                one.id.format(**words),
-                _said(one.label_key, words),
-                value,
-                low,
-                high,
-                one.unit.format(currency=currency, **words),
-                _said(why, words) if found is None else _method(one, words),
-                inputs,
-                mean_of(found) if isinstance(found, np.ndarray) else None,
-            )
-        )
+        figure_id, label = one.id.format(**words), _said(one.label_key, words)
+        unit = one.unit.format(currency=currency, **words)
+        method = _said(why, words) if found is None else _method(one, words)
+        if isinstance(found, np.ndarray):
+            return self.register.add_draws(figure_id, label, found, unit, method, inputs)
+        value, low, high = found if isinstance(found, tuple) else (found, None, None)
+        return self.register.add(Figure(figure_id, label, value, low, high, unit, method, inputs))
 
     def _of_dates(self) -> dict[str, str]:
         """Words for the time that a label covers: the year, or the part of it that is recorded."""
@@ -232,14 +225,3 @@ def number_if_known(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
     2.0
     """
     return float(draws[0]) if np.ptp(draws) <= SAME * np.abs(draws).max() else draws
-
-
-def _spread(name: str, found: Found) -> tuple[float | None, float | None, float | None]:
-    if isinstance(found, tuple):
-        return found
-    if not isinstance(found, np.ndarray):
-        return found, None, None
-    if not np.isfinite(found).all():
-        message = f"figure {name}: a draw is not a number"
-        raise ValueError(message)
-    return interval(found)

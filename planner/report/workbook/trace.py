@@ -56,12 +56,12 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
         FACTOR_HEADINGS,
         [
             _factor_cells(name, detail, used_in, by_name.get(name), factor_table)
-            for name, (detail, used_in) in _uses(register, "factor").items()
+            for name, (detail, used_in) in register.uses("factor").items()
         ],
         stays_in_sight=True,
     )
     page.section("appendix.settings.caption")
-    for name, (detail, _) in _uses(register, "program").items():
+    for name, (detail, _) in register.uses("program").items():
         page.note(labelled(name, detail))
     page.finish(book.footer, landscape=True)
 
@@ -97,16 +97,6 @@ def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
 def _input_words(item: Input) -> str:
     words = paper().say(f"book.rests.{item.kind}", name=item.name)
     return f"{words} ({item.detail})" if item.detail and item.kind == "query" else words
-
-
-def _uses(register: FigureRegister, kind: str) -> Uses:
-    """List the inputs of a kind with their detail and the figures that rest on them."""
-    uses: Uses = {}
-    for figure in register:
-        for item in figure.inputs:
-            if item.kind == kind:
-                uses.setdefault(item.name, (item.detail, []))[1].append(figure.id)
-    return uses
 
 
 def _factor_cells(

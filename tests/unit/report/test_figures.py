@@ -248,7 +248,7 @@ def test_a_report_in_french_keeps_ids_and_units_and_says_the_rest_in_french():
 
 def test_a_draw_that_is_not_a_number_is_refused():
     with pytest.raises(ValueError, match="not a number"):
-        out().put("fed_t[{area_id}]", np.array([1.0, np.nan, 2.0]), area="a", how="")
+        out().put("fed_t[{area_id}]", np.array([1.0, np.nan, 2.0]), area_id="a", area="a", how="")
 
 
 @pytest.mark.parametrize(
