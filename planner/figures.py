@@ -291,13 +291,17 @@ class FigureRegister:
                     waiting.append(item.name)
 
     def uses(self, kind: InputKind) -> dict[str, tuple[str, list[str]]]:
-        """Find the inputs of a kind by name: what each held, and the figures that rest on it."""
-        found: dict[str, tuple[str, list[str]]] = {}
+        """Find the inputs of a kind by name: what each held, and the figures that rest on it.
+
+        A setting that is a list, as the discount rates, holds something else for each figure.
+        """
+        details: dict[str, dict[str, None]] = {}
+        figures: dict[str, list[str]] = {}
         for figure in self:
-            for item in figure.inputs:
-                if item.kind == kind:
-                    found.setdefault(item.name, (item.detail, []))[1].append(figure.id)
-        return found
+            for item in (item for item in figure.inputs if item.kind == kind):
+                details.setdefault(item.name, {})[item.detail] = None
+                figures.setdefault(item.name, []).append(figure.id)
+        return {name: ("; ".join(told), figures[name]) for name, told in details.items()}
 
     def write(self, folder: Path) -> None:
         """Write every figure, for programs and as a table."""

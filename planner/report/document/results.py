@@ -16,7 +16,7 @@ from planner.report.targets import judged
 from planner.report.wording import against_budget, labelled, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from planner.report.document import Block, Statement, Table
     from planner.report.document.contents import Contents
@@ -30,12 +30,12 @@ def problems(contents: Contents) -> Iterator[Section]:
     told = contents.figures("problems_told")
     if not told:
         return
-    rows = _rows(told, contents)
-    hidden = len(told) - len(rows)
-    rows = {part: words for part, words in rows.items() if _grouping(part) not in APPENDED}
+    saying = contents.saying
+    whole = [saying.say("report.problems.told")] if saying.knows("problems_told") else []
+    hidden = sum(figure.value is None for figure in told.values())
     note = paper().say("report.problems.hidden", hidden) if hidden else ""
-    blocks: list[Block] = [text(*_whole(contents), "how.problems_told")]
-    if rows:
+    blocks: list[Block] = [text(*whole, "how.problems_told")]
+    if rows := _rows(contents, is_appended=False):
         caption = "report.problems.caption"
         blocks.append(
             parts_table(contents, "problems", caption, "report.problems.by", rows, note=note)
@@ -45,8 +45,7 @@ def problems(contents: Contents) -> Iterator[Section]:
 
 def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
     """Count problems by season, bin model and worm delivery, for whoever orders and calls."""
-    rows = _rows(contents.figures("problems_told"), contents)
-    rows = {part: words for part, words in rows.items() if _grouping(part) in APPENDED}
+    rows = _rows(contents, is_appended=True)
     if not rows:
         return ()
     caption = "report.problems.by_supply"
@@ -55,30 +54,16 @@ def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
     return (replace(made, key="problems_by_supply"),)
 
 
-def _rows(told: Mapping[str, object], contents: Contents) -> dict[str, str]:
-    return {part: _in_words(part, contents) for part in _ordered(told, contents)}
-
-
-def _grouping(part: str) -> str:
-    return part.partition(": ")[0]
-
-
-def _whole(contents: Contents) -> Iterator[Statement]:
-    if contents.saying.knows("problems_told"):
-        yield contents.saying.say("report.problems.told")
-
-
-def _ordered(told: Mapping[str, object], contents: Contents) -> list[str]:
-    """Parts that are shown: by what they are counted by, the most frequent first."""
-    order = list(BY)
-    shown = [part for part in told if contents.register[f"problems_told[{part}]"].value is not None]
-
-    def place(part: str) -> tuple[int, float]:
-        grouping = _grouping(part)
-        value = contents.register[f"problems_told[{part}]"].value or 0.0
-        return (order.index(grouping) if grouping in order else len(order), -value)
-
-    return sorted(shown, key=place)
+def _rows(contents: Contents, *, is_appended: bool) -> dict[str, str]:
+    """Name the parts that are shown: by what they are counted by, the most frequent first."""
+    groupings = [one for one in BY if (one in APPENDED) is is_appended]
+    shown = [
+        (groupings.index(grouping), -figure.value, part)
+        for part, figure in contents.figures("problems_told").items()
+        if (grouping := part.partition(": ")[0]) in groupings and figure.value is not None
+    ]
+    ordered = sorted(shown, key=lambda one: one[:2])
+    return {part: _in_words(part, contents) for _, _, part in ordered}
 
 
 def _in_words(part: str, contents: Contents) -> str:

@@ -14,7 +14,8 @@ from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
 from planner.messages import say, spoken
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.report.document import Column, Document, Paragraph, Section, Statement, Table
+from planner.report.document import Document, Section
+from planner.report.document.saying import points, table
 from planner.report.issues import read_issues
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.wording import Wording
@@ -22,7 +23,6 @@ from planner.store import key_warning
 from planner.store.files import write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from planner.program import Program
@@ -142,16 +142,16 @@ def _document(folder: Path, program: Program, due: Due, written_at: dt.datetime)
         written_on=wording.day(written_at.date()),
         sections=(
             Section("due", say("pack.due"), _due_blocks(due, wording)),
-            Section("places", say("pack.places"), _points(_places(folder))),
+            Section("places", say("pack.places"), points(_places(folder))),
             Section("open", say("pack.open"), _open_blocks(folder, due)),
-            Section("restore", say("pack.restore"), _points(_restoring(folder, due, wording))),
+            Section("restore", say("pack.restore"), points(_restoring(folder, due, wording))),
         ),
     )
 
 
 def _due_blocks(due: Due, wording: Wording) -> tuple[Block, ...]:
     if not due.items:
-        return _points([say("pack.nothing_due")])
+        return points([say("pack.nothing_due")])
     rows = [
         (
             say("pack.late", day=wording.day(item.day)) if item.is_late else wording.day(item.day),
@@ -161,7 +161,7 @@ def _due_blocks(due: Due, wording: Wording) -> tuple[Block, ...]:
         for item in due.items
     ]
     caption = say("pack.due_until", day=wording.day(due.window.last), calendar=CALENDAR)
-    return (_table("due", caption, ("day", "what", "command"), rows),)
+    return (table("due", caption, _headings("day", "what", "command"), rows),)
 
 
 def _places(folder: Path) -> list[str]:
@@ -180,14 +180,14 @@ def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
         for one in read_issues(folder)
     ]
     told = say("pack.issued", issues="; ".join(given)) if given else say("pack.none_issued")
-    points = _points([told, say("pack.check")])
+    known = points([told, say("pack.check")])
     if due.refused is None or due.refused.is_empty():
-        return (*_points([say("pack.none_refused")]), *points)
+        return (*points([say("pack.none_refused")]), *known)
     words = spoken()
-    rows = [(file, table, words.number(count)) for file, table, count in due.refused.iter_rows()]
+    rows = [(file, name, words.number(count)) for file, name, count in due.refused.iter_rows()]
     return (
-        _table("refused", say("pack.refused"), ("file", "table", "rows"), rows),
-        *points,
+        table("refused", say("pack.refused"), _headings("file", "table", "rows"), rows),
+        *known,
     )
 
 
@@ -207,16 +207,5 @@ def _restoring(folder: Path, due: Due, wording: Wording) -> list[str]:
     ]
 
 
-def _points(sentences: Iterable[str]) -> tuple[Block, ...]:
-    return tuple(Paragraph((Statement((one,)),), "point") for one in sentences)
-
-
-def _table(
-    key: str, caption: str, headings: tuple[str, ...], rows: Sequence[tuple[str, ...]]
-) -> Table:
-    return Table(
-        key,
-        caption,
-        tuple(Column(say(f"pack.column.{heading}")) for heading in headings),
-        tuple(tuple(Statement((cell,)) for cell in row) for row in rows),
-    )
+def _headings(*columns: str) -> list[str]:
+    return [say(f"pack.column.{one}") for one in columns]

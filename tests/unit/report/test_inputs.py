@@ -84,3 +84,13 @@ def test_reports_in_two_languages_differ_by_rows_and_not_by_words():
     assert restatement_reasons(same, report(), "kept_t") == NONE
     told = restatement_reasons(other, report(), "kept_t")
     assert told == "data: other rows of followup answers"
+
+
+def test_a_setting_that_is_a_list_tells_every_item_that_a_figure_rests_on():
+    register = FigureRegister("Town", "2025-26", "1")
+    for rate in ("0.03", "0.07"):
+        for name in ("benefits", "costs"):
+            inputs = (Input("program", "money.discount_rates", rate), Input("query", "costs"))
+            register.add_exact(f"{name}[{rate}]", "", 1.0, "GBP", "", inputs)
+    figures = ["benefits[0.03]", "costs[0.03]", "benefits[0.07]", "costs[0.07]"]
+    assert register.uses("program") == {"money.discount_rates": ("0.03; 0.07", figures)}
