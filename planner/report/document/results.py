@@ -56,11 +56,12 @@ def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
 
 def _rows(contents: Contents, *, is_appended: bool) -> dict[str, str]:
     """Name the parts that are shown: by what they are counted by, the most frequent first."""
-    groupings = [one for one in BY if (one in APPENDED) is is_appended]
+    order = {grouping: place for place, grouping in enumerate(BY)}
     shown = [
-        (groupings.index(grouping), -figure.value, part)
+        (order.get(grouping, len(order)), -figure.value, part)
         for part, figure in contents.figures("problems_told").items()
-        if (grouping := part.partition(": ")[0]) in groupings and figure.value is not None
+        if ((grouping := part.partition(": ")[0]) in APPENDED) is is_appended
+        and figure.value is not None
     ]
     ordered = sorted(shown, key=lambda one: one[:2])
     return {part: _in_words(part, contents) for _, _, part in ordered}
