@@ -264,6 +264,7 @@ def check_fates(rows: Rows) -> None:
     ends: collections.Counter[str] = collections.Counter()
     known = list(rows.headings.cells.values())
     several = [row[0] for row in rows.source.cells.iter_rows() if _is_several(row[1:])]
+    last_of_several = max(several, default=0)
     for number, *cells in rows.source.cells.iter_rows():
         if number > rows.headings.row_number:
             named = dict(zip(rows.source.cells.columns[1:], cells, strict=True))
@@ -271,7 +272,7 @@ def check_fates(rows: Rows) -> None:
             is_to_do = later is not None and not named[later]
             is_known = any(named[cell] for cell in known) and not is_to_do
             taken = "good" if number in good else "refused" if number in refused else ""
-            ends[taken or _passed(cells, is_known, number > max(several, default=0))] += 1
+            ends[taken or _passed(cells, is_known, number > last_of_several)] += 1
     assert ends["good"] == len(good)
     assert ends["refused"] == len(refused)
     assert ends["repeated"] == rows.repeated_count
