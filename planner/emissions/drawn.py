@@ -74,10 +74,6 @@ class EmissionFactors:
         """Draws of a shared factor, or of the main landfill's."""
         return self.drawn[name] if name in self.drawn else self.of_landfills[0][name]
 
-    def __contains__(self, name: str) -> bool:
-        """Whether the program uses such a factor."""
-        return name in self.drawn or name in self.of_landfills[0]
-
     @property
     def size(self) -> int:
         """Number of draws, the central one among them."""

@@ -31,6 +31,7 @@ import contextlib
 import functools
 import gc
 import hashlib
+import itertools
 import json
 import os
 import re
@@ -148,7 +149,8 @@ class Mutant:
         SourceFileLoader.get_code = get_code
         for name in [one for one in sys.modules if re.match(r"planner\b", one)]:
             del sys.modules[name]
-        os._exit(int(pytest.main([*WORDS, "-x", *tests])))
+        # pytest would read a module whose doctests are asked for itself, to rewrite its asserts
+        os._exit(int(pytest.main([*WORDS, "--assert=plain", "-x", *tests])))
 
 
 def sample(package, count):
@@ -166,7 +168,17 @@ def sample(package, count):
             key = f"{place} {seen[place]} {_digest([function])}"
             mutant = Mutant(package, path, span, operator, occurrence, key)
             ranked.append((_digest([str(SEED), place, str(seen[place])]), mutant))
-    return [one for _, one in sorted(ranked, key=lambda pair: pair[0])[:count]]
+    drawn = (one for _, one in sorted(ranked, key=lambda pair: pair[0]))
+    return list(itertools.islice(filter(_is_python, drawn), count))
+
+
+def _is_python(mutant):
+    """Tell stars of an unpacking, which take no other operator, from those of a power."""
+    try:
+        compile(mutant.code, mutant.path, "exec")
+    except SyntaxError:
+        return False
+    return True
 
 
 def _mutations(path):
@@ -463,7 +475,8 @@ def _modules():
 def _mark(file, kept):
     """Digest a test file and the modules that its tests reach."""
     tests = kept.get(file, {}).get("tests", {}).values()
-    return _digest(map(_source, [file, *sorted({path for one in tests for path in one["lines"]})]))
+    paths = sorted({path for one in tests for path in one["lines"]})
+    return _digest(_source(one) for one in [file, *paths] if (ROOT / one).exists())
 
 
 def _read(path):

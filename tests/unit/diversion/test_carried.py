@@ -213,6 +213,16 @@ def test_where_no_bin_was_given_there_is_no_other_year(factors):
     assert another_year(measured(), none, program(), factors) is None
 
 
+def test_second_bins_alone_are_no_other_year(factors):
+    """A household that took a second bin in the year feeds both: it did not begin again."""
+    second = SimpleNamespace(
+        handovers=handovers().with_columns(households_begun=pl.lit(0)),
+        before_date=BEFORE,
+        from_date=GIVEN,
+    )
+    assert another_year(measured(), second, program(), factors) is None
+
+
 def test_the_chain_multiplies_out():
     chain = gross_to_net(measured(), counts(), LANDFILLED_SHARE)
     assert chain.bins_given == BINS + 2

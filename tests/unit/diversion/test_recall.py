@@ -64,6 +64,15 @@ def test_without_both_kinds_the_belief_stands(recalled):
     assert np.array_equal(found.difference, BELIEVED)
 
 
+def test_twice_as_wide_a_belief_gives_the_answers_four_times_the_odds():
+    """By Bayes' rule for normal beliefs: data over belief weigh as its variance over theirs."""
+    told, weights = answers(400, 200, 0.05), np.ones((1 + DRAWS, 400))
+    narrow, wide = (
+        fit_recall(told, weights, BELIEVED, spread).data_share for spread in (0.01, 0.02)
+    )
+    assert wide / (1.0 - wide) == pytest.approx(4.0 * narrow / (1.0 - narrow))
+
+
 def routes(residual, recalled):
     shares = np.zeros((1 + DRAWS, 1, 1, len(PRIOR_SHARES)))
     shares[..., 0], shares[..., 1], shares[..., 2] = residual, 0.75 - residual, 0.25

@@ -9,7 +9,7 @@ import pytest
 
 from planner.errors import OrderError
 from planner.factors import read_factors
-from planner.ordering.assembling import plan_bedding
+from planner.ordering.assembling import _recipe, plan_bedding
 from planner.program.ordering import Bedding, Ordering
 from planner.worms.bedding import material
 from tests.unit.ordering.small import offer
@@ -105,3 +105,20 @@ def test_for_nobody_yet_a_household_takes_as_much():
     )
     assert none.bought_kg == one.bought_kg
     assert np.isfinite(none.water_litres)
+
+
+def test_a_recipe_holds_each_material_to_the_shares_that_the_program_file_gives():
+    shares = (("card", 0.4, 0.0), ("coir", 1.0, 0.2))
+    bedding = SimpleNamespace(
+        moisture_share=0.75,
+        carbon_to_nitrogen_low=25.0,
+        carbon_to_nitrogen_high=None,
+        materials=[
+            SimpleNamespace(material=name, most_volume_share=most, least_volume_share=least)
+            for name, most, least in shares
+        ],
+    )
+    found = _recipe(bedding, 12.0)
+    assert found.most_volume_share == {"card": 0.4}
+    assert found.least_volume_share == {"coir": 0.2}
+    assert (found.volume_litres, found.moisture_share) == (12.0, 0.75)
