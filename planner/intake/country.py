@@ -40,7 +40,7 @@ TOTAL_WORDS = (
 """First cell of a row that only adds up the others."""
 
 LONG_NAME = 5
-"""Letters of a month's name beyond which four letters of it are read too."""
+"""Letters of a month's name beyond which its first four and five are read too."""
 
 _SPACES = " \u00a0\u202f'’"
 
@@ -138,8 +138,9 @@ def _months(language: str) -> dict[str, str]:
         for width in ("wide", "abbreviated"):
             for number, name in get_month_names(width, context, language).items():
                 names[_plain(name)] = f"{number:02d}"
-    # "sept" beside "sep", as people cut the longer names
-    more = {name[:4]: number for name, number in names.items() if len(name) > LONG_NAME}
+    # "sept" beside "sep", and Quebec's "juill" beside "juil", as people cut the longer names
+    long = {name: number for name, number in names.items() if len(name) > LONG_NAME}
+    more = {name[:cut]: number for name, number in long.items() for cut in (4, LONG_NAME)}
     return {**more, **names}
 
 

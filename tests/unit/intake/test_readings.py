@@ -98,6 +98,8 @@ def test_per_cent_are_shares_where_shares_are_asked():
         ("fr_FR", "1er mars 2025", D(2025, 3, 1)),
         ("fr_FR", "lundi 3 févr. 2025", D(2025, 2, 3)),
         ("fr_FR", "14-août-25", D(2025, 8, 14)),
+        # CLDR: short for July in Canadian French, where French of France has "juil."
+        ("fr_CA", "13 juill. 2025", D(2025, 7, 13)),
         ("es_ES", "3 de marzo de 2025", D(2025, 3, 3)),
         ("es_ES", "5 sept. 2025", D(2025, 9, 5)),
         ("de_DE", "12. März 2025", D(2025, 3, 12)),
