@@ -15,9 +15,8 @@ from planner.report.document import Picture
 from planner.report.document.progress import COMMITTEE, progress_document
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
-from planner.report.targets import chance_of, standing
+from planner.report.targets import chance_of
 from planner.report.word import PART_TEMPLATE, write_word
-from planner.report.wording import labelled
 from planner.store import open_store
 from planner.units import MONTHS_PER_YEAR
 
@@ -115,9 +114,13 @@ def _title(contents: Contents) -> str:
     """Say how the year stands to its target, or what is expected where it has none."""
     register, wording = contents.register, contents.saying.wording
     ahead = wording.figure(register[f"forecast_{MAIN}"])
-    found = paper().say("progress.chart.title", ahead=ahead, year=contents.label)
+    words = {"ahead": ahead, "year": contents.label}
     chance = chance_of(register, MAIN)
-    return labelled(found, standing(chance, wording)) if chance else found
+    if chance is None or chance.value is None:
+        return paper().say("progress.chart.title", **words)
+    return paper().say(
+        "progress.chart.title_with_chance", **words, chance=wording.chance(chance.value)
+    )
 
 
 FAN = ((2.5, 97.5, style.BAND), (10.0, 90.0, style.BAND_80), (25.0, 75.0, style.BAND_50))

@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner.messages import paper
 from planner.program.giveaway import next_label
-from planner.report.document.saying import audit_agrees, joined
-from planner.report.wording import listing
+from planner.report.document.saying import (
+    NET,
+    OTHER_NET,
+    audit_agrees,
+    compared,
+    joined,
+    side_of_zero,
+)
+from planner.report.wording import labelled, listing
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
@@ -116,6 +124,25 @@ def _set_target(contents: Contents) -> Advice | None:
     return replace(plan, short=saying.say("advice.plan_first", year=coming))
 
 
+def _cheaper_way(contents: Contents) -> Advice | None:
+    """Advise to weigh the bins against what the council says costs less by the tonne."""
+    saying = contents.saying
+    if not saying.knows(NET):
+        return None
+    names = [
+        name
+        for name in contents.figures(OTHER_NET)
+        if compared(saying, NET, f"{OTHER_NET}[{name}]") == "below"
+    ]
+    if not names:
+        return None
+    others = listing([labelled(name, f"{{{OTHER_NET}[{name}]}}") for name in names])
+    why = paper().text("advice.cheaper.why").replace("{others}", others)
+    return Advice(
+        paper().say("advice.cheaper", names=listing(names)), saying.say(why), "advice.cheaper.when"
+    )
+
+
 def _climate(contents: Contents) -> Advice | None:
     """Advise against a claim where the net may be below zero, and name the larger cause."""
     saying = contents.saying
@@ -127,11 +154,12 @@ def _climate(contents: Contents) -> Advice | None:
     is_making = saying.knows(making, gases) and saying.value(making) > saying.value(gases)
     cause = making if is_making else gases
     side = "making" if is_making else "gases"
+    effect = paper().say(f"advice.climate.effect_{side_of_zero(saying, LONG_RUN)}")
     return Advice(
         f"advice.climate.{side}",
-        saying.say(f"advice.climate.{side}.why", cause=cause)
+        saying.say(f"advice.climate.{side}.why", cause=cause, effect=effect)
         if saying.knows(cause)
-        else saying.say("advice.climate.why"),
+        else saying.say("advice.climate.why", effect=effect),
         "advice.climate.when",
     )
 
@@ -190,6 +218,7 @@ def _fix_rows(contents: Contents) -> Advice | None:
 RULES: tuple[Callable[[Contents], Advice | None], ...] = (
     _audit_differs,
     _set_target,
+    _cheaper_way,
     _climate,
     _keep_in_use,
     _reach_landfill,

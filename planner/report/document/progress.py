@@ -11,7 +11,7 @@ from planner.messages import paper
 from planner.report.document import Document, Section
 from planner.report.document.saying import points, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
-from planner.report.wording import labelled, listing
+from planner.report.wording import labelled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -181,15 +181,15 @@ def _due(contents: Contents, field: Field, end_date: dt.date) -> Iterator[Block]
         .iter_rows()
     ]
     if days:
-        headings = ("progress.day", "progress.places", "progress.booked")
-        yield table("coming", "progress.days_to_come", headings, days, numbers=(1, 2))
+        # what was booked on a day gone by is not held any more: no column of noughts then
+        width = 3 if _sum(field.coming, "booked_count") else 2
+        headings = ("progress.day", "progress.places", "progress.booked")[:width]
+        cut = [row[:width] for row in days]
+        yield table("coming", "progress.days_to_come", headings, cut, numbers=range(1, width))
     else:
         yield text(NOTHING_DUE)
     last = day(end_date - dt.timedelta(days=1))
-    found = [paper().say("progress.year_ends", day=last)]
-    if contents.quality.refusals.height:
-        found.insert(0, paper().say("progress.to_fix"))
-    yield text(paper().say("progress.also_due", tasks=listing(found)))
+    yield text(paper().say("progress.year_ends", day=last))
 
 
 def _sum(frame: pl.DataFrame, name: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast, get_args
@@ -210,6 +211,7 @@ Side = Literal["above", "below", "either"]
 AUDITED = "audit_food_kg_per_household_week_change"
 GAP = "audit_less_survey_food_kg_per_household_week"
 """Audited less surveyed change: audit and survey agree where its interval holds zero."""
+NET, OTHER_NET = "net_cost_per_t_kept_out_service_life", "other_way_net_cost_per_t"
 
 
 def side_of_zero(saying: Saying, figure_id: str) -> Side:
@@ -218,6 +220,25 @@ def side_of_zero(saying: Saying, figure_id: str) -> Side:
     if low > 0.0:
         return "above"
     return "below" if high < 0.0 else "either"
+
+
+def compared(saying: Saying, first_id: str, second_id: str) -> Side:
+    """Tell whether the second of two figures lies above or below the first, or may be either.
+
+    The limits of the difference are recovered from those of both figures, which must not
+    share their errors. Ranges that overlap a little may still differ: only the sides that face
+    each other count, and both are seldom at their ends at once.
+
+    References
+    ----------
+    Zou and Donner (2008), Construction of confidence limits about effect measures: a general
+    approach, Statistics in Medicine 27, 1693-1702, equations 7 and 8; from memory.
+    """
+    (low, high), (least, most) = saying.limits(first_id), saying.limits(second_id)
+    first, second = saying.value(first_id), saying.value(second_id)
+    if second - first > math.hypot(high - first, second - least):
+        return "above"
+    return "below" if first - second > math.hypot(first - low, most - second) else "either"
 
 
 def audit_is_small(saying: Saying) -> bool:

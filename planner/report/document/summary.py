@@ -9,8 +9,11 @@ from planner.messages import paper
 from planner.report.document import Section
 from planner.report.document.advice import advice
 from planner.report.document.saying import (
+    NET,
+    OTHER_NET,
     audit_agrees,
     audit_is_small,
+    compared,
     joined,
     points,
     side_of_zero,
@@ -39,13 +42,17 @@ AUDIT_WORDS = {
     False: "brief.audit_differs",
     None: "brief.audit_none",
 }
-NET = "net_cost_per_t_kept_out_service_life"
 GROSS, SAVED = "cost_per_t_kept_out_service_life", "fees_saved_per_t_service_life"
 PRICE = "disposal_price_per_t"
 PAYS = {
     "above": "brief.costs_more",
     "below": "brief.saves_more",
     "either": "brief.saves_as_much",
+}
+OTHER_WAYS = {
+    "below": "brief.ways.cheaper",
+    "above": "brief.ways.dearer",
+    "either": "brief.ways.alike",
 }
 HEADINGS = (
     "brief.ways.way",
@@ -158,21 +165,13 @@ def worth(contents: Contents) -> Iterator[Statement | str]:
 
 def _beside(contents: Contents) -> Iterator[str]:
     """Say which other ways are cheaper, which dearer, and which cannot be told apart."""
-    names = list(contents.figures("other_way_net_cost_per_t"))
+    names = list(contents.figures(OTHER_NET))
     if not names:
         yield "brief.no_other_way"
         return
-    saying = contents.saying
-    low, high = saying.limits(NET)
-    limits = {name: saying.limits(f"other_way_net_cost_per_t[{name}]") for name in names}
-    cheaper = [name for name in names if limits[name][1] < low]
-    dearer = [name for name in names if limits[name][0] > high]
-    alike = [name for name in names if name not in (*cheaper, *dearer)]
-    for found, words in (
-        (cheaper, "brief.ways.cheaper"),
-        (dearer, "brief.ways.dearer"),
-        (alike, "brief.ways.alike"),
-    ):
+    sides = {name: compared(contents.saying, NET, f"{OTHER_NET}[{name}]") for name in names}
+    for side, words in OTHER_WAYS.items():
+        found = [name for name in names if sides[name] == side]
         if found:
             yield paper().say(words, names=listing(found))
 
@@ -203,7 +202,7 @@ def ways(contents: Contents) -> Iterator[Table]:
 
 
 def _row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
-    saying, net = contents.saying, f"other_way_net_cost_per_t[{name}]"
+    saying, net = contents.saying, f"{OTHER_NET}[{name}]"
     has_range = saying.limits(net)[0] < saying.limits(net)[1]
     shown = f"{{{net}:number}} ({{{net}:spread}})" if has_range else f"{{{net}:number}}"
     return (

@@ -88,7 +88,8 @@ def _add_other_ways(out: Writer, price_per_t: float) -> None:
         words = {"way": way.name, "source": way.source}
         also = (of_key("other_ways.cost_per_t", f"{way.name}: {way.cost_per_t:g}"),)
         low, high = way.cost_per_t_low, way.cost_per_t_high
-        out.put("other_way_cost_per_t[{way}]", (way.cost_per_t, low, high), words, also=also)
+        # what the council states is shown to its last digit, and its range with the net cost
+        out.put("other_way_cost_per_t[{way}]", way.cost_per_t, words, also=also)
         least, most = (None if one is None else one - price_per_t for one in (low, high))
         net = (way.cost_per_t - price_per_t, least, most)
         out.put("other_way_net_cost_per_t[{way}]", net, words)

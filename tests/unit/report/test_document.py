@@ -152,7 +152,7 @@ def test_a_target_is_judged_by_the_chance_that_it_was_reached(chance, words):
     [
         (0.1, 9.0, "will avoid"),
         (-0.1, 9.0, "may avoid emissions or add some"),
-        (-9.0, -0.1, "A minus means added"),
+        (-9.0, -0.1, "A minus sign means added"),
     ],
 )
 def test_emissions_are_called_avoided_only_where_the_whole_interval_is(low, high, words):
