@@ -307,6 +307,8 @@ class Wording:
         'none (-2.1 to 4.2)'
         >>> Wording("en_GB").difference(Figure("", "", -0.021, -0.138, -0.001, "t", ""), of)
         'none (-0.14 to 0.00)'
+        >>> Wording("en_GB").difference(Figure("", "", 0.0, 0.0, 0.0, "t", ""), of)
+        'none'
         >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""), of)
         '-7.0 t (-9.0 to -4.0)'
         """
@@ -316,6 +318,8 @@ class Wording:
         shows = rounded(figure.value * scale, decimals(like)) != 0.0
         if shows and not figure.low <= 0.0 <= figure.high:
             return self.figure(figure)
+        if figure.low == figure.high:
+            return self.words.say("number.no_difference")
         return self.words.say("number.none", spread=self.spread(figure))
 
     def _plain(self, figure: Figure, value: float, like: Figure | None = None) -> str:

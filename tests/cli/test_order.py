@@ -105,7 +105,7 @@ def ordered(folder):
 
 def test_an_order_is_written_and_says_what_to_do_next(written):
     out = (written / "said.txt").read_text(encoding="utf-8")
-    assert "2 hand-over days, 50 households booked" in out
+    assert "2 hand-over days, 50 places counted" in out
     assert "planner load" in out
     lines = ordered(written)
     assert {line["supplier_id"] for line in lines} == {"M", "W"}
@@ -184,6 +184,42 @@ def sheet_rows(written, name):
     book = load_workbook(written / "orders" / "2026-05-04" / "order.xlsx")
     rows = ([value for value in row if value is not None] for row in book[name].values)
     return [row for row in rows if row]
+
+
+def amounts_of_word(path):
+    """Amounts of money in the tables of a paper, as they are printed."""
+    cells = (cell for table in docx.Document(str(path)).tables for row in table.rows
+             for cell in row.cells)  # fmt: skip
+    return {cell.text for cell in cells if cell.text.startswith("£")}
+
+
+def amounts_of_sheet(folder, name):
+    """Amounts of money of a sheet, with the decimals that its formats show."""
+    for row in load_workbook(folder / "order.xlsx")[name].iter_rows():
+        for cell in row:
+            if isinstance(cell.value, int | float) and "£" in cell.number_format:
+                digits = len(re.findall(r"\.(0*)", cell.number_format)[0])
+                yield f"£{cell.value:,.{digits}f}"
+
+
+def test_an_amount_has_the_same_digits_in_every_paper_of_an_order(written):
+    folder = written / "orders" / "2026-05-04"
+    costs = read_register((folder / "figures.json").read_text("utf-8")).parts("order_supplier_cost")
+    names = load_workbook(folder / "order.xlsx").sheetnames
+    said = (written / "said.txt").read_text(encoding="utf-8")
+    for stem, name in (
+        ("quotes_compared", "Quotes compared"),
+        ("purchase_order_M", "Mouldings (invented)"),
+        ("purchase_order_W", "Worm farm (invented)"),
+    ):
+        printed = amounts_of_word(folder / f"{stem}.docx")
+        assert len(printed) > 4
+        (sheet,) = (one for one in names if name in one)
+        assert printed == {*amounts_of_sheet(folder, sheet)}
+        if stem.startswith("purchase"):
+            cost = costs[stem[-1]].value
+            assert f"£{cost:,.2f}" in printed
+            assert f"{name}: £{cost:,.0f}," in said
 
 
 def test_a_purchase_order_adds_tax_to_goods_and_freight_of_each_delivery(written):

@@ -133,9 +133,8 @@ def _paragraph(sentence: str) -> Paragraph:
 
 def _table(table: PaperTable, key: str, caption: str) -> Table:
     rows = [*table.rows, *([table.total] if table.total else [])]
-    firsts = rows[0] if rows else ()
     columns = tuple(
-        Column(heading, is_number=place > 0 and place < len(firsts) and _is_number(firsts[place]))
+        Column(heading, is_number=place > 0 and any(_is_number(row, place) for row in rows))
         for place, heading in enumerate(table.headings)
     )
     return Table(
@@ -153,8 +152,8 @@ def _row(cells: Sequence[Cell], count: int) -> tuple[Statement, ...]:
     return tuple(Statement((cell_words(cell),)) for cell in padded)
 
 
-def _is_number(cell: Cell) -> bool:
-    return isinstance(cell, Number)
+def _is_number(row: Sequence[Cell], place: int) -> bool:
+    return place < len(row) and isinstance(row[place], Number)
 
 
 def cell_words(cell: Cell) -> str:

@@ -173,6 +173,10 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
     def total(one: Quote) -> float:
         return one.landed_amount + (0.0 if tax.is_included else taxed(one))
 
+    def bought(one: Quote) -> float:
+        mine = order.lines.filter(offer_id=one.offer.offer_id, item_kind=kind)
+        return float(mine["ordered_quantity"].sum())
+
     packed = ((said("order.quotes.packed"), lambda q: packing_words(q.offer.packing)),)
     lines: tuple[tuple[str, Callable[[Quote], Cell]], ...] = (
         *(packed if kind == "worms" else ()),
@@ -190,6 +194,7 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
          lambda q: order.money(total(q) / q.usable_quantity, places=2)),
         (said("order.quotes.whole_untaxed"),
          lambda q: order.money(q.whole_amount, places=2)),
+        (said("order.quotes.bought"), lambda q: order.quantity(bought(q), kind)),
         (said("order.quotes.below_least"), lambda q: order.count(q.below_least_count)),
         (said("order.quotes.dearer_by"),
          lambda q: order.share(q.landed_unit_cost / quotes[0].landed_unit_cost - 1.0)),

@@ -19,15 +19,6 @@ if TYPE_CHECKING:
     from planner.sizing.plan import Compared
     from planner.sizing.sizing import Sizing
 
-ONE_BIN = (
-    ("plan_one_bin_kept_out_kg", "plan.figure.one_bin_kept_out", "kg", "plan.one_bin.note"),
-    (
-        "plan_one_bin_net_kg_co2e",
-        "plan.figure.one_bin_net",
-        "kg CO2-e",
-        "plan.figure.one_bin_net_method",
-    ),
-)
 RESULTS = (
     ("kept_out_t", "of_tonnes"),
     ("net_t_co2e", "of_emissions"),
@@ -141,22 +132,13 @@ def _add_drivers(register: FigureRegister, sizing: Sizing) -> None:
         for row, driver in enumerate(shares.drivers):
             part = driver.lower().replace(" ", "_")
             told = {"driver": named("driver", driver), "result": of_what}
-            register.add_exact(
-                f"plan_variance_share_of_{result}[{part}]",
-                said("plan.figure.first_order", **told),
-                float(shares.first_order[row, column]),
-                "share",
-                method,
-                whole,
-            )
-            register.add_exact(
-                f"plan_total_variance_share_of_{result}[{part}]",
-                said("plan.figure.total_order", **told),
-                float(shares.total[row, column]),
-                "share",
-                method,
-                whole,
-            )
+            for name, words, values in (
+                ("plan_variance_share", "first_order", shares.first_order),
+                ("plan_total_variance_share", "total_order", shares.total),
+            ):
+                figure_id, share = f"{name}_of_{result}[{part}]", float(values[row, column])
+                words = said(f"plan.figure.{words}", **told)
+                register.add_exact(figure_id, words, share, "share", method, whole)
 
 
 def add_scenarios(register: FigureRegister, sizing: Sizing) -> None:
@@ -213,22 +195,11 @@ def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) 
                 label, why = _of_scenario(compared, words), said("plan.figure.no_tonnes_either")
                 register.add(Figure(f"{figure_id}[{part}]", label, None, None, None, unit, why))
             continue
-        register.add_draws(
-            f"plan_scenario_{name}[{part}]",
-            _of_scenario(compared, words),
-            draws,
-            unit,
-            said("plan.figure.same_draws"),
-            base,
-        )
-        register.add_draws(
-            f"plan_scenario_{name}_difference[{part}]",
-            _of_scenario(compared, words, "scenario_difference"),
-            draws - reference,
-            unit,
-            said("plan.figure.same_draws"),
-            base,
-        )
+        method = said("plan.figure.same_draws")
+        pairs = (("", draws), ("_difference", draws - reference))
+        for what, shown in pairs:
+            told = _of_scenario(compared, words, f"scenario{what}"), shown, unit, method
+            register.add_draws(f"plan_scenario_{name}{what}[{part}]", *told, base)
 
 
 def add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
@@ -308,20 +279,11 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
             kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t
         ) / KG_PER_T - making
         cost = (world.price + world.other_cost)[:, model]
-        for (name, words, unit, method), draws in zip(ONE_BIN, (kept_out, net), strict=True):
-            register.add_draws(
-                f"{name}[{label}]",
-                said(words, group=label),
-                draws,
-                unit,
-                said(method),
-                of_figures("plan_kept_out_t"),
-            )
-        register.add_draws(
-            f"plan_one_bin_cost[{label}]",
-            said("plan.figure.one_bin_cost", group=label),
-            cost,
-            currency,
-            said("plan.figure.one_bin_cost_method"),
-            of_figures("plan_cost"),
-        )
+        for name, words, draws, unit, method, whole in (
+            ("kept_out_kg", "kept_out", kept_out, "kg", "one_bin.note", "plan_kept_out_t"),
+            ("net_kg_co2e", "net", net, "kg CO2-e", "figure.one_bin_net_method", "plan_kept_out_t"),
+            ("cost", "cost", cost, currency, "figure.one_bin_cost_method", "plan_cost"),
+        ):
+            told = said(f"plan.figure.one_bin_{words}", group=label), draws, unit
+            method = said(f"plan.{method}")
+            register.add_draws(f"plan_one_bin_{name}[{label}]", *told, method, of_figures(whole))

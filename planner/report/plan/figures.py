@@ -21,6 +21,8 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from planner.figures import Input
@@ -82,22 +84,10 @@ def _add_bins(register: FigureRegister, sizing: Sizing, evidence: Evidence) -> N
             words = said("plan.figure.bins_part", part=part)
             register.add_exact(f"{name}[{part}]", words, float(count), "bins", chosen, whole)
     for group, model, place in np.argwhere(bins > 0):
-        part = "/".join(
-            (
-                groups.labels[group],
-                settings.models[model].model_id,
-                settings.rounds[place].name,
-            )
-        )
-        count = float(bins[group, model, place])
-        register.add_exact(
-            f"plan_bins[{part}]",
-            said("plan.figure.bins_part", part=part),
-            count,
-            "bins",
-            chosen,
-            whole,
-        )
+        names = (settings.models[model].model_id, settings.rounds[place].name)
+        part, count = "/".join((groups.labels[group], *names)), float(bins[group, model, place])
+        words = said("plan.figure.bins_part", part=part)
+        register.add_exact(f"plan_bins[{part}]", words, count, "bins", chosen, whole)
 
 
 def _by(place: NDArray[np.int64], bins: NDArray[np.int64], count: int) -> NDArray[np.float64]:
@@ -149,71 +139,25 @@ def _add_results(register: FigureRegister, sizing: Sizing) -> None:
 
 def _results(
     sizing: Sizing, factors: tuple[Input, ...]
-) -> tuple[tuple[str, str, NDArray[np.float64], str, str, tuple[Input, ...]], ...]:
+) -> Iterator[tuple[str, str, NDArray[np.float64], str, str, tuple[Input, ...]]]:
     """List results over the horizon: id, label, draws, unit, method, inputs."""
     main, currency = sizing.main, sizing.program.council.currency
-    years = main.settings.horizon_years
-    outcome = main.outcome
+    outcome, years = main.outcome, main.settings.horizon_years
     over = said("plan.figure.over", years=years) if years > 1 else said("plan.figure.in_its_year")
-    planned = said("plan.figure.planned")
-    return (
-        (
-            "plan_bins_given",
-            said("plan.figure.bins_given"),
-            outcome.bins_given,
-            "bins",
-            said("plan.figure.taken"),
-            (),
-        ),
-        (
-            "plan_kept_out_t",
-            said("plan.figure.kept_out", over=over),
-            outcome.kept_out_t,
-            "t",
-            planned,
-            factors,
-        ),
-        (
-            "plan_fed_t",
-            said("plan.figure.fed", over=over),
-            outcome.fed_t,
-            "t",
-            planned,
-            (),
-        ),
-        (
-            "plan_net_t_co2e",
-            said("plan.figure.net", over=over),
-            outcome.net_t_co2e,
-            "t CO2-e",
-            said("plan.figure.net_method"),
-            (),
-        ),
-        (
-            "plan_cost",
-            said("plan.figure.cost"),
-            outcome.cost,
-            currency,
-            said("plan.figure.cost_method"),
-            (),
-        ),
-        (
-            "plan_cost_per_t",
-            said("plan.figure.cost_per_t"),
-            outcome.cost_per_t,
-            f"{currency} per t",
-            said("plan.figure.cost_per_t_method"),
-            of_figures("plan_cost", "plan_kept_out_t"),
-        ),
-        (
-            "plan_avoided_disposal_cost",
-            said("plan.figure.saved", over=over, year=main.settings.reporting_year),
-            outcome.kept_out_t * main.settings.price_per_t,
-            currency,
-            said("plan.figure.saved_method"),
-            of_figures("plan_kept_out_t"),
-        ),
-    )
+    saved = outcome.kept_out_t * main.settings.price_per_t
+    of_both = of_figures("plan_cost", "plan_kept_out_t")
+    for name, label, draws, unit, method, inputs in (
+        ("bins_given", "bins_given", outcome.bins_given, "bins", "taken", ()),
+        ("kept_out_t", "kept_out", outcome.kept_out_t, "t", "planned", factors),
+        ("fed_t", "fed", outcome.fed_t, "t", "planned", ()),
+        ("net_t_co2e", "net", outcome.net_t_co2e, "t CO2-e", "net_method", ()),
+        ("cost", "cost", outcome.cost, currency, "cost_method", ()),
+        ("cost_per_t", "cost_per_t", outcome.cost_per_t, f"{currency} per t",
+         "cost_per_t_method", of_both),
+        ("avoided_disposal_cost", "saved", saved, currency, "saved_method", of_both[1:]),
+    ):  # fmt: skip
+        words = said(f"plan.figure.{label}", over=over, year=main.settings.reporting_year)
+        yield f"plan_{name}", words, draws, unit, said(f"plan.figure.{method}"), inputs
 
 
 def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
@@ -233,37 +177,26 @@ def _add_present_value(register: FigureRegister, sizing: Sizing) -> None:
     in_force = of_key("money.price_rise_share", money.price_rise_share)
     paid = of_key("money.support_cost_per_bin_year", money.support_cost_per_bin_year)
     changes = saved.sum(axis=1) - outcome.kept_out_t * settings.price_per_t
-    steps = [
-        ("plan_price_changes", "price_changes", changes, "changes"),
-        ("plan_support_cost", "support", support.sum(axis=1), "support"),
-    ]
-    for name, label, draws, method in steps:
-        of_money = paid if name == "plan_support_cost" else in_force
+    steps = (
+        ("plan_price_changes", "price_changes", changes, "changes", in_force),
+        ("plan_support_cost", "support", support.sum(axis=1), "support", paid),
+    )
+    for name, label, draws, method, of_money in steps:
         inputs = (*of_figures("plan_kept_out_t"), of_money)
-        method = said(f"plan.figure.{method}_method")
-        label = said(f"plan.figure.{label}")
-        register.add_draws(name, label, draws, currency, method, inputs)
+        told = said(f"plan.figure.{label}"), draws, currency, said(f"plan.figure.{method}_method")
+        register.add_draws(name, *told, inputs)
     wording = Wording.of(sizing.program)
     lines = of_figures("plan_avoided_disposal_cost", "plan_cost", *(step[0] for step in steps))
     for rate in discount_rates(sizing.program, sizing.table):
         worth = net_present_value(saved, costs, rate)
+        taken_off = (saved - costs).sum(axis=1) - worth
         for name, label, draws, method in (
-            (
-                "plan_discounting",
-                "discounting",
-                (saved - costs).sum(axis=1) - worth,
-                "discounting_method",
-            ),
-            (
-                "plan_net_present_value",
-                "present_value",
-                worth,
-                "worth_method",
-            ),
+            ("plan_discounting", "discounting", taken_off, "discounting_method"),
+            ("plan_net_present_value", "present_value", worth, "worth_method"),
         ):
             words = said(f"plan.figure.{label}", rate=wording.share(rate, 1))
-            method = said(f"plan.figure.{method}")
-            register.add_draws(f"{name}[{rate:g}]", words, draws, currency, method, lines)
+            told = words, draws, currency, said(f"plan.figure.{method}")
+            register.add_draws(f"{name}[{rate:g}]", *told, lines)
 
 
 def _known_prices(sizing: Sizing) -> dict[int, float]:
@@ -308,44 +241,27 @@ def _add_times(register: FigureRegister, sizing: Sizing) -> None:
     whole, planned = of_figures("plan_kept_out_t"), said("plan.figure.planned")
     planned_all = said("plan.figure.planned_all", planned=planned)
     for place, label in enumerate(plan_years(sizing)):
-        register.add_draws(
-            f"plan_kept_out_t_in_year[{label}]",
-            said("plan.figure.year", when=label),
-            sizing.main.year_t[:, place],
-            "t",
-            planned_all,
-            whole,
+        new = outcome.kept_out_t_by_year[:, place]
+        for name, words, draws, method in (
+            ("plan_kept_out_t", "year", sizing.main.year_t[:, place], planned_all),
+            ("plan_new_kept_out_t", "year_new", new, planned),
+        ):
+            told = said(f"plan.figure.{words}", when=label), draws, "t", method
+            register.add_draws(f"{name}_in_year[{label}]", *told, whole)
+    by_month = outcome.kept_out_t_by_month + earlier
+    for place, day in enumerate(sizing.main.settings.months):
+        month, draws = f"{day:%Y-%m}", by_month[:, place]
+        figure_id, words = (
+            f"plan_kept_out_t_in_month[{month}]",
+            said("plan.figure.year", when=month),
         )
-        register.add_draws(
-            f"plan_new_kept_out_t_in_year[{label}]",
-            said("plan.figure.year_new", when=label),
-            outcome.kept_out_t_by_year[:, place],
-            "t",
-            planned,
-            whole,
-        )
-    for place, month in enumerate(sizing.main.settings.months):
-        register.add_draws(
-            f"plan_kept_out_t_in_month[{month:%Y-%m}]",
-            said("plan.figure.year", when=f"{month:%Y-%m}"),
-            outcome.kept_out_t_by_month[:, place] + earlier[:, place],
-            "t",
-            planned_all,
-            whole,
-        )
-    _add_month_percentiles(register, sizing)
-
-
-def _add_month_percentiles(register: FigureRegister, sizing: Sizing) -> None:
-    by_month = sizing.main.outcome.kept_out_t_by_month + sizing.earlier_t
-    for percent in PERCENTILES:
-        values = np.percentile(by_month[1:], percent, axis=0)
-        for month, value in zip(sizing.main.settings.months, values, strict=True):
+        register.add_draws(figure_id, words, draws, "t", planned_all, whole)
+        for percent in PERCENTILES:
             register.add_exact(
-                f"plan_kept_out_t_in_month_p{percent}[{month:%Y-%m}]",
-                said("plan.figure.month_percentile", when=f"{month:%Y-%m}", percent=percent),
-                float(value),
+                f"plan_kept_out_t_in_month_p{percent}[{month}]",
+                said("plan.figure.month_percentile", when=month, percent=percent),
+                float(np.percentile(draws[1:], percent)),
                 "t",
-                said("plan.figure.planned"),
-                of_figures(f"plan_kept_out_t_in_month[{month:%Y-%m}]"),
+                planned,
+                of_figures(figure_id),
             )

@@ -123,7 +123,8 @@ def _how_sure(register: FigureRegister, sizing: Sizing, wording: Wording) -> lis
     if "plan_chance_of_target" not in register:
         return lines
     chance, needed = register["plan_chance_of_target"], register["plan_bins_needed"]
-    lines.append(said("plan.told", label=chance.label, amount=wording.amount(chance)))
+    told = wording.chance(chance.value or 0.0)
+    lines.append(said("plan.told", label=chance.label, amount=told))
     if needed.value == 0.0:
         lines.append(said("plan.needs_none", label=needed.label))
     elif needed.value is None:

@@ -287,14 +287,18 @@ def test_the_brief_is_plain_and_fits_a_page(agrees):
     assert 200 <= len(words_of(" ".join(said))) <= 400
 
 
-def test_other_ways_are_called_cheaper_or_dearer_only_where_ranges_are_apart():
-    made = fuller.register()
-    said = section_words(fuller.contents(made=made), "summary")
+def test_other_ways_are_called_cheaper_or_dearer_by_the_interval_of_the_difference():
+    """Two normal results with half widths of 100 differ by 100 times the root of 2, 141.4."""
+    said = section_words(fuller.contents(), "summary")
     assert f"Cheaper by the tonne: {fuller.CHEAP}." in said
     assert f"Dearer by the tonne: {fuller.DEAR}." in said
-    alike = with_figure(made, f"other_way_net_cost_per_t[{fuller.CHEAP}]", high=600.0)
-    said = section_words(fuller.contents(made=alike), "summary")
-    assert f"Too close to call, because the ranges overlap: {fuller.CHEAP}." in said
+    assert f"costs less by the tonne before you fund more: {fuller.CHEAP}." in said
+    net, other = "net_cost_per_t_kept_out_service_life", "other_way_net_cost_per_t"
+    made = with_figure(fuller.register(), net, value=400.0, low=300.0, high=500.0)
+    for cheap, words in ((258.0, "Cheaper by the tonne"), (259.0, "Too close to call")):
+        at = {"value": cheap, "low": cheap - 100.0, "high": cheap + 100.0}
+        found = with_figure(made, f"{other}[{fuller.CHEAP}]", **at)
+        assert f"{words}: {fuller.CHEAP}." in section_words(fuller.contents(made=found), "summary")
 
 
 def test_the_target_that_is_advised_is_that_of_the_plan():

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
+from dataclasses import replace
 from types import SimpleNamespace
 
 import docx
@@ -19,6 +20,7 @@ import pytest
 from docx.oxml.ns import qn
 
 from planner.paths import APPENDIX_FILE, BRIEF_FILE, WORD_FILE
+from planner.report.acquittal import write_acquittal
 from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS, build_document
 from planner.report.document.saying import Saying
 from planner.report.page import write_page
@@ -27,11 +29,12 @@ from planner.report.progress import write_progress
 from planner.report.word import write_word
 from planner.report.wording import LOPSIDED, Wording
 from planner.report.workbook import write_workbook
-from tests.unit.report import fuller, test_progress
+from tests.unit.report import fuller, test_acquittal, test_progress
 from tests.unit.report.read_back import numbers
 
 BRITISH = "en_GB"
 FIGURE = re.compile(r'data-figure="([^"]+)" data-shows="(?!chance)[a-z]+">([^<]*)<')
+OF_YEAR = re.compile(r"of_year\[[^,]+, (.+)\]")
 BOOKMARK = re.compile(r"[A-Za-z]\w*__(\d+)_\d+")
 
 
@@ -79,6 +82,19 @@ def of_press(register):
         yield figure.id, told.replace("CO2-e", "")
 
 
+def of_acquittal(folder, register):
+    """Figures of a year in a grant's paper and page, under their own names."""
+    program = test_acquittal.program_with(folder, test_acquittal.block())
+    grant = test_acquittal.acquitted(folder / "store", program)
+    acquittal = replace(grant, years=(register,))
+    word, page = write_acquittal(folder, acquittal)
+    for path, texts in (
+        (word, of_word(word, acquittal.register)), (page, of_page(page))
+    ):  # fmt: skip
+        told = [(OF_YEAR.fullmatch(name), text) for name, text in texts]
+        yield path.name, [(found[1], text) for found, text in told if found]
+
+
 @pytest.fixture(scope="module")
 def printed(tmp_path_factory):
     """Every output of one register, and what each prints of which figure."""
@@ -101,6 +117,7 @@ def printed(tmp_path_factory):
     found |= {path.name: of_word(path, register) for path in files if path.suffix == ".docx"}
     found |= {"page": of_page(folder / "page.html"), files[0].name: of_page(files[0])}
     found |= {"workbook": [*of_workbook(folder / "book.xlsx", register)]}
+    found |= of_acquittal(folder, contents.register)
     return register, found | {"press": [*of_press(register)]}
 
 
@@ -128,7 +145,7 @@ def digits_of(register, name, text):
 
 def test_every_output_prints_some_figures(printed):
     _, found = printed
-    assert len(found) == 9
+    assert len(found) == 11
     assert min(map(len, found.values())) > 1
     assert sum(map(len, found.values())) > 500
 
