@@ -263,6 +263,7 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
     groups, world, settings = sizing.context.groups, sizing.main.world, sizing.main.settings
     currency = sizing.program.council.currency
     rates = world.rates
+    of_tonnes, of_cost = of_figures("plan_kept_out_t"), of_figures("plan_cost")
     for place, label in enumerate(groups.labels):
         code = int(groups.dwelling[place])
         if not settings.suits[code].any():
@@ -280,10 +281,9 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
         ) / KG_PER_T - making
         cost = (world.price + world.other_cost)[:, model]
         for name, words, draws, unit, method, whole in (
-            ("kept_out_kg", "kept_out", kept_out, "kg", "one_bin.note", "plan_kept_out_t"),
-            ("net_kg_co2e", "net", net, "kg CO2-e", "figure.one_bin_net_method", "plan_kept_out_t"),
-            ("cost", "cost", cost, currency, "figure.one_bin_cost_method", "plan_cost"),
+            ("kept_out_kg", "kept_out", kept_out, "kg", "plan.one_bin.note", of_tonnes),
+            ("net_kg_co2e", "net", net, "kg CO2-e", "plan.figure.one_bin_net_method", of_tonnes),
+            ("cost", "cost", cost, currency, "plan.figure.one_bin_cost_method", of_cost),
         ):
             told = said(f"plan.figure.one_bin_{words}", group=label), draws, unit
-            method = said(f"plan.{method}")
-            register.add_draws(f"plan_one_bin_{name}[{label}]", *told, method, of_figures(whole))
+            register.add_draws(f"plan_one_bin_{name}[{label}]", *told, said(method), whole)

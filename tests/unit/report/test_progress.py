@@ -65,7 +65,7 @@ def test_days_stock_and_what_is_due_have_their_rows():
     assert "bins: Two-tray bin 60 120" in words_of(document, "stock")
     due = words_of(document, "due")
     assert "11 Jun 2026 80 31" in due
-    assert "the year ends on 30 Jun 2026" in due
+    assert "The year ends on 30 Jun 2026" in due
 
 
 def test_every_file_is_there_after_writing_and_after_writing_again(tmp_path):
